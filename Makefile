@@ -1,0 +1,100 @@
+# make demo   replay the shipped night in the shipped room; sets up .venv first
+# make test   everything that has to hold before a change lands; sets up .venv first
+# Others: lint, bench, lock, clean.
+
+VENV := .venv
+BIN := $(VENV)/bin
+
+# Debian packages that the tests need, each with what it is for. None so far.
+DEBIAN_PACKAGES :=
+
+# The first interpreter that is new enough; PYTHON=... on the command line chooses another.
+NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
+CANDIDATES := python3 python3.13 python3.12 python3.11
+PYTHON ?= $(shell for p in $(CANDIDATES); do \
+	"$$p" -c '$(NEW_ENOUGH)' >/dev/null 2>&1 && echo "$$p" && break; done)
+
+# A virtual environment made without pip (Debian keeps ensurepip in a package of its own) is filled
+# by the pip of the interpreter it was made from.
+PIP = $$(if $(BIN)/python -c 'import pip' 2>/dev/null; then echo "$(BIN)/python -m pip"; \
+	else echo "$(PYTHON) -m pip --python $(BIN)/python"; fi)
+INSTALL = $(PIP) install -qq --disable-pip-version-check --no-input
+
+.PHONY: demo test lint bench lock clean system
+.DELETE_ON_ERROR:
+
+demo: $(VENV)/.run
+	@$(BIN)/roomcue demo
+
+test: lint system
+	@$(BIN)/pytest
+
+lint: $(VENV)/.dev
+	@$(BIN)/ruff check --quiet
+	@$(BIN)/ruff format --check --quiet || { echo "run: $(BIN)/ruff format"; exit 1; }
+	@$(BIN)/mypy --no-error-summary
+	@out=$$($(BIN)/lint-imports 2>&1) || { echo "$$out"; exit 1; }
+
+bench: $(VENV)/.dev
+	@for script in tests/benchmarks/bench_*.py; do \
+		echo "== $$script"; $(BIN)/python "$$script" || exit 1; done
+
+# ---------------------------------------------------------------------------------- set-up
+# Each stamp is renewed when what it was made from changes.
+
+$(BIN)/python:
+	@test -n "$(PYTHON)" || { \
+		echo "roomcue needs Python 3.11 or newer: none of $(CANDIDATES) is."; \
+		echo "Install one (on Debian: apt-get install python3 python3-venv) or say"; \
+		echo "make PYTHON=/path/to/python3.12"; exit 1; }
+	@$(PYTHON) -c '$(NEW_ENOUGH)' || { \
+		echo "roomcue needs Python 3.11 or newer; $(PYTHON) is $$($(PYTHON) -V 2>&1)."; exit 1; }
+	@echo "Setting up $(VENV) with $$($(PYTHON) -V), once."
+	@$(PYTHON) -m venv $(VENV) >/dev/null 2>&1 \
+	|| { $(PYTHON) -m pip --python $(PYTHON) --version >/dev/null 2>&1 \
+		&& $(PYTHON) -m venv --clear --without-pip $(VENV); } \
+	|| { rm -rf $(VENV); \
+		echo "$(PYTHON) can make no virtual environment here: it has neither ensurepip nor"; \
+		echo "a pip of 22.3 or newer. On Debian: apt-get install python3-venv"; exit 1; }
+
+$(VENV)/.run: .requirements/run.txt pyproject.toml | $(BIN)/python
+	@$(INSTALL) --require-hashes -r .requirements/run.txt
+	@$(INSTALL) --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/.dev: .requirements/dev.txt $(VENV)/.run
+	@$(INSTALL) --require-hashes -r .requirements/dev.txt
+	@touch $@
+
+system:
+	@missing=""; \
+	for p in $(DEBIAN_PACKAGES); do \
+		dpkg -s "$$p" >/dev/null 2>&1 || missing="$$missing $$p"; done; \
+	test -z "$$missing" && exit 0; \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		echo "Installing:$$missing"; \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive \
+		apt-get install -qq -y --no-install-recommends $$missing >/dev/null; \
+	else \
+		echo "The tests need these Debian packages, which root must install:$$missing"; exit 1; fi
+
+# ------------------------------------------------------------------------------------ lock
+# Two lists for every supported Python on Linux: `run` (what the product and its build need) and
+# `dev` (the same versions, and the tools on top). Only the public index counts, whatever this
+# machine is configured for.
+
+UV_VERSION := 0.13.9
+UV = env -u UV_INDEX -u UV_INDEX_URL -u UV_DEFAULT_INDEX -u UV_EXTRA_INDEX_URL -u UV_FIND_LINKS \
+	-u UV_CONSTRAINT -u UV_OVERRIDE $(VENV)/lock/bin/uv
+COMPILE = $(UV) pip compile --quiet --no-config --universal --python-version 3.11 \
+	--generate-hashes --no-emit-index-url --custom-compile-command 'make lock' $(UPGRADE)
+
+lock: | $(BIN)/python
+	@test -x $(VENV)/lock/bin/uv || { $(PYTHON) -m venv $(VENV)/lock \
+		&& $(VENV)/lock/bin/pip install -qq uv==$(UV_VERSION); }
+	@$(COMPILE) pyproject.toml --group dev -o .requirements/dev.txt
+	@$(COMPILE) pyproject.toml --group build -c .requirements/dev.txt -o .requirements/run.txt
+
+clean:
+	@rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist
+	@find engine rules simulator adapters tests -name __pycache__ -prune -exec rm -rf {} +

@@ -1,0 +1,1 @@
+"""Where roomcue meets the world: command line, terminal, files, broker."""

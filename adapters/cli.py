@@ -1,0 +1,432 @@
+"""The command line. Status 0: all is well; 1: problems were found; 2: the input is unusable."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+import typer
+from rich.progress import Progress
+from rich.text import Text
+
+from adapters import times
+from adapters.files import UnusableError, lines_of, opened, text_of, written
+from adapters.log import decision_log, log_decision
+from adapters.settling import BadReadingsError, settle_lines
+from adapters.terminal import console, date, show_happening, show_inquiry
+from engine.aspect import words
+from engine.room import Room
+from engine.snapshot import SnapshotError
+from engine.states import diagram
+from rules.findings import BadRoom, Finding
+from rules.load import defaults_shown, load, read
+from simulator import replay as replays
+from simulator.maker import Plan, invented
+from simulator.nights import BadLine, Entry, Head, NightError, decision_line, read_head, read_lines
+from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
+from simulator.why import UnknownLookError, expect, inquire, parse_expected, standing_look
+
+OK: Final = 0
+PROBLEMS: Final = 1
+UNUSABLE: Final = 2
+INTERRUPTED: Final = 130
+
+app = typer.Typer(
+    help="Rules for a projection room: replay its nights, ask why, check its rules.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+NightFile = Annotated[Path, typer.Argument(help="A night: JSON Lines, plain or gzip.")]
+RoomFile = Annotated[Path, typer.Argument(help="A room file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="JSON for machines instead of text.")]
+OtherRoom = Annotated[
+    Path | None, typer.Option("--room", help="Use this room file and not the night's own.")
+]
+SkipBad = Annotated[
+    bool, typer.Option("--skip-bad-lines", help="Go on past lines that cannot be read.")
+]
+
+
+class Night(NamedTuple):
+    """An opened night with its room."""
+
+    head: Head
+    room: Room
+    entries: Iterator[Entry | BadLine]
+
+
+def main() -> None:
+    """Run the command line; every mistake of a user ends in one sentence, never in a traceback."""
+    try:
+        app(standalone_mode=True)
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        # Whoever read the output has seen enough; nothing is left to be flushed to them.
+        sys.stderr.close()
+        sys.exit(OK)
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Turn errors that a user can mend into words and status 2."""
+    try:
+        yield
+    except BadRoom as error:
+        _print_findings(error.findings)
+        raise typer.Exit(UNUSABLE) from error
+    except (
+        UnusableError,
+        NightError,
+        SnapshotError,
+        UnknownLookError,
+        BadReadingsError,
+        times.TimeError,
+    ) as error:
+        console(stderr=True).print(Text(f"error: {error}", "red"), soft_wrap=True)
+        raise typer.Exit(UNUSABLE) from error
+
+
+@app.command()
+def demo() -> None:
+    """Replay the shipped evening in the shipped room."""
+    with _told():
+        out = console()
+        out.print(Text("An evening in the hayloft, as roomcue handled it.", "bold"))
+        out.print(f"Room file: {DEMO_ROOM}\nNight:     {DEMO_NIGHT}\n", soft_wrap=True)
+        with opened_night(DEMO_NIGHT, None) as night:
+            status = _print_replay(night, as_json=False, until=None, skip=False)
+        out.print()
+        out.print("Next: roomcue why NIGHT --at 21:14, roomcue check ROOM --show-defaults.")
+    raise typer.Exit(status)
+
+
+@app.command()
+def replay(
+    night: NightFile,
+    room: OtherRoom = None,
+    as_json: AsJson = False,
+    until: Annotated[
+        str | None, typer.Option(help="Stop at this time: 21:14, 21:14:30, 95.5s or RFC 3339.")
+    ] = None,
+    verify: Annotated[
+        bool, typer.Option("--verify", help="Hold recorded decisions against the replayed ones.")
+    ] = False,
+    skip_bad_lines: SkipBad = False,
+    log: Annotated[
+        bool, typer.Option("--log", help="Log each decision to stderr, a JSON line each.")
+    ] = False,
+) -> None:
+    """Replay a night and print every decision with its rule, its facts and its reason."""
+    with _told(), opened_night(night, room) as opened_:
+        if verify:
+            status = _print_verification(opened_, as_json=as_json, skip=skip_bad_lines)
+        else:
+            end = times.moment(until, opened_.head.start, opened_.room.zone) if until else None
+            status = _print_replay(
+                opened_, as_json=as_json, until=end, skip=skip_bad_lines, log=log
+            )
+    raise typer.Exit(status)
+
+
+@app.command()
+def why(
+    night: NightFile,
+    at: Annotated[str, typer.Option(help="The moment: 21:14, 21:14:30, 95.5s or RFC 3339.")],
+    expected: Annotated[
+        str | None, typer.Option(help="A look that was expected: gentle, preset=tall, ...")
+    ] = None,
+    room: OtherRoom = None,
+    as_json: AsJson = False,
+    skip_bad_lines: SkipBad = False,
+) -> None:
+    """Say why the room stood as it did at one moment, and why it did nothing else."""
+    with _told(), opened_night(night, room) as opened_:
+        wanted = parse_expected(opened_.room, expected) if expected else {}
+        now = times.moment(at, opened_.head.start, opened_.room.zone)
+        engine = replays.engine_for(opened_.room, opened_.head)
+        inquiry = inquire(engine, _good(opened_.entries, skip=skip_bad_lines), now)
+        verdict = expect(opened_.room, inquiry, wanted) if wanted else None
+        if as_json:
+            core = inquiry.state.core
+            _print_json(
+                {
+                    "at": now,
+                    "facts": inquiry.facts,
+                    "rows": [
+                        {
+                            "row": row.label,
+                            "matched": row.matched,
+                            "failed": [cell.column for cell in row.cells if not cell.matched],
+                        }
+                        for row in inquiry.trace.rows
+                    ],
+                    "won": inquiry.trace.choice.row,
+                    "wanted": core.wanted._asdict(),
+                    "standing": standing_look(inquiry.state),
+                    "holds": core.holds,
+                    "expected": wanted or None,
+                    "met": None if verdict is None else verdict.met,
+                    "reasons": () if verdict is None else verdict.reasons,
+                }
+            )
+        else:
+            out = console()
+            show_inquiry(out, opened_.room, inquiry)
+            if verdict is not None:
+                out.print()
+                out.print(Text(f"Expected {expected}", "bold"))
+                for reason in verdict.reasons:
+                    out.print(reason)
+    raise typer.Exit(OK if verdict is None or verdict.met else PROBLEMS)
+
+
+@app.command()
+def settle(
+    readings: Annotated[Path, typer.Argument(help="Readings: JSON Lines, plain or gzip.")],
+    as_json: AsJson = False,
+    skip_bad_lines: SkipBad = False,
+) -> None:
+    """Settle a file of raw letterbox readings and print each settled change."""
+    status = OK
+    with _told(), opened(readings) as file:
+        for change in settle_lines(lines_of(file)):
+            if isinstance(change, BadLine):
+                status = _bad_line(change, skip=skip_bad_lines)
+                continue
+            if as_json:
+                aspect = None if change.aspect is None else change.aspect / 10_000
+                _print_json({"t": change.t, "aspect": aspect, "subtitles": change.subtitles})
+            else:
+                extra = ", subtitles in the bar" if change.subtitles else ""
+                typer.echo(f"{change.t:9.3f} s  {words(change.aspect)}{extra}")
+    raise typer.Exit(status)
+
+
+@app.command()
+def check(
+    room: RoomFile,
+    show_defaults: Annotated[
+        bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Load a room file and say everything that is wrong with it."""
+    with _told():
+        text = text_of(room)
+        loaded = read(text, str(room))
+        if as_json:
+            _print_json({"room": str(room), "findings": [_finding(one) for one in loaded.findings]})
+        else:
+            _print_findings(loaded.findings)
+        if loaded.room is None:
+            raise typer.Exit(UNUSABLE)
+        if show_defaults:
+            typer.echo(defaults_shown(text, str(room)), nl=False)
+        elif not as_json:
+            kept = loaded.room
+            typer.echo(
+                f"{room}: {kept.name} loads: {_count(kept.sources, 'source')}, "
+                f"{_count(kept.presets, 'preset')}, {_count(kept.rules.rows, 'rule')}, "
+                f"{_count(kept.promises, 'promise')}."
+            )
+    raise typer.Exit(OK)
+
+
+@app.command()
+def invent(
+    room: RoomFile,
+    seed: Annotated[int, typer.Option(help="The same seed makes the same night.")] = 1,
+    titles: Annotated[int, typer.Option(min=1, max=20, help="How many films and episodes.")] = 3,
+    minutes: Annotated[int, typer.Option(min=10, max=300, help="How long each is.")] = 30,
+    readings: Annotated[
+        int, typer.Option(min=0, max=60, help="Readings a second; 0: only those that change.")
+    ] = 0,
+    out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
+) -> None:
+    """Make a plausible night for a room, decisions and all."""
+    with _told():
+        text = text_of(room)
+        compiled = load(text, str(room))
+        plan = Plan(titles=titles, minutes=minutes, readings=readings)
+        lines = invented(compiled, seed, plan, roomcue_version())
+        if out is None:
+            for line in lines:
+                typer.echo(line)
+        else:
+            written(out, lines)
+    raise typer.Exit(OK)
+
+
+@app.command()
+def states() -> None:
+    """Draw the transition table of lens, panels and hand as a Mermaid diagram."""
+    typer.echo(diagram(), nl=False)
+
+
+@app.command()
+def version() -> None:
+    """Print the version."""
+    typer.echo(roomcue_version())
+
+
+def roomcue_version() -> str:
+    """Say which version is installed."""
+    return importlib.metadata.version("roomcue")
+
+
+@contextmanager
+def opened_night(path: Path, other: Path | None) -> Iterator[Night]:
+    """Open a night and load its room, or another in its place; raises what `_told` tells."""
+    with opened(path) as file:
+        lines = lines_of(file)
+        head = read_head(next(lines, b""))
+        if other is None:
+            room = load(head.room_file, f"{path} (room_file)")
+        else:
+            room = load(text_of(other), str(other))
+        yield Night(head, room, read_lines(head.start, lines))
+
+
+def _good(entries: Iterator[Entry | BadLine], *, skip: bool) -> Iterator[Entry | BadLine]:
+    """Report bad lines on the way; without `skip` the first one ends the run."""
+    for entry in entries:
+        if isinstance(entry, BadLine):
+            _bad_line(entry, skip=skip)
+        yield entry
+
+
+def _bad_line(line: BadLine, *, skip: bool) -> int:
+    """Name a bad line, and end the run unless bad lines are to be skipped."""
+    err = console(stderr=True)
+    err.print(Text(f"{'skipped' if skip else 'error'}: {line}", "red"), soft_wrap=True)
+    if not skip:
+        err.print("--skip-bad-lines goes on past it.")
+        raise typer.Exit(UNUSABLE)
+    return PROBLEMS
+
+
+def _print_replay(
+    night: Night, *, as_json: bool, until: int | None, skip: bool, log: bool = False
+) -> int:
+    """Print a night's decisions; problems are promises broken and lines that were skipped."""
+    engine = replays.engine_for(night.room, night.head)
+    out, status, made = console(), OK, 0
+    logger = decision_log(sys.stderr.buffer, night.room.name) if log else None
+    zone = ZoneInfo(night.room.zone)
+    if not as_json:
+        start = night.head.start
+        out.print(
+            Text(f"{night.room.name}, {date(start, zone)}, times in {night.room.zone}", "bold")
+        )
+        out.print()
+    for happening in replays.replay(engine, _good(_watched(night.entries), skip=skip), until):
+        if isinstance(happening, BadLine):
+            status = PROBLEMS
+            continue
+        made += len(happening.decisions)
+        if logger is not None:
+            for decision in happening.decisions:
+                log_decision(logger, decision)
+        if happening.broken:
+            status = PROBLEMS
+        if as_json:
+            _print_happening_json(night.head.start, happening)
+        else:
+            show_happening(out, night.room, happening)
+    if not as_json:
+        refused = sum(engine.refusals.values())
+        out.print()
+        out.print(f"{_counted(made, 'decision')}, {_counted(refused, 'event')} refused.")
+        for travels in engine.state.tally.travels:
+            out.print(
+                f"Lens to {travels.preset or 'no preset'}: {travels.ordered} ordered "
+                f"({travels.unconfirmed} not confirmed), {travels.by_hand} by hand."
+            )
+    return status
+
+
+def _print_happening_json(start: int, happening: replays.Happening) -> None:
+    for decision in happening.decisions:
+        typer.echo(decision_line(start, decision))
+    t = (happening.entry.now - start) / 1_000
+    if happening.refused is not None:
+        refused = happening.refused
+        _print_json({"t": t, "refused": refused.code, "words": refused.words})
+    for promise in happening.broken:
+        _print_json({"t": t, "broken": promise.label, "because": promise.because})
+
+
+def _print_verification(night: Night, *, as_json: bool, skip: bool) -> int:
+    """Say whether a night's recorded decisions are those of its replay."""
+    engine = replays.engine_for(night.room, night.head)
+    status, differences = OK, 0
+    for found in replays.verify(engine, _good(_watched(night.entries), skip=skip)):
+        status = PROBLEMS
+        if isinstance(found, BadLine):
+            continue
+        differences += 1
+        recorded, replayed = (
+            None if data is None else data.decode() for data in (found.recorded, found.replayed)
+        )
+        if as_json:
+            _print_json({"line": found.number, "recorded": recorded, "replayed": replayed})
+        else:
+            typer.echo(f"line {found.number or 'after the last'}:")
+            typer.echo(f"  - {recorded or 'nothing'}\n  + {replayed or 'nothing'}")
+    if not as_json:
+        verdict = "The replay makes the recorded decisions, byte for byte."
+        if differences:
+            verdict = f"{_counted(differences, 'decision')} differ (- recorded, + replayed)."
+        typer.echo(verdict)
+    return status
+
+
+def _watched(entries: Iterator[Entry | BadLine]) -> Iterator[Entry | BadLine]:
+    """Show progress on a terminal while a long night runs."""
+    err = console(stderr=True)
+    if not err.is_terminal:
+        yield from entries
+        return
+    with Progress(console=err, transient=True) as progress:
+        task = None
+        for number, entry in enumerate(entries):
+            if number == LONG_NIGHT:
+                task = progress.add_task("replaying", total=None)
+            if task is not None and number % LONG_NIGHT == 0:
+                progress.update(task, description=f"replaying, {number:,} lines")
+            yield entry
+
+
+LONG_NIGHT: Final = 50_000
+
+
+def _print_json(data: object) -> None:
+    typer.echo(json.dumps(data, ensure_ascii=False))
+
+
+def _print_findings(findings: tuple[Finding, ...]) -> None:
+    err = console(stderr=True)
+    for finding in findings:
+        err.print(Text(str(finding), "red" if finding.fatal else "yellow"), soft_wrap=True)
+
+
+def _finding(finding: Finding) -> dict[str, object]:
+    return {**finding._asdict(), "severity": str(finding.severity)}
+
+
+def _count(things: object, name: str) -> str:
+    return _counted(len(things), name)  # type: ignore[arg-type]
+
+
+def _counted(number: int, name: str) -> str:
+    return f"{number} {name}" + ("" if number == 1 else "s")

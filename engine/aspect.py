@@ -1,0 +1,52 @@
+"""Aspect ratios as integers of 1/10,000: 23900 is 2.39 to 1, width over height."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Final
+
+SCALE: Final = 10_000
+NARROWEST: Final = 10_000
+WIDEST: Final = 40_000
+WIDE_FRAME: Final = 17_778
+"""16:9, the coded frame wherever nothing else has been said."""
+
+_MEANT: Final = {17_800: WIDE_FRAME, 13_300: 13_333}
+
+SAME_SHAPE: Final = 200
+"""Two ratios within 2 % (200 of 10,000) of each other are the same shape."""
+
+
+def ratio_of(number: float | Decimal) -> int:
+    """Read a plain number (2.39) as a ratio (23900), rounded half to even at the fourth place."""
+    return int((Decimal(str(number)) * SCALE).to_integral_value(ROUND_HALF_EVEN))
+
+
+def meant(ratio: int) -> int:
+    """Take a ratio as it was meant: people write 1.78 for 16:9, and 1.33 for 4:3."""
+    return _MEANT.get(ratio, ratio)
+
+
+def nominal(ratio: int | None) -> int | None:
+    """Round a ratio to hundredths, as people name shapes and write rules: 16:9 is 1.78."""
+    return None if ratio is None else (ratio + 50) // 100 * 100
+
+
+def ratio(width: int, height: int) -> int:
+    """Compute the ratio of two lengths, rounded: 3840 by 2160 is 17778."""
+    return (width * SCALE + height // 2) // height
+
+
+def number_of(ratio: int) -> float:
+    """Say a ratio (23900) as a plain number (2.39)."""
+    return ratio / SCALE
+
+
+def same_shape(one: int, other: int) -> bool:
+    """Tell whether two ratios are one shape to the eye: they differ by at most 2 %."""
+    return abs(one - other) * SCALE <= SAME_SHAPE * max(one, other)
+
+
+def words(ratio: int | None) -> str:
+    """Say a ratio for people: "2.39", or "unknown"."""
+    return "unknown" if ratio is None else f"{ratio / SCALE:.2f}"

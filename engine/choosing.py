@@ -1,0 +1,78 @@
+"""From facts to the wanted look: one pure lookup, and what a row leaves out stays as it stands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.facts import facts_of
+from engine.room import DARK, Look, Show
+from engine.table import How, choose
+
+if TYPE_CHECKING:
+    from engine.turn import Turn
+
+AS_IT_STANDS = Show()
+OTHERWISE = -1
+
+
+def choose_look(turn: Turn) -> None:
+    """Look the facts up and make the wanted look of what the row shows and what stands."""
+    core = turn.core
+    turn.look_at(facts_of(turn.room, core, turn.settling))
+    choice = choose(turn.room.rules.table, turn.facts)
+    row = OTHERWISE if choice.row is None else choice.row
+    if choice.violation is not None and (row != core.row or not core.violated):
+        labels = ", ".join(turn.room.rules.rows[index].label for index in choice.violation.rows)
+        words = f"Rows {labels} match at once: the otherwise row is shown."
+        turn.note("rules_overlap", words, "engine: rules")
+    show = AS_IT_STANDS if choice.how is How.NOTHING or choice.output is None else choice.output
+    if core.hand == "person":
+        want = _stand_with(turn, core.hand_look or AS_IT_STANDS, show.cues)
+    elif core.playback == "paused" and core.row is not None:
+        want = core.wanted._replace(cues=_cues(turn, show.cues))  # A pause moves nothing.
+    else:
+        want = _stand_with(turn, show, show.cues)
+    _ripen(turn, want)
+    core.row, core.violated, core.wanted = row, choice.violation is not None, want
+
+
+def _stand_with(turn: Turn, show: Show, cues: tuple[tuple[str, str], ...]) -> Look:
+    """Complete a row's part of a look with what stands."""
+    core, before = turn.core, turn.core.wanted
+    stands = before.picture
+    if core.shown is not None and core.shown.picture != DARK and core.hand == "person":
+        stands = core.shown.picture
+    return Look(
+        picture=stands if show.picture is None else show.picture,
+        lift=before.lift if show.lift is None else show.lift,
+        preset=core.preset if show.preset is None else show.preset,
+        panels=core.arrangement if show.panels is None else show.panels,
+        cues=_cues(turn, cues),
+    )
+
+
+def _cues(turn: Turn, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    """Add the cues asked for to those that stay."""
+    before = turn.core.wanted.cues
+    return before if not asked else tuple(sorted((dict(before) | dict(asked)).items()))
+
+
+def _ripen(turn: Turn, want: Look) -> None:
+    """Let a wish for a travel or a panel stand for a while before it counts.
+
+    This is what keeps a lens from following every ident, trailer and slip of the remote. A
+    person's own wish is ripe at once.
+    """
+    core = turn.core
+    wish = (want.preset, want.panels)
+    if wish == (core.preset, core.arrangement) and core.lens != "unknown":
+        core.ripe = False
+        turn.set(linger=None)
+        return
+    before = (core.wanted.preset, core.wanted.panels)
+    if core.hand == "person" or turn.room.pace.linger == 0:
+        core.ripe = True
+        turn.set(linger=None)
+    elif wish != before or (not core.ripe and core.timers.linger is None):
+        core.ripe = False
+        turn.set(linger=turn.now + turn.room.pace.linger)

@@ -1,0 +1,123 @@
+"""What the engine answers: orders to the hardware, prompts to people, notes for both.
+
+Every decision says when, by which rule, on which facts and why. Orders and prompts carry
+a number that is never used again in the room's life and the moment at which they end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Final, Literal
+
+from pydantic import ConfigDict, Field, TypeAdapter
+
+from engine.events import STRICT
+
+FactValue = bool | int | float | str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Decided:
+    """What every decision says of itself."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    at: int
+    """Milliseconds UTC since 1970."""
+    rule: str
+    """The row that asked for it, or the engine's own principle."""
+    reason: str
+    facts: dict[str, FactValue]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """A rectangle of the raster in whole pixels from its top left."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureOrder(_Decided):
+    """Show the picture so: this part of the raster is lit, all else is black."""
+
+    kind: Literal["picture"] = "picture"
+    id: int
+    ends: int
+    picture: str
+    aspect: float
+    """The shape of the source's picture that shall fill the region."""
+    lift: float
+    """How far it is raised, as a share of the screen's height."""
+    region: Region
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecallOrder(_Decided):
+    """Recall a stored zoom preset."""
+
+    kind: Literal["recall"] = "recall"
+    id: int
+    ends: int
+    preset: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CueOrder(_Decided):
+    """Set one of the room file's cues."""
+
+    kind: Literal["cue"] = "cue"
+    id: int
+    ends: int
+    cue: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn(_Decided):
+    """An open order is no longer wanted: whoever has not begun it shall not."""
+
+    kind: Literal["withdrawn"] = "withdrawn"
+    order: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prompt(_Decided):
+    """Ask a person to fit or take off masking panels."""
+
+    kind: Literal["prompt"] = "prompt"
+    id: int
+    ends: int
+    stage: Literal["asked", "reminded", "at the screen"]
+    panels: str
+    words: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromptOver(_Decided):
+    """A prompt has ended."""
+
+    kind: Literal["prompt over"] = "prompt over"
+    prompt: int
+    how: Literal["done", "declined", "withdrawn", "expired"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note(_Decided):
+    """Something worth knowing that moves nothing."""
+
+    kind: Literal["note"] = "note"
+    code: str
+
+
+Order = PictureOrder | RecallOrder | CueOrder
+Decision = PictureOrder | RecallOrder | CueOrder | Withdrawn | Prompt | PromptOver | Note
+AnyDecision = Annotated[Decision, Field(discriminator="kind")]
+DECISIONS: Final[TypeAdapter[Decision]] = TypeAdapter(AnyDecision)
+"""Reads and writes one decision as JSON."""

@@ -1,0 +1,140 @@
+"""The facts that rules may look at, by name and kind: the columns of every rule table.
+
+Ratios among them are whole hundredths, as people name shapes: 16:9 is 1.78 and a rule that
+says `>= 1.78` means it. A fact that is not known is None, and `null` in a cell is the only
+test but `-` that it passes.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from engine.aspect import NARROWEST, WIDEST, nominal
+from engine.region import Kind
+from engine.table import Column
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from engine.room import Room, Source, Told
+    from engine.settle import Settling
+    from engine.state import Core
+
+Facts = dict[str, bool | int | str | None]
+
+PLAYBACKS: Final = ("playing", "paused", "stopped", "unknown")
+HANDS: Final = ("free", "asked", "refused")
+RANGES: Final = ("ordinary", "high")
+WHO: Final = ("rules", "person")
+LAST_MINUTE: Final = 1_439
+HIGHEST_LIFT: Final = 5_000
+
+_HANDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+
+
+def columns(
+    sources: tuple[str, ...],
+    presets: tuple[str, ...],
+    panels: tuple[str, ...],
+    told: Iterable[Column],
+) -> tuple[Column, ...]:
+    """List the columns a rule may test in a room with these names."""
+    return (
+        Column("source", Kind.NAME, sources, unknown=True),
+        Column("playback", Kind.NAME, PLAYBACKS),
+        Column("aspect", Kind.RATIO, unknown=True, least=NARROWEST, most=WIDEST),
+        Column("declared", Kind.RATIO, unknown=True, least=NARROWEST, most=WIDEST),
+        Column("tallest", Kind.RATIO, unknown=True, least=NARROWEST, most=WIDEST),
+        Column("varies", Kind.TRUTH),
+        Column("subtitles", Kind.TRUTH),
+        Column("opening", Kind.TRUTH),
+        Column("preset", Kind.NAME, presets, unknown=True),
+        Column("panels", Kind.NAME, panels, unknown=True),
+        Column("hands", Kind.NAME, HANDS),
+        Column("time", Kind.MINUTE, unknown=True, least=0, most=LAST_MINUTE),
+        Column("range", Kind.NAME, RANGES, unknown=True),
+        Column("stereo", Kind.TRUTH, unknown=True),
+        *told,
+    )
+
+
+def standing_columns(pictures: tuple[str, ...]) -> tuple[Column, ...]:
+    """List what a promise may test beside the facts: how things stand."""
+    return (
+        Column("picture", Kind.NAME, pictures, unknown=True),
+        Column("lift", Kind.SHARE, unknown=True, least=0, most=HIGHEST_LIFT),
+        Column("travelling", Kind.TRUTH),
+        Column("hand", Kind.NAME, WHO),
+    )
+
+
+def told_column(fact: Told) -> Column:
+    """Give the column of a fact that the room file declares."""
+    unknown = fact.default is None
+    if not fact.values:
+        return Column(fact.name, Kind.NUMBER, (), unknown, fact.least, fact.most)
+    if isinstance(fact.values[0], bool):
+        return Column(fact.name, Kind.TRUTH, (), unknown)
+    names = tuple(value for value in fact.values if isinstance(value, str))
+    return Column(fact.name, Kind.NAME, names, unknown)
+
+
+def room_columns(room: Room) -> tuple[Column, ...]:
+    """List the columns of a compiled room's rules."""
+    told = [told_column(fact) for fact in room.told.values()]
+    return columns(tuple(room.sources), tuple(room.presets), tuple(room.panels), told)
+
+
+def aspect_of(source: Source | None, core: Core, settling: Settling) -> int | None:
+    """Say which shape the picture has, as far as anybody knows.
+
+    A source's own shape goes first, then, outside a title, the shape of its menus, then what
+    the readings settled on, and what the title declares only while they have settled on nothing.
+    """
+    if source is not None:
+        if source.shape is not None:
+            return source.shape
+        if source.leave_alone:
+            return core.frame
+        if source.menu_shape is not None and not core.title:
+            return source.menu_shape
+    return core.declared if settling.aspect is None else settling.aspect
+
+
+def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
+    """Gather the facts as they stand."""
+    source = room.sources[core.source] if core.source is not None else None
+    playback = core.playback
+    if playback == "playing" and source is not None and source.says_titles and not core.title:
+        playback = "stopped"  # A preview in a menu is no film.
+    facts: Facts = {
+        "source": core.source,
+        "playback": playback,
+        "aspect": nominal(aspect_of(source, core, settling)),
+        "declared": nominal(core.declared),
+        "tallest": nominal(core.tallest),
+        "varies": core.varies,
+        "subtitles": core.subtitles,
+        "opening": core.timers.opening is not None,
+        "preset": core.preset,
+        "panels": core.arrangement,
+        "hands": _HANDS[core.panels],
+        "time": core.minute,
+        "range": core.range,
+        "stereo": core.stereo,
+    }
+    told = dict(core.told)
+    for name in room.told:
+        facts[name] = told.get(name)
+    return facts
+
+
+def standing_of(core: Core) -> Facts:
+    """Gather what only promises may test: a picture counts as it was last ordered."""
+    shown = core.picture.after if core.picture is not None else core.shown
+    return {
+        "picture": shown.picture if shown is not None else None,
+        "lift": shown.lift if shown is not None else None,
+        "travelling": core.lens == "travelling",
+        "hand": core.hand,
+    }

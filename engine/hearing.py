@@ -1,0 +1,258 @@
+"""What each event changes, and which events are refused.
+
+Events state how things are: hearing one twice changes nothing. Names that the room does not
+know, and words about something that is over, are refused before anything is changed.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Final, cast
+
+from engine import settle
+from engine.aspect import WIDE_FRAME, ratio
+from engine.events import (
+    Answer,
+    BarsSeen,
+    BlackSeen,
+    Event,
+    FormatCode,
+    Hand,
+    LensReport,
+    Mark,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    Reading,
+    Resumed,
+    Service,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    ToldFact,
+    milliseconds,
+)
+from engine.lens import lens_reported, recall_ended
+from engine.orders import outcome_heard, picture_ended
+from engine.people import answered, hand_heard, panels_reported
+from engine.prompts import close_prompt
+from engine.reading import LEAST_SQUARE_ROWS, take_reading
+from engine.titles import begin_title, end_session, end_title, start_opening, withdraw_orders
+from engine.turn import Refused, known
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from engine.room import Told
+    from engine.turn import Turn
+
+IDS_KEPT: Final = 200
+NOON: Final = 720
+DAY: Final = 1_440
+
+
+def hear(turn: Turn, event: Event) -> None:
+    """Take one event; raises `Refused` if it cannot be taken."""
+    if event.id is not None or event.at is not None:
+        _admit(turn, event)
+    _HANDLERS[type(event)](turn, event)
+
+
+def _admit(turn: Turn, event: Event) -> None:
+    """Refuse what was heard before, and what is older than something newer."""
+    tally = turn.tally
+    if event.id is not None:
+        if event.id in tally.seen:
+            raise Refused("repeated", f"event '{event.id}' was heard before and is done with")
+        tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
+    if event.at is not None:
+        # A clock that runs ahead must not make all later reports look old.
+        when = min(milliseconds(event.at), turn.now)
+        subject = event.kind + (f" {event.fact}" if isinstance(event, ToldFact) else "")
+        heard = dict(tally.heard)
+        about_source = isinstance(event, Playback | Title | Hand | Reading)
+        newest = max(heard.get(subject, when), heard.get("source", when) if about_source else when)
+        if when < newest:
+            late = (newest - when) / 1_000
+            raise Refused(
+                "stale", f"this {event.kind} report is {late:g} s older than what is known"
+            )
+        heard[subject] = when
+        tally = tally._replace(heard=tuple(sorted(heard.items())))
+    turn.tally = tally
+
+
+def _source(turn: Turn, event: SourceChosen) -> None:
+    core = turn.core
+    known(event.source, turn.room.sources, "source")
+    if event.source == core.source:
+        return
+    end_title(turn)
+    core.source, core.playback = event.source, "unknown"
+    core.failed = core.unreached = None
+    turn.settling = settle.UNSETTLED
+    turn.set(pause=None)
+    _nothing_plays(turn)
+
+
+def _playback(turn: Turn, event: Playback) -> None:
+    core = turn.core
+    if event.source is not None:
+        known(event.source, turn.room.sources, "source")
+        if event.source != core.source:
+            raise Refused("not_shown", f"'{event.source}' plays, but '{core.source}' is shown")
+    if event.state == core.playback:
+        return
+    core.playback = event.state
+    turn.set(pause=None)
+    if event.state == "paused":
+        turn.set(pause=turn.now + turn.room.pace.pause, session=None)
+    elif event.state == "playing":
+        turn.set(session=None)
+        source = turn.source
+        if not core.title and (source is None or not source.says_titles):
+            begin_title(turn, None, None)
+    else:
+        if event.state == "stopped":
+            end_title(turn)
+        _nothing_plays(turn)
+
+
+def _nothing_plays(turn: Turn) -> None:
+    """Let the session run out from now, unless it already does."""
+    if turn.core.timers.session is None:
+        turn.set(session=turn.now + turn.room.pace.session)
+
+
+def _title(turn: Turn, event: Title) -> None:
+    core, source = turn.core, turn.source
+    declared = event.declared if source is None or source.declares else None
+    if not event.begun:
+        end_title(turn)
+    elif core.title and (event.name is None or core.title_name in (None, event.name)):
+        core.title_name = event.name or core.title_name
+        core.declared = declared or core.declared
+    else:
+        begin_title(turn, declared, event.name)
+
+
+def _signal(turn: Turn, event: Signal) -> None:
+    core = turn.core
+    if not event.locked:
+        core.locked = False
+        return
+    core.locked = True
+    core.range = event.range or core.range
+    raster = (event.columns or core.columns, event.rows or core.rows)
+    stereo = core.stereo if event.stereo is None else event.stereo
+    changed = (raster, stereo) != ((core.columns, core.rows), core.stereo)
+    (core.columns, core.rows), core.stereo = raster, stereo
+    if changed:
+        turn.settling = settle.UNSETTLED
+        columns, rows = raster
+        square = columns is not None and rows is not None and rows >= LEAST_SQUARE_ROWS
+        core.frame = ratio(columns, rows) if square and columns and rows else WIDE_FRAME
+
+
+def _told(turn: Turn, event: ToldFact) -> None:
+    core = turn.core
+    known(event.fact, turn.room.told, "told fact")
+    told = dict(core.told)
+    if event.value is None:
+        told.pop(event.fact, None)
+    else:
+        _check_told(turn.room.told[event.fact], event.value)
+        told[event.fact] = event.value
+    core.told = tuple(sorted(told.items()))
+
+
+def _check_told(fact: Told, value: object) -> None:
+    """Refuse a value that the fact never has; True equals 1 in Python but is no number here."""
+    if fact.values:
+        if any(type(value) is type(good) and value == good for good in fact.values):
+            return
+        allowed = ", ".join(json.dumps(good) for good in fact.values)
+        words = f"'{fact.name}' is never {json.dumps(value)}: say one of {allowed}, or null"
+        raise Refused("out_of_range", words)
+    if type(value) is not int or not (fact.least or 0) <= value <= (fact.most or 0):
+        whole = f"a whole number from {fact.least} to {fact.most}"
+        raise Refused("out_of_range", f"'{fact.name}' is {whole}, not {json.dumps(value)}")
+
+
+def _projector(turn: Turn, event: ProjectorReport) -> None:
+    core = turn.core
+    if event.state == core.projector:
+        return
+    gone = event.state in ("off", "cooling")
+    core.projector = event.state
+    core.failed = core.unreached = None
+    if event.state == "lit":
+        start_opening(turn)
+    if gone:
+        withdraw_orders(turn, "The projector gives no light any more.")
+        end_session(turn)
+        core.shown = None
+
+
+def _service(turn: Turn, event: Service) -> None:
+    core = turn.core
+    if event.begun == core.service:
+        return
+    core.service = event.begun
+    core.failed = core.unreached = None
+    core.shown = None  # Whoever was at work may have set the picture otherwise.
+    if event.begun:
+        withdraw_orders(turn, "A technician is at work.")
+        close_prompt(turn, "withdrawn", "A technician is at work.")
+        turn.fire("panels", "withdraw")
+
+
+def _time(turn: Turn, event: TimeOfDay) -> None:
+    core = turn.core
+    before, core.minute = core.minute, event.minute
+    if before is None:
+        return
+    passed = (event.minute - before) % DAY
+    if 0 < (NOON - before) % DAY <= passed:
+        core.left_night = turn.room.pace.per_night
+
+
+def _mark(turn: Turn, event: Mark) -> None:
+    turn.note("marked", event.words or "Somebody said: that was wrong.", "engine: mark")
+
+
+def _resumed(turn: Turn, _event: Resumed) -> None:
+    core = turn.core
+    if core.lens == "travelling":
+        recall_ended(turn, "no answer")
+    if core.picture is not None:
+        picture_ended(turn, "no answer")
+
+
+_HANDLERS: Final[dict[type[Event], Callable[[Turn, Event], None]]] = cast(
+    "dict[type[Event], Callable[[Turn, Event], None]]",
+    {
+        SourceChosen: _source,
+        Playback: _playback,
+        Title: _title,
+        Signal: _signal,
+        BarsSeen: take_reading,
+        BlackSeen: take_reading,
+        RatioSeen: take_reading,
+        FormatCode: take_reading,
+        LensReport: lens_reported,
+        PanelReport: panels_reported,
+        Answer: answered,
+        Hand: hand_heard,
+        ToldFact: _told,
+        Outcome: outcome_heard,
+        ProjectorReport: _projector,
+        Service: _service,
+        TimeOfDay: _time,
+        Mark: _mark,
+        Resumed: _resumed,
+    },
+)

@@ -1,0 +1,146 @@
+"""The lens as it is reported: which travel is ours, which a hand's; each counts once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.people import take_hand
+from engine.turn import known
+
+if TYPE_CHECKING:
+    from engine.events import LensReport
+    from engine.turn import Turn
+
+
+def lens_reported(turn: Turn, report: LensReport) -> None:
+    """Take a report of where the lens rests or goes."""
+    if report.preset is not None:
+        known(report.preset, turn.room.presets, "preset")
+    if report.moving:
+        _sets_off(turn, report)
+    elif report.preset is None:
+        _rests_nowhere(turn)
+    else:
+        _rests(turn, report.preset)
+
+
+def _sets_off(turn: Turn, report: LensReport) -> None:
+    core = turn.core
+    if core.lens == "travelling":
+        ours = core.recall is not None and report.preset in (None, core.preset)
+        same = report.preset in (None, core.preset)
+        if ours or (same and report.id is None):
+            return  # The travel that we know of.
+    elif core.echo is not None and core.echo == (report.preset or "") and report.id is None:
+        turn.note(
+            "travel_repeated",
+            "An equal travel report within one travel time: counted as one travel.",
+            "engine: wear",
+        )
+        return
+    _drop_recall(turn)
+    by_hand(turn, report.preset)
+    core.origin = core.preset if core.lens == "resting" else None
+    turn.fire("lens", "sets_off")
+    core.preset = report.preset
+    travel = turn.room.projector.lens.travel
+    turn.set(travel=turn.now + travel * 3 // 2)
+
+
+def _rests(turn: Turn, preset: str) -> None:
+    core = turn.core
+    if core.lens == "resting" and core.preset == preset:
+        return
+    unseen = core.lens == "resting"
+    elsewhere = core.lens == "travelling" and core.preset not in (None, preset)
+    if core.lens == "travelling" and not elsewhere and core.recall is not None:
+        recall_ended(turn, "done")
+        return
+    if elsewhere:
+        _drop_recall(turn)
+    if unseen or elsewhere:
+        by_hand(turn, preset)
+    turn.fire("lens", "arrives")
+    core.preset, core.origin = preset, None
+    if core.unreached == preset:
+        core.unreached = None
+    turn.set(travel=None)
+
+
+def _rests_nowhere(turn: Turn) -> None:
+    core = turn.core
+    if core.lens == "unknown":
+        return
+    if core.lens == "resting":
+        by_hand(turn, None)
+    _drop_recall(turn)
+    lost(turn)
+
+
+def by_hand(turn: Turn, preset: str | None) -> None:
+    """Count a travel that nobody ordered: it is a hand, and is never fought."""
+    core = turn.core
+    turn.count(preset, by_hand=1)
+    core.echo = preset or ""
+    turn.set(echo=turn.now + turn.room.projector.lens.travel)
+    until = "title" if core.title else "session"
+    if core.hand == "rules":
+        take_hand(turn, until, None, None, "The lens travels without an order: somebody's hand.")
+
+
+def _drop_recall(turn: Turn) -> None:
+    """Close our own order for a travel that went elsewhere; it counts, for the lens has moved."""
+    core = turn.core
+    if core.recall is not None:
+        turn.count(core.preset, ordered=1, unconfirmed=1)
+        core.recall = None
+
+
+def lost(turn: Turn) -> None:
+    """Take it that nobody knows where the lens stands."""
+    core = turn.core
+    turn.fire("lens", "loses_track")
+    core.preset = core.origin = None
+    turn.set(travel=None)
+
+
+def recall_ended(turn: Turn, outcome: str) -> None:
+    """Close the travel under way, ours or not, by what became of it."""
+    core = turn.core
+    ours = core.recall is not None
+    core.recall = None
+    turn.set(travel=None)
+    if outcome == "done":
+        turn.fire("lens", "arrives")
+        core.origin = None
+        core.unreached = None
+        if ours:
+            turn.count(core.preset, ordered=1)
+    elif outcome == "refused":
+        core.unreached = core.preset
+        if core.origin is not None and turn.fire("lens", "stays"):
+            core.preset, core.origin = core.origin, None
+        else:
+            lost(turn)
+        turn.note("recall_refused", "The recall was refused.", "engine: lens")
+    else:
+        if ours:
+            turn.count(core.preset, ordered=1, unconfirmed=1)
+            core.unreached = core.preset
+        lost(turn)
+        turn.note("lens_lost", "The lens has not said that it arrived.", "engine: lens")
+
+
+def travel_time_over(turn: Turn) -> None:
+    """Take a silent lens as arrived; one that reports and has not is lost."""
+    core = turn.core
+    if turn.fire("lens", "time_is_over"):
+        if core.recall is not None:
+            turn.count(core.preset, ordered=1, unconfirmed=1)
+            core.recall = None
+        core.origin = None
+        if core.preset is None:
+            lost(turn)
+    else:
+        turn.fire("lens", "overdue")
+        recall_ended(turn, "no answer")

@@ -1,0 +1,135 @@
+"""How bright a room is, for people to read; no decision hangs on it.
+
+The light falls on the whole projected raster, whatever picture is in it. Scaling a picture up or
+stretching it therefore lights more of the screen and makes nothing brighter; only a smaller
+raster does, which a longer zoom throws, less what the lens then swallows.
+
+By hand: 2200 lm on gain 1.1 and a raster of 3.44 m by 1.814063 m (4096 x 2160) is
+2200 x 1.1 / (pi x 6.240375) = 123.44 cd/m2, or 36.03 foot-lamberts.
+"""
+
+from __future__ import annotations
+
+from math import pi
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine.aspect import SCALE
+from engine.plane import raster_area
+
+if TYPE_CHECKING:
+    from engine.room import Light, Preset, Room
+
+FOOT_LAMBERT: Final = 3.4262590996
+"""Candelas per square metre in one foot-lambert: 1 / (pi x 0.3048 x 0.3048)."""
+
+REFERENCE: Final = 48.0
+"""Screen centre, cd/m2, ordinary range (ISO 26431-1, SMPTE ST 431-1, second-hand)."""
+REVIEW: Final = 3.5
+"""Allowed difference from the reference in a review room, cd/m2."""
+THEATRE: Final = 10.2
+"""Allowed difference from the reference in a theatre, cd/m2."""
+
+WALL: Final = 0.2
+"""Share of the light that a dark painted wall gives back (common practice, no source)."""
+SEEN: Final = 0.005
+"""Black, cd/m2, that a rested eye sees beside nothing at all (common practice, no source)."""
+
+
+class Against(NamedTuple):
+    """How a luminance stands to the reference for ordinary range."""
+
+    difference: float
+    """What it is above (positive) or below the reference, cd/m2."""
+    review: bool
+    """Whether it is right for a review room."""
+    theatre: bool
+    """Whether it is right for a theatre."""
+
+
+class Brightness(NamedTuple):
+    """The light of one preset."""
+
+    luminance: float
+    """White at the screen, cd/m2."""
+    foot_lamberts: float
+    transmission: float
+    """What the zoom lets through here, 1 at its short end and wherever the throw is not known."""
+    metered: bool
+    """Whether it goes back to a meter's reading instead of the rated lumens."""
+    ordinary: Against
+    black: float
+    """Raster black on the screen, cd/m2: what lies in unlit parts that the raster covers."""
+    black_on_wall: float
+    """Raster black on the wall beside the screen, cd/m2, where the raster reaches it."""
+    panels_pay: bool
+    """Whether raster black on the screen is bright enough to be seen, and so worth covering."""
+
+
+def luminance(lumens: float, gain: float, area: float) -> float:
+    """Give the luminance in cd/m2 of a screen lit evenly over an area in square metres."""
+    return lumens * gain / (pi * area)
+
+
+def foot_lamberts(candelas: float) -> float:
+    """Say a luminance in cd/m2 as foot-lamberts."""
+    return candelas / FOOT_LAMBERT
+
+
+def against(candelas: float) -> Against:
+    """Hold a luminance in cd/m2 against the reference; a limit itself is still within."""
+    difference = round(candelas - REFERENCE, 6)
+    return Against(difference, abs(difference) <= REVIEW, abs(difference) <= THEATRE)
+
+
+def transmission(room: Room, preset: Preset) -> float:
+    """Say what the zoom lets through at a preset.
+
+    It falls evenly with the throw ratio from 1 at the short end to the lens's own figure at the
+    long end (common practice: lenses state the ends only).
+    """
+    throw = room.projector.throw
+    if throw is None or throw.longest <= throw.shortest:
+        return 1.0
+    ratio = throw.distance * SCALE / preset.raster_width
+    along = (ratio - throw.shortest) / (throw.longest - throw.shortest)
+    end = room.projector.lens.transmission_at_long_end
+    return 1 - min(1.0, max(0.0, along)) * (1 - end)
+
+
+def brightness(room: Room, preset: str) -> Brightness | None:
+    """Give the light of a preset; None where the room file says nothing of light.
+
+    A meter's reading without a preset counts as taken at the largest raster.
+    """
+    light = room.projector.light
+    if light is None:
+        return None
+    white = _white(room, light, room.presets[preset])
+    black = white / light.native_contrast
+    on_wall = black * WALL / room.screen.gain
+    return Brightness(
+        luminance=white,
+        foot_lamberts=foot_lamberts(white),
+        transmission=transmission(room, room.presets[preset]),
+        metered=light.measured is not None,
+        ordinary=against(white),
+        black=black,
+        black_on_wall=on_wall,
+        panels_pay=black > SEEN,
+    )
+
+
+def _white(room: Room, light: Light, preset: Preset) -> float:
+    """Give white at a preset in cd/m2, from the meter where there is a reading."""
+    area, passed = raster_area(room, preset), transmission(room, preset)
+    if light.measured is None:
+        return luminance(light.lumens * light.remaining * passed, room.screen.gain, area)
+    there = _metered(room, light)
+    return light.measured * (raster_area(room, there) / area) * (passed / transmission(room, there))
+
+
+def _metered(room: Room, light: Light) -> Preset:
+    """Find the preset at which the meter was read."""
+    if light.measured_preset is not None:
+        return room.presets[light.measured_preset]
+    return max(room.presets.values(), key=lambda one: one.raster_width)

@@ -1,0 +1,142 @@
+"""The screen seen from the raster: an exact map through its four measured corners.
+
+All of it is integers, so that a decision may rest on it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.room import Corner, Corners, Preset, Room
+
+PIXEL: Final = 100
+"""Corners are read in hundredths of a raster pixel."""
+
+PAST: Final = 8
+"""Edges of an opening are followed past the screen by this part of its size."""
+
+
+class Plane(NamedTuple):
+    """The screen seen from the raster: the exact projective map through its four corners.
+
+    A point u of q across and v of q down the screen lies at
+    X = (a u + b v + c q) / (g u + h v + n q), Y = (d u + e v + f q) / (g u + h v + n q),
+    in hundredths of a pixel. All nine are integers.
+    """
+
+    a: int
+    b: int
+    c: int
+    d: int
+    e: int
+    f: int
+    g: int
+    h: int
+    n: int
+
+    @classmethod
+    def through(cls, corners: Corners) -> Plane:
+        """Find the map that takes the screen's corners to these places in the raster."""
+        (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners
+        px, py, qx, qy = x1 - x2, y1 - y2, x3 - x2, y3 - y2
+        sx, sy = x0 - x1 + x2 - x3, y0 - y1 + y2 - y3
+        n = px * qy - qx * py
+        g = sx * qy - qx * sy
+        h = px * sy - sx * py
+        return cls(
+            *((x1 - x0) * n + g * x1, (x3 - x0) * n + h * x3, x0 * n),
+            *((y1 - y0) * n + g * y1, (y3 - y0) * n + h * y3, y0 * n),
+            *(g, h, n),
+        )
+
+    def outer(self) -> tuple[int, int, int, int]:
+        """Give the edges of the box of whole pixels round the screen, as `SIDES` lists them."""
+        corners = [self._at(u, v, 1) for u in (0, 1) for v in (0, 1)]
+        return (
+            min(x // (w * PIXEL) for x, _, w in corners),
+            min(y // (w * PIXEL) for _, y, w in corners),
+            max(-(-x // (w * PIXEL)) for x, _, w in corners),
+            max(-(-y // (w * PIXEL)) for _, y, w in corners),
+        )
+
+    def inner(self, across: tuple[int, int], down: tuple[int, int]) -> tuple[int, int, int, int]:
+        """Give the edges of the box of whole pixels within a centred opening of the screen.
+
+        Each of its lengths is given with the screen's own. Edges are followed a little past the
+        screen's corners, because a picture may pass them.
+        """
+        (width, whole), (height, whole_height) = across, down
+        q = 2 * whole * whole_height * PAST
+        left, right = (whole - width) * whole_height * PAST, (whole + width) * whole_height * PAST
+        top, bottom = (whole_height - height) * whole * PAST, (whole_height + height) * whole * PAST
+        before, after = -q // PAST, q + q // PAST
+        return (
+            max(-(-x // (w * PIXEL)) for x, _, w in self._ends(left, before, left, after, q)),
+            max(-(-y // (w * PIXEL)) for _, y, w in self._ends(before, top, after, top, q)),
+            min(x // (w * PIXEL) for x, _, w in self._ends(right, before, right, after, q)),
+            min(y // (w * PIXEL) for _, y, w in self._ends(before, bottom, after, bottom, q)),
+        )
+
+    def back(self, x: float, y: float) -> tuple[float, float]:
+        """Say which shares of the screen's width and height a place in raster pixels has."""
+        a, b, c, d, e, f, g, h, n = self
+        x, y = x * PIXEL, y * PIXEL
+        p, q, r = a - g * x, b - h * x, n * x - c
+        s, t, u = d - g * y, e - h * y, n * y - f
+        whole = p * t - q * s
+        return (r * t - q * u) / whole, (p * u - r * s) / whole
+
+    def _ends(self, *ends: int) -> tuple[tuple[int, int, int], ...]:
+        """Give both ends of an edge: u and v of the one, of the other, and the q of both."""
+        u, v, other_u, other_v, q = ends
+        return self._at(u, v, q), self._at(other_u, other_v, q)
+
+    def _at(self, u: int, v: int, q: int) -> tuple[int, int, int]:
+        """Give X and Y, and what divides them both."""
+        return (
+            self.a * u + self.b * v + self.c * q,
+            self.d * u + self.e * v + self.f * q,
+            self.g * u + self.h * v + self.n * q,
+        )
+
+
+def fault(corners: Corners) -> str | None:
+    """Say what is wrong with four corners that no screen can have, or None.
+
+    Seen in the raster, the way round them must turn right at each, and start at the top left.
+    """
+    one, two, three, four = corners
+    upright = one.x < two.x and four.x < three.x and one.y < four.y and two.y < three.y
+    if upright and all(cross(*turn) > 0 for turn in turns(corners)):
+        return None
+    places = ", ".join(f"{corner.x / PIXEL:g} x {corner.y / PIXEL:g}" for corner in corners)
+    return (
+        f"the corners {places} cross, lie in one line or are in another order: give them as seen "
+        "on the screen, top left first, then top right, bottom right, bottom left"
+    )
+
+
+def raster_area(room: Room, preset: Preset) -> float:
+    """Give the area of the whole raster on the screen's plane, square metres.
+
+    With measured corners it follows from how many pixels the screen takes up.
+    """
+    if preset.measured is None:
+        return preset.raster_width * preset.raster_height / 1e12
+    taken = sum(a.x * b.y - b.x * a.y for a, b, _ in turns(preset.measured)) / (2 * PIXEL * PIXEL)
+    pixels = room.projector.columns * room.projector.rows
+    return room.screen.width * room.screen.height / 1e12 * pixels / taken
+
+
+def turns(corners: Corners) -> Iterator[tuple[Corner, Corner, Corner]]:
+    """Give each corner but from its neighbour before to its neighbour after."""
+    for index in range(4):
+        yield corners[index - 1], corners[index], corners[(index + 1) % 4]
+
+
+def cross(before: Corner, here: Corner, after: Corner) -> int:
+    """Tell which way the road turns: positive to the right, as rows count downwards."""
+    return (here.x - before.x) * (after.y - here.y) - (here.y - before.y) * (after.x - here.x)

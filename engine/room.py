@@ -1,0 +1,263 @@
+"""The compiled room: what a room file means, frozen, with every default filled in.
+
+Lengths are micrometres, ratios and shares 1/10,000, times milliseconds, all integers, so
+that a decision never hangs on a rounding of a math library. Quantities of light stay
+floats: they are told to people and decide nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from engine.settle import Pace as SettlePace
+    from engine.table import RuleTable
+
+PLAIN: Final = "plain"
+"""The picture undistorted, as large as the window allows at the settled aspect."""
+WHOLE: Final = "whole"
+"""The coded frame undistorted, bars and all: right for whatever shape comes next."""
+DARK: Final = "dark"
+"""Nothing lit: ordered while somebody works at the screen, never by a rule."""
+BUILT_IN_PICTURES: Final = (PLAIN, WHOLE, DARK)
+
+
+class Look(NamedTuple):
+    """How things shall stand."""
+
+    picture: str
+    lift: int
+    """How far the picture is raised, in 1/10,000 of the screen's height."""
+    preset: str | None
+    """None where nobody has asked for one and nobody knows where the lens stands."""
+    panels: str | None
+    cues: tuple[tuple[str, str], ...] = ()
+
+
+class Show(NamedTuple):
+    """What one row asks for; a part that is None stays as it stands."""
+
+    picture: str | None = None
+    lift: int | None = None
+    preset: str | None = None
+    panels: str | None = None
+    cues: tuple[tuple[str, str], ...] = ()
+
+
+class Screen(NamedTuple):
+    """A flat screen: the white area and the black border round it."""
+
+    width: int
+    height: int
+    border: int
+    overfill: int
+    """By how much a picture may pass the screen's edge and be lost in the border."""
+    gain: float
+
+    @property
+    def aspect(self) -> int:
+        """The screen's own ratio."""
+        return (self.width * 10_000 + self.height // 2) // self.height
+
+
+class Light(NamedTuple):
+    """What leaves the lens at its short end, or what a meter read instead."""
+
+    lumens: float
+    remaining: float
+    """Share of the rated lumens that is left, 0 to 1."""
+    measured: float | None
+    """A meter's reading at the screen in cd/m2, which overrides the computed value."""
+    measured_preset: str | None
+    native_contrast: float
+
+
+class Throw(NamedTuple):
+    """Where the projector stands and what its lens can reach."""
+
+    distance: int
+    shortest: int
+    """Throw ratios (distance over raster width) in 1/10,000."""
+    longest: int
+    shift_up: int
+    """Lens shift limits in 1/10,000 of the raster's height (up) and width (across)."""
+    shift_across: int
+    offset_up: int
+    """How far the lens stands above (positive) or below the screen's middle, micrometres."""
+    offset_across: int
+
+
+class Lens(NamedTuple):
+    """How the zoom moves."""
+
+    travel: int
+    """The longest travel between two presets, milliseconds."""
+    reports: bool
+    """Whether the projector says where its lens is."""
+    transmission_at_long_end: float
+
+
+class Projector(NamedTuple):
+    """The projector as far as its rules and its light need it."""
+
+    columns: int
+    rows: int
+    light: Light | None
+    throw: Throw | None
+    lens: Lens
+
+    @property
+    def aspect(self) -> int:
+        """The raster's own ratio."""
+        return self.columns * 10_000 // self.rows
+
+
+class Corner(NamedTuple):
+    """A screen corner as read off the test card, in 1/100 of a raster pixel from its top left."""
+
+    x: int
+    y: int
+
+
+class Corners(NamedTuple):
+    """The four screen corners at one preset."""
+
+    top_left: Corner
+    top_right: Corner
+    bottom_right: Corner
+    bottom_left: Corner
+
+
+class Preset(NamedTuple):
+    """One stored place of the zoom lens."""
+
+    name: str
+    fits: int
+    """The ratio whose plain picture just fills the screen here."""
+    raster_width: int
+    """Width of the whole projected raster on the screen's plane, micrometres."""
+    raster_height: int
+    measured: Corners | None = None
+
+
+class Stretch(NamedTuple):
+    """A non-linear stretch, stated by what it may cost; shares and ratios in 1/10,000."""
+
+    fill: int
+    edge_circle: int
+    middle_circle: int
+    even_middle: int
+    rows_lost: int
+
+
+class Crop(NamedTuple):
+    """An even enlargement that gives up rows at the top and bottom."""
+
+    rows_lost: int
+
+
+class Panels(NamedTuple):
+    """One arrangement of the masking panels."""
+
+    name: str
+    opening: int | None
+    """Ratio of what is left free at the full height (or width); None: nothing is covered."""
+
+
+class Source(NamedTuple):
+    """One thing that sends pictures."""
+
+    name: str
+    shape: int | None
+    """A fixed shape: readings are not needed."""
+    menu_shape: int | None
+    """The shape of its menus, while no title is on."""
+    leave_alone: bool
+    """Games, sport: readings are ignored."""
+    declares: bool
+    """Whether it may say a title's ratio."""
+    says_titles: bool
+    """Whether it says where titles begin and end; "playing" outside one is then a preview."""
+
+
+class Told(NamedTuple):
+    """A fact that the room file declares and somebody tells."""
+
+    name: str
+    values: tuple[str | bool, ...]
+    """Closed values; empty for a number."""
+    least: int | None
+    most: int | None
+    default: str | bool | int | None
+
+
+class Pace(NamedTuple):
+    """How fast things may happen, in milliseconds and counts."""
+
+    settle: SettlePace
+    opening: int
+    """A title's first minutes, in which the lens may still be recalled."""
+    per_title: int
+    per_night: int
+    pause: int
+    """A pause longer than this counts as stopped."""
+    linger: int
+    """A wish for a travel or a panel stands this long before anything is ordered."""
+    remind: int
+    give_up: int
+    session: int
+    """With nothing playing for this long, the session is over."""
+    order: int
+    """How long the hub has to carry an order out."""
+
+
+class RowNote(NamedTuple):
+    """What people are told about a row."""
+
+    label: str
+    because: str
+    line: int
+
+
+class Rules(NamedTuple):
+    """The rule table, its outputs being `Show`, and the words that go with its rows."""
+
+    table: RuleTable[Show]
+    rows: tuple[RowNote, ...]
+    otherwise: RowNote
+
+
+class Promise(NamedTuple):
+    """What must never hold; a one-row table over facts and standing."""
+
+    label: str
+    because: str
+    line: int
+    never: RuleTable[bool]
+    """Gives True where the promise is broken."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Room:
+    """Everything the engine knows of one room; compared by identity."""
+
+    name: str
+    zone: str
+    screen: Screen
+    projector: Projector
+    presets: Mapping[str, Preset]
+    pictures: Mapping[str, Stretch | Crop]
+    panels: Mapping[str, Panels]
+    sources: Mapping[str, Source]
+    told: Mapping[str, Told]
+    cues: Mapping[str, tuple[str, ...]]
+    pace: Pace
+    answers: bool
+    """Whether the hub says what became of an order; if not, an order counts as done when sent."""
+    rules: Rules
+    promises: tuple[Promise, ...]
+    text: str
+    """The room file itself, which goes into every night."""

@@ -1,0 +1,218 @@
+"""Everything the engine remembers.
+
+A `State` has three parts. `core` is what decisions depend on and is finite in shape but for its
+timers; a step works on a copy of it, and nobody changes one that is in a State. `settling` belongs
+to the filter of the readings and changes most often. `tally` only ever counts up (ids, travels,
+what was heard when): decisions see of it no more than the recalls left, which the core keeps.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from operator import attrgetter
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine import settle
+from engine.aspect import WIDE_FRAME
+from engine.optics import Rect
+from engine.room import PLAIN, Look, Show
+
+if TYPE_CHECKING:
+    from engine.room import Room
+
+
+NOTHING_WANTED: Final = Look(PLAIN, 0, None, None)
+
+
+class Timers(NamedTuple):
+    """When what falls due, in ms UTC; of those due at once the upper one goes first."""
+
+    travel: int | None = None
+    """The lens should have arrived."""
+    picture: int | None = None
+    """The picture order has had its time."""
+    cue: int | None = None
+    """The oldest open cue order has had its time."""
+    remind: int | None = None
+    give_up: int | None = None
+    pause: int | None = None
+    """The pause counts as a stop."""
+    opening: int | None = None
+    """The title's first minutes are over."""
+    shape: int | None = None
+    """A shape carried into the title has stood long enough to be the title's own."""
+    linger: int | None = None
+    """The wish for a travel or a panel has stood long enough."""
+    hand: int | None = None
+    session: int | None = None
+    echo: int | None = None
+    """Until then an equal travel report without an id is the same travel."""
+
+    def next(self) -> int | None:
+        """Say when the first of them falls due."""
+        return min((due for due in self if due is not None), default=None)
+
+
+NO_TIMERS: Final = Timers()
+
+
+class Shown(NamedTuple):
+    """A picture as it was ordered, with the region it lights."""
+
+    picture: str
+    aspect: int
+    lift: int
+    region: Rect
+
+
+class Open(NamedTuple):
+    """An open order for the lens or the picture; `after` is what stands once it is done."""
+
+    id: int
+    after: Shown | None = None
+
+
+class OpenCue(NamedTuple):
+    """An open order for a cue."""
+
+    id: int
+    cue: str
+    value: str
+    ends: int
+
+
+class Asked(NamedTuple):
+    """An open prompt."""
+
+    id: int
+    panels: str
+    at_screen: bool = False
+    """Somebody is on the way there, or there."""
+    sent: bool = False
+    """They have been told what to do, for the picture is dark."""
+
+
+class Travels(NamedTuple):
+    """Travels to one preset ("" for a place that is none)."""
+
+    preset: str
+    ordered: int
+    by_hand: int
+    unconfirmed: int
+    """How many of the ordered ones nobody has reported."""
+
+
+class Tally(NamedTuple):
+    """What only counts up."""
+
+    serial: int = 0
+    """The last number given to an order or a prompt."""
+    seen: tuple[str, ...] = ()
+    """Ids of the latest events that carried one."""
+    heard: tuple[tuple[str, int], ...] = ()
+    """For each subject, when the newest report of it was true."""
+    travels: tuple[Travels, ...] = ()
+
+
+@dataclass(slots=True)
+class Core:
+    """What decisions depend on; the model of the machines in `engine.states`."""
+
+    # What has been reported.
+    projector: str = "unknown"
+    service: bool = False
+    source: str | None = None
+    playback: str = "unknown"
+    locked: bool = True
+    frame: int = WIDE_FRAME
+    """The coded frame's ratio."""
+    columns: int | None = None
+    rows: int | None = None
+    range: str | None = None
+    stereo: bool | None = None
+    minute: int | None = None
+    told: tuple[tuple[str, str | bool | int], ...] = ()
+    # The title that is on.
+    title: bool = False
+    title_name: str | None = None
+    declared: int | None = None
+    shapes: tuple[int, ...] = ()
+    """The different shapes this title has had, oldest first, at most four."""
+    varies: bool = False
+    tallest: int | None = None
+    subtitles: bool = False
+    # The lens, the panels, the hand: states of `engine.states` and what goes with them.
+    lens: str = "unknown"
+    preset: str | None = None
+    """Where the lens rests or, travelling, where it goes."""
+    origin: str | None = None
+    """Where it set off."""
+    recall: Open | None = None
+    """Our order for the travel under way; None: a hand sent it off."""
+    echo: str | None = None
+    panels: str = "still"
+    arrangement: str | None = None
+    """How the panels stand; None: not known, which counts as all of them fitted."""
+    asked: Asked | None = None
+    hand: str = "rules"
+    hand_until: str = "session"
+    hand_look: Show | None = None
+    # What we want and what we have ordered.
+    row: int | None = None
+    """The row of the table that chose; -1 the default, None nothing yet."""
+    wanted: Look = NOTHING_WANTED
+    violated: bool = False
+    """Whether the table was violated when it last chose."""
+    ripe: bool = False
+    """Whether the wish for a travel or a panel has stood long enough."""
+    shown: Shown | None = None
+    """The picture as it stands, as far as we know."""
+    picture: Open | None = None
+    failed: Shown | None = None
+    """A picture that was refused: not ordered again until something has changed."""
+    unreached: str | None = None
+    """A preset that was refused or never reached: likewise."""
+    cues: tuple[tuple[str, str], ...] = ()
+    open_cues: tuple[OpenCue, ...] = ()
+    left_title: int = 0
+    left_night: int = 0
+    holds: tuple[str, ...] = ()
+    """Why what is wanted is not being done."""
+    timers: Timers = NO_TIMERS
+
+    def copy(self) -> Core:
+        """Give a copy to work on."""
+        return Core(*_values(self))
+
+
+_values = attrgetter(*(field.name for field in fields(Core)))
+
+
+class State(NamedTuple):
+    """The whole of it, with the next moment at which something falls due."""
+
+    core: Core
+    settling: settle.Settling
+    tally: Tally
+    due: int | None
+    """The earliest of the core's timers."""
+
+
+def first_state(room: Room) -> State:
+    """Say what is known of a room before anything has been heard."""
+    told = {name: fact.default for name, fact in room.told.items() if fact.default is not None}
+    core = Core(
+        arrangement=next(iter(room.panels)) if len(room.panels) == 1 else None,
+        told=tuple(sorted(told.items())),
+        left_title=room.pace.per_title,
+        left_night=room.pace.per_night,
+    )
+    return State(core, settle.UNSETTLED, Tally(), None)
+
+
+def next_deadline(state: State) -> int | None:
+    """Say when `step` has something to do even if nothing is heard, in ms UTC."""
+    settling = state.settling.deadline
+    if state.due is None:
+        return settling
+    return state.due if settling is None else min(state.due, settling)

@@ -1,0 +1,149 @@
+"""The one transition table: what the lens, the panels and the hand may do.
+
+Three small machines over one model. Everything that may change them stands in this file.
+
+lens      unknown     nobody has said where it stands, or we lost track
+          resting     it stands at `preset`
+          travelling  it is on its way to `preset`
+panels    still       nothing is asked of anybody
+          asked       a prompt is open
+          reminded    it is open, and somebody was reminded
+          refused     somebody said no, or nobody answered: not asked again this session
+hand      rules       the rules choose the look
+          person      somebody has taken over
+
+Who wins a conflict: a travel under way, then fitted panels, then pace, then the hand,
+then the rules. The table keeps the first: `recall` has no row out of `travelling`.
+
+Guards only read the model, so a refused trigger has changed nothing; what has to change
+beside the state is changed by the caller after the trigger was accepted.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple, Protocol
+
+from transitions import Machine
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from engine.room import Room
+
+
+class Model(Protocol):
+    """What the machines read and write: any object with these attributes."""
+
+    lens: str
+    panels: str
+    hand: str
+    playback: str
+
+
+def nothing_plays(model: Model, _room: Room) -> bool:
+    """Tell whether a lens of unknown place may be sent off: nobody is watching anything."""
+    return model.playback == "stopped"
+
+
+def lens_is_silent(_model: Model, room: Room) -> bool:
+    """Tell whether only the clock can say that the lens has arrived."""
+    return not room.projector.lens.reports
+
+
+class Row(NamedTuple):
+    """One line of the table; `guard` may forbid it."""
+
+    machine: str
+    trigger: str
+    source: str
+    target: str
+    guard: Callable[[Model, Room], bool] | None = None
+
+
+TABLE: Final = (
+    Row("lens", "recall", "resting", "travelling"),
+    Row("lens", "recall", "unknown", "travelling", nothing_plays),
+    Row("lens", "sets_off", "unknown", "travelling"),
+    Row("lens", "sets_off", "resting", "travelling"),
+    Row("lens", "sets_off", "travelling", "travelling"),
+    Row("lens", "arrives", "unknown", "resting"),
+    Row("lens", "arrives", "resting", "resting"),
+    Row("lens", "arrives", "travelling", "resting"),
+    Row("lens", "time_is_over", "travelling", "resting", lens_is_silent),
+    Row("lens", "overdue", "travelling", "unknown"),
+    Row("lens", "stays", "travelling", "resting"),
+    Row("lens", "loses_track", "unknown", "unknown"),
+    Row("lens", "loses_track", "resting", "unknown"),
+    Row("lens", "loses_track", "travelling", "unknown"),
+    Row("panels", "ask", "still", "asked"),
+    Row("panels", "remind", "asked", "reminded"),
+    Row("panels", "stand", "still", "still"),
+    Row("panels", "stand", "asked", "still"),
+    Row("panels", "stand", "reminded", "still"),
+    Row("panels", "stand", "refused", "still"),
+    Row("panels", "withdraw", "asked", "still"),
+    Row("panels", "withdraw", "reminded", "still"),
+    Row("panels", "refuse", "asked", "refused"),
+    Row("panels", "refuse", "reminded", "refused"),
+    Row("panels", "start_afresh", "still", "still"),
+    Row("panels", "start_afresh", "asked", "still"),
+    Row("panels", "start_afresh", "reminded", "still"),
+    Row("panels", "start_afresh", "refused", "still"),
+    Row("hand", "take", "rules", "person"),
+    Row("hand", "take", "person", "person"),
+    Row("hand", "give_back", "person", "rules"),
+)
+
+MACHINES: Final = {
+    "lens": ("unknown", "resting", "travelling"),
+    "panels": ("still", "asked", "reminded", "refused"),
+    "hand": ("rules", "person"),
+}
+"""The machines with their states, the first being where a new room starts."""
+
+
+def build(name: str) -> Machine:
+    """Build one machine from its rows of the table."""
+    return Machine(
+        model=None,
+        states=list(MACHINES[name]),
+        initial=MACHINES[name][0],
+        transitions=[
+            {
+                "trigger": row.trigger,
+                "source": row.source,
+                "dest": row.target,
+                "conditions": [row.guard] if row.guard else [],
+            }
+            for row in TABLE
+            if row.machine == name
+        ],
+        auto_transitions=False,
+        model_attribute=name,
+    )
+
+
+_EVENTS: Final = {name: build(name).events for name in MACHINES}
+_LEGAL: Final = frozenset((row.machine, row.trigger, row.source) for row in TABLE)
+
+
+def fire(model: Model, room: Room, machine: str, trigger: str) -> bool:
+    """Fire one trigger; False, and nothing changed, where no row allows it."""
+    if (machine, trigger, getattr(model, machine)) not in _LEGAL:
+        return False
+    return bool(_EVENTS[machine][trigger].trigger(model, model, room))
+
+
+def diagram() -> str:
+    """Draw the table as a Mermaid state diagram, one composite state a machine."""
+    lines = ["stateDiagram-v2"]
+    for name, states in MACHINES.items():
+        lines += [f"    state {name} {{", f"        [*] --> {name}_{states[0]}"]
+        lines += [f"        {name}_{state} : {state}" for state in states]
+        for row in TABLE:
+            if row.machine == name:
+                guard = f" [{row.guard.__name__}]" if row.guard else ""
+                ends = f"{name}_{row.source} --> {name}_{row.target}"
+                lines.append(f"        {ends} : {row.trigger}{guard}")
+        lines.append("    }")
+    return "\n".join(lines) + "\n"

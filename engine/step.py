@@ -1,0 +1,162 @@
+"""One step of a room: what is due, then the event, then the choice and what follows from it.
+
+    adapter -> event -> (reading: settle) -> facts -> choose -> wanted look -> orders -> adapter
+
+`step` is a function: it returns a new State and leaves the old one as it was. It knows no
+clock; `now` is handed in and never goes back.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine.choosing import choose_look
+from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
+from engine.hearing import hear
+from engine.moving import move
+from engine.reading import listens, read
+from engine.state import State, first_state, next_deadline
+from engine.timing import fire_due, see_shape
+from engine.turn import Refused, Turn
+
+if TYPE_CHECKING:
+    from engine.decisions import Decision
+    from engine.room import Room
+
+ROUNDS: Final = 4
+"""A choice may change facts that rules look at; so often it is made again within one step."""
+
+READINGS: Final = frozenset({BarsSeen, BlackSeen, RatioSeen, FormatCode})
+
+
+class Step(NamedTuple):
+    """What a step leads to."""
+
+    state: State
+    decisions: tuple[Decision, ...]
+
+
+def step(room: Room, state: State, event: Event | None, now: int) -> Step:
+    """Take one event at `now` (ms UTC), or only let time pass (None).
+
+    Timers that are due fire first, each at its own time and in a fixed order. Raises
+    `Refused` for an event that cannot be taken; then nothing has changed, and what was due
+    is still due. `RoomEngine` lets time pass before it offers an event.
+    """
+    due = next_deadline(state)
+    decisions: tuple[Decision, ...] = ()
+    if due is not None and due <= now:
+        if type(event) is Resumed:
+            return _resume(room, state, event, now)
+        state, decisions = _pass_time(room, state, due, now)
+    if event is None:
+        return Step(state, decisions)
+    if type(event) in READINGS and event.id is None and event.at is None:
+        quick = _quick(room, state, event, now)
+        if quick is not None:
+            return Step(quick, decisions)
+    turn = Turn(room, state, now)
+    before = turn.settling.aspect
+    hear(turn, event)
+    see_shape(turn, turn.settling, before)
+    _answer(turn)
+    return Step(turn.freeze(), (*decisions, *turn.decisions))
+
+
+def _quick(room: Room, state: State, event: Event, now: int) -> State | None:
+    """Take a reading that settles nothing, which nearly all of them do; None for the others."""
+    core, old = state.core, state.settling
+    if type(event) is FormatCode or not isinstance(event, BarsSeen | BlackSeen | RatioSeen):
+        return None
+    if not listens(room, core.source) or not core.locked or core.playback == "paused":
+        return state
+    new = read(room, core, old, event, now)
+    if new.aspect != old.aspect or new.subtitles != old.subtitles:
+        return None
+    return state if new is old else state._replace(settling=new)
+
+
+def _pass_time(room: Room, state: State, due: int, now: int) -> Step:
+    """Fire what falls due up to and including `now`, each at its own time."""
+    decisions: list[Decision] = []
+    while due <= now:
+        turn = Turn(room, state, due)
+        fire_due(turn)
+        _answer(turn)
+        state = turn.freeze()
+        decisions += turn.decisions
+        following = next_deadline(state)
+        if following is None:
+            break
+        due = following
+    return Step(state, tuple(decisions))
+
+
+def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
+    """After a stop: what fell due changes only the state, and one look is chosen at the end."""
+    decisions: list[Decision] = []
+    due = next_deadline(state)
+    while due is not None and due <= now:
+        turn = Turn(room, state, due)
+        fire_due(turn)
+        state = turn.freeze()
+        decisions += turn.decisions
+        due = next_deadline(state)
+    turn = Turn(room, state, now)
+    hear(turn, event)
+    _answer(turn)
+    return Step(turn.freeze(), (*decisions, *turn.decisions))
+
+
+def _answer(turn: Turn) -> None:
+    """Choose and move until nothing more follows."""
+    for _ in range(ROUNDS):
+        made = len(turn.decisions)
+        choose_look(turn)
+        move(turn)
+        if len(turn.decisions) == made:
+            return
+    turn.note("rules_circle", "The rules follow their own orders in a circle.", "engine: rules")
+
+
+class RoomEngine:
+    """A thin shell that keeps a room's State: it commits a step, then takes it on."""
+
+    __slots__ = ("_last", "deadline", "refusals", "room", "state")
+
+    def __init__(self, room: Room, state: State | None = None) -> None:
+        self.room = room
+        self.refusals: dict[str, int] = {}
+        """How many events were refused, by code."""
+        self.state: State
+        self.deadline: int | None
+        """When `advance` has something to do, in ms UTC."""
+        self._last: Event | None = None
+        self._commit(first_state(room) if state is None else state)
+
+    def advance(self, now: int) -> tuple[Decision, ...]:
+        """Let time pass."""
+        return self._commit(*step(self.room, self.state, None, now))
+
+    def heard(self, event: Event, now: int) -> bool:
+        """Tell whether a reading is the last one again: a level that still holds."""
+        deadline = self.deadline
+        return event == self._last and (deadline is None or now < deadline)
+
+    def handle(self, event: Event, now: int) -> tuple[Decision, ...]:
+        """Take one event; raises `Refused`, counted by its code, with nothing changed."""
+        reading = type(event) in READINGS
+        if reading and self.heard(event, now):
+            return ()
+        try:
+            stepped = step(self.room, self.state, event, now)
+        except Refused as refused:
+            self.refusals[refused.code] = self.refusals.get(refused.code, 0) + 1
+            raise
+        # What a source or a signal has been through since, a reading has to say again.
+        self._last = event if reading else None
+        return self._commit(*stepped)
+
+    def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:
+        self.state, self.deadline = state, next_deadline(state)
+        return decisions

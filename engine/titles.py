@@ -1,0 +1,99 @@
+"""Where titles and sessions begin and end, and which shapes a title has had."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from engine import settle
+from engine.aspect import same_shape
+from engine.decisions import Withdrawn
+from engine.prompts import close_prompt
+
+if TYPE_CHECKING:
+    from engine.state import Core
+    from engine.turn import Turn
+
+SHAPES_KEPT: Final = 4
+SETTLING_IN: Final = 2_000
+"""A shape carried into a title is its own after the wider dwell and this much more, ms."""
+
+
+def begin_title(turn: Turn, declared: int | None, name: str | None) -> None:
+    """Begin a title: its first minutes run, its recalls are granted, its shapes are to be seen."""
+    end_title(turn)
+    core, pace = turn.core, turn.room.pace
+    core.title, core.declared, core.title_name = True, declared, name
+    core.left_title = pace.per_title
+    core.failed = core.unreached = None
+    turn.settling = settle.new_title(turn.settling)
+    turn.set(
+        opening=turn.now + pace.opening,
+        shape=turn.now + pace.settle.wider + SETTLING_IN,
+        session=None,
+    )
+
+
+def start_opening(turn: Turn) -> None:
+    """Let a title's first minutes begin anew: it can only now be seen as it should be."""
+    if turn.core.title:
+        turn.set(opening=turn.now + turn.room.pace.opening)
+
+
+def end_title(turn: Turn) -> None:
+    """End the title, if one is on, and the hand that was to last for it."""
+    core = turn.core
+    if not core.title:
+        return
+    core.title, core.declared, core.title_name = False, None, None
+    core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
+    core.left_title = turn.room.pace.per_title
+    turn.set(opening=None, shape=None)
+    if core.hand_until == "title":
+        give_back(turn, "The title has ended, and the hand with it.")
+
+
+def end_session(turn: Turn) -> None:
+    """End the evening's session: titles, hands and refusals do not outlast it."""
+    end_title(turn)
+    give_back(turn, "The session has ended, and the hand with it.")
+    close_prompt(turn, "withdrawn", "The session has ended.")
+    turn.fire("panels", "start_afresh")
+    turn.set(session=None, pause=None)
+
+
+def give_back(turn: Turn, reason: str) -> None:
+    """Give the room back to its rules, if a person has it."""
+    core = turn.core
+    if turn.fire("hand", "give_back"):
+        core.hand_until, core.hand_look = "session", None
+        turn.set(hand=None)
+        turn.note("hand_ended", reason, "engine: hand")
+
+
+def withdraw(turn: Turn, order: int, reason: str) -> None:
+    """Take back an order that is still open."""
+    turn.decisions.append(
+        Withdrawn(at=turn.now, rule="engine: orders", reason=reason, facts=turn.told(), order=order)
+    )
+
+
+def withdraw_orders(turn: Turn, reason: str) -> None:
+    """Take back every open order but a recall under way, which cannot be stopped."""
+    core = turn.core
+    if core.picture is not None:
+        withdraw(turn, core.picture.id, reason)
+        core.picture = None
+    for cue in core.open_cues:
+        withdraw(turn, cue.id, reason)
+    core.open_cues = ()
+    turn.set(picture=None, cue=None)
+
+
+def shape_seen(core: Core, aspect: int) -> None:
+    """Enter a settled shape of the title; coming back to an earlier one means that it varies."""
+    core.tallest = aspect if core.tallest is None else min(core.tallest, aspect)
+    if core.shapes and same_shape(core.shapes[-1], aspect):
+        return
+    others = tuple(shape for shape in core.shapes if not same_shape(shape, aspect))
+    core.varies = core.varies or len(others) < len(core.shapes)
+    core.shapes = (*others, aspect)[-SHAPES_KEPT:]

@@ -1,0 +1,84 @@
+"""What the engine says to people: why nothing happens, what to do at the screen, with what care."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from engine.aspect import words
+
+if TYPE_CHECKING:
+    from engine.room import Panels
+
+HOLDS: Final = {
+    "no_source": "No source has been reported yet: there is nothing to show.",
+    "service": "A technician is at work: no orders until they have finished.",
+    "projector": "The projector gives no light yet, or no more: orders wait until it is lit.",
+    "travelling": "The lens is travelling: one travel at a time.",
+    "at_screen": "Somebody is at the screen: the lens waits.",
+    "paused": "Playback is paused: a pause moves nothing.",
+    "lens_unknown": "Nobody knows where the lens stands, and something may be playing.",
+    "panels": "Panels that have to come off first are still fitted, or may be.",
+    "opening": "The title's first minutes are over: no recall in mid-title.",
+    "per_title": "This title has had its recalls.",
+    "per_night": "This night has had its recalls.",
+    "unreached": "That preset was refused or never reached: no new try until something changes.",
+    "linger": "The wish is too fresh: it must stand for a while first.",
+    "picture": "The picture has to stand safely before the lens may travel.",
+    "nearest": "The wanted picture cannot be shown here: plain is the nearest.",
+    "hands": "Nobody is free to fit panels this session.",
+    "mid_title": "The title's first minutes are over: nobody is asked in mid-title.",
+    "travel_first": "The lens travels first, then panels are fitted.",
+}
+"""Every hold with its sentence."""
+
+NOTED: Final = {
+    "lens_unknown": "lens",
+    "panels": "panels",
+    "opening": "pace",
+    "per_title": "pace",
+    "per_night": "pace",
+    "unreached": "lens",
+    "nearest": "picture",
+    "hands": "panels",
+    "mid_title": "pace",
+}
+"""The holds worth a note, with the principle that makes them."""
+
+_BEFORE: Final = (
+    "Answer 'ready' before you go: the picture goes dark first.",
+    "Ask for low house light; never darken escape lighting.",
+    "Answer 'no' if nobody is free: the picture stays inside what is open.",
+)
+_AT_THE_SCREEN: Final = (
+    (
+        "Keep out of the beam, and never look into the lens (IEC 62471-5 risk groups; "
+        "at long zoom the safe distance grows)."
+    ),
+    "Large panels need two people, and whatever hangs needs a second retention.",
+    "Nothing goes near the hot exhaust; lens and lamp cool before they are touched.",
+    (
+        "Answer 'done' when you are away from the screen. Fixed wiring and loads on the ceiling "
+        "are for licensed trades under local codes."
+    ),
+)
+_STILL_LIT: Final = (
+    "The picture could not be made dark: switch the light off, "
+    "or keep out of the beam before you reach to the screen. "
+)
+CAUTIONS: Final = {"asked": _BEFORE, "reminded": _BEFORE, "at the screen": _AT_THE_SCREEN}
+"""What each stage of a prompt says about safety."""
+
+
+def prompt_words(panels: Panels, stage: str, *, dark: bool) -> str:
+    """Say what is asked for."""
+    if panels.opening is None:
+        task = f"Panels to '{panels.name}': take off whatever covers the screen."
+    else:
+        free = words(panels.opening)
+        task = f"Panels to '{panels.name}': leave {free} of the screen free."
+    if stage == "reminded":
+        return "Still waiting. " + task
+    if stage == "at the screen":
+        light = "The picture is dark now. " if dark else _STILL_LIT
+        return light + task
+    return task

@@ -1,0 +1,137 @@
+"""What goes together and what does not: faults that no field of a room file shows alone."""
+
+from __future__ import annotations
+
+from operator import gt
+from typing import TYPE_CHECKING, Final
+
+from rules import quantity
+from rules.fields import RASTERS, corner
+from rules.names import OPEN, check_name, check_zone
+from rules.quantity import QuantityError
+from rules.source import Entry, Mapping, Node, Scalar, at
+
+if TYPE_CHECKING:
+    from rules.names import Names, Report
+    from rules.schema import RoomFile
+
+CORNERS: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
+
+
+def check(report: Report, names: Names, root: Mapping) -> None:
+    """Find every fault that can be told from the nodes, whatever else is wrong."""
+    check_zone(report, root.get("zone"))
+    _one_of_two(report, root.entries.get("screen"), "width", "diagonal")
+    for entry in _entries(root, "pictures"):
+        _one_of_two(report, entry, "stretch", "crop")
+    opening = at(root, "panels", OPEN, "opening")
+    if opening is not None:
+        report.error(
+            "contradiction",
+            opening.place,
+            "the arrangement open covers nothing and has no opening",
+            "Give these panels another name.",
+        )
+    metered = at(root, "projector", "light", "measured", "preset")
+    if isinstance(metered, Scalar) and not names.doubtful("preset"):
+        check_name(report, metered, names.presets, "preset")
+    for entry in _entries(root, "presets"):
+        _check_corners(report, root, at(entry.value, "measured"))
+
+
+def warn(report: Report, root: Mapping, file: RoomFile) -> None:
+    """Find what is allowed and hardly meant, in a file without a fault."""
+    pace, recalls = file.pace, file.pace.recalls
+    place = _place(root, "pace")
+    if len(file.presets) > 1 and not (recalls.per_title and recalls.per_night):
+        report.warning(
+            "never-recalled",
+            place,
+            f"there are {len(file.presets)} presets and no recall is allowed",
+            "Allow at least one, or keep one preset.",
+        )
+    elif len(file.presets) > 1 and pace.linger >= recalls.opening:
+        report.warning(
+            "never-recalled",
+            place,
+            "a wish must linger longer than a title's first minutes last, so that no "
+            "recall can be ordered in a title",
+            f"Let linger be shorter than {quantity.show_duration(recalls.opening)}.",
+        )
+    if pace.prompts.remind >= pace.prompts.give_up:
+        report.warning(
+            "never-reminded",
+            place,
+            "people are given up before they would be reminded",
+            f"Let remind be shorter than {quantity.show_duration(pace.prompts.give_up)}.",
+        )
+
+
+def _place(root: Mapping, section: str) -> tuple[int, int]:
+    entry = root.entries.get(section)
+    return entry.key.place if entry else root.place
+
+
+def _entries(root: Mapping, section: str) -> tuple[Entry, ...]:
+    node = root.get(section)
+    return tuple(node.entries.values()) if isinstance(node, Mapping) else ()
+
+
+def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) -> None:
+    """See that exactly one of two entries stands in a section."""
+    if entry is None:
+        return
+    name, section = entry.key.text, entry.value
+    empty = isinstance(section, Scalar) and section.empty
+    if not (isinstance(section, Mapping) or empty) or not report.source.sure(section, entry.key):
+        return
+    one, other = at(section, first), at(section, second)
+    if one is None and other is None:
+        message = f"{first} or {second} is missing in {name}"
+        report.error("missing", entry.key.place, message, f"Add {first} or {second}.")
+    elif one is not None and other is not None and isinstance(section, Mapping):
+        place = section.entries[second].key.place
+        message = f"{name} has both {first} and {second}"
+        report.error("contradiction", place, message, "Keep one of the two.")
+
+
+def _check_corners(report: Report, root: Mapping, measured: Node | None) -> None:
+    """See that the corners lie in the raster, and each on its side of the others."""
+    size = _size(at(root, "projector", "raster"))
+    nodes = [at(measured, name) for name in CORNERS]
+    corners = [_corner(node) for node in nodes]
+    for name, node, place in zip(CORNERS, nodes, corners, strict=True):
+        if node and place and size and any(map(gt, place, (100 * size[0], 100 * size[1]))):
+            report.error(
+                "out-of-range",
+                node.place,
+                f"{name} lies outside the raster",
+                f"Write at most {size[0]} x {size[1]}.",
+            )
+    known = [place for place in corners if place]
+    if measured is None or len(known) < len(CORNERS):
+        return
+    top_left, top_right, bottom_right, bottom_left = known
+    if max(top_left[0], bottom_left[0]) >= min(top_right[0], bottom_right[0]) or max(
+        top_left[1], top_right[1]
+    ) >= min(bottom_left[1], bottom_right[1]):
+        report.error(
+            "contradiction",
+            measured.place,
+            "these corners do not lie as their names say",
+            "Count columns from the raster's left and rows from its top.",
+        )
+
+
+def _corner(node: Node | None) -> tuple[int, int] | None:
+    try:
+        return corner(node.text) if isinstance(node, Scalar) else None
+    except QuantityError:
+        return None
+
+
+def _size(node: Node | None) -> tuple[int, int] | None:
+    try:
+        return quantity.raster(node.text, *RASTERS) if isinstance(node, Scalar) else None
+    except QuantityError:
+        return None

@@ -1,0 +1,1 @@
+"""Nights in virtual time: recorded, made, replayed."""

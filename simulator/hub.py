@@ -1,0 +1,149 @@
+"""An obedient hub with its equipment and one helpful person, for nights that nobody recorded.
+
+It does what every order says and reports it, as real hubs do: an outcome for each order, the
+lens setting off and arriving, and after each picture order a short loss of signal with the
+source reported once more.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable, Iterator
+from typing import Final, NamedTuple
+
+from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, RecallOrder
+from engine.events import (
+    Answer,
+    Event,
+    LensReport,
+    Outcome,
+    Signal,
+    SourceChosen,
+)
+from engine.room import Room
+from engine.step import RoomEngine
+from engine.turn import Refused
+
+PICTURE_DONE: Final = 300
+SIGNAL_LOST: Final = 100
+SIGNAL_BACK: Final = 900
+SETS_OFF: Final = 200
+CUE_DONE: Final = 150
+
+
+class Happened(NamedTuple):
+    """An event with the time at which it reaches the engine, ms UTC."""
+
+    now: int
+    event: Event
+
+
+def by_time(happened: Happened) -> int:
+    """Order events by their time alone."""
+    return happened.now
+
+
+class Person(NamedTuple):
+    """How the person at home answers prompts; times in ms."""
+
+    ready: int | None = 15_000
+    """After so long they say that they are on their way; None: they do not."""
+    answer: int | None = 60_000
+    """After so long they answer; None: never."""
+    says_no: bool = False
+
+
+class Hub(NamedTuple):
+    """How a hub carries orders out."""
+
+    room: Room
+    person: Person = Person()
+    flickers: bool = True
+    """Whether a picture order is answered by a short loss of signal and a repeated source."""
+
+    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[Happened]:
+        """Give what follows from decisions."""
+        for decision in decisions:
+            match decision:
+                case PictureOrder():
+                    yield from self._picture(decision, source)
+                case RecallOrder():
+                    yield from self._recall(decision)
+                case CueOrder():
+                    yield from self._outcome(decision.id, decision.at + CUE_DONE)
+                case Prompt(stage="asked"):
+                    yield from self._prompt(decision)
+                case _:
+                    pass
+
+    def _outcome(self, order: int, now: int) -> Iterator[Happened]:
+        if self.room.answers:
+            yield Happened(now, Outcome(order=order, outcome="done"))
+
+    def _picture(self, order: PictureOrder, source: str | None) -> Iterator[Happened]:
+        yield from self._outcome(order.id, order.at + PICTURE_DONE)
+        if self.flickers and source is not None:
+            yield Happened(order.at + SIGNAL_LOST, Signal(locked=False))
+            yield Happened(order.at + SIGNAL_BACK, Signal(locked=True))
+            yield Happened(order.at + SIGNAL_BACK, SourceChosen(source=source))
+
+    def _recall(self, order: RecallOrder) -> Iterator[Happened]:
+        lens = self.room.projector.lens
+        arrives = order.at + lens.travel * 5 // 6
+        if lens.reports:
+            yield Happened(order.at + SETS_OFF, LensReport(moving=True, preset=order.preset))
+            yield Happened(arrives, LensReport(moving=False, preset=order.preset))
+        yield from self._outcome(order.id, arrives)
+
+    def _prompt(self, prompt: Prompt) -> Iterator[Happened]:
+        person = self.person
+        if person.answer is None:
+            return
+        if person.says_no:
+            yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="no"))
+            return
+        if person.ready is not None:
+            yield Happened(prompt.at + person.ready, Answer(prompt=prompt.id, answer="ready"))
+        yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="done"))
+
+
+def live_through(
+    engine: RoomEngine, hub: Hub, script: Iterable[Happened], until: int | None = None
+) -> Iterator[tuple[Happened | None, tuple[Decision, ...]]]:
+    """Play a script against the engine with the hub answering, in the order of time.
+
+    Gives each event that reached the engine with the decisions made at it, and None with those
+    that fell due by themselves. What the hub does comes before what the script does at the
+    same moment. A refused event is given too: a real hub would have sent it.
+    """
+    queue: list[tuple[int, int, Event]] = []
+    scripted = iter(script)
+    following = next(scripted, None)
+    counter = 0
+    while queue or following is not None:
+        ours = queue and (following is None or queue[0][0] <= following.now)
+        now = queue[0][0] if ours else following.now if following is not None else 0
+        deadline = engine.deadline
+        happened: Happened | None = None
+        if deadline is not None and deadline <= now:
+            now = deadline
+            made = engine.advance(now)
+        else:
+            if ours:
+                happened = Happened(now, heapq.heappop(queue)[2])
+            else:
+                happened, following = following, next(scripted, None)
+            made = _handled(engine, happened)
+        if until is not None and now > until:
+            return
+        for answer in hub.follow(made, engine.state.core.source):
+            counter += 1
+            heapq.heappush(queue, (answer.now, counter, answer.event))
+        yield happened, made
+
+
+def _handled(engine: RoomEngine, happened: Happened | None) -> tuple[Decision, ...]:
+    try:
+        return () if happened is None else engine.handle(happened.event, happened.now)
+    except Refused:
+        return ()

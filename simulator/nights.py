@@ -1,0 +1,167 @@
+"""Nights as JSON Lines: a head, then one event or one decision a line.
+
+    {"night": 1, "room": "hayloft", "begins": "2026-11-20T19:30:00Z", "room_file": "room: …", …}
+    {"t": 12.5, "event": {"kind": "source", "source": "disc"}}
+    {"t": 12.5, "decision": {"kind": "recall", …}}
+
+`t` is seconds since the head's `begins`, to the millisecond, and never goes back. A night
+that was taken from the middle of a room's life carries the State it began with.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Final, Literal, NamedTuple
+
+from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError
+from pydantic.dataclasses import dataclass
+
+from engine.decisions import DECISIONS, AnyDecision, Decision
+from engine.events import EVENTS, STRICT, AnyEvent, Event, milliseconds, moment_of
+
+FORMAT: Final = 1
+QUOTED: Final = 40
+"""So many characters of what was given are quoted."""
+LONGEST: Final = 10 * 86_400
+"""No night is longer than ten days, in seconds."""
+
+
+class NightError(ValueError):
+    """A night that cannot be read at all."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Head:
+    """What stands in a night's first line."""
+
+    night: Literal[1]
+    room: str
+    begins: AwareDatetime
+    room_file: str
+    roomcue: str = ""
+    """The version that recorded it."""
+    state: str | None = None
+    """The State it began with, as `engine.snapshot.encode` writes it; None: nothing known."""
+
+    @property
+    def start(self) -> int:
+        """When it begins, in ms UTC."""
+        return milliseconds(self.begins)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Line:
+    """One line after the head."""
+
+    t: Annotated[float, Field(ge=0, le=LONGEST)]
+    event: AnyEvent | None = None
+    decision: AnyDecision | None = None
+
+
+class Entry(NamedTuple):
+    """One event or recorded decision, with its line's number and its time in ms UTC."""
+
+    number: int
+    now: int
+    event: Event | None
+    decision: Decision | None
+
+
+class BadLine(NamedTuple):
+    """A line that cannot be used: its number, counted from 1, and what is wrong with it."""
+
+    number: int
+    words: str
+
+    def __str__(self) -> str:
+        return f"line {self.number}: {self.words}"
+
+
+HEADS: Final[TypeAdapter[Head]] = TypeAdapter(Head)
+LINES: Final[TypeAdapter[Line]] = TypeAdapter(Line)
+
+
+def read_head(line: bytes) -> Head:
+    """Read a night's first line; raises `NightError`."""
+    try:
+        return HEADS.validate_json(line)
+    except ValidationError as error:
+        words = sentence(error)
+        raise NightError(f"line 1 is no head of a night: {words}") from error
+
+
+def read_lines(start: int, lines: Iterable[bytes]) -> Iterator[Entry | BadLine]:
+    """Read the lines after the head, lazily; `start` is the head's, in ms UTC."""
+    parse = LINES.validator.validate_json  # the adapter's own method costs a call more
+    latest = start
+    for number, line in enumerate(lines, 2):
+        if not line.strip():
+            continue
+        try:
+            read = parse(line)
+        except ValidationError as error:
+            yield BadLine(number, sentence(error))
+            continue
+        now = start + round(read.t * 1_000)
+        if (read.event is None) == (read.decision is None):
+            yield BadLine(number, "a line holds one of 'event' and 'decision'")
+        elif now < latest:
+            yield BadLine(number, f"t goes back from {(latest - start) / 1_000:g} to {read.t:g}")
+        else:
+            latest = now
+            yield Entry(number, now, read.event, read.decision)
+
+
+def sentence(error: ValidationError) -> str:
+    """Put the first things that are wrong with a JSON text into one sentence."""
+    parts = []
+    for detail in error.errors(include_url=False, include_context=False)[:3]:
+        place = ".".join(str(part) for part in detail["loc"])
+        given = "" if detail["type"] in ("json_invalid", "missing") else _given(detail["input"])
+        message = detail["msg"].removeprefix("Value error, ")
+        parts.append((f"{place}: " if place else "") + message[:1].lower() + message[1:] + given)
+    return "; ".join(parts)
+
+
+def _given(value: object) -> str:
+    """Quote what was given, shortly."""
+    text = json.dumps(value, default=str)
+    shown = text if len(text) <= QUOTED else text[:QUOTED] + "..."
+    return f" (given: {shown})"
+
+
+def head_line(head: Head) -> bytes:
+    """Write a head."""
+    return HEADS.dump_json(head, exclude_none=True)
+
+
+def event_line(start: int, now: int, event: Event) -> bytes:
+    """Write one event as a line of a night that began at `start`, both in ms UTC."""
+    body = EVENTS.dump_json(event, exclude_defaults=True)
+    kind = f'{{"kind":"{event.kind}"'.encode()
+    separator = b"," if body != b"{}" else b""
+    return b'{"t":%s,"event":%s%s%s}' % (seconds(now - start), kind, separator, body[1:])
+
+
+def decision_line(start: int, decision: Decision) -> bytes:
+    """Write one decision as a line of a night that began at `start`, in ms UTC."""
+    body = DECISIONS.dump_json(decision)
+    return b'{"t":%s,"decision":%s}' % (seconds(decision.at - start), body)
+
+
+def seconds(milliseconds_passed: int) -> bytes:
+    """Write milliseconds as seconds, as short as it goes: 12500 is 12.5."""
+    return f"{milliseconds_passed / 1_000:.3f}".rstrip("0").rstrip(".").encode()
+
+
+def new_head(room: str, begins: int, room_file: str, version: str, state: str | None) -> Head:
+    """Make the head of a night that begins at `begins` (ms UTC)."""
+    return Head(
+        night=FORMAT,
+        room=room,
+        begins=moment_of(begins),
+        room_file=room_file,
+        roomcue=version,
+        state=state,
+    )

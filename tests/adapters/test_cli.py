@@ -1,0 +1,279 @@
+"""The commands as a person and a script meet them: what they print, and with which status."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from adapters.cli import app
+from engine.states import diagram
+from simulator.shipped import DEMO_ROOM, NIGHTS
+
+EVENING = NIGHTS / "evening.jsonl"
+
+
+def run(*words: object) -> Result:
+    """Run a command in this process."""
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+def edited(night: Path, into: Path, number: int, line: bytes) -> Path:
+    """Copy a night with one line (counted from 1) put in place of another."""
+    lines = night.read_bytes().splitlines()
+    lines[number - 1] = line
+    into.write_bytes(b"\n".join(lines) + b"\n")
+    return into
+
+
+def test_the_demo_tells_an_evening_to_a_stranger() -> None:
+    done = run("demo")
+    assert done.exit_code == 0
+    assert "20:47:15  recall    lens to preset 'broad'" in done.output
+    assert "scope - It fills the screen." in done.output
+    assert "source disc, playback playing, aspect 2.39" in done.output
+    assert "never look into the lens" in done.output
+    assert "Lens to tall: 1 ordered (0 not confirmed), 1 by hand." in done.output
+
+
+def test_a_replay_gives_every_decision_as_a_line_of_json() -> None:
+    done = run("replay", EVENING, "--json")
+    assert done.exit_code == 0
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    expected = (NIGHTS / "evening.decisions.jsonl").read_text("utf-8").splitlines()
+    assert [line for line in lines if "decision" in line] == [json.loads(one) for one in expected]
+
+
+def test_a_replay_stops_at_the_time_it_is_told() -> None:
+    whole = run("replay", EVENING, "--json").stdout.splitlines()
+    until = run("replay", EVENING, "--json", "--until", "20:47").stdout.splitlines()
+    assert 0 < len(until) < len(whole)
+    assert until == whole[: len(until)]
+    seconds = run("replay", EVENING, "--json", "--until", "4679.999s").stdout.splitlines()
+    assert seconds == until
+
+
+def test_a_night_with_its_decisions_verifies_and_one_with_other_decisions_does_not(
+    tmp_path: Path,
+) -> None:
+    night = tmp_path / "night.jsonl"
+    assert run("invent", DEMO_ROOM, "--seed", 5, "--out", night).exit_code == 0
+    good = run("replay", night, "--verify")
+    assert (good.exit_code, good.output.count("\n")) == (0, 1)
+    night.write_bytes(night.read_bytes().replace(b'"cue":"lamps"', b'"cue":"lamp"', 1))
+    bad = run("replay", night, "--verify", "--json")
+    assert bad.exit_code == 1
+    assert len(bad.stdout.splitlines()) == 1
+    assert '"cue":"lamp"' in json.loads(bad.stdout)["recorded"]
+
+
+def test_a_packed_night_replays_like_the_plain_one(tmp_path: Path) -> None:
+    packed = tmp_path / "evening.gz"
+    packed.write_bytes(gzip.compress(EVENING.read_bytes()))
+    assert run("replay", packed, "--json").stdout == run("replay", EVENING, "--json").stdout
+
+
+def test_other_rules_for_the_same_night(tmp_path: Path) -> None:
+    room = tmp_path / "other.yaml"
+    text = DEMO_ROOM.read_text("utf-8")
+    room.write_text(text.replace("per_night: 12", "per_night: 0"), "utf-8")
+    done = run("replay", EVENING, "--room", room)
+    assert done.exit_code == 0
+    assert "recall    lens" not in done.output
+    assert "This night has had its recalls." in done.output
+
+
+def test_a_broken_promise_is_said_and_gives_status_1(tmp_path: Path) -> None:
+    room = tmp_path / "other.yaml"
+    text = DEMO_ROOM.read_text("utf-8")
+    room.write_text(text.replace('not(plain, whole, dark)"', 'whole"'), "utf-8")
+    done = run("replay", EVENING, "--room", room)
+    assert done.exit_code == 1
+    assert "promise broken: plain menus - Menus are never stretched." in done.output
+
+
+def test_why_marks_the_table_and_says_what_held_the_room_back() -> None:
+    done = run("why", EVENING, "--at", "21:14:30", "--expected", "preset=broad")
+    assert done.exit_code == 1
+    assert "+ >= 2.30" in done.output
+    assert "x" in done.output
+    assert "resting at tall" in done.output
+    assert "preset broad was not wanted: tall was." in done.output
+    assert "somebody's hand" in done.output
+
+
+def test_why_as_json_names_the_columns_that_failed() -> None:
+    done = run("why", EVENING, "--at", "20:46:10", "--expected", "broad", "--json")
+    assert done.exit_code == 1
+    data = json.loads(done.stdout)
+    assert data["holds"] == ["panels", "linger"]
+    assert data["rows"][data["won"]]["row"] == "scope"
+    assert data["rows"][0]["failed"] == ["playback"]
+    assert "held back" in data["reasons"][0]
+
+
+def test_why_is_content_when_the_expected_stood() -> None:
+    done = run("why", EVENING, "--at", "21:00", "--expected", "plain preset=broad panels=open")
+    assert done.exit_code == 0
+    assert "It stood just so." in done.output
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("replay", "nowhere.jsonl"), "there is no such file"),
+        (("replay", "."), "this is a folder"),
+        (("replay", DEMO_ROOM), "line 1 is no head of a night"),
+        (("replay", EVENING, "--until", "25:00"), "no time of day"),
+        (("why", EVENING, "--at", "yesterday"), "write 21:14"),
+        (("why", EVENING, "--at", "21:14", "--expected", "gentel"), "no part of a look"),
+        (("replay", EVENING, "--room", EVENING), "error:"),
+        (("check", "nowhere.yaml"), "there is no such file"),
+        (("check", EVENING), "error:"),
+        (("settle", EVENING), "line 1"),
+        (("settle", os.devnull), "holds no readings"),
+    ],
+)
+def test_unusable_input_is_named_in_one_sentence_with_status_2(
+    words: tuple[object, ...], says: str
+) -> None:
+    done = run(*words)
+    assert done.exit_code == 2
+    assert says in done.output
+    assert "Traceback" not in done.output
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (b"{", "line 5: invalid JSON"),
+        (b'{"t": 1}', "line 5: a line holds one of 'event' and 'decision'"),
+        (b'{"t": NaN, "event": {"kind": "mark"}}', "line 5: t"),
+        (b'{"t": 1, "event": {"kind": "market"}}', "line 5: event: input tag 'market'"),
+        (b'{"t": 1, "event": {"kind": "ratio", "ratio": 239}}', "plain number from 1 to 4"),
+        (b'{"t": 1, "event": {"kind": "mark", "wordz": ""}}', "wordz: unexpected keyword"),
+        (b'{"t": 0, "event": {"kind": "playback", "state": "play"}}', "'playing', 'paused'"),
+        (b"\xff\xfe", "line 5"),
+    ],
+)
+def test_a_bad_line_is_named_by_its_number_and_passed_over_when_asked(
+    tmp_path: Path, line: bytes, says: str
+) -> None:
+    night = edited(EVENING, tmp_path / "night.jsonl", 5, line)
+    refused = run("replay", night)
+    assert refused.exit_code == 2
+    assert says in refused.output
+    assert "Traceback" not in refused.output
+    passed = run("replay", night, "--skip-bad-lines", "--json")
+    assert passed.exit_code == 1
+    assert len(passed.stdout.splitlines()) > 10
+
+
+def test_time_in_a_night_never_goes_back(tmp_path: Path) -> None:
+    late = b'{"t": 0.5, "event": {"kind": "mark"}}'
+    done = run("replay", edited(EVENING, tmp_path / "night.jsonl", 20, late))
+    assert done.exit_code == 2
+    assert "line 20: t goes back" in done.output
+
+
+def test_check_says_that_the_shipped_room_loads_and_shows_its_defaults(tmp_path: Path) -> None:
+    done = run("check", DEMO_ROOM)
+    assert done.exit_code == 0
+    assert "hayloft loads: 3 sources, 2 presets, 8 rules, 1 promise." in done.output
+    shown = run("check", DEMO_ROOM, "--show-defaults")
+    assert shown.exit_code == 0
+    again = tmp_path / "again.yaml"
+    again.write_text(shown.stdout, "utf-8")
+    assert run("check", again).exit_code == 0
+    assert "give_up: 10 min" in shown.stdout
+
+
+def test_check_gives_findings_as_json(tmp_path: Path) -> None:
+    room = tmp_path / "room.yaml"
+    text = DEMO_ROOM.read_text("utf-8")
+    room.write_text(text.replace("zone: Europe/Lisbon", "zone: Europe/Lisbn"), "utf-8")
+    done = run("check", room, "--json")
+    assert done.exit_code == 2
+    (finding,) = json.loads(done.stdout)["findings"]
+    assert (finding["line"], finding["severity"]) == (4, "error")
+    assert "Europe/Lisbon" in finding["suggestion"]
+
+
+def test_settle_prints_each_settled_change(tmp_path: Path) -> None:
+    readings = tmp_path / "readings.jsonl"
+    lines = []
+    for frame in range(24 * 20):
+        bar = 0 if frame < 24 * 5 else 138
+        bars = {"top": bar, "bottom": bar, "left": 0, "right": 0}
+        lines.append(json.dumps({"t": round(frame / 24, 4), "bars": bars}))
+    readings.write_text("\n".join(lines), "utf-8")
+    done = run("settle", readings, "--json")
+    assert done.exit_code == 0
+    first, second = (json.loads(line) for line in done.stdout.splitlines())
+    assert (round(first["aspect"], 2), round(second["aspect"], 2)) == (1.78, 2.39)
+    assert first["t"] <= 0.6
+    assert 9 <= second["t"] <= 9.1
+    assert "2.39" in run("settle", readings).output
+
+
+def test_a_bad_reading_is_named_by_its_number(tmp_path: Path) -> None:
+    readings = tmp_path / "readings.jsonl"
+    good = '{"t": 0, "bars": null}\n'
+    readings.write_text(good + '{"t": 1, "bars": {"top": -1}}\n', "utf-8")
+    done = run("settle", readings)
+    assert done.exit_code == 2
+    assert "line 2" in done.output
+    readings.write_text(
+        good + '{"t": 1, "bars": {"top": 900, "bottom": 900, "left": 0, "right": 0}}\n', "utf-8"
+    )
+    assert "larger than the raster" in run("settle", readings).output
+
+
+def test_states_prints_the_diagram() -> None:
+    assert run("states").stdout == diagram()
+
+
+def test_the_decision_log_is_one_line_of_json_a_decision() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "adapters", "replay", str(EVENING), "--json", "--log"],
+        capture_output=True,
+        check=True,
+    )
+    logged = [json.loads(line) for line in done.stderr.splitlines()]
+    assert len(logged) == done.stdout.count(b'"decision"')
+    assert {line["room"] for line in logged} == {"hayloft"}
+    assert all(
+        line["reason"] and line["rule"] and line["at"].startswith("2026-") for line in logged
+    )
+
+
+def test_output_that_nobody_reads_on_ends_quietly() -> None:
+    command = f"{sys.executable} -m adapters replay {EVENING} | head -n 2"
+    done = subprocess.run(["bash", "-c", command], capture_output=True, check=True)
+    assert done.stdout.count(b"\n") == 2
+    assert done.stderr == b""
+
+
+def test_an_interrupt_leaves_no_mess(tmp_path: Path) -> None:
+    night = tmp_path / "long.jsonl"
+    command = [sys.executable, "-m", "adapters", "invent", str(DEMO_ROOM), "--minutes", "300"]
+    with subprocess.Popen(
+        [*command, "--readings", "60", "--titles", "20", "--out", str(night)],
+        stderr=subprocess.PIPE,
+    ) as process:
+        part = night.with_name("long.jsonl.part")
+        while not part.exists() and process.poll() is None:
+            pass
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert b"Traceback" not in errors
+    assert not night.exists()
+    assert not part.exists()

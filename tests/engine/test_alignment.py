@@ -1,0 +1,224 @@
+"""Four screen corners, read off the test card: the exact map, the errors, what to turn first.
+
+scikit-image fits the same projective picture of the screen and takes it apart by itself.
+"""
+
+from itertools import permutations
+from math import cos, radians, sin
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from skimage.transform import AffineTransform, ProjectiveTransform
+
+from engine.alignment import Middles, align, corners_of, split
+from engine.optics import fit
+from engine.plane import Plane, fault
+from engine.room import Corner, Corners, Room, Throw
+from tests.engine.planned import corners, off_square, room, screen
+
+SQUARE = corners((0, 227), (4_096, 227), (4_096, 1_933), (0, 1_933))
+UNIT = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+SEEN = off_square(screen(), (4_096, 2_160), 24_000)
+SHARES = st.floats(0, 1)
+
+Points = npt.NDArray[np.float64]
+
+
+def library_map(seen: Corners) -> ProjectiveTransform:
+    """The map from shares of the screen to raster pixels, as scikit-image finds it."""
+    pixels = np.array(seen) / 100
+    found: ProjectiveTransform = ProjectiveTransform.from_estimate(  # type: ignore[no-untyped-call]
+        UNIT, pixels
+    )
+    return found
+
+
+@given(SEEN, SHARES, SHARES)
+def test_a_place_in_the_raster_is_where_the_library_says_on_the_screen(
+    seen: Corners, across: float, down: float
+) -> None:
+    ((x, y),) = library_map(seen)(np.array([[across, down]]))
+    assert Plane.through(seen).back(float(x), float(y)) == pytest.approx((across, down), abs=1e-9)
+
+
+@given(SEEN)
+def test_the_rectangle_to_use_takes_in_the_screen_and_touches_it(seen: Corners) -> None:
+    left, top, right, bottom = Plane.through(seen).outer()
+    x, y = (np.array(seen) / 100).T
+    assert left <= x.min() < left + 1
+    assert top <= y.min() < top + 1
+    assert right - 1 < x.max() <= right
+    assert bottom - 1 < y.max() <= bottom
+
+
+@given(SEEN, st.integers(1, 1_000), st.integers(1, 1_000))
+def test_the_box_in_an_opening_lies_within_it(seen: Corners, across: int, down: int) -> None:
+    left, top, right, bottom = Plane.through(seen).inner((across, 1_000), (down, 1_000))
+    assume(right > left and bottom > top)
+    edges = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+    shares = library_map(seen).inverse(edges) - 0.5
+    assert np.abs(shares[:, 0]).max() <= across / 2_000 + 1e-9
+    assert np.abs(shares[:, 1]).max() <= down / 2_000 + 1e-9
+
+
+@given(SEEN)
+def test_the_parts_put_together_give_the_corners_again(seen: Corners) -> None:
+    again = np.array(corners_of(split(seen)))
+    assert np.abs(again - np.array(seen) / 100).max() < 1e-6
+
+
+@given(SEEN)
+def test_the_parts_are_those_that_the_library_finds(seen: Corners) -> None:
+    found, matrix = split(seen), library_map(seen).params
+    shift = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
+    centred = matrix @ shift
+    centred = centred / centred[2, 2]
+    x, y = centred[:2, 2]
+    flat = centred[:2, :2] - np.outer(centred[:2, 2], centred[2, :2])
+    whole = np.eye(3)
+    whole[:2, :2] = flat
+    affine = AffineTransform(matrix=whole)  # type: ignore[no-untyped-call]
+    width, height = np.hypot(*flat[:, 0]), np.hypot(*flat[:, 1])
+    assert found.middle == pytest.approx((x, y), abs=1e-6)
+    assert (found.width, found.height) == pytest.approx((width, height), abs=1e-6)
+    assert (found.across, found.down) == pytest.approx(-centred[2, :2], abs=1e-9)
+    turned = radians(found.roll - found.skew / 2)
+    assert turned == pytest.approx(affine.rotation, abs=1e-9)
+
+
+def test_a_square_screen_has_no_errors() -> None:
+    found = split(SQUARE)
+    assert [*found.middle, found.width, found.height] == [2_048, 1_080, 4_096, 1_706]
+    assert [found.roll, found.skew, found.across, found.down] == [0, 0, 0, 0]
+    assert align(room(), SQUARE).steps == ()
+
+
+def turned(seen: Corners, angle: float, scale: float = 1.0) -> Corners:
+    """The same corners, turned clockwise about the raster's middle and made smaller."""
+    c, s = cos(radians(angle)) * scale, sin(radians(angle)) * scale
+    places = [(corner.x / 100 - 2_048, corner.y / 100 - 1_080) for corner in seen]
+    return corners(*((2_048 + c * x - s * y, 1_080 + s * x + c * y) for x, y in places))
+
+
+@given(st.floats(-3, 3))
+def test_a_turn_is_found_as_roll_and_nothing_else(angle: float) -> None:
+    found = split(turned(SQUARE, angle, 0.9))
+    assert found.roll == pytest.approx(angle, abs=1e-3)
+    assert found.skew == pytest.approx(0, abs=1e-3)
+    assert (found.across, found.down) == pytest.approx((0, 0), abs=1e-5)
+
+
+def thrown(
+    place: Room, pitch: float = 0.0, yaw: float = 0.0, distance: float = 5_200_000
+) -> Corners:
+    """Where a pinhole projector sees the screen's corners, tipped up and turned right by degrees.
+
+    The raster is as wide as the screen on a wall square to it.
+    """
+    width, height = place.screen.width / 2, place.screen.height / 2
+    pixels = distance * place.projector.columns / place.screen.width * 0.95
+    up, right = radians(pitch), radians(yaw)
+    places = []
+    for x, y in ((-width, -height), (width, -height), (width, height), (-width, height)):
+        across, deep = (
+            x * cos(right) - distance * sin(right),
+            x * sin(right) + distance * cos(right),
+        )
+        down, deep = y * cos(up) + deep * sin(up), deep * cos(up) - y * sin(up)
+        places.append((2_048 + across / deep * pixels, 1_080 + down / deep * pixels))
+    return corners(*places)
+
+
+@pytest.mark.parametrize(
+    ("pitch", "yaw", "error", "words"),
+    [
+        (1.5, 0.0, "trapezoid down", "front down by about 1.50 degrees"),
+        (-1.5, 0.0, "trapezoid down", "front up by about 1.50 degrees"),
+        (0.0, 2.0, "trapezoid across", "to the left by about 2.00 degrees"),
+        (0.0, -2.0, "trapezoid across", "to the right by about 2.00 degrees"),
+    ],
+)
+def test_a_projector_that_is_tipped_or_turned_is_sent_back(
+    pitch: float, yaw: float, error: str, words: str
+) -> None:
+    throw = Throw(5_200_000, 13_500, 27_000, 5_000, 2_000, 0, 0)
+    place = room(screen(border=500_000), throw=throw)
+    first = align(place, thrown(place, pitch, yaw)).steps[0]
+    assert first.error == error
+    assert words in first.turn
+
+
+def test_without_a_throw_the_step_gives_the_way_and_no_angle() -> None:
+    first = align(room(), thrown(room(), pitch=1.5)).steps[0]
+    assert "front down" in first.turn
+    assert "degrees" not in first.turn
+
+
+def test_a_larger_error_is_put_right_first_and_shift_comes_after_the_feet() -> None:
+    tipped = thrown(room(), pitch=0.5)
+    rolled = turned(tipped, 1.0, 0.9)
+    moved = corners(*((corner.x / 100 + 90, corner.y / 100) for corner in rolled))
+    steps = align(room(), moved).steps
+    assert [step.error for step in steps[:2]] == ["roll", "trapezoid down"]
+    assert steps[2].error == "shift"
+    assert steps[0].turn == "roll the projector clockwise, seen from behind it, by 1.00 degrees"
+    assert "right" in steps[2].turn
+
+
+def test_corners_alone_show_no_bow_and_the_edges_middles_do() -> None:
+    assert split(SQUARE).bow is None
+    middles = Middles(
+        top=Corner(204_800, 22_300),
+        right=Corner(409_600, 108_000),
+        bottom=Corner(204_800, 192_800),
+        left=Corner(-200, 108_000),
+    )
+    bow = split(SQUARE, middles).bow
+    assert bow is not None
+    assert tuple(bow) == pytest.approx((4, 0, -5, 2))  # the bottom edge hangs inwards
+    steps = align(room(), SQUARE, middles).steps
+    assert [(step.error, step.pixels) for step in steps] == [("bow", 5)]
+
+
+def test_the_spill_is_what_the_rectangle_passes_the_screen_by_at_worst() -> None:
+    # One corner 20 pixels in: along the top edge the rectangle passes the screen by nothing on
+    # the right and by those 20 pixels, 3.4 m x 20 / 4000, on the left.
+    place = room(fits={"broad": 24_000})
+    seen = corners((68, 250), (4_048, 250), (4_048, 1_910), (48, 1_910))
+    found = align(place, seen)
+    assert found.box == (48, 250, 4_048, 1_910)
+    assert found.spill[0] == pytest.approx(20 / 3_980 * 3_400_000, rel=0.01)
+    assert found.spill[1:] == (0, 0, 0)
+    assert found.beyond == ()
+    assert align(room(screen(border=10_000)), seen).beyond == ("left",)
+
+
+@given(SEEN)
+def test_no_spill_is_negative_and_a_wide_border_takes_it_all(seen: Corners) -> None:
+    found = align(room(screen(border=1_000_000)), seen)
+    assert all(over >= 0 for over in found.spill)
+    assert found.beyond == ()
+
+
+@pytest.mark.parametrize("order", list(permutations(range(4))))
+def test_corners_in_the_wrong_order_or_crossing_are_refused(order: tuple[int, ...]) -> None:
+    mixed = Corners(*(SQUARE[index] for index in order))
+    if mixed == SQUARE:
+        assert fault(mixed) is None
+        return
+    with pytest.raises(ValueError, match="give them as seen on the screen, top left first"):
+        align(room(), mixed)
+
+
+def test_a_corner_on_the_line_between_its_neighbours_is_refused() -> None:
+    assert fault(corners((0, 0), (50, 0), (100, 0), (0, 100))) is not None
+
+
+def test_a_measured_screen_is_where_the_picture_goes() -> None:
+    seen = corners((100, 300), (3_940, 300), (3_940, 1_900), (100, 1_900))
+    place = room(measured={"broad": seen})
+    rect = fit(place, "plain", 0, 24_000, "broad", "open")
+    assert tuple(rect) == (100, 300, 3_840, 1_600)

@@ -1,0 +1,167 @@
+"""One step of a room: what holds whatever happens."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+
+from engine.decisions import DECISIONS, Decision
+from engine.events import Event, Resumed
+from engine.room import Room
+from engine.snapshot import SnapshotError, decode, encode, shape
+from engine.state import State, first_state, next_deadline
+from engine.step import RoomEngine, step
+from engine.turn import Refused
+from rules.load import load
+from simulator.always import broken
+from simulator.shipped import DEMO_ROOM, NIGHTS
+from tests.engine.meetings import START, evenings
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+Evening = list[tuple[int, Event]]
+
+
+def steps(room: Room, evening: Evening) -> list[tuple[State, tuple[Decision, ...], State]]:
+    """Live through an evening, passing over what is refused: before, decisions, after."""
+    state, now, lived = first_state(room), START, []
+    for wait, event in evening:
+        now += wait
+        for what in (None, event):
+            try:
+                after, decisions = step(room, state, what, now)
+            except Refused:
+                continue
+            lived.append((state, decisions, after))
+            state = after
+    return lived
+
+
+@given(evening=evenings(HAYLOFT))
+def test_nothing_raises_but_a_refusal_and_a_refusal_changes_nothing(evening: Evening) -> None:
+    """Neither the State that was, nor the bytes of it."""
+    state, now = first_state(HAYLOFT), START
+    for wait, event in evening:
+        now += wait
+        before = encode(state)
+        after = state
+        with suppress(Refused):
+            after = step(HAYLOFT, state, event, now).state
+        assert encode(state) == before
+        state = after
+
+
+@given(evening=evenings(HAYLOFT))
+def test_what_must_always_hold_holds_after_every_step(evening: Evening) -> None:
+    """No picture on a panel, no recall that is not allowed, no prompt without an end."""
+    for before, decisions, after in steps(HAYLOFT, evening):
+        assert broken(HAYLOFT, before, decisions, after) == []
+
+
+@given(evening=evenings(HAYLOFT))
+def test_a_step_before_the_next_deadline_decides_nothing(evening: Evening) -> None:
+    """And leaves a State of the same shape: time alone moves nothing."""
+    now = START + sum(wait for wait, _ in evening)
+    for _, _, state in steps(HAYLOFT, evening):
+        deadline = next_deadline(state)
+        if deadline is not None and deadline > now:
+            idle = step(HAYLOFT, state, None, deadline - 1)
+            assert idle.decisions == ()
+            assert shape(idle.state) == shape(state)
+
+
+@given(evening=evenings(HAYLOFT))
+def test_hearing_how_things_are_a_second_time_decides_nothing(evening: Evening) -> None:
+    """All events but acts: a tap, an answer, an outcome, a hand that gives back."""
+    state, now = first_state(HAYLOFT), START
+    for wait, event in evening:
+        now += wait
+        try:
+            state = step(HAYLOFT, state, event, now).state
+            again = step(HAYLOFT, state, event, now)
+        except Refused:
+            continue
+        if event.kind not in ("mark", "resumed"):
+            assert again.decisions == ()
+            assert shape(again.state) == shape(state)
+
+
+@given(evening=evenings(HAYLOFT))
+def test_a_state_survives_being_written_and_read(evening: Evening) -> None:
+    """It comes back equal, and goes on to the same decisions."""
+    lived = steps(HAYLOFT, evening)
+    for _, _, state in lived:
+        assert decode(encode(state)) == state
+    middle = len(evening) // 2
+    whole = played(RoomEngine(HAYLOFT), evening, 0)
+    first = RoomEngine(HAYLOFT)
+    head = played(first, evening[:middle], 0)
+    wait = sum(wait for wait, _ in evening[:middle])
+    rest = played(RoomEngine(HAYLOFT, decode(encode(first.state))), evening[middle:], wait)
+    assert head + rest == whole
+
+
+def played(engine: RoomEngine, evening: Evening, begun: int) -> list[bytes]:
+    """Play an evening on an engine, and give the bytes of its decisions."""
+    now, said = START + begun, []
+    for wait, event in evening:
+        now += wait
+        made = engine.advance(now)
+        try:
+            made += engine.handle(event, now)
+        except Refused as refused:
+            said.append(refused.code.encode())
+        said += [DECISIONS.dump_json(decision) for decision in made]
+    return said
+
+
+@given(evening=evenings(HAYLOFT))
+def test_after_a_stop_nothing_is_recalled_before_the_lens_reports(evening: Evening) -> None:
+    """A restart during a travel leaves the lens unknown."""
+    for _, _, state in steps(HAYLOFT, evening):
+        if state.core.lens == "travelling":
+            due = next_deadline(state)
+            after, decisions = step(HAYLOFT, state, Resumed(), max(START, due or START))
+            assert after.core.lens in ("unknown", "travelling")
+            if after.core.lens == "travelling":
+                assert [one for one in decisions if one.kind == "recall"]
+                assert after.core.playback == "stopped"
+
+
+@pytest.mark.parametrize("night", ["evening", "bad-start"])
+def test_the_same_night_gives_the_same_bytes_under_any_hash_seed(night: str) -> None:
+    """Two processes with different seeds say the same, to the byte."""
+    outputs = []
+    for seed in ("1", "4242"):
+        command = [sys.executable, "-m", "adapters", "replay", str(NIGHTS / f"{night}.jsonl")]
+        environment = {**os.environ, "PYTHONHASHSEED": seed}
+        done = subprocess.run(
+            [*command, "--json"],
+            capture_output=True,
+            check=False,
+            env=environment,
+            cwd=Path(__file__).resolve().parents[2],
+        )
+        assert done.returncode == 0, done.stderr
+        outputs.append(done.stdout)
+    assert outputs[0] == outputs[1]
+    assert outputs[0].count(b"\n") > 10
+
+
+@pytest.mark.parametrize("data", [b"", b"{}", b"[1,2]", b'{"version":1}', b"\xff"])
+def test_what_is_no_snapshot_is_refused(data: bytes) -> None:
+    """With a sentence, and no traceback of a library."""
+    with pytest.raises(SnapshotError, match="no snapshot of version 1"):
+        decode(data)
+
+
+def test_a_snapshot_of_another_version_is_refused() -> None:
+    """Fields may have moved since."""
+    data = encode(first_state(HAYLOFT)).replace(b"1,", b"7,", 1)
+    with pytest.raises(SnapshotError, match="version 7"):
+        decode(data)

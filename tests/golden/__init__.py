@@ -1,0 +1,1 @@
+"""Recorded evenings with the decisions that are expected of them."""

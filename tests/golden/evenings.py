@@ -1,0 +1,215 @@
+"""The scripts of the golden nights: what happens apart from what the hub does in answer.
+
+All of it is invented. A line is seconds after the night's begin, and an event.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from engine.events import (
+    BarsSeen,
+    BlackSeen,
+    Event,
+    Hand,
+    HandLook,
+    LensReport,
+    Mark,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    moment_of,
+)
+from engine.formats import Raster, bars_for
+from simulator.hub import Person
+
+BEGINS = 1_795_375_800_000
+"""2026-11-22T19:30:00Z, in the winter of an invented year in the hayloft."""
+HALF_PAST_SEVEN = 19 * 60 + 30
+RASTER = Raster(3_840, 2_160)
+
+Script = Iterator[tuple[float, Event]]
+
+
+class Evening(NamedTuple):
+    """One golden night: its script, and how the person at home answers."""
+
+    script: Callable[[], Script]
+    person: Person = Person()
+
+
+def shape(ratio: float, *, bottom: int = 0, top: int = 0) -> BarsSeen:
+    """Read a shape in the shipped raster, with rows of its bars eaten by text or signs."""
+    bars = bars_for(round(ratio * 10_000), RASTER)
+    return window(bars.top - top, bars.bottom - bottom, bars.left, bars.right)
+
+
+def window(top: int, bottom: int, left: int, right: int) -> BarsSeen:
+    """Read black on four sides."""
+    return BarsSeen(top=top, bottom=bottom, left=left, right=right, columns=3_840, rows=2_160)
+
+
+def switched_on(preset: str, panels: str) -> Script:
+    """Begin an evening: the lens and the panels are known, the projector warms and is lit."""
+    yield 0, TimeOfDay(minute=HALF_PAST_SEVEN)
+    yield 0, LensReport(moving=False, preset=preset)
+    yield 0, PanelReport(panels=panels)
+    yield 1, ProjectorReport(state="warming")
+    yield 38, ProjectorReport(state="lit")
+
+
+def switched_off(t: float) -> Script:
+    """End an evening."""
+    yield t, ProjectorReport(state="cooling")
+    yield t + 90, ProjectorReport(state="off")
+
+
+def disc_begins(t: float, ratio: float) -> Script:
+    """Choose the disc player, rest in its menu for half a minute, start a title."""
+    yield t, SourceChosen(source="disc")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield t + 1.5, shape(1.778)
+    yield t + 30, Playback(state="playing", source="disc")
+    yield t + 31, BlackSeen()
+    yield t + 33, shape(ratio)
+
+
+def pause() -> Script:
+    """A 1.78 film on the tall preset, side panels fitted; paused four minutes, played on."""
+    yield from switched_on("tall", "sides")
+    yield from disc_begins(45, 1.778)
+    yield 1_500, Playback(state="paused", source="disc")
+    yield 1_501, window(0, 300, 0, 0)
+    yield 1_504, shape(1.778)
+    yield 1_740, Playback(state="playing", source="disc")
+    yield 4_800, Playback(state="stopped", source="disc")
+    yield from switched_off(4_900)
+
+
+def changing() -> Script:
+    """A film that changes shape: 2.39, a few seconds of 1.90, back, later 1.78 for long."""
+    yield from switched_on("broad", "open")
+    yield from disc_begins(45, 2.39)
+    yield 1_200, shape(1.90)
+    yield 1_207, shape(2.39)
+    yield 2_400, shape(1.778)
+    yield 3_300, shape(2.39)
+    yield 4_000, shape(1.90)
+    yield 4_020, shape(2.39)
+    yield 5_400, Playback(state="stopped", source="disc")
+    yield from switched_off(5_500)
+
+
+def subtitles() -> Script:
+    """Two lines, half in the bar, every few seconds."""
+    yield from switched_on("broad", "open")
+    yield from disc_begins(45, 2.39)
+    for line in range(120):
+        yield 300 + line * 7, shape(2.39, bottom=150)
+        yield 303 + line * 7, shape(2.39)
+    yield 3_000, Playback(state="stopped", source="disc")
+    yield from switched_off(3_100)
+
+
+def binge() -> Script:
+    """Episodes in a row, a hand on the first; a window, a quick next one, a preview in a menu."""
+    yield from switched_on("broad", "open")
+    yield 45, SourceChosen(source="streamer")
+    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield 47, shape(1.778)
+    yield 90, Title(begun=True, name="first episode")
+    yield 90.5, Playback(state="playing", source="streamer")
+    yield 92, shape(2.0)
+    look = HandLook(picture="cropped")
+    yield 400, Hand(taken=True, until="session", look=look, source="streamer")
+    yield 2_700, window(140, 1_204, 1_820, 388)
+    yield 2_730, Title(begun=False)
+    yield 2_730, Playback(state="stopped", source="streamer")
+    yield 2_731, shape(1.778)
+    yield 2_735, Title(begun=True, name="second episode")
+    yield 2_735.5, Playback(state="playing", source="streamer")
+    yield 2_737, shape(2.0)
+    yield 5_300, window(140, 1_204, 1_820, 388)
+    yield 5_330, Title(begun=False)
+    yield 5_330, Playback(state="stopped", source="streamer")
+    yield 5_331, shape(1.778)
+    yield 5_400, Playback(state="playing", source="streamer")
+    yield 5_402, shape(2.2)
+    yield 5_430, Hand(taken=False)
+    yield 5_500, Playback(state="stopped", source="streamer")
+    yield from switched_off(5_600)
+
+
+def bad_start() -> Script:
+    """Panels from yesterday, a hasty hub, an old "playing" again, the owner's own remote."""
+    yield 0, TimeOfDay(minute=HALF_PAST_SEVEN)
+    yield 0, LensReport(moving=False, preset="tall")
+    yield 0, PanelReport(panels="sides")
+    yield 1, ProjectorReport(state="warming")
+    yield 4, SourceChosen(source="streamer")
+    yield 6, SourceChosen(source="disc")
+    yield 7, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield 8, Playback(state="playing", source="disc", at=at(8))
+    yield 10, shape(2.39)
+    yield 20, Playback(state="playing", source="disc")
+    yield 38, ProjectorReport(state="lit")
+    yield 1_800, Playback(state="stopped", source="disc", at=at(1_800))
+    yield 1_830, Playback(state="playing", source="disc", at=at(8))
+    yield 1_900, Playback(state="playing", source="disc", at=at(1_900))
+    yield 2_600, LensReport(moving=True, preset="tall")
+    yield 2_615, LensReport(moving=False, preset="tall")
+    yield 2_900, PanelReport(panels="sides")
+    yield 3_000, LensReport(moving=True, preset="broad")
+    yield 3_014, LensReport(moving=False, preset="broad")
+    yield 4_200, Playback(state="stopped", source="disc", at=at(4_200))
+    yield from switched_off(4_300)
+
+
+def evening() -> Script:
+    """What a good evening looks like: an episode, a documentary with panels, a scope film."""
+    yield from switched_on("broad", "open")
+    yield 45, SourceChosen(source="streamer")
+    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield 47, shape(1.778)
+    yield 70, Playback(state="playing", source="streamer")
+    yield 95, Title(begun=True, name="an episode")
+    yield 97, shape(2.2)
+    yield 1_600, Title(begun=False)
+    yield 1_600, Playback(state="stopped", source="streamer")
+    yield 1_601, shape(1.778)
+    yield from disc_begins(1_700, 1.778)
+    yield 2_900, Playback(state="paused", source="disc")
+    yield 3_020, Playback(state="playing", source="disc")
+    yield 4_500, Playback(state="stopped", source="disc")
+    yield 4_540, TimeOfDay(minute=HALF_PAST_SEVEN + 75)
+    yield 4_560, Playback(state="playing", source="disc")
+    yield 4_563, shape(2.39)
+    for line in range(40):
+        yield 4_900 + line * 9, shape(2.39, bottom=150)
+        yield 4_903 + line * 9, shape(2.39)
+    yield 6_240, LensReport(moving=True, preset="tall")
+    yield 6_255, LensReport(moving=False, preset="tall")
+    yield 6_300, Mark(words="who moved the lens?")
+    yield 8_000, Playback(state="stopped", source="disc")
+    yield from switched_off(8_100)
+
+
+def at(t: float) -> datetime:
+    """Say a moment of a golden night as events carry it."""
+    return moment_of(BEGINS) + timedelta(seconds=t)
+
+
+EVENINGS = {
+    "pause": Evening(pause),
+    "changing": Evening(changing),
+    "subtitles": Evening(subtitles),
+    "binge": Evening(binge),
+    "bad-start": Evening(bad_start, Person(ready=20_000, answer=70_000)),
+    "evening": Evening(evening),
+}

@@ -1,0 +1,45 @@
+"""Write the golden nights anew: `python -m tests.golden.write`, then read the difference.
+
+Needed when the shipped room, a script or the engine's decisions are meant to change. The
+nights are what hubs would have recorded; the decisions are what the engine makes of them.
+"""
+
+from __future__ import annotations
+
+from engine.step import RoomEngine
+from rules.load import load
+from simulator.hub import Happened, Hub, live_through
+from simulator.nights import decision_line, event_line, head_line, new_head
+from simulator.shipped import DEMO_ROOM, NIGHTS
+from tests.golden.evenings import BEGINS, EVENINGS, Evening
+
+VERSION = "0.1.0"
+"""The version whose decisions these are."""
+
+
+def recorded(evening: Evening, room_file: str) -> tuple[list[bytes], list[bytes]]:
+    """Live an evening through with an obedient hub: the night's lines and the decisions'."""
+    room = load(room_file, DEMO_ROOM.name)
+    script = (Happened(BEGINS + round(t * 1_000), event) for t, event in evening.script())
+    events = [head_line(new_head(room.name, BEGINS, room_file, VERSION, None))]
+    decisions = []
+    hub = Hub(room, evening.person)
+    for happened, made in live_through(RoomEngine(room), hub, script):
+        if happened is not None:
+            events.append(event_line(BEGINS, happened.now, happened.event))
+        decisions += [decision_line(BEGINS, decision) for decision in made]
+    return events, decisions
+
+
+def main() -> None:
+    """Write all of them."""
+    room_file = DEMO_ROOM.read_text("utf-8")
+    NIGHTS.mkdir(exist_ok=True)
+    for name, evening in EVENINGS.items():
+        events, decisions = recorded(evening, room_file)
+        (NIGHTS / f"{name}.jsonl").write_bytes(b"\n".join(events) + b"\n")
+        (NIGHTS / f"{name}.decisions.jsonl").write_bytes(b"\n".join(decisions) + b"\n")
+
+
+if __name__ == "__main__":
+    main()

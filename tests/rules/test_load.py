@@ -1,0 +1,527 @@
+"""A room file becomes the room it means, or tells everything that is wrong with it at once."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine.aspect import meant
+from engine.facts import room_columns
+from engine.room import (
+    Corner,
+    Crop,
+    Lens,
+    Panels,
+    Room,
+    RowNote,
+    Show,
+    Source,
+    Stretch,
+    Told,
+)
+from engine.table import How, Policy, choose
+from rules.build import screen_width
+from rules.findings import LISTED, BadRoom, Finding, Severity
+from rules.load import defaults_shown, load, read
+from rules.names import zones
+from tests.rules.files import BAD, GOOD, found, marked, room_text, said, spoiled
+
+HAYLOFT = load(room_text("hayloft.yaml"), "hayloft.yaml")
+ATTIC = load(room_text("attic.yaml"), "attic.yaml")
+RANKED = load(room_text("ranked.yaml"), "ranked.yaml")
+
+FACTS: dict[str, str | bool | int | None] = {
+    "source": "disc",
+    "playback": "playing",
+    "aspect": 23_900,
+    "declared": None,
+    "tallest": 23_900,
+    "varies": False,
+    "subtitles": False,
+    "opening": True,
+    "preset": "broad",
+    "panels": "open",
+    "hands": "free",
+    "time": 20 * 60,
+    "range": "ordinary",
+    "stereo": None,
+    "guests": None,
+    "quiet": False,
+    "mood": None,
+    "seats": None,
+}
+
+
+def changed(before: str, after: str, name: str = "hayloft.yaml") -> str:
+    text = room_text(name)
+    assert text.count(before) == 1
+    return text.replace(before, after)
+
+
+def shown(room: Room, **facts: str | bool | int | None) -> tuple[str, Show | None]:
+    """Which row wins, and what it shows."""
+    choice = choose(room.rules.table, {**FACTS, **facts})
+    label = "otherwise" if choice.row is None else room.rules.rows[choice.row].label
+    return label, choice.output
+
+
+def without_lines(room: Room) -> list[object]:
+    """A room as plain data, bar its text and the lines on which its rows stand."""
+
+    def note(row: RowNote) -> RowNote:
+        return row._replace(line=0)
+
+    rules = room.rules._replace(
+        rows=tuple(map(note, room.rules.rows)), otherwise=note(room.rules.otherwise)
+    )
+    promises = [promise._replace(line=0) for promise in room.promises]
+    skipped = {"text", "rules", "promises"}
+    rest = [getattr(room, name) for name in Room.__slots__ if name not in skipped]
+    return [*rest, rules, promises, [*room.presets], [*room.panels], [*room.sources]]
+
+
+# ---------------------------------------------------------------------- what a file means
+
+
+def test_the_physics_are_read_in_the_units_of_the_room() -> None:
+    screen, projector = HAYLOFT.screen, HAYLOFT.projector
+    assert (HAYLOFT.name, HAYLOFT.zone) == ("hayloft", "Europe/Lisbon")
+    assert (screen.width, screen.border, screen.overfill) == (3_400_000, 80_000, 200)
+    assert screen.height == 1_416_667
+    assert screen.aspect == 24_000
+    assert (projector.columns, projector.rows) == (4_096, 2_160)
+    assert projector.lens == Lens(18_000, reports=True, transmission_at_long_end=0.72)
+    assert projector.throw is not None
+    assert projector.throw == (5_200_000, 13_500, 27_000, 5_000, 2_000, 400_000, 0)
+    assert projector.light is not None
+    assert (projector.light.lumens, projector.light.remaining) == (2_200, 0.85)
+    assert projector.light.native_contrast == 2_000
+
+
+def test_presets_keep_their_order_and_know_how_large_the_raster_is() -> None:
+    """By hand: 16:9 in 4096 x 2160 takes 3840 columns and every row of 1.416667 m."""
+    assert [*HAYLOFT.presets] == ["broad", "tall"]
+    broad, tall = HAYLOFT.presets.values()
+    assert (broad.fits, broad.raster_width) == (24_000, 3_400_000)
+    assert (tall.fits, tall.raster_height) == (17_778, 1_416_667)
+    assert tall.raster_width == pytest.approx(1_416_667 * 4_096 / 2_160, abs=2)
+
+
+def test_pictures_panels_sources_and_told_facts_are_what_the_file_says() -> None:
+    assert HAYLOFT.pictures == {
+        "gentle": Stretch(10_000, 13_000, 10_300, 3_000, 300),
+        "cropped": Crop(800),
+    }
+    assert HAYLOFT.panels == {"open": Panels("open", None), "sides": Panels("sides", 17_778)}
+    assert HAYLOFT.sources["disc"] == Source(
+        "disc", None, None, leave_alone=False, declares=True, says_titles=True
+    )
+    assert HAYLOFT.sources["console"].shape == 17_778
+    assert HAYLOFT.sources["console"].leave_alone
+    assert HAYLOFT.sources["streamer"].menu_shape == 17_778
+    assert HAYLOFT.told == {
+        "guests": Told("guests", (True, False), None, None, None),
+        "quiet": Told("quiet", (True, False), None, None, default=False),
+        "mood": Told("mood", ("calm", "bright", "off"), None, None, None),
+        "seats": Told("seats", (), 0, 12, None),
+    }
+    assert HAYLOFT.cues == {"lamps": ("low", "half", "full")}
+    assert HAYLOFT.answers
+
+
+def test_the_pace_is_read_and_what_is_left_out_has_its_default() -> None:
+    pace = HAYLOFT.pace
+    assert (pace.settle.taller, pace.settle.wider) == (500, 4_000)
+    assert (pace.opening, pace.per_title, pace.per_night) == (90_000, 1, 12)
+    assert (pace.pause, pace.linger, pace.session) == (1_200_000, 8_000, 10_800_000)
+    assert (pace.remind, pace.give_up, pace.order) == (120_000, 600_000, 5_000)
+    assert ATTIC.pace == pace
+
+
+def test_measured_corners_are_kept_to_the_hundredth_of_a_pixel() -> None:
+    corners = RANKED.presets["near"].measured
+    assert corners is not None
+    assert corners.top_left == Corner(10_025, 1_200)
+    assert corners.bottom_right == Corner(399_875, 214_000)
+    assert RANKED.presets["far"].measured is None
+
+
+def test_a_meter_may_read_foot_lamberts() -> None:
+    """15 x 3.4262590996 cd/m2 (GNU units 2.22, computed)."""
+    light = RANKED.projector.light
+    assert light is not None
+    assert light.measured == pytest.approx(51.393886)
+    assert light.measured_preset == "near"
+
+
+def test_a_screen_may_be_given_by_its_diagonal() -> None:
+    assert screen_width(5_000_000, 13_333) == pytest.approx(4_000_000, abs=50)  # 3, 4 and 5
+    assert ATTIC.screen.width == pytest.approx(110 * 25_400 * 16 / 337**0.5, abs=20)
+
+
+def test_a_wide_screen_s_diagonal_is_what_the_trade_says() -> None:
+    """A 2.35:1 screen 150 in wide measures 163 in on the diagonal (common practice)."""
+    assert screen_width(163 * 25_400, 23_500) == pytest.approx(150 * 25_400, rel=0.001)
+
+
+@given(width=st.integers(300, 30_000), aspect=st.integers(10_000, 40_000))
+def test_a_screen_has_the_very_ratio_that_was_written(width: int, aspect: int) -> None:
+    screen = f"screen: {{width: {width} mm, aspect: {aspect / 10_000:.4f}}}"
+    text = changed("screen: {diagonal: 110 in, aspect: 16:9}", screen, "attic.yaml")
+    room = load(text, "attic.yaml")
+    written = meant(aspect)  # 1.78 is 16:9, and 1.33 is 4:3
+    assert room.screen.aspect == pytest.approx(written, abs=1 if width > 1_000 else 2)
+    assert room.presets["fixed"].fits == written
+
+
+# --------------------------------------------------------------------------- rules and cells
+
+
+@pytest.mark.parametrize(
+    ("facts", "label"),
+    [
+        ({"playback": "stopped"}, "menus"),
+        ({"quiet": True, "time": 23 * 60}, "late"),
+        ({"quiet": True, "time": 6 * 60 + 59}, "late"),
+        ({"quiet": True, "time": 7 * 60}, "otherwise"),
+        ({"varies": True, "subtitles": True}, "changing shape"),
+        ({"subtitles": True, "mood": "calm"}, "read along"),
+        ({"subtitles": True, "mood": "bright"}, "otherwise"),
+        ({"aspect": 22_999, "guests": False}, "widened"),
+        ({"aspect": 23_000, "guests": False}, "otherwise"),
+        ({"aspect": 18_500, "seats": 2}, "flat titles"),
+        ({"aspect": None, "seats": 1}, "flat titles"),
+        ({"aspect": 19_000, "seats": 1}, "otherwise"),
+        ({"aspect": 18_500, "seats": 0}, "otherwise"),
+    ],
+)
+def test_the_first_row_whose_cells_all_pass_is_shown(
+    facts: dict[str, str | bool | int | None], label: str
+) -> None:
+    assert shown(HAYLOFT, **facts)[0] == label
+
+
+def test_a_row_s_look_is_what_it_shows_and_nothing_more() -> None:
+    looks = [row.output for row in HAYLOFT.rules.table.rows]
+    assert looks[0] == Show("plain", 0, "broad", "open", (("lamps", "half"),))
+    assert looks[3] == Show("plain", 400)
+    assert HAYLOFT.rules.table.default == Show("plain")
+
+
+def test_rows_know_their_names_their_reasons_and_their_lines() -> None:
+    text = room_text("hayloft.yaml").split("\n")
+    for row in HAYLOFT.rules.rows:
+        assert row.label in text[row.line - 1]
+        assert row.because in text[row.line + 2]
+    assert "otherwise" in text[HAYLOFT.rules.otherwise.line - 1]
+    assert HAYLOFT.rules.otherwise.because == "What no row knows is shown as it was made."
+    assert [row.label for row in RANKED.rules.rows] == ["row 1", "row 2", "row 3"]
+
+
+@pytest.mark.parametrize(
+    ("facts", "row"),
+    [
+        ({"aspect": 20_500}, "row 1"),
+        ({"aspect": 20_500, "playback": "paused"}, "row 2"),
+        ({"aspect": 20_500, "playback": "paused", "source": "games"}, "row 3"),
+        ({"playback": "stopped"}, "otherwise"),
+    ],
+)
+def test_under_priority_the_declared_order_of_looks_decides(
+    facts: dict[str, str | bool | int | None], row: str
+) -> None:
+    assert RANKED.rules.table.policy is Policy.PRIORITY
+    assert shown(RANKED, **facts)[0] == row
+
+
+@pytest.mark.parametrize("policy", ["unique", "any", "first"])
+def test_every_other_policy_needs_no_order(policy: str) -> None:
+    text = changed("policy: first", f"policy: {policy}")
+    assert load(text, "hayloft.yaml").rules.table.policy.value == policy
+
+
+def test_a_table_s_columns_are_the_facts_of_the_room() -> None:
+    for room in (HAYLOFT, ATTIC, RANKED):
+        assert room.rules.table.columns == room_columns(room)
+
+
+def test_a_promise_matches_where_it_is_broken() -> None:
+    (promise,) = HAYLOFT.promises
+    assert promise.label == "menus are never stretched"
+    broken = {**FACTS, "playback": "stopped", "picture": "gentle", "lift": 0, "hand": "rules"}
+    broken["travelling"] = False
+    assert choose(promise.never, broken).output is True
+    assert choose(promise.never, {**broken, "picture": "plain"}).output is False
+    assert choose(promise.never, {**broken, "playback": "paused"}).output is False
+
+
+def test_a_shape_may_be_made_of_those_above_it() -> None:
+    text = changed('  scope: ">= 2.30"', '  scope: ">= 2.30"\n  wide: nearly, scope')
+    text = text.replace("aspect: scope, mood", "aspect: wide, mood")
+    assert shown(load(text, "room.yaml"), subtitles=True, aspect=21_500, mood="calm")[0] == (
+        "read along"
+    )
+
+
+# ---------------------------------------------------------------------------------- defaults
+
+
+def test_twelve_lines_are_enough() -> None:
+    assert room_text("attic.yaml").count("\n") <= 12
+    assert [*ATTIC.presets] == ["fixed"]
+    assert ATTIC.presets["fixed"].fits == ATTIC.screen.aspect == 17_778
+    assert ATTIC.panels == {"open": Panels("open", None)}
+    assert (ATTIC.pictures, ATTIC.told, ATTIC.cues, ATTIC.promises) == ({}, {}, {}, ())
+    assert ATTIC.projector.lens == Lens(20_000, reports=False, transmission_at_long_end=1)
+    assert (ATTIC.projector.light, ATTIC.projector.throw) == (None, None)
+    assert not ATTIC.answers
+
+
+def test_the_starter_rules_are_whole_move_nothing_and_stand_on_no_line() -> None:
+    table = ATTIC.rules.table
+    assert shown(ATTIC, playback="stopped", varies=True) == ("at rest", Show("plain"))
+    assert shown(ATTIC, varies=True) == ("changing shape", Show("whole"))
+    assert shown(ATTIC) == ("otherwise", Show("plain"))
+    looks = [row.output for row in table.rows]
+    assert all(look.preset is look.panels is None for look in looks)
+    assert {row.line for row in (*ATTIC.rules.rows, ATTIC.rules.otherwise)} == {0}
+    for playback in ("playing", "paused", "stopped", "unknown"):
+        for varies in (True, False):
+            facts = {**FACTS, "playback": playback, "varies": varies}
+            assert choose(table, facts).violation is None
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_the_file_written_out_with_every_default_is_the_same_room(name: str) -> None:
+    text = room_text(name)
+    full = defaults_shown(text, name)
+    assert without_lines(load(full, "full.yaml")) == without_lines(load(text, name))
+    assert len(full.splitlines()) > len(text.splitlines())
+
+
+def test_written_out_once_there_is_nothing_more_to_add() -> None:
+    for name in GOOD:
+        full = defaults_shown(room_text(name), name)
+        again = defaults_shown(full, name)
+        assert "# default" in full
+        assert "# default" not in again
+        assert without_lines(load(again, name)) == without_lines(load(full, name))
+
+
+@given(because=st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1))
+def test_whatever_a_reason_says_it_is_written_out_so_that_it_reads_back(because: str) -> None:
+    quoted = because.replace("'", "''")
+    text = changed("Menus carry text and circles.", f"'{quoted}'")
+    room = load(text, "room.yaml")
+    full = load(defaults_shown(text, "room.yaml"), "full.yaml")
+    assert room.rules.rows[0].because == full.rules.rows[0].because == because
+
+
+def test_sections_that_stand_there_empty_are_as_good_as_left_out() -> None:
+    names = "presets pictures panels told cues shapes pace orders rules promises"
+    empty = "".join(f"{name}:\n" for name in names.split())
+    room = load(room_text("attic.yaml") + empty, "attic.yaml")
+    assert without_lines(room) == without_lines(ATTIC)
+
+
+def test_open_is_an_arrangement_of_every_room_and_comes_first() -> None:
+    text = changed("  open: {}\n", "")
+    assert [*load(text, "room.yaml").panels] == ["open", "sides"]
+
+
+def test_the_text_goes_into_the_room_as_it_is() -> None:
+    text = "\ufeff" + room_text("attic.yaml").replace("\n", "\r\n")
+    assert load(text, "attic.yaml").text == text
+
+
+def test_the_outline_in_the_design_loads_clean(repository: Path) -> None:
+    page = repository.parent / "shared" / "design.md"
+    if not page.is_file():
+        pytest.skip("the design's own page does not lie beside this checkout")
+    outline = re.findall(r"```yaml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
+    assert said(outline[0]) == []
+
+
+# ---------------------------------------------------------------------------------- findings
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_every_marked_mistake_of_a_file_is_found_at_once_and_no_other(name: str) -> None:
+    text = room_text(name)
+    assert len(marked(text)) > 8
+    assert found(read(text, name)) == marked(text)
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_mending_one_line_takes_away_the_findings_of_that_line_alone(name: str) -> None:
+    """Findings are independent: no mistake hides another, and none is told twice."""
+    lines = room_text(name).split("\n")
+    mended = re.sub(r"width: 4 mm|aspect: 0\.40|\t20 min", _right, "\n".join(lines))
+    before, after = found(read("\n".join(lines), name)), found(read(mended, name))
+    assert after < before
+    assert sum((before - after).values()) == 1
+
+
+def _right(wrong: re.Match[str]) -> str:
+    return {"width: 4 mm": "width: 4 m", "aspect: 0.40": "aspect: 2.40"}.get(wrong[0], " 20 min")
+
+
+def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
+    text = room_text("crowded.yaml")
+    with pytest.raises(BadRoom) as caught:
+        load(text, "crowded.yaml")
+    findings = caught.value.findings
+    assert len(findings) == sum(marked(text).values())
+    assert str(caught.value).split("\n") == [str(finding) for finding in findings]
+    assert list(findings) == sorted(findings, key=lambda one: (one.line, one.column, one.code))
+    assert str(findings[1]) == (
+        "crowded.yaml:3:7: error: Europe/Lisboa is no time zone. Did you mean Europe/Lisbon?"
+    )
+
+
+FACT_NAMES = (
+    "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, opening, "
+    "preset, panels, hands, time, range, stereo, guests, quiet, mood or seats."
+)
+SCREEN_KEYS = "Here may stand: width, diagonal, aspect, gain, border or overfill."
+MISPLACED = (
+    "lumens is not known here. It belongs in projector: light. "
+    "Here may stand: raster, light, throw or lens."
+)
+DARK_SHOWN = (
+    "dark is ordered while somebody works at the screen, never by a rule. "
+    "Here may stand: plain, whole, gentle or cropped."
+)
+LISTED_CELL = (
+    "a single value is awaited here, not a list. "
+    'Put the test in quotes: never: {playback: stopped, picture: "[1.85..2.20]"}'
+)
+NO_REASON = "a reason is missing here. Say it in a sentence that people will read."
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "at", "sentence"),
+    [
+        ("gain:", "gian:", "gian:", f"gian is not known here. Did you mean gain? {SCREEN_KEYS}"),
+        ("  raster: 4096 x", "  lumens: 22\n  raster: 4096 x", "lumens: 22", MISPLACED),
+        (
+            "playback: stopped}\n",
+            "playback: stoped}\n",
+            "stoped}",
+            "stoped means nothing in playback. Did you mean stopped?",
+        ),
+        (
+            "guests: no}",
+            "guest: no}",
+            "guest: no",
+            f"guest is no fact. Did you mean guests? {FACT_NAMES}",
+        ),
+        (
+            "preset: tall, panels",
+            "preset: tal, panels",
+            "tal,",
+            "tal is no preset. Did you mean tall? Here may stand: broad or tall.",
+        ),
+        ("{picture: whole, preset", "{picture: dark, preset", "dark,", DARK_SHOWN),
+        ("Europe/", "", "Lisbon", "Lisbon is no time zone. Did you mean Europe/Lisbon?"),
+        ('picture: not("plain")}', "picture: [1.85..2.20]}", "[1.85", LISTED_CELL),
+        ("because: A flat title gains most from the tall preset.", "because: >-", ">-", NO_REASON),
+    ],
+)
+def test_a_finding_says_where_what_and_what_to_write_instead(
+    before: str, after: str, at: str, sentence: str
+) -> None:
+    text = changed(before, after)
+    (finding,) = read(text, "room.yaml").findings
+    assert text.split("\n")[finding.line - 1][finding.column - 1 :].startswith(at)
+    assert f"{finding.message}. {finding.suggestion}" == sentence
+
+
+def test_a_mistake_inside_a_cell_is_shown_at_its_character() -> None:
+    text = changed('time: ">= 22:00, < 7:00"', 'time: ">= 22:00, < 25:00"')
+    (finding,) = read(text, "room.yaml").findings
+    line = text.split("\n")[finding.line - 1]
+    assert line[finding.column - 1 :].startswith("25:00")
+
+
+def test_names_are_only_held_against_sections_that_could_be_read() -> None:
+    text = changed(
+        "presets:\n  broad: {fits: 2.40}\n  tall", "presets:\n  broad: {fits: [2.40}\n  tall"
+    )
+    assert [one.code for one in read(text, "room.yaml").findings] == ["yaml"]
+    text = changed("told:\n", "told: {\n")
+    assert {one.code for one in read(text, "room.yaml").findings} == {"yaml"}
+
+
+def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
+    for name in ("aspect", "panels", "lift", "hand"):
+        text = changed("  mood: calm or bright or off", f"  {name}: calm or bright or off")
+        assert f"{name} is a fact that every room has" in "\n".join(said(text))
+
+
+def test_warnings_leave_the_room_as_it_is() -> None:
+    text = changed("linger: 8 s", "linger: 2 min").replace("remind: 2 min", "remind: 20 min")
+    loaded = read(text, "room.yaml")
+    assert loaded.room is not None
+    assert [(one.severity, one.code) for one in loaded.findings] == [
+        (Severity.WARNING, "never-recalled"),
+        (Severity.WARNING, "never-reminded"),
+    ]
+    assert load(text, "room.yaml").pace.linger == 120_000
+
+
+def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("rules.names.zones", tuple)
+    loaded = read(room_text("attic.yaml"), "attic.yaml")
+    assert loaded.room is not None
+    assert [one.code for one in loaded.findings] == ["zone-unchecked"]
+    assert zones()
+
+
+def test_of_very_many_findings_the_number_is_told() -> None:
+    text = room_text("attic.yaml") + "".join(f"key{number}: 1\n" for number in range(1_000))
+    findings = read(text, "attic.yaml").findings
+    assert len(findings) == LISTED + 1
+    assert findings[-1].message == f"findings not listed here: {1_000 - LISTED}"
+
+
+def test_what_is_no_mapping_is_no_room() -> None:
+    for text in ("- a\n- b\n", "just text\n"):
+        (finding,) = read(text, "room.yaml").findings
+        assert (finding.code, finding.line, finding.column) == ("wrong-kind", 1, 1)
+
+
+def test_a_row_that_no_row_matches_falls_to_otherwise() -> None:
+    choice = choose(HAYLOFT.rules.table, FACTS)
+    assert (choice.how, choice.output) == (How.DEFAULT, Show("plain"))
+
+
+# ---------------------------------------------------------------------------- whatever comes
+
+
+@given(text=spoiled() | st.text(max_size=300))
+def test_whatever_the_file_there_is_a_room_or_findings_that_lie_in_it(text: str) -> None:
+    """Nothing is raised but BadRoom, and every finding has a place in the file."""
+    loaded = read(text, "room.yaml")
+    lines = text.replace("\r\n", "\n").split("\n")
+    assert (loaded.room is None) == any(one.fatal for one in loaded.findings)
+    for finding in loaded.findings:
+        assert 1 <= finding.line <= len(lines)
+        assert 1 <= finding.column <= len(lines[finding.line - 1]) + 1
+        assert "\n" not in str(finding)
+        assert str(finding).startswith(f"room.yaml:{finding.line}:{finding.column}: ")
+    if loaded.room is not None:
+        full = defaults_shown(text, "room.yaml")
+        assert without_lines(load(full, "full.yaml")) == without_lines(loaded.room)
+
+
+def test_a_finding_reads_as_a_compiler_s() -> None:
+    finding = Finding(Severity.ERROR, "missing", "a.yaml", 3, 7, "zone is missing", "Add it.")
+    assert str(finding) == "a.yaml:3:7: error: zone is missing. Add it."
+    assert str(finding._replace(suggestion="")) == "a.yaml:3:7: error: zone is missing."

@@ -1,0 +1,133 @@
+"""A room with an obedient hub comes to rest, whatever has happened."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from hypothesis import given, target
+from hypothesis import strategies as st
+
+from engine.decisions import Decision, Prompt, PromptOver, RecallOrder
+from engine.events import Event
+from engine.room import Room
+from engine.snapshot import shape
+from engine.state import State
+from engine.step import RoomEngine
+from rules.load import load
+from simulator.always import broken
+from simulator.hub import Happened, Hub, Person, live_through
+from simulator.maker import Plan, make
+from simulator.shipped import DEMO_ROOM
+from tests.engine.meetings import START, begun, evenings, events
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+A_DAY = 86_400_000
+
+people = st.builds(
+    Person,
+    ready=st.none() | st.just(15_000),
+    answer=st.none() | st.just(40_000),
+    says_no=st.booleans(),
+)
+
+
+class Watched(RoomEngine):
+    """An engine that is watched at every step."""
+
+    __slots__ = ("counts", "faults")
+
+    def __init__(self, room: Room) -> None:
+        self.faults: list[str] = []
+        self.counts: Counter[str] = Counter()
+        super().__init__(room)
+
+    def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:
+        if hasattr(self, "state"):
+            self.faults += broken(self.room, self.state, decisions, state)
+        self.counts.update(decision.kind for decision in decisions)
+        return super()._commit(state, decisions)
+
+
+def lived(evening: list[tuple[int, Event]], person: Person) -> Watched:
+    """Live an evening through with a hub, and let a day pass."""
+    engine = Watched(HAYLOFT)
+    now, script = START, []
+    for wait, event in evening:
+        now += wait
+        script.append(Happened(now, event))
+    for _ in live_through(engine, Hub(HAYLOFT, person), script):
+        pass
+    engine.advance(now + A_DAY)
+    return engine
+
+
+@given(evening=evenings(HAYLOFT), person=people)
+def test_what_must_always_hold_holds_with_a_hub_that_answers(
+    evening: list[tuple[int, Event]], person: Person
+) -> None:
+    """Orders answered by a lost signal and a repeated source, prompts by people or by nobody."""
+    engine = lived(evening, person)
+    target(engine.counts["recall"] + engine.counts["prompt"])
+    assert engine.faults == []
+
+
+@given(evening=evenings(HAYLOFT), person=people)
+def test_the_room_comes_to_rest(evening: list[tuple[int, Event]], person: Person) -> None:
+    """With nothing new to handle no timer runs for ever, and a second day decides nothing."""
+    engine = lived(evening, person)
+    before = shape(engine.state)
+    assert engine.deadline is None or before[-1]
+    assert engine.state.core.asked is None
+    assert engine.state.core.recall is None
+    assert engine.advance(START + 3 * A_DAY) == ()
+    assert shape(engine.state) == before
+
+
+@given(
+    evening=st.lists(
+        st.tuples(st.sampled_from([5_000, 15_000, 60_000]), events(HAYLOFT)), max_size=25
+    ),
+    person=people,
+)
+def test_every_prompt_ends(evening: list[tuple[int, Event]], person: Person) -> None:
+    """Answered, withdrawn or expired: as many ends as beginnings."""
+    engine = Watched(HAYLOFT)
+    now, script = START, []
+    for wait, event in [*begun(HAYLOFT), *evening]:
+        now += wait
+        script.append(Happened(now, event))
+    asked, over = set(), []
+    made = [one for _, ds in live_through(engine, Hub(HAYLOFT, person), script) for one in ds]
+    for decision in [*made, *engine.advance(now + A_DAY)]:
+        if isinstance(decision, Prompt):
+            asked.add(decision.id)
+        if isinstance(decision, PromptOver):
+            over.append(decision.prompt)
+    assert sorted(over) == sorted(asked)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_made_night_runs_clean(seed: int) -> None:
+    """Nothing is broken in it, the travels are counted, and orders are few."""
+    engine = Watched(HAYLOFT)
+    script = make(HAYLOFT, seed, START, Plan(titles=5, slips=0.5))
+    recalls = [
+        one
+        for _, made in live_through(engine, Hub(HAYLOFT), script)
+        for one in made
+        if isinstance(one, RecallOrder)
+    ]
+    assert engine.faults == []
+    assert len(recalls) == sum(one.ordered for one in engine.state.tally.travels)
+    assert len(recalls) <= HAYLOFT.pace.per_night
+    assert set(engine.refusals) <= {"not_open", "not_asked"}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_same_seed_makes_the_same_night(seed: int) -> None:
+    """And another one another."""
+    one = list(make(HAYLOFT, seed, START))
+    assert one == list(make(HAYLOFT, seed, START))
+    assert one != list(make(HAYLOFT, seed + 1, START))
+    assert [happened.now for happened in one] == sorted(happened.now for happened in one)
