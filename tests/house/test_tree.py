@@ -11,11 +11,14 @@ BUILD = {"pyproject.toml", "Makefile"}
 FOLDERS = {*FLOORS, "tests"}
 
 # Written in pieces, so that this file is not its own first finding.
-REGISTRIES = (
-    "py" + "pi.o" + "rg",
-    "python" + "hos" + "ted.o" + "rg",
-    "np" + "mj" + "s.",
-    "de" + "bia" + "n.o" + "rg",
+REGISTRIES = tuple(
+    "".join(part)
+    for part in (
+        ("p", "yp", "i.o", "rg"),
+        ("py", "th", "on", "ho", "sted.o", "rg"),
+        ("n", "p", "m", "j", "s."),
+        ("d", "eb", "ia", "n.o", "rg"),
+    )
 )
 MACHINE_PATHS = ("/wo" + "rk", "/ro" + "ot", "/tm" + "p/v", "/opt" + "/pypi", "/opt" + "/wheels")
 FORBIDDEN = re.compile(
