@@ -73,7 +73,7 @@ def _quick(room: Room, state: State, event: Event, now: int) -> State | None:
     new = read(room, core, old, event, now)
     if new.aspect != old.aspect or new.subtitles != old.subtitles:
         return None
-    return state if new is old else state._replace(settling=new)
+    return state if new is old else State(core, new, state.tally, state.due)
 
 
 def _pass_time(room: Room, state: State, due: int, now: int) -> Step:
@@ -122,39 +122,40 @@ def _answer(turn: Turn) -> None:
 class RoomEngine:
     """A thin shell that keeps a room's State: it commits a step, then takes it on."""
 
-    __slots__ = ("_last", "deadline", "refusals", "room", "state")
+    __slots__ = ("deadline", "level", "refusals", "room", "state")
 
     def __init__(self, room: Room, state: State | None = None) -> None:
         self.room = room
         self.refusals: dict[str, int] = {}
         """How many events were refused, by code."""
+        self.level: Event | None = None
+        """The reading that holds; None if what came since has to be read anew."""
         self.state: State
         self.deadline: int | None
         """When `advance` has something to do, in ms UTC."""
-        self._last: Event | None = None
         self._commit(first_state(room) if state is None else state)
 
     def advance(self, now: int) -> tuple[Decision, ...]:
         """Let time pass."""
+        self.level = None
         return self._commit(*step(self.room, self.state, None, now))
-
-    def heard(self, event: Event, now: int) -> bool:
-        """Tell whether a reading is the last one again: a level that still holds."""
-        deadline = self.deadline
-        return event == self._last and (deadline is None or now < deadline)
 
     def handle(self, event: Event, now: int) -> tuple[Decision, ...]:
         """Take one event; raises `Refused`, counted by its code, with nothing changed."""
-        reading = type(event) in READINGS
-        if reading and self.heard(event, now):
+        early = self.deadline is None or now < self.deadline
+        if early and event == self.level:
             return ()
         try:
+            if early and type(event) in READINGS and event.id is None and event.at is None:
+                quick = _quick(self.room, self.state, event, now)
+                if quick is not None:
+                    self.level = event
+                    return self._commit(quick)
             stepped = step(self.room, self.state, event, now)
         except Refused as refused:
             self.refusals[refused.code] = self.refusals.get(refused.code, 0) + 1
             raise
-        # What a source or a signal has been through since, a reading has to say again.
-        self._last = event if reading else None
+        self.level = event if type(event) in READINGS and event.id is None else None
         return self._commit(*stepped)
 
     def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:

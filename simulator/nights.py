@@ -11,6 +11,7 @@ that was taken from the middle of a room's life carries the State it began with.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator
 from typing import Annotated, Final, Literal, NamedTuple
 
@@ -25,6 +26,9 @@ QUOTED: Final = 40
 """So many characters of what was given are quoted."""
 LONGEST: Final = 10 * 86_400
 """No night is longer than ten days, in seconds."""
+
+
+_TIMED: Final = re.compile(rb'\{"t":(\d{1,5}(?:\.\d{1,3})?),(?="event":)')
 
 
 class NightError(ValueError):
@@ -92,25 +96,39 @@ def read_head(line: bytes) -> Head:
 
 
 def read_lines(start: int, lines: Iterable[bytes]) -> Iterator[Entry | BadLine]:
-    """Read the lines after the head, lazily; `start` is the head's, in ms UTC."""
+    """Read the lines after the head, lazily; `start` is the head's, in ms UTC.
+
+    Most lines of a night repeat the event of the one before with another `t`; these are not
+    parsed anew, and give the very same event.
+    """
     parse = LINES.validator.validate_json  # the adapter's own method costs a call more
-    latest = start
+    timed = _TIMED.match
+    latest, tail = start, b""
+    event: Event | None = None
+    decision: Decision | None = None
     for number, line in enumerate(lines, 2):
-        if not line.strip():
-            continue
-        try:
-            read = parse(line)
-        except ValidationError as error:
-            yield BadLine(number, sentence(error))
-            continue
-        now = start + round(read.t * 1_000)
-        if (read.event is None) == (read.decision is None):
-            yield BadLine(number, "a line holds one of 'event' and 'decision'")
-        elif now < latest:
-            yield BadLine(number, f"t goes back from {(latest - start) / 1_000:g} to {read.t:g}")
+        stamp = timed(line)
+        if stamp is not None and line[stamp.end() :] == tail:
+            t = float(stamp[1])
         else:
-            latest = now
-            yield Entry(number, now, read.event, read.decision)
+            try:
+                read = parse(line)
+            except ValidationError as error:
+                if line.strip():
+                    yield BadLine(number, sentence(error))
+                continue
+            t, event, decision = read.t, read.event, read.decision
+            if (event is None) is (decision is None):
+                yield BadLine(number, "a line holds one of 'event' and 'decision'")
+                tail = b""
+                continue
+            tail = b"" if stamp is None else line[stamp.end() :]
+        now = start + round(t * 1_000)
+        if now < latest:
+            yield BadLine(number, f"t goes back from {(latest - start) / 1_000:g} to {t:g}")
+            continue
+        latest = now
+        yield Entry(number, now, event, decision)
 
 
 def sentence(error: ValidationError) -> str:

@@ -53,11 +53,12 @@ def replay(
         if isinstance(entry, BadLine):
             yield entry
             continue
-        if until is not None and entry.now > until:
+        now, event = entry.now, entry.event
+        if until is not None and now > until:
             break
-        event = entry.event
-        if type(event) in READINGS and event is not None and engine.heard(event, entry.now):
-            continue
+        deadline = engine.deadline
+        if event is engine.level and event is not None and (deadline is None or now < deadline):
+            continue  # A reading that holds: nearly all lines of a night end here.
         happening = _play(engine, watch, entry)
         if happening is not None:
             yield happening
