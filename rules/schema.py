@@ -10,7 +10,7 @@ together) is looked after by `rules.names` and `rules.cells`.
 from __future__ import annotations
 
 from functools import partial
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, Final, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -57,6 +57,9 @@ Cell: TypeAlias = Annotated[str, CELL_FIELD]
 Aspect: TypeAlias = Annotated[int, ASPECT_FIELD]
 Place: TypeAlias = Annotated[tuple[int, int], CORNER_FIELD]
 Case: TypeAlias = dict[Text, Cell]
+
+VERSION: Final = 1
+"""Goes up whenever a section or key of the room file changes its meaning."""
 
 
 def _field(description: str, default: str | None = None, example: str | None = None) -> Any:  # noqa: ANN401 - as Field does

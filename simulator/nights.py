@@ -20,6 +20,8 @@ from pydantic.dataclasses import dataclass
 
 from engine.decisions import DECISIONS, AnyDecision, Decision
 from engine.events import EVENTS, STRICT, AnyEvent, Event, milliseconds, moment_of
+from engine.snapshot import VERSION as STATE_VERSION
+from rules.schema import VERSION as FILE_VERSION
 
 FORMAT: Final = 1
 QUOTED: Final = 40
@@ -36,6 +38,17 @@ class NightError(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Versions:
+    """What recorded a night: a replay by other versions may decide otherwise."""
+
+    roomcue: str
+    state: int
+    """Of the State's fields (`engine.snapshot`)."""
+    room_file: int
+    """Of the room file's sections (`rules.schema`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Head:
     """What stands in a night's first line."""
 
@@ -43,8 +56,7 @@ class Head:
     room: str
     begins: AwareDatetime
     room_file: str
-    roomcue: str = ""
-    """The version that recorded it."""
+    versions: Versions
     state: str | None = None
     """The State it began with, as `engine.snapshot.encode` writes it; None: nothing known."""
 
@@ -180,6 +192,6 @@ def new_head(room: str, begins: int, room_file: str, version: str, state: str | 
         room=room,
         begins=moment_of(begins),
         room_file=room_file,
-        roomcue=version,
+        versions=Versions(roomcue=version, state=STATE_VERSION, room_file=FILE_VERSION),
         state=state,
     )

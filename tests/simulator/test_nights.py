@@ -89,10 +89,10 @@ def zip_read(lines: list[bytes]) -> list[tuple[Entry | BadLine, bytes]]:
         b"",
         b"{}",
         b"[]",
-        b'{"night":2,"room":"x","begins":"2026-11-22T19:30:00Z","room_file":""}',
-        b'{"night":1,"room":"x","begins":"2026-11-22T19:30:00","room_file":""}',
-        b'{"night":1,"room":"x","begins":1,"room_file":""}',
-        b'{"night":1,"room":"x","begins":"2026-11-22T19:30:00Z","room_file":"","more":1}',
+        b'{"night":2,"room":"x","begins":"2026-11-22T19:30:00Z","room_file":"","versions":{"roomcue":"0","state":1,"room_file":1}}',
+        b'{"night":1,"room":"x","begins":"2026-11-22T19:30:00","room_file":"","versions":{"roomcue":"0","state":1,"room_file":1}}',
+        b'{"night":1,"room":"x","begins":1,"room_file":"","versions":{"roomcue":"0","state":1,"room_file":1}}',
+        b'{"night":1,"room":"x","begins":"2026-11-22T19:30:00Z","room_file":"","versions":{"roomcue":"0","state":1,"room_file":1},"more":1}',
     ],
 )
 def test_what_is_no_head_is_refused(line: bytes) -> None:
