@@ -19,7 +19,7 @@ from adapters import times
 from adapters.files import UnusableError, lines_of, opened, text_of, written
 from adapters.log import decision_log, log_decision
 from adapters.settling import BadReadingsError, settle_lines
-from adapters.terminal import console, date, show_happening, show_inquiry
+from adapters.terminal import Timeline, console, date, show_inquiry
 from engine.aspect import words
 from engine.room import Room
 from engine.snapshot import SnapshotError
@@ -322,7 +322,7 @@ def _print_replay(
     engine = replays.engine_for(night.room, night.head)
     out, status, made = console(), OK, 0
     logger = decision_log(sys.stderr.buffer, night.room.name) if log else None
-    zone = ZoneInfo(night.room.zone)
+    zone, timeline = ZoneInfo(night.room.zone), Timeline(out, night.room)
     if not as_json:
         start = night.head.start
         out.print(
@@ -342,7 +342,7 @@ def _print_replay(
         if as_json:
             _print_happening_json(night.head.start, happening)
         else:
-            show_happening(out, night.room, happening)
+            timeline.show(happening)
     if not as_json:
         refused = sum(engine.refusals.values())
         out.print()

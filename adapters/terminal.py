@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -21,7 +22,25 @@ from engine.decisions import (
     RecallOrder,
     Withdrawn,
 )
-from engine.events import EVENTS, Event, moment_of
+from engine.events import (
+    EVENTS,
+    Answer,
+    Event,
+    Hand,
+    LensReport,
+    Mark,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    Resumed,
+    Service,
+    Signal,
+    SourceChosen,
+    Title,
+    ToldFact,
+    moment_of,
+)
 from engine.region import ANYTHING
 from engine.state import Timers
 from engine.words import HOLDS
@@ -63,20 +82,45 @@ def date(now: int, zone: ZoneInfo) -> str:
     return f"{local.day} {local:%B %Y}"
 
 
-def event_words(event: Event) -> str:
+def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a kind
     """Say an event in a few words."""
-    data = EVENTS.dump_python(event, mode="json", exclude_none=True, exclude_defaults=True)
-    data.pop("kind", None)
-    parts = []
-    data.pop("id", None)
-    for name, value in data.items():
-        if value is True:
-            parts.append(name)
-        elif value is False:
-            parts.append(f"not {name}")
-        else:
-            parts.append(str(value) if name in ("state", "source", "answer") else f"{name} {value}")
-    return f"{event.kind}: {', '.join(parts)}" if parts else event.kind
+    match event:
+        case SourceChosen():
+            return f"source: {event.source}"
+        case Playback():
+            return event.state if event.source is None else f"{event.source}: {event.state}"
+        case Title():
+            name = f" '{event.name}'" if event.name else ""
+            declared = f", declared {words(event.declared)}" if event.declared else ""
+            return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
+        case LensReport():
+            place = event.preset or "no preset"
+            return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"
+        case PanelReport():
+            return f"panels: {event.panels or 'not known'}"
+        case Answer():
+            return f"answer to {event.prompt}: {event.answer}"
+        case Hand():
+            look = EVENTS.dump_python(event, mode="json", exclude_none=True).get("look", {})
+            wish = ", ".join(f"{part} {name}" for part, name in look.items())
+            taken = f"a person takes over until {event.until}" + (f": {wish}" if wish else "")
+            return taken if event.taken else "the person gives back"
+        case ToldFact():
+            return f"told: {event.fact} is {fact_value(event.value)}"
+        case Outcome():
+            return f"order {event.order}: {event.outcome}"
+        case ProjectorReport():
+            return f"projector: {event.state}"
+        case Service():
+            return f"service {'begins' if event.begun else 'ends'}"
+        case Mark():
+            return f'mark: "{event.words or "that was wrong"}"'
+        case Resumed():
+            return "roomcue is back"
+        case Signal():
+            return f"signal {'locked' if event.locked else 'lost'}"
+        case _:
+            return event.kind
 
 
 def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - one a kind
@@ -115,24 +159,31 @@ STYLES: Final = {
 }
 
 
-def show_decision(out: Console, room: Room, decision: Decision) -> None:
-    """Print a decision with its rule, its facts and its reason."""
-    what, words_ = decision_words(decision)
+def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool = True) -> None:
+    """Print a decision; whole, with its rule, its facts and its reason."""
+    what, asked = decision_words(decision)
     line = Text(f"{clock(decision.at, ZoneInfo(room.zone))}  ")
     line.append(f"{what:<9} ", STYLES[what])
-    line.append(words_, "bold" if what != "note" else "")
+    line.append(asked, "bold" if what != "note" else "")
     number = getattr(decision, "id", None)
     if number is not None:
         line.append(f"  #{number}", "dim")
+    if not whole:
+        line.append(f"  ({decision.rule})", "dim")
     out.print(line)
+    if not whole:
+        return
     if isinstance(decision, Prompt):
         for caution in decision.cautions:
-            out.print(Text(f"{INDENT}! {caution}", "yellow"))
-    because = Text(INDENT)
-    because.append(decision.rule, "italic")
-    because.append(f" - {decision.reason}")
-    out.print(because)
-    out.print(Text(f"{INDENT}{fact_words(room, decision.rule, decision.facts)}", "dim"))
+            _print_under(out, Text(f"! {caution}", "yellow"))
+    _print_under(out, Text.assemble((decision.rule, "italic"), f" - {decision.reason}"))
+    _print_under(out, Text(fact_words(room, decision.rule, decision.facts), "dim"))
+
+
+def _print_under(out: Console, text: Text) -> None:
+    """Print a text under a line, every line of it set in."""
+    for line in text.wrap(out, max(out.width - len(INDENT), len(INDENT))):
+        out.print(Text(INDENT) + line)
 
 
 def fact_words(room: Room, rule: str, facts: Mapping[str, object]) -> str:
@@ -159,22 +210,37 @@ def fact_value(value: object) -> str:
     return f"{value:.2f}" if isinstance(value, float) else str(value)
 
 
-def show_happening(out: Console, room: Room, happening: Happening) -> None:
-    """Print an event and what it led to."""
-    entry, zone = happening.entry, ZoneInfo(room.zone)
-    early = [decision for decision in happening.decisions if decision.at < entry.now]
-    for decision in early:
-        show_decision(out, room, decision)
-    if entry.event is not None and entry.event.kind not in QUIET:
-        line = Text(f"{clock(entry.now, zone)}  ")
-        line.append(event_words(entry.event), "dim")
-        out.print(line)
-    if happening.refused is not None:
-        out.print(Text(f"{INDENT}refused: {happening.refused.words}", "red"))
-    for decision in happening.decisions[len(early) :]:
-        show_decision(out, room, decision)
-    for promise in happening.broken:
-        out.print(Text(f"{INDENT}promise broken: {promise.label} - {promise.because}", "bold red"))
+class Timeline:
+    """Prints what happens in a night; reports that repeat what is known, and readings, are not."""
+
+    def __init__(self, out: Console, room: Room) -> None:
+        self._out = out
+        self._room = room
+        self._source: str | None = None
+
+    def show(self, happening: Happening) -> None:
+        """Print an event and what it led to."""
+        out, room, entry = self._out, self._room, happening.entry
+        early = [decision for decision in happening.decisions if decision.at < entry.now]
+        for decision in early:
+            show_decision(out, room, decision)
+        if entry.event is not None and (self._tells(entry.event) or happening.refused is not None):
+            line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
+            line.append(event_words(entry.event), "dim")
+            out.print(line)
+        if happening.refused is not None:
+            _print_under(out, Text(f"refused: {happening.refused.words}", "red"))
+        for decision in happening.decisions[len(early) :]:
+            show_decision(out, room, decision)
+        for promise in happening.broken:
+            words_ = f"promise broken: {promise.label} - {promise.because}"
+            _print_under(out, Text(words_, "bold red"))
+
+    def _tells(self, event: Event) -> bool:
+        if isinstance(event, SourceChosen):
+            before, self._source = self._source, event.source
+            return event.source != before
+        return event.kind not in QUIET
 
 
 def show_inquiry(out: Console, room: Room, inquiry: Inquiry) -> None:
@@ -190,7 +256,7 @@ def show_inquiry(out: Console, room: Room, inquiry: Inquiry) -> None:
     out.print(Text("What led to it", "bold"))
     for past in inquiry.past:
         if past.decision is not None:
-            show_decision(out, room, past.decision)
+            show_decision(out, room, past.decision, whole=False)
         elif past.refused is not None:
             out.print(Text(f"{clock(past.at, zone)}  refused: {past.refused.words}", "red"))
     if not inquiry.past:
@@ -202,14 +268,13 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
     trace, columns = inquiry.trace, room.rules.table.columns
     rows = [row.cells for row in trace.rows]
     used = [at for at in range(len(columns)) if any(cells[at].test != "-" for cells in rows)]
-    table = Table(show_edge=False, pad_edge=False, header_style="bold")
-    table.add_column("row")
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), show_edge=False, header_style="bold")
+    table.add_column("row", no_wrap=True)
     for at in used:
-        table.add_column(columns[at].name)
-    table.add_column("shows")
-    table.add_row(
-        "(facts)", *(_value(columns[at].name, inquiry.facts) for at in used), "", style="italic"
-    )
+        table.add_column(columns[at].name, overflow="fold")
+    table.add_column("shows", overflow="fold")
+    facts = [_value(columns[at].name, inquiry.facts) for at in used]
+    table.add_row("(facts)", *facts, "", style="italic")
     for index, row in enumerate(trace.rows):
         won = trace.choice.row == index
         cells = [_mark(row.cells[at].test, matched=row.cells[at].matched) for at in used]
@@ -218,19 +283,17 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
         table.add_row(mark + row.label, *cells, show_words(room, index), style=style)
     if room.rules.table.default is not None:
         won = trace.choice.row is None
-        table.add_row(
-            ("> " if won else "  ") + "otherwise",
-            *("" for _ in used),
-            show_words(room, None),
-            style="bold green" if won else "dim",
-        )
+        mark = "> otherwise" if won else "  otherwise"
+        style = "bold green" if won else "dim"
+        table.add_row(mark, *("" for _ in used), show_words(room, None), style=style)
     return table
 
 
 def _mark(test: str, *, matched: bool) -> Text:
     if test == "-":
         return Text("-")
-    return Text(f"{'+' if matched else 'x'} {test}", "green" if matched else "red")
+    bare = test.replace('"', "")
+    return Text(f"{'+' if matched else 'x'} {bare}", "green" if matched else "red")
 
 
 def _value(name: str, facts: Facts) -> str:
@@ -249,7 +312,7 @@ def show_words(room: Room, index: int | None) -> str:
     if show is None:
         return "nothing"
     parts = [str(part) for part in (show.picture, show.preset, show.panels) if part is not None]
-    if show.lift is not None:
+    if show.lift:
         parts.append(f"lift {show.lift / 100:g} %")
     parts += [f"{cue}: {value}" for cue, value in show.cues]
     return ", ".join(parts) or "as it stands"

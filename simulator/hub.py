@@ -92,8 +92,9 @@ class Hub(NamedTuple):
         arrives = order.at + lens.travel * 5 // 6
         if lens.reports:
             yield Happened(order.at + SETS_OFF, LensReport(moving=True, preset=order.preset))
-            yield Happened(arrives, LensReport(moving=False, preset=order.preset))
         yield from self._outcome(order.id, arrives)
+        if lens.reports:
+            yield Happened(arrives, LensReport(moving=False, preset=order.preset))
 
     def _prompt(self, prompt: Prompt) -> Iterator[Happened]:
         person = self.person

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from engine.decisions import Decision
 from engine.facts import Facts, facts_of
+from engine.region import show_value
 from engine.room import BUILT_IN_PICTURES, Look, Room, Show
 from engine.state import Core, State
 from engine.step import RoomEngine
@@ -94,6 +95,8 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
     if not missing:
         return Expectation(met=True, reasons=("It stood just so.",))
     reasons: list[str] = []
+    if core.hand == "person":
+        reasons.append("A person had the room: the rules ordered nothing.")
     for part, name in missing.items():
         if _part(core.wanted, part) == name:
             holds = [HOLDS[code] for code in core.holds]
@@ -102,9 +105,13 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
             )
             continue
         reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
+        if core.hand == "person":
+            continue
         for index, row in enumerate(inquiry.trace.rows):
             if getattr(room.rules.table.rows[index].output, part) == name:
-                reasons.append(f"  {row.label} shows it, but {_against(inquiry.trace, index, row)}")
+                reasons.append(
+                    f"  {row.label} shows it, but {_against(room, inquiry.trace, index, row)}"
+                )
     return Expectation(met=False, reasons=tuple(reasons))
 
 
@@ -112,14 +119,16 @@ def _open(core: Core) -> str:
     return "its order is under way." if core.recall or core.picture or core.asked else "not yet."
 
 
-def _against(trace: Trace[Show], index: int, row: RowTrace) -> str:
+def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
+    """Say what kept a row from winning."""
+    kinds = {column.name: column.kind for column in room.rules.table.columns}
     failed = [
-        f"{cell.column} is {cell.value!r}, not {cell.test}"
+        f"{cell.column} is {show_value(cell.value, kinds[cell.column])}, not {cell.test}"
         for cell in row.cells
         if not cell.matched
     ]
     if failed:
-        return "; ".join(failed) + "."
+        return "; ".join(failed).replace('"', "") + "."
     return "it won." if trace.choice.row == index else "another row went before it."
 
 
