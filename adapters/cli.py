@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import heapq
 import importlib.metadata
+import io
 import json
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,25 +15,29 @@ from typing import Annotated, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 import typer
+from rich.console import Console
 from rich.progress import Progress
 from rich.text import Text
 
 from adapters import times
 from adapters.files import UnusableError, lines_of, opened, text_of, written
-from adapters.log import decision_log, log_decision
-from adapters.settling import BadReadingsError, settle_lines
-from adapters.terminal import Timeline, console, date, show_inquiry
+from adapters.inquiry import inquiry_data, show_inquiry
+from adapters.log import decision_log, log_decisions
+from adapters.settling import BadReadingsError, raster_of, settle_lines
+from adapters.terminal import Timeline, console, date
 from engine.aspect import words
 from engine.room import Room
 from engine.snapshot import SnapshotError
 from engine.states import diagram
+from engine.step import RoomEngine
 from rules.findings import BadRoom, Finding
 from rules.load import defaults_shown, load, read
 from simulator import replay as replays
 from simulator.maker import Plan, invented
 from simulator.nights import BadLine, Entry, Head, NightError, decision_line, read_head, read_lines
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
-from simulator.why import UnknownLookError, expect, inquire, parse_expected, standing_look
+from simulator.whatif import replay_otherwise
+from simulator.why import UnknownLookError, expect, inquire, parse_expected
 
 OK: Final = 0
 PROBLEMS: Final = 1
@@ -59,30 +66,40 @@ SkipBad = Annotated[
 class Night(NamedTuple):
     """An opened night with its room."""
 
+    name: str
     head: Head
     room: Room
+    own: Room | None
+    """The night's own room, where it is played with another."""
     entries: Iterator[Entry | BadLine]
 
 
 def main() -> None:
     """Run the command line; every mistake of a user ends in one sentence, never in a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal may know few letters
     try:
-        app(standalone_mode=True)
+        app()
     except KeyboardInterrupt:
         sys.exit(INTERRUPTED)
-    except BrokenPipeError:
-        # Whoever read the output has seen enough; nothing is left to be flushed to them.
-        sys.stderr.close()
-        sys.exit(OK)
 
 
 @contextmanager
 def _told() -> Iterator[None]:
-    """Turn errors that a user can mend into words and status 2."""
+    """Turn what a user can mend into words and status 2; output that nobody takes ends quietly."""
     try:
         yield
+        sys.stdout.flush()
     except BadRoom as error:
         _print_findings(error.findings)
+        raise typer.Exit(UNUSABLE) from error
+    except BrokenPipeError as error:
+        _drop_output()
+        raise typer.Exit(OK) from error
+    except OSError as error:
+        _drop_output()
+        _say(f"the output cannot be written: {error.strerror or error}")
         raise typer.Exit(UNUSABLE) from error
     except (
         UnusableError,
@@ -92,8 +109,18 @@ def _told() -> Iterator[None]:
         BadReadingsError,
         times.TimeError,
     ) as error:
-        console(stderr=True).print(Text(f"error: {error}", "red"), soft_wrap=True)
+        _say(str(error))
         raise typer.Exit(UNUSABLE) from error
+
+
+def _drop_output() -> None:
+    """Send what is still to be flushed nowhere: whoever read it has gone."""
+    if sys.stdout is sys.__stdout__ and sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _say(words_: str) -> None:
+    console(stderr=True).print(Text(f"error: {words_}", "red"), soft_wrap=True)
 
 
 @app.command()
@@ -106,7 +133,8 @@ def demo() -> None:
         with opened_night(DEMO_NIGHT, None) as night:
             status = _print_replay(night, as_json=False, until=None, skip=False)
         out.print()
-        out.print("Next: roomcue why NIGHT --at 21:14, roomcue check ROOM --show-defaults.")
+        command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
+        out.print(f"Next: {command} why {DEMO_NIGHT} --at 21:14", soft_wrap=True)
     raise typer.Exit(status)
 
 
@@ -121,6 +149,9 @@ def replay(
     verify: Annotated[
         bool, typer.Option("--verify", help="Hold recorded decisions against the replayed ones.")
     ] = False,
+    decisions: Annotated[
+        Path | None, typer.Option(help="With --verify: the decisions, where they lie in a file.")
+    ] = None,
     skip_bad_lines: SkipBad = False,
     log: Annotated[
         bool, typer.Option("--log", help="Log each decision to stderr, a JSON line each.")
@@ -129,7 +160,7 @@ def replay(
     """Replay a night and print every decision with its rule, its facts and its reason."""
     with _told(), opened_night(night, room) as opened_:
         if verify:
-            status = _print_verification(opened_, as_json=as_json, skip=skip_bad_lines)
+            status = _print_verification(opened_, decisions, as_json=as_json, skip=skip_bad_lines)
         else:
             end = times.moment(until, opened_.head.start, opened_.room.zone) if until else None
             status = _print_replay(
@@ -153,32 +184,11 @@ def why(
     with _told(), opened_night(night, room) as opened_:
         wanted = parse_expected(opened_.room, expected) if expected else {}
         now = times.moment(at, opened_.head.start, opened_.room.zone)
-        engine = replays.engine_for(opened_.room, opened_.head)
-        inquiry = inquire(engine, _good(opened_.entries, skip=skip_bad_lines), now)
+        played = _played(opened_, now, skip=skip_bad_lines)
+        inquiry = inquire(played.engine, played.happenings, now)
         verdict = expect(opened_.room, inquiry, wanted) if wanted else None
         if as_json:
-            core = inquiry.state.core
-            _print_json(
-                {
-                    "at": now,
-                    "facts": inquiry.facts,
-                    "rows": [
-                        {
-                            "row": row.label,
-                            "matched": row.matched,
-                            "failed": [cell.column for cell in row.cells if not cell.matched],
-                        }
-                        for row in inquiry.trace.rows
-                    ],
-                    "won": inquiry.trace.choice.row,
-                    "wanted": core.wanted._asdict(),
-                    "standing": standing_look(inquiry.state),
-                    "holds": core.holds,
-                    "expected": wanted or None,
-                    "met": None if verdict is None else verdict.met,
-                    "reasons": () if verdict is None else verdict.reasons,
-                }
-            )
+            _print_json(inquiry_data(inquiry, wanted, verdict))
         else:
             out = console()
             show_inquiry(out, opened_.room, inquiry)
@@ -193,15 +203,16 @@ def why(
 @app.command()
 def settle(
     readings: Annotated[Path, typer.Argument(help="Readings: JSON Lines, plain or gzip.")],
+    raster: Annotated[str, typer.Option(help="The raster that they count in.")] = "1920x1080",
     as_json: AsJson = False,
     skip_bad_lines: SkipBad = False,
 ) -> None:
     """Settle a file of raw letterbox readings and print each settled change."""
     status = OK
     with _told(), opened(readings) as file:
-        for change in settle_lines(lines_of(file)):
+        for change in settle_lines(lines_of(file, readings), raster_of(raster)):
             if isinstance(change, BadLine):
-                status = _bad_line(change, skip=skip_bad_lines)
+                status = _bad_line(str(readings), change, skip=skip_bad_lines)
                 continue
             if as_json:
                 aspect = None if change.aspect is None else change.aspect / 10_000
@@ -222,6 +233,8 @@ def check(
 ) -> None:
     """Load a room file and say everything that is wrong with it."""
     with _told():
+        if show_defaults and as_json:
+            raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
         text = text_of(room)
         loaded = read(text, str(room))
         if as_json:
@@ -252,6 +265,7 @@ def invent(
         int, typer.Option(min=0, max=60, help="Readings a second; 0: only those that change.")
     ] = 0,
     out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Make a plausible night for a room, decisions and all."""
     with _told():
@@ -263,7 +277,7 @@ def invent(
             for line in lines:
                 typer.echo(line)
         else:
-            written(out, lines)
+            written(out, lines, replace=force)
     raise typer.Exit(OK)
 
 
@@ -284,31 +298,57 @@ def roomcue_version() -> str:
     return importlib.metadata.version("roomcue")
 
 
+class Played(NamedTuple):
+    """A night under way."""
+
+    engine: RoomEngine
+    happenings: Iterator[replays.Happening | BadLine]
+
+
 @contextmanager
 def opened_night(path: Path, other: Path | None) -> Iterator[Night]:
     """Open a night and load its room, or another in its place; raises what `_told` tells."""
     with opened(path) as file:
-        lines = lines_of(file)
-        head = read_head(next(lines, b""))
-        if other is None:
-            room = load(head.room_file, f"{path} (room_file)")
+        lines = lines_of(file, path)
+        first = next(lines, b"")
+        if not first.strip():
+            raise NightError(f"{path}: this file is empty, or begins with an empty line")
+        try:
+            head = read_head(first)
+        except NightError as error:
+            raise NightError(f"{path}: {error}") from error
+        own = load(head.room_file, f"{path} (room_file)")
+        text = None if other is None else text_of(other)
+        if text is None or text == head.room_file:
+            yield Night(str(path), head, own, None, read_lines(head.start, lines))
         else:
-            room = load(text_of(other), str(other))
-        yield Night(head, room, read_lines(head.start, lines))
+            room = load(text, str(other))
+            yield Night(str(path), head, room, own, read_lines(head.start, lines))
 
 
-def _good(entries: Iterator[Entry | BadLine], *, skip: bool) -> Iterator[Entry | BadLine]:
+def _played(night: Night, until: int | None, *, skip: bool) -> Played:
+    """Play a night with its own room, or otherwise with another; and the engine that plays."""
+    entries = _good(night, skip=skip)
+    if night.own is None:
+        engine = replays.engine_for(night.room, night.head)
+        return Played(engine, replays.replay(engine, entries, until))
+    engine = RoomEngine(night.room)
+    recorded = replays.engine_for(night.own, night.head)
+    return Played(engine, replay_otherwise(engine, recorded, entries, until))
+
+
+def _good(night: Night, *, skip: bool) -> Iterator[Entry | BadLine]:
     """Report bad lines on the way; without `skip` the first one ends the run."""
-    for entry in entries:
+    for entry in _watched(night.entries):
         if isinstance(entry, BadLine):
-            _bad_line(entry, skip=skip)
+            _bad_line(night.name, entry, skip=skip)
         yield entry
 
 
-def _bad_line(line: BadLine, *, skip: bool) -> int:
+def _bad_line(name: str, line: BadLine, *, skip: bool) -> int:
     """Name a bad line, and end the run unless bad lines are to be skipped."""
     err = console(stderr=True)
-    err.print(Text(f"{'skipped' if skip else 'error'}: {line}", "red"), soft_wrap=True)
+    err.print(Text(f"{'skipped' if skip else 'error'}: {name}, {line}", "red"), soft_wrap=True)
     if not skip:
         err.print("--skip-bad-lines goes on past it.")
         raise typer.Exit(UNUSABLE)
@@ -319,7 +359,7 @@ def _print_replay(
     night: Night, *, as_json: bool, until: int | None, skip: bool, log: bool = False
 ) -> int:
     """Print a night's decisions; problems are promises broken and lines that were skipped."""
-    engine = replays.engine_for(night.room, night.head)
+    engine, happenings = _played(night, until, skip=skip)
     out, status, made = console(), OK, 0
     logger = decision_log(sys.stderr.buffer, night.room.name) if log else None
     zone, timeline = ZoneInfo(night.room.zone), Timeline(out, night.room)
@@ -328,15 +368,16 @@ def _print_replay(
         out.print(
             Text(f"{night.room.name}, {date(start, zone)}, times in {night.room.zone}", "bold")
         )
+        if night.own is not None:
+            out.print("With other rules than its own: a made-up hub answers what these order.")
         out.print()
-    for happening in replays.replay(engine, _good(_watched(night.entries), skip=skip), until):
+    for happening in happenings:
         if isinstance(happening, BadLine):
             status = PROBLEMS
             continue
         made += len(happening.decisions)
         if logger is not None:
-            for decision in happening.decisions:
-                log_decision(logger, decision)
+            log_decisions(logger, happening.decisions)
         if happening.broken:
             status = PROBLEMS
         if as_json:
@@ -344,15 +385,20 @@ def _print_replay(
         else:
             timeline.show(happening)
     if not as_json:
-        refused = sum(engine.refusals.values())
-        out.print()
-        out.print(f"{_counted(made, 'decision')}, {_counted(refused, 'event')} refused.")
-        for travels in engine.state.tally.travels:
-            out.print(
-                f"Lens to {travels.preset or 'no preset'}: {travels.ordered} ordered "
-                f"({travels.unconfirmed} not confirmed), {travels.by_hand} by hand."
-            )
+        _print_totals(out, engine, made)
     return status
+
+
+def _print_totals(out: Console, engine: RoomEngine, made: int) -> None:
+    """Print what a night came to: decisions, refusals, the lens's travels."""
+    refused = sum(engine.refusals.values())
+    out.print()
+    out.print(f"{_counted(made, 'decision')}, {_counted(refused, 'event')} refused.")
+    for travels in engine.state.tally.travels:
+        out.print(
+            f"Lens to {travels.preset or 'no preset'}: {travels.ordered} ordered "
+            f"({travels.unconfirmed} not confirmed), {travels.by_hand} by hand."
+        )
 
 
 def _print_happening_json(start: int, happening: replays.Happening) -> None:
@@ -366,14 +412,21 @@ def _print_happening_json(start: int, happening: replays.Happening) -> None:
         _print_json({"t": t, "broken": promise.label, "because": promise.because})
 
 
-def _print_verification(night: Night, *, as_json: bool, skip: bool) -> int:
+def _print_verification(night: Night, decisions: Path | None, *, as_json: bool, skip: bool) -> int:
     """Say whether a night's recorded decisions are those of its replay."""
     engine = replays.engine_for(night.room, night.head)
-    status, differences = OK, 0
-    for found in replays.verify(engine, _good(_watched(night.entries), skip=skip)):
+    status, differences, entries = OK, 0, _good(night, skip=skip)
+    if decisions is not None:
+        entries = _with_decisions(night, entries, decisions, skip=skip)
+    for found in replays.verify(engine, entries):
         status = PROBLEMS
         if isinstance(found, BadLine):
             continue
+        if found.recorded is None and not differences:
+            raise UnusableError(
+                f"{night.name}: no decisions are recorded in this night; --decisions names "
+                "a file where they are, if there is one"
+            )
         differences += 1
         recorded, replayed = (
             None if data is None else data.decode() for data in (found.recorded, found.replayed)
@@ -386,9 +439,24 @@ def _print_verification(night: Night, *, as_json: bool, skip: bool) -> int:
     if not as_json:
         verdict = "The replay makes the recorded decisions, byte for byte."
         if differences:
-            verdict = f"{_counted(differences, 'decision')} differ (- recorded, + replayed)."
+            verb = "differs" if differences == 1 else "differ"
+            verdict = f"{_counted(differences, 'decision')} {verb} (- recorded, + replayed)."
         typer.echo(verdict)
     return status
+
+
+def _with_decisions(
+    night: Night, entries: Iterator[Entry | BadLine], path: Path, *, skip: bool
+) -> Iterator[Entry | BadLine]:
+    """Lay the decisions of another file into a night, each after the events of its time."""
+    with opened(path) as file:
+        lines = read_lines(night.head.start, lines_of(file, path), 1)
+        other = night._replace(name=str(path), entries=lines)
+        yield from heapq.merge(entries, _good(other, skip=skip), key=_moment)
+
+
+def _moment(entry: Entry | BadLine) -> int:
+    return entry.now if isinstance(entry, Entry) else 0
 
 
 def _watched(entries: Iterator[Entry | BadLine]) -> Iterator[Entry | BadLine]:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import gzip
+import io
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Final, cast
 
+STDIN: Final = "-"
+GZIP: Final = b"\x1f\x8b"
 LONGEST_LINE: Final = 1 << 20
 LARGEST_ROOM: Final = 256 * 1024
 
@@ -19,34 +22,43 @@ class UnusableError(ValueError):
 
 @contextmanager
 def opened(path: Path) -> Iterator[BinaryIO]:
-    """Open a file for reading bytes, unpacking gzip by its first bytes and not by its name."""
+    """Open a file for reading bytes ("-": standard input), unpacked where it begins like gzip."""
     try:
-        with path.open("rb") as file:
-            packed = file.read(2) == b"\x1f\x8b"
-            file.seek(0)
-            yield cast("BinaryIO", gzip.GzipFile(fileobj=file)) if packed else file
+        raw = io.FileIO(0, closefd=False) if str(path) == STDIN else io.FileIO(path)
     except FileNotFoundError as error:
         raise UnusableError(f"{path}: there is no such file") from error
     except IsADirectoryError as error:
         raise UnusableError(f"{path}: this is a folder; name a file in it") from error
-    except (OSError, EOFError, zlib.error) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UnusableError(f"{path}: cannot be read: {reason}") from error
+    except OSError as error:
+        raise UnusableError(f"{path}: cannot be opened: {error.strerror}") from error
+    with io.BufferedReader(raw) as file:
+        packed = file.peek(2)[:2] == GZIP
+        yield cast("BinaryIO", gzip.GzipFile(fileobj=file)) if packed else file
 
 
-def lines_of(file: BinaryIO) -> Iterator[bytes]:
+def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
     """Give a file's lines; one that is too long is cut, so that it fails by itself."""
-    while line := file.readline(LONGEST_LINE):
-        if len(line) == LONGEST_LINE and not line.endswith(b"\n"):
-            while (rest := file.readline(LONGEST_LINE)) and not rest.endswith(b"\n"):
-                pass
-        yield line
+    try:
+        while line := file.readline(LONGEST_LINE):
+            if len(line) == LONGEST_LINE and not line.endswith(b"\n"):
+                while (rest := file.readline(LONGEST_LINE)) and not rest.endswith(b"\n"):
+                    pass
+            yield line
+    except (OSError, EOFError, zlib.error) as error:
+        raise UnusableError(f"{name}: cannot be read on: {_reason(error)}") from error
+
+
+def _reason(error: BaseException) -> str:
+    return getattr(error, "strerror", None) or str(error)
 
 
 def text_of(path: Path) -> str:
     """Read a room file's text."""
-    with opened(path) as file:
-        data = file.read(LARGEST_ROOM + 1)
+    try:
+        with opened(path) as file:
+            data = file.read(LARGEST_ROOM + 1)
+    except (OSError, EOFError, zlib.error) as error:
+        raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
     if len(data) > LARGEST_ROOM:
         raise UnusableError(f"{path}: larger than {LARGEST_ROOM // 1024} KiB: this is no room file")
     try:
@@ -56,15 +68,17 @@ def text_of(path: Path) -> str:
         raise UnusableError(f"{path}:{line}: not UTF-8: save the file as UTF-8") from error
 
 
-def written(path: Path, lines: Iterable[bytes]) -> None:
-    """Write lines to a new file, whole or not at all."""
+def written(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
+    """Write lines to a file, whole or not at all; packed if its name ends in .gz."""
+    if path.exists() and not replace:
+        raise UnusableError(f"{path}: is there already; --force writes over it")
     part = path.with_name(path.name + ".part")
     try:
-        with part.open("wb") as file:
+        with gzip.open(part, "wb") if path.suffix == ".gz" else part.open("wb") as file:
             for line in lines:
                 file.write(line + b"\n")
         part.replace(path)
     except OSError as error:
-        raise UnusableError(f"{path}: cannot be written: {error.strerror or error}") from error
+        raise UnusableError(f"{path}: cannot be written: {_reason(error)}") from error
     finally:
         part.unlink(missing_ok=True)

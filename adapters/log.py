@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from typing import BinaryIO
 
 import structlog
@@ -24,12 +25,15 @@ def decision_log(stream: BinaryIO, room: str) -> structlog.typing.FilteringBound
     return logger.bind(room=room)
 
 
-def log_decision(log: structlog.typing.FilteringBoundLogger, decision: Decision) -> None:
-    """Write one decision."""
-    data = DECISIONS.dump_python(decision, mode="json")
-    kind = data.pop("kind")
-    data["at"] = moment_of(decision.at).isoformat(timespec="milliseconds")
-    log.info(kind, **data)
+def log_decisions(
+    log: structlog.typing.FilteringBoundLogger, decisions: Iterable[Decision]
+) -> None:
+    """Write decisions, a line each."""
+    for decision in decisions:
+        data = DECISIONS.dump_python(decision, mode="json")
+        kind = data.pop("kind")
+        data["at"] = moment_of(decision.at).isoformat(timespec="milliseconds")
+        log.info(kind, **data)
 
 
 def _serialized(data: object, **_: object) -> bytes:

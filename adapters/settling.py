@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from typing import Annotated, Final, NamedTuple
 
@@ -10,11 +11,10 @@ from pydantic.dataclasses import dataclass
 
 from engine import settle
 from engine.events import STRICT, Count
+from engine.formats import Raster
 from simulator.nights import BadLine, sentence
 
-COLUMNS: Final = 1_920
-ROWS: Final = 1_080
-"""The raster that such files count in."""
+_RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
 
 
 JOIN: Final = 1_000
@@ -57,11 +57,19 @@ class _At(NamedTuple):
     bars: _Bars | None
 
 
-def settle_lines(lines: Iterable[bytes]) -> Iterator[Change | BadLine]:
-    """Settle readings of a 1920 x 1080 raster; gives each change and each line that is bad."""
+def raster_of(text: str) -> Raster:
+    """Read "1920x1080"; raises `BadReadingsError`."""
+    found = _RASTER.fullmatch(text.strip())
+    if found is None:
+        raise BadReadingsError(f"'{text}' is no raster: write 1920x1080")
+    return Raster(int(found[1]), int(found[2]))
+
+
+def settle_lines(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
+    """Settle readings that count in a raster; gives each change and each line that is bad."""
     pace, settling = settle.Pace(), settle.UNSETTLED
     last: _Bars | str | None = "none yet"
-    for reading in _good_readings(lines):
+    for reading in _good_readings(lines, raster):
         if isinstance(reading, BadLine):
             yield reading
             continue
@@ -73,11 +81,11 @@ def settle_lines(lines: Iterable[bytes]) -> Iterator[Change | BadLine]:
             before = settling
         if reading.bars != last:
             last = reading.bars
-            settling = settle.take(pace, settling, _counted(last), now)
+            settling = settle.take(pace, settling, _counted(last, raster), now)
             yield from _changed(before, settling, now)
 
 
-def _good_readings(lines: Iterable[bytes]) -> Iterator[_At | BadLine]:
+def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | BadLine]:
     """Read the lines; raises `BadReadingsError` at the end if there was no reading among them."""
     latest, good = 0, False
     for number, line in enumerate(lines, 1):
@@ -91,7 +99,7 @@ def _good_readings(lines: Iterable[bytes]) -> Iterator[_At | BadLine]:
         now = round(reading.t * 1_000)
         if latest - JOIN <= now < latest:
             now = latest
-        problem = _problem(reading.bars, now, latest)
+        problem = _problem(reading.bars, raster, now, latest)
         if problem is not None:
             yield BadLine(number, problem)
             continue
@@ -103,10 +111,10 @@ def _good_readings(lines: Iterable[bytes]) -> Iterator[_At | BadLine]:
         )
 
 
-def _counted(bars: _Bars | None) -> settle.Bars | None:
+def _counted(bars: _Bars | None, raster: Raster) -> settle.Bars | None:
     if bars is None:
         return None
-    return settle.Bars(bars.top, bars.bottom, bars.left, bars.right, COLUMNS, ROWS)
+    return settle.Bars(bars.top, bars.bottom, bars.left, bars.right, *raster)
 
 
 def _changed(before: settle.Settling, after: settle.Settling, now: int) -> Iterator[Change]:
@@ -114,10 +122,12 @@ def _changed(before: settle.Settling, after: settle.Settling, now: int) -> Itera
         yield Change(now / 1_000, after.aspect, after.subtitles)
 
 
-def _problem(bars: _Bars | None, now: int, latest: int) -> str | None:
+def _problem(bars: _Bars | None, raster: Raster, now: int, latest: int) -> str | None:
     """Say what is wrong with a reading, if anything is."""
     if now < latest:
         return f"t goes back from {latest / 1_000:g} to {now / 1_000:g}"
-    if bars is not None and (bars.top + bars.bottom > ROWS or bars.left + bars.right > COLUMNS):
-        return f"the bars are larger than the raster of {COLUMNS} x {ROWS}"
+    if bars is None:
+        return None
+    if bars.top + bars.bottom > raster.rows or bars.left + bars.right > raster.columns:
+        return f"the bars are larger than the raster of {raster.columns} x {raster.rows}"
     return None

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from engine.aspect import words
@@ -42,20 +41,15 @@ from engine.events import (
     moment_of,
 )
 from engine.region import ANYTHING
-from engine.state import Timers
-from engine.words import HOLDS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from engine.facts import Facts
     from engine.room import Room
-    from engine.state import Core
     from simulator.replay import Happening
-    from simulator.why import Inquiry
 
 PLAIN_WIDTH: Final = 110
-"""How wide lines may be where nobody says how wide the terminal is."""
+"""How wide lines may be where neither a terminal nor COLUMNS says so."""
 INDENT: Final = " " * 10
 QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
 """Events that are not worth a line unless something follows from them."""
@@ -63,12 +57,11 @@ QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal
 
 def console(*, stderr: bool = False) -> Console:
     """Make a console: colour and width from the terminal, neither where there is none."""
-    made = Console(stderr=stderr, highlight=False, soft_wrap=False)
-    return (
-        made
-        if made.is_terminal
-        else Console(stderr=stderr, highlight=False, no_color=True, width=PLAIN_WIDTH)
-    )
+    made = Console(stderr=stderr, highlight=False)
+    if made.is_terminal:
+        return made
+    width = shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
+    return Console(stderr=stderr, highlight=False, no_color=True, width=width)
 
 
 def clock(now: int, zone: ZoneInfo) -> str:
@@ -241,111 +234,3 @@ class Timeline:
             before, self._source = self._source, event.source
             return event.source != before
         return event.kind not in QUIET
-
-
-def show_inquiry(out: Console, room: Room, inquiry: Inquiry) -> None:
-    """Print the marked table, what the room was doing, and what had led to it."""
-    zone = ZoneInfo(room.zone)
-    out.print(Text(f"{room.name} at {clock(inquiry.now, zone)}, {date(inquiry.now, zone)}", "bold"))
-    out.print()
-    out.print(marked_table(room, inquiry))
-    out.print()
-    for label, text in doing(inquiry.state.core, inquiry.now):
-        out.print(Text.assemble((f"{label:<12}", "bold"), text))
-    out.print()
-    out.print(Text("What led to it", "bold"))
-    for past in inquiry.past:
-        if past.decision is not None:
-            show_decision(out, room, past.decision, whole=False)
-        elif past.refused is not None:
-            out.print(Text(f"{clock(past.at, zone)}  refused: {past.refused.words}", "red"))
-    if not inquiry.past:
-        out.print("Nothing was decided before.")
-
-
-def marked_table(room: Room, inquiry: Inquiry) -> Table:
-    """Draw the rule table over the facts: + for a cell that matched, x for one that failed."""
-    trace, columns = inquiry.trace, room.rules.table.columns
-    rows = [row.cells for row in trace.rows]
-    used = [at for at in range(len(columns)) if any(cells[at].test != "-" for cells in rows)]
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), show_edge=False, header_style="bold")
-    table.add_column("row", no_wrap=True)
-    for at in used:
-        table.add_column(columns[at].name, overflow="fold")
-    table.add_column("shows", overflow="fold")
-    facts = [_value(columns[at].name, inquiry.facts) for at in used]
-    table.add_row("(facts)", *facts, "", style="italic")
-    for index, row in enumerate(trace.rows):
-        won = trace.choice.row == index
-        cells = [_mark(row.cells[at].test, matched=row.cells[at].matched) for at in used]
-        mark = "> " if won else "  "
-        style = "bold green" if won else "" if row.matched else "dim"
-        table.add_row(mark + row.label, *cells, show_words(room, index), style=style)
-    if room.rules.table.default is not None:
-        won = trace.choice.row is None
-        mark = "> otherwise" if won else "  otherwise"
-        style = "bold green" if won else "dim"
-        table.add_row(mark, *("" for _ in used), show_words(room, None), style=style)
-    return table
-
-
-def _mark(test: str, *, matched: bool) -> Text:
-    if test == "-":
-        return Text("-")
-    bare = test.replace('"', "")
-    return Text(f"{'+' if matched else 'x'} {bare}", "green" if matched else "red")
-
-
-def _value(name: str, facts: Facts) -> str:
-    value = facts[name]
-    if name in ("aspect", "declared", "tallest") and isinstance(value, int):
-        return words(value)
-    if name == "time" and isinstance(value, int):
-        return f"{value // 60:02}:{value % 60:02}"
-    return fact_value(value)
-
-
-def show_words(room: Room, index: int | None) -> str:
-    """Say what a row shows; None is the otherwise row."""
-    table = room.rules.table
-    show = table.default if index is None else table.rows[index].output
-    if show is None:
-        return "nothing"
-    parts = [str(part) for part in (show.picture, show.preset, show.panels) if part is not None]
-    if show.lift:
-        parts.append(f"lift {show.lift / 100:g} %")
-    parts += [f"{cue}: {value}" for cue, value in show.cues]
-    return ", ".join(parts) or "as it stands"
-
-
-def doing(core: Core, now: int) -> list[tuple[str, str]]:
-    """Say what the room was doing."""
-    lens = core.lens + (f" at {core.preset}" if core.lens == "resting" else "")
-    if core.lens == "travelling":
-        lens += f" to {core.preset or 'nobody knows where'}" + ("" if core.recall else ", by hand")
-    shown = core.shown
-    picture = "not known" if shown is None else f"{shown.picture} for {words(shown.aspect)}"
-    wanted = core.wanted
-    lines = [
-        ("projector", core.projector + (", in service" if core.service else "")),
-        ("playback", core.playback + (", a title is on" if core.title else ", no title")),
-        ("lens", lens),
-        ("panels", f"{core.arrangement or 'not known'}, {core.panels}"),
-        ("hand", core.hand + (f", until {core.hand_until}" if core.hand == "person" else "")),
-        ("picture", picture),
-        (
-            "wanted",
-            f"{wanted.picture}, {wanted.preset or 'any preset'}, {wanted.panels or 'any panels'}",
-        ),
-        ("recalls", f"{core.left_title} left for a title, {core.left_night} tonight"),
-    ]
-    lines += [("held back", HOLDS[code]) for code in core.holds]
-    if not core.holds:
-        lines.append(("held back", "nothing: what is wanted stands, or its order is under way"))
-    running = [
-        f"{name.replace('_', ' ')} {(due - now) / 1_000:g} s"
-        for name, due in zip(Timers._fields, core.timers, strict=True)
-        if due is not None
-    ]
-    lines.append(("running", ", ".join(running) or "no timers"))
-    return lines

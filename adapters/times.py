@@ -20,7 +20,7 @@ class TimeError(ValueError):
 def moment(text: str, start: int, zone: str) -> int:
     """Read a moment of a night that began at `start` (ms UTC), as ms UTC.
 
-    "21:14" and "21:14:30" are local times of the room, the first such after the start;
+    "21:14" and "21:14:30" are local times of the room, within a day of the start;
     "95.5s" counts from the start; everything else is read as RFC 3339 with a zone. A time
     without seconds means the end of its minute, so that 21:14 takes in all that 21:14 saw.
     """

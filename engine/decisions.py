@@ -86,6 +86,9 @@ class Withdrawn(_Decided):
     order: int
 
 
+Stage = Literal["asked", "reminded", "at the screen", "light comes back"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prompt(_Decided):
     """Ask a person to fit or take off masking panels."""
@@ -93,7 +96,7 @@ class Prompt(_Decided):
     kind: Literal["prompt"] = "prompt"
     id: int
     ends: int
-    stage: Literal["asked", "reminded", "at the screen"]
+    stage: Stage
     panels: str
     words: str
     cautions: tuple[str, ...]

@@ -150,6 +150,8 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
         rule, reason = "engine: safety", "Somebody is at the screen: nothing may dazzle them."
     elif core.hand == "person" and (core.hand_look is None or core.hand_look.picture is None):
         rule, reason = "engine: inside the opening", "Picture would fall on a fitted panel."
+    elif core.hand == "person" and _menu(turn) and target.picture == PLAIN:
+        rule, reason = "engine: menus", "A menu is not distorted, not even by hand."
     order = PictureOrder(
         at=turn.now,
         rule=rule,

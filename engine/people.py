@@ -47,7 +47,9 @@ def answered(turn: Turn, event: Answer) -> None:
         turn.fire("panels", "refuse")
     elif not core.asked.at_screen:
         core.asked = core.asked._replace(at_screen=True)
-        turn.set(remind=None, give_up=turn.now + turn.room.pace.give_up)
+        pace = turn.room.pace
+        ends = turn.now + pace.give_up
+        turn.set(remind=max(turn.now + 1, ends - pace.remind), give_up=ends)
 
 
 def hand_heard(turn: Turn, event: Hand) -> None:

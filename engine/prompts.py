@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from engine.decisions import Prompt, PromptOver
+from engine.decisions import Prompt, PromptOver, Stage
 from engine.room import DARK
-from engine.words import CAUTIONS, prompt_words
+from engine.words import CAUTIONS, Light, prompt_words
 
 if TYPE_CHECKING:
     from engine.turn import Turn
 
 
-def prompt(turn: Turn, stage: Literal["asked", "reminded", "at the screen"]) -> None:
+def prompt(turn: Turn, stage: Stage) -> None:
     """Put the open prompt to people, in words that fit its stage."""
     core = turn.core
     if core.asked is None or core.timers.give_up is None:
@@ -28,14 +28,18 @@ def prompt(turn: Turn, stage: Literal["asked", "reminded", "at the screen"]) -> 
             ends=core.timers.give_up,
             stage=stage,
             panels=core.asked.panels,
-            words=prompt_words(
-                turn.room.panels[core.asked.panels],
-                stage,
-                dark=core.shown is not None and core.shown.picture == DARK,
-            ),
+            words=prompt_words(turn.room.panels[core.asked.panels], stage, _light(turn)),
             cautions=CAUTIONS[stage],
         )
     )
+
+
+def _light(turn: Turn) -> Light:
+    """Say what is known of the picture while somebody is at the screen."""
+    shown = turn.core.shown
+    if shown is None or shown.picture != DARK:
+        return Light.ON
+    return Light.OFF if turn.room.answers else Light.TOLD
 
 
 def close_prompt(

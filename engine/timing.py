@@ -52,11 +52,18 @@ def _cue(turn: Turn) -> None:
 
 
 def _remind(turn: Turn) -> None:
-    if turn.fire("panels", "remind"):
+    asked = turn.core.asked
+    if asked is not None and asked.at_screen:
+        prompt(turn, "light comes back")
+    elif turn.fire("panels", "remind"):
         prompt(turn, "reminded")
 
 
 def _give_up(turn: Turn) -> None:
+    core = turn.core
+    if core.asked is not None and core.asked.at_screen:
+        # Half fitted is not fitted: until somebody says how they stand, all of them count.
+        core.arrangement = None
     close_prompt(turn, "expired", "Nobody has answered in time.")
     turn.fire("panels", "refuse")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import Enum
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import words
@@ -17,14 +18,14 @@ HOLDS: Final = {
     "at_screen": "Somebody is at the screen: the lens waits.",
     "paused": "Playback is paused: a pause moves nothing.",
     "lens_unknown": "Nobody knows where the lens stands, and something may be playing.",
-    "panels": "Panels that have to come off first are still fitted, or may be.",
+    "panels": "The lens waits: panels that have to come off first are fitted, or may be.",
     "opening": "The title's first minutes are over: no recall in mid-title.",
     "per_title": "This title has had its recalls.",
     "per_night": "This night has had its recalls.",
     "unreached": "That preset was refused or never reached: no new try until something changes.",
-    "linger": "The wish is too fresh: it must stand for a while first.",
+    "linger": "The wish for another preset or other panels must stand for a while first.",
     "picture": "The picture has to stand safely before the lens may travel.",
-    "nearest": "The wanted picture cannot be shown here: plain is the nearest.",
+    "nearest": "The wanted picture cannot be shown at this shape and preset: plain is the nearest.",
     "hands": "Nobody is free to fit panels this session.",
     "mid_title": "The title's first minutes are over: nobody is asked in mid-title.",
     "travel_first": "The lens travels first, then panels are fitted.",
@@ -61,15 +62,33 @@ _AT_THE_SCREEN: Final = (
         "are for licensed trades under local codes."
     ),
 )
-_STILL_LIT: Final = (
-    "The picture could not be made dark: switch the light off, "
-    "or keep out of the beam before you reach to the screen. "
+_BACK: Final = (
+    "Answer 'done' when you are away from the screen, or 'no' if it cannot be done.",
+    "If nobody answers, the light comes back, inside what can only be open.",
 )
-CAUTIONS: Final = {"asked": _BEFORE, "reminded": _BEFORE, "at the screen": _AT_THE_SCREEN}
+
+
+class Light(Enum):
+    """What is known of the picture while somebody is at the screen."""
+
+    OFF = "The picture is dark now. "
+    TOLD = "The picture has been told to go dark: see that it is before you go near. "
+    ON = (
+        "The picture could not be made dark: switch the light off, "
+        "or keep out of the beam before you reach to the screen. "
+    )
+
+
+CAUTIONS: Final = {
+    "asked": _BEFORE,
+    "reminded": _BEFORE,
+    "at the screen": _AT_THE_SCREEN,
+    "light comes back": _BACK,
+}
 """What each stage of a prompt says about safety."""
 
 
-def prompt_words(panels: Panels, stage: str, *, dark: bool) -> str:
+def prompt_words(panels: Panels, stage: str, light: Light) -> str:
     """Say what is asked for."""
     if panels.opening is None:
         task = f"Panels to '{panels.name}': take off whatever covers the screen."
@@ -78,7 +97,6 @@ def prompt_words(panels: Panels, stage: str, *, dark: bool) -> str:
         task = f"Panels to '{panels.name}': leave {free} of the screen free."
     if stage == "reminded":
         return "Still waiting. " + task
-    if stage == "at the screen":
-        light = "The picture is dark now. " if dark else _STILL_LIT
-        return light + task
-    return task
+    if stage == "light comes back":
+        return "Still at the screen? The light comes back soon. " + task
+    return light.value + task if stage == "at the screen" else task

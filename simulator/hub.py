@@ -108,43 +108,49 @@ class Hub(NamedTuple):
         yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="done"))
 
 
+class Lived(NamedTuple):
+    """One moment of a night that is lived through."""
+
+    now: int
+    event: Event | None
+    """None: something fell due by itself."""
+    decisions: tuple[Decision, ...]
+    refused: Refused | None
+
+
 def live_through(
     engine: RoomEngine, hub: Hub, script: Iterable[Happened], until: int | None = None
-) -> Iterator[tuple[Happened | None, tuple[Decision, ...]]]:
+) -> Iterator[Lived]:
     """Play a script against the engine with the hub answering, in the order of time.
 
-    Gives each event that reached the engine with the decisions made at it, and None with those
-    that fell due by themselves. What the hub does comes before what the script does at the
-    same moment. A refused event is given too: a real hub would have sent it.
+    What falls due comes before what the hub does at the same moment, and that before the script.
     """
     queue: list[tuple[int, int, Event]] = []
     scripted = iter(script)
     following = next(scripted, None)
     counter = 0
     while queue or following is not None:
-        ours = queue and (following is None or queue[0][0] <= following.now)
+        ours = bool(queue) and (following is None or queue[0][0] <= following.now)
         now = queue[0][0] if ours else following.now if following is not None else 0
-        deadline = engine.deadline
-        happened: Happened | None = None
-        if deadline is not None and deadline <= now:
-            now = deadline
-            made = engine.advance(now)
-        else:
-            if ours:
-                happened = Happened(now, heapq.heappop(queue)[2])
-            else:
-                happened, following = following, next(scripted, None)
-            made = _handled(engine, happened)
+        event: Event | None = None
+        if engine.deadline is not None and engine.deadline <= now:
+            now = engine.deadline
+        elif ours:
+            event = heapq.heappop(queue)[2]
+        elif following is not None:
+            event, following = following.event, next(scripted, None)
         if until is not None and now > until:
             return
-        for answer in hub.follow(made, engine.state.core.source):
+        lived = _lived(engine, event, now)
+        for answer in hub.follow(lived.decisions, engine.state.core.source):
             counter += 1
             heapq.heappush(queue, (answer.now, counter, answer.event))
-        yield happened, made
+        yield lived
 
 
-def _handled(engine: RoomEngine, happened: Happened | None) -> tuple[Decision, ...]:
+def _lived(engine: RoomEngine, event: Event | None, now: int) -> Lived:
     try:
-        return () if happened is None else engine.handle(happened.event, happened.now)
-    except Refused:
-        return ()
+        made = engine.advance(now) if event is None else engine.handle(event, now)
+    except Refused as refused:
+        return Lived(now, event, (), refused)
+    return Lived(now, event, made, None)

@@ -9,18 +9,22 @@ import heapq
 import random
 from collections.abc import Iterator
 from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
 
 from engine.events import (
     BarsSeen,
     BlackSeen,
     LensReport,
     Mark,
+    PanelReport,
     Playback,
     ProjectorReport,
     Signal,
     SourceChosen,
     TimeOfDay,
     Title,
+    ToldFact,
+    moment_of,
 )
 from engine.formats import Raster, bars_for
 from engine.room import Room, Source
@@ -51,8 +55,6 @@ class Plan(NamedTuple):
     pauses: float = 0.5
     slips: float = 0.2
     """The chance of a pause, and of somebody's own lens travel, in a title."""
-    local_minute: int = 19 * 60 + 30
-    """The room's time of day when it begins."""
 
 
 USUAL: Final = Plan()
@@ -63,28 +65,29 @@ def make(room: Room, seed: int, begins: int, plan: Plan = USUAL) -> Iterator[Hap
 
     Orders are not answered here: play it with `simulator.hub.live_through`.
     """
-    yield from _with_clock(_evening(room, random.Random(seed), begins, plan), begins, plan)
+    yield from _with_clock(_evening(room, random.Random(seed), begins, plan), begins, room.zone)
 
 
 def invented(room: Room, seed: int, plan: Plan, version: str) -> Iterator[bytes]:
     """Write a made night with an obedient hub, its decisions among its events."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
     script = make(room, seed, BEGINS, plan)
-    for happened, decisions in live_through(RoomEngine(room), Hub(room), script):
-        if happened is not None:
-            yield event_line(BEGINS, happened.now, happened.event)
-        for decision in decisions:
+    for lived in live_through(RoomEngine(room), Hub(room), script):
+        if lived.event is not None:
+            yield event_line(BEGINS, lived.now, lived.event)
+        for decision in lived.decisions:
             yield decision_line(BEGINS, decision)
 
 
-def _with_clock(evening: Iterator[Happened], begins: int, plan: Plan) -> Iterator[Happened]:
-    """Tell the time of day every quarter of an hour."""
+def _with_clock(evening: Iterator[Happened], begins: int, zone: str) -> Iterator[Happened]:
+    """Tell the room's time of day every quarter of an hour."""
+    local = ZoneInfo(zone)
     quarter = 0
     for happened in evening:
         while begins + quarter * EVERY_QUARTER * MINUTE <= happened.now:
-            minute = (plan.local_minute + quarter * EVERY_QUARTER) % 1_440
             now = begins + quarter * EVERY_QUARTER * MINUTE
-            yield Happened(now, TimeOfDay(minute=minute))
+            clock = moment_of(now).astimezone(local)
+            yield Happened(now, TimeOfDay(minute=clock.hour * 60 + clock.minute))
             quarter += 1
         yield happened
 
@@ -92,6 +95,12 @@ def _with_clock(evening: Iterator[Happened], begins: int, plan: Plan) -> Iterato
 def _evening(room: Room, rng: random.Random, now: int, plan: Plan) -> Iterator[Happened]:
     presets = tuple(room.presets)
     yield Happened(now, LensReport(moving=False, preset=rng.choice(presets)))
+    yield Happened(now, PanelReport(panels=next(iter(room.panels))))
+    for fact in room.told.values():
+        value = (
+            rng.choice(fact.values) if fact.values else rng.randint(fact.least or 0, fact.most or 0)
+        )
+        yield Happened(now, ToldFact(fact=fact.name, value=value))
     yield Happened(now, ProjectorReport(state="warming"))
     now += rng.randrange(25_000, 45_000)
     yield Happened(now, ProjectorReport(state="lit"))

@@ -107,8 +107,10 @@ def read_head(line: bytes) -> Head:
         raise NightError(f"line 1 is no head of a night: {words}") from error
 
 
-def read_lines(start: int, lines: Iterable[bytes]) -> Iterator[Entry | BadLine]:
+def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[Entry | BadLine]:
     """Read the lines after the head, lazily; `start` is the head's, in ms UTC.
+
+    `first` is the number of the first of them.
 
     Most lines of a night repeat the event of the one before with another `t`; these are not
     parsed anew, and give the very same event.
@@ -118,7 +120,7 @@ def read_lines(start: int, lines: Iterable[bytes]) -> Iterator[Entry | BadLine]:
     latest, tail = start, b""
     event: Event | None = None
     decision: Decision | None = None
-    for number, line in enumerate(lines, 2):
+    for number, line in enumerate(lines, first):
         stamp = timed(line)
         if stamp is not None and line[stamp.end() :] == tail:
             t = float(stamp[1])
@@ -149,9 +151,18 @@ def sentence(error: ValidationError) -> str:
     for detail in error.errors(include_url=False, include_context=False)[:3]:
         place = ".".join(str(part) for part in detail["loc"])
         given = "" if detail["type"] in ("json_invalid", "missing") else _given(detail["input"])
-        message = detail["msg"].removeprefix("Value error, ")
+        message = _PLAINER.get(detail["type"], detail["msg"])
         parts.append((f"{place}: " if place else "") + message[:1].lower() + message[1:] + given)
     return "; ".join(parts)
+
+
+_PLAINER: Final = {
+    "unexpected_keyword_argument": "Nothing of that name belongs here",
+    "missing": "This is missing",
+    "missing_argument": "This is missing",
+    "missing_keyword_only_argument": "This is missing",
+}
+"""What pydantic says in a programmer's words, in ours."""
 
 
 def _given(value: object) -> str:

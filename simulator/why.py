@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
 from engine.decisions import Decision
@@ -14,8 +14,8 @@ from engine.step import RoomEngine
 from engine.table import RowTrace, Trace, explain
 from engine.turn import Refused
 from engine.words import HOLDS
-from simulator.nights import BadLine, Entry
-from simulator.replay import replay
+from simulator.nights import BadLine
+from simulator.replay import Happening
 
 KEPT: Final = 8
 
@@ -37,7 +37,6 @@ class Inquiry(NamedTuple):
     trace: Trace[Show]
     past: tuple[Past, ...]
     """The last few decisions and refusals up to the moment, oldest first."""
-    bad: tuple[BadLine, ...]
 
 
 class Expectation(NamedTuple):
@@ -47,13 +46,11 @@ class Expectation(NamedTuple):
     reasons: tuple[str, ...]
 
 
-def inquire(engine: RoomEngine, entries: Iterable[Entry | BadLine], now: int) -> Inquiry:
-    """Replay a night up to and including `now` (ms UTC) and look at what is there."""
+def inquire(engine: RoomEngine, happenings: Iterable[Happening | BadLine], now: int) -> Inquiry:
+    """Look at what is there after a night was played up to and including `now` (ms UTC)."""
     past: list[Past] = []
-    bad: list[BadLine] = []
-    for happening in replay(engine, entries, now):
+    for happening in happenings:
         if isinstance(happening, BadLine):
-            bad.append(happening)
             continue
         past += [Past(decision.at, decision, None) for decision in happening.decisions]
         if happening.refused is not None:
@@ -61,7 +58,7 @@ def inquire(engine: RoomEngine, entries: Iterable[Entry | BadLine], now: int) ->
     state = engine.state
     facts = facts_of(engine.room, state.core, state.settling)
     trace = explain(engine.room.rules.table, facts)
-    return Inquiry(now, state, facts, trace, tuple(past[-KEPT:]), tuple(bad))
+    return Inquiry(now, state, facts, trace, tuple(past[-KEPT:]))
 
 
 class UnknownLookError(ValueError):
@@ -95,28 +92,45 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
     if not missing:
         return Expectation(met=True, reasons=("It stood just so.",))
     reasons: list[str] = []
+    if core.asked is not None and core.asked.at_screen:
+        reasons.append("Somebody was at the screen: the picture was dark, and nothing moved.")
     if core.hand == "person":
         reasons.append("A person had the room: the rules ordered nothing.")
     for part, name in missing.items():
         if _part(core.wanted, part) == name:
-            holds = [HOLDS[code] for code in core.holds]
-            reasons.append(
-                f"{part} {name} was wanted, but held back: {' '.join(holds) or _open(core)}"
-            )
-            continue
-        reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
-        if core.hand == "person":
-            continue
-        for index, row in enumerate(inquiry.trace.rows):
-            if getattr(room.rules.table.rows[index].output, part) == name:
-                reasons.append(
-                    f"  {row.label} shows it, but {_against(room, inquiry.trace, index, row)}"
-                )
+            reasons.append(f"{part} {name} was wanted, but {_held(core, part)}")
+        else:
+            reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
+            if core.hand == "rules":
+                reasons += _rows_for(room, inquiry.trace, part, name)
     return Expectation(met=False, reasons=tuple(reasons))
 
 
-def _open(core: Core) -> str:
-    return "its order is under way." if core.recall or core.picture or core.asked else "not yet."
+HOLDS_OF: Final = {
+    "picture": frozenset({"service", "projector", "no_source", "nearest"}),
+    "preset": frozenset(HOLDS) - {"hands", "mid_title", "travel_first", "nearest"},
+    "panels": frozenset(HOLDS)
+    - {"panels", "opening", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
+}
+"""Which holds may keep which part of a look from what is wanted."""
+
+
+def _held(core: Core, part: str) -> str:
+    holds = [HOLDS[code] for code in core.holds if code in HOLDS_OF[part]]
+    if holds:
+        return "held back: " + " ".join(holds)
+    if part == "panels" and core.asked is not None:
+        return f"prompt {core.asked.id} still asked for it."
+    order = core.picture if part == "picture" else core.recall
+    if order is not None:
+        return f"its order {order.id} was still under way."
+    return "the lens travelled by hand." if core.lens == "travelling" else "not yet ordered."
+
+
+def _rows_for(room: Room, trace: Trace[Show], part: str, name: str) -> Iterator[str]:
+    for index, row in enumerate(trace.rows):
+        if getattr(room.rules.table.rows[index].output, part) == name:
+            yield f"  {row.label} shows it, but {_against(room, trace, index, row)}"
 
 
 def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
@@ -129,7 +143,9 @@ def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
     ]
     if failed:
         return "; ".join(failed).replace('"', "") + "."
-    return "it won." if trace.choice.row == index else "another row went before it."
+    if trace.choice.row is None or trace.choice.row == index:
+        return "what it shows could not stand."
+    return f"{trace.rows[trace.choice.row].label} went before it."
 
 
 def standing_look(state: State) -> dict[str, str | None]:

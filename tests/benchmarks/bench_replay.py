@@ -39,10 +39,10 @@ def night() -> list[bytes]:
             state = Playback(state="stopped" if stopped else "playing")
             strewn.append(Happened(happened.now, state))
     lines, deciding = [], 0
-    for event, made in live_through(RoomEngine(HAYLOFT), Hub(HAYLOFT, flickers=False), strewn):
-        deciding += bool(made)
-        if event is not None:
-            lines.append(event_line(BEGINS, event.now, event.event))
+    for lived in live_through(RoomEngine(HAYLOFT), Hub(HAYLOFT, flickers=False), strewn):
+        deciding += bool(lived.decisions)
+        if lived.event is not None:
+            lines.append(event_line(BEGINS, lived.now, lived.event))
     print(f"{len(lines):,} lines, of which {deciding} decide something")
     return lines
 

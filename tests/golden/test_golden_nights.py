@@ -144,7 +144,7 @@ def test_a_hand_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     assert ended.at == BEGINS + 5_430_000
     held = [one for one in decisions if taken.at < one.at < ended.at]
     assert {one.kind for one in held} == {"picture"}
-    assert {one.rule for one in held} == {"engine: hand"}
+    assert {one.rule for one in held} == {"engine: hand", "engine: menus"}
     pictures = of(decisions, PictureOrder)
     assert "cropped" in {one.picture for one in pictures}
     in_menus = [one for one in pictures if one.facts["playback"] != "playing"]

@@ -24,10 +24,10 @@ def recorded(evening: Evening, room_file: str) -> tuple[list[bytes], list[bytes]
     events = [head_line(new_head(room.name, BEGINS, room_file, VERSION, None))]
     decisions = []
     hub = Hub(room, evening.person)
-    for happened, made in live_through(RoomEngine(room), hub, script):
-        if happened is not None:
-            events.append(event_line(BEGINS, happened.now, happened.event))
-        decisions += [decision_line(BEGINS, decision) for decision in made]
+    for lived in live_through(RoomEngine(room), hub, script):
+        if lived.event is not None:
+            events.append(event_line(BEGINS, lived.now, lived.event))
+        decisions += [decision_line(BEGINS, decision) for decision in lived.decisions]
     return events, decisions
 
 

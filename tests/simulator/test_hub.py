@@ -98,7 +98,11 @@ def test_every_prompt_ends(evening: list[tuple[int, Event]], person: Person) -> 
         now += wait
         script.append(Happened(now, event))
     asked, over = set(), []
-    made = [one for _, ds in live_through(engine, Hub(HAYLOFT, person), script) for one in ds]
+    made = [
+        one
+        for lived in live_through(engine, Hub(HAYLOFT, person), script)
+        for one in lived.decisions
+    ]
     for decision in [*made, *engine.advance(now + A_DAY)]:
         if isinstance(decision, Prompt):
             asked.add(decision.id)
@@ -114,8 +118,8 @@ def test_a_made_night_runs_clean(seed: int) -> None:
     script = make(HAYLOFT, seed, START, Plan(titles=5, slips=0.5))
     recalls = [
         one
-        for _, made in live_through(engine, Hub(HAYLOFT), script)
-        for one in made
+        for lived in live_through(engine, Hub(HAYLOFT), script)
+        for one in lived.decisions
         if isinstance(one, RecallOrder)
     ]
     assert engine.faults == []

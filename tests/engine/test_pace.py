@@ -1,0 +1,197 @@
+"""How fast things may happen: wishes linger, recalls are few, and a film is left in peace."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.events import (
+    Playback,
+    ProjectorReport,
+    Service,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+)
+from tests.engine.story import TWO_A_NIGHT, UNANSWERED, UNLIMITED, Story, shape
+
+
+def test_a_wish_for_a_travel_stands_for_a_while_before_the_lens_follows() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(10 + 0.5 + 0.5 + 11.9, None)
+    assert story.recalls() == []
+    story.at(10 + 0.5 + 0.5 + 12.0, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_an_ident_in_another_shape_moves_no_lens() -> None:
+    """Six seconds of 1.78, then the film's own 2.39, on the preset that fits the film."""
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(16.5, shape(2.39))
+    story.at(300, None)
+    assert story.recalls() == []
+    assert story.prompts() == []
+
+
+def test_nobody_s_slip_through_the_sources_moves_the_lens() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    for second, source in ((100, "console"), (103, "streamer"), (106, "disc")):
+        story.at(second, SourceChosen(source=source))
+    story.at(300, None)
+    assert story.recalls() == []
+
+
+def test_beyond_a_title_s_first_minutes_the_lens_stays_and_the_nearest_is_shown() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(101, shape(1.78))
+    story.at(400, None)
+    assert story.recalls() == []
+    assert story.prompts() == []
+    assert {"opening", "mid_title"} <= set(story.notes())
+    assert story.core.shown is not None
+    assert story.core.shown.aspect == 17_778
+
+
+def test_a_title_has_its_one_recall_and_no_more() -> None:
+    story = Story(UNANSWERED, panels="sides")
+    story.film(10, 1.78)
+    story.at(50, shape(2.39))
+    story.at(80, None)
+    assert len(story.recalls()) <= 1
+    unlimited = Story(UNLIMITED)
+    unlimited.film(10, 1.78)
+    unlimited.at(30, None)
+    assert unlimited.recalls() == ["tall"]
+
+
+def test_a_night_has_its_recalls_and_noon_brings_new_ones() -> None:
+    story = Story(TWO_A_NIGHT)
+    story.at(1, TimeOfDay(minute=20 * 60))
+    assert story.core.left_night == 2
+    second = 10
+    for ratio in (1.78, 2.39, 1.78):
+        story.film(second, ratio)
+        story.at(second + 60, None)
+        story.at(second + 100, Playback(state="stopped"))
+        second += 200
+    assert story.core.left_night == 0
+    story.at(second, TimeOfDay(minute=11 * 60))
+    assert story.core.left_night == 0
+    story.at(second, TimeOfDay(minute=12 * 60))
+    assert story.core.left_night == 2
+
+
+def test_midnight_brings_none() -> None:
+    story = Story(TWO_A_NIGHT)
+    story.at(1, TimeOfDay(minute=23 * 60))
+    story.film(10, 1.78)
+    story.at(60, None)
+    assert story.core.left_night == 1
+    story.at(61, TimeOfDay(minute=10))
+    assert story.core.left_night == 1
+
+
+def test_a_pause_moves_nothing_and_a_long_one_counts_as_a_stop() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(100, None)
+    before = len(story.made)
+    story.at(200, Playback(state="paused"))
+    story.at(201, shape(1.78))
+    story.at(200 + 20 * 60 - 1, None)
+    assert len(story.made) == before
+    assert (story.core.title, story.core.playback) == (True, "paused")
+    story.at(200 + 20 * 60, None)
+    assert (story.core.title, story.core.playback) == (False, "stopped")
+    assert story.pictures()[-1] == "whole"
+
+
+def test_without_light_nothing_is_ordered_and_one_look_follows_when_it_comes() -> None:
+    """One recall, not a queue: what was asked for meanwhile is forgotten."""
+    story = Story(UNANSWERED)
+    story.at(1, ProjectorReport(state="off"))
+    story.at(2, ProjectorReport(state="warming"))
+    for second, ratio in ((10, 1.78), (20, 2.39), (30, 1.78)):
+        story.film(second, ratio)
+        story.at(second + 9, Playback(state="stopped"))
+    story.film(40, 1.78)
+    assert story.recalls() == []
+    story.at(60, ProjectorReport(state="lit"))
+    story.at(100, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_in_service_nothing_is_ordered_and_open_orders_are_taken_back() -> None:
+    story = Story()
+    story.film(10, 2.39)
+    assert story.core.picture is not None
+    made = story.at(10.9, Service(begun=True))
+    assert {one.kind for one in made} == {"withdrawn"}
+    assert story.at(100, Playback(state="stopped")) == []
+    after = story.at(200, Service(begun=False))
+    assert "picture" in {one.kind for one in after}
+
+
+def test_a_signal_lost_and_found_is_the_same_signal() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(12, Signal(locked=True, columns=3_840, rows=2_160))
+    story.at(12.5, shape(2.39))
+    story.at(60, None)
+    before = len(story.made)
+    for second in (100, 110, 120):
+        story.at(second, Signal(locked=False))
+        story.at(second + 1, Signal(locked=True))
+        story.at(second + 1, SourceChosen(source="disc"))
+    assert len(story.made) == before
+    assert story.engine.state.settling.aspect == 23_900
+
+
+def test_another_raster_is_another_signal() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, None)
+    story.at(61, Signal(locked=True, columns=1_920, rows=1_080))
+    assert story.engine.state.settling.aspect is None
+
+
+@pytest.mark.parametrize("source", ["streamer", "disc"])
+def test_a_title_ends_with_its_source_its_stop_or_its_own_word(source: str) -> None:
+    for end in (
+        Playback(state="stopped"),
+        Title(begun=False),
+        SourceChosen(source="console"),
+    ):
+        story = Story(UNANSWERED)
+        story.at(5, SourceChosen(source=source))
+        story.at(6, Playback(state="playing"))
+        story.at(7, Title(begun=True, name="one"))
+        assert story.core.title
+        story.at(50, end)
+        assert not story.core.title
+
+
+def test_playing_outside_a_title_is_a_preview_where_the_source_says_titles() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Playback(state="playing"))
+    assert not story.core.title
+    assert story.made[-1].facts["playback"] == "unknown"
+    story.at(7, shape(2.2))
+    story.at(60, None)
+    assert story.pictures() == ["whole"]
+
+
+def test_a_title_begun_twice_is_begun_once_and_the_next_one_is_another() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Title(begun=True, name="one"))
+    opening = story.core.timers.opening
+    story.at(20, Title(begun=True, name="one"))
+    assert story.core.timers.opening == opening
+    story.at(30, Title(begun=True, name="two"))
+    assert story.core.timers.opening != opening

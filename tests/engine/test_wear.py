@@ -1,0 +1,158 @@
+"""Every travel counts once, ours or somebody's, and those that nobody confirmed are marked."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.events import Event, LensReport, Outcome, Playback, ProjectorReport, Resumed
+from engine.room import Room
+from tests.engine.story import SILENT, UNANSWERED, UNLIMITED, Story
+
+
+def sets_off(preset: str | None, number: str | None = None) -> LensReport:
+    return LensReport(moving=True, preset=preset, id=number)
+
+
+def rests(preset: str | None, number: str | None = None) -> LensReport:
+    return LensReport(moving=False, preset=preset, id=number)
+
+
+def recalled(room: Room = UNANSWERED) -> Story:
+    """A film of 1.78 has begun, and the lens was sent to the tall preset."""
+    story = Story(room)
+    story.film(10, 1.78)
+    story.at(25, None)
+    assert story.recalls() == ["tall"]
+    return story
+
+
+def test_a_recall_that_the_lens_confirms_counts_once() -> None:
+    story = recalled()
+    for second, report in ((26, sets_off("tall")), (27, sets_off("tall")), (40, rests("tall"))):
+        story.at(second, report)
+    story.at(41, rests("tall"))
+    assert story.travels() == {"tall": (1, 0, 0)}
+    assert story.core.hand == "rules"
+
+
+def test_a_recall_that_is_reported_done_needs_no_report_of_the_lens() -> None:
+    story = recalled()
+    assert story.core.recall is not None
+    story.at(40, Outcome(order=story.core.recall.id, outcome="done"))
+    assert story.travels() == {"tall": (1, 0, 0)}
+    assert (story.core.lens, story.core.preset) == ("resting", "tall")
+
+
+def test_a_refused_recall_is_no_travel_and_is_not_tried_again() -> None:
+    story = recalled(UNLIMITED)
+    assert story.core.recall is not None
+    story.at(26, Outcome(order=story.core.recall.id, outcome="refused"))
+    assert story.travels() == {}
+    assert (story.core.lens, story.core.preset) == ("resting", "broad")
+    story.at(90, None)
+    assert story.recalls() == ["tall"]
+    assert "unreached" in story.core.holds
+
+
+def test_a_lens_that_reports_and_does_not_arrive_is_lost_and_counted_unconfirmed() -> None:
+    story = recalled()
+    story.at(60, None)
+    assert (story.core.lens, story.core.preset) == ("unknown", None)
+    assert story.travels() == {"tall": (1, 0, 1)}
+    assert "lens_lost" in story.notes()
+    story.at(3_000, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_a_silent_lens_has_arrived_when_its_time_is_over() -> None:
+    story = Story(SILENT)
+    story.film(10, 1.78)
+    story.at(60, None)
+    assert (story.core.lens, story.core.preset) == ("resting", "tall")
+    assert story.travels() == {"tall": (1, 0, 1)}
+
+
+def test_a_travel_that_nobody_ordered_is_a_hand_and_counts_once() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(500, sets_off("tall"))
+    assert story.core.hand == "person"
+    story.at(501, sets_off("tall"))
+    story.at(515, rests("tall"))
+    story.at(3_000, None)
+    assert story.travels() == {"tall": (0, 1, 0)}
+    assert story.recalls() == []
+
+
+def test_a_lens_found_elsewhere_has_travelled_unseen() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, rests("tall"))
+    assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_learning_where_the_lens_stands_is_no_travel() -> None:
+    story = Story(UNANSWERED, lens=None)
+    story.at(5, rests("tall"))
+    assert story.travels() == {}
+    assert story.core.hand == "rules"
+
+
+def test_equal_travel_reports_within_one_travel_time_are_one_travel_and_flagged() -> None:
+    story = Story(UNANSWERED)
+    for second, report in ((5, sets_off("tall")), (8, rests("tall")), (10, sets_off("tall"))):
+        story.at(second, report)
+    assert story.travels() == {"tall": (0, 1, 0)}
+    assert "travel_repeated" in story.notes()
+
+
+def test_equal_reports_with_ids_of_their_own_are_travels_of_their_own() -> None:
+    story = Story(UNANSWERED)
+    for second, report in (
+        (5, sets_off("tall", "a")),
+        (8, rests("tall")),
+        (10, sets_off("tall", "b")),
+    ):
+        story.at(second, report)
+    assert story.travels() == {"tall": (0, 2, 0)}
+
+
+def test_an_equal_report_after_the_travel_time_is_another_travel() -> None:
+    story = Story(UNANSWERED)
+    for second, report in ((5, sets_off("tall")), (8, rests("tall")), (40, sets_off("tall"))):
+        story.at(second, report)
+    assert story.travels() == {"tall": (0, 2, 0)}
+
+
+def test_our_travel_that_goes_elsewhere_counts_as_both() -> None:
+    story = recalled()
+    story.at(30, rests("broad"))
+    assert story.travels() == {"broad": (0, 1, 0), "tall": (1, 0, 1)}
+    assert story.core.hand == "person"
+
+
+def test_a_lens_at_no_preset_was_moved_by_hand_to_a_place_without_a_name() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, rests(None))
+    assert story.travels() == {"": (0, 1, 0)}
+    assert story.core.lens == "unknown"
+
+
+@pytest.mark.parametrize("event", [Resumed(), ProjectorReport(state="off")])
+def test_a_travel_under_way_survives_no_stop_but_still_counts_once(event: Event) -> None:
+    story = recalled()
+    story.at(30, event)
+    story.at(40, rests("tall"))
+    assert [sum(counts[:2]) for counts in story.travels().values()] == [1]
+
+
+def test_after_a_restart_nothing_is_recalled_until_the_lens_reports() -> None:
+    story = recalled()
+    story.at(30, Resumed())
+    assert story.core.lens == "unknown"
+    story.at(500, None)
+    assert story.recalls() == ["tall"]
+    story.at(501, rests("broad"))
+    story.at(502, Playback(state="stopped"))
+    story.film(600, 1.78)
+    story.at(620, None)
+    assert story.recalls() == ["tall", "tall"]
