@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Final, NamedTuple
 from zoneinfo import ZoneInfo
@@ -24,7 +25,7 @@ from adapters.files import UnusableError, lines_of, opened, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
 from adapters.log import decision_log, log_decisions
 from adapters.settling import BadReadingsError, raster_of, settle_lines
-from adapters.terminal import Timeline, console, date
+from adapters.terminal import Timeline, clock, console, date
 from engine.aspect import words
 from engine.room import Room
 from engine.snapshot import SnapshotError
@@ -63,7 +64,8 @@ SkipBad = Annotated[
 ]
 
 
-class Night(NamedTuple):
+@dataclass
+class Night:
     """An opened night with its room."""
 
     name: str
@@ -72,6 +74,8 @@ class Night(NamedTuple):
     own: Room | None
     """The night's own room, where it is played with another."""
     entries: Iterator[Entry | BadLine]
+    latest: int
+    """The time of the latest line that was read, in ms UTC."""
 
 
 def main() -> None:
@@ -186,6 +190,7 @@ def why(
         now = times.moment(at, opened_.head.start, opened_.room.zone)
         played = _played(opened_, now, skip=skip_bad_lines)
         inquiry = inquire(played.engine, played.happenings, now)
+        _within(opened_, now)
         verdict = expect(opened_.room, inquiry, wanted) if wanted else None
         if as_json:
             _print_json(inquiry_data(inquiry, wanted, verdict))
@@ -320,10 +325,10 @@ def opened_night(path: Path, other: Path | None) -> Iterator[Night]:
         own = load(head.room_file, f"{path} (room_file)")
         text = None if other is None else text_of(other)
         if text is None or text == head.room_file:
-            yield Night(str(path), head, own, None, read_lines(head.start, lines))
+            yield Night(str(path), head, own, None, read_lines(head.start, lines), head.start)
         else:
             room = load(text, str(other))
-            yield Night(str(path), head, room, own, read_lines(head.start, lines))
+            yield Night(str(path), head, room, own, read_lines(head.start, lines), head.start)
 
 
 def _played(night: Night, until: int | None, *, skip: bool) -> Played:
@@ -342,7 +347,18 @@ def _good(night: Night, *, skip: bool) -> Iterator[Entry | BadLine]:
     for entry in _watched(night.entries):
         if isinstance(entry, BadLine):
             _bad_line(night.name, entry, skip=skip)
+        else:
+            night.latest = entry.now
         yield entry
+
+
+def _within(night: Night, now: int) -> None:
+    """Refuse a moment that lies outside the night, which has nothing to say of it."""
+    zone = ZoneInfo(night.room.zone)
+    if now < night.head.start:
+        raise UnusableError(f"{night.name}: this night begins at {clock(night.head.start, zone)}")
+    if now > night.latest + A_MINUTE:
+        raise UnusableError(f"{night.name}: this night ends at {clock(night.latest, zone)}")
 
 
 def _bad_line(name: str, line: BadLine, *, skip: bool) -> int:
@@ -451,7 +467,7 @@ def _with_decisions(
     """Lay the decisions of another file into a night, each after the events of its time."""
     with opened(path) as file:
         lines = read_lines(night.head.start, lines_of(file, path), 1)
-        other = night._replace(name=str(path), entries=lines)
+        other = replace(night, name=str(path), entries=lines)
         yield from heapq.merge(entries, _good(other, skip=skip), key=_moment)
 
 
@@ -476,6 +492,7 @@ def _watched(entries: Iterator[Entry | BadLine]) -> Iterator[Entry | BadLine]:
 
 
 LONG_NIGHT: Final = 50_000
+A_MINUTE: Final = 60_000
 
 
 def _print_json(data: object) -> None:

@@ -135,6 +135,8 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("replay", DEMO_ROOM), "line 1 is no head of a night"),
         (("replay", EVENING, "--until", "25:00"), "no time of day"),
         (("why", EVENING, "--at", "yesterday"), "write 21:14"),
+        (("why", EVENING, "--at", "19:29"), "this night ends at 21:46:30"),
+        (("why", EVENING, "--at", "2026-11-22T18:00:00Z"), "this night begins at 19:30:00"),
         (("why", EVENING, "--at", "21:14", "--expected", "gentel"), "no part of a look"),
         (("replay", EVENING, "--room", EVENING), "error:"),
         (("check", "nowhere.yaml"), "there is no such file"),
