@@ -112,7 +112,8 @@ class Story:
 
     def done(self, second: float) -> list[Decision]:
         """Answer every open order but a recall as done."""
-        core, made = self.core, []
+        made = self.at(second, None)
+        core = self.core
         numbers = [cue.id for cue in core.open_cues]
         if core.picture is not None:
             numbers.append(core.picture.id)

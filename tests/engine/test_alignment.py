@@ -13,10 +13,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from skimage.transform import AffineTransform, ProjectiveTransform
 
-from engine.alignment import Middles, align, corners_of, split
+from engine.alignment import align, corners_of, split
 from engine.optics import fit
 from engine.plane import Plane, fault
-from engine.room import Corner, Corners, Room, Throw
+from engine.room import Corner, Corners, Middles, Room, Throw
 from tests.engine.planned import corners, off_square, room, screen
 
 SQUARE = corners((0, 227), (4_096, 227), (4_096, 1_933), (0, 1_933))

@@ -1,0 +1,230 @@
+"""Prompts and hands: what people are asked, what they take over, and how it ends."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from engine.decisions import Prompt, PromptOver
+from engine.events import (
+    Answer,
+    Hand,
+    HandLook,
+    LensReport,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    moment_of,
+)
+from engine.turn import Refused
+from tests.engine.meetings import START
+from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, shape
+
+
+def asked() -> Story:
+    """A scope film has begun with the side panels left from yesterday: they shall come off."""
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(30, None)
+    assert story.prompts() == [("open", "asked")]
+    return story
+
+
+def number(story: Story) -> int:
+    assert story.core.asked is not None
+    return story.core.asked.id
+
+
+def ends(story: Story) -> list[str]:
+    return [one.how for one in story.of(PromptOver)]
+
+
+def test_a_prompt_is_asked_reminded_of_and_given_up() -> None:
+    story = asked()
+    story.at(23 + 119, None)
+    assert len(story.prompts()) == 1
+    story.at(23 + 121, None)
+    assert story.prompts()[1:] == [("open", "reminded")]
+    story.at(23 + 601, None)
+    assert ends(story) == ["expired"]
+    assert story.core.panels == "refused"
+    assert story.core.arrangement == "sides"
+
+
+def test_nobody_is_asked_again_in_a_session_in_which_nobody_was_free() -> None:
+    story = asked()
+    story.at(35, Answer(prompt=number(story), answer="no"))
+    assert ends(story) == ["declined"]
+    story.at(500, Playback(state="stopped"))
+    story.film(600, 2.39)
+    story.at(640, None)
+    assert len(story.prompts()) == 1
+    assert "hands" in story.notes()
+    story.at(700, ProjectorReport(state="off"))
+    story.at(800, ProjectorReport(state="lit"))
+    story.at(900, Playback(state="stopped"))
+    story.film(1_000, 2.39)
+    story.at(1_040, None)
+    assert len(story.prompts()) == 2
+
+
+def test_whoever_is_ready_is_sent_to_the_screen_only_when_it_is_dark() -> None:
+    story = Story(HAYLOFT, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.done(11.5)
+    story.at(30, None)
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    assert story.pictures()[-1] == "dark"
+    assert story.prompts()[-1] == ("open", "asked")
+    assert story.core.picture is not None
+    story.at(41, Outcome(order=story.core.picture.id, outcome="done"))
+    assert story.prompts()[-1] == ("open", "at the screen")
+    assert story.of(Prompt)[-1].words.startswith("The picture is dark now.")
+    assert any("never look into the lens" in one for one in story.of(Prompt)[-1].cautions)
+
+
+@pytest.mark.parametrize("outcome", ["refused", "no answer"])
+def test_a_picture_that_does_not_go_dark_is_said_so_before_anybody_reaches(outcome: str) -> None:
+    story = Story(HAYLOFT, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.done(11.5)
+    story.at(30, None)
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    assert story.core.picture is not None
+    story.at(41, Outcome(order=story.core.picture.id, outcome=outcome))  # type: ignore[arg-type]
+    assert story.of(Prompt)[-1].words.startswith("The picture could not be made dark")
+
+
+def test_a_hub_that_says_nothing_of_orders_leaves_the_dark_unconfirmed() -> None:
+    story = asked()
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    assert story.of(Prompt)[-1].words.startswith("The picture has been told to go dark: see that")
+
+
+def test_while_somebody_is_at_the_screen_nothing_travels_and_no_light_comes() -> None:
+    story = asked()
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(50, Playback(state="stopped"))
+    story.at(60, SourceChosen(source="console"))
+    story.at(90, Hand(taken=True, look=HandLook(preset="broad")))
+    story.at(200, None)
+    assert story.recalls() == []
+    assert story.pictures()[-1] == "dark"
+    assert ends(story) == []
+
+
+def test_the_light_comes_back_after_a_warning_inside_what_can_only_be_open() -> None:
+    """Nobody answered from the screen: how the panels stand is not known."""
+    story = asked()
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40 + 600 - 119, None)
+    assert story.prompts()[-1] == ("open", "light comes back")
+    assert story.pictures()[-1] == "dark"
+    story.at(40 + 601, None)
+    assert ends(story) == ["expired"]
+    assert story.core.arrangement is None
+    assert story.pictures()[-1] == "plain"
+
+
+def test_panels_taken_off_bring_the_travel_they_were_in_the_way_of() -> None:
+    story = asked()
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(150, Answer(prompt=number(story), answer="done"))
+    assert ends(story) == ["done"]
+    assert story.core.arrangement == "open"
+    assert story.recalls() == ["broad"]
+
+
+def test_a_report_of_the_panels_answers_the_prompt_too() -> None:
+    story = asked()
+    story.at(40, PanelReport(panels="open"))
+    assert ends(story) == ["done"]
+
+
+def test_panels_are_fitted_after_the_lens_has_travelled() -> None:
+    story = Story(SILENT)
+    story.film(10, 1.78)
+    story.at(25, None)
+    assert (story.recalls(), story.prompts()) == (["tall"], [])
+    story.at(45, None)
+    assert story.prompts() == [("sides", "asked")]
+
+
+def test_a_prompt_that_is_not_wanted_any_more_is_taken_back() -> None:
+    story = asked()
+    story.at(60, SourceChosen(source="console"))
+    assert ends(story) == ["withdrawn"]
+    assert story.core.panels == "still"
+
+
+def test_an_answer_to_another_prompt_is_refused() -> None:
+    story = asked()
+    with pytest.raises(Refused, match="is not open"):
+        story.at(40, Answer(prompt=number(story) + 1, answer="done"))
+    assert story.core.arrangement == "sides"
+
+
+def test_a_hand_holds_the_look_until_it_is_given_back() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, Hand(taken=True, look=HandLook(picture="whole")))
+    assert story.pictures()[-1] == "whole"
+    before = len(story.made)
+    story.at(200, shape(2.2))
+    story.at(300, None)
+    assert len(story.made) == before
+    story.at(400, Hand(taken=False))
+    assert story.pictures()[-1] == "gentle"
+
+
+@pytest.mark.parametrize(("until", "stops"), [("title", True), ("session", False), ("time", False)])
+def test_a_hand_lasts_as_long_as_it_said(until: str, *, stops: bool) -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    moment = moment_of(START) + timedelta(seconds=900)
+    lasting = moment if until == "time" else until
+    story.at(60, Hand(taken=True, until=lasting))  # type: ignore[arg-type]
+    story.at(500, Playback(state="stopped"))
+    assert (story.core.hand == "rules") is stops
+    story.at(901, None)
+    assert (story.core.hand == "rules") is (until != "session")
+    story.at(902, ProjectorReport(state="cooling"))
+    assert story.core.hand == "rules"
+
+
+def test_a_hand_that_wants_a_preset_gets_it_at_the_room_s_pace() -> None:
+    story = Story(SILENT)
+    story.film(10, 2.39)
+    story.at(60, Hand(taken=True, look=HandLook(preset="tall")))
+    assert story.recalls() == ["tall"]
+    story.at(200, Hand(taken=True, look=HandLook(preset="broad")))
+    assert story.recalls() == ["tall"]
+    assert "opening" in story.notes()
+
+
+def test_a_picture_stays_inside_the_opening_even_in_somebody_s_hand() -> None:
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 1.78)
+    story.at(60, None)
+    story.at(100, LensReport(moving=True, preset="broad"))
+    story.at(114, LensReport(moving=False, preset="broad"))
+    order = [one for one in story.made if one.rule == "engine: inside the opening"]
+    assert order
+    assert story.recalls() == []
+
+
+def test_a_hand_for_a_source_that_is_not_shown_is_refused() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    with pytest.raises(Refused, match="which is not shown"):
+        story.at(60, Hand(taken=True, source="console"))
+    assert story.core.hand == "rules"
+
+
+def test_a_hand_that_was_to_end_before_it_came_is_refused() -> None:
+    story = Story(UNANSWERED)
+    with pytest.raises(Refused, match="already past"):
+        story.at(60, Hand(taken=True, until=moment_of(START)))
