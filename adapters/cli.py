@@ -20,15 +20,18 @@ from rich.console import Console
 from rich.progress import Progress
 from rich.text import Text
 
-from adapters import times
+from adapters import on_paper, times
 from adapters.files import UnusableError, lines_of, opened, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
 from adapters.log import decision_log, log_decisions
+from adapters.plan_json import plan_data
+from adapters.plan_text import plan_lines
 from adapters.settling import BadReadingsError, raster_of, settle_lines
-from adapters.terminal import Timeline, clock, console, date
+from adapters.terminal import Timeline, clock, console, date, shown
+from engine import planning
 from engine.aspect import words
 from engine.room import Room
-from engine.snapshot import SnapshotError
+from engine.snapshot import SnapshotError, belongs
 from engine.states import diagram
 from engine.step import RoomEngine
 from rules.findings import BadRoom, Finding
@@ -124,7 +127,7 @@ def _drop_output() -> None:
 
 
 def _say(words_: str) -> None:
-    console(stderr=True).print(Text(f"error: {words_}", "red"), soft_wrap=True)
+    console(stderr=True).print(Text(shown(f"error: {words_}"), "red"), soft_wrap=True)
 
 
 @app.command()
@@ -287,6 +290,47 @@ def invent(
 
 
 @app.command()
+def plan(
+    room: RoomFile,
+    ratio: Annotated[
+        list[str] | None, typer.Option(help="Plan this ratio alone; may be given more than once.")
+    ] = None,
+    pictures: Annotated[
+        Path | None, typer.Option(help="Draw sheets to scale into this folder, as SVG.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say what each way to show each ratio does: place, size, light, pixels, stretch."""
+    with _told():
+        ratios = on_paper.ratios_of(ratio or ())
+        planned = planning.plan(_loaded(room), ratios)
+        drawn = on_paper.draw(planned, pictures, replace=force) if pictures else ()
+        if as_json:
+            _print_json({**plan_data(planned), "drawings": [str(path) for path in drawn]})
+        else:
+            for line in plan_lines(planned):
+                typer.echo(typer.style(line.text, bold=True) if line.heading else line.text)
+            for path in drawn:
+                typer.echo(f"drawn: {path}")
+
+
+@app.command("testcard")
+def draw_testcard(
+    room: RoomFile,
+    out: Annotated[Path, typer.Option(help="The PNG file to write.")],
+    preset: Annotated[
+        str | None, typer.Option(help="Whose corners to read; the one with the largest raster.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
+) -> None:
+    """Draw a test card of the raster's size, from which the screen's corners are read."""
+    with _told():
+        for line in on_paper.draw_card(_loaded(room), preset, out, replace=force):
+            typer.echo(line)
+
+
+@app.command()
 def states() -> None:
     """Draw the transition table of lens, panels and hand as a Mermaid diagram."""
     typer.echo(diagram(), nl=False)
@@ -337,8 +381,10 @@ def _played(night: Night, until: int | None, *, skip: bool) -> Played:
     if night.own is None:
         engine = replays.engine_for(night.room, night.head)
         return Played(engine, replays.replay(engine, entries, until))
-    engine = RoomEngine(night.room)
     recorded = replays.engine_for(night.own, night.head)
+    stranger = belongs(night.room, recorded.state)
+    known = night.head.state is not None and stranger is None
+    engine = RoomEngine(night.room, recorded.state if known else None)
     return Played(engine, replay_otherwise(engine, recorded, entries, until))
 
 
@@ -364,7 +410,9 @@ def _within(night: Night, now: int) -> None:
 def _bad_line(name: str, line: BadLine, *, skip: bool) -> int:
     """Name a bad line, and end the run unless bad lines are to be skipped."""
     err = console(stderr=True)
-    err.print(Text(f"{'skipped' if skip else 'error'}: {name}, {line}", "red"), soft_wrap=True)
+    err.print(
+        Text(shown(f"{'skipped' if skip else 'error'}: {name}, {line}"), "red"), soft_wrap=True
+    )
     if not skip:
         err.print("--skip-bad-lines goes on past it.")
         raise typer.Exit(UNUSABLE)
@@ -419,7 +467,7 @@ def _print_totals(out: Console, engine: RoomEngine, made: int) -> None:
 
 def _print_happening_json(start: int, happening: replays.Happening) -> None:
     for decision in happening.decisions:
-        typer.echo(decision_line(start, decision))
+        typer.echo(decision_line(start, decision, None))
     t = (happening.entry.now - start) / 1_000
     if happening.refused is not None:
         refused = happening.refused
@@ -431,6 +479,8 @@ def _print_happening_json(start: int, happening: replays.Happening) -> None:
 def _print_verification(night: Night, decisions: Path | None, *, as_json: bool, skip: bool) -> int:
     """Say whether a night's recorded decisions are those of its replay."""
     engine = replays.engine_for(night.room, night.head)
+    if night.own is not None:
+        raise UnusableError("--verify holds a night against its own rules: leave --room out")
     status, differences, entries = OK, 0, _good(night, skip=skip)
     if decisions is not None:
         entries = _with_decisions(night, entries, decisions, skip=skip)
@@ -438,7 +488,7 @@ def _print_verification(night: Night, decisions: Path | None, *, as_json: bool, 
         status = PROBLEMS
         if isinstance(found, BadLine):
             continue
-        if found.recorded is None and not differences:
+        if found.recorded is None and found.number == 0 and found.alone:
             raise UnusableError(
                 f"{night.name}: no decisions are recorded in this night; --decisions names "
                 "a file where they are, if there is one"
@@ -499,10 +549,19 @@ def _print_json(data: object) -> None:
     typer.echo(json.dumps(data, ensure_ascii=False))
 
 
+def _loaded(path: Path) -> Room:
+    """Load a room and say what was found in it."""
+    found = read(text_of(path), str(path))
+    if found.room is None:
+        raise BadRoom(found.findings)
+    _print_findings(found.findings)
+    return found.room
+
+
 def _print_findings(findings: tuple[Finding, ...]) -> None:
     err = console(stderr=True)
     for finding in findings:
-        err.print(Text(str(finding), "red" if finding.fatal else "yellow"), soft_wrap=True)
+        err.print(Text(shown(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)
 
 
 def _finding(finding: Finding) -> dict[str, object]:

@@ -70,13 +70,29 @@ def text_of(path: Path) -> str:
 
 def written(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
     """Write lines to a file, whole or not at all; packed if its name ends in .gz."""
+    packed = path.suffix == ".gz"
+    with (
+        _whole(path, replace=replace) as part,
+        gzip.open(part, "wb") if packed else part.open("wb") as file,
+    ):
+        for line in lines:
+            file.write(line + b"\n")
+
+
+def saved(path: Path, data: bytes, *, replace: bool) -> None:
+    """Write bytes to a file as they are, whole or not at all."""
+    with _whole(path, replace=replace) as part:
+        part.write_bytes(data)
+
+
+@contextmanager
+def _whole(path: Path, *, replace: bool) -> Iterator[Path]:
+    """Give a file beside the one that is meant, and put it in its place once it is complete."""
     if path.exists() and not replace:
         raise UnusableError(f"{path}: is there already; --force writes over it")
     part = path.with_name(path.name + ".part")
     try:
-        with gzip.open(part, "wb") if path.suffix == ".gz" else part.open("wb") as file:
-            for line in lines:
-                file.write(line + b"\n")
+        yield part
         part.replace(path)
     except OSError as error:
         raise UnusableError(f"{path}: cannot be written: {_reason(error)}") from error

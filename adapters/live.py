@@ -69,9 +69,15 @@ class RoomTask:
         """Handle events and deadlines until cancelled; what was begun is finished first."""
         while True:
             event = await self._next()
-            await self._handle(event)
-            if event is not None:
-                self._inbox.task_done()
+            handling = asyncio.ensure_future(self._handle(event))
+            try:
+                await asyncio.shield(handling)
+            except asyncio.CancelledError:
+                await handling
+                raise
+            finally:
+                if event is not None:
+                    self._inbox.task_done()
 
     async def _next(self) -> Event | None:
         """Wait for an event, or for the deadline (None)."""
@@ -84,15 +90,20 @@ class RoomTask:
         waiting = asyncio.ensure_future(self._clock.until(deadline))
         try:
             await asyncio.wait((getting, waiting), return_when=asyncio.FIRST_COMPLETED)
-            return getting.result() if getting.done() else None
+        except asyncio.CancelledError:
+            if getting.done():  # taken out already, so it is handled first
+                await self._handle(getting.result())
+                self._inbox.task_done()
+            raise
         finally:
             getting.cancel()
             waiting.cancel()
+        return getting.result() if getting.done() else None
 
     async def _handle(self, event: Event | None) -> None:
         now, engine = self._clock.now(), self.engine
         decisions: tuple[Decision, ...] = ()
-        if engine.deadline is not None and engine.deadline <= now:
+        if engine.due_before(event, now):
             decisions = engine.advance(now)
         if event is not None:
             try:

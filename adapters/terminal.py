@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
@@ -62,6 +63,14 @@ def console(*, stderr: bool = False) -> Console:
         return made
     width = shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
     return Console(stderr=stderr, highlight=False, no_color=True, width=width)
+
+
+_UNSHOWN: Final = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+
+
+def shown(text: str) -> str:
+    """Spell out what would steer a terminal: text may come from anybody."""
+    return _UNSHOWN.sub(lambda found: f"\\x{ord(found[0]):02x}", text)
 
 
 def clock(now: int, zone: ZoneInfo) -> str:
@@ -157,7 +166,7 @@ def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool =
     what, asked = decision_words(decision)
     line = Text(f"{clock(decision.at, ZoneInfo(room.zone))}  ")
     line.append(f"{what:<9} ", STYLES[what])
-    line.append(asked, "bold" if what != "note" else "")
+    line.append(shown(asked), "bold" if what != "note" else "")
     number = getattr(decision, "id", None)
     if number is not None:
         line.append(f"  #{number}", "dim")
@@ -169,8 +178,10 @@ def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool =
     if isinstance(decision, Prompt):
         for caution in decision.cautions:
             _print_under(out, Text(f"! {caution}", "yellow"))
-    _print_under(out, Text.assemble((decision.rule, "italic"), f" - {decision.reason}"))
-    _print_under(out, Text(fact_words(room, decision.rule, decision.facts), "dim"))
+    _print_under(
+        out, Text.assemble((shown(decision.rule), "italic"), shown(f" - {decision.reason}"))
+    )
+    _print_under(out, Text(shown(fact_words(room, decision.rule, decision.facts)), "dim"))
 
 
 def _print_under(out: Console, text: Text) -> None:
@@ -219,14 +230,14 @@ class Timeline:
             show_decision(out, room, decision)
         if entry.event is not None and (self._tells(entry.event) or happening.refused is not None):
             line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
-            line.append(event_words(entry.event), "dim")
+            line.append(shown(event_words(entry.event)), "dim")
             out.print(line)
         if happening.refused is not None:
-            _print_under(out, Text(f"refused: {happening.refused.words}", "red"))
+            _print_under(out, Text(shown(f"refused: {happening.refused.words}"), "red"))
         for decision in happening.decisions[len(early) :]:
             show_decision(out, room, decision)
         for promise in happening.broken:
-            words_ = f"promise broken: {promise.label} - {promise.because}"
+            words_ = shown(f"promise broken: {promise.label} - {promise.because}")
             _print_under(out, Text(words_, "bold red"))
 
     def _tells(self, event: Event) -> bool:

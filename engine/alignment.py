@@ -19,21 +19,12 @@ from engine.plane import PIXEL, Plane, cross, fault
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from engine.room import Corner, Corners, Room
+    from engine.room import Corners, Middles, Room
 
 ENOUGH: Final = 1.0
 """What moves no corner by more than this many pixels is left as it is."""
 
 SIDES: Final = ("left", "top", "right", "bottom")
-
-
-class Middles(NamedTuple):
-    """The middles of the screen's edges, read like its corners; only they can show a bow."""
-
-    top: Corner
-    right: Corner
-    bottom: Corner
-    left: Corner
 
 
 class Bow(NamedTuple):

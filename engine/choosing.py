@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from engine.facts import facts_of
 from engine.room import DARK, Look, Show
 from engine.table import How, choose
 
 if TYPE_CHECKING:
+    from engine.state import Core
     from engine.turn import Turn
 
 AS_IT_STANDS = Show()
@@ -19,6 +20,7 @@ def choose_look(turn: Turn) -> None:
     """Look the facts up and make the wanted look of what the row shows and what stands."""
     core = turn.core
     turn.look_at(facts_of(turn.room, core, turn.settling))
+    _see_news(turn)
     choice = choose(turn.room.rules.table, turn.facts)
     row = OTHERWISE if choice.row is None else choice.row
     if choice.violation is not None and (row != core.row or not core.violated):
@@ -28,12 +30,14 @@ def choose_look(turn: Turn) -> None:
     show = AS_IT_STANDS if choice.how is How.NOTHING or choice.output is None else choice.output
     if core.hand == "person":
         want = _stand_with(turn, core.hand_look or AS_IT_STANDS, show.cues)
-    elif core.playback == "paused" and core.row is not None:
+    elif pausing(core) and core.row is not None:
         want = core.wanted._replace(cues=_cues(turn, show.cues))  # A pause moves nothing.
     else:
         want = _stand_with(turn, show, show.cues)
     _ripen(turn, want)
-    core.row, core.violated, core.wanted = row, choice.violation is not None, want
+    if not pausing(core):
+        core.row = row  # in a pause the look is still that of the row before
+    core.violated, core.wanted = choice.violation is not None, want
 
 
 def _stand_with(turn: Turn, show: Show, cues: tuple[tuple[str, str], ...]) -> Look:
@@ -42,13 +46,34 @@ def _stand_with(turn: Turn, show: Show, cues: tuple[tuple[str, str], ...]) -> Lo
     stands = before.picture
     if core.shown is not None and core.shown.picture != DARK and core.hand == "person":
         stands = core.shown.picture
+    # What somebody has just been asked for counts as standing, or asking would undo itself.
+    asked = core.asked if core.asks > 0 else None
+    stands_panels = core.arrangement if asked is None else asked.panels
     return Look(
         picture=stands if show.picture is None else show.picture,
         lift=before.lift if show.lift is None else show.lift,
         preset=core.preset if show.preset is None else show.preset,
-        panels=core.arrangement if show.panels is None else show.panels,
+        panels=stands_panels if show.panels is None else show.panels,
         cues=_cues(turn, cues),
     )
+
+
+def pausing(core: Core) -> bool:
+    """Tell whether a pause holds the look: it has not lasted so long that it counts as a stop."""
+    return core.playback == "paused" and not core.pause_over
+
+
+OURS: Final = frozenset({"preset", "panels", "hands", "opening", "time"})
+"""Facts that our own doing or the mere clock changes: they are no news."""
+
+
+def _see_news(turn: Turn) -> None:
+    """Let what the rules may lead to begin anew where something outside has changed."""
+    core = turn.core
+    outside = (value for name, value in turn.facts.items() if name not in OURS)
+    news = (*outside, core.hand, core.hand_look, core.projector, core.service)
+    if news != core.news:
+        core.news, core.recalls, core.asks = news, 0, 0
 
 
 def _cues(turn: Turn, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:

@@ -58,7 +58,9 @@ Ratio = Annotated[
 ]
 """An aspect ratio: a plain number from 1 to 4 outside, 1/10,000 inside."""
 
-Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^\S(.*\S)?$")]
+PRINTABLE: Final = r"^[^\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]*$"
+"""Text without control characters: it will be shown on terminals."""
+Name = Annotated[str, Field(min_length=1, max_length=64, pattern=PRINTABLE)]
 Pixels = Annotated[int, Field(ge=1, le=16_384)]
 Count = Annotated[int, Field(ge=0, le=16_384)]
 
@@ -69,7 +71,7 @@ class _Heard:
 
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
-    id: Annotated[str | None, Field(max_length=64, min_length=1)] = None
+    id: Annotated[str | None, Field(max_length=64, min_length=1, pattern=PRINTABLE)] = None
     """With an id an event takes effect once; without, hearing it again is harmless."""
     at: AwareDatetime | None = None
     """When it was so (RFC 3339, with a zone); what is older than something newer is stale."""
@@ -99,7 +101,7 @@ class Title(_Heard):
     kind: Literal["title"] = "title"
     begun: bool
     declared: Ratio | None = None
-    name: Annotated[str | None, Field(max_length=200)] = None
+    name: Annotated[str | None, Field(max_length=200, pattern=PRINTABLE)] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,7 +217,7 @@ class ToldFact(_Heard):
 
     kind: Literal["told"] = "told"
     fact: Name
-    value: bool | int | Annotated[str, Field(max_length=64)] | None
+    value: bool | int | Annotated[str, Field(max_length=64, pattern=PRINTABLE)] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,7 +258,7 @@ class Mark(_Heard):
     """One tap that says "that was wrong", kept for the technician."""
 
     kind: Literal["mark"] = "mark"
-    words: Annotated[str, Field(max_length=500)] = ""
+    words: Annotated[str, Field(max_length=500, pattern=PRINTABLE)] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -104,7 +104,7 @@ def aspect_of(source: Source | None, core: Core, settling: Settling) -> int | No
 def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
     """Gather the facts as they stand."""
     source = room.sources[core.source] if core.source is not None else None
-    playback = core.playback
+    playback = "stopped" if core.pause_over else core.playback
     if playback == "playing" and source is not None and source.says_titles and not core.title:
         playback = "stopped"  # A preview in a menu is no film.
     facts: Facts = {

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final, cast
 
-from engine import settle
 from engine.aspect import WIDE_FRAME, ratio
 from engine.events import (
     Answer,
@@ -36,28 +35,38 @@ from engine.events import (
     milliseconds,
 )
 from engine.lens import lens_reported, recall_ended
-from engine.orders import outcome_heard, picture_ended
+from engine.orders import outcome_heard
 from engine.people import answered, hand_heard, panels_reported
 from engine.prompts import close_prompt
-from engine.reading import LEAST_SQUARE_ROWS, take_reading
-from engine.titles import begin_title, end_session, end_title, start_opening, withdraw_orders
+from engine.reading import LEAST_SQUARE_ROWS, attend, forget, take_reading
+from engine.titles import (
+    SETTLING_IN,
+    begin_title,
+    end_session,
+    end_title,
+    start_opening,
+    withdraw_orders,
+)
 from engine.turn import Refused, known
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from engine.room import Told
+    from engine.state import Core
     from engine.turn import Turn
 
 IDS_KEPT: Final = 200
-NOON: Final = 720
-DAY: Final = 1_440
+MINUTE: Final = 60_000
+DAY: Final = 86_400_000
 
 
 def hear(turn: Turn, event: Event) -> None:
     """Take one event; raises `Refused` if it cannot be taken."""
     if event.id is not None or event.at is not None:
         _admit(turn, event)
+    if turn.core.minute is None:
+        turn_night(turn, 0)  # Where nobody tells the time, nights turn at noon UTC.
     _HANDLERS[type(event)](turn, event)
 
 
@@ -67,8 +76,9 @@ def _admit(turn: Turn, event: Event) -> None:
     if event.id is not None:
         if event.id in tally.seen:
             raise Refused("repeated", f"event '{event.id}' was heard before and is done with")
-        tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
-    if event.at is not None:
+        if not isinstance(event, Reading):  # hearing these again is harmless
+            tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
+    if event.at is not None and not isinstance(event, Answer | Outcome | Mark):
         # A clock that runs ahead must not make all later reports look old.
         when = min(milliseconds(event.at), turn.now)
         subject = event.kind + (f" {event.fact}" if isinstance(event, ToldFact) else "")
@@ -91,9 +101,11 @@ def _source(turn: Turn, event: SourceChosen) -> None:
     if event.source == core.source:
         return
     end_title(turn)
-    core.source, core.playback = event.source, "unknown"
-    core.failed = core.unreached = None
-    turn.settling = settle.UNSETTLED
+    core.source, core.playback, core.pause_over = event.source, "unknown", False
+    core.interrupted = core.failed = core.unreached = None
+    core.frame = _frame(core)
+    forget(turn)
+    attend(turn)
     turn.set(pause=None)
     _nothing_plays(turn)
 
@@ -103,8 +115,10 @@ def _playback(turn: Turn, event: Playback) -> None:
     if event.source is not None:
         known(event.source, turn.room.sources, "source")
         if event.source != core.source:
-            raise Refused("not_shown", f"'{event.source}' plays, but '{core.source}' is shown")
+            shown = f"'{core.source}'" if core.source else "no source"
+            raise Refused("not_shown", f"'{event.source}' plays, but {shown} is shown")
     if event.state == core.playback:
+        _title_of_play(turn)
         return
     core.playback = event.state
     turn.set(pause=None)
@@ -112,13 +126,27 @@ def _playback(turn: Turn, event: Playback) -> None:
         turn.set(pause=turn.now + turn.room.pace.pause, session=None)
     elif event.state == "playing":
         turn.set(session=None)
-        source = turn.source
-        if not core.title and (source is None or not source.says_titles):
-            begin_title(turn, None, None)
+        _title_of_play(turn)
+        if core.title and not core.shapes:
+            turn.set(shape=turn.now + turn.room.pace.settle.wider + SETTLING_IN)
     else:
         if event.state == "stopped":
             end_title(turn)
+            core.interrupted = None
         _nothing_plays(turn)
+    core.pause_over = False
+    attend(turn)
+
+
+def _title_of_play(turn: Turn) -> None:
+    """Begin a title where something plays and none is on."""
+    core, source = turn.core, turn.source
+    if core.playback != "playing" or core.title:
+        return
+    if source is None or not source.says_titles:
+        begin_title(turn, None, None)
+    elif core.interrupted is not None:
+        begin_title(turn, core.interrupted.declared, core.interrupted.name)
 
 
 def _nothing_plays(turn: Turn) -> None:
@@ -132,6 +160,7 @@ def _title(turn: Turn, event: Title) -> None:
     declared = event.declared if source is None or source.declares else None
     if not event.begun:
         end_title(turn)
+        core.interrupted = None
     elif core.title and (event.name is None or core.title_name in (None, event.name)):
         core.title_name = event.name or core.title_name
         core.declared = declared or core.declared
@@ -141,20 +170,24 @@ def _title(turn: Turn, event: Title) -> None:
 
 def _signal(turn: Turn, event: Signal) -> None:
     core = turn.core
-    if not event.locked:
-        core.locked = False
-        return
-    core.locked = True
-    core.range = event.range or core.range
-    raster = (event.columns or core.columns, event.rows or core.rows)
-    stereo = core.stereo if event.stereo is None else event.stereo
-    changed = (raster, stereo) != ((core.columns, core.rows), core.stereo)
-    (core.columns, core.rows), core.stereo = raster, stereo
-    if changed:
-        turn.settling = settle.UNSETTLED
-        columns, rows = raster
-        square = columns is not None and rows is not None and rows >= LEAST_SQUARE_ROWS
-        core.frame = ratio(columns, rows) if square and columns and rows else WIDE_FRAME
+    core.locked = event.locked
+    if event.locked:
+        core.range = event.range or core.range
+        raster = (event.columns or core.columns, event.rows or core.rows)
+        stereo = core.stereo if event.stereo is None else event.stereo
+        changed = (raster, stereo) != ((core.columns, core.rows), core.stereo)
+        (core.columns, core.rows), core.stereo = raster, stereo
+        if changed:
+            core.frame = _frame(core)
+            forget(turn)
+    attend(turn)
+
+
+def _frame(core: Core) -> int:
+    """Say the coded frame's ratio as the raster tells it: below 720 rows it does not."""
+    if core.columns is None or core.rows is None or core.rows < LEAST_SQUARE_ROWS:
+        return WIDE_FRAME
+    return ratio(core.columns, core.rows)
 
 
 def _told(turn: Turn, event: ToldFact) -> None:
@@ -190,6 +223,7 @@ def _projector(turn: Turn, event: ProjectorReport) -> None:
     core.projector = event.state
     core.failed = core.unreached = None
     if event.state == "lit":
+        _title_of_play(turn)
         start_opening(turn)
     if gone:
         withdraw_orders(turn, "The projector gives no light any more.")
@@ -211,13 +245,19 @@ def _service(turn: Turn, event: Service) -> None:
 
 
 def _time(turn: Turn, event: TimeOfDay) -> None:
+    turn.core.minute = event.minute
+    # How far the room's clock is from UTC, between 12 hours behind and 12 before.
+    apart = (event.minute * MINUTE - turn.now % DAY + DAY // 2) % DAY - DAY // 2
+    turn_night(turn, apart)
+
+
+def turn_night(turn: Turn, apart: int) -> None:
+    """Grant a new night's recalls where a noon has passed since the last time this was asked."""
     core = turn.core
-    before, core.minute = core.minute, event.minute
-    if before is None:
-        return
-    passed = (event.minute - before) % DAY
-    if 0 < (NOON - before) % DAY <= passed:
+    night = (turn.now + apart - DAY // 2) // DAY
+    if core.night is not None and night > core.night:
         core.left_night = turn.room.pace.per_night
+    core.night = night if core.night is None else max(night, core.night)
 
 
 def _mark(turn: Turn, event: Mark) -> None:
@@ -226,10 +266,13 @@ def _mark(turn: Turn, event: Mark) -> None:
 
 def _resumed(turn: Turn, _event: Resumed) -> None:
     core = turn.core
+    ends = core.timers.travel
     if core.lens == "travelling":
         recall_ended(turn, "no answer")
+        turn.set(travel=ends)  # until then the lens may still be on its way
     if core.picture is not None:
-        picture_ended(turn, "no answer")
+        core.picture = core.shown = None
+        turn.set(picture=None)
 
 
 _HANDLERS: Final[dict[type[Event], Callable[[Turn, Event], None]]] = cast(

@@ -26,39 +26,64 @@ def lens_reported(turn: Turn, report: LensReport) -> None:
 
 def _sets_off(turn: Turn, report: LensReport) -> None:
     core = turn.core
+    fresh = report.id is not None  # an id that was heard before never gets here
     if core.lens == "travelling":
-        ours = core.recall is not None and report.preset in (None, core.preset)
-        same = report.preset in (None, core.preset)
-        if ours or (same and report.id is None):
-            return  # The travel that we know of.
-    elif core.echo is not None and core.echo == (report.preset or "") and report.id is None:
-        turn.note(
-            "travel_repeated",
-            "An equal travel report within one travel time: counted as one travel.",
-            "engine: wear",
-        )
+        same = report.preset in {None, core.preset}
+        if same and (core.recall is not None or not fresh):
+            core.set_off = True
+            return
+        if core.recall is None and core.preset is None and not fresh:
+            _name_travel(turn, report.preset)
+            return
+    elif core.echo == (report.preset or "") and not fresh:
+        _echoed(turn, report.preset)
         return
     _drop_recall(turn)
     by_hand(turn, report.preset)
     core.origin = core.preset if core.lens == "resting" else None
     turn.fire("lens", "sets_off")
-    core.preset = report.preset
+    core.preset, core.set_off = report.preset, True
     travel = turn.room.projector.lens.travel
     turn.set(travel=turn.now + travel * 3 // 2)
+
+
+def _name_travel(turn: Turn, preset: str | None) -> None:
+    """Learn where a hand's travel goes that was counted without a name."""
+    core = turn.core
+    turn.count(None, by_hand=-1)
+    turn.count(preset, by_hand=1)
+    core.preset, core.echo = preset, preset or ""
+
+
+def _echoed(turn: Turn, preset: str | None) -> None:
+    """Hear of a travel once more that is counted already."""
+    core = turn.core
+    turn.note(
+        "travel_repeated",
+        "An equal travel report within one travel time: counted as one travel.",
+        "engine: wear",
+    )
+    if core.lens == "unknown" and preset is not None:
+        turn.fire("lens", "sets_off")
+        core.preset, core.set_off = preset, True
+        turn.set(travel=turn.now + turn.room.projector.lens.travel * 3 // 2)
 
 
 def _rests(turn: Turn, preset: str) -> None:
     core = turn.core
     if core.lens == "resting" and core.preset == preset:
         return
-    unseen = core.lens == "resting"
-    elsewhere = core.lens == "travelling" and core.preset not in (None, preset)
-    if core.lens == "travelling" and not elsewhere and core.recall is not None:
+    travelling = core.lens == "travelling"
+    ours = core.recall is not None
+    if travelling and ours and not core.set_off and preset == core.origin:
+        return  # It has not set off yet.
+    if travelling and ours and preset == core.preset:
         recall_ended(turn, "done")
         return
-    if elsewhere:
+    if travelling and not ours and core.preset is None:
+        _name_travel(turn, preset)
+    elif core.lens == "resting" or (travelling and preset != core.preset):
         _drop_recall(turn)
-    if unseen or elsewhere:
         by_hand(turn, preset)
     turn.fire("lens", "arrives")
     core.preset, core.origin = preset, None
@@ -73,6 +98,8 @@ def _rests_nowhere(turn: Turn) -> None:
         return
     if core.lens == "resting":
         by_hand(turn, None)
+    if core.recall is not None:
+        core.unreached = core.preset
     _drop_recall(turn)
     lost(turn)
 
@@ -83,9 +110,13 @@ def by_hand(turn: Turn, preset: str | None) -> None:
     turn.count(preset, by_hand=1)
     core.echo = preset or ""
     turn.set(echo=turn.now + turn.room.projector.lens.travel)
-    until = "title" if core.title else "session"
+    if core.service or core.projector in {"off", "cooling"}:
+        return  # Whoever moves it now is not watching anything.
     if core.hand == "rules":
+        until = "title" if core.title else "session"
         take_hand(turn, until, None, None, "The lens travels without an order: somebody's hand.")
+    elif core.hand_look is not None:
+        core.hand_look = core.hand_look._replace(preset=None)
 
 
 def _drop_recall(turn: Turn) -> None:
@@ -134,6 +165,8 @@ def recall_ended(turn: Turn, outcome: str) -> None:
 def travel_time_over(turn: Turn) -> None:
     """Take a silent lens as arrived; one that reports and has not is lost."""
     core = turn.core
+    if core.lens != "travelling":
+        return  # Lost on the way: now it will at least stand still.
     if turn.fire("lens", "time_is_over"):
         if core.recall is not None:
             turn.count(core.preset, ordered=1, unconfirmed=1)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import SCALE
+from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of
 from engine.optics import Rect, can_show, fit, larger, on_panel, removes, window
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
     from engine.turn import Turn
 
 NOTHING_LIT: Final = Shown(DARK, SCALE, 0, Rect(0, 0, 0, 0))
+ONCE_AND_BACK: Final = 2
+"""So many recalls, and prompts, may follow from one state of the world outside."""
+FLASH: Final = 334
+"""No more than three large changes of the picture a second, ms."""
 LIT: Final = frozenset({"lit", "unknown"})
 
 
@@ -66,25 +71,35 @@ def _heading(turn: Turn, holds: list[str]) -> str | None:
 def _travel_hold(turn: Turn, want: str) -> str | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = turn.core, turn.core.arrangement, turn.core.wanted.panels
-    plays = turn.facts["playback"] == "playing"
+    in_title = core.title and turn.facts["playback"] != "stopped"
+    still = core.playback == "stopped" or core.pause_over
+    astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests = (
         ("travelling", core.lens == "travelling"),
         ("at_screen", core.asked is not None and core.asked.at_screen),
-        ("paused", core.playback == "paused" and core.hand == "rules"),
-        ("lens_unknown", core.lens == "unknown" and core.playback != "stopped"),
+        ("paused", pausing(core) and core.hand == "rules"),
+        ("lens_unknown", astray),
         (
             "panels",
             panels is not None
             and panels != arrangement
             and removes(turn.room, arrangement, panels),
         ),
-        ("opening", plays and core.timers.opening is None),
-        ("per_title", plays and core.left_title <= 0),
+        ("opening", in_title and not _in_opening(turn)),
+        ("per_title", core.title and core.left_title <= 0),
         ("per_night", core.left_night <= 0),
         ("unreached", core.unreached == want),
+        ("asked", core.asked is not None and core.asked.panels == panels),
+        ("circle", core.recalls >= ONCE_AND_BACK),
         ("linger", not core.ripe),
     )
     return next((hold for hold, holds in tests if holds), None)
+
+
+def _in_opening(turn: Turn) -> bool:
+    """Tell whether the title's first minutes run."""
+    opening = turn.core.timers.opening
+    return opening is not None and opening > turn.now
 
 
 def _recall(turn: Turn, going: str, holds: list[str]) -> None:
@@ -110,18 +125,22 @@ def _recall(turn: Turn, going: str, holds: list[str]) -> None:
         preset=going,
     )
     turn.decisions.append(order)
-    core.origin, core.preset, core.recall, core.echo = core.preset, going, Open(order.id), None
+    core.origin, core.preset, core.recall = core.preset, going, Open(order.id)
+    core.set_off, core.ripe, core.echo = False, False, going
     core.left_title -= core.title
     core.left_night -= 1
-    core.ripe = False
-    turn.set(travel=ends, linger=None, echo=None)
+    core.recalls += core.hand == "rules"
+    turn.set(travel=ends, linger=None, echo=ends + lens.travel)
 
 
 def _unsafe(turn: Turn, preset: str | None) -> bool:
     """Tell whether the picture as it stands would fall on a panel at that preset."""
     core, room = turn.core, turn.room
+    coming = core.picture.after if core.picture is not None else None
+    if coming is not None and on_panel(room, coming.region, preset, core.arrangement):
+        return True
     if core.shown is None:
-        return _panels_may_stand(turn)
+        return coming is None and _panels_may_stand(turn)
     return on_panel(room, core.shown.region, preset, core.arrangement)
 
 
@@ -141,6 +160,10 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     if _alike(target, current):
         if core.picture is None:
             core.shown = target
+        return
+    place = _where(turn, None)
+    if core.timers.flash is not None and target.picture != DARK and not _unsafe(turn, place):
+        holds.append("flash")
         return
     if core.picture is not None:
         withdraw(turn, core.picture.id, "A newer picture order takes its place.")
@@ -173,10 +196,10 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     core.failed = None
     if turn.room.answers:
         core.picture = Open(order.id, target)
-        turn.set(picture=order.ends)
+        turn.set(picture=order.ends, flash=turn.now + FLASH)
     else:
         core.shown = target
-        turn.set(picture=None)
+        turn.set(picture=None, flash=turn.now + FLASH)
 
 
 def _alike(one: Shown, other: Shown | None) -> bool:
@@ -201,6 +224,9 @@ def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
         picture = PLAIN  # A menu is not distorted even by hand; the hand counts when it plays.
     aspect = aspect_of(turn.source, core, turn.settling)
     shape = core.frame if aspect is None or picture == WHOLE else aspect
+    if pausing(core) and core.hand == "rules" and core.shown is not None:
+        # Whatever is heard in a pause, the film's own shape stays.
+        shape = shape if core.shown.picture == DARK else core.shown.aspect
     if not can_show(room, picture, shape, preset, core.arrangement):
         holds.append("nearest")
         picture = PLAIN
@@ -248,6 +274,7 @@ def _ask(turn: Turn, going: str | None, holds: list[str]) -> None:
     turn.fire("panels", "ask")
     pace = turn.room.pace
     core.asked = Asked(turn.number(), want)
+    core.asks += core.hand == "rules"
     turn.set(remind=turn.now + pace.remind, give_up=turn.now + pace.give_up, linger=None)
     prompt(turn, "asked")
 
@@ -257,6 +284,8 @@ def _send(turn: Turn) -> None:
     core = turn.core
     if core.asked is None or not core.asked.at_screen or core.asked.sent:
         return
+    if core.lens == "travelling":
+        return  # Nothing moves under its own power while somebody is there.
     if NOTHING_LIT in {core.shown, core.failed}:
         core.asked = core.asked._replace(sent=True)
         prompt(turn, "at the screen")
@@ -265,13 +294,14 @@ def _send(turn: Turn) -> None:
 def _ask_hold(turn: Turn, going: str | None, want: str) -> str | None:
     """Find the first thing that forbids asking now."""
     core = turn.core
-    plays = turn.facts["playback"] == "playing"
+    in_title = core.title and turn.facts["playback"] != "stopped"
     tests = (
         ("hands", core.panels == "refused"),
-        ("paused", core.playback == "paused" and core.hand == "rules"),
-        ("mid_title", plays and core.timers.opening is None),
+        ("paused", pausing(core) and core.hand == "rules"),
+        ("mid_title", in_title and not _in_opening(turn)),
         ("travelling", core.lens == "travelling"),
         ("travel_first", going is not None and not removes(turn.room, core.arrangement, want)),
+        ("circle", core.asks >= ONCE_AND_BACK),
         ("linger", not core.ripe),
     )
     return next((hold for hold, holds in tests if holds), None)

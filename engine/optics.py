@@ -279,15 +279,30 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
         free=free,
         wanted=_common([screen, opening]).width,
         screen=screen,
-        widest=_overfilled(room, room.screen.width, room.projector.columns, at.raster_width),
-        highest=_overfilled(room, room.screen.height, room.projector.rows, at.raster_height),
+        widest=_overfilled(room, room.screen.width, _across(room, at)),
+        highest=_overfilled(room, room.screen.height, _down(room, at)),
     )
 
 
-def _overfilled(room: Room, length: int, pixels: int, raster: int) -> int:
+def _overfilled(room: Room, length: int, scale: tuple[int, int]) -> int:
     """Say in pixels how long a picture may be on this length of screen: overfill within border."""
     passing = min(length * room.screen.overfill // SCALE, 2 * room.screen.border)
-    return (length + passing) * pixels // raster
+    pixels, spanned = scale
+    return (length + passing) * pixels // spanned
+
+
+def _across(room: Room, preset: Preset) -> tuple[int, int]:
+    """Say how many pixels span how many micrometres; corners that were measured know better."""
+    if preset.measured is not None:
+        return _screen(room, preset).width, room.screen.width
+    return room.projector.columns, preset.raster_width
+
+
+def _down(room: Room, preset: Preset) -> tuple[int, int]:
+    """Say the same of rows."""
+    if preset.measured is not None:
+        return _screen(room, preset).height, room.screen.height
+    return room.projector.rows, preset.raster_height
 
 
 def _screen(room: Room, preset: Preset) -> Rect:

@@ -31,6 +31,8 @@ def panels_stand(turn: Turn, panels: str | None, reason: str) -> None:
         start_opening(turn)
     elif core.asked is None and panels != core.arrangement:
         turn.fire("panels", "stand")
+    if core.hand_look is not None and panels != core.arrangement:
+        core.hand_look = core.hand_look._replace(panels=None)
     if panels is not None or len(turn.room.panels) > 1:
         core.arrangement = panels
 

@@ -6,6 +6,7 @@ lengths on the screen, seen from its top left, in micrometres, and shares as pla
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import atan, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -198,20 +199,33 @@ def place(room: Room, look: Look, aspect: int, coded: Raster = WIDE) -> Placemen
     )
 
 
+@lru_cache(256)
 def presets_for(room: Room, aspect: int) -> tuple[Fitting, ...]:
     """List what every preset makes of a ratio, the largest picture first, then the brightest.
+
+    Pictures that differ by roundings alone are equally large.
 
     With nothing fitted, or with what takes the least away where something always is. A picture
     that the border lets cover the whole screen is as large as it gets.
     """
-    widest = max(room.panels, key=lambda name: _size(room, name), default=None)
-    room_for = window(room, widest)
+    free = widest(room)
+    room_for = window(room, free)
     largest = min(room_for.width, room_for.height * aspect // SCALE)
     found = []
     for name, preset in room.presets.items():
-        area = _area(fit(room, PLAIN, 0, aspect, name, widest), _eye(room, preset))
+        area = _area(fit(room, PLAIN, 0, aspect, name, free), _eye(room, preset))
         found.append(Fitting(name, min(SCALE, round(area.width * SCALE / largest))))
-    return tuple(sorted(found, key=lambda one: (-one.size, room.presets[one.preset].raster_width)))
+    return tuple(
+        sorted(
+            found,
+            key=lambda one: (-min(one.size, SAME_SIZE), room.presets[one.preset].raster_width),
+        )
+    )
+
+
+def widest(room: Room) -> str | None:
+    """Name the arrangement that leaves the most of the screen free."""
+    return max(room.panels, key=lambda name: _size(room, name), default=None)
 
 
 def reach(room: Room, preset: str) -> Reach | None:
@@ -238,6 +252,14 @@ def reach(room: Room, preset: str) -> Reach | None:
         shift_across=round(across),
         shift="within" if sum(used) <= 1 else "beyond" if max(used) > 1 else "doubtful",
     )
+
+
+def outline(room: Room, preset: str, rect: Rect) -> tuple[tuple[float, float], ...]:
+    """See a rectangle of raster pixels on the screen: its corners, clockwise from the top left.
+
+    Micrometres from the screen's top left; where corners were measured, hardly ever square.
+    """
+    return tuple(_corners(rect, _eye(room, room.presets[preset])))
 
 
 def screen_by_diagonal(diagonal: int, aspect: int) -> tuple[int, int]:

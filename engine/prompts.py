@@ -59,5 +59,8 @@ def close_prompt(
             how=how,
         )
     )
+    if core.asked.at_screen and how != "done":
+        # Half fitted is not fitted: until somebody says how they stand, all of them count.
+        core.arrangement = None
     core.asked = None
     turn.set(remind=None, give_up=None)

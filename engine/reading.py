@@ -8,6 +8,7 @@ from engine import settle
 from engine.aspect import WIDE_FRAME
 from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
 from engine.formats import BarLines, FormatError, Raster, aspect_of_code
+from engine.state import Level
 from engine.turn import Refused
 
 if TYPE_CHECKING:
@@ -31,36 +32,84 @@ def listens(room: Room, shown: str | None) -> bool:
     return source.shape is None and not source.leave_alone
 
 
-def take_reading(turn: Turn, event: Reading) -> None:
-    """Pass a reading to the filter, if it counts now."""
+def counts(core: Core) -> bool:
+    """Tell whether readings count: a paused player's overlays and a lost signal say nothing."""
+    return core.locked and (core.playback != "paused" or core.pause_over)
+
+
+def attend(turn: Turn) -> None:
+    """Park the filter while readings do not count; wake it with the reading that holds by then."""
     core = turn.core
-    settling = read(turn.room, core, turn.settling, event, turn.now)
-    # Overlays of a paused player and a lost signal say nothing of the film.
-    if listens(turn.room, core.source) and core.locked and core.playback != "paused":
-        turn.settling = settling
-    if isinstance(event, FormatCode):
+    if counts(core) == (core.parked is None):
+        return
+    if core.parked is None:
+        core.parked = Level(turn.settling.reading)
+        turn.settling = settle.parked(turn.settling, turn.now)
+        return
+    level, core.parked = core.parked.reading, None
+    if listens(turn.room, core.source):
+        turn.settling = _settled(turn.room, turn.settling, level, turn.now)
+
+
+def forget(turn: Turn) -> None:
+    """Settle on nothing: another source, or another signal."""
+    turn.settling = settle.UNSETTLED
+    if turn.core.parked is not None:
+        turn.core.parked = Level(None)
+
+
+def take_reading(turn: Turn, event: Reading) -> None:
+    """Pass a reading to the filter, or keep it until readings count."""
+    core = turn.core
+    reading = _read(core, event)
+    if reading is NOTHING or not listens(turn.room, core.source):
+        return
+    if isinstance(event, FormatCode) and counts(core):
         core.frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
+    if core.parked is None:
+        turn.settling = _settled(turn.room, turn.settling, reading, turn.now)
+    else:
+        core.parked = Level(reading)
 
 
-def read(
+def quick_reading(
     room: Room, core: Core, settling: settle.Settling, event: Reading, now: int
-) -> settle.Settling:
-    """Settle one reading; raises `Refused` where it contradicts itself."""
-    pace = room.pace.settle
+) -> settle.Settling | None:
+    """Settle a reading that counts; None where it has to be looked at more closely."""
+    if core.parked is not None or isinstance(event, FormatCode):
+        return None
+    reading = _read(core, event)
+    return _settled(room, settling, reading, now) if listens(room, core.source) else settling
+
+
+NOTHING: Final = -1
+"""A format code that leaves the shape open."""
+
+
+def _read(core: Core, event: Reading) -> settle.Bars | int | None:
+    """Take what a reading says; raises `Refused` where it contradicts itself."""
     if isinstance(event, BarsSeen):
         if event.top + event.bottom > event.rows or event.left + event.right > event.columns:
             raise Refused("beyond_frame", "the bars are larger than the raster they are counted in")
         frame = core.frame if event.rows < LEAST_SQUARE_ROWS else 0
-        bars = settle.Bars(
+        return settle.Bars(
             event.top, event.bottom, event.left, event.right, event.columns, event.rows, frame
         )
-        return settle.take(pace, settling, bars, now)
     if isinstance(event, BlackSeen):
-        return settle.take(pace, settling, None, now)
+        return None
     if isinstance(event, RatioSeen):
-        return settle.take_ratio(pace, settling, event.ratio, now)
+        return event.ratio
     aspect = _coded(event)
-    return settling if aspect is None else settle.take_ratio(pace, settling, aspect, now)
+    return NOTHING if aspect is None else aspect
+
+
+def _settled(
+    room: Room, settling: settle.Settling, reading: settle.Bars | int | None, now: int
+) -> settle.Settling:
+    pace = room.pace.settle
+    if isinstance(reading, int):
+        return settle.take_ratio(pace, settling, reading, now)
+    return settle.take(pace, settling, reading, now)
 
 
 def _coded(event: FormatCode) -> int | None:

@@ -7,7 +7,7 @@ floats: they are told to people and decide nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
@@ -131,6 +131,15 @@ class Corners(NamedTuple):
     bottom_left: Corner
 
 
+class Middles(NamedTuple):
+    """The middles of the screen's edges, read like its corners; only they can show a bow."""
+
+    top: Corner
+    right: Corner
+    bottom: Corner
+    left: Corner
+
+
 class Preset(NamedTuple):
     """One stored place of the zoom lens."""
 
@@ -141,6 +150,7 @@ class Preset(NamedTuple):
     """Width of the whole projected raster on the screen's plane, micrometres."""
     raster_height: int
     measured: Corners | None = None
+    middles: Middles | None = None
 
 
 class Stretch(NamedTuple):
@@ -261,3 +271,5 @@ class Room:
     promises: tuple[Promise, ...]
     text: str
     """The room file itself, which goes into every night."""
+    seats: Mapping[str, int] = field(default_factory=dict)
+    """How far each row of seats is from the screen, micrometres."""

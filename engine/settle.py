@@ -645,6 +645,13 @@ def due(_pace: Pace, settling: Settling, now: int) -> Settling:
     return _won(settling, settling.rival.shape, settling.stance)
 
 
+def parked(settling: Settling, now: int) -> Settling:
+    """Keep what is settled and forget every rival: what is read next is seen afresh."""
+    return settling._replace(
+        deadline=None, reading=None, since=now, stance=_IDLE, rival=None, aside=None
+    )
+
+
 def new_title(settling: Settling) -> Settling:
     """Begin a title: its shape stays settled until another one shows, its text is its own."""
     return settling._replace(subtitles=False) if settling.subtitles else settling

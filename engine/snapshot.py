@@ -6,11 +6,16 @@ two states of one shape do the same for the same events, only at other times.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Final, NamedTuple
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
-from engine.state import State, Timers
+from engine.aspect import NARROWEST, WIDEST
+from engine.facts import PLAYBACKS
+from engine.room import BUILT_IN_PICTURES, Room
+from engine.state import State
+from engine.states import MACHINES
 
 VERSION: Final = 1
 """Goes up whenever a field of the State changes its place or meaning."""
@@ -42,7 +47,8 @@ def decode(data: bytes | str) -> State:
     try:
         snapshot = _SNAPSHOTS.validate_json(data)
     except ValidationError as error:
-        raise SnapshotError(f"this is no snapshot of version {VERSION}: {error}") from error
+        words = error.errors(include_url=False)[0]["msg"]
+        raise SnapshotError(f"this is no snapshot of version {VERSION}: {words}") from error
     if snapshot.version != VERSION:
         raise SnapshotError(f"a snapshot of version {snapshot.version}, {VERSION} is needed")
     timers = snapshot.state.core.timers
@@ -57,8 +63,12 @@ def shape(state: State) -> tuple[Any, ...]:
         core.service,
         core.source,
         core.playback,
+        core.pause_over,
+        core.parked,
         core.locked,
         core.frame,
+        core.columns,
+        core.rows,
         core.range,
         core.stereo,
         core.minute,
@@ -70,10 +80,12 @@ def shape(state: State) -> tuple[Any, ...]:
         core.varies,
         core.tallest,
         core.subtitles,
+        core.interrupted is None,
         core.lens,
         core.preset,
         core.origin,
         core.recall is None,
+        core.set_off,
         core.echo,
         core.panels,
         core.arrangement,
@@ -93,15 +105,54 @@ def shape(state: State) -> tuple[Any, ...]:
         tuple((cue.cue, cue.value) for cue in core.open_cues),
         min(core.left_title, LEFT_SEEN),
         min(core.left_night, LEFT_SEEN),
+        core.recalls,
+        core.asks,
         core.holds,
         tuple(due is not None for due in core.timers),
         settling.aspect,
         settling.subtitles,
         settling.deadline is None,
+        settling.reading,
+        settling.stance,
+        None if settling.rival is None else settling.rival.shape,
     )
 
 
-def running(state: State) -> tuple[str, ...]:
-    """Name the timers that run."""
-    timers = state.core.timers
-    return tuple(name for name, due in zip(Timers._fields, timers, strict=True) if due is not None)
+def belongs(room: Room, state: State) -> str | None:
+    """Name the first thing in a State that the room does not know; None if it knows them all."""
+    core = state.core
+    look = core.hand_look
+    shown = [core.shown, core.failed, core.picture.after if core.picture else None]
+    known: tuple[tuple[str, object, Iterable[object]], ...] = (
+        ("lens", core.lens, MACHINES["lens"]),
+        ("panels", core.panels, MACHINES["panels"]),
+        ("hand", core.hand, MACHINES["hand"]),
+        ("playback", core.playback, PLAYBACKS),
+        ("projector", core.projector, ("unknown", "off", "warming", "lit", "cooling")),
+        ("source", core.source, room.sources),
+        *(("preset", one, room.presets) for one in (core.preset, core.origin, core.unreached)),
+        ("preset", core.wanted.preset, room.presets),
+        ("preset", look.preset if look else None, room.presets),
+        ("panels", core.arrangement, room.panels),
+        ("panels", core.wanted.panels, room.panels),
+        ("panels", core.asked.panels if core.asked else None, room.panels),
+        ("panels", look.panels if look else None, room.panels),
+        *(("picture", one.picture, _pictures(room)) for one in shown if one is not None),
+        ("picture", core.wanted.picture, _pictures(room)),
+        ("picture", look.picture if look else None, _pictures(room)),
+        *(("told fact", name, room.told) for name, _ in core.told),
+        *(("cue", name, room.cues) for name, _ in core.cues),
+    )
+    for what, name, names in known:
+        if name is not None and name not in names:
+            return f"{what} '{name}'"
+    rows = len(room.rules.rows)
+    if core.row is not None and not -1 <= core.row < rows:
+        return f"row {core.row}"
+    ratios = (core.frame, core.declared, core.tallest, state.settling.aspect, *core.shapes)
+    odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
+    return f"ratio {odd[0]}" if odd else None
+
+
+def _pictures(room: Room) -> tuple[str, ...]:
+    return (*BUILT_IN_PICTURES, *room.pictures)

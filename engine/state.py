@@ -47,6 +47,8 @@ class Timers(NamedTuple):
     session: int | None = None
     echo: int | None = None
     """Until then an equal travel report without an id is the same travel."""
+    flash: int | None = None
+    """Until then no large change of the picture follows the last one."""
 
     def next(self) -> int | None:
         """Say when the first of them falls due."""
@@ -79,6 +81,19 @@ class OpenCue(NamedTuple):
     cue: str
     value: str
     ends: int
+
+
+class Level(NamedTuple):
+    """A reading that does not count now, and holds all the same: bars, a ratio, or black."""
+
+    reading: settle.Bars | int | None
+
+
+class Interrupted(NamedTuple):
+    """A title that a long pause ended, for when it is played on."""
+
+    name: str | None
+    declared: int | None
 
 
 class Asked(NamedTuple):
@@ -123,6 +138,10 @@ class Core:
     service: bool = False
     source: str | None = None
     playback: str = "unknown"
+    pause_over: bool = False
+    """It is paused, but has been for so long that it counts as stopped."""
+    parked: Level | None = None
+    """While readings do not count: the one that holds."""
     locked: bool = True
     frame: int = WIDE_FRAME
     """The coded frame's ratio."""
@@ -131,6 +150,8 @@ class Core:
     range: str | None = None
     stereo: bool | None = None
     minute: int | None = None
+    night: int | None = None
+    """Which night it is: local noons since 1970."""
     told: tuple[tuple[str, str | bool | int], ...] = ()
     # The title that is on.
     title: bool = False
@@ -141,6 +162,7 @@ class Core:
     varies: bool = False
     tallest: int | None = None
     subtitles: bool = False
+    interrupted: Interrupted | None = None
     # The lens, the panels, the hand: states of `engine.states` and what goes with them.
     lens: str = "unknown"
     preset: str | None = None
@@ -149,7 +171,10 @@ class Core:
     """Where it set off."""
     recall: Open | None = None
     """Our order for the travel under way; None: a hand sent it off."""
+    set_off: bool = False
+    """Whether the lens has been reported on its way since our order."""
     echo: str | None = None
+    """Where the latest travel went, for as long as reports of it may still come."""
     panels: str = "still"
     arrangement: str | None = None
     """How the panels stand; None: not known, which counts as all of them fitted."""
@@ -176,6 +201,11 @@ class Core:
     open_cues: tuple[OpenCue, ...] = ()
     left_title: int = 0
     left_night: int = 0
+    news: tuple[object, ...] = ()
+    """The outside facts that the rules last saw; with new ones the next two begin anew."""
+    recalls: int = 0
+    asks: int = 0
+    """What the rules have led to since: more than `ONCE_AND_BACK` of either is a circle."""
     holds: tuple[str, ...] = ()
     """Why what is wanted is not being done."""
     timers: Timers = NO_TIMERS

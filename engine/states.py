@@ -38,11 +38,12 @@ class Model(Protocol):
     panels: str
     hand: str
     playback: str
+    pause_over: bool
 
 
 def nothing_plays(model: Model, _room: Room) -> bool:
     """Tell whether a lens of unknown place may be sent off: nobody is watching anything."""
-    return model.playback == "stopped"
+    return model.playback == "stopped" or model.pause_over
 
 
 def lens_is_silent(_model: Model, room: Room) -> bool:

@@ -11,10 +11,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.choosing import choose_look
-from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
+from engine.decisions import Prompt
+from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Reading, Resumed
 from engine.hearing import hear
 from engine.moving import move
-from engine.reading import listens, read
+from engine.reading import quick_reading
 from engine.state import State, first_state, next_deadline
 from engine.timing import fire_due, see_shape
 from engine.turn import Refused, Turn
@@ -51,7 +52,7 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Step:
         state, decisions = _pass_time(room, state, due, now)
     if event is None:
         return Step(state, decisions)
-    if type(event) in READINGS and event.id is None and event.at is None:
+    if isinstance(event, Reading) and event.id is None and event.at is None:
         quick = _quick(room, state, event, now)
         if quick is not None:
             return Step(quick, decisions)
@@ -63,15 +64,11 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Step:
     return Step(turn.freeze(), (*decisions, *turn.decisions))
 
 
-def _quick(room: Room, state: State, event: Event, now: int) -> State | None:
+def _quick(room: Room, state: State, event: Reading, now: int) -> State | None:
     """Take a reading that settles nothing, which nearly all of them do; None for the others."""
     core, old = state.core, state.settling
-    if type(event) is FormatCode or not isinstance(event, BarsSeen | BlackSeen | RatioSeen):
-        return None
-    if not listens(room, core.source) or not core.locked or core.playback == "paused":
-        return state
-    new = read(room, core, old, event, now)
-    if new.aspect != old.aspect or new.subtitles != old.subtitles:
+    new = quick_reading(room, core, old, event, now)
+    if new is None or new.aspect != old.aspect or new.subtitles != old.subtitles:
         return None
     return state if new is old else State(core, new, state.tally, state.due)
 
@@ -100,7 +97,8 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
         turn = Turn(room, state, due)
         fire_due(turn)
         state = turn.freeze()
-        decisions += turn.decisions
+        # Whom a prompt would have sent or reminded then is not sent or reminded now.
+        decisions += [one for one in turn.decisions if not isinstance(one, Prompt)]
         due = next_deadline(state)
     turn = Turn(room, state, now)
     hear(turn, event)
@@ -135,6 +133,13 @@ class RoomEngine:
         """When `advance` has something to do, in ms UTC."""
         self._commit(first_state(room) if state is None else state)
 
+    def due_before(self, event: Event | None, now: int) -> bool:
+        """Tell whether time has to pass before an event: not before the word of a restart.
+
+        What fell due while nobody was there gives no orders; `step` sees to that itself.
+        """
+        return self.deadline is not None and self.deadline <= now and type(event) is not Resumed
+
     def advance(self, now: int) -> tuple[Decision, ...]:
         """Let time pass."""
         self.level = None
@@ -146,7 +151,7 @@ class RoomEngine:
         if early and event == self.level:
             return ()
         try:
-            if early and type(event) in READINGS and event.id is None and event.at is None:
+            if early and isinstance(event, Reading) and event.id is None and event.at is None:
                 quick = _quick(self.room, self.state, event, now)
                 if quick is not None:
                     self.level = event

@@ -8,7 +8,8 @@ from engine import settle
 from engine.lens import travel_time_over
 from engine.orders import cue_ended, picture_ended
 from engine.prompts import close_prompt, prompt
-from engine.state import Timers
+from engine.reading import attend
+from engine.state import Interrupted, Timers
 from engine.titles import end_session, end_title, give_back, shape_seen
 
 if TYPE_CHECKING:
@@ -60,17 +61,17 @@ def _remind(turn: Turn) -> None:
 
 
 def _give_up(turn: Turn) -> None:
-    core = turn.core
-    if core.asked is not None and core.asked.at_screen:
-        # Half fitted is not fitted: until somebody says how they stand, all of them count.
-        core.arrangement = None
     close_prompt(turn, "expired", "Nobody has answered in time.")
     turn.fire("panels", "refuse")
 
 
 def _pause(turn: Turn) -> None:
-    turn.core.playback = "stopped"
+    core = turn.core
+    core.pause_over = True
+    if core.title:
+        core.interrupted = Interrupted(core.title_name, core.declared)
     end_title(turn)
+    attend(turn)
     turn.set(session=turn.now + turn.room.pace.session)
 
 
@@ -108,4 +109,5 @@ _DUE: Final[dict[str, Callable[[Turn], None]]] = {
     "hand": _hand,
     "session": end_session,
     "echo": _echo,
+    "flash": _nothing,
 }

@@ -24,12 +24,12 @@ def begin_title(turn: Turn, declared: int | None, name: str | None) -> None:
     core, pace = turn.core, turn.room.pace
     core.title, core.declared, core.title_name = True, declared, name
     core.left_title = pace.per_title
-    core.failed = core.unreached = None
+    core.interrupted = core.failed = core.unreached = None
     turn.settling = settle.new_title(turn.settling)
     turn.set(
         opening=turn.now + pace.opening,
         shape=turn.now + pace.settle.wider + SETTLING_IN,
-        session=None,
+        session=None if core.playback in {"playing", "paused"} else core.timers.session,
     )
 
 
@@ -58,7 +58,7 @@ def end_session(turn: Turn) -> None:
     give_back(turn, "The session has ended, and the hand with it.")
     close_prompt(turn, "withdrawn", "The session has ended.")
     turn.fire("panels", "start_afresh")
-    turn.set(session=None, pause=None)
+    turn.set(session=None)
 
 
 def give_back(turn: Turn, reason: str) -> None:

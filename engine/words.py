@@ -23,6 +23,9 @@ HOLDS: Final = {
     "per_title": "This title has had its recalls.",
     "per_night": "This night has had its recalls.",
     "unreached": "That preset was refused or never reached: no new try until something changes.",
+    "asked": "Somebody has been asked to see to the panels: the lens waits for them.",
+    "circle": "The rules lead round in a circle: they wait until something outside changes.",
+    "flash": "The picture has just changed: three large changes a second are the most.",
     "linger": "The wish for another preset or other panels must stand for a while first.",
     "picture": "The picture has to stand safely before the lens may travel.",
     "nearest": "The wanted picture cannot be shown at this shape and preset: plain is the nearest.",
@@ -42,6 +45,7 @@ NOTED: Final = {
     "nearest": "picture",
     "hands": "panels",
     "mid_title": "pace",
+    "circle": "rules",
 }
 """The holds worth a note, with the principle that makes them."""
 

@@ -17,6 +17,7 @@ from engine.room import (
     Crop,
     Lens,
     Light,
+    Middles,
     Pace,
     Panels,
     Preset,
@@ -85,6 +86,7 @@ def build(text: str, file: RoomFile, lines: Lines) -> Room:
         rules=_rules(file.rules, lines, facts),
         promises=_promises(file, lines.promises, facts),
         text=text,
+        seats=_frozen(file.seats),
     )
 
 
@@ -131,7 +133,7 @@ def _throw(part: schema.ThrowPart | None) -> Throw | None:
 
 def _preset(name: str, part: schema.PresetPart, screen: Screen, raster: tuple[int, int]) -> Preset:
     size = raster_of(screen, *raster, part.fits)
-    return Preset(name, part.fits, *size, _corners(part.measured))
+    return Preset(name, part.fits, *size, _corners(part.measured), _middles(part.measured))
 
 
 def _corners(part: schema.CornersPart | None) -> Corners | None:
@@ -139,6 +141,13 @@ def _corners(part: schema.CornersPart | None) -> Corners | None:
         return None
     places = (part.top_left, part.top_right, part.bottom_right, part.bottom_left)
     return Corners(*(Corner(*place) for place in places))
+
+
+def _middles(part: schema.CornersPart | None) -> Middles | None:
+    if part is None or part.middles is None:
+        return None
+    one = part.middles
+    return Middles(*(Corner(*place) for place in (one.top, one.right, one.bottom, one.left)))
 
 
 def _picture(part: schema.PicturePart) -> Stretch | Crop:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from operator import gt
 from typing import TYPE_CHECKING, Final
 
+from engine.plane import fault
+from engine.room import Corner, Corners
 from rules import quantity
-from rules.fields import RASTERS, corner
+from rules.fields import corner
 from rules.names import OPEN, check_name, check_zone
 from rules.quantity import QuantityError
 from rules.source import Entry, Mapping, Node, Scalar, at
@@ -36,7 +37,7 @@ def check(report: Report, names: Names, root: Mapping) -> None:
     if isinstance(metered, Scalar) and not names.doubtful("preset"):
         check_name(report, metered, names.presets, "preset")
     for entry in _entries(root, "presets"):
-        _check_corners(report, root, at(entry.value, "measured"))
+        _check_corners(report, at(entry.value, "measured"))
 
 
 def warn(report: Report, root: Mapping, file: RoomFile) -> None:
@@ -95,43 +96,26 @@ def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) ->
         report.error("contradiction", place, message, "Keep one of the two.")
 
 
-def _check_corners(report: Report, root: Mapping, measured: Node | None) -> None:
-    """See that the corners lie in the raster, and each on its side of the others."""
-    size = _size(at(root, "projector", "raster"))
-    nodes = [at(measured, name) for name in CORNERS]
-    corners = [_corner(node) for node in nodes]
-    for name, node, place in zip(CORNERS, nodes, corners, strict=True):
-        if node and place and size and any(map(gt, place, (100 * size[0], 100 * size[1]))):
-            report.error(
-                "out-of-range",
-                node.place,
-                f"{name} lies outside the raster",
-                f"Write at most {size[0]} x {size[1]}.",
-            )
-    known = [place for place in corners if place]
+def _check_corners(report: Report, measured: Node | None) -> None:
+    """See that the corners go once round a screen; where they lie is looked after by physics."""
+    places = [_corner(at(measured, name)) for name in CORNERS]
+    known = [Corner(*place) for place in places if place]
     if measured is None or len(known) < len(CORNERS):
         return
-    top_left, top_right, bottom_right, bottom_left = known
-    if max(top_left[0], bottom_left[0]) >= min(top_right[0], bottom_right[0]) or max(
-        top_left[1], top_right[1]
-    ) >= min(bottom_left[1], bottom_right[1]):
+    wrong = fault(Corners(*known))
+    if wrong is not None:
+        cross, _, advice = wrong.partition(": ")
         report.error(
             "contradiction",
             measured.place,
-            "these corners do not lie as their names say",
-            "Count columns from the raster's left and rows from its top.",
+            cross,
+            f"{advice[:1].upper()}{advice[1:]}. Count columns from the raster's left and rows "
+            "from its top.",
         )
 
 
 def _corner(node: Node | None) -> tuple[int, int] | None:
     try:
         return corner(node.text) if isinstance(node, Scalar) else None
-    except QuantityError:
-        return None
-
-
-def _size(node: Node | None) -> tuple[int, int] | None:
-    try:
-        return quantity.raster(node.text, *RASTERS) if isinstance(node, Scalar) else None
     except QuantityError:
         return None

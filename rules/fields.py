@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import partial
 from typing import Any, Final, NamedTuple
 
@@ -28,7 +29,8 @@ RASTERS: Final = ((320, 180), (16_384, 8_640))
 MOST_WORDS: Final = 32
 LONGEST_LINE: Final = 300
 
-_PLACE: Final = re.compile(r"([0-9]{1,5}(?:\.[0-9]+)?)\s*[xX\u00d7]\s*([0-9]{1,5}(?:\.[0-9]+)?)")
+_PIXELS: Final = r"(-?[0-9]{1,5}(?:\.[0-9]+)?)"
+_PLACE: Final = re.compile(rf"{_PIXELS}\s*[xX\u00d7]\s*{_PIXELS}")
 TRUTHS: Final[Mapping[str, bool]] = {"yes": True, "no": False, "true": True, "false": False}
 _NEARLY_TRUTHS: Final = {
     **dict.fromkeys(("on", "y", "1", "t"), "yes"),
@@ -187,17 +189,18 @@ def words(text: str) -> tuple[str, ...]:
 
 
 def corner(text: str) -> tuple[int, int]:
-    """Read "128.5 x 96" as 1/100 pixels from the raster's top left; raises QuantityError."""
-    found = re.fullmatch(
-        r"([0-9]{1,5}(?:\.[0-9]+)?)\s*[xX\u00d7]\s*([0-9]{1,5}(?:\.[0-9]+)?)", text
-    )
+    """Read "128.5 x 96" as 1/100 pixels from the raster's top left; raises QuantityError.
+
+    Above and to the left of the raster both are negative.
+    """
+    found = _PLACE.fullmatch(text.strip())
     if not found:
         raise QuantityError(
             "bad-value",
             f"{text[:60] or 'nothing'} is no place in the raster",
             "Write columns x rows from its top left, such as 128.5 x 96.",
         )
-    across, down = (quantity.ratio(part, 0, 10**9) // 100 for part in found.groups())
+    across, down = (int((Decimal(part) * 100).to_integral_value()) for part in found.groups())
     return across, down
 
 
@@ -219,22 +222,36 @@ def read_contrast(text: str) -> float:
 # --------------------------------------------------------------------- fields, ready for models
 
 
-def schema(pattern: str, *examples: object, number: bool = False) -> Mapping[str, Any]:
-    """Describe a text of this pattern, or a plain number as well, with examples."""
-    kinds = [{"type": "string", "pattern": f"^\\s*(?:{pattern})\\s*$"}]
-    written: dict[str, Any] = {"anyOf": [*kinds, {"type": "number"}]} if number else kinds[0]
+def schema(
+    pattern: str, *examples: object, number: tuple[float, float] | None = None
+) -> Mapping[str, Any]:
+    """Describe a text of this pattern, or a plain number from the least to the greatest as well."""
+    written: dict[str, Any] = {"type": "string", "pattern": f"^\\s*(?:{pattern})\\s*$"}
+    if number is not None:
+        plain = {"type": "number", "minimum": number[0], "maximum": number[1]}
+        written = {"anyOf": [written, plain]}
     return {**written, "examples": [*examples]}
 
 
+def _measured(units: Mapping[str, int]) -> str:
+    """Describe one number with its unit, or several from the largest unit to the smallest."""
+    falling = sorted(units, key=units.__getitem__, reverse=True)
+    return r"(?=\s*[0-9])" + "".join(rf"(?:\s*{DIGITS}\s*{unit}\s*)?" for unit in falling)
+
+
 DIGITS: Final = r"[0-9]+(?:\.[0-9]+)?"
-_LENGTH: Final = rf"-?(?:{DIGITS}\s*(?:m|cm|mm|ft|in)\s*)+"
-_TIME: Final = rf"(?:{DIGITS}\s*(?:h|min|s|ms)\s*)+"
+RATIO_DIGITS: Final = rf"{DIGITS}(?:\s*:\s*{DIGITS})?"
+_SHARE: Final = rf"{DIGITS}\s*%|0+(?:\.[0-9]+)?|0*1(?:\.0+)?"
+"""Without a % sign a share is at most 1."""
+_LENGTH: Final = _measured(quantity.LENGTHS)
+_TIME: Final = _measured(quantity.TIMES)
 
 
 def length(least: str, most: str, example: str) -> Written:
     """Make a field that holds a length, in micrometres, between two lengths."""
     low, high = (quantity.length(text, -(10**9), 10**9) for text in (least, most))
-    return Written(partial(quantity.length, least=low, most=high), schema(_LENGTH, example))
+    pattern = rf"-?{_LENGTH}" if low < 0 else _LENGTH
+    return Written(partial(quantity.length, least=low, most=high), schema(pattern, example))
 
 
 def time(least: str, most: str, example: str) -> Written:
@@ -246,9 +263,9 @@ def time(least: str, most: str, example: str) -> Written:
 def share(least: str, most: str, example: str) -> Written:
     """Make a field that holds a share, in 1/10,000, between two shares."""
     low, high = (quantity.share(text, -(10**6), 10**6) for text in (least, most))
-    pattern = rf"-?{DIGITS}\s*%?"
+    plain = low / quantity.SCALE, min(high / quantity.SCALE, 1)
     return Written(
-        partial(quantity.share, least=low, most=high), schema(pattern, example, number=True)
+        partial(quantity.share, least=low, most=high), schema(_SHARE, example, number=plain)
     )
 
 
@@ -257,23 +274,23 @@ def part_of_one(least: str, example: str) -> Written:
     low = quantity.share(least, 0, 10_000)
     return Written(
         lambda text: quantity.share(text, low, 10_000) / 10_000,
-        schema(rf"{DIGITS}\s*%?", example, number=True),
+        schema(_SHARE, example, number=(low / quantity.SCALE, 1)),
     )
 
 
 def ratio(least: str, most: str, example: str) -> Written:
     """Make a field that holds a ratio, in 1/10,000, between two ratios."""
     low, high = (quantity.ratio(text, 0, 10**6) for text in (least, most))
-    pattern = rf"{DIGITS}(?:\s*:\s*{DIGITS})?"
+    plain = low / quantity.SCALE, high / quantity.SCALE
     return Written(
-        partial(quantity.ratio, least=low, most=high), schema(pattern, example, number=True)
+        partial(quantity.ratio, least=low, most=high), schema(RATIO_DIGITS, example, number=plain)
     )
 
 
 def count(least: int, most: int, example: int) -> Written:
     """Make a field that holds a whole number."""
     whole = {"type": "integer", "minimum": least, "maximum": most}
-    text = {"type": "string", "pattern": "^[0-9]+$"}
+    text = {"type": "string", "pattern": r"^\s*[0-9]+\s*$"}
     json = {"anyOf": [whole, text], "examples": [example]}
     return Written(partial(quantity.count, least=least, most=most), json)
 
@@ -281,40 +298,65 @@ def count(least: int, most: int, example: int) -> Written:
 def number(least: float, most: float, example: float) -> Written:
     """Make a field that holds a plain number."""
     return Written(
-        partial(quantity.number, least=least, most=most), schema(DIGITS, example, number=True)
+        partial(quantity.number, least=least, most=most),
+        schema(DIGITS, example, number=(least, most)),
     )
 
 
 TRUTH_FIELD: Final = Written(
     truth, {"enum": ["yes", "no", "true", "false", True, False], "examples": ["yes"]}
 )
-NAME_FIELD: Final = Written(
-    name, {"type": "string", "pattern": f"^{NAME}$", "examples": ["hayloft"]}
-)
+
+
+def _named(example: str, taken: tuple[str, ...] = ()) -> Mapping[str, Any]:
+    """Describe a name that is none of those with a meaning of their own."""
+    kind = {"type": "string", "pattern": f"^{NAME}$", "examples": [example]}
+    return {**kind, "not": {"enum": sorted({*RESERVED, *taken})}}
+
+
+NAME_FIELD: Final = Written(name, _named("hayloft"))
 OWN_NAME_FIELD: Final = Written(
-    partial(name, taken=frozenset(BUILT_IN_PICTURES)),
-    {"type": "string", "pattern": f"^{NAME}$", "examples": ["broad"]},
+    partial(name, taken=frozenset(BUILT_IN_PICTURES)), _named("broad", BUILT_IN_PICTURES)
 )
+_SENTENCE: Final = {"type": "string", "pattern": r"\S"}
 BECAUSE_FIELD: Final = Written(
-    partial(line, what="reason"),
-    {"type": "string", "examples": ["Menus carry text and circles."]},
+    partial(line, what="reason"), {**_SENTENCE, "examples": ["Menus carry text and circles."]}
 )
 LABEL_FIELD: Final = Written(
-    partial(line, what="label"), {"type": "string", "examples": ["menus stay plain"]}
+    partial(line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
 )
 TEXT_FIELD: Final = Written(lambda text: text, {"type": "string", "examples": ["broad"]})
+VALUE_FIELD: Final = Written(
+    lambda text: text, {"type": ["string", "integer", "boolean"], "examples": ["low"]}
+)
 CELL_FIELD: Final = Written(
     lambda text: text,
-    {"type": ["string", "number", "boolean"], "examples": [">= 2.30", "[1.85..2.20)", "paused"]},
+    {
+        "type": ["string", "number", "boolean", "null"],
+        "examples": [">= 2.30", "[1.85..2.20)", "paused"],
+    },
 )
+
+
+def _words(taken: frozenset[str]) -> str:
+    """Describe at least two words joined by "or", none of them taken."""
+    word = rf"(?!(?:{'|'.join(sorted(taken))})(?![a-z0-9_])){NAME}"
+    return rf"{word}(?:\s+or\s+{word}){{1,{MOST_WORDS - 1}}}"
+
+
+_RANGE: Final = r"-?[0-9]{1,6}\s+to\s+-?[0-9]{1,6}"
+_TRUTHS: Final = r"yes\s+or\s+no|no\s+or\s+yes|true\s+or\s+false|false\s+or\s+true"
 CHOICES_FIELD: Final = Written(
-    choices, {"type": "string", "examples": ["yes or no", "calm or bright or off", "0 to 12"]}
+    choices,
+    schema(
+        f"{_RANGE}|{_TRUTHS}|{_words(RESERVED)}", "yes or no", "calm or bright or off", "0 to 12"
+    ),
 )
-WORDS_FIELD: Final = Written(
-    words, {"type": "string", "pattern": f"^{NAME}( or {NAME})+$", "examples": ["low or full"]}
+WORDS_FIELD: Final = Written(words, schema(_words(RESERVED - frozenset(TRUTHS)), "low or full"))
+CORNER_FIELD: Final = Written(
+    corner, schema(rf"-?{DIGITS}\s*[xX\u00d7]\s*-?{DIGITS}", "128.5 x 96")
 )
-CORNER_FIELD: Final = Written(corner, schema(rf"{DIGITS}\s*[xX]\s*{DIGITS}", "128.5 x 96"))
 ASPECT_FIELD: Final = Written(
     lambda text: meant(quantity.ratio(text, NARROWEST, WIDEST)),
-    schema(rf"{DIGITS}(?:\s*:\s*{DIGITS})?", "2.40", number=True),
+    schema(RATIO_DIGITS, "2.40", number=(NARROWEST / quantity.SCALE, WIDEST / quantity.SCALE)),
 )

@@ -25,7 +25,8 @@ class Finding(NamedTuple):
     """One thing that is wrong, where, and what to write instead.
 
     `code` never changes once given out, so that machines may rely on it. `line` and `column`
-    count from 1. `message` is a sentence without its full stop, `suggestion` whole sentences.
+    count from 1. `message` is a sentence without its full stop, `suggestion` whole sentences,
+    `example` the facts of one case where it shows, as a rule's `case` would name them.
     """
 
     severity: Severity
@@ -35,6 +36,7 @@ class Finding(NamedTuple):
     column: int
     message: str
     suggestion: str = ""
+    example: str = ""
 
     def __str__(self) -> str:
         rest = f" {self.suggestion}" if self.suggestion else ""
@@ -64,7 +66,8 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     ordered.sort(key=lambda one: not one.fatal)  # stable: errors first, each by its place
     shown, rest = ordered[:LISTED], ordered[LISTED:]
     message = f"findings not listed here: {len(rest):,}"
-    more = rest[0]._replace(code="more", message=message, suggestion="Mend those above first.")
+    advice = "Mend those above first."
+    more = rest[0]._replace(code="more", message=message, suggestion=advice, example="")
     return (*sorted(shown, key=lambda one: (one.line, one.column, one.code)), more)
 
 

@@ -4,7 +4,8 @@ The steps never stop at the first mistake: what one of them cannot read, the nex
 says nothing about what may have stood there.
 
     text -> nodes (mend, source) -> completed (defaults) -> models (schema, validate)
-                                 -> names and cells (names, cells, checks) -> room (build)
+                                 -> names and cells (names, cells, checks)
+                                 -> room (build) -> what cannot be had (physics)
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from rules.defaults import completed, written_out
 from rules.findings import BadRoom, Finding, in_order
 from rules.mend import read_source
 from rules.names import Names, Report, names_of
+from rules.physics import check_physics
 from rules.source import at
 from rules.validate import validated
 
@@ -67,7 +69,10 @@ def read(text: str, name: str) -> Loaded:
     if file is None or any(one.fatal for one in report.findings):
         return Loaded(None, in_order(report.findings))
     warn(report, source.mapping, file)
-    return Loaded(build(text, file, lines), in_order(report.findings))
+    room = build(text, file, lines)
+    check_physics(report, root, room)
+    sound = not any(one.fatal for one in report.findings)
+    return Loaded(room if sound else None, in_order(report.findings))
 
 
 def _lines(report: Report, names: Names, root: Mapping) -> Lines:

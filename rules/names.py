@@ -167,7 +167,11 @@ def check_name(report: Report, node: Scalar, known: tuple[str, ...], what: str) 
 
 def check_zone(report: Report, node: Node | None) -> None:
     """Find fault with a time zone that the system's zone data does not know."""
-    if not isinstance(node, Scalar) or not node.text:
+    if not isinstance(node, Scalar):
+        return
+    if not node.text:
+        advice = "Write it like Europe/Lisbon."
+        report.error("missing", node.place, "a time zone is missing here", advice)
         return
     known = zones()
     if not known:

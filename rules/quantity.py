@@ -155,7 +155,8 @@ def ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
         raise QuantityError(
             "bad-value",
             f"{body} runs downwards",
-            f"Write {high.strip()} to {low.strip()}.",
+            f"Write {high.strip()} to {low.strip()}. The first is the smaller, and both lie "
+            f"within {show_ratio(least)} to {show_ratio(most)}.",
         )
     return first, second
 

@@ -27,8 +27,10 @@ from rules.fields import (
     NAME_FIELD,
     OWN_NAME_FIELD,
     RASTERS,
+    RATIO_DIGITS,
     TEXT_FIELD,
     TRUTH_FIELD,
+    VALUE_FIELD,
     WORDS_FIELD,
     Choices,
     Written,
@@ -53,6 +55,7 @@ OwnName: TypeAlias = Annotated[str, OWN_NAME_FIELD]
 Because: TypeAlias = Annotated[str, BECAUSE_FIELD]
 Label: TypeAlias = Annotated[str, LABEL_FIELD]
 Text: TypeAlias = Annotated[str, TEXT_FIELD]
+Value: TypeAlias = Annotated[str, VALUE_FIELD]
 Cell: TypeAlias = Annotated[str, CELL_FIELD]
 Aspect: TypeAlias = Annotated[int, ASPECT_FIELD]
 Place: TypeAlias = Annotated[tuple[int, int], CORNER_FIELD]
@@ -137,7 +140,10 @@ class LightPart(Part):
         "Share of them that is left today.", "100 %"
     )
     contrast: Annotated[
-        float, Written(read_contrast, schema(rf"{DIGITS}(?:\s*:\s*1)?", "2000:1", number=True))
+        float,
+        Written(
+            read_contrast, schema(rf"{DIGITS}(?:\s*:\s*1)?", "2000:1", number=(100, 1_000_000))
+        ),
     ] = _field("Native contrast, full on against full off.", "2000:1")
     measured: ReadingPart | None = _option("A meter's reading, which overrides the computed one.")
 
@@ -170,7 +176,7 @@ class ThrowPart(Part):
         tuple[int, int],
         Written(
             partial(quantity.ratio_range, least=2_000, most=150_000),
-            schema(rf"{DIGITS}(?:\s+to\s+{DIGITS})?", "1.35 to 2.70", number=True),
+            schema(rf"{RATIO_DIGITS}(?:\s+to\s+{RATIO_DIGITS})?", "1.35 to 2.70", number=(0.2, 15)),
         ),
     ] = _field("Throw ratios of the lens, distance over raster width, from short to long.")
     shift: ShiftPart = _section("Lens shift.")
@@ -196,12 +202,21 @@ class ProjectorPart(Part):
         tuple[int, int],
         Written(
             partial(quantity.raster, least=RASTERS[0], most=RASTERS[1]),
-            schema(r"[0-9]+\s*[xX]\s*[0-9]+", "4096 x 2160"),
+            schema(r"[0-9]+\s*[xX\u00d7]\s*[0-9]+", "4096 x 2160"),
         ),
     ] = _field("Its pixels, columns x rows.")
     light: LightPart | None = _option("Its light, where brightness shall be planned.")
     throw: ThrowPart | None = _option("Its place and lens, where they shall be checked.")
     lens: LensPart = _section("How the zoom moves.")
+
+
+class MiddlesPart(Part):
+    """The middles of the screen's edges, read like its corners: only they can show a bow."""
+
+    top: Place = _field("Columns x rows.")
+    right: Place = _field("Columns x rows.")
+    bottom: Place = _field("Columns x rows.")
+    left: Place = _field("Columns x rows.")
 
 
 class CornersPart(Part):
@@ -211,6 +226,7 @@ class CornersPart(Part):
     top_right: Place = _field("Columns x rows.")
     bottom_right: Place = _field("Columns x rows.")
     bottom_left: Place = _field("Columns x rows.")
+    middles: MiddlesPart | None = _option("The middles of its edges, where bows are looked for.")
 
 
 class PresetPart(Part):
@@ -297,7 +313,7 @@ class ToldPart(Part):
     """A fact that somebody tells: a switch, a scene, a number of guests."""
 
     values: Annotated[Choices, CHOICES_FIELD] = _field("What it may be.")
-    at_first: Text | None = _option("What it is until it is told; left out, it is not known.")
+    at_first: Value | None = _option("What it is until it is told; left out, it is not known.")
 
     @model_validator(mode="before")
     @classmethod
@@ -367,8 +383,8 @@ class PacePart(Part):
     pause: Annotated[int, time("1 s", "24 h", "20 min")] = _field(
         "A pause longer than this counts as stopped.", "20 min"
     )
-    linger: Annotated[int, time("0 s", "10 min", "8 s")] = _field(
-        "A wish for a travel or a panel stands this long before anything is ordered.", "8 s"
+    linger: Annotated[int, time("0 s", "10 min", "12 s")] = _field(
+        "A wish for a travel or a panel stands this long before anything is ordered.", "12 s"
     )
     prompts: PromptsPart = _section("How long people are asked.")
     session: Annotated[int, time("1 min", "24 h", "3 h")] = _field(
@@ -396,7 +412,7 @@ class ShowPart(Part):
     )
     preset: Text | None = _option("One of the presets.")
     panels: Text | None = _option("One of the arrangements of panels.")
-    cues: dict[Text, Text] = Field(default={}, description="Cues and what they are set to.")
+    cues: dict[Text, Value] = Field(default={}, description="Cues and what they are set to.")
 
 
 class OtherwisePart(ShowPart):
@@ -470,6 +486,9 @@ class RoomFile(Part):
     )
     panels: dict[OwnName, PanelsPart] = Field(
         default={}, description="Arrangements of masking panels; open is always one of them."
+    )
+    seats: dict[Name, Annotated[int, length("500 mm", "60 m", "4.2 m")]] = Field(
+        default={}, description="How far rows of seats are from the screen."
     )
     sources: dict[Name, SourcePart] = _field("What sends pictures.", example="{disc: {}}")
     told: dict[Name, ToldPart] = Field(default={}, description="Facts that somebody tells.")

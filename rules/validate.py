@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 
 NEARLY_THE_SAME: Final = 0.85
 """So much alike a key and a known one are when it is a slip of the pen and not misplaced."""
+_NAMED: Final = frozenset(
+    {"out-of-range", "bad-value", "unit-missing", "unit-unknown", "not-finite"}
+)
+"""Complaints about a value, told with the name of its field before it as it stands in the file."""
 _MAPPINGS: Final = frozenset({"model_type", "dict_type", "model_attributes_type"})
 
 
@@ -87,6 +91,8 @@ def _finding(source: Source, root: Mapping, error: ErrorDetails) -> Finding | No
         message = str(words.get("message", error["msg"]))
         suggestion = str(words.get("suggestion", ""))
         code = code if "message" in words else "bad-value"
+    if code in _NAMED and not at_key and location and isinstance(location[-1], str):
+        message = f"{location[-1]}: {message}"
     if code == "wrong-kind" and "message" in words and source.quoted(line):
         code, suggestion = "test-unquoted", f"Put the test in quotes: {source.quoted(line)}"
     return Finding(Severity.ERROR, code, source.file, line, column, message, suggestion)

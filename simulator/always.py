@@ -51,7 +51,8 @@ def _recalls(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iter
         # The lens may have arrived and set off again within one step, but not anew to one place.
         if before.lens == "travelling" and before.preset == recall.preset and before.recall:
             yield "a recall while the lens travels"
-        if before.lens == "unknown" and after.playback in ("playing", "paused"):
+        lost = before.lens == "unknown" and after.origin is None
+        if lost and after.playback in {"playing", "paused"} and not after.pause_over:
             yield "a recall of a lens whose place nobody knows, while something plays"
 
 

@@ -76,7 +76,7 @@ def invented(room: Room, seed: int, plan: Plan, version: str) -> Iterator[bytes]
         if lived.event is not None:
             yield event_line(BEGINS, lived.now, lived.event)
         for decision in lived.decisions:
-            yield decision_line(BEGINS, decision)
+            yield decision_line(BEGINS, decision, lived.now)
 
 
 def _with_clock(evening: Iterator[Happened], begins: int, zone: str) -> Iterator[Happened]:

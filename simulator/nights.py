@@ -30,6 +30,8 @@ LONGEST: Final = 10 * 86_400
 """No night is longer than ten days, in seconds."""
 
 
+FIRST_YEAR: Final = 1970
+LAST_YEAR: Final = 2200
 _TIMED: Final = re.compile(rb'\{"t":(\d{1,5}(?:\.\d{1,3})?),(?="event":)')
 
 
@@ -101,10 +103,13 @@ LINES: Final[TypeAdapter[Line]] = TypeAdapter(Line)
 def read_head(line: bytes) -> Head:
     """Read a night's first line; raises `NightError`."""
     try:
-        return HEADS.validate_json(line)
+        head = HEADS.validate_json(line)
     except ValidationError as error:
         words = sentence(error)
         raise NightError(f"line 1 is no head of a night: {words}") from error
+    if not FIRST_YEAR <= head.begins.year <= LAST_YEAR:
+        raise NightError(f"line 1: begins lies in the year {head.begins.year}: no night did")
+    return head
 
 
 def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[Entry | BadLine]:
@@ -185,10 +190,13 @@ def event_line(start: int, now: int, event: Event) -> bytes:
     return b'{"t":%s,"event":%s%s%s}' % (seconds(now - start), kind, separator, body[1:])
 
 
-def decision_line(start: int, decision: Decision) -> bytes:
-    """Write one decision as a line of a night that began at `start`, in ms UTC."""
+def decision_line(start: int, decision: Decision, now: int | None = None) -> bytes:
+    """Write one decision as a line of a night that began at `start`, in ms UTC.
+
+    `now` is when it was made, where that is later than what it is dated: after a restart, say.
+    """
     body = DECISIONS.dump_json(decision)
-    return b'{"t":%s,"decision":%s}' % (seconds(decision.at - start), body)
+    return b'{"t":%s,"decision":%s}' % (seconds(max(decision.at, now or 0) - start), body)
 
 
 def seconds(milliseconds_passed: int) -> bytes:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from engine.decisions import DECISIONS, Decision
 from engine.facts import facts_of, standing_of
 from engine.room import Promise, Room
-from engine.snapshot import decode
+from engine.snapshot import SnapshotError, belongs, decode
 from engine.state import State
 from engine.step import READINGS, RoomEngine
 from engine.table import choose
@@ -37,11 +37,19 @@ class Difference(NamedTuple):
     number: int
     recorded: bytes | None
     replayed: bytes | None
+    alone: bool
+    """No decision at all was recorded in the night."""
 
 
 def engine_for(room: Room, head: Head) -> RoomEngine:
     """Make the engine as it stood when the night began; raises `SnapshotError`."""
-    return RoomEngine(room, None if head.state is None else decode(head.state))
+    if head.state is None:
+        return RoomEngine(room)
+    state = decode(head.state)
+    stranger = belongs(room, state)
+    if stranger is not None:
+        raise SnapshotError(f"the night begins with {stranger}, which this room does not know")
+    return RoomEngine(room, state)
 
 
 def replay(
@@ -71,8 +79,7 @@ def replay(
 def _play(engine: RoomEngine, watch: PromiseWatch, entry: Entry) -> Happening | None:
     """Let time pass up to a line and play its event; None where nothing came of it."""
     decisions: tuple[Decision, ...] = ()
-    deadline = engine.deadline
-    if deadline is not None and deadline <= entry.now:
+    if engine.due_before(entry.event, entry.now):
         decisions = engine.advance(entry.now)
     event, refused = entry.event, None
     if event is None:
@@ -127,4 +134,4 @@ def verify(
         number, was = recorded[index] if index < len(recorded) else (0, None)
         now = replayed[index] if index < len(replayed) else None
         if was != now:
-            yield Difference(number, was, now)
+            yield Difference(number, was, now, not recorded)

@@ -47,7 +47,7 @@ def _happened_anyway(
             bad.append(entry)
             continue
         before = recorded.state.core
-        if recorded.deadline is not None and recorded.deadline <= entry.now:
+        if recorded.due_before(entry.event, entry.now):
             recorded.advance(entry.now)
         if entry.event is None:
             continue

@@ -79,19 +79,31 @@ def test_a_night_has_its_recalls_and_noon_brings_new_ones() -> None:
         story.at(second + 100, Playback(state="stopped"))
         second += 200
     assert story.core.left_night == 0
-    story.at(second, TimeOfDay(minute=11 * 60))
+    story.at(15 * 3_600, TimeOfDay(minute=11 * 60))
     assert story.core.left_night == 0
-    story.at(second, TimeOfDay(minute=12 * 60))
+    story.at(16 * 3_600, TimeOfDay(minute=12 * 60))
     assert story.core.left_night == 2
+
+
+def test_a_hub_that_tells_the_time_once_a_day_or_never_brings_new_recalls_too() -> None:
+    for told in (True, False):
+        story = Story(TWO_A_NIGHT)
+        story.at(1, TimeOfDay(minute=20 * 60) if told else None)
+        story.film(10, 1.78)
+        story.at(60, None)
+        assert story.core.left_night == 1
+        next_day = 24 * 3_600 + 1
+        story.at(next_day, TimeOfDay(minute=20 * 60) if told else Playback(state="stopped"))
+        assert story.core.left_night == 2
 
 
 def test_midnight_brings_none() -> None:
     story = Story(TWO_A_NIGHT)
-    story.at(1, TimeOfDay(minute=23 * 60))
+    story.at(1, TimeOfDay(minute=20 * 60))
     story.film(10, 1.78)
     story.at(60, None)
     assert story.core.left_night == 1
-    story.at(61, TimeOfDay(minute=10))
+    story.at(4 * 3_600 + 600, TimeOfDay(minute=10))
     assert story.core.left_night == 1
 
 
@@ -106,7 +118,9 @@ def test_a_pause_moves_nothing_and_a_long_one_counts_as_a_stop() -> None:
     assert len(story.made) == before
     assert (story.core.title, story.core.playback) == (True, "paused")
     story.at(200 + 20 * 60, None)
-    assert (story.core.title, story.core.playback) == (False, "stopped")
+    assert (story.core.title, story.core.pause_over) == (False, True)
+    story.at(200 + 21 * 60, Playback(state="paused"))
+    assert story.core.pause_over
     assert story.pictures()[-1] == "whole"
 
 

@@ -214,6 +214,16 @@ def test_a_measured_preset_is_placed_by_its_corners() -> None:
     assert found.picture == pytest.approx((0, 0, 3_400_000, 1_416_666), abs=1)
 
 
+def test_a_picture_passes_a_measured_screen_by_no_more_than_its_overfill() -> None:
+    """The screen was found 3600 columns wide where its preset says 4096."""
+    seen = corners((248, 330), (3_848, 330), (3_848, 1_830), (248, 1_830))
+    at = room(measured={"broad": seen})
+    for aspect in (22_000, 23_000, 23_600, 24_400):
+        found = shown(aspect, of=at)
+        assert max(found.lost) <= 0.01 * 3_400_000
+        assert found.spill == Sides(0, 0, 0, 0)
+
+
 def test_the_lens_reaches_what_its_throw_ratios_allow() -> None:
     near = reach(room(throw=THROW), "broad")
     assert near is not None

@@ -125,6 +125,7 @@ def test_an_equal_report_after_the_travel_time_is_another_travel() -> None:
 
 def test_our_travel_that_goes_elsewhere_counts_as_both() -> None:
     story = recalled()
+    story.at(26, sets_off("tall"))
     story.at(30, rests("broad"))
     assert story.travels() == {"broad": (0, 1, 0), "tall": (1, 0, 1)}
     assert story.core.hand == "person"

@@ -150,7 +150,7 @@ def test_every_ratio_of_the_trade_has_a_preset_that_shows_it_as_large_as_it_gets
 ) -> None:
     best = presets_for(room(), ratio_of(ratio))[0]
     assert best.fits
-    assert best.preset == ("tall" if ratio < 1.9 else "broad")
+    assert best.preset == ("tall" if ratio <= 1.9 else "broad")  # 1.90 misses the raster by 0.2 %
 
 
 @pytest.mark.parametrize(

@@ -137,7 +137,7 @@ def test_the_pace_is_read_and_what_is_left_out_has_its_default() -> None:
     pace = HAYLOFT.pace
     assert (pace.settle.taller, pace.settle.wider) == (500, 4_000)
     assert (pace.opening, pace.per_title, pace.per_night) == (90_000, 1, 12)
-    assert (pace.pause, pace.linger, pace.session) == (1_200_000, 8_000, 10_800_000)
+    assert (pace.pause, pace.linger, pace.session) == (1_200_000, 12_000, 10_800_000)
     assert (pace.remind, pace.give_up, pace.order) == (120_000, 600_000, 5_000)
     assert ATTIC.pace == pace
 
@@ -145,8 +145,8 @@ def test_the_pace_is_read_and_what_is_left_out_has_its_default() -> None:
 def test_measured_corners_are_kept_to_the_hundredth_of_a_pixel() -> None:
     corners = RANKED.presets["near"].measured
     assert corners is not None
-    assert corners.top_left == Corner(10_025, 1_200)
-    assert corners.bottom_right == Corner(399_875, 214_000)
+    assert corners.top_left == Corner(-45_225, 1_200)  # the screen is wider than this raster
+    assert corners.bottom_right == Corner(454_675, 214_000)
     assert RANKED.presets["far"].measured is None
 
 

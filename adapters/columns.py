@@ -1,0 +1,30 @@
+"""Plain tables: text in columns, as wide as what stands in them."""
+
+from __future__ import annotations
+
+from itertools import zip_longest
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+GAP: Final = "  "
+
+
+class Line(NamedTuple):
+    """One line of output."""
+
+    text: str
+    heading: bool = False
+
+
+def widths(rows: Sequence[Sequence[str]]) -> list[int]:
+    """Say how wide each column has to be."""
+    return [max(map(len, column)) for column in zip_longest(*rows, fillvalue="")]
+
+
+def in_columns(cells: Sequence[str], wide: Sequence[int]) -> str:
+    """Set one row: the first column begins at its left edge, the others end at their right."""
+    first, *rest = zip(cells, wide, strict=False)
+    parts = [first[0].ljust(first[1]), *(cell.rjust(width) for cell, width in rest)]
+    return GAP.join(parts).rstrip()
