@@ -34,7 +34,8 @@ from engine.room import Room
 from engine.snapshot import SnapshotError, belongs
 from engine.states import diagram
 from engine.step import RoomEngine
-from rules.findings import BadRoom, Finding
+from rules.findings import BadRoom, Finding, in_order
+from rules.inspected import inspected
 from rules.load import defaults_shown, load, read
 from simulator import replay as replays
 from simulator.maker import Plan, invented
@@ -239,16 +240,18 @@ def check(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Load a room file and say everything that is wrong with it."""
+    """Load a room file and say what is wrong with it, and where its rules overlap or leave gaps."""
     with _told():
         if show_defaults and as_json:
             raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
         text = text_of(room)
         loaded = read(text, str(room))
+        about_rules = inspected(text, str(room))
+        findings = in_order((*loaded.findings, *about_rules))
         if as_json:
-            _print_json({"room": str(room), "findings": [_finding(one) for one in loaded.findings]})
+            _print_json({"file": str(room), "findings": [_finding(one) for one in findings]})
         else:
-            _print_findings(loaded.findings)
+            _print_findings(findings)
         if loaded.room is None:
             raise typer.Exit(UNUSABLE)
         if show_defaults:
@@ -260,7 +263,7 @@ def check(
                 f"{_count(kept.presets, 'preset')}, {_count(kept.rules.rows, 'rule')}, "
                 f"{_count(kept.promises, 'promise')}."
             )
-    raise typer.Exit(OK)
+    raise typer.Exit(PROBLEMS if any(one.fatal for one in about_rules) else OK)
 
 
 @app.command()

@@ -99,6 +99,21 @@ def tables(draw: st.DrawFn, policies: tuple[Policy, ...] = tuple(Policy)) -> Rul
     return compile_table(draw(st.sampled_from(policies)), columns, rows, default)
 
 
+@st.composite
+def grids(draw: st.DrawFn) -> RuleTable[str]:
+    """Blocks in a small cube: they touch, cover each other and leave corners open."""
+    columns = [Column(name, Kind.NUMBER, least=0, most=3) for name in "abc"]
+    sides = st.tuples(st.integers(0, 3), st.integers(0, 3)).map(
+        lambda ends: interval(*sorted(ends))
+    )
+    outputs = st.sampled_from(["plain", "gentle"])
+    rows = draw(st.lists(st.builds(Row[str], st.tuples(sides, sides, sides), outputs), max_size=6))
+    return compile_table(draw(st.sampled_from(Policy)), columns, rows, "otherwise")
+
+
+TABLES = tables() | grids()
+
+
 class Point(NamedTuple):
     """One combination of values, the rows that match there, and what is chosen."""
 
@@ -134,7 +149,7 @@ def boxes_of(found: Inspection) -> list[Box]:
 # --------------------------------------------------------------- held against a walk through all
 
 
-@given(tables())
+@given(TABLES)
 def test_the_gaps_are_disjoint_boxes_that_hold_just_what_no_row_matches(
     table: RuleTable[str],
 ) -> None:
@@ -145,7 +160,7 @@ def test_the_gaps_are_disjoint_boxes_that_hold_just_what_no_row_matches(
     assert found.proven
 
 
-@given(tables())
+@given(TABLES)
 def test_two_rows_overlap_where_both_match_and_their_box_says_where(
     table: RuleTable[str],
 ) -> None:
@@ -163,14 +178,14 @@ def test_two_rows_overlap_where_both_match_and_their_box_says_where(
     assert found.differing_count == sum(not overlap.alike for overlap in found.overlaps)
 
 
-@given(tables())
+@given(TABLES)
 def test_the_dead_rows_are_those_that_are_chosen_nowhere(table: RuleTable[str]) -> None:
     chosen = {point.row for point in walked(table)}
     dead = {one.row for one in inspect(table).dead}
     assert dead == set(range(len(table.rows))) - chosen
 
 
-@given(tables())
+@given(TABLES)
 def test_a_dead_row_names_rows_that_leave_it_nothing_and_all_of_them_are_needed(
     table: RuleTable[str],
 ) -> None:
@@ -184,12 +199,18 @@ def test_a_dead_row_names_rows_that_leave_it_nothing_and_all_of_them_are_needed(
             assert not all(point.rows & others for point in own)
 
 
+@given(TABLES)
+def test_no_two_gaps_could_be_said_as_one(table: RuleTable[str]) -> None:
+    for one, other in combinations(inspect(table).gaps, 2):
+        assert sum(map(Region.__ne__, one, other)) > 1
+
+
 @given(tables(policies=(Policy.FIRST,)))
 def test_under_first_only_earlier_rows_leave_a_row_nothing(table: RuleTable[str]) -> None:
     assert all(other < row for row, by in inspect(table).dead for other in by)
 
 
-@given(tables())
+@given(TABLES)
 def test_a_cell_is_empty_when_no_value_of_its_column_passes(table: RuleTable[str]) -> None:
     expected = [
         (number, at)
@@ -200,13 +221,13 @@ def test_a_cell_is_empty_when_no_value_of_its_column_passes(table: RuleTable[str
     assert [*inspect(table).empty] == expected
 
 
-@given(tables())
+@given(TABLES)
 def test_a_default_is_unused_when_no_combination_leads_to_it(table: RuleTable[str]) -> None:
     used = any(point.how is How.DEFAULT for point in walked(table))
     assert inspect(table).default_unused is (table.default is not None and not used)
 
 
-@given(tables(), st.integers(0, 12))
+@given(TABLES, st.integers(0, 12))
 def test_a_small_budget_says_less_but_nothing_wrong(table: RuleTable[str], budget: int) -> None:
     whole, some = inspect(table), inspect(table, budget=budget)
     assert some.overlaps == whole.overlaps
@@ -223,7 +244,7 @@ def test_a_small_budget_says_less_but_nothing_wrong(table: RuleTable[str], budge
         assert some == whole
 
 
-@given(tables(), st.integers(0, 3))
+@given(TABLES, st.integers(0, 3))
 def test_a_short_list_leaves_the_numbers_as_they_are(table: RuleTable[str], listed: int) -> None:
     whole, some = inspect(table), inspect(table, listed=listed)
     assert some.gaps == whole.gaps[:listed]
@@ -231,7 +252,7 @@ def test_a_short_list_leaves_the_numbers_as_they_are(table: RuleTable[str], list
     assert some._replace(gaps=(), overlaps=()) == whole._replace(gaps=(), overlaps=())
 
 
-@given(tables())
+@given(TABLES)
 def test_boxes_beyond_those_kept_in_mind_are_counted_all_the_same(table: RuleTable[str]) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(inspecting, "JOINED_AT_MOST", 1)
@@ -239,6 +260,45 @@ def test_boxes_beyond_those_kept_in_mind_are_counted_all_the_same(table: RuleTab
     assert len(found.gaps) == min(found.gap_count, 1)
     assert (found.gap_count > 0) is any(not point.rows for point in walked(table))
     assert found.gap_count >= inspect(table).gap_count > 0 or not found.gap_count
+
+
+def cube(policy: Policy, *blocks: tuple[str, Region, Region]) -> RuleTable[str]:
+    """A table of two columns, 0 to 3 and 0 to 1."""
+    columns = [Column(name, Kind.NUMBER, least=0, most=most) for name, most in (("a", 3), ("b", 1))]
+    return compile_table(
+        policy, columns, [Row((one, two), output) for output, one, two in blocks], "otherwise"
+    )
+
+
+def test_boxes_that_touch_along_a_side_are_said_as_one() -> None:
+    """The middle of 4 x 2 leaves two ends, which differ in one column only."""
+    middle = ("plain", interval(1, 2), interval(0, 1))
+    (gap,) = inspect(cube(Policy.FIRST, middle)).gaps
+    assert gap == (union(equal_to(0), equal_to(3)), kept(ANYTHING, Domain(interval(0, 1), 1)))
+
+
+def test_a_row_that_others_cover_in_two_ways_names_one_of_them() -> None:
+    """Halves of the last row: by the first two rows, or by other pairs with the third."""
+    halves = (
+        ("plain", interval(0, 2), equal_to(1)),
+        ("plain", interval(0, 2), equal_to(0)),
+        ("plain", interval(2, 3), interval(0, 1)),
+        ("plain", interval(0, 2), interval(0, 1)),
+    )
+    assert inspect(cube(Policy.FIRST, *halves)).dead == ((3, (0, 1)),)
+
+
+def test_overlaps_that_agree_leave_the_default_of_an_any_table_unused() -> None:
+    both = (
+        ("plain", interval(0, 2), interval(0, 1)),
+        ("plain", interval(1, 3), interval(0, 1)),
+    )
+    found = inspect(cube(Policy.ANY, *both))
+    assert (found.overlap_count, found.differing_count) == (1, 0)
+    assert found.default_unused
+    assert not inspect(cube(Policy.UNIQUE, *both)).default_unused
+    clash = (both[0], ("gentle", *both[1][1:]))
+    assert not inspect(cube(Policy.ANY, *clash)).default_unused
 
 
 # ------------------------------------------------------------------------------------- domains
@@ -306,7 +366,7 @@ def parsed(case: str, columns: tuple[Column, ...]) -> Iterator[tuple[Column, Reg
         yield column, ANYTHING if cell is None else parse_test(cell.text, column).region
 
 
-@given(tables())
+@given(TABLES)
 def test_a_case_written_from_a_box_matches_in_the_box_and_nowhere_else(
     table: RuleTable[str],
 ) -> None:
@@ -316,7 +376,7 @@ def test_a_case_written_from_a_box_matches_in_the_box_and_nowhere_else(
             assert kept(read, domain_of(column)) == region
 
 
-@given(tables())
+@given(TABLES)
 def test_an_example_lies_in_its_box(table: RuleTable[str]) -> None:
     for box in boxes_of(inspect(table)):
         case = f"{{{example_of(box, table.columns)}}}"
@@ -324,7 +384,7 @@ def test_an_example_lies_in_its_box(table: RuleTable[str]) -> None:
             assert kept(intersection(read, region), domain_of(column)) != NOTHING
 
 
-@given(tables())
+@given(TABLES)
 def test_only_columns_that_a_box_restricts_are_spoken_of(table: RuleTable[str]) -> None:
     for box in boxes_of(inspect(table)):
         free = [
