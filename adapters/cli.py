@@ -37,6 +37,7 @@ from engine.step import RoomEngine
 from rules.findings import BadRoom, Finding, in_order
 from rules.inspected import inspected
 from rules.load import defaults_shown, load, read
+from rules.schema_json import schema_text
 from simulator import replay as replays
 from simulator.maker import Plan, invented
 from simulator.nights import BadLine, Entry, Head, NightError, decision_line, read_head, read_lines
@@ -331,6 +332,13 @@ def draw_testcard(
     with _told():
         for line in on_paper.draw_card(_loaded(room), preset, out, replace=force):
             typer.echo(line)
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema (2020-12) of room files, for editors."""
+    with _told():
+        typer.echo(schema_text(), nl=False)
 
 
 @app.command()
