@@ -484,6 +484,12 @@ def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(
     assert zones()
 
 
+@pytest.mark.parametrize("zone", ["", '""'])
+def test_a_zone_that_is_left_empty_is_missing(zone: str) -> None:
+    text = room_text("attic.yaml").replace("Atlantic/Azores", zone)
+    assert [(one.line, one.code) for one in read(text, "attic.yaml").findings] == [(3, "missing")]
+
+
 def test_of_very_many_findings_the_number_is_told() -> None:
     text = room_text("attic.yaml") + "".join(f"key{number}: 1\n" for number in range(1_000))
     findings = read(text, "attic.yaml").findings
