@@ -464,7 +464,7 @@ def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
 
 
 def test_warnings_leave_the_room_as_it_is() -> None:
-    text = changed("linger: 8 s", "linger: 2 min").replace("remind: 2 min", "remind: 20 min")
+    text = changed("linger: 12 s", "linger: 2 min").replace("remind: 2 min", "remind: 20 min")
     loaded = read(text, "room.yaml")
     assert loaded.room is not None
     assert [(one.severity, one.code) for one in loaded.findings] == [
