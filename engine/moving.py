@@ -71,7 +71,7 @@ def _heading(turn: Turn, holds: list[str]) -> str | None:
 def _travel_hold(turn: Turn, want: str) -> str | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = turn.core, turn.core.arrangement, turn.core.wanted.panels
-    in_title = core.title and turn.facts["playback"] != "stopped"
+    in_title = _in_title(turn)
     still = core.playback == "stopped" or core.pause_over
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests = (
@@ -94,6 +94,12 @@ def _travel_hold(turn: Turn, want: str) -> str | None:
         ("linger", not core.ripe),
     )
     return next((hold for hold, holds in tests if holds), None)
+
+
+def _in_title(turn: Turn) -> bool:
+    """Tell whether a film may be running: what plays is one, even past its title's end."""
+    playback = turn.facts["playback"]
+    return playback == "playing" or (turn.core.title and playback != "stopped")
 
 
 def _in_opening(turn: Turn) -> bool:
@@ -294,7 +300,7 @@ def _send(turn: Turn) -> None:
 def _ask_hold(turn: Turn, going: str | None, want: str) -> str | None:
     """Find the first thing that forbids asking now."""
     core = turn.core
-    in_title = core.title and turn.facts["playback"] != "stopped"
+    in_title = _in_title(turn)
     tests = (
         ("hands", core.panels == "refused"),
         ("paused", pausing(core) and core.hand == "rules"),

@@ -220,6 +220,16 @@ def test_a_title_that_is_only_announced_has_its_recalls_and_no_more() -> None:
     assert story.recalls() == ["tall"]
 
 
+def test_what_plays_on_past_its_title_s_end_is_left_in_peace() -> None:
+    story = Story(SILENT)
+    story.film(10, 2.39)
+    story.at(300, shape(1.78))
+    story.at(400, Title(begun=False))
+    story.at(500, None)
+    assert story.recalls() == []
+    assert "opening" in story.core.holds
+
+
 def test_a_hub_that_repeats_paused_lets_the_session_end() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
