@@ -8,7 +8,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sized
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -204,9 +204,9 @@ def why(
             show_inquiry(out, opened_.room, inquiry)
             if verdict is not None:
                 out.print()
-                out.print(Text(f"Expected {expected}", "bold"))
+                out.print(Text(shown(f"Expected {expected}"), "bold"))
                 for reason in verdict.reasons:
-                    out.print(reason)
+                    out.print(Text(shown(reason)))
     raise typer.Exit(OK if verdict is None or verdict.met else PROBLEMS)
 
 
@@ -478,7 +478,7 @@ def _print_totals(out: Console, engine: RoomEngine, made: int) -> None:
 
 def _print_happening_json(start: int, happening: replays.Happening) -> None:
     for decision in happening.decisions:
-        typer.echo(decision_line(start, decision, None))
+        typer.echo(decision_line(start, decision))
     t = (happening.entry.now - start) / 1_000
     if happening.refused is not None:
         refused = happening.refused
@@ -579,8 +579,8 @@ def _finding(finding: Finding) -> dict[str, object]:
     return {**finding._asdict(), "severity": str(finding.severity)}
 
 
-def _count(things: object, name: str) -> str:
-    return _counted(len(things), name)  # type: ignore[arg-type]
+def _count(things: Sized, name: str) -> str:
+    return _counted(len(things), name)
 
 
 def _counted(number: int, name: str) -> str:

@@ -5,15 +5,17 @@ from __future__ import annotations
 import gzip
 import io
 import zlib
+from codecs import BOM_UTF8
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Final, cast
 
+from rules.source import LARGEST, decoded
+
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"
 LONGEST_LINE: Final = 1 << 20
-LARGEST_ROOM: Final = 256 * 1024
 
 
 class UnusableError(ValueError):
@@ -53,19 +55,13 @@ def _reason(error: BaseException) -> str:
 
 
 def text_of(path: Path) -> str:
-    """Read a room file's text."""
+    """Read a room file's text; raises `UnusableError`, or `BadRoom` for what is no text."""
     try:
         with opened(path) as file:
-            data = file.read(LARGEST_ROOM + 1)
+            data = file.read(LARGEST + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
-    if len(data) > LARGEST_ROOM:
-        raise UnusableError(f"{path}: larger than {LARGEST_ROOM // 1024} KiB: this is no room file")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise UnusableError(f"{path}:{line}: not UTF-8: save the file as UTF-8") from error
+    return decoded(data.removeprefix(BOM_UTF8), str(path))
 
 
 def written(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from adapters.terminal import clock, date, show_decision
+from adapters.terminal import clock, date, show_decision, shown
 from engine.aspect import words
 from engine.decisions import DECISIONS
 from engine.region import show_value
@@ -42,7 +42,7 @@ def show_inquiry(out: Console, room: Room, inquiry: Inquiry) -> None:
         if past.decision is not None:
             show_decision(out, room, past.decision, whole=False)
         elif past.refused is not None:
-            out.print(Text(f"{clock(past.at, zone)}  refused: {past.refused.words}", "red"))
+            out.print(Text(shown(f"{clock(past.at, zone)}  refused: {past.refused.words}"), "red"))
     if not inquiry.past:
         out.print("Nothing was decided before.")
 
@@ -64,7 +64,8 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
         cells = [_mark(row.cells[at].test, matched=row.cells[at].matched) for at in used]
         mark = "> " if won else "  "
         style = "bold green" if won else "" if row.matched else "dim"
-        table.add_row(mark + row.label, *cells, show_words(room, index), style=style)
+        label = Text(shown(mark + row.label))
+        table.add_row(label, *cells, show_words(room, index), style=style)
     if room.rules.table.default is not None:
         won = trace.choice.row is None
         mark = "> otherwise" if won else "  otherwise"
@@ -78,7 +79,7 @@ def list_rows(out: Console, room: Room, inquiry: Inquiry) -> None:
     trace = inquiry.trace
     for index, row in enumerate(trace.rows):
         won = trace.choice.row == index
-        out.print(Text(("> " if won else "  ") + row.label, "bold green" if won else ""))
+        out.print(Text(shown(("> " if won else "  ") + row.label), "bold green" if won else ""))
         for cell in row.cells:
             if cell.test != "-":
                 out.print(

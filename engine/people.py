@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from engine.events import milliseconds
 from engine.prompts import close_prompt
-from engine.room import Show
+from engine.room import PLAIN, WHOLE, Show
 from engine.titles import give_back, start_opening
 from engine.turn import Refused, known
 
@@ -67,12 +67,13 @@ def hand_heard(turn: Turn, event: Hand) -> None:
         return
     show = None
     if look is not None:
-        if look.picture is not None:
-            known(look.picture, ("plain", "whole", *room.pictures), "picture")
-        if look.preset is not None:
-            known(look.preset, room.presets, "preset")
-        if look.panels is not None:
-            known(look.panels, room.panels, "panel arrangement")
+        for name, names, what in (
+            (look.picture, (PLAIN, WHOLE, *room.pictures), "picture"),
+            (look.preset, room.presets, "preset"),
+            (look.panels, room.panels, "panel arrangement"),
+        ):
+            if name is not None:
+                known(name, names, what)
         show = Show(look.picture, None, look.preset, look.panels)
     until = event.until if isinstance(event.until, str) else "time"
     ends = None if isinstance(event.until, str) else milliseconds(event.until)

@@ -7,7 +7,7 @@ lengths on the screen, seen from its top left, in micrometres, and shares as pla
 from __future__ import annotations
 
 from functools import lru_cache
-from math import atan, ceil, degrees, hypot
+from math import atan, ceil, degrees, isqrt
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
@@ -265,9 +265,11 @@ def outline(room: Room, preset: str, rect: Rect) -> tuple[tuple[float, float], .
 def screen_by_diagonal(diagonal: int, aspect: int) -> tuple[int, int]:
     """Give width and height of a screen that is told by its diagonal, all in one unit.
 
-    By hand: 163 in at 2.35 is 163 x 2.35 / sqrt(2.35^2 + 1) = 149.98 in wide.
+    By hand: 163 in at 2.35 is 163 x 2.35 / sqrt(2.35^2 + 1) = 149.98 in wide; 3, 4 and 5 make a
+    right angle, so a diagonal of 5 m at 4:3 is 4 m wide.
     """
-    width = round(diagonal * aspect / hypot(aspect, SCALE))
+    square = (2 * diagonal * aspect) ** 2 // (aspect * aspect + SCALE * SCALE)
+    width = (isqrt(square) + 1) // 2
     return width, round(width * SCALE / aspect)
 
 

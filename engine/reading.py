@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from engine.turn import Turn
 
 
+NOTHING: Final = -1
+"""What a format code says that leaves the shape open."""
 FULL: Final = 8
 """The format code of a picture that fills its coded frame."""
 LEAST_SQUARE_ROWS: Final = 720
@@ -62,7 +64,7 @@ def take_reading(turn: Turn, event: Reading) -> None:
     """Pass a reading to the filter, or keep it until readings count."""
     core = turn.core
     reading = _read(core, event)
-    if reading is NOTHING or not listens(turn.room, core.source):
+    if reading == NOTHING or not listens(turn.room, core.source):
         return
     if isinstance(event, FormatCode) and counts(core):
         core.frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
@@ -80,10 +82,6 @@ def quick_reading(
         return None
     reading = _read(core, event)
     return _settled(room, settling, reading, now) if listens(room, core.source) else settling
-
-
-NOTHING: Final = -1
-"""A format code that leaves the shape open."""
 
 
 def _read(core: Core, event: Reading) -> settle.Bars | int | None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.choosing import choose_look
 from engine.decisions import Prompt
-from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Reading, Resumed
+from engine.events import Event, Reading, Resumed
 from engine.hearing import hear
 from engine.moving import move
 from engine.reading import quick_reading
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
 
 ROUNDS: Final = 4
 """A choice may change facts that rules look at; so often it is made again within one step."""
-
-READINGS: Final = frozenset({BarsSeen, BlackSeen, RatioSeen, FormatCode})
 
 
 class Step(NamedTuple):
@@ -160,7 +158,7 @@ class RoomEngine:
         except Refused as refused:
             self.refusals[refused.code] = self.refusals.get(refused.code, 0) + 1
             raise
-        self.level = event if type(event) in READINGS and event.id is None else None
+        self.level = event if isinstance(event, Reading) and event.id is None else None
         return self._commit(*stepped)
 
     def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import isqrt
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -10,6 +9,7 @@ from engine import settle
 from engine.aspect import SCALE
 from engine.facts import columns, standing_columns, told_column
 from engine.optics import raster_of
+from engine.placement import screen_by_diagonal
 from engine.room import (
     BUILT_IN_PICTURES,
     Corner,
@@ -90,17 +90,10 @@ def build(text: str, file: RoomFile, lines: Lines) -> Room:
     )
 
 
-def screen_width(diagonal: int, aspect: int) -> int:
-    """Give the width of a screen from its diagonal, to the nearest unit.
-
-    By hand: 3, 4 and 5 make a right angle, so a diagonal of 5 m at 4:3 is 4 m wide.
-    """
-    square = (2 * diagonal * aspect) ** 2 // (aspect * aspect + SCALE * SCALE)
-    return (isqrt(square) + 1) // 2
-
-
 def _screen(part: schema.ScreenPart) -> Screen:
-    width = part.width if part.width is not None else screen_width(part.diagonal or 0, part.aspect)
+    width = part.width
+    if width is None:
+        width, _ = screen_by_diagonal(part.diagonal or 0, part.aspect)
     # Rounded up, so that a picture of the screen's own ratio is never a hair narrower than it.
     height = -(-width * SCALE // part.aspect)
     return Screen(width, height, part.border, part.overfill, part.gain)

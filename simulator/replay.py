@@ -10,11 +10,12 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from engine.decisions import DECISIONS, Decision
+from engine.events import Reading
 from engine.facts import facts_of, standing_of
 from engine.room import Promise, Room
 from engine.snapshot import SnapshotError, belongs, decode
 from engine.state import State
-from engine.step import READINGS, RoomEngine
+from engine.step import RoomEngine
 from engine.table import choose
 from engine.turn import Refused
 from simulator.nights import BadLine, Entry, Head
@@ -88,7 +89,7 @@ def _play(engine: RoomEngine, watch: PromiseWatch, entry: Entry) -> Happening | 
         decisions += engine.handle(event, entry.now)
     except Refused as error:
         refused = error
-    if type(event) in READINGS and not decisions and refused is None:
+    if isinstance(event, Reading) and not decisions and refused is None:
         return None
     return Happening(entry, decisions, refused, watch.see(engine.state))
 

@@ -107,7 +107,7 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
 
 
 HOLDS_OF: Final = {
-    "picture": frozenset({"service", "projector", "no_source", "nearest"}),
+    "picture": frozenset({"service", "projector", "no_source", "nearest", "flash"}),
     "preset": frozenset(HOLDS) - {"hands", "mid_title", "travel_first", "nearest"},
     "panels": frozenset(HOLDS)
     - {"panels", "opening", "per_title", "per_night", "lens_unknown", "unreached", "picture"},

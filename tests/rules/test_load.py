@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from engine.aspect import meant
 from engine.facts import room_columns
+from engine.placement import screen_by_diagonal
 from engine.room import (
     Corner,
     Crop,
@@ -24,7 +25,6 @@ from engine.room import (
     Told,
 )
 from engine.table import How, Policy, choose
-from rules.build import screen_width
 from rules.findings import LISTED, BadRoom, Finding, Severity
 from rules.load import defaults_shown, load, read
 from rules.names import zones
@@ -159,13 +159,15 @@ def test_a_meter_may_read_foot_lamberts() -> None:
 
 
 def test_a_screen_may_be_given_by_its_diagonal() -> None:
-    assert screen_width(5_000_000, 13_333) == pytest.approx(4_000_000, abs=50)  # 3, 4 and 5
+    assert screen_by_diagonal(5_000_000, 13_333)[0] == pytest.approx(
+        4_000_000, abs=50
+    )  # 3, 4 and 5
     assert ATTIC.screen.width == pytest.approx(110 * 25_400 * 16 / 337**0.5, abs=20)
 
 
 def test_a_wide_screen_s_diagonal_is_what_the_trade_says() -> None:
     """A 2.35:1 screen 150 in wide measures 163 in on the diagonal (common practice)."""
-    assert screen_width(163 * 25_400, 23_500) == pytest.approx(150 * 25_400, rel=0.001)
+    assert screen_by_diagonal(163 * 25_400, 23_500)[0] == pytest.approx(150 * 25_400, rel=0.001)
 
 
 @given(width=st.integers(300, 30_000), aspect=st.integers(10_000, 40_000))
