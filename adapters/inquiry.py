@@ -122,6 +122,8 @@ def doing(core: Core, now: int) -> list[tuple[str, str]]:
         lens += f" to {core.preset or 'nobody knows where'}" + ("" if core.recall else ", by hand")
     shown = core.shown
     picture = "not known" if shown is None else f"{shown.picture} for {words(shown.aspect)}"
+    if core.picture is not None or core.failed:
+        picture += ", not done" if core.failed else ", not yet done"
     wanted = core.wanted
     lines = [
         ("projector", core.projector + (", in service" if core.service else "")),
@@ -154,10 +156,10 @@ def doing(core: Core, now: int) -> list[tuple[str, str]]:
 def _under_way(core: Core) -> list[str]:
     """Say which orders and prompts are open."""
     lines = []
-    if core.picture is not None and core.picture.after is not None:
-        lines.append(f"order {core.picture.id}: picture {core.picture.after.picture}")
+    if core.picture is not None and core.shown is not None:
+        lines.append(f"order {core.picture}: picture {core.shown.picture}")
     if core.recall is not None:
-        lines.append(f"order {core.recall.id}: lens to {core.preset}")
+        lines.append(f"order {core.recall}: lens to {core.preset}")
     lines += [f"order {cue.id}: {cue.cue} {cue.value}" for cue in core.open_cues]
     if core.asked is not None:
         place = ", somebody is at the screen" if core.asked.at_screen else ""

@@ -44,8 +44,9 @@ def _stand_with(turn: Turn, show: Show, cues: tuple[tuple[str, str], ...]) -> Lo
     """Complete a row's part of a look with what stands."""
     core, before = turn.core, turn.core.wanted
     stands = before.picture
-    if core.shown is not None and core.shown.picture != DARK and core.hand == "person":
-        stands = core.shown.picture
+    shown = None if core.failed else core.shown
+    if shown is not None and shown.picture != DARK and core.hand == "person":
+        stands = shown.picture
     # What somebody has just been asked for counts as standing, or asking would undo itself.
     asked = core.asked if core.asks > 0 else None
     stands_panels = core.arrangement if asked is None else asked.panels
@@ -70,8 +71,10 @@ OURS: Final = frozenset({"preset", "panels", "hands", "opening", "time"})
 def _see_news(turn: Turn) -> None:
     """Let what the rules may lead to begin anew where something outside has changed."""
     core = turn.core
-    outside = (value for name, value in turn.facts.items() if name not in OURS)
-    news = (*outside, core.hand, core.hand_look, core.projector, core.service)
+    outside = [value for name, value in turn.facts.items() if name not in OURS]
+    look = core.hand_look or AS_IT_STANDS
+    wish = (look.picture, look.preset, look.panels)
+    news = (*outside, core.hand, *wish, core.projector, core.service)
     if news != core.news:
         core.news, core.recalls, core.asks = news, 0, 0
 

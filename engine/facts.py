@@ -131,7 +131,7 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
 
 def standing_of(core: Core) -> Facts:
     """Gather what only promises may test: a picture counts as it was last ordered."""
-    shown = core.picture.after if core.picture is not None else core.shown
+    shown = core.shown
     return {
         "picture": shown.picture if shown is not None else None,
         "lift": shown.lift if shown is not None else None,

@@ -44,6 +44,7 @@ from engine.titles import (
     begin_title,
     end_session,
     end_title,
+    forgive,
     start_opening,
     withdraw_orders,
 )
@@ -102,7 +103,8 @@ def _source(turn: Turn, event: SourceChosen) -> None:
         return
     end_title(turn)
     core.source, core.playback, core.pause_over = event.source, "unknown", False
-    core.interrupted = core.failed = core.unreached = None
+    core.interrupted = None
+    forgive(core)
     core.frame = _frame(core)
     forget(turn)
     attend(turn)
@@ -221,7 +223,7 @@ def _projector(turn: Turn, event: ProjectorReport) -> None:
         return
     gone = event.state in ("off", "cooling")
     core.projector = event.state
-    core.failed = core.unreached = None
+    forgive(core)
     if event.state == "lit":
         _title_of_play(turn)
         start_opening(turn)
@@ -236,7 +238,7 @@ def _service(turn: Turn, event: Service) -> None:
     if event.begun == core.service:
         return
     core.service = event.begun
-    core.failed = core.unreached = None
+    forgive(core)
     core.shown = None  # Whoever was at work may have set the picture otherwise.
     if event.begun:
         withdraw_orders(turn, "A technician is at work.")

@@ -110,13 +110,13 @@ def by_hand(turn: Turn, preset: str | None) -> None:
     turn.count(preset, by_hand=1)
     core.echo = preset or ""
     turn.set(echo=turn.now + turn.room.projector.lens.travel)
-    if core.service or core.projector in {"off", "cooling"}:
-        return  # Whoever moves it now is not watching anything.
-    if core.hand == "rules":
+    if core.hand == "person":
+        if core.hand_look is not None:
+            core.hand_look = core.hand_look._replace(preset=None)
+    elif not core.service and core.projector not in {"off", "cooling"}:
+        # Whoever moves it in service or without light is not watching anything.
         until = "title" if core.title else "session"
         take_hand(turn, until, None, None, "The lens travels without an order: somebody's hand.")
-    elif core.hand_look is not None:
-        core.hand_look = core.hand_look._replace(preset=None)
 
 
 def _drop_recall(turn: Turn) -> None:

@@ -16,7 +16,7 @@ from engine.facts import aspect_of
 from engine.optics import Rect, can_show, fit, larger, on_panel, removes, window
 from engine.prompts import close_prompt, prompt
 from engine.room import DARK, PLAIN, WHOLE
-from engine.state import Asked, Open, OpenCue, Shown
+from engine.state import Asked, OpenCue, Shown
 from engine.titles import withdraw
 from engine.words import HOLDS, NOTED
 
@@ -131,7 +131,7 @@ def _recall(turn: Turn, going: str, holds: list[str]) -> None:
         preset=going,
     )
     turn.decisions.append(order)
-    core.origin, core.preset, core.recall = core.preset, going, Open(order.id)
+    core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
     core.left_title -= core.title
     core.left_night -= 1
@@ -142,11 +142,8 @@ def _recall(turn: Turn, going: str, holds: list[str]) -> None:
 def _unsafe(turn: Turn, preset: str | None) -> bool:
     """Tell whether the picture as it stands would fall on a panel at that preset."""
     core, room = turn.core, turn.room
-    coming = core.picture.after if core.picture is not None else None
-    if coming is not None and on_panel(room, coming.region, preset, core.arrangement):
-        return True
-    if core.shown is None:
-        return coming is None and _panels_may_stand(turn)
+    if core.shown is None or core.failed:
+        return _panels_may_stand(turn)
     return on_panel(room, core.shown.region, preset, core.arrangement)
 
 
@@ -160,11 +157,10 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     """Order the picture where it does not stand as it should."""
     core = turn.core
     target = _target(turn, going, holds)
-    current = core.picture.after if core.picture is not None else core.shown
-    if target is None or _alike(target, core.failed):
+    if target is None:
         return
-    if _alike(target, current):
-        if core.picture is None:
+    if _alike(target, core.shown):
+        if core.picture is None and not core.failed:
             core.shown = target
         return
     place = _where(turn, None)
@@ -172,15 +168,15 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
         holds.append("flash")
         return
     if core.picture is not None:
-        withdraw(turn, core.picture.id, "A newer picture order takes its place.")
+        withdraw(turn, core.picture, "A newer picture order takes its place.")
         core.picture = None
     rule, reason = turn.because()
     if target.picture == DARK:
         rule, reason = "engine: safety", "Somebody is at the screen: nothing may dazzle them."
+    elif core.hand == "person" and target.picture == PLAIN and _menu(turn):
+        rule, reason = "engine: menus", "A menu is not distorted, not even by hand."
     elif core.hand == "person" and (core.hand_look is None or core.hand_look.picture is None):
         rule, reason = "engine: inside the opening", "Picture would fall on a fitted panel."
-    elif core.hand == "person" and _menu(turn) and target.picture == PLAIN:
-        rule, reason = "engine: menus", "A menu is not distorted, not even by hand."
     order = PictureOrder(
         at=turn.now,
         rule=rule,
@@ -199,13 +195,10 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
         ),
     )
     turn.decisions.append(order)
-    core.failed = None
+    core.shown, core.failed = target, False
     if turn.room.answers:
-        core.picture = Open(order.id, target)
-        turn.set(picture=order.ends, flash=turn.now + FLASH)
-    else:
-        core.shown = target
-        turn.set(picture=None, flash=turn.now + FLASH)
+        core.picture = order.id
+    turn.set(picture=order.ends if turn.room.answers else None, flash=turn.now + FLASH)
 
 
 def _alike(one: Shown, other: Shown | None) -> bool:
@@ -223,7 +216,7 @@ def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
     preset = _where(turn, going)
     look, picture = core.hand_look, core.wanted.picture
     if core.hand == "person" and (look is None or look.picture is None):
-        if not _unsafe(turn, preset):
+        if not _unsafe(turn, preset) and not _distorts(turn):
             return None
         picture = PLAIN
     elif core.hand == "person" and _menu(turn):
@@ -238,6 +231,12 @@ def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
         picture = PLAIN
     lift = core.wanted.lift
     return Shown(picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement))
+
+
+def _distorts(turn: Turn) -> bool:
+    """Tell whether a menu is, or may be, distorted by the picture that was ordered last."""
+    shown = turn.core.shown
+    return shown is not None and shown.picture in turn.room.pictures and _menu(turn)
 
 
 def _menu(turn: Turn) -> bool:
@@ -292,7 +291,7 @@ def _send(turn: Turn) -> None:
         return
     if core.lens == "travelling":
         return  # Nothing moves under its own power while somebody is there.
-    if NOTHING_LIT in {core.shown, core.failed}:
+    if core.shown == NOTHING_LIT and core.picture is None:
         core.asked = core.asked._replace(sent=True)
         prompt(turn, "at the screen")
 

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 def outcome_heard(turn: Turn, event: Outcome) -> None:
     """Take what became of an open order."""
     core = turn.core
-    if core.picture is not None and core.picture.id == event.order:
+    if core.picture == event.order:
         picture_ended(turn, event.outcome)
-    elif core.recall is not None and core.recall.id == event.order:
+    elif core.recall == event.order:
         recall_ended(turn, event.outcome)
     else:
         cue = next((cue for cue in core.open_cues if cue.id == event.order), None)
@@ -44,12 +44,9 @@ def picture_ended(turn: Turn, outcome: str) -> None:
     core = turn.core
     if core.picture is None:
         return
-    after, core.picture = core.picture.after, None
+    core.picture = None
     turn.set(picture=None)
     if outcome == "done":
-        core.shown = after
         return
-    core.failed = after
-    if outcome != "refused":
-        core.shown = None
+    core.failed = True
     turn.note("picture_failed", f"The picture was not set: {outcome}.", "engine: orders")

@@ -37,7 +37,7 @@ def prompt(turn: Turn, stage: Stage) -> None:
 def _light(turn: Turn) -> Light:
     """Say what is known of the picture while somebody is at the screen."""
     shown = turn.core.shown
-    if shown is None or shown.picture != DARK:
+    if shown is None or shown.picture != DARK or turn.core.failed:
         return Light.ON
     return Light.OFF if turn.room.answers else Light.TOLD
 

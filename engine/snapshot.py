@@ -17,7 +17,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import State
 from engine.states import MACHINES
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -98,7 +98,7 @@ def shape(state: State) -> tuple[Any, ...]:
         core.wanted,
         core.ripe,
         core.shown,
-        None if core.picture is None else core.picture.after,
+        core.picture is None,
         core.failed,
         core.unreached,
         core.cues,
@@ -122,7 +122,6 @@ def belongs(room: Room, state: State) -> str | None:
     """Name the first thing in a State that the room does not know; None if it knows them all."""
     core = state.core
     look = core.hand_look
-    shown = [core.shown, core.failed, core.picture.after if core.picture else None]
     known: tuple[tuple[str, object, Iterable[object]], ...] = (
         ("lens", core.lens, MACHINES["lens"]),
         ("panels", core.panels, MACHINES["panels"]),
@@ -137,7 +136,7 @@ def belongs(room: Room, state: State) -> str | None:
         ("panels", core.wanted.panels, room.panels),
         ("panels", core.asked.panels if core.asked else None, room.panels),
         ("panels", look.panels if look else None, room.panels),
-        *(("picture", one.picture, _pictures(room)) for one in shown if one is not None),
+        ("picture", core.shown.picture if core.shown else None, _pictures(room)),
         ("picture", core.wanted.picture, _pictures(room)),
         ("picture", look.picture if look else None, _pictures(room)),
         *(("told fact", name, room.told) for name, _ in core.told),

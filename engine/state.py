@@ -67,13 +67,6 @@ class Shown(NamedTuple):
     region: Rect
 
 
-class Open(NamedTuple):
-    """An open order for the lens or the picture; `after` is what stands once it is done."""
-
-    id: int
-    after: Shown | None = None
-
-
 class OpenCue(NamedTuple):
     """An open order for a cue."""
 
@@ -169,8 +162,8 @@ class Core:
     """Where the lens rests or, travelling, where it goes."""
     origin: str | None = None
     """Where it set off."""
-    recall: Open | None = None
-    """Our order for the travel under way; None: a hand sent it off."""
+    recall: int | None = None
+    """Our open order for the travel under way; None: a hand sent it off."""
     set_off: bool = False
     """Whether the lens has been reported on its way since our order."""
     echo: str | None = None
@@ -191,17 +184,18 @@ class Core:
     ripe: bool = False
     """Whether the wish for a travel or a panel has stood long enough."""
     shown: Shown | None = None
-    """The picture as it stands, as far as we know."""
-    picture: Open | None = None
-    failed: Shown | None = None
-    """A picture that was refused: not ordered again until something has changed."""
+    """The picture as it was last ordered; None: nobody knows what stands."""
+    picture: int | None = None
+    """Our open order for it: what stood before may still stand."""
+    failed: bool = False
+    """Whether that order failed: not given again until something has changed."""
     unreached: str | None = None
     """A preset that was refused or never reached: likewise."""
     cues: tuple[tuple[str, str], ...] = ()
     open_cues: tuple[OpenCue, ...] = ()
     left_title: int = 0
     left_night: int = 0
-    news: tuple[object, ...] = ()
+    news: tuple[str | bool | int | None, ...] = ()
     """The outside facts that the rules last saw; with new ones the next two begin anew."""
     recalls: int = 0
     asks: int = 0

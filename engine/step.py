@@ -58,7 +58,7 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Step:
     before = turn.settling.aspect
     hear(turn, event)
     see_shape(turn, turn.settling, before)
-    _answer(turn)
+    answer(turn)
     return Step(turn.freeze(), (*decisions, *turn.decisions))
 
 
@@ -77,7 +77,7 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Step:
     while due <= now:
         turn = Turn(room, state, due)
         fire_due(turn)
-        _answer(turn)
+        answer(turn)
         state = turn.freeze()
         decisions += turn.decisions
         following = next_deadline(state)
@@ -100,11 +100,11 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
         due = next_deadline(state)
     turn = Turn(room, state, now)
     hear(turn, event)
-    _answer(turn)
+    answer(turn)
     return Step(turn.freeze(), (*decisions, *turn.decisions))
 
 
-def _answer(turn: Turn) -> None:
+def answer(turn: Turn) -> None:
     """Choose and move until nothing more follows."""
     for _ in range(ROUNDS):
         made = len(turn.decisions)

@@ -217,6 +217,7 @@ def compile_table(
     """
     columns, rows = tuple(columns), tuple(rows)
     _check(columns, rows)
+    every = (1 << len(rows)) - 1
     ranks = [row.rank if policy is Policy.PRIORITY else 0 for row in rows]
     order = tuple(sorted(range(len(rows)), key=ranks.__getitem__)[::-1])
     lookups = tuple(
@@ -230,10 +231,10 @@ def compile_table(
         order=order,
         lookups=lookups,
         quick=_Quick(
-            every=(1 << len(rows)) - 1,
+            every=every,
             numbers=_numbers(columns, lookups),
             words=_words(columns, lookups),
-            truths=_truths(columns, lookups),
+            truths=_truths(columns, lookups, every),
             choices=tuple(Choice(How.ROW, index, rows[index].output) for index in order),
             rivals=_rivals(policy, [rows[index].output for index in order]),
             otherwise=Choice(How.NOTHING if default is None else How.DEFAULT, None, default),
@@ -371,12 +372,20 @@ def _words(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Words
     return tuple(found)
 
 
-def _truths(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Truths, ...]:
+def _truths(
+    columns: Sequence[Column], lookups: Sequence[Lookup], every: int
+) -> tuple[_Truths, ...]:
     return tuple(
         (column.name, lookup.true, lookup.false, lookup.rows)
         for column, lookup in zip(columns, lookups, strict=True)
-        if not lookup.strings and not lookup.cuts
+        if not lookup.strings and not lookup.cuts and not _blind(lookup, every)
     )
+
+
+def _blind(lookup: Lookup, every: int) -> bool:
+    """Tell whether no row looks at a column: all of them accept whatever it holds."""
+    found = {lookup.null, lookup.true, lookup.false, lookup.other_strings, *lookup.spans}
+    return found == {every}
 
 
 def _rivals(policy: Policy, outputs: Sequence[Output]) -> tuple[int, ...]:

@@ -24,7 +24,8 @@ def begin_title(turn: Turn, declared: int | None, name: str | None) -> None:
     core, pace = turn.core, turn.room.pace
     core.title, core.declared, core.title_name = True, declared, name
     core.left_title = pace.per_title
-    core.interrupted = core.failed = core.unreached = None
+    core.interrupted = None
+    forgive(core)
     turn.settling = settle.new_title(turn.settling)
     turn.set(
         opening=turn.now + pace.opening,
@@ -81,12 +82,19 @@ def withdraw_orders(turn: Turn, reason: str) -> None:
     """Take back every open order but a recall under way, which cannot be stopped."""
     core = turn.core
     if core.picture is not None:
-        withdraw(turn, core.picture.id, reason)
-        core.picture = None
+        withdraw(turn, core.picture, reason)
+        core.picture = core.shown = None
     for cue in core.open_cues:
         withdraw(turn, cue.id, reason)
     core.open_cues = ()
     turn.set(picture=None, cue=None)
+
+
+def forgive(core: Core) -> None:
+    """Let what has failed be ordered once more: something has changed since."""
+    if core.failed:
+        core.failed, core.shown = False, None
+    core.unreached = None
 
 
 def shape_seen(core: Core, aspect: int) -> None:

@@ -30,8 +30,8 @@ def _pictures(room: Room, after: State) -> Iterator[str]:
     core = after.core
     if core.service or core.projector not in LIT or core.source is None:
         return
-    shown = core.picture.after if core.picture is not None else core.shown
-    if shown is None or shown == core.failed or core.failed is not None:
+    shown = core.shown
+    if shown is None or core.failed:
         return
     place = core.preset if core.lens != "unknown" else None
     if core.lens == "travelling":

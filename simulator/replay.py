@@ -102,8 +102,12 @@ class PromiseWatch:
         self.broken: frozenset[str] = frozenset()
 
     def see(self, state: State) -> tuple[Promise, ...]:
-        """Give the promises that this state breaks and the last one did not."""
-        if not self.room.promises:
+        """Give the promises that this state breaks and the last one did not.
+
+        A picture that waits for the last large change to be a third of a second old is on its
+        way: what stands until then is no look that anybody chose.
+        """
+        if not self.room.promises or "flash" in state.core.holds:
             return ()
         facts = facts_of(self.room, state.core, state.settling) | standing_of(state.core)
         broken = [

@@ -123,7 +123,7 @@ def _held(core: Core, part: str) -> str:
         return f"prompt {core.asked.id} still asked for it."
     order = core.picture if part == "picture" else core.recall
     if order is not None:
-        return f"its order {order.id} was still under way."
+        return f"its order {order} was still under way."
     return "the lens travelled by hand." if core.lens == "travelling" else "not yet ordered."
 
 
@@ -151,8 +151,9 @@ def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
 def standing_look(state: State) -> dict[str, str | None]:
     """Say how picture, preset and panels stand, as far as is known."""
     core = state.core
+    picture = core.shown if core.picture is None and not core.failed else None
     return {
-        "picture": core.shown.picture if core.shown is not None else None,
+        "picture": None if picture is None else picture.picture,
         "preset": core.preset if core.lens == "resting" else None,
         "panels": core.arrangement,
     }

@@ -116,7 +116,7 @@ class Story:
         core = self.core
         numbers = [cue.id for cue in core.open_cues]
         if core.picture is not None:
-            numbers.append(core.picture.id)
+            numbers.append(core.picture)
         for number in numbers:
             made += self.at(second, Outcome(order=number, outcome="done"))
         return made

@@ -317,7 +317,7 @@ def test_outcomes_are_taken_in_whatever_order_they_come() -> None:
     cue = story.core.open_cues[0].id
     late, early = (moment_of(START) + timedelta(seconds=s) for s in (5.2, 5.1))
     story.at(5.3, Outcome(order=cue, outcome="done", at=late))
-    story.at(5.4, Outcome(order=story.core.picture.id, outcome="done", at=early))
+    story.at(5.4, Outcome(order=story.core.picture, outcome="done", at=early))
     assert story.core.picture is None
 
 

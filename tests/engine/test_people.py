@@ -80,7 +80,7 @@ def test_whoever_is_ready_is_sent_to_the_screen_only_when_it_is_dark() -> None:
     assert story.pictures()[-1] == "dark"
     assert story.prompts()[-1] == ("open", "asked")
     assert story.core.picture is not None
-    story.at(41, Outcome(order=story.core.picture.id, outcome="done"))
+    story.at(41, Outcome(order=story.core.picture, outcome="done"))
     assert story.prompts()[-1] == ("open", "at the screen")
     assert story.of(Prompt)[-1].words.startswith("The picture is dark now.")
     assert any("never look into the lens" in one for one in story.of(Prompt)[-1].cautions)
@@ -94,7 +94,7 @@ def test_a_picture_that_does_not_go_dark_is_said_so_before_anybody_reaches(outco
     story.at(30, None)
     story.at(40, Answer(prompt=number(story), answer="ready"))
     assert story.core.picture is not None
-    story.at(41, Outcome(order=story.core.picture.id, outcome=outcome))  # type: ignore[arg-type]
+    story.at(41, Outcome(order=story.core.picture, outcome=outcome))  # type: ignore[arg-type]
     assert story.of(Prompt)[-1].words.startswith("The picture could not be made dark")
 
 

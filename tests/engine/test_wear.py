@@ -38,7 +38,7 @@ def test_a_recall_that_the_lens_confirms_counts_once() -> None:
 def test_a_recall_that_is_reported_done_needs_no_report_of_the_lens() -> None:
     story = recalled()
     assert story.core.recall is not None
-    story.at(40, Outcome(order=story.core.recall.id, outcome="done"))
+    story.at(40, Outcome(order=story.core.recall, outcome="done"))
     assert story.travels() == {"tall": (1, 0, 0)}
     assert (story.core.lens, story.core.preset) == ("resting", "tall")
 
@@ -46,7 +46,7 @@ def test_a_recall_that_is_reported_done_needs_no_report_of_the_lens() -> None:
 def test_a_refused_recall_is_no_travel_and_is_not_tried_again() -> None:
     story = recalled(UNLIMITED)
     assert story.core.recall is not None
-    story.at(26, Outcome(order=story.core.recall.id, outcome="refused"))
+    story.at(26, Outcome(order=story.core.recall, outcome="refused"))
     assert story.travels() == {}
     assert (story.core.lens, story.core.preset) == ("resting", "broad")
     story.at(90, None)
