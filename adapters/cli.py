@@ -21,7 +21,7 @@ from rich.progress import Progress
 from rich.text import Text
 
 from adapters import on_paper, times
-from adapters.files import UnusableError, lines_of, opened, text_of, written
+from adapters.files import UnusableError, lines_of, opened, saved, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
 from adapters.log import decision_log, log_decisions
 from adapters.plan_json import plan_data
@@ -38,6 +38,8 @@ from rules.findings import BadRoom, Finding, in_order
 from rules.inspected import inspected
 from rules.load import defaults_shown, load, read
 from rules.schema_json import schema_text
+from rules.starter import starter
+from rules.wishes import ANYWHERE, Wishes
 from simulator import replay as replays
 from simulator.maker import Plan, invented
 from simulator.nights import BadLine, Entry, Head, NightError, decision_line, read_head, read_lines
@@ -291,6 +293,30 @@ def invent(
         else:
             written(out, lines, replace=force)
     raise typer.Exit(OK)
+
+
+@app.command()
+def new(
+    name: Annotated[str, typer.Argument(help="What the room is called: parlour.")],
+    screen: Annotated[str, typer.Option(help='Its width and ratio: "3.4 m x 2.40".')],
+    raster: Annotated[str, typer.Option(help='The projector\'s pixels: "4096 x 2160".')],
+    sources: Annotated[str, typer.Option(help='What sends pictures: "disc, console".')],
+    presets: Annotated[
+        str, typer.Option(help='The ratios that the zoom\'s presets fit: "2.40, 1.78".')
+    ] = "",
+    panels: Annotated[str, typer.Option(help='The ratios that panels leave free: "1.78".')] = "",
+    zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = ANYWHERE,
+    out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
+) -> None:
+    """Write a commented room file to start from, in which `check` finds no fault."""
+    with _told():
+        text = starter(Wishes(name, screen, raster, sources, presets, panels, zone))
+        if out is None:
+            typer.echo(text, nl=False)
+        else:
+            saved(out, text.encode(), replace=force)
+            typer.echo(f"{out}: a room to start from; next: roomcue check {out}")
 
 
 @app.command()

@@ -195,12 +195,13 @@ def _frame(core: Core) -> int:
 def _told(turn: Turn, event: ToldFact) -> None:
     core = turn.core
     known(event.fact, turn.room.told, "told fact")
-    told = dict(core.told)
-    if event.value is None:
+    told, fact = dict(core.told), turn.room.told[event.fact]
+    value = fact.default if event.value is None else event.value
+    if value is None:
         told.pop(event.fact, None)
     else:
-        _check_told(turn.room.told[event.fact], event.value)
-        told[event.fact] = event.value
+        _check_told(fact, value)
+        told[event.fact] = value
     core.told = tuple(sorted(told.items()))
 
 
@@ -230,6 +231,7 @@ def _projector(turn: Turn, event: ProjectorReport) -> None:
     if gone:
         withdraw_orders(turn, "The projector gives no light any more.")
         end_session(turn)
+    if event.state != "lit":
         core.shown = None
 
 

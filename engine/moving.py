@@ -21,6 +21,7 @@ from engine.titles import withdraw
 from engine.words import HOLDS, NOTED
 
 if TYPE_CHECKING:
+    from engine.state import Core
     from engine.turn import Turn
 
 NOTHING_LIT: Final = Shown(DARK, SCALE, 0, Rect(0, 0, 0, 0))
@@ -170,13 +171,7 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     if core.picture is not None:
         withdraw(turn, core.picture, "A newer picture order takes its place.")
         core.picture = None
-    rule, reason = turn.because()
-    if target.picture == DARK:
-        rule, reason = "engine: safety", "Somebody is at the screen: nothing may dazzle them."
-    elif core.hand == "person" and target.picture == PLAIN and _menu(turn):
-        rule, reason = "engine: menus", "A menu is not distorted, not even by hand."
-    elif core.hand == "person" and (core.hand_look is None or core.hand_look.picture is None):
-        rule, reason = "engine: inside the opening", "Picture would fall on a fitted panel."
+    rule, reason = _why(turn, target)
     order = PictureOrder(
         at=turn.now,
         rule=rule,
@@ -201,6 +196,21 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     turn.set(picture=order.ends if turn.room.answers else None, flash=turn.now + FLASH)
 
 
+def _why(turn: Turn, target: Shown) -> tuple[str, str]:
+    """Say which row asks for a picture, or which principle of our own."""
+    core = turn.core
+    if target.picture == DARK:
+        return "engine: safety", "Somebody is at the screen: nothing may dazzle them."
+    if core.hand == "person":
+        if target.picture == PLAIN and _menu(turn):
+            return "engine: menus", "A menu is not distorted, not even by hand."
+        if core.hand_look is None or core.hand_look.picture is None:
+            if _dark(core):
+                return "engine: safety", "Nobody is at the screen now: the light comes back."
+            return "engine: inside the opening", "Picture would fall on a fitted panel."
+    return turn.because()
+
+
 def _alike(one: Shown, other: Shown | None) -> bool:
     """Tell whether two pictures are one to the hardware: plain and whole differ only in name."""
     if other is None or one[1:] != other[1:]:
@@ -214,11 +224,11 @@ def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
     if core.asked is not None and core.asked.at_screen:
         return NOTHING_LIT
     preset = _where(turn, going)
-    look, picture = core.hand_look, core.wanted.picture
+    look, picture, lift = core.hand_look, core.wanted.picture, core.wanted.lift
     if core.hand == "person" and (look is None or look.picture is None):
-        if not _unsafe(turn, preset) and not _distorts(turn):
+        if not (_unsafe(turn, preset) or _distorts(turn) or _dark(core)):
             return None
-        picture = PLAIN
+        picture, lift = PLAIN, 0
     elif core.hand == "person" and _menu(turn):
         picture = PLAIN  # A menu is not distorted even by hand; the hand counts when it plays.
     aspect = aspect_of(turn.source, core, turn.settling)
@@ -229,8 +239,12 @@ def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
     if not can_show(room, picture, shape, preset, core.arrangement):
         holds.append("nearest")
         picture = PLAIN
-    lift = core.wanted.lift
     return Shown(picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement))
+
+
+def _dark(core: Core) -> bool:
+    """Tell whether the picture is dark though nobody is at the screen any more."""
+    return core.shown is not None and core.shown.picture == DARK
 
 
 def _distorts(turn: Turn) -> bool:
@@ -240,11 +254,13 @@ def _distorts(turn: Turn) -> bool:
 
 
 def _menu(turn: Turn) -> bool:
-    """Tell whether what is shown may be a menu: nothing is known to play, and it is no game."""
-    source = turn.source
-    if source is not None and source.leave_alone:
-        return False
-    return turn.facts["playback"] in {"stopped", "unknown"}
+    """Tell whether what is shown may be a menu: nothing plays, as far as anybody knows.
+
+    Of a source that is left alone nobody knows more: what is not said to have stopped is a game.
+    """
+    source, playback = turn.source, turn.facts["playback"]
+    alone = source is not None and source.leave_alone
+    return playback == "stopped" or (playback == "unknown" and not alone)
 
 
 def _where(turn: Turn, going: str | None) -> str | None:
@@ -320,6 +336,7 @@ def _set_cues(turn: Turn) -> None:
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)
     rule, reason = turn.because()
+    changed = False
     for name, value in core.wanted.cues:
         current = under_way[name].value if name in under_way else stand.get(name)
         if current == value:
@@ -341,6 +358,8 @@ def _set_cues(turn: Turn) -> None:
             under_way[name] = OpenCue(order.id, name, value, order.ends)
         else:
             stand[name] = value
-    core.cues = tuple(sorted(stand.items()))
-    core.open_cues = tuple(under_way[name] for name in sorted(under_way))
-    turn.set(cue=min((cue.ends for cue in core.open_cues), default=None))
+        changed = True
+    if changed:
+        core.cues = tuple(sorted(stand.items()))
+        core.open_cues = tuple(under_way[name] for name in sorted(under_way))
+        turn.set(cue=min((cue.ends for cue in core.open_cues), default=None))

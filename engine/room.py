@@ -24,6 +24,16 @@ DARK: Final = "dark"
 """Nothing lit: ordered while somebody works at the screen, never by a rule."""
 BUILT_IN_PICTURES: Final = (PLAIN, WHOLE, DARK)
 
+MENUS_PLAIN: Final = "menus plain"
+NO_TRAVEL_IN_MID_TITLE: Final = "no travel in mid-title"
+NO_PICTURE_ON_PANELS: Final = "no picture on panels"
+BUILT_IN_PROMISES: Final[Mapping[str, str]] = {
+    MENUS_PLAIN: "Menus are never stretched or cropped.",
+    NO_TRAVEL_IN_MID_TITLE: "Once a title's first minutes are over, no travel is ordered in it.",
+    NO_PICTURE_ON_PANELS: "No order puts picture on panels that are fitted, or may be.",
+}
+"""What every room promises unless its file waives it, each with a sentence for people."""
+
 
 class Look(NamedTuple):
     """How things shall stand."""
@@ -273,3 +283,5 @@ class Room:
     """The room file itself, which goes into every night."""
     seats: Mapping[str, int] = field(default_factory=dict)
     """How far each row of seats is from the screen, micrometres."""
+    waived: Mapping[str, str] = field(default_factory=dict)
+    """The built-in promises that the file switches off, each with its reason."""

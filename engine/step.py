@@ -106,12 +106,13 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
 
 def answer(turn: Turn) -> None:
     """Choose and move until nothing more follows."""
+    core = turn.core
     for _ in range(ROUNDS):
-        made = len(turn.decisions)
+        stood = (core.preset, core.arrangement, core.panels)
         choose_look(turn)
         move(turn)
-        if len(turn.decisions) == made:
-            return
+        if stood == (core.preset, core.arrangement, core.panels):
+            return  # What rules see of our own doing is as it was: they would choose the same.
     turn.note("rules_circle", "The rules follow their own orders in a circle.", "engine: rules")
 
 

@@ -99,7 +99,11 @@ class Turn:
 
     def set(self, **timers: int | None) -> None:
         """Start, move or (None) stop timers."""
-        self.core.timers = self.core.timers._replace(**timers)
+        running = self.core.timers
+        for name, due in timers.items():
+            if getattr(running, name) != due:
+                self.core.timers = running._replace(**timers)
+                return
 
     def number(self) -> int:
         """Take the next number for an order or a prompt."""

@@ -87,6 +87,7 @@ def build(text: str, file: RoomFile, lines: Lines) -> Room:
         promises=_promises(file, lines.promises, facts),
         text=text,
         seats=_frozen(file.seats),
+        waived=_frozen({one.promise: one.because for one in file.waived}),
     )
 
 

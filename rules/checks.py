@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.plane import fault
-from engine.room import Corner, Corners
+from engine.room import BUILT_IN_PROMISES, Corner, Corners
 from rules import quantity
 from rules.fields import corner
 from rules.names import OPEN, check_name, check_zone
 from rules.quantity import QuantityError
-from rules.source import Entry, Mapping, Node, Scalar, at
+from rules.source import Entry, Mapping, Node, Scalar, Sequence, at
 
 if TYPE_CHECKING:
     from rules.names import Names, Report
@@ -38,6 +38,7 @@ def check(report: Report, names: Names, root: Mapping) -> None:
         check_name(report, metered, names.presets, "preset")
     for entry in _entries(root, "presets"):
         _check_corners(report, at(entry.value, "measured"))
+    _check_waived(report, root.get("waived"))
 
 
 def warn(report: Report, root: Mapping, file: RoomFile) -> None:
@@ -112,6 +113,24 @@ def _check_corners(report: Report, measured: Node | None) -> None:
             f"{advice[:1].upper()}{advice[1:]}. Count columns from the raster's left and rows "
             "from its top.",
         )
+
+
+def _check_waived(report: Report, waived: Node | None) -> None:
+    """Refuse a promise that is waived twice: nobody could say which reason counts."""
+    seen: dict[str, Scalar] = {}
+    for item in waived.items if isinstance(waived, Sequence) else ():
+        promise = at(item, "promise")
+        name = promise.text.strip() if isinstance(promise, Scalar) else ""
+        if not isinstance(promise, Scalar) or name not in BUILT_IN_PROMISES:
+            continue
+        before = seen.setdefault(name, promise)
+        if before is not promise:
+            report.error(
+                "key-twice",
+                promise.place,
+                f"{name} is waived twice, first at line {before.line}, column {before.column}",
+                "Keep one of the two.",
+            )
 
 
 def _corner(node: Node | None) -> tuple[int, int] | None:

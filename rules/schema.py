@@ -14,6 +14,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from engine.room import BUILT_IN_PROMISES
 from rules import quantity
 from rules.fields import (
     ASPECT_FIELD,
@@ -471,6 +472,23 @@ class PromisePart(Part):
     because: Because = _field("Why, for people.")
 
 
+class WaivedPart(Part):
+    """A built-in promise that this room does not make."""
+
+    promise: Annotated[
+        str,
+        Written(
+            partial(one_of, known=tuple(BUILT_IN_PROMISES)),
+            {"enum": [*BUILT_IN_PROMISES], "examples": [*BUILT_IN_PROMISES]},
+        ),
+    ] = _field(
+        " ".join(["Which one.", *(f"{name}: {what}" for name, what in BUILT_IN_PROMISES.items())])
+    )
+    because: Because = _field(
+        "Why, for people.", example='The set-top box says "stopped" all evening.'
+    )
+
+
 class RoomFile(Part):
     """A projection room: its physics, its sources, its rules, its pace and its promises."""
 
@@ -502,3 +520,6 @@ class RoomFile(Part):
     orders: OrdersPart = _section("How orders come back.")
     rules: RulesPart = _section("Which look for which facts.")
     promises: list[PromisePart] = Field(default=[], description="What must never be.")
+    waived: list[WaivedPart] = Field(
+        default=[], description="Built-in promises that are switched off; none: all are kept."
+    )

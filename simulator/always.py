@@ -9,30 +9,80 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
+from engine.events import (
+    Answer,
+    Event,
+    Hand,
+    LensReport,
+    Outcome,
+    PanelReport,
+    ProjectorReport,
+    Resumed,
+    Service,
+)
 from engine.moving import LIT
 from engine.optics import larger, on_panel
 from engine.room import Room
 from engine.state import Core, State
 
+OPEN = frozenset({"asked", "reminded"})
+GONE = frozenset({"off", "cooling"})
+
 
 def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: State) -> list[str]:
     """Say which of the engine's promises a step has broken, one sentence each."""
-    return [
-        *_pictures(room, after),
-        *_recalls(before.core, decisions, after.core),
-        *_prompts(decisions, after.core),
-        *_quiet(before.core, decisions, after.core),
-    ]
+    return unsound(room, before.core, decisions, after.core)
 
 
-def _pictures(room: Room, after: State) -> Iterator[str]:
+def unsound(room: Room, before: Core, decisions: tuple[Decision, ...], after: Core) -> list[str]:
+    """Say the same of two cores."""
+    found = [*_standing(after), *_prompt_open(after)]
+    if after.shown is not None and not after.failed:
+        found += _pictures(room, after)
+    for decision in decisions:
+        if isinstance(decision, RecallOrder):
+            found += _recalled(before, decision, after)
+        elif isinstance(decision, PictureOrder):
+            if after.service and before.service:
+                found.append("an order while a technician is at work")
+        elif isinstance(decision, Prompt) and decision.ends < decision.at:
+            found.append("a prompt that ends before it is made")
+    if sum(isinstance(one, RecallOrder) for one in decisions) > 1:
+        found.append("two recalls in one step")
+    return found
+
+
+def _standing(core: Core) -> Iterator[str]:
+    """The lens, its place, its order and its timer say one thing."""
+    if (core.lens == "unknown") != (core.preset is None) and core.lens != "travelling":
+        yield f"the lens is {core.lens}, but its preset {core.preset}"
+    if core.lens == "travelling" and core.timers.travel is None:
+        yield "a travel without its end"
+    if core.recall is not None and core.lens != "travelling":
+        yield f"a recall is under way, but the lens is {core.lens}"
+    if core.picture is not None and core.timers.picture is None:
+        yield "a picture order without its end"
+    if core.hand == "rules" and core.hand_look is not None:
+        yield "a person's look without a person"
+    if core.left_title < 0 or core.left_night < 0:
+        yield "more recalls than the pace allows"
+
+
+def _prompt_open(core: Core) -> Iterator[str]:
+    """An open prompt always has its end, and its machine says that it is open."""
+    if (core.asked is not None) != (core.panels in OPEN):
+        yield f"panels are {core.panels}, but the prompt is {core.asked}"
+    if (core.asked is not None) != (core.timers.give_up is not None):
+        yield "an open prompt without its end, or an end without a prompt"
+
+
+def _pictures(room: Room, core: Core) -> Iterator[str]:
     """No order puts picture on a panel that is fitted, or may be, at any place of the way."""
-    core = after.core
-    if core.service or core.projector not in LIT or core.source is None:
-        return
     shown = core.shown
-    if shown is None or core.failed:
+    if shown is None:
         return
+    if core.service or core.projector not in LIT:
+        yield "a picture is known in service, or without light"
     place = core.preset if core.lens != "unknown" else None
     if core.lens == "travelling":
         place = larger(room, core.origin, place)
@@ -40,43 +90,143 @@ def _pictures(room: Room, after: State) -> Iterator[str]:
         yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
 
 
-def _recalls(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
-    """No recall while the lens travels, or while its place is unknown and something plays."""
-    recalls = [one for one in decisions if isinstance(one, RecallOrder)]
-    if after.left_title < 0 or after.left_night < 0:
-        yield "more recalls than the pace allows"
-    if len(recalls) > 1:
-        yield "two recalls in one step"
-    for recall in recalls:
-        # The lens may have arrived and set off again within one step, but not anew to one place.
-        if before.lens == "travelling" and before.preset == recall.preset and before.recall:
-            yield "a recall while the lens travels"
-        lost = before.lens == "unknown" and after.origin is None
-        if lost and after.playback in {"playing", "paused"} and not after.pause_over:
-            yield "a recall of a lens whose place nobody knows, while something plays"
+def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
+    """A recall comes one at a time, within its limits, with light, and against nobody."""
+    if after.lens != "travelling" or after.preset != recall.preset:
+        yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"
+    # The lens may have arrived and set off again within one step, but not anew to one place.
+    if before.lens == "travelling" and before.preset == recall.preset and before.recall:
+        yield "a recall while the lens travels"
+    lost = before.lens == "unknown" and after.origin is None
+    if lost and after.playback in {"playing", "paused"} and not after.pause_over:
+        yield "a recall of a lens whose place nobody knows, while something plays"
+    if after.service and before.service:
+        yield "an order while a technician is at work"
+    if after.projector not in LIT:
+        yield "a recall without light"
+    person = after.hand == "person" and before.hand == "person"
+    if person and (after.hand_look is None or after.hand_look.preset is None):
+        yield "a recall against somebody's hand"
+    if after.asked is not None and after.asked.at_screen:
+        yield "a recall while somebody is at the screen"
 
 
-def _prompts(decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
-    """An open prompt always has its end, and its machine says that it is open."""
-    if (after.asked is not None) != (after.panels in ("asked", "reminded")):
-        yield f"panels are {after.panels}, but the prompt is {after.asked}"
-    if (after.asked is not None) != (after.timers.give_up is not None):
-        yield "an open prompt without its end, or an end without a prompt"
-    for decision in decisions:
-        if isinstance(decision, Prompt) and decision.ends < decision.at:
-            yield "a prompt that ends before it is made"
+# ------------------------------------------------------------------- what was heard is what stands
 
 
-def _quiet(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
-    """In service, without light and in a person's hand the rules order no travel."""
-    for decision in decisions:
-        if isinstance(decision, RecallOrder | PictureOrder) and after.service and before.service:
-            yield "an order while a technician is at work"
-        if isinstance(decision, RecallOrder):
-            if after.projector not in LIT:
-                yield "a recall without light"
-            person = after.hand == "person" and before.hand == "person"
-            if person and (after.hand_look is None or after.hand_look.preset is None):
-                yield "a recall against somebody's hand"
-            if after.asked is not None and after.asked.at_screen:
-                yield "a recall while somebody is at the screen"
+def unheard(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
+    """Say where what an event has said is not what is known after it, before any answer."""
+    match event:
+        case LensReport():
+            yield from _lens_said(before, event, after)
+        case PanelReport():
+            if after.arrangement != event.panels and len(room.panels) > 1:
+                yield f"panels reported {event.panels}, but known as {after.arrangement}"
+            yield from _prompt_done(before, event.panels, after)
+        case Answer():
+            yield from _answered(before, event, after)
+        case Hand():
+            if (after.hand == "person") != event.taken:
+                yield f"a hand is {'taken' if event.taken else 'given back'}, but has {after.hand}"
+        case Outcome() if event.order == before.recall:
+            yield from _recall_over(before, event.outcome, after)
+        case Resumed():
+            if before.lens == "travelling" and after.lens != "unknown":
+                yield f"after a restart in mid-travel the lens is {after.lens}"
+        case Service(begun=True) if not before.service:
+            yield from _all_closed(after)
+        case ProjectorReport() if event.state in GONE and event.state != before.projector:
+            yield from _all_closed(after)
+            if after.hand != "rules" or after.panels != "still":
+                yield f"the session has ended with {after.hand} and panels {after.panels}"
+        case _:
+            pass
+
+
+def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
+    preset = report.preset
+    if report.moving:
+        echo = report.id is None and before.echo == (preset or "")
+        if before.lens != "travelling" and echo and (preset is None or before.lens == "resting"):
+            return
+        if after.lens != "travelling" or preset not in {None, after.preset}:
+            yield f"the lens goes to {preset}, but is {after.lens} ({after.preset})"
+        ours = before.recall is not None and preset in {None, before.preset}
+        known = before.lens == "travelling" and preset in {None, before.preset}
+        seen = before.service or before.projector in GONE or echo or ours or known
+        if not seen and before.preset is not None and after.hand != "person":
+            yield "a travel that nobody ordered is no hand"
+    elif preset is None:
+        if after.lens != "unknown":
+            yield f"the lens rests at no preset, but is {after.lens}"
+    else:
+        ours = before.lens == "travelling" and before.recall is not None
+        if ours and not before.set_off and preset == before.origin:
+            return  # It has not set off yet.
+        if after.lens != "resting" or after.preset != preset:
+            yield f"the lens rests at {preset}, but is {after.lens} ({after.preset})"
+
+
+def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]:
+    if before.asked is not None and before.asked.panels == panels:
+        if after.asked is not None or after.panels != "still":
+            yield f"panels stand as asked for, but are {after.panels}"
+    elif before.asked is None and panels != before.arrangement and after.panels != "still":
+        yield f"somebody has seen to the panels, but they are {after.panels}"
+
+
+def _answered(before: Core, answer: Answer, after: Core) -> Iterator[str]:
+    if before.asked is None or before.asked.id != answer.prompt:
+        yield "an answer to a prompt that is over was taken"
+    elif answer.answer == "done":
+        yield from _prompt_done(before, before.asked.panels, after)
+    elif answer.answer == "no":
+        if after.asked is not None or after.panels != "refused":
+            yield f"somebody has said no, but panels are {after.panels}"
+    elif after.asked is None or not after.asked.at_screen:
+        yield "somebody is on the way, but nobody is at the screen"
+
+
+def _recall_over(before: Core, outcome: str, after: Core) -> Iterator[str]:
+    if outcome == "done":
+        good = after.lens == "resting" and after.preset == before.preset
+    elif outcome == "refused":
+        good = after.preset == before.origin and after.unreached == before.preset
+    else:
+        good = after.lens == "unknown" and after.unreached == before.preset
+    if not good:
+        yield f"a recall of {before.preset} was {outcome}, but the lens is {after.lens}"
+
+
+def _all_closed(after: Core) -> Iterator[str]:
+    if after.asked is not None or after.panels in OPEN or after.picture is not None:
+        yield "an order or a prompt is open that nobody wants any more"
+
+
+def unfired(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
+    """Say where a timer has run out and what it was for has not come."""
+    if getattr(after.timers, timer) is not None and timer not in {"pause", "session"}:
+        yield f"the timer {timer} has run out and runs on"
+    match timer:
+        case "travel" if before.lens == "travelling":
+            yield from _travel_over(room, before, after)
+        case "give_up" if before.asked is not None:
+            if after.asked is not None or after.panels != "refused":
+                yield f"a prompt has expired, but panels are {after.panels}"
+        case "remind" if before.asked is not None and not before.asked.at_screen:
+            if after.panels != "reminded":
+                yield f"somebody was to be reminded, but panels are {after.panels}"
+        case "hand" if after.hand != "rules":
+            yield "a hand that was to end has not"
+        case "session" if after.hand != "rules" or after.panels != "still":
+            yield f"the session has ended with {after.hand} and panels {after.panels}"
+        case _:
+            pass
+
+
+def _travel_over(room: Room, before: Core, after: Core) -> Iterator[str]:
+    arrived = not room.projector.lens.reports and before.preset is not None
+    if (after.lens, after.preset) != (("resting", before.preset) if arrived else ("unknown", None)):
+        yield f"a travel's time is over, but the lens is {after.lens} ({after.preset})"
+    if not arrived and before.recall is not None and after.unreached != before.preset:
+        yield "a preset that was never reached is not known as such"

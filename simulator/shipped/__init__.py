@@ -5,5 +5,14 @@ from typing import Final
 
 FOLDER: Final = Path(__file__).parent
 NIGHTS: Final = FOLDER / "nights"
-DEMO_ROOM: Final = FOLDER / "hayloft.yaml"
+HAYLOFT: Final = FOLDER / "hayloft.yaml"
+"""Two presets on a lens that reports, one set of side panels, a hub that answers."""
+CELLAR: Final = FOLDER / "cellar.yaml"
+"""A fixed zoom, no panels, a hub that only obeys: a stretch and a crop are all there is."""
+LONGROOM: Final = FOLDER / "longroom.yaml"
+"""Three presets on a lens that does not report, two sets of panels, hours to keep."""
+ROOMS: Final = (HAYLOFT, CELLAR, LONGROOM)
+SCHEMA: Final = FOLDER / "room.schema.json"
+"""What the rooms name for editors; `roomcue schema` prints the same."""
+DEMO_ROOM: Final = HAYLOFT
 DEMO_NIGHT: Final = NIGHTS / "evening.jsonl"

@@ -342,3 +342,38 @@ def test_an_interrupt_leaves_no_mess(tmp_path: Path) -> None:
     assert b"Traceback" not in errors
     assert not night.exists()
     assert not part.exists()
+
+
+NEW = ("new", "parlour", "--screen", "3.4 m x 2.40", "--raster", "4096 x 2160", "--sources")
+
+
+def test_a_new_room_file_is_written_and_check_finds_no_fault_in_it(tmp_path: Path) -> None:
+    room = tmp_path / "parlour.yaml"
+    wishes = ("disc, console", "--presets", "2.40, 1.78", "--panels", "1.78")
+    done = run(*NEW, *wishes, "--zone", "Europe/Lisbon", "--out", room)
+    assert (done.exit_code, done.output.count("\n")) == (0, 1)
+    checked = run("check", room, "--json")
+    assert (checked.exit_code, json.loads(checked.stdout)["findings"]) == (0, [])
+    assert run(*NEW, *wishes, "--zone", "Europe/Lisbon").stdout == room.read_text("utf-8")
+
+
+def test_a_new_room_file_is_not_written_over_another_without_being_told(tmp_path: Path) -> None:
+    room = tmp_path / "parlour.yaml"
+    room.write_text("mine\n", "utf-8")
+    refused = run(*NEW, "disc", "--out", room)
+    assert refused.exit_code == 2
+    assert "--force" in refused.output
+    assert room.read_text("utf-8") == "mine\n"
+    assert run(*NEW, "disc", "--out", room, "--force").exit_code == 0
+    assert run("check", room).exit_code == 0
+
+
+def test_everything_that_is_wrong_with_a_new_room_is_told_at_once(tmp_path: Path) -> None:
+    room = tmp_path / "parlour.yaml"
+    done = run(*NEW, "disc, Blue Box", "--presets", "2.40, 0.42", "--zone", "Lisbn", "--out", room)
+    assert done.exit_code == 2
+    assert "--sources:1:7: error: 'Blue Box' is no name." in done.output
+    assert "--presets:1:7: error: 0.42 is out of range." in done.output
+    assert "--zone:1:1: error: Lisbn is no time zone. Did you mean Europe/Lisbon?" in done.output
+    assert "Traceback" not in done.output
+    assert not room.exists()

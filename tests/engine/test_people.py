@@ -19,6 +19,7 @@ from engine.events import (
     SourceChosen,
     moment_of,
 )
+from engine.moving import NOTHING_LIT
 from engine.turn import Refused
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, shape
@@ -228,3 +229,26 @@ def test_a_hand_that_was_to_end_before_it_came_is_refused() -> None:
     story = Story(UNANSWERED)
     with pytest.raises(Refused, match="already past"):
         story.at(60, Hand(taken=True, until=moment_of(START)))
+
+
+def test_the_light_comes_back_to_whoever_took_over_at_the_screen() -> None:
+    """A person who wants no picture in particular does not want the dark one."""
+    story = asked()
+    story.at(31, Answer(prompt=number(story), answer="ready"))
+    assert story.core.shown == NOTHING_LIT
+    story.at(33, Hand(taken=True))
+    story.at(40, PanelReport(panels="open"))
+    assert story.core.shown is not None
+    assert story.core.shown.picture == "plain"
+
+
+def test_a_menu_is_not_left_stretched_in_a_persons_hand() -> None:
+    """Who took over in a stretched film gets an even menu when it stops."""
+    story = Story()
+    story.film(1, 2.20)
+    story.done(20)
+    assert story.core.shown is not None
+    assert story.core.shown.picture == "gentle"
+    story.at(30, Hand(taken=True))
+    story.at(40, Playback(state="stopped"))
+    assert story.core.shown.picture == "plain"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import NamedTuple
 
 from engine.events import (
@@ -28,6 +29,8 @@ from engine.events import (
 )
 from engine.formats import Raster, bars_for
 from simulator.hub import Person
+from simulator.maker import Plan
+from simulator.shipped import CELLAR, LONGROOM
 
 BEGINS = 1_795_375_800_000
 """2026-11-22T19:30:00Z, in the winter of an invented year in the hayloft."""
@@ -212,4 +215,18 @@ EVENINGS = {
     "binge": Evening(binge),
     "bad-start": Evening(bad_start, Person(ready=20_000, answer=70_000)),
     "evening": Evening(evening),
+}
+
+
+class Made(NamedTuple):
+    """A night out of a seed, with its decisions among its events."""
+
+    room: Path
+    seed: int
+    plan: Plan = Plan(titles=5, minutes=30)
+
+
+MADE = {
+    "cellar": Made(CELLAR, 119),
+    "longroom": Made(LONGROOM, 113),
 }

@@ -15,7 +15,8 @@ from rules.load import load
 from simulator.nights import BadLine, Entry, Head, decision_line, read_head, read_lines
 from simulator.replay import engine_for, replay, verify
 from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.golden.evenings import BEGINS, EVENINGS
+from tests.golden.evenings import BEGINS, EVENINGS, MADE
+from tests.golden.write import made
 
 Line = tuple[float, Decision]
 
@@ -178,3 +179,22 @@ def test_every_decision_says_its_rule_its_facts_and_its_reason() -> None:
             assert decision["rule"]
             assert decision["reason"]
             assert {"source", "playback", "aspect", "hands", "guests"} <= decision["facts"].keys()
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_a_made_night_is_what_its_seed_makes_of_its_room_as_shipped(name: str) -> None:
+    """A failure shows which lines came, went or changed."""
+    expected = (NIGHTS / f"{name}.jsonl").read_text("utf-8").splitlines()
+    actual = [line.decode() for line in made(MADE[name])]
+    assert actual == expected, "\n".join(difflib.unified_diff(expected, actual, lineterm=""))
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_a_made_night_replays_to_the_decisions_in_it_and_breaks_no_promise(name: str) -> None:
+    _, engine, lines = opened(name)
+    assert not [line for line in lines if isinstance(line, BadLine)]
+    assert list(verify(engine, lines)) == []
+    _, engine, lines = opened(name)
+    for happening in replay(engine, lines):
+        assert not isinstance(happening, BadLine)
+        assert happening.broken == ()

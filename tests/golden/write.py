@@ -9,9 +9,10 @@ from __future__ import annotations
 from engine.step import RoomEngine
 from rules.load import load
 from simulator.hub import Happened, Hub, live_through
+from simulator.maker import invented
 from simulator.nights import decision_line, event_line, head_line, new_head
 from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.golden.evenings import BEGINS, EVENINGS, Evening
+from tests.golden.evenings import BEGINS, EVENINGS, MADE, Evening, Made
 
 VERSION = "0.1.0"
 """The version whose decisions these are."""
@@ -31,6 +32,12 @@ def recorded(evening: Evening, room_file: str) -> tuple[list[bytes], list[bytes]
     return events, decisions
 
 
+def made(night: Made) -> list[bytes]:
+    """Make a night out of its seed: head, events and decisions."""
+    room = load(night.room.read_text("utf-8"), night.room.name)
+    return [*invented(room, night.seed, night.plan, VERSION)]
+
+
 def main() -> None:
     """Write all of them."""
     room_file = DEMO_ROOM.read_text("utf-8")
@@ -39,6 +46,8 @@ def main() -> None:
         events, decisions = recorded(evening, room_file)
         (NIGHTS / f"{name}.jsonl").write_bytes(b"\n".join(events) + b"\n")
         (NIGHTS / f"{name}.decisions.jsonl").write_bytes(b"\n".join(decisions) + b"\n")
+    for name, night in MADE.items():
+        (NIGHTS / f"{name}.jsonl").write_bytes(b"\n".join(made(night)) + b"\n")
 
 
 if __name__ == "__main__":

@@ -278,6 +278,7 @@ def test_twelve_lines_are_enough() -> None:
     assert ATTIC.presets["fixed"].fits == ATTIC.screen.aspect == 17_778
     assert ATTIC.panels == {"open": Panels("open", None)}
     assert (ATTIC.pictures, ATTIC.told, ATTIC.cues, ATTIC.promises) == ({}, {}, {}, ())
+    assert ATTIC.waived == {}
     assert ATTIC.projector.lens == Lens(20_000, reports=False, transmission_at_long_end=1)
     assert (ATTIC.projector.light, ATTIC.projector.throw) == (None, None)
     assert not ATTIC.answers
@@ -324,7 +325,7 @@ def test_whatever_a_reason_says_it_is_written_out_so_that_it_reads_back(because:
 
 
 def test_sections_that_stand_there_empty_are_as_good_as_left_out() -> None:
-    names = "presets pictures panels told cues shapes pace orders rules promises"
+    names = "presets pictures panels told cues shapes pace orders rules promises waived"
     empty = "".join(f"{name}:\n" for name in names.split())
     room = load(room_text("attic.yaml") + empty, "attic.yaml")
     assert without_lines(room) == without_lines(ATTIC)

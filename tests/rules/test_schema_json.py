@@ -190,6 +190,8 @@ def test_rooms_that_load_are_accepted_as_text_and_as_an_editor_types_them(path: 
         "told: {seats: {values: -5 to 5, at_first: -1}}",
         "rules:",
         "promises:",
+        "waived:",
+        "waived: [{promise: no travel in mid-title, because: The lens is silent and quick.}]",
         "pace: {settle: , recalls: {per_night: 3}}",
         "rules: {rows: [{case: {aspect: 1.78, preset: null, varies: true}, show: , because: So.}]}",
     ],
@@ -245,6 +247,12 @@ def test_every_way_of_writing_that_the_models_take_is_accepted(piece: str) -> No
         (("rules", "rows", 0, "show", "lift"), "-1 %"),
         (("rules", "rows"), None),
         (("promises", 0, "because"), None),
+        (("waived",), "menus plain"),
+        (("waived",), ["menus plain"]),
+        (("waived",), {"menus plain": "So."}),
+        (("waived",), [{"promise": "menus plain"}]),
+        (("waived",), [{"promise": "menu plain", "because": "So."}]),
+        (("waived",), [{"promise": "menus plain", "because": "So.", "name": "calm"}]),
     ],
 )
 def test_a_mistake_at_one_place_is_refused(path: tuple[str | int, ...], value: object) -> None:
@@ -262,7 +270,7 @@ def test_a_file_full_of_mistakes_is_refused_in_every_section_that_has_one(name: 
     root = root_of(room_text(name))
     sections = {str(error.absolute_path[0]) for error in VALIDATOR.iter_errors(typed(root))}
     assert sections >= {"room", "screen", "projector", "presets", "panels", "sources", "told"}
-    assert sections >= {"cues", "pace", "rules"}
+    assert sections >= {"cues", "pace", "rules", "waived"}
 
 
 # --------------------------------------------------------------------- held against the models
