@@ -31,14 +31,15 @@ GONE = frozenset({"off", "cooling"})
 
 def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: State) -> list[str]:
     """Say which of the engine's promises a step has broken, one sentence each."""
-    return unsound(room, before.core, decisions, after.core)
+    found = [*unsound(before.core, decisions, after.core)]
+    if after.core.shown is not None and not after.core.failed:
+        found += on_panels(room, after.core)
+    return found
 
 
-def unsound(room: Room, before: Core, decisions: tuple[Decision, ...], after: Core) -> list[str]:
-    """Say the same of two cores."""
+def unsound(before: Core, decisions: tuple[Decision, ...], after: Core) -> list[str]:
+    """Say the same of two cores, but for where the picture stands."""
     found = [*_standing(after), *_prompt_open(after)]
-    if after.shown is not None and not after.failed:
-        found += _pictures(room, after)
     for decision in decisions:
         if isinstance(decision, RecallOrder):
             found += _recalled(before, decision, after)
@@ -64,6 +65,8 @@ def _standing(core: Core) -> Iterator[str]:
         yield "a picture order without its end"
     if core.hand == "rules" and core.hand_look is not None:
         yield "a person's look without a person"
+    if core.shown is not None and (core.service or core.projector not in LIT):
+        yield "a picture is known in service, or without light"
     if core.left_title < 0 or core.left_night < 0:
         yield "more recalls than the pace allows"
 
@@ -76,13 +79,11 @@ def _prompt_open(core: Core) -> Iterator[str]:
         yield "an open prompt without its end, or an end without a prompt"
 
 
-def _pictures(room: Room, core: Core) -> Iterator[str]:
+def on_panels(room: Room, core: Core) -> Iterator[str]:
     """No order puts picture on a panel that is fitted, or may be, at any place of the way."""
     shown = core.shown
     if shown is None:
         return
-    if core.service or core.projector not in LIT:
-        yield "a picture is known in service, or without light"
     place = core.preset if core.lens != "unknown" else None
     if core.lens == "travelling":
         place = larger(room, core.origin, place)
@@ -125,22 +126,24 @@ def unheard(room: Room, before: Core, event: Event, after: Core) -> Iterator[str
             yield from _prompt_done(before, event.panels, after)
         case Answer():
             yield from _answered(before, event, after)
-        case Hand():
-            if (after.hand == "person") != event.taken:
-                yield f"a hand is {'taken' if event.taken else 'given back'}, but has {after.hand}"
+        case Hand() if (after.hand == "person") != event.taken:
+            yield f"a hand is {'taken' if event.taken else 'given back'}, but has {after.hand}"
         case Outcome() if event.order == before.recall:
             yield from _recall_over(before, event.outcome, after)
-        case Resumed():
-            if before.lens == "travelling" and after.lens != "unknown":
-                yield f"after a restart in mid-travel the lens is {after.lens}"
+        case Resumed() if before.lens == "travelling" and after.lens != "unknown":
+            yield f"after a restart in mid-travel the lens is {after.lens}"
         case Service(begun=True) if not before.service:
             yield from _all_closed(after)
         case ProjectorReport() if event.state in GONE and event.state != before.projector:
             yield from _all_closed(after)
-            if after.hand != "rules" or after.panels != "still":
-                yield f"the session has ended with {after.hand} and panels {after.panels}"
+            yield from _session_over(after)
         case _:
             pass
+
+
+def _session_over(after: Core) -> Iterator[str]:
+    if after.hand != "rules" or after.panels != "still":
+        yield f"the session has ended with {after.hand} and panels {after.panels}"
 
 
 def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
@@ -218,8 +221,8 @@ def unfired(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
                 yield f"somebody was to be reminded, but panels are {after.panels}"
         case "hand" if after.hand != "rules":
             yield "a hand that was to end has not"
-        case "session" if after.hand != "rules" or after.panels != "still":
-            yield f"the session has ended with {after.hand} and panels {after.panels}"
+        case "session":
+            yield from _session_over(after)
         case _:
             pass
 

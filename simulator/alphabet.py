@@ -1,0 +1,197 @@
+"""Every event that a room can meet, as it may be told at a given moment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Final, get_args
+
+from engine.events import (
+    Answer,
+    BarsSeen,
+    BlackSeen,
+    Event,
+    FormatCode,
+    Hand,
+    HandLook,
+    LensReport,
+    Mark,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    Resumed,
+    Service,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    ToldFact,
+)
+from engine.room import PLAIN, Room
+from engine.state import Core
+
+FRESH: Final = "fresh"
+"""The id of a report that is no echo of another."""
+OVER: Final = 999_999_999
+"""The number of an order or a prompt that is over, or never was."""
+MIDDAY: Final = 720
+
+_Tell = Callable[[Room, Core], Iterator[Event]]
+
+
+def _sources(room: Room, _core: Core) -> Iterator[Event]:
+    for source in room.sources:
+        yield SourceChosen(source=source)
+
+
+def _playbacks(_room: Room, _core: Core) -> Iterator[Event]:
+    for state in ("playing", "paused", "stopped", "unknown"):
+        yield Playback(state=state)
+
+
+def _titles(room: Room, core: Core) -> Iterator[Event]:
+    yield Title(begun=True)
+    yield Title(begun=True, name="another")
+    yield Title(begun=False)
+    source = room.sources.get(core.source or "")
+    if source is None or source.declares:
+        yield Title(begun=True, name="declared", declared=20_000)
+
+
+def _signals(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Signal(locked=False)
+    yield Signal(locked=True)
+    yield Signal(locked=True, columns=720, rows=576, range="high", stereo=True)
+
+
+def _bars(_room: Room, _core: Core) -> Iterator[Event]:
+    yield BarsSeen(top=0, bottom=0, left=0, right=0, columns=3_840, rows=2_160)
+    yield BarsSeen(top=277, bottom=277, left=0, right=0, columns=3_840, rows=2_160)
+    yield BarsSeen(top=2_000, bottom=2_000, left=0, right=0, columns=3_840, rows=2_160)
+
+
+def _black(_room: Room, _core: Core) -> Iterator[Event]:
+    yield BlackSeen()
+
+
+def _ratios(_room: Room, _core: Core) -> Iterator[Event]:
+    yield RatioSeen(ratio=17_778)
+    yield RatioSeen(ratio=23_900)
+
+
+def _formats(_room: Room, _core: Core) -> Iterator[Event]:
+    yield FormatCode(code=8, frame="16:9")
+    yield FormatCode(code=9, frame="16:9")
+
+
+def _lens(room: Room, _core: Core) -> Iterator[Event]:
+    for moving in (True, False):
+        for preset in (None, *room.presets):
+            yield LensReport(moving=moving, preset=preset)
+            yield LensReport(moving=moving, preset=preset, id=FRESH)
+
+
+def _panels(room: Room, _core: Core) -> Iterator[Event]:
+    for panels in (None, *room.panels):
+        yield PanelReport(panels=panels)
+
+
+def _answers(_room: Room, core: Core) -> Iterator[Event]:
+    for prompt in (OVER, *(() if core.asked is None else (core.asked.id,))):
+        for answer in ("ready", "done", "no"):
+            yield Answer(prompt=prompt, answer=answer)
+
+
+def hand_looks(room: Room) -> Iterator[HandLook | None]:
+    """List what a person may ask for, one look for each effect.
+
+    Of the named pictures one stands for all: each is shown where it can be, and plain elsewhere.
+    """
+    yield None
+    for preset in room.presets:
+        yield HandLook(preset=preset)
+    for panels in room.panels:
+        yield HandLook(panels=panels)
+    for picture in (PLAIN, *list(room.pictures)[:1]):
+        yield HandLook(picture=picture)
+
+
+def _hands(room: Room, _core: Core) -> Iterator[Event]:
+    yield Hand(taken=False)
+    for look in hand_looks(room):
+        yield Hand(taken=True, until="title", look=look)
+
+
+def _told(room: Room, _core: Core) -> Iterator[Event]:
+    for name, fact in room.told.items():
+        yield ToldFact(fact=name, value=None)
+        for value in fact.values or (fact.least, fact.most):
+            yield ToldFact(fact=name, value=value)
+
+
+def _outcomes(_room: Room, core: Core) -> Iterator[Event]:
+    orders = [core.picture, core.recall, *(cue.id for cue in core.open_cues)]
+    for order in (OVER, *orders):
+        if order is not None:
+            for outcome in ("done", "refused", "no answer"):
+                yield Outcome(order=order, outcome=outcome)
+
+
+def _projector(_room: Room, _core: Core) -> Iterator[Event]:
+    for state in ("off", "warming", "lit", "cooling"):
+        yield ProjectorReport(state=state)
+
+
+def _service(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Service(begun=True)
+    yield Service(begun=False)
+
+
+def _time(_room: Room, _core: Core) -> Iterator[Event]:
+    yield TimeOfDay(minute=0)
+    yield TimeOfDay(minute=MIDDAY)
+
+
+def _marks(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Mark()
+
+
+def _resumed(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Resumed()
+
+
+ALPHABET: Final[dict[type[Event], _Tell]] = dict(
+    zip(
+        get_args(Event),
+        (
+            _sources,
+            _playbacks,
+            _titles,
+            _signals,
+            _bars,
+            _black,
+            _ratios,
+            _formats,
+            _lens,
+            _panels,
+            _answers,
+            _hands,
+            _told,
+            _outcomes,
+            _projector,
+            _service,
+            _time,
+            _marks,
+            _resumed,
+        ),
+        strict=True,
+    )
+)
+"""Who tells which member of the union, in its order."""
+
+
+def events(room: Room, core: Core) -> Iterator[Event]:
+    """List everything that may be heard now, stale and repeated words included."""
+    for tell in ALPHABET.values():
+        yield from tell(room, core)

@@ -1,0 +1,302 @@
+"""Worlds put together by what they make of a room's equipment, so that one can stand for many.
+
+What the engine makes of a world depends on where lens and panels stand and on what a person
+wants: the situation. Two worlds that ask there for the same look, put pictures of one kind in
+the same place, forbid the same and touch the same promises are one claim.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final, NamedTuple
+
+from engine.facts import HANDS, Facts, aspect_of, facts_of
+from engine.optics import can_show, fit, larger, on_panel
+from engine.room import DARK, PLAIN, WHOLE, Room, Show
+from engine.state import Core, Shown, first_state
+from engine.table import RuleTable, choose
+from simulator.alphabet import hand_looks
+from simulator.worlds import Kind, World, entered, kind_of, tested, worlds
+
+STANDING: Final = frozenset({"preset", "panels", "hands", "picture", "lift", "travelling", "hand"})
+"""What rules and promises may look at that is the equipment's own state, not the world's."""
+HAND_WORDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+NOTHING_SHOWN: Final = Show()
+
+Place = tuple[str | None, str | None, str]
+"""Preset, panels and hands, as facts."""
+
+
+class Claim(NamedTuple):
+    """A world with what decides in it."""
+
+    world: World
+    rows: dict[Place, int]
+    """The row that wins where lens, panels and hands stand so; -1 is the default."""
+    shows: dict[Place, Show]
+    cues: dict[Place, tuple[tuple[str, str], ...]]
+    shape: int | None
+    """The picture's ratio, where it is known."""
+    dead: bool
+    """Nothing is ordered here: service, or no light."""
+    late: bool
+    """Something plays, and its first minutes are over."""
+    still: bool
+    """Nothing plays."""
+    pausing: bool
+    menu: bool
+    touched: dict[int, World]
+    """Promises whose tests of the world pass, and a world in which; the equipment's part is still
+    to be seen."""
+
+
+class Groups(NamedTuple):
+    """What claims come to in one situation."""
+
+    every: tuple[Claim, ...]
+    alone: tuple[tuple[Claim, ...], ...]
+    """Those in which a person leaves the picture as it stands: where it is a named one, where it
+    has to be another, and where it can stay."""
+
+
+class Claims:
+    """All the claims that can be made in a room."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        looks = tested(room)
+        self.places = tuple(
+            (preset, panels, hands)
+            for preset in ((None, *room.presets) if "preset" in looks else (None,))
+            for panels in ((None, *room.panels) if "panels" in looks else (None,))
+            for hands in (HANDS if "hands" in looks else HANDS[:1])
+        )
+        self._by = ("preset" in looks, "panels" in looks, "hands" in looks)
+        self.world_count = 0
+        self.unmet = {
+            (index, column.name)
+            for index, promise in enumerate(room.promises)
+            for column in promise.never.columns
+            if column.name not in STANDING and column.name in looks
+        }
+        """Tests of promises, by the promise's index and the fact, that no world has passed yet."""
+        self._core = first_state(room).core
+        ruled: dict[object, Claim] = {}
+        bare: dict[object, Claim] = {}
+        for world in self._every():
+            self.world_count += 1
+            claim = self._claim(world)
+            effect = (world.frame, *claim[4:-1])
+            _merge(ruled, (tuple(claim.rows.values()), effect), claim)
+            _merge(bare, effect, claim._replace(touched=dict(claim.touched)))
+        self.ruled = tuple(ruled.values())
+        self.remembers = any(
+            show.picture is None or show.lift is None
+            for claim in self.ruled
+            if not claim.pausing and not claim.dead
+            for show in claim.shows.values()
+        )
+        wishes = [
+            Show(*((look.picture, None, look.preset, look.panels) if look else ()))
+            for look in hand_looks(room)
+        ]
+        self.by_hand = tuple(
+            tuple(
+                claim._replace(
+                    world=claim.world._replace(hand="person", wish=wish),
+                    touched={
+                        index: world._replace(hand="person", wish=wish)
+                        for index, world in claim.touched.items()
+                    },
+                )
+                for claim in bare.values()
+            )
+            for wish in wishes
+        )
+        self._groups: dict[object, Groups] = {}
+        self._kind: dict[object, tuple[str, Kind]] = {}
+
+    def __len__(self) -> int:
+        return len(self.ruled) + sum(map(len, self.by_hand))
+
+    def _every(self) -> Iterator[World]:
+        yield from worlds(self.room)
+        source = next(iter(self.room.sources))
+        yield World(source=source, projector="off")
+        yield World(source=source, service=True)
+
+    def place(self, core: Core) -> Place:
+        """Say what rules see of where the equipment stands."""
+        preset, panels, hands = self._by
+        return (
+            core.preset if preset else None,
+            core.arrangement if panels else None,
+            HAND_WORDS[core.panels] if hands else HANDS[0],
+        )
+
+    def _claim(self, world: World) -> Claim:
+        room = self.room
+        core = entered(self._core, world)
+        facts = facts_of(room, core, world.settling)
+        table, source = room.rules.table, room.sources.get(world.source or "")
+        self._meet(facts)
+        rows, shows, cues = {}, {}, {}
+        for place in self.places:
+            facts["preset"], facts["panels"], facts["hands"] = place
+            choice = choose(table, facts)
+            rows[place] = -1 if choice.row is None else choice.row
+            show = choice.output or NOTHING_SHOWN
+            shows[place], cues[place] = show._replace(cues=()), show.cues
+        playback = facts["playback"]
+        in_title = playback == "playing" or (world.title and playback != "stopped")
+        alone = source is not None and source.leave_alone
+        return Claim(
+            world=world,
+            rows=rows,
+            shows=shows,
+            cues=cues,
+            shape=aspect_of(source, core, world.settling),
+            dead=world.service or world.projector == "off",
+            late=in_title and not world.opening,
+            still=world.playback == "stopped" or world.pause_over,
+            pausing=world.playback == "paused" and not world.pause_over,
+            menu=playback == "stopped" or (playback == "unknown" and not alone),
+            touched={
+                index: world
+                for index, promise in enumerate(room.promises)
+                if _touched(promise.never, facts)
+            },
+        )
+
+    def _meet(self, facts: Facts) -> None:
+        """Cross off the promises' tests that pass here."""
+        for index, name in tuple(self.unmet):
+            never = self.room.promises[index].never
+            at = [column.name for column in never.columns].index(name)
+            if never.rows[0].cells[at].accepts(facts[name]):
+                self.unmet.discard((index, name))
+
+    def rows(self, places: Iterable[Place]) -> frozenset[int]:
+        """Say which rows are chosen somewhere, if the equipment gets into these places."""
+        return frozenset(claim.rows[place] for place in places for claim in self.ruled)
+
+    def seen_from(self, core: Core) -> tuple[Claim, ...]:
+        """Give one claim for each effect that a world can have on equipment that stands so."""
+        where = standing_place(self.room, core)
+        key = (
+            self.place(core),
+            core.preset,
+            core.lens == "unknown",
+            where,
+            core.arrangement,
+            core.wanted[:2] if self.remembers else None,
+            None if core.asked is None else core.asked.panels,
+        )
+        found = self._groups.get(key)
+        if found is None:
+            found = self._groups[key] = self._grouped(core, where)
+        shown = core.shown
+        if shown is not None and shown.picture in self.room.pictures:
+            return (*found.every, *found.alone[0])
+        if shown is None or shown.picture == DARK or self._unsafe(shown, where, core.arrangement):
+            return (*found.every, *found.alone[1])
+        return (*found.every, *found.alone[2])
+
+    def _unsafe(self, shown: Shown, where: str | None, panels: str | None) -> bool:
+        """Tell whether a picture may fall on panels on some way from here."""
+        return any(
+            on_panel(self.room, shown.region, preset, panels)
+            for preset in (where, *self.room.presets, None)
+        )
+
+    def _grouped(self, core: Core, where: str | None) -> Groups:
+        every: dict[object, Claim] = {}
+        alone: tuple[dict[object, Claim], ...] = ({}, {}, {})
+        place = self.place(core)
+        for claim in self.ruled:
+            _merge(every, self._effect(core, where, claim, claim.shows[place]), claim)
+        for claims in self.by_hand:
+            for claim in claims:
+                wish = claim.world.wish or NOTHING_SHOWN
+                if claim.dead:
+                    continue  # Nothing is ordered, whoever has the room.
+                effect = self._effect(core, where, claim, wish)
+                if wish.picture is not None:
+                    _merge(every, (wish, effect), claim)
+                    continue
+                travel, menu, kinds = effect[:-4], effect[-4], effect[-3:]
+                _merge(alone[0], (travel, menu, kinds), claim)
+                _merge(alone[1], (travel, kinds), claim)
+                _merge(alone[2], travel, claim)
+        return Groups(tuple(every.values()), tuple(tuple(one.values()) for one in alone))
+
+    def _effect(
+        self, core: Core, where: str | None, claim: Claim, show: Show
+    ) -> tuple[object, ...]:
+        """Say all that matters of a claim to equipment that stands so."""
+        world = claim.world
+        if claim.dead:
+            return world.service, world.projector
+        picture = show.picture or core.wanted.picture
+        lift = core.wanted.lift if show.lift is None else show.lift
+        if world.hand == "person" and (claim.menu or show.picture is None):
+            picture = PLAIN
+        kind = self._kinds(picture, lift, claim, where, core.arrangement)
+        if claim.pausing and world.hand == "rules":
+            return "pause", lift, kind
+        travels = show.preset is not None and show.preset != core.preset
+        asks = show.panels is not None and show.panels != core.arrangement
+        going = larger(self.room, where, show.preset) if travels else where
+        return (
+            show.preset,
+            show.panels,
+            claim.late and (travels or asks or core.lens == "unknown"),
+            claim.still and core.lens == "unknown",
+            claim.menu and (world.hand == "person" or kind[1][0] in self.room.pictures),
+            lift,
+            kind,
+            self._kinds(picture, lift, claim, going, core.arrangement),
+        )
+
+    def _kinds(
+        self, picture: str, lift: int, claim: Claim, where: str | None, panels: str | None
+    ) -> tuple[str, Kind]:
+        """Say what kind of picture is asked for, and which kind it becomes there."""
+        frame = claim.world.frame
+        shape = frame if claim.shape is None or picture == WHOLE else claim.shape
+        key = (picture, lift, shape, where, panels)
+        found = self._kind.get(key)
+        if found is None:
+            room = self.room
+            shown = picture if can_show(room, picture, shape, where, panels) else PLAIN
+            region = fit(room, shown, lift, shape, where, panels)
+            kind = kind_of(room, Shown(shown, shape, lift, region))
+            found = self._kind[key] = picture, kind
+        return found
+
+
+def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> None:
+    """Let a claim stand for another of the same effect, and for the promises that it touches."""
+    first = groups.get(effect)
+    if first is None:
+        groups[effect] = claim._replace(touched=dict(claim.touched))
+    else:
+        for index, world in claim.touched.items():
+            first.touched.setdefault(index, world)
+
+
+def standing_place(room: Room, core: Core) -> str | None:
+    """Say for which preset a picture has to be safe now: all of the way, while the lens travels."""
+    if core.lens == "unknown":
+        return None
+    return larger(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
+
+
+def _touched(never: RuleTable[bool], facts: Facts) -> bool:
+    """Tell whether a promise's tests of the world all pass."""
+    cells = never.rows[0].cells
+    return all(
+        cell.accepts(facts[column.name])
+        for column, cell in zip(never.columns, cells, strict=True)
+        if column.name not in STANDING
+    )
