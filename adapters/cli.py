@@ -20,7 +20,7 @@ from rich.console import Console
 from rich.progress import Progress
 from rich.text import Text
 
-from adapters import on_paper, times
+from adapters import on_paper, proving, times
 from adapters.files import UnusableError, lines_of, opened, saved, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
 from adapters.log import decision_log, log_decisions
@@ -43,6 +43,7 @@ from rules.wishes import ANYWHERE, Wishes
 from simulator import replay as replays
 from simulator.maker import Plan, invented
 from simulator.nights import BadLine, Entry, Head, NightError, decision_line, read_head, read_lines
+from simulator.proof import Proof
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 from simulator.whatif import replay_otherwise
 from simulator.why import UnknownLookError, expect, inquire, parse_expected
@@ -242,31 +243,67 @@ def check(
         bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
     ] = False,
     as_json: AsJson = False,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Check the file and its table; explore no states.")
+    ] = False,
+    nights: Annotated[
+        Path | None, typer.Option(help="Write the evening that breaks a promise into this folder.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
 ) -> None:
-    """Load a room file and say what is wrong with it, and where its rules overlap or leave gaps."""
+    """Prove a room file: no gap, no contradiction, no state in which a promise breaks."""
     with _told():
         if show_defaults and as_json:
             raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
+        if nights is not None and (quick or show_defaults):
+            raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
         text = text_of(room)
         loaded = read(text, str(room))
-        about_rules = inspected(text, str(room))
-        findings = in_order((*loaded.findings, *about_rules))
+        found = in_order((*loaded.findings, *inspected(text, str(room))))
+        proof = None
+        if loaded.room is not None and not quick and not show_defaults:
+            proof = proving.proven(loaded.room)
+            found = in_order((*found, *proving.findings(proof, str(room), text)))
+        drawn: tuple[Path, ...] = ()
+        if proof is not None and loaded.room is not None and nights is not None:
+            version = roomcue_version()
+            drawn = tuple(proving.write_nights(loaded.room, proof, nights, version, replace=force))
         if as_json:
-            _print_json({"file": str(room), "findings": [_finding(one) for one in findings]})
+            _print_json(
+                {
+                    "file": str(room),
+                    "findings": [_finding(one) for one in found],
+                    "proof": None if proof is None else proving.proof_data(proof),
+                    "nights": [str(path) for path in drawn],
+                }
+            )
         else:
-            _print_findings(findings)
+            _print_findings(found)
         if loaded.room is None:
             raise typer.Exit(UNUSABLE)
         if show_defaults:
             typer.echo(defaults_shown(text, str(room)), nl=False)
         elif not as_json:
-            kept = loaded.room
-            typer.echo(
-                f"{room}: {kept.name} loads: {_count(kept.sources, 'source')}, "
-                f"{_count(kept.presets, 'preset')}, {_count(kept.rules.rows, 'rule')}, "
-                f"{_count(kept.promises, 'promise')}."
-            )
-    raise typer.Exit(PROBLEMS if any(one.fatal for one in about_rules) else OK)
+            _print_check(str(room), loaded.room, proof, drawn)
+    raise typer.Exit(PROBLEMS if any(one.fatal for one in found) else OK)
+
+
+def _print_check(name: str, room: Room, proof: Proof | None, nights: tuple[Path, ...]) -> None:
+    """Say what a room has, and what is proven of it."""
+    typer.echo(
+        f"{name}: {room.name} loads: {_count(room.sources, 'source')}, "
+        f"{_count(room.presets, 'preset')}, {_count(room.rules.rows, 'rule')}, "
+        f"{_count(room.promises, 'promise')}."
+    )
+    if proof is None:
+        return
+    for fault in proof.faults:
+        for line in proving.story(room, fault):
+            typer.echo(shown(line))
+    for line in proving.proof_lines(proof):
+        typer.echo(shown(line))
+    for path in nights:
+        typer.echo(f"written: {path}")
 
 
 @app.command()

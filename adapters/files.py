@@ -64,6 +64,14 @@ def text_of(path: Path) -> str:
     return decoded(data.removeprefix(BOM_UTF8), str(path))
 
 
+def folder_made(folder: Path) -> None:
+    """Make a folder, with those above it; raises `UnusableError`."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UnusableError(f"{folder}: no folder can be made here: {error.strerror}") from error
+
+
 def written(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
     """Write lines to a file, whole or not at all; packed if its name ends in .gz."""
     packed = path.suffix == ".gz"

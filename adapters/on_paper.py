@@ -6,7 +6,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
 from adapters.advice import AT_THE_SCREEN, BEAM, ON_A_LADDER
-from adapters.files import UnusableError, saved
+from adapters.files import UnusableError, folder_made, saved
 from adapters.place_drawing import places_sheet
 from adapters.stretch_drawing import stretch_sheet
 from adapters.testcard import card_png, expected, inside
@@ -43,10 +43,7 @@ def draw(plan: Plan, folder: Path, *, replace: bool) -> tuple[Path, ...]:
     sheets = {f"places-{zoom.preset}.svg": places_sheet(plan, zoom) for zoom in plan.zooms}
     for picture in plan.room.pictures:
         sheets[f"stretch-{picture}.svg"] = stretch_sheet(plan, picture)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise UnusableError(f"{folder}: no folder can be made here: {error.strerror}") from error
+    folder_made(folder)
     for name, sheet in sheets.items():
         saved(folder / name, sheet.encode(), replace=replace)
     return tuple(folder / name for name in sheets)

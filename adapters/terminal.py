@@ -33,6 +33,7 @@ from engine.events import (
     PanelReport,
     Playback,
     ProjectorReport,
+    RatioSeen,
     Resumed,
     Service,
     Signal,
@@ -121,6 +122,8 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
             return "roomcue is back"
         case Signal():
             return f"signal {'locked' if event.locked else 'lost'}"
+        case RatioSeen():
+            return f"reading: {words(event.ratio)}"
         case _:
             return event.kind
 

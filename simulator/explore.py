@@ -19,8 +19,8 @@ from typing import Final, NamedTuple
 
 from engine.decisions import FactValue, PictureOrder, Prompt, RecallOrder
 from engine.events import Event, Hand, LensReport, ProjectorReport, Resumed, Service
-from engine.facts import standing_of
 from engine.hearing import hear
+from engine.region import Value
 from engine.room import (
     DARK,
     MENUS_PLAIN,
@@ -49,6 +49,8 @@ LIMIT: Final = 200_000
 MOST_BROKEN: Final = 20
 LEFT: Final = 2
 """Recalls left, wherever any are: the engine asks no more than whether one is."""
+STANDS: Final = ("preset", "panels", "hands", "picture", "lift", "travelling", "hand")
+"""The equipment's own part of what promises may test."""
 NOTHING_TOLD: Final[dict[str, FactValue]] = {}
 NO_TIMES: Final = Timers()
 
@@ -69,6 +71,8 @@ class Broken(NamedTuple):
     promise: str
     words: str
     cause: Cause
+    row: int | None = None
+    """The row that had chosen what stood."""
 
 
 class Exploration(NamedTuple):
@@ -168,6 +172,7 @@ class Explorer:
             ]
             for one in room.promises
         ]
+        self._verdicts: dict[tuple[Value, ...], tuple[int, ...]] = {}
         self._heard: set[object] = set()
         self._cued: set[int] = set()
         source = next(iter(room.sources))
@@ -179,11 +184,18 @@ class Explorer:
 
     # ------------------------------------------------------------------------------ the search
 
-    def run(self, tell: Callable[[int, int], None] | None = None) -> Exploration:
-        """Search until nothing new is found; `tell` hears how many states are done, and known."""
+    def run(
+        self, tell: Callable[[int, int], None] | None = None, *, to_first: bool = False
+    ) -> Exploration:
+        """Search until nothing new is found, or until the first promise breaks.
+
+        `tell` hears how many states are done, and known.
+        """
         self._keep(normal(first_state(self.room).core), Cause(-1, None, World()))
         done = 0
         while self._queue and len(self.cores) <= self.limit:
+            if to_first and self.broken:
+                break
             at = self._queue.popleft()
             self._expand(at)
             done += 1
@@ -215,6 +227,14 @@ class Explorer:
             self.sources.append(set())
         self.sources[at].add(cause.before)
 
+    def path(self, cause: Cause) -> tuple[Event | str | None, ...]:
+        """List what happened, from the first state on, down to a cause."""
+        found = [cause.event]
+        while cause.before >= 0:
+            cause = self.causes[cause.before]
+            found.append(cause.event)
+        return tuple(found[-2::-1])
+
     def _expand(self, at: int) -> None:
         core = self.cores[at]
         if self._survives(core):
@@ -232,9 +252,10 @@ class Explorer:
         state = State(core, self._playing.settling, TALLY, core.timers.next())
         return decode(encode(state)) != state
 
-    def _break(self, promise: str, words: str, cause: Cause) -> None:
+    def _break(self, promise: str, words: str, cause: Cause, row: int | None = None) -> None:
+        """Note how a promise breaks; the first way found is one of the shortest."""
         if len(self.broken) < MOST_BROKEN:
-            self.broken.setdefault(f"{promise}: {words}", Broken(promise, words, cause))
+            self.broken.setdefault(promise, Broken(promise, words, cause, row))
 
     # ---------------------------------------------------------------------------- first halves
 
@@ -248,8 +269,12 @@ class Explorer:
             playing.timers = core.timers._replace(picture=LATER)
         for event in events(self.room, playing):
             yield from self._hear(at, playing, event, self._playing)
-            if isinstance(event, LensReport | Service | ProjectorReport | Resumed):
-                yield from self._hear_otherwise(at, core, event)
+            if isinstance(event, Service | ProjectorReport | Resumed):
+                for world in self._others:
+                    yield from self._hear(at, core, event, world)
+            elif isinstance(event, LensReport):
+                for changed in _lens_memories(core, event):
+                    yield from self._hear(at, changed, event, self._playing)
         for timer in Timers._fields:
             if getattr(playing.timers, timer) is not None:
                 yield from self._fire(at, playing, timer, self._playing)
@@ -259,14 +284,6 @@ class Explorer:
         yield from self._fire(at, core, "hand", taken)
         for taking in (True, False):
             yield from self._hear(at, core, Hand(taken=taking), taken)
-
-    def _hear_otherwise(self, at: int, core: Core, event: Event) -> Iterator[tuple[Event, Core]]:
-        """Hear it in service and without light, and with other memories of the lens."""
-        for world in self._others:
-            yield from self._hear(at, core, event, world)
-        if isinstance(event, LensReport):
-            for changed in _lens_memories(core, event):
-                yield from self._hear(at, changed, event, self._playing)
 
     def _hear(
         self, at: int, core: Core, event: Event, world: World
@@ -404,27 +421,47 @@ class Explorer:
             self._break("engine", words, cause)
         self._built_in(claim, turn, cause)
         if claim.touched and "flash" not in after.holds:
-            standing = standing_of(after)
-            standing["preset"], standing["panels"] = after.preset, after.arrangement
-            standing["hands"] = HAND_WORDS[after.panels]
-            for index, world in claim.touched.items():
-                if all(cell.accepts(standing[name]) for name, cell in self._standing[index]):
+            shown = after.shown
+            standing = (
+                after.preset,
+                after.arrangement,
+                HAND_WORDS[after.panels],
+                None if shown is None else shown.picture,
+                None if shown is None else shown.lift,
+                after.lens == "travelling",
+                after.hand,
+            )
+            verdict = self._verdicts.get(standing)
+            if verdict is None:
+                verdict = self._verdicts[standing] = self._verdict(standing)
+            for index in verdict:
+                if index in claim.touched:
                     promise = self.room.promises[index]
-                    self._break(promise.label, promise.because, cause._replace(world=world))
+                    told = cause._replace(world=claim.touched[index])
+                    self._break(promise.label, promise.because, told, after.row)
+
+    def _verdict(self, standing: tuple[Value, ...]) -> tuple[int, ...]:
+        """Say of which promises the tests of the equipment pass; see `STANDS` for the order."""
+        facts = dict(zip(STANDS, standing, strict=True))
+        return tuple(
+            index
+            for index, cells in enumerate(self._standing)
+            if all(cell.accepts(facts[name]) for name, cell in cells)
+        )
 
     def _built_in(self, claim: Claim, turn: Turn, cause: Cause) -> None:
         after = turn.core
         shown = after.shown
         if shown is not None and not after.failed:
             for words in on_panels(self.room, after):
-                self._break(NO_PICTURE_ON_PANELS, words, cause)
+                self._break(NO_PICTURE_ON_PANELS, words, cause, after.row)
             if claim.menu and shown.picture in self.room.pictures and "flash" not in after.holds:
-                self._break(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause)
+                self._break(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause, after.row)
         if claim.late and claim.world.hand == "rules":
             for decision in turn.decisions:
                 if isinstance(decision, RecallOrder):
                     words = f"{decision.preset} is recalled in mid-title"
-                    self._break(NO_TRAVEL_IN_MID_TITLE, words, cause)
+                    self._break(NO_TRAVEL_IN_MID_TITLE, words, cause, after.row)
 
     def _unmet(self) -> tuple[tuple[int, str], ...]:
         """Find the tests of promises that nothing ever passed."""

@@ -1,0 +1,245 @@
+"""The shortest evening on which a promise breaks, found on the real engine and its real clock.
+
+The exploration says from how far a state can still lead to the broken one; a best-first search
+over whole States, one event or one deadline at a time, follows that. Every event comes a second
+after the one before, and what falls due in between fires at its own time: so the evening found is
+a night that replays exactly.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from heapq import heappop, heappush
+from typing import Final, NamedTuple
+
+from engine.decisions import Decision
+from engine.events import (
+    BarsSeen,
+    BlackSeen,
+    Event,
+    FormatCode,
+    Hand,
+    HandLook,
+    Mark,
+    Outcome,
+    ProjectorReport,
+    RatioSeen,
+    Resumed,
+    Service,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    ToldFact,
+)
+from engine.room import Room
+from engine.snapshot import shape
+from engine.state import Core, State, first_state, next_deadline
+from engine.step import Step, step
+from engine.turn import Refused
+from simulator.alphabet import FRESH, OVER, events
+from simulator.explore import Broken, Explorer, key_of
+from simulator.hub import Happened
+from simulator.worlds import World
+
+BEGINS: Final = 1_795_375_800_000
+"""An evening at 19:30 UTC."""
+SECOND: Final = 1_000
+BUDGET: Final = 60_000
+"""Steps that are tried before an evening is given up."""
+FAR: Final = 99
+
+Judge = Callable[[State, tuple[Decision, ...], State], bool]
+"""Tells whether a step, from one State to another, breaks the promise."""
+
+
+class Evening(NamedTuple):
+    """An evening on which a promise breaks, in its last step."""
+
+    happened: tuple[Happened, ...]
+    ends: int
+    """When it breaks, ms UTC: with the last event, or when something falls due after it."""
+    state: State
+
+
+class _Node(NamedTuple):
+    state: State
+    now: int
+    before: _Node | None
+    event: Event | None
+
+
+def evening(
+    explorer: Explorer, broken: Broken, judge: Judge, budget: int = BUDGET
+) -> Evening | None:
+    """Find the shortest evening; None where the budget does not suffice."""
+    room = explorer.room
+    goal = broken.cause.world
+    away = _distances(explorer, broken.cause.before)
+    worlds = _worlds_on_the_way(explorer, broken)
+    start = _Node(first_state(room), BEGINS, None, None)
+    queue: list[tuple[int, int, int, int, _Node]] = [(0, 0, 0, 0, start)]
+    seen = {_state_key(start.state)}
+    tried = 0
+    while queue and tried < budget:
+        _, _, _, length, node = heappop(queue)
+        for event in _moves(room, node.state, worlds):
+            tried += 1
+            following = _follow(room, node, event)
+            if following is None:
+                continue
+            after, made = following
+            if judge(node.state, made, after.state):
+                return Evening(tuple(_told(after)), after.now, after.state)
+            key = _state_key(after.state)
+            if key in seen:
+                continue
+            seen.add(key)
+            distance = away.get(explorer.seen.get(_equipment(explorer, after.state), -1), FAR)
+            left = max(distance, _differences(after.state.core, after.state, goal))
+            heappush(queue, (length + 1 + left, left, tried, length + 1, after))
+    return None
+
+
+def _equipment(explorer: Explorer, state: State) -> tuple[object, ...]:
+    return key_of(explorer.room, state.core, remembers=explorer.claims.remembers)
+
+
+def _state_key(state: State) -> int:
+    """Two States of one shape and one title do the same, only at other times."""
+    return hash(shape(state))
+
+
+def _distances(explorer: Explorer, goal: int) -> dict[int, int]:
+    """Count from each state the steps that it takes at least to the broken one."""
+    found = {goal: 0}
+    queue = deque([goal])
+    while queue:
+        at = queue.popleft()
+        for source in explorer.sources[at] if at >= 0 else ():
+            if source >= 0 and source not in found:
+                found[source] = found[at] + 1
+                queue.append(source)
+    return found
+
+
+def _worlds_on_the_way(explorer: Explorer, broken: Broken) -> tuple[World, ...]:
+    """List the worlds through which the exploration came to the broken state."""
+    found, cause = [broken.cause.world], broken.cause
+    while cause.before >= 0:
+        cause = explorer.causes[cause.before]
+        found.append(cause.world)
+    return tuple(dict.fromkeys(found))
+
+
+def _differences(core: Core, state: State, goal: World) -> int:
+    """Count what has to be told at least before the world is the one looked for."""
+    told, wished = dict(core.told), dict(goal.told)
+    return sum(
+        (
+            core.source != goal.source,
+            core.playback != goal.playback or core.pause_over != goal.pause_over,
+            goal.aspect is not None and state.settling.aspect != goal.aspect,
+            core.varies != goal.varies,
+            core.subtitles != goal.subtitles,
+            core.hand != goal.hand,
+            core.service != goal.service,
+            core.minute != goal.minute and goal.minute is not None,
+            core.range != goal.range and goal.range is not None,
+            any(told.get(name) != value for name, value in wished.items()),
+        )
+    )
+
+
+_NEVER: Final = (BarsSeen, BlackSeen, FormatCode, RatioSeen, Mark, Resumed, Signal, TimeOfDay)
+"""Events that tell nothing here, or are told as the worlds on the way have them."""
+
+
+def _moves(room: Room, state: State, worlds: tuple[World, ...]) -> Iterator[Event | None]:
+    """List what may happen next: None lets time pass until something falls due."""
+    if next_deadline(state) is not None:
+        yield None
+    sources = {world.source for world in worlds}
+    for event in events(room, state.core):
+        if isinstance(event, _NEVER) or event.id == FRESH:
+            continue
+        if isinstance(event, SourceChosen) and event.source not in sources:
+            continue
+        if isinstance(event, Outcome) and event.order == OVER:
+            continue
+        if isinstance(event, Service | ProjectorReport | ToldFact | Hand) and not _of_use(
+            event, worlds
+        ):
+            continue
+        if isinstance(event, Title) and event.declared is not None:
+            continue
+        yield event
+    yield from _world_events(state, worlds)
+
+
+def _of_use(event: Service | ProjectorReport | ToldFact | Hand, worlds: tuple[World, ...]) -> bool:
+    """Tell whether an event leads into one of the worlds."""
+    match event:
+        case Service():
+            return any(world.service for world in worlds)
+        case ProjectorReport():
+            return event.state == "lit" or any(world.projector != "lit" for world in worlds)
+        case ToldFact():
+            return any((event.fact, event.value) in world.told for world in worlds)
+        case Hand():
+            return any(world.hand == "person" for world in worlds)
+
+
+def _world_events(state: State, worlds: tuple[World, ...]) -> Iterator[Event]:
+    """Tell what the worlds on the way have that the room has not heard."""
+    core = state.core
+    ratios = {world.aspect for world in worlds} | {world.tallest for world in worlds}
+    for ratio in sorted(ratio for ratio in ratios if ratio is not None):
+        yield RatioSeen(ratio=ratio)
+    for world in worlds:
+        if world.minute is not None and world.minute != core.minute:
+            yield TimeOfDay(minute=world.minute)
+        if world.declared is not None and world.declared != core.declared:
+            yield Title(begun=True, declared=world.declared)
+        if world.range is not None and world.range != core.range:
+            yield Signal(locked=True, range="high" if world.range == "high" else "ordinary")
+        if world.stereo is not None and world.stereo != core.stereo:
+            yield Signal(locked=True, stereo=world.stereo)
+        if world.frame != core.frame and world.frame < 30_000:  # noqa: PLR2004 - a frame's ratio
+            yield Signal(locked=True, columns=world.frame * 1_080 // 10_000, rows=1_080)
+        if world.wish is not None and any(world.wish[:4]):
+            wish = world.wish
+            look = HandLook(picture=wish.picture, preset=wish.preset, panels=wish.panels)
+            yield Hand(taken=True, look=look)
+
+
+def _follow(
+    room: Room, node: _Node, event: Event | None
+) -> tuple[_Node, tuple[Decision, ...]] | None:
+    """Take one step; None where it is refused or changes nothing."""
+    due = next_deadline(node.state)
+    if event is None:
+        now = due or node.now
+        state, made = step(room, node.state, None, now)
+        return _Node(state, now, node, None), made
+    now = node.now + SECOND
+    try:
+        before, early = (
+            step(room, node.state, None, now) if due is not None else Step(node.state, ())
+        )
+        state, made = step(room, before, event, now)
+    except Refused:
+        return None
+    return _Node(state, now, node, event), (*early, *made)
+
+
+def _told(node: _Node) -> list[Happened]:
+    """List the events that led to a node."""
+    found: list[Happened] = []
+    step_back: _Node | None = node
+    while step_back is not None:
+        if step_back.event is not None:
+            found.append(Happened(step_back.now, step_back.event))
+        step_back = step_back.before
+    return found[::-1]
