@@ -35,7 +35,7 @@ from engine.events import (
 )
 from engine.room import Room
 from engine.snapshot import shape
-from engine.state import Core, State, first_state, next_deadline
+from engine.state import State, first_state, next_deadline
 from engine.step import Step, step
 from engine.turn import Refused
 from simulator.alphabet import FRESH, OVER, events
@@ -73,11 +73,39 @@ class _Node(NamedTuple):
 def evening(
     explorer: Explorer, broken: Broken, judge: Judge, budget: int = BUDGET
 ) -> Evening | None:
-    """Find the shortest evening; None where the budget does not suffice."""
-    room = explorer.room
-    goal = broken.cause.world
+    """Find the shortest evening; None where the budget does not suffice.
+
+    The way to the world that the exploration met is found first; another world may be nearer,
+    so that a second search, without that aim, looks for a shorter way.
+    """
     away = _distances(explorer, broken.cause.before)
     worlds = _worlds_on_the_way(explorer, broken)
+    goal = broken.cause.world
+
+    def aimed(state: State) -> int:
+        at = explorer.seen.get(_equipment(explorer, state), -1)
+        return max(away.get(at, FAR), _differences(state, goal))
+
+    found = _search(explorer.room, judge, worlds, aimed, FAR, budget)
+    if found is None:
+        return None
+    length = len(found)
+    shorter = _search(explorer.room, judge, worlds, lambda _state: 1, length - 1, budget // 4)
+    path = found if shorter is None else shorter
+    last = path[-1]
+    happened = tuple(Happened(one.now, one.event) for one in path if one.event is not None)
+    return Evening(happened, last.now, last.state)
+
+
+def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
+    room: Room,
+    judge: Judge,
+    worlds: tuple[World, ...],
+    left: Callable[[State], int],
+    longest: int,
+    budget: int,
+) -> list[_Node] | None:
+    """Search best first for the fewest steps; `left` says how many it takes yet at least."""
     start = _Node(first_state(room), BEGINS, None, None)
     queue: list[tuple[int, int, int, int, _Node]] = [(0, 0, 0, 0, start)]
     seen = {_state_key(start.state)}
@@ -91,14 +119,12 @@ def evening(
                 continue
             after, made = following
             if judge(node.state, made, after.state):
-                return Evening(tuple(_told(after)), after.now, after.state)
+                return _path(after)
             key = _state_key(after.state)
-            if key in seen:
-                continue
-            seen.add(key)
-            distance = away.get(explorer.seen.get(_equipment(explorer, after.state), -1), FAR)
-            left = max(distance, _differences(after.state.core, after.state, goal))
-            heappush(queue, (length + 1 + left, left, tried, length + 1, after))
+            rest = left(after.state)
+            if key not in seen and length + 1 + rest <= longest:
+                seen.add(key)
+                heappush(queue, (length + 1 + rest, rest, tried, length + 1, after))
     return None
 
 
@@ -133,8 +159,9 @@ def _worlds_on_the_way(explorer: Explorer, broken: Broken) -> tuple[World, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _differences(core: Core, state: State, goal: World) -> int:
+def _differences(state: State, goal: World) -> int:
     """Count what has to be told at least before the world is the one looked for."""
+    core = state.core
     told, wished = dict(core.told), dict(goal.told)
     return sum(
         (
@@ -234,12 +261,11 @@ def _follow(
     return _Node(state, now, node, event), (*early, *made)
 
 
-def _told(node: _Node) -> list[Happened]:
-    """List the events that led to a node."""
-    found: list[Happened] = []
-    step_back: _Node | None = node
-    while step_back is not None:
-        if step_back.event is not None:
-            found.append(Happened(step_back.now, step_back.event))
-        step_back = step_back.before
+def _path(node: _Node) -> list[_Node]:
+    """List the nodes that led to one, without the start."""
+    found: list[_Node] = []
+    at: _Node | None = node
+    while at is not None and at.before is not None:
+        found.append(at)
+        at = at.before
     return found[::-1]

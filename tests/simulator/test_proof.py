@@ -1,0 +1,267 @@
+"""What a proof says of a room, and the shortest evening on which a promise breaks."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from adapters.cli import app
+from engine.room import BUILT_IN_PROMISES, Room
+from engine.step import RoomEngine
+from rules.load import load
+from simulator.proof import Proof, judge_of, prove
+from simulator.shipped import CELLAR
+
+STUDY = """
+room: study
+zone: Europe/Lisbon
+screen: {width: 3.4 m, aspect: 2.40}
+projector:
+  raster: 4096 x 2160
+  lens: {travel: 18 s, reports: yes}
+orders: {answered: yes}
+presets:
+  broad: {fits: 2.40}
+  tall: {fits: 1.78}
+pictures:
+  gentle: {stretch: {edge_circle: 1.30, middle_circle: 1.03}}
+sources:
+  disc: {}
+shapes:
+  scope: ">= 2.30"
+rules:
+  policy: first
+  rows:
+    - name: menus
+      case: {playback: "stopped, unknown"}
+      show: {picture: whole}
+      because: Menus carry text.
+    - name: scope
+      case: {aspect: scope}
+      show: {picture: plain, preset: broad, panels: open}
+      because: It fills the screen.
+    - name: nearly
+      case: {aspect: "[2.10..2.30)"}
+      show: {picture: gentle, preset: broad, panels: open}
+      because: The sides are narrow.
+  otherwise: {picture: plain}
+"""
+"""A room with two presets and a stretch; clean."""
+WITH_PANELS = ("sources:\n", "panels: {sides: {opening: 1.78}}\nsources:\n")
+
+
+def changed(*pairs: tuple[str, str], room: str = STUDY) -> Room:
+    """Load a room as a tired integrator has changed it."""
+    for old, new in pairs:
+        assert old in room
+        room = room.replace(old, new)
+    return load(room, "study.yaml")
+
+
+def promised(never: str) -> tuple[str, str]:
+    """Add a promise."""
+    otherwise = "  otherwise: {picture: plain}\n"
+    promise = f"  - name: mine\n    never: {never}\n    because: It is so.\n"
+    return otherwise, f"{otherwise}promises:\n{promise}"
+
+
+def replayed(room: Room, proof: Proof, promise: str) -> bool:
+    """Play an evening on a fresh engine; tells whether the promise breaks in its very last step."""
+    fault = next(fault for fault in proof.faults if fault.promise == promise)
+    evening = fault.evening
+    assert evening is not None
+    judge, engine, broke = judge_of(room, promise), RoomEngine(room), []
+    events = [*evening.happened]
+    while events or (engine.deadline is not None and engine.deadline <= evening.ends):
+        before = engine.state
+        now = events[0].now if events else evening.ends
+        if engine.deadline is not None and engine.deadline <= now:
+            now = engine.deadline
+            made = engine.advance(now)
+        else:
+            made = engine.handle(events.pop(0).event, now)
+        broke.append((now, judge(before, made, engine.state)))
+    assert [now for now, broken in broke[:-1] if broken and now < evening.ends] == []
+    return broke[-1][1]
+
+
+@pytest.fixture(scope="module")
+def study() -> Proof:
+    return prove(changed())
+
+
+def test_a_promise_about_panels_breaks_where_somebody_fits_them_during_a_travel() -> None:
+    room = changed(WITH_PANELS, promised("{panels: sides, travelling: yes, hand: rules}"))
+    proof = prove(room)
+    assert {fault.promise for fault in proof.faults} == {"mine"}
+    assert replayed(room, proof, "mine")
+
+
+def test_a_clean_room_is_proven_and_says_what_it_promises(study: Proof) -> None:
+    assert study.faults == ()
+    assert study.exploration.complete
+    assert dict(study.proven) == dict(BUILT_IN_PROMISES)
+    assert study.rested.runs > 0
+    assert study.rested.circles == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "promise"),
+    [
+        (("show: {picture: whole}", "show: {picture: gentle}"), "menus plain"),
+        (("show: {picture: whole}", "show: {preset: broad}"), "menus plain"),
+        (("stopped, unknown", "stopped"), "menus plain"),
+        (promised("{playback: playing, aspect: scope, preset: tall}"), "mine"),
+        (promised("{playback: stopped, picture: plain}"), "mine"),
+    ],
+)
+def test_a_broken_promise_comes_with_an_evening_that_breaks_it_in_its_last_step(
+    change: tuple[str, str], promise: str
+) -> None:
+    room = changed(change)
+    proof = prove(room)
+    assert promise in {fault.promise for fault in proof.faults if fault.fatal}
+    assert promise not in dict(proof.proven)
+    assert replayed(room, proof, promise)
+
+
+def test_no_shorter_evening_breaks_the_promise() -> None:
+    """A menu that a rule stretches needs a source and a shape, and nothing else."""
+    proof = prove(changed(("show: {picture: whole}", "show: {picture: gentle}")))
+    (fault,) = [fault for fault in proof.faults if fault.promise == "menus plain"]
+    assert fault.evening is not None
+    assert len(fault.evening.happened) == 2
+    assert fault.line == 21
+    assert "menus (line 21)" in fault.suggestion
+
+
+def test_a_waived_promise_is_not_judged() -> None:
+    room = changed(
+        ("show: {picture: whole}", "show: {picture: gentle}"),
+        (
+            "sources:\n",
+            "waived: [{promise: menus plain, because: They are pictures.}]\nsources:\n",
+        ),
+    )
+    proof = prove(room)
+    assert proof.faults == ()
+    assert proof.waived == (("menus plain", "They are pictures."),)
+    assert "menus plain" not in dict(proof.proven)
+
+
+def test_rules_that_lead_round_in_a_circle_are_named() -> None:
+    room = changed(
+        (
+            "case: {aspect: scope}\n      show: {picture: plain, preset: broad, panels: open}",
+            "case: {aspect: scope, preset: broad}\n      show: {picture: plain, preset: tall}",
+        ),
+        (
+            'case: {aspect: "[2.10..2.30)"}',
+            "case: {aspect: scope, preset: tall}",
+        ),
+    )
+    (fault,) = [fault for fault in prove(room).faults if fault.code == "circle"]
+    assert "scope (line" in fault.message
+    assert "nearly (line" in fault.message
+    assert fault.fatal
+
+
+def test_rows_that_never_come_and_promises_that_say_nothing_are_warned_of() -> None:
+    room = changed(
+        (
+            'case: {aspect: "[2.10..2.30)"}',
+            'case: {aspect: "[2.10..2.30)", source: disc, playback: stopped}',
+        ),
+        promised("{playback: playing, lift: '> 5 %'}"),
+    )
+    found = {(fault.code, fault.fatal) for fault in prove(room).faults}
+    assert found == {("row-never-chosen", False), ("never-met", False)}
+
+
+def test_what_is_cut_off_is_not_proven() -> None:
+    proof = prove(changed(), limit=20)
+    assert not proof.exploration.complete
+    assert [fault.code for fault in proof.faults] == ["not-proven"]
+    assert proof.proven == ()
+
+
+def test_a_proof_is_the_same_twice(study: Proof) -> None:
+    assert prove(changed()) == study
+
+
+# ------------------------------------------------------------------------------- the command
+
+
+def check(*words: object) -> Result:
+    return CliRunner().invoke(app, ["check", *map(str, words)])
+
+
+@pytest.fixture
+def stretched(tmp_path: Path) -> Path:
+    """Write the cellar with menus that are stretched."""
+    text = CELLAR.read_text("utf-8")
+    room = tmp_path / "cellar.yaml"
+    room.write_text(text.replace("show: {picture: whole, lift: 0 %}", "show: {lift: 0 %}", 1))
+    return room
+
+
+def test_check_tells_what_is_proven_and_what_is_not() -> None:
+    done = check(CELLAR)
+    assert done.exit_code == 0
+    assert "Proven in every state that the room can reach:" in done.stdout
+    assert "menus plain - Menus are never stretched or cropped." in done.stdout
+    assert "nothing was cut off." in done.stdout
+    assert "Not proven:\n  how readings settle" in done.stdout
+
+
+def test_check_tells_the_evening_that_breaks_a_promise(stretched: Path) -> None:
+    done = check(stretched)
+    assert done.exit_code == 1
+    assert "error: menus plain does not hold: a menu is shown as" in done.output
+    assert "The shortest evening on which menus plain breaks:" in done.stdout
+    assert "here it breaks" in done.stdout
+
+
+def test_a_quick_check_explores_nothing(stretched: Path) -> None:
+    done = check(stretched, "--quick")
+    assert done.exit_code == 0
+    assert "Proven" not in done.output
+
+
+def test_check_speaks_json_with_stable_codes(stretched: Path) -> None:
+    done = check(stretched, "--json")
+    assert done.exit_code == 1
+    told = json.loads(done.stdout)
+    broken = next(one for one in told["findings"] if one["code"] == "promise-broken")
+    assert broken["severity"] == "error"
+    assert broken["line"] > 1
+    assert "source: disc" in broken["example"]
+    assert told["proof"]["complete"] is True
+    assert told["proof"]["states"] > 10
+    assert "no travel in mid-title" in {one["promise"] for one in told["proof"]["proven"]}
+
+
+def test_the_evening_is_written_as_a_night_that_replays_byte_for_byte(
+    stretched: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "nights"
+    done = check(stretched, "--nights", folder)
+    assert done.exit_code == 1
+    nights = sorted(folder.iterdir())
+    assert "menus-plain.jsonl" in {night.name for night in nights}
+    for night in nights:
+        verified = CliRunner().invoke(app, ["replay", str(night), "--verify"])
+        assert verified.exit_code == 0
+        asked = CliRunner().invoke(app, ["why", str(night), "--at", "5s"])
+        assert asked.exit_code == 0
+    own = next(night for night in nights if night.name != "menus-plain.jsonl")
+    assert "promise broken:" in CliRunner().invoke(app, ["replay", str(own)]).output
+
+
+def test_nights_need_the_states(stretched: Path, tmp_path: Path) -> None:
+    done = check(stretched, "--nights", tmp_path / "x", "--quick")
+    assert done.exit_code == 2
+    assert "leave out --quick" in done.output
