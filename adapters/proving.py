@@ -17,6 +17,7 @@ from engine.events import Event, Mark
 from engine.room import Room
 from engine.step import RoomEngine
 from rules.findings import Finding, Severity
+from simulator.crew import processors
 from simulator.nights import decision_line, event_line, head_line, new_head
 from simulator.proof import NOT_PROVEN, Fault, Proof, prove
 from simulator.story import BEGINS, Evening
@@ -36,7 +37,7 @@ def proven(room: Room) -> Proof:
     """Prove a room, with a bar on a terminal meanwhile."""
     err = console(stderr=True)
     if not err.is_terminal:
-        return prove(room)
+        return prove(room, workers=processors())
     with Progress(console=err, transient=True) as progress:
         task = progress.add_task("proving")
 
@@ -44,7 +45,7 @@ def proven(room: Room) -> Proof:
             words = f"proving, {done:,} of {known:,} states"
             progress.update(task, completed=done, total=known, description=words)
 
-        return prove(room, tell=tell)
+        return prove(room, tell=tell, workers=processors())
 
 
 def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:

@@ -65,9 +65,10 @@ class Turn:
 
     __slots__ = ("_told", "core", "decisions", "facts", "now", "room", "settling", "tally")
 
-    def __init__(self, room: Room, state: State, now: int) -> None:
+    def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
+        """Begin a step; with `own` the State's core is nobody else's, and no copy is needed."""
         self.room = room
-        self.core = state.core.copy()
+        self.core = state.core if own else state.core.copy()
         self.settling = state.settling
         self.tally = state.tally
         self.now = now

@@ -7,6 +7,7 @@ outside: only by what was reported, what was ordered and what the State shows.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
 from engine.events import (
@@ -29,15 +30,30 @@ OPEN = frozenset({"asked", "reminded"})
 GONE = frozenset({"off", "cooling"})
 
 
+class Before(NamedTuple):
+    """What has to be known of a core that a step began with."""
+
+    lens: str
+    preset: str | None
+    recall: int | None
+    service: bool
+    hand: str
+
+
+def before_of(core: Core) -> Before:
+    """Take down what a step begins with."""
+    return Before(core.lens, core.preset, core.recall, core.service, core.hand)
+
+
 def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: State) -> list[str]:
     """Say which of the engine's promises a step has broken, one sentence each."""
-    found = [*unsound(before.core, decisions, after.core)]
+    found = [*unsound(before_of(before.core), decisions, after.core)]
     if after.core.shown is not None and not after.core.failed:
         found += on_panels(room, after.core)
     return found
 
 
-def unsound(before: Core, decisions: tuple[Decision, ...], after: Core) -> list[str]:
+def unsound(before: Before, decisions: tuple[Decision, ...], after: Core) -> list[str]:
     """Say the same of two cores, but for where the picture stands."""
     found = [*_standing(after), *_prompt_open(after)]
     for decision in decisions:
@@ -91,7 +107,7 @@ def on_panels(room: Room, core: Core) -> Iterator[str]:
         yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
 
 
-def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
+def _recalled(before: Before, recall: RecallOrder, after: Core) -> Iterator[str]:
     """A recall comes one at a time, within its limits, with light, and against nobody."""
     if after.lens != "travelling" or after.preset != recall.preset:
         yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"

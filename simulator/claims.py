@@ -113,6 +113,9 @@ class Claims:
             )
             for wish in wishes
         )
+        shown = {show.picture for claim in self.ruled for show in claim.shows.values()}
+        self.named = tuple(name for name in room.pictures if name in shown)
+        """Named pictures that rows show: one of them may be held in a pause."""
         self._groups: dict[object, Groups] = {}
         self._kind: dict[object, tuple[str, Kind]] = {}
 
@@ -243,7 +246,8 @@ class Claims:
             picture = PLAIN
         kind = self._kinds(picture, lift, claim, where, core.arrangement)
         if claim.pausing and world.hand == "rules":
-            return "pause", lift, kind
+            held = (PLAIN, *self.named)
+            return "pause", *(self._kinds(one, 0, claim, where, core.arrangement) for one in held)
         travels = show.preset is not None and show.preset != core.preset
         asks = show.panels is not None and show.panels != core.arrangement
         going = larger(self.room, where, show.preset) if travels else where

@@ -24,9 +24,10 @@ from engine.table import Column, choose
 from rules.findings import listed
 from simulator.always import broken as engine_broken
 from simulator.always import on_panels
-from simulator.explore import LIMIT, Broken, Exploration, Explorer
+from simulator.explore import LIMIT, Exploration, Explorer
 from simulator.rest import Circle, Rested, come_to_rest
 from simulator.story import Evening, Judge, evening
+from simulator.trials import Broken
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
@@ -68,10 +69,15 @@ class Proof(NamedTuple):
     waived: tuple[tuple[str, str], ...]
 
 
-def prove(room: Room, limit: int = LIMIT, tell: Callable[[int, int], None] | None = None) -> Proof:
+def prove(
+    room: Room,
+    limit: int = LIMIT,
+    tell: Callable[[int, int], None] | None = None,
+    workers: int = 1,
+) -> Proof:
     """Explore a room and judge what was found; `tell` hears how many states are done, and known."""
     explorer = Explorer(room, limit)
-    exploration = explorer.run(tell)
+    exploration = explorer.run(tell, workers=workers)
     rested = come_to_rest(room, explorer.claims)
     faults = _cut_off(exploration, limit)
     faults += [

@@ -39,8 +39,9 @@ from engine.state import State, first_state, next_deadline
 from engine.step import Step, step
 from engine.turn import Refused
 from simulator.alphabet import FRESH, OVER, events
-from simulator.explore import Broken, Explorer, key_of
+from simulator.explore import Explorer
 from simulator.hub import Happened
+from simulator.trials import Broken
 from simulator.worlds import World
 
 BEGINS: Final = 1_795_375_800_000
@@ -83,7 +84,7 @@ def evening(
     goal = broken.cause.world
 
     def aimed(state: State) -> int:
-        at = explorer.seen.get(_equipment(explorer, state), -1)
+        at = explorer.seen.get(explorer.trials.key(state.core), -1)
         return max(away.get(at, FAR), _differences(state, goal))
 
     found = _search(explorer.room, judge, worlds, aimed, FAR, budget)
@@ -126,10 +127,6 @@ def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
                 seen.add(key)
                 heappush(queue, (length + 1 + rest, rest, tried, length + 1, after))
     return None
-
-
-def _equipment(explorer: Explorer, state: State) -> tuple[object, ...]:
-    return key_of(explorer.room, state.core, remembers=explorer.claims.remembers)
 
 
 def _state_key(state: State) -> int:
