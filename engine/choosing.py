@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from operator import itemgetter
 from typing import TYPE_CHECKING, Final
 
-from engine.facts import facts_of
+from engine.facts import facts_of, room_columns
 from engine.room import DARK, Look, Show
 from engine.table import How, choose
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from engine.facts import Facts
+    from engine.room import Room
     from engine.state import Core
     from engine.turn import Turn
 
@@ -68,10 +74,16 @@ OURS: Final = frozenset({"preset", "panels", "hands", "opening", "time"})
 """Facts that our own doing or the mere clock changes: they are no news."""
 
 
+@lru_cache(256)
+def _outside(room: Room) -> Callable[[Facts], tuple[bool | int | str | None, ...]]:
+    """Give what picks the facts that our own doing does not change."""
+    return itemgetter(*(one.name for one in room_columns(room) if one.name not in OURS))
+
+
 def _see_news(turn: Turn) -> None:
     """Let what the rules may lead to begin anew where something outside has changed."""
     core = turn.core
-    outside = [value for name, value in turn.facts.items() if name not in OURS]
+    outside = _outside(turn.room)(turn.facts)
     look = core.hand_look or AS_IT_STANDS
     wish = (look.picture, look.preset, look.panels)
     news = (*outside, core.hand, *wish, core.projector, core.service)
@@ -82,7 +94,9 @@ def _see_news(turn: Turn) -> None:
 def _cues(turn: Turn, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     """Add the cues asked for to those that stay."""
     before = turn.core.wanted.cues
-    return before if not asked else tuple(sorted((dict(before) | dict(asked)).items()))
+    if not asked or asked == before:
+        return before
+    return tuple(sorted((dict(before) | dict(asked)).items()))
 
 
 def _ripen(turn: Turn, want: Look) -> None:

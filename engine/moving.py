@@ -331,7 +331,7 @@ def _ask_hold(turn: Turn, going: str | None, want: str) -> str | None:
 def _set_cues(turn: Turn) -> None:
     """Order the cues that differ."""
     core = turn.core
-    if core.hand == "person":
+    if core.hand == "person" or (core.cues == core.wanted.cues and not core.open_cues):
         return
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)

@@ -21,6 +21,7 @@ from simulator.worlds import Kind, World, entered, kind_of, tested, worlds
 STANDING: Final = frozenset({"preset", "panels", "hands", "picture", "lift", "travelling", "hand"})
 """What rules and promises may look at that is the equipment's own state, not the world's."""
 HAND_WORDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+MOST_WORLDS: Final = 500_000
 NOTHING_SHOWN: Final = Show()
 
 Place = tuple[str | None, str | None, str]
@@ -73,6 +74,8 @@ class Claims:
         )
         self._by = ("preset" in looks, "panels" in looks, "hands" in looks)
         self.world_count = 0
+        self.complete = True
+        """Whether no world was left out."""
         self.unmet = {
             (index, column.name)
             for index, promise in enumerate(room.promises)
@@ -84,6 +87,9 @@ class Claims:
         ruled: dict[object, Claim] = {}
         bare: dict[object, Claim] = {}
         for world in self._every():
+            if self.world_count == MOST_WORLDS:
+                self.complete = False
+                break
             self.world_count += 1
             claim = self._claim(world)
             effect = (world.frame, *claim[4:-1])

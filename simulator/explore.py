@@ -136,7 +136,7 @@ class Explorer:
             claims=len(self.claims),
             states=len(self.cores),
             steps=self.steps,
-            complete=complete,
+            complete=complete and self.claims.complete,
             broken=tuple(self.broken.values()),
             rows=self.claims.rows(self.places),
             unmet=self._unmet(),

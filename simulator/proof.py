@@ -24,6 +24,7 @@ from engine.table import Column, choose
 from rules.findings import listed
 from simulator.always import broken as engine_broken
 from simulator.always import on_panels
+from simulator.claims import MOST_WORLDS
 from simulator.explore import LIMIT, Exploration, Explorer
 from simulator.rest import Circle, Rested, come_to_rest
 from simulator.story import Evening, Judge, evening
@@ -107,7 +108,10 @@ def _cut_off(exploration: Exploration, limit: int) -> list[Fault]:
     if exploration.complete:
         return []
     message = f"not proven: after {limit:,} states there were more to come"
-    advice = "Test fewer facts, or have fewer presets and panels."
+    advice = "Have fewer presets or panels."
+    if exploration.states < limit:
+        message = f"not proven: there are more than {MOST_WORLDS:,} worlds to tell apart"
+        advice = "Test fewer facts, or fewer different values of each."
     return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
 
 
