@@ -12,6 +12,7 @@ from rich.progress import Progress
 
 from adapters.files import folder_made, written
 from adapters.terminal import clock, console, decision_words, event_words
+from engine.aspect import words as shape
 from engine.decisions import Note
 from engine.events import Event, Mark
 from engine.room import Room
@@ -21,6 +22,7 @@ from simulator.crew import processors
 from simulator.nights import decision_line, event_line, head_line, new_head
 from simulator.proof import NOT_PROVEN, Fault, Proof, prove
 from simulator.story import BEGINS, Evening
+from simulator.trials import Cause
 
 CODES: Final = {
     "broken": "promise-broken",
@@ -76,7 +78,7 @@ def story(room: Room, fault: Fault) -> Iterator[str]:
     if fault.evening is None:
         if fault.path:
             yield f"{fault.promise} may break only with other durations than the room's, so:"
-            yield from (f"  {_cause(event)}" for event in fault.path)
+            yield from (f"  {_cause(cause)}" for cause in fault.path)
         return
     zone = ZoneInfo(room.zone)
     yield f"The shortest evening on which {fault.promise} breaks:"
@@ -95,11 +97,16 @@ def story(room: Room, fault: Fault) -> Iterator[str]:
     yield f"  {clock(fault.evening.ends, zone)}  here it breaks"
 
 
-def _cause(event: Event | str | None) -> str:
-    """Say one step of the exploration."""
+def _cause(cause: Cause) -> str:
+    """Say one step of the exploration, and the world that is answered to after it."""
+    event, world = cause.event, cause.world
+    told = [f"{name} {value}" for name, value in world.told]
+    told += [name for name in ("title", "opening", "varies", "subtitles") if getattr(world, name)]
+    words = ", ".join([world.source or "no source", world.playback, shape(world.aspect), *told])
     if event is None:
-        return "the hub tells of another world"
-    return f"the timer '{event}' runs out" if isinstance(event, str) else event_words(event)
+        return f"the hub says: {words}"
+    happened = f"the timer {event} runs out" if isinstance(event, str) else event_words(event)
+    return f"{happened} - with {words}"
 
 
 def _said(words: tuple[str, str]) -> str:

@@ -25,6 +25,7 @@ from engine.decisions import (
 from engine.events import (
     EVENTS,
     Answer,
+    BarsSeen,
     Event,
     Hand,
     LensReport,
@@ -124,6 +125,9 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
             return f"signal {'locked' if event.locked else 'lost'}"
         case RatioSeen():
             return f"reading: {words(event.ratio)}"
+        case BarsSeen():
+            sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
+            return f"reading: {event.top} and {event.bottom} rows{sides} of black"
         case _:
             return event.kind
 

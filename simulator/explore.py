@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
-from engine.events import Event
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
 from simulator.claims import HAND_WORDS, Place
@@ -92,13 +91,13 @@ class Explorer:
                         return self._found(complete=False)
         return self._found(complete=not self._fresh)
 
-    def path(self, cause: Cause) -> tuple[Event | str | None, ...]:
+    def path(self, cause: Cause) -> tuple[Cause, ...]:
         """List what happened, from the first state on, down to a cause."""
-        found = [cause.event]
+        found = [cause]
         while cause.before >= 0:
             cause = self.causes[cause.before]
-            found.append(cause.event)
-        return tuple(found[-2::-1])
+            found.append(cause)
+        return tuple(found[-2::-1]) or (found[0],)
 
     def _hear(self, crew: Crew, states: list[int]) -> list[Answered]:
         """Let everything happen to some states; gives what has not been answered to yet."""

@@ -9,7 +9,6 @@ from collections.abc import Callable
 from typing import Final, NamedTuple
 
 from engine.decisions import Decision, RecallOrder
-from engine.events import Event
 from engine.facts import facts_of, standing_of
 from engine.region import ANYTHING, Region
 from engine.room import (
@@ -28,7 +27,7 @@ from simulator.claims import MOST_WORLDS
 from simulator.explore import LIMIT, Exploration, Explorer
 from simulator.rest import Circle, Rested, come_to_rest
 from simulator.story import Evening, Judge, evening
-from simulator.trials import Broken
+from simulator.trials import Broken, Cause
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
@@ -55,7 +54,7 @@ class Fault(NamedTuple):
     suggestion: str
     broken: Broken | None = None
     evening: Evening | None = None
-    path: tuple[Event | str | None, ...] = ()
+    path: tuple[Cause, ...] = ()
     """The exploration's own way there, where no evening was found."""
 
 

@@ -33,6 +33,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
+from engine.formats import Raster, bars_for
 from engine.room import Room
 from engine.snapshot import shape
 from engine.state import State, first_state, next_deadline
@@ -50,6 +51,10 @@ SECOND: Final = 1_000
 BUDGET: Final = 60_000
 """Steps that are tried before an evening is given up."""
 FAR: Final = 99
+
+RASTER: Final = Raster(3_840, 2_160)
+VARYING: Final = (17_778, 23_900)
+"""Shapes between which a title may go to and fro."""
 
 Judge = Callable[[State, tuple[Decision, ...], State], bool]
 """Tells whether a step, from one State to another, breaks the promise."""
@@ -218,9 +223,7 @@ def _of_use(event: Service | ProjectorReport | ToldFact | Hand, worlds: tuple[Wo
 def _world_events(state: State, worlds: tuple[World, ...]) -> Iterator[Event]:
     """Tell what the worlds on the way have that the room has not heard."""
     core = state.core
-    ratios = {world.aspect for world in worlds} | {world.tallest for world in worlds}
-    for ratio in sorted(ratio for ratio in ratios if ratio is not None):
-        yield RatioSeen(ratio=ratio)
+    yield from _readings(worlds)
     for world in worlds:
         if world.minute is not None and world.minute != core.minute:
             yield TimeOfDay(minute=world.minute)
@@ -236,6 +239,26 @@ def _world_events(state: State, worlds: tuple[World, ...]) -> Iterator[Event]:
             wish = world.wish
             look = HandLook(picture=wish.picture, preset=wish.preset, panels=wish.panels)
             yield Hand(taken=True, look=look)
+
+
+def _readings(worlds: tuple[World, ...]) -> Iterator[Event]:
+    """Read the shapes that the worlds have, with lines in the bar where one has them."""
+    ratios = {world.aspect for world in worlds} | {world.tallest for world in worlds}
+    if any(world.varies for world in worlds):
+        ratios |= {*VARYING}
+    for ratio in sorted(ratio for ratio in ratios if ratio is not None):
+        yield RatioSeen(ratio=ratio)
+        if any(world.subtitles for world in worlds):
+            bars = bars_for(ratio, RASTER)
+            for bottom in (bars.bottom, bars.bottom // 2):
+                yield BarsSeen(
+                    top=bars.top,
+                    bottom=bottom,
+                    left=bars.left,
+                    right=bars.right,
+                    columns=RASTER.columns,
+                    rows=RASTER.rows,
+                )
 
 
 def _follow(

@@ -193,7 +193,7 @@ def test_time_in_a_night_never_goes_back(tmp_path: Path) -> None:
 def test_check_says_that_the_shipped_room_loads_and_shows_its_defaults(tmp_path: Path) -> None:
     done = run("check", DEMO_ROOM)
     assert done.exit_code == 0
-    assert "hayloft loads: 3 sources, 2 presets, 8 rules, 1 promise." in done.output
+    assert "hayloft loads: 3 sources, 2 presets, 8 rules, 6 promises." in done.output
     shown = run("check", DEMO_ROOM, "--show-defaults")
     assert shown.exit_code == 0
     again = tmp_path / "again.yaml"
