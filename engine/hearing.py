@@ -38,13 +38,14 @@ from engine.lens import lens_reported, recall_ended
 from engine.orders import outcome_heard
 from engine.people import answered, hand_heard, panels_reported
 from engine.prompts import close_prompt
-from engine.reading import LEAST_SQUARE_ROWS, attend, forget, take_reading
+from engine.reading import LEAST_SQUARE_ROWS, attend, forget, listens, take_reading
 from engine.titles import (
     SETTLING_IN,
     begin_title,
     end_session,
     end_title,
     forgive,
+    let_session_run,
     start_opening,
     withdraw_orders,
 )
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
 
 IDS_KEPT: Final = 200
 MINUTE: Final = 60_000
+QUARTER: Final = 15 * MINUTE
 DAY: Final = 86_400_000
 
 
@@ -66,8 +68,7 @@ def hear(turn: Turn, event: Event) -> None:
     """Take one event; raises `Refused` if it cannot be taken."""
     if event.id is not None or event.at is not None:
         _admit(turn, event)
-    if turn.core.minute is None:
-        turn_night(turn, 0)  # Where nobody tells the time, nights turn at noon UTC.
+    turn_night(turn)
     _HANDLERS[type(event)](turn, event)
 
 
@@ -101,6 +102,9 @@ def _source(turn: Turn, event: SourceChosen) -> None:
     known(event.source, turn.room.sources, "source")
     if event.source == core.source:
         return
+    if core.source is None:
+        _first_source(turn, event.source)
+        return
     end_title(turn)
     core.source, core.playback, core.pause_over = event.source, "unknown", False
     core.interrupted = None
@@ -109,7 +113,22 @@ def _source(turn: Turn, event: SourceChosen) -> None:
     forget(turn)
     attend(turn)
     turn.set(pause=None)
-    _nothing_plays(turn)
+    let_session_run(turn)
+
+
+def _first_source(turn: Turn, name: str) -> None:
+    """Learn which source it is that was heard of so far."""
+    core = turn.core
+    core.source = name
+    source = turn.room.sources[name]
+    if not listens(turn.room, name):
+        core.frame = _frame(core)
+        forget(turn)
+    if not source.declares:
+        core.declared = None
+    _title_of_play(turn)
+    start_opening(turn)
+    let_session_run(turn)
 
 
 def _playback(turn: Turn, event: Playback) -> None:
@@ -120,7 +139,6 @@ def _playback(turn: Turn, event: Playback) -> None:
             shown = f"'{core.source}'" if core.source else "no source"
             raise Refused("not_shown", f"'{event.source}' plays, but {shown} is shown")
     if event.state == core.playback:
-        _title_of_play(turn)
         return
     core.playback = event.state
     turn.set(pause=None)
@@ -135,7 +153,7 @@ def _playback(turn: Turn, event: Playback) -> None:
         if event.state == "stopped":
             end_title(turn)
             core.interrupted = None
-        _nothing_plays(turn)
+        let_session_run(turn)
     core.pause_over = False
     attend(turn)
 
@@ -143,18 +161,12 @@ def _playback(turn: Turn, event: Playback) -> None:
 def _title_of_play(turn: Turn) -> None:
     """Begin a title where something plays and none is on."""
     core, source = turn.core, turn.source
-    if core.playback != "playing" or core.title:
+    if core.playback != "playing" or core.title or source is None:
         return
-    if source is None or not source.says_titles:
-        begin_title(turn, None, None)
-    elif core.interrupted is not None:
+    if core.interrupted is not None:
         begin_title(turn, core.interrupted.declared, core.interrupted.name)
-
-
-def _nothing_plays(turn: Turn) -> None:
-    """Let the session run out from now, unless it already does."""
-    if turn.core.timers.session is None:
-        turn.set(session=turn.now + turn.room.pace.session)
+    elif not source.says_titles:
+        begin_title(turn, None, None)
 
 
 def _title(turn: Turn, event: Title) -> None:
@@ -177,7 +189,8 @@ def _signal(turn: Turn, event: Signal) -> None:
         core.range = event.range or core.range
         raster = (event.columns or core.columns, event.rows or core.rows)
         stereo = core.stereo if event.stereo is None else event.stereo
-        changed = (raster, stereo) != ((core.columns, core.rows), core.stereo)
+        turned = core.stereo is not None and stereo != core.stereo
+        changed = turned or raster != (core.columns, core.rows)
         (core.columns, core.rows), core.stereo = raster, stereo
         if changed:
             core.frame = _frame(core)
@@ -250,18 +263,23 @@ def _service(turn: Turn, event: Service) -> None:
 
 def _time(turn: Turn, event: TimeOfDay) -> None:
     turn.core.minute = event.minute
-    # How far the room's clock is from UTC, between 12 hours behind and 12 before.
-    apart = (event.minute * MINUTE - turn.now % DAY + DAY // 2) % DAY - DAY // 2
-    turn_night(turn, apart)
+    # Rooms' clocks are whole quarters of an hour from UTC; what is over is seconds not told.
+    apart = event.minute * MINUTE - turn.now % DAY + QUARTER // 2
+    turn.core.apart = apart // QUARTER * QUARTER
+    turn_night(turn)
 
 
-def turn_night(turn: Turn, apart: int) -> None:
-    """Grant a new night's recalls where a noon has passed since the last time this was asked."""
+def turn_night(turn: Turn) -> None:
+    """Grant a new night's recalls where a noon has passed since the last grant.
+
+    Both moments are read off the clock as it is set now, so that moving it brings none by itself.
+    """
     core = turn.core
-    night = (turn.now + apart - DAY // 2) // DAY
-    if core.night is not None and night > core.night:
-        core.left_night = turn.room.pace.per_night
-    core.night = night if core.night is None else max(night, core.night)
+    if core.night is None:
+        core.night = turn.now
+    before, night = ((then + core.apart - DAY // 2) // DAY for then in (core.night, turn.now))
+    if night > before:
+        core.left_night, core.night = turn.room.pace.per_night, turn.now
 
 
 def _mark(turn: Turn, event: Mark) -> None:
@@ -272,7 +290,9 @@ def _resumed(turn: Turn, _event: Resumed) -> None:
     core = turn.core
     ends = core.timers.travel
     if core.lens == "travelling":
+        unreached = core.unreached
         recall_ended(turn, "no answer")
+        core.unreached = unreached  # it may well arrive unheard
         turn.set(travel=ends)  # until then the lens may still be on its way
     if core.picture is not None:
         core.picture = core.shown = None

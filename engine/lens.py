@@ -32,10 +32,11 @@ def _sets_off(turn: Turn, report: LensReport) -> None:
         if same and (core.recall is not None or not fresh):
             core.set_off = True
             return
-        if core.recall is None and core.preset is None and not fresh:
+        if core.recall is None and core.preset is None and report.preset is not None:
             _name_travel(turn, report.preset)
             return
-    elif core.echo == (report.preset or "") and not fresh:
+    elif core.echo == (report.preset or "") and (not fresh or core.lens == "unknown"):
+        # Lost on its way, by a restart or for being late, it is heard of for the first time.
         _echoed(turn, report.preset)
         return
     _drop_recall(turn)
@@ -149,10 +150,7 @@ def recall_ended(turn: Turn, outcome: str) -> None:
             turn.count(core.preset, ordered=1)
     elif outcome == "refused":
         core.unreached = core.preset
-        if core.origin is not None and turn.fire("lens", "stays"):
-            core.preset, core.origin = core.origin, None
-        else:
-            lost(turn)
+        _refused(turn)
         turn.note("recall_refused", "The recall was refused.", "engine: lens")
     else:
         if ours:
@@ -160,6 +158,21 @@ def recall_ended(turn: Turn, outcome: str) -> None:
             core.unreached = core.preset
         lost(turn)
         turn.note("lens_lost", "The lens has not said that it arrived.", "engine: lens")
+
+
+def _refused(turn: Turn) -> None:
+    """Take it that the lens is where it was, unless it has been seen to set off."""
+    core = turn.core
+    if core.set_off:
+        turn.count(core.preset, ordered=1, unconfirmed=1)
+        lost(turn)
+        return
+    core.echo = None
+    turn.set(echo=None)
+    if core.origin is not None and turn.fire("lens", "stays"):
+        core.preset, core.origin = core.origin, None
+    else:
+        lost(turn)
 
 
 def travel_time_over(turn: Turn) -> None:

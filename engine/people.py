@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from engine.events import milliseconds
 from engine.prompts import close_prompt
 from engine.room import PLAIN, WHOLE, Show
-from engine.titles import give_back, start_opening
+from engine.titles import forgive, give_back, let_session_run, start_opening
 from engine.turn import Refused, known
 
 if TYPE_CHECKING:
@@ -29,8 +29,6 @@ def panels_stand(turn: Turn, panels: str | None, reason: str) -> None:
         close_prompt(turn, "done", reason)
         turn.fire("panels", "stand")
         start_opening(turn)
-    elif core.asked is None and panels != core.arrangement:
-        turn.fire("panels", "stand")
     if core.hand_look is not None and panels != core.arrangement:
         core.hand_look = core.hand_look._replace(panels=None)
     if panels is not None or len(turn.room.panels) > 1:
@@ -47,6 +45,7 @@ def answered(turn: Turn, event: Answer) -> None:
     elif event.answer == "no":
         close_prompt(turn, "declined", "Somebody has answered no.")
         turn.fire("panels", "refuse")
+        let_session_run(turn)
     elif not core.asked.at_screen:
         core.asked = core.asked._replace(at_screen=True)
         pace = turn.room.pace
@@ -94,5 +93,10 @@ def take_hand(turn: Turn, until: str, ends: int | None, show: Show | None, reaso
         return
     turn.fire("hand", "take")
     core.hand_until, core.hand_look = until, show
+    if show is not None and show.preset is not None:
+        core.unreached = None
+    if show is not None and show.picture is not None:
+        forgive(core)
     turn.set(hand=ends)
+    let_session_run(turn)
     turn.note("hand_taken", reason, "engine: hand")

@@ -48,9 +48,10 @@ def attend(turn: Turn) -> None:
         core.parked = Level(turn.settling.reading)
         turn.settling = settle.parked(turn.settling, turn.now)
         return
-    level, core.parked = core.parked.reading, None
+    level, core.parked = core.parked, None
     if listens(turn.room, core.source):
-        turn.settling = _settled(turn.room, turn.settling, level, turn.now)
+        core.frame = level.frame or core.frame
+        turn.settling = _settled(turn.room, turn.settling, level.reading, turn.now)
 
 
 def forget(turn: Turn) -> None:
@@ -66,12 +67,14 @@ def take_reading(turn: Turn, event: Reading) -> None:
     reading = _read(core, event)
     if reading == NOTHING or not listens(turn.room, core.source):
         return
-    if isinstance(event, FormatCode) and counts(core):
-        core.frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
+    frame = None
+    if isinstance(event, FormatCode):
+        frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
     if core.parked is None:
+        core.frame = frame or core.frame
         turn.settling = _settled(turn.room, turn.settling, reading, turn.now)
     else:
-        core.parked = Level(reading)
+        core.parked = Level(reading, frame or core.parked.frame)
 
 
 def quick_reading(

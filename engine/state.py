@@ -80,6 +80,8 @@ class Level(NamedTuple):
     """A reading that does not count now, and holds all the same: bars, a ratio, or black."""
 
     reading: settle.Bars | int | None
+    frame: int | None = None
+    """The coded frame that a format code has told meanwhile."""
 
 
 class Interrupted(NamedTuple):
@@ -143,8 +145,10 @@ class Core:
     range: str | None = None
     stereo: bool | None = None
     minute: int | None = None
+    apart: int = 0
+    """How far the room's clock is from UTC, ms; where nobody tells the time nights turn by UTC."""
     night: int | None = None
-    """Which night it is: local noons since 1970."""
+    """When a night's recalls were last granted, ms UTC."""
     told: tuple[tuple[str, str | bool | int], ...] = ()
     # The title that is on.
     title: bool = False

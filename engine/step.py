@@ -23,6 +23,7 @@ from engine.turn import Refused, Turn
 if TYPE_CHECKING:
     from engine.decisions import Decision
     from engine.room import Room
+    from engine.state import Core
 
 ROUNDS: Final = 4
 """A choice may change facts that rules look at; so often it is made again within one step."""
@@ -90,6 +91,7 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Step:
 def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
     """After a stop: what fell due changes only the state, and one look is chosen at the end."""
     decisions: list[Decision] = []
+    state = _warned_first(room, state, now)
     due = next_deadline(state)
     while due is not None and due <= now:
         turn = Turn(room, state, due)
@@ -104,16 +106,33 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
     return Step(turn.freeze(), (*decisions, *turn.decisions))
 
 
+def _warned_first(room: Room, state: State, now: int) -> State:
+    """Let whoever is at the screen hear, before the light comes back, that it will."""
+    core = state.core
+    warned = core.timers.remind
+    if core.asked is None or not core.asked.at_screen or warned is None or warned > now:
+        return state
+    turn = Turn(room, state, now)
+    turn.set(remind=now + 1, give_up=now + 1 + room.pace.remind)
+    return turn.freeze()
+
+
 def answer(turn: Turn) -> None:
     """Choose and move until nothing more follows."""
     core = turn.core
     for _ in range(ROUNDS):
-        stood = (core.preset, core.arrangement, core.panels)
+        stood = _stands(core)
         choose_look(turn)
         move(turn)
-        if stood == (core.preset, core.arrangement, core.panels):
+        if stood == _stands(core):
             return  # What rules see of our own doing is as it was: they would choose the same.
     turn.note("rules_circle", "The rules follow their own orders in a circle.", "engine: rules")
+
+
+def _stands(core: Core) -> tuple[object, ...]:
+    """Give what the next choice sees of our own doing; a person keeps the picture that stands."""
+    shown = core.shown if core.hand == "person" else None
+    return core.preset, core.arrangement, core.panels, shown
 
 
 class RoomEngine:

@@ -9,8 +9,8 @@ from engine.lens import travel_time_over
 from engine.orders import cue_ended, picture_ended
 from engine.prompts import close_prompt, prompt
 from engine.reading import attend
-from engine.state import Interrupted, Timers
-from engine.titles import end_session, end_title, give_back, shape_seen
+from engine.state import Timers
+from engine.titles import end_session, give_back, interrupt_title, let_session_run, shape_seen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,14 +63,12 @@ def _remind(turn: Turn) -> None:
 def _give_up(turn: Turn) -> None:
     close_prompt(turn, "expired", "Nobody has answered in time.")
     turn.fire("panels", "refuse")
+    let_session_run(turn)
 
 
 def _pause(turn: Turn) -> None:
-    core = turn.core
-    core.pause_over = True
-    if core.title:
-        core.interrupted = Interrupted(core.title_name, core.declared)
-    end_title(turn)
+    turn.core.pause_over = True
+    interrupt_title(turn)
     attend(turn)
     turn.set(session=turn.now + turn.room.pace.session)
 

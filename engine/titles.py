@@ -8,6 +8,7 @@ from engine import settle
 from engine.aspect import same_shape
 from engine.decisions import Withdrawn
 from engine.prompts import close_prompt
+from engine.state import Interrupted
 
 if TYPE_CHECKING:
     from engine.state import Core
@@ -25,12 +26,14 @@ def begin_title(turn: Turn, declared: int | None, name: str | None) -> None:
     core.title, core.declared, core.title_name = True, declared, name
     core.left_title = pace.per_title
     core.interrupted = None
+    core.ripe = False  # A wish that the last title held is not this one's.
     forgive(core)
     turn.settling = settle.new_title(turn.settling)
     turn.set(
         opening=turn.now + pace.opening,
         shape=turn.now + pace.settle.wider + SETTLING_IN,
-        session=None if core.playback in {"playing", "paused"} else core.timers.session,
+        linger=None,
+        session=None if _plays(core) else core.timers.session,
     )
 
 
@@ -53,13 +56,40 @@ def end_title(turn: Turn) -> None:
         give_back(turn, "The title has ended, and the hand with it.")
 
 
-def end_session(turn: Turn) -> None:
-    """End the evening's session: titles, hands and refusals do not outlast it."""
+def interrupt_title(turn: Turn) -> None:
+    """End the title, but keep what is known of it where it may yet be played on."""
+    core = turn.core
+    if core.title and core.playback in {"playing", "paused"}:
+        core.interrupted = Interrupted(core.title_name, core.declared)
     end_title(turn)
+
+
+def end_session(turn: Turn) -> None:
+    """End the evening's session: titles, hands and refusals do not outlast it.
+
+    Whoever is at the screen is not left standing in the light: the session waits for the prompt.
+    """
+    core = turn.core
+    at_screen = core.asked is not None and core.asked.at_screen
+    if at_screen and core.projector not in {"off", "cooling"}:
+        turn.set(session=core.timers.give_up)
+        return
+    interrupt_title(turn)
     give_back(turn, "The session has ended, and the hand with it.")
     close_prompt(turn, "withdrawn", "The session has ended.")
     turn.fire("panels", "start_afresh")
     turn.set(session=None)
+
+
+def let_session_run(turn: Turn) -> None:
+    """Let the session run out from now where nothing plays, unless it already does."""
+    if turn.core.timers.session is None and not _plays(turn.core):
+        turn.set(session=turn.now + turn.room.pace.session)
+
+
+def _plays(core: Core) -> bool:
+    """Tell whether somebody is watching something, or will be when they come back."""
+    return core.playback == "playing" or (core.playback == "paused" and not core.pause_over)
 
 
 def give_back(turn: Turn, reason: str) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
+from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import (
     Answer,
     Event,
@@ -27,6 +27,7 @@ from engine.room import Room
 from engine.state import Core, State
 
 OPEN = frozenset({"asked", "reminded"})
+NO = frozenset({"declined", "expired"})
 GONE = frozenset({"off", "cooling"})
 
 
@@ -38,11 +39,12 @@ class Before(NamedTuple):
     recall: int | None
     service: bool
     hand: str
+    panels: str
 
 
 def before_of(core: Core) -> Before:
     """Take down what a step begins with."""
-    return Before(core.lens, core.preset, core.recall, core.service, core.hand)
+    return Before(core.lens, core.preset, core.recall, core.service, core.hand, core.panels)
 
 
 def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: State) -> list[str]:
@@ -55,7 +57,8 @@ def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: St
 
 def unsound(before: Before, decisions: tuple[Decision, ...], after: Core) -> list[str]:
     """Say the same of two cores, but for where the picture stands."""
-    found = [*_standing(after), *_prompt_open(after)]
+    found = [*_standing(after), *_prompt_open(after), *_held(after)]
+    found += _people_asked(before, decisions, after)
     for decision in decisions:
         if isinstance(decision, RecallOrder):
             found += _recalled(before, decision, after)
@@ -93,6 +96,33 @@ def _prompt_open(core: Core) -> Iterator[str]:
         yield f"panels are {core.panels}, but the prompt is {core.asked}"
     if (core.asked is not None) != (core.timers.give_up is not None):
         yield "an open prompt without its end, or an end without a prompt"
+
+
+def _held(core: Core) -> Iterator[str]:
+    """What is held back for a lens of unknown place is held back for one, and no longer than that.
+
+    Without this an engine that never sends the lens anywhere would break no promise at all.
+    """
+    if "lens_unknown" not in core.holds:
+        return
+    if core.lens != "unknown":
+        yield f"a recall is held back for a lens whose place nobody knows, but it is {core.lens}"
+    elif core.timers.travel is None and (core.playback == "stopped" or core.pause_over):
+        yield "a lens whose place nobody knows is left there, though nothing plays"
+
+
+def _people_asked(before: Before, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
+    """Panels are as their prompt was last put to people; only people or time can refuse it."""
+    told = no = ""
+    for one in decisions:
+        if isinstance(one, Prompt) and after.asked is not None and one.id == after.asked.id:
+            told = one.stage if one.stage in OPEN else told
+        elif isinstance(one, PromptOver) and one.how in NO:
+            no = one.how
+    if told and after.panels != told:
+        yield f"somebody was {told}, but panels are {after.panels}"
+    if after.panels == "refused" and before.panels != "refused" and not no:
+        yield "panels are refused, but nobody has said no, and no prompt has expired"
 
 
 def on_panels(room: Room, core: Core) -> Iterator[str]:
@@ -149,7 +179,7 @@ def unheard(room: Room, before: Core, event: Event, after: Core) -> Iterator[str
         case Resumed() if before.lens == "travelling" and after.lens != "unknown":
             yield f"after a restart in mid-travel the lens is {after.lens}"
         case Service(begun=True) if not before.service:
-            yield from _all_closed(after)
+            yield from _work_begun(before, after)
         case ProjectorReport() if event.state in GONE and event.state != before.projector:
             yield from _all_closed(after)
             yield from _session_over(after)
@@ -190,8 +220,8 @@ def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]
     if before.asked is not None and before.asked.panels == panels:
         if after.asked is not None or after.panels != "still":
             yield f"panels stand as asked for, but are {after.panels}"
-    elif before.asked is None and panels != before.arrangement and after.panels != "still":
-        yield f"somebody has seen to the panels, but they are {after.panels}"
+    elif before.asked is None and after.panels != before.panels:
+        yield f"panels were {before.panels}, and a report has made them {after.panels}"
 
 
 def _answered(before: Core, answer: Answer, after: Core) -> Iterator[str]:
@@ -209,7 +239,7 @@ def _answered(before: Core, answer: Answer, after: Core) -> Iterator[str]:
 def _recall_over(before: Core, outcome: str, after: Core) -> Iterator[str]:
     if outcome == "done":
         good = after.lens == "resting" and after.preset == before.preset
-    elif outcome == "refused":
+    elif outcome == "refused" and not before.set_off:
         good = after.preset == before.origin and after.unreached == before.preset
     else:
         good = after.lens == "unknown" and after.unreached == before.preset
@@ -220,6 +250,12 @@ def _recall_over(before: Core, outcome: str, after: Core) -> Iterator[str]:
 def _all_closed(after: Core) -> Iterator[str]:
     if after.asked is not None or after.panels in OPEN or after.picture is not None:
         yield "an order or a prompt is open that nobody wants any more"
+
+
+def _work_begun(before: Core, after: Core) -> Iterator[str]:
+    yield from _all_closed(after)
+    if (after.panels == "refused") != (before.panels == "refused"):
+        yield f"panels were {before.panels}, and somebody's work has made them {after.panels}"
 
 
 def unfired(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
@@ -238,9 +274,16 @@ def unfired(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
         case "hand" if after.hand != "rules":
             yield "a hand that was to end has not"
         case "session":
-            yield from _session_over(after)
+            yield from _session_run_out(before, after)
         case _:
             pass
+
+
+def _session_run_out(before: Core, after: Core) -> Iterator[str]:
+    if before.asked is None or not before.asked.at_screen:
+        yield from _session_over(after)
+    elif after.asked is None:
+        yield "the session has ended with somebody at the screen"
 
 
 def _travel_over(room: Room, before: Core, after: Core) -> Iterator[str]:

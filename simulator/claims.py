@@ -16,7 +16,7 @@ from engine.room import DARK, PLAIN, WHOLE, Room, Show
 from engine.state import Core, Shown, first_state
 from engine.table import RuleTable, choose
 from simulator.alphabet import hand_looks
-from simulator.worlds import Kind, World, entered, kind_of, tested, worlds
+from simulator.worlds import Kind, World, entered, kind_of, seen_by, tested, worlds
 
 STANDING: Final = frozenset({"preset", "panels", "hands", "picture", "lift", "travelling", "hand"})
 """What rules and promises may look at that is the equipment's own state, not the world's."""
@@ -39,7 +39,7 @@ class Claim(NamedTuple):
     shape: int | None
     """The picture's ratio, where it is known."""
     dead: bool
-    """Nothing is ordered here: service, or no light."""
+    """Nothing is ordered here: no light, somebody at work, or no source known yet."""
     late: bool
     """Something plays, and its first minutes are over."""
     still: bool
@@ -65,14 +65,14 @@ class Claims:
 
     def __init__(self, room: Room) -> None:
         self.room = room
-        looks = tested(room)
+        tests = tested(room)
         self.places = tuple(
             (preset, panels, hands)
-            for preset in ((None, *room.presets) if "preset" in looks else (None,))
-            for panels in ((None, *room.panels) if "panels" in looks else (None,))
-            for hands in (HANDS if "hands" in looks else HANDS[:1])
+            for preset in ((None, *room.presets) if "preset" in tests else (None,))
+            for panels in ((None, *room.panels) if "panels" in tests else (None,))
+            for hands in (HANDS if "hands" in tests else HANDS[:1])
         )
-        self._by = ("preset" in looks, "panels" in looks, "hands" in looks)
+        self._by = ("preset" in tests, "panels" in tests, "hands" in tests)
         self.world_count = 0
         self.complete = True
         """Whether no world was left out."""
@@ -80,21 +80,27 @@ class Claims:
             (index, column.name)
             for index, promise in enumerate(room.promises)
             for column in promise.never.columns
-            if column.name not in STANDING and column.name in looks
+            if column.name not in STANDING and column.name in tests
         }
         """Tests of promises, by the promise's index and the fact, that no world has passed yet."""
         self._core = first_state(room).core
+        wishes = tuple(_wishes(room))
+        wished = any(wish.picture == WHOLE for wish in wishes)
         ruled: dict[object, Claim] = {}
         bare: dict[object, Claim] = {}
-        for world in self._every():
+        for world in worlds(room):
             if self.world_count == MOST_WORLDS:
                 self.complete = False
                 break
             self.world_count += 1
             claim = self._claim(world)
-            effect = (world.frame, *claim[4:-1])
-            _merge(ruled, (tuple(claim.rows.values()), effect), claim)
-            _merge(bare, effect, claim._replace(touched=dict(claim.touched)))
+            for one in _with_twins(claim):
+                effect = (one.world.service, *one[4:-1])
+                looks = [show[:2] for show in one.shows.values()]
+                chosen = looks if one.dead else one.rows.values()
+                whole = one.pausing or any(picture in {WHOLE, None} for picture, _ in looks)
+                _merge(ruled, (*chosen, effect, _frame_of(one, whole=whole)), one)
+                _merge(bare, (effect, _frame_of(one, whole=wished)), one)
         self.ruled = tuple(ruled.values())
         self.remembers = any(
             show.picture is None or show.lift is None
@@ -102,10 +108,6 @@ class Claims:
             if not claim.pausing and not claim.dead
             for show in claim.shows.values()
         )
-        wishes = [
-            Show(*((look.picture, None, look.preset, look.panels) if look else ()))
-            for look in hand_looks(room)
-        ]
         self.by_hand = tuple(
             tuple(
                 claim._replace(
@@ -127,12 +129,6 @@ class Claims:
 
     def __len__(self) -> int:
         return len(self.ruled) + sum(map(len, self.by_hand))
-
-    def _every(self) -> Iterator[World]:
-        yield from worlds(self.room)
-        source = next(iter(self.room.sources))
-        yield World(source=source, projector="off")
-        yield World(source=source, service=True)
 
     def place(self, core: Core) -> Place:
         """Say what rules see of where the equipment stands."""
@@ -165,7 +161,7 @@ class Claims:
             shows=shows,
             cues=cues,
             shape=aspect_of(source, core, world.settling),
-            dead=world.service or world.projector == "off",
+            dead=False,
             late=in_title and not world.opening,
             still=world.playback == "stopped" or world.pause_over,
             pausing=world.playback == "paused" and not world.pause_over,
@@ -227,11 +223,9 @@ class Claims:
         for claims in self.by_hand:
             for claim in claims:
                 wish = claim.world.wish or NOTHING_SHOWN
-                if claim.dead:
-                    continue  # Nothing is ordered, whoever has the room.
                 effect = self._effect(core, where, claim, wish)
-                if wish.picture is not None:
-                    _merge(every, (wish, effect), claim)
+                if wish.picture is not None or claim.dead:
+                    _merge(every, effect if claim.dead else (wish, effect), claim)
                     continue
                 travel, menu, kinds = effect[:-4], effect[-4], effect[-3:]
                 _merge(alone[0], (travel, menu, kinds), claim)
@@ -244,10 +238,11 @@ class Claims:
     ) -> tuple[object, ...]:
         """Say all that matters of a claim to equipment that stands so."""
         world = claim.world
-        if claim.dead:
-            return world.service, world.projector
         picture = show.picture or core.wanted.picture
         lift = core.wanted.lift if show.lift is None else show.lift
+        if claim.dead:
+            look = core.wanted[:2] if claim.pausing and world.hand == "rules" else (picture, lift)
+            return world.service, world.hand, look if self.remembers else None
         if world.hand == "person" and (claim.menu or show.picture is None):
             picture = PLAIN
         kind = self._kinds(picture, lift, claim, where, core.arrangement)
@@ -283,6 +278,52 @@ class Claims:
             kind = kind_of(room, Shown(shown, shape, lift, region))
             found = self._kind[key] = picture, kind
         return found
+
+
+def _with_twins(claim: Claim) -> Iterator[Claim]:
+    """Give a claim, and the same without light and in service, where nothing is ordered."""
+    dead = claim._replace(shape=None, dead=True, late=False, still=False, menu=False)
+    if claim.world.source is None:
+        yield dead
+        return
+    yield claim
+    for projector, service in (("off", False), ("lit", True)):
+        worlds_then = {
+            index: world._replace(projector=projector, service=service)
+            for index, world in claim.touched.items()
+        }
+        world = claim.world._replace(projector=projector, service=service)
+        yield dead._replace(world=world, touched=worlds_then)
+
+
+def _frame_of(claim: Claim, *, whole: bool) -> int | None:
+    """Give the coded frame where it matters: for the whole picture, and for an unknown shape."""
+    if claim.dead or not (whole or claim.shape is None):
+        return None
+    return claim.world.frame
+
+
+def _wishes(room: Room) -> Iterator[Show]:
+    """List what a person may want, as looks that hold no more than the wish."""
+    for look in hand_looks(room):
+        yield Show(*((look.picture, None, look.preset, look.panels) if look else ()))
+    for name in _told_apart(room):
+        yield Show(name)
+
+
+def _told_apart(room: Room) -> Iterator[str]:
+    """Name the pictures that something tells from those which a person's wishes else stand for.
+
+    A promise does, or a row that leaves the picture as the person has had it.
+    """
+    table = room.rules.table
+    shows = [*(row.output for row in table.rows), table.default or NOTHING_SHOWN]
+    left = any(show.picture is None for show in shows)
+    lifts = {0, *(show.lift or 0 for show in shows)}
+    first, *others = room.pictures or (PLAIN,)
+    for name, other in ((WHOLE, PLAIN), *((name, first) for name in others)):
+        if left or any(seen_by(room, name, lift) != seen_by(room, other, lift) for lift in lifts):
+            yield name
 
 
 def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> None:

@@ -38,6 +38,13 @@ class Happened(NamedTuple):
     event: Event
 
 
+class Passed(NamedTuple):
+    """Time passes up to `now` (ms UTC), though nothing is heard."""
+
+    now: int
+    event: None = None
+
+
 def by_time(happened: Happened) -> int:
     """Order events by their time alone."""
     return happened.now
@@ -119,33 +126,65 @@ class Lived(NamedTuple):
 
 
 def live_through(
-    engine: RoomEngine, hub: Hub, script: Iterable[Happened], until: int | None = None
+    engine: RoomEngine,
+    hub: Hub,
+    script: Iterable[Happened | Passed],
+    until: int | None = None,
 ) -> Iterator[Lived]:
-    """Play a script against the engine with the hub answering, in the order of time.
+    """Play a script against the engine with the hub answering, up to and including `until`.
 
-    What falls due comes before what the hub does at the same moment, and that before the script.
+    What falls due comes before what the hub does at the same moment, and that before the script;
+    but what falls due before the word of a restart is left to the engine that hears it.
     """
     queue: list[tuple[int, int, Event]] = []
     scripted = iter(script)
-    following = next(scripted, None)
+    following = _next(scripted, until)
     counter = 0
-    while queue or following is not None:
+    while queue or following is not None or _due(engine, until):
         ours = bool(queue) and (following is None or queue[0][0] <= following.now)
-        now = queue[0][0] if ours else following.now if following is not None else 0
-        event: Event | None = None
-        if engine.deadline is not None and engine.deadline <= now:
-            now = engine.deadline
-        elif ours:
-            event = heapq.heappop(queue)[2]
-        elif following is not None:
-            event, following = following.event, next(scripted, None)
-        if until is not None and now > until:
+        now, event = _coming(queue if ours else [], following, until)
+        if until is not None and now > until and not _due(engine, until):
             return
+        if engine.deadline is not None and engine.due_before(event, now):
+            now, event = engine.deadline, None
+        elif ours:
+            heapq.heappop(queue)
+            event = _as_shown(event, engine)
+        else:
+            following = _next(scripted, until)
+            if event is None:
+                continue
         lived = _lived(engine, event, now)
         for answer in hub.follow(lived.decisions, engine.state.core.source):
             counter += 1
             heapq.heappush(queue, (answer.now, counter, answer.event))
         yield lived
+
+
+def _next(scripted: Iterator[Happened | Passed], until: int | None) -> Happened | Passed | None:
+    """Take the next line of a script; None if there is none in time."""
+    following = next(scripted, None)
+    return following if following is None or until is None or following.now <= until else None
+
+
+def _due(engine: RoomEngine, until: int | None) -> bool:
+    """Tell whether something falls due before the end, though nothing more is heard."""
+    return until is not None and engine.deadline is not None and engine.deadline <= until
+
+
+def _coming(
+    queue: list[tuple[int, int, Event]], following: Happened | Passed | None, until: int | None
+) -> tuple[int, Event | None]:
+    """Say what comes next: what the hub does, else the script, else the end."""
+    if queue:
+        return queue[0][0], queue[0][2]
+    return (until or 0, None) if following is None else (following.now, following.event)
+
+
+def _as_shown(event: Event | None, engine: RoomEngine) -> Event | None:
+    """Let the hub report the source that is shown when it reports, not when it was told to."""
+    shown = engine.state.core.source
+    return SourceChosen(source=shown) if isinstance(event, SourceChosen) and shown else event
 
 
 def _lived(engine: RoomEngine, event: Event | None, now: int) -> Lived:

@@ -311,7 +311,7 @@ class Trials:
                 ordered |= isinstance(decision, PictureOrder)
                 going |= isinstance(decision, RecallOrder)
                 going |= isinstance(decision, Prompt) and decision.stage == "at the screen"
-            if ordered and (_waits(after) or len(turn.decisions) > 1):
+            if ordered and (self.claims.remembers or _waits(after) or len(turn.decisions) > 1):
                 changed = self._instead(start(), after)
                 if changed is not None:
                     yield self._answer(changed, claim)
@@ -350,7 +350,8 @@ class Trials:
         shown and has plain in its place.
         """
         if claim.world.hand == "person" or claim.dead:
-            yield None
+            held = claim.dead and claim.pausing and claim.world.hand == "rules"
+            yield core.wanted if held else None
             return
         asked = None if core.asked is None else core.asked.panels
         panels = (None,) if asked is None else (None, asked)

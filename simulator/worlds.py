@@ -27,7 +27,7 @@ from rules.domains import RATIO_STEP, domain_of
 LATER: Final = 10**15
 """When a timer runs out that runs at all: which one is next is chosen, not computed."""
 FRAMES: Final = (WIDE_FRAME, 13_333)
-"""Coded frames that a source may send."""
+"""Coded frames that nearly all sources send."""
 
 
 class World(NamedTuple):
@@ -168,6 +168,19 @@ def _best(ratios: list[int]) -> int:
     return next((film for film in FILMS if film in ratios), ratios[len(ratios) // 2])
 
 
+def frames(room: Room, ratios: tuple[int, ...]) -> tuple[int, ...]:
+    """Pick one coded frame out of each class that its place tells apart, the usual ones first."""
+    classes: dict[object, int] = {}
+    for frame in (*FRAMES, *ratios):
+        place = [
+            _kind_at(room, PLAIN, frame, preset, panels)
+            for preset in (None, *room.presets)
+            for panels in (None, *room.panels)
+        ]
+        classes.setdefault(tuple(place), frame)
+    return tuple(dict.fromkeys((*FRAMES, *classes.values())))
+
+
 def placed(room: Room, ratio: int) -> tuple[object, ...]:
     """Say all that matters of where pictures of a ratio stand: what can be shown, and is safe."""
     return tuple(
@@ -182,14 +195,35 @@ def _kind_at(room: Room, name: str, ratio: int, preset: str | None, panels: str 
     return kind_of(room, Shown(name, ratio, 0, fit(room, name, 0, ratio, preset, panels)))
 
 
-Kind = tuple[str, tuple[bool, ...]]
-"""What matters of a picture: whether it is dark, even or which named one, and where it is safe."""
+Kind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
+"""What matters of a picture: whether it is dark, even or which named one, where it is safe, and
+which promises see it."""
 
 
 def kind_of(room: Room, shown: Shown) -> Kind:
     """Say what matters of a picture."""
     name = shown.picture if shown.picture in room.pictures or shown.picture == DARK else PLAIN
-    return name, reaches(room, shown.region)
+    return name, reaches(room, shown.region), seen_by(room, shown.picture, shown.lift)
+
+
+@lru_cache(4_096)
+def seen_by(room: Room, picture: str, lift: int) -> tuple[bool, ...]:
+    """Say which promises' tests of a picture pass, of those that may meet one nobody asks for now.
+
+    In a person's hand and in a pause what was asked for before stands on. Otherwise picture and
+    lift are the row's, and need not be remembered for a promise's sake.
+    """
+    found = []
+    for promise in room.promises:
+        names = (column.name for column in promise.never.columns)
+        cells = dict(zip(names, promise.never.rows[0].cells, strict=True))
+        by_hand = "hand" not in cells or cells["hand"].accepts("person")
+        if by_hand or "playback" not in cells or cells["playback"].accepts("paused"):
+            found.append(
+                ("picture" not in cells or cells["picture"].accepts(picture))
+                and ("lift" not in cells or cells["lift"].accepts(lift))
+            )
+    return tuple(found)
 
 
 @lru_cache(65_536)
@@ -206,13 +240,14 @@ def reaches(room: Room, region: Rect) -> tuple[bool, ...]:
 
 
 def worlds(room: Room) -> Iterator[World]:
-    """List every world in which the room may be asked to show something."""
+    """List every world with light and nobody at work, before any source is known too."""
     looks, columns = tested(room), {column.name: column for column in room_columns(room)}
 
     def picked(name: str) -> tuple[Value, ...]:
         return values(columns[name], looks[name]) if name in looks else (None,)
 
     ratios = aspects(room)
+    usual = frames(room, ratios)
     told = [
         [(name, value) for value in values(columns[name], looks[name])]
         for name in room.told
@@ -220,15 +255,15 @@ def worlds(room: Room) -> Iterator[World]:
     ]
     lasting = list(product(picked("time"), picked("range"), picked("stereo"), product(*told)))
     for source, (playback, over), (title, opening) in product(
-        room.sources,
+        (*room.sources, *((None,) if "source" in looks else ())),
         (*((one, False) for one in PLAYBACKS), ("paused", True)),
         ((False, False), (True, True), (True, False)),
     ):
-        spec = room.sources[source]
-        fixed = spec.shape is not None or spec.leave_alone
-        frames = (*FRAMES, *ratios) if spec.leave_alone else FRAMES
+        spec = room.sources[source] if source is not None else None
+        fixed = spec is not None and (spec.shape is not None or spec.leave_alone)
+        any_frame = (*usual, *ratios) if spec is not None and spec.leave_alone else usual
         for aspect, frame, (minute, range_, stereo, facts) in product(
-            (None,) if fixed else (None, *ratios), dict.fromkeys(frames), lasting
+            (None,) if fixed else (None, *ratios), dict.fromkeys(any_frame), lasting
         ):
             bare = World(
                 source=source,
@@ -247,7 +282,7 @@ def worlds(room: Room) -> Iterator[World]:
                 yield bare
                 continue
             for declared, tallest, varies, subtitles in product(
-                picked("declared") if spec.declares else (None,),
+                picked("declared") if spec is None or spec.declares else (None,),
                 picked("tallest"),
                 (False, True) if "varies" in looks else (False,),
                 (False, True) if "subtitles" in looks else (False,),

@@ -379,3 +379,94 @@ def test_a_tap_is_kept_with_its_words() -> None:
     story = Story(UNANSWERED)
     story.at(5, Mark(words="too dark"))
     assert story.made[-1].reason == "too dark"
+
+
+def test_a_title_of_a_source_that_says_titles_is_on_again_when_the_light_is() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Title(begun=True, name="one"))
+    story.at(7, Playback(state="playing"))
+    story.at(500, ProjectorReport(state="off"))
+    assert not story.core.title
+    story.at(560, ProjectorReport(state="lit"))
+    assert (story.core.title, story.core.title_name) == (True, "one")
+
+
+def test_a_title_that_was_paused_without_light_is_on_again_when_it_is_played_on() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Title(begun=True, name="one"))
+    story.at(7, Playback(state="playing"))
+    story.at(400, Playback(state="paused"))
+    story.at(500, ProjectorReport(state="cooling"))
+    story.at(8_000, ProjectorReport(state="lit"))
+    assert not story.core.title
+    story.at(8_010, Playback(state="playing"))
+    assert (story.core.title, story.core.title_name) == (True, "one")
+
+
+def test_a_long_pause_loses_neither_a_title_s_name_nor_its_declared_shape() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, Playback(state="playing"))
+    story.at(6.2, Title(begun=True, name="one", declared=23_900))
+    story.at(100, Playback(state="paused"))
+    story.at(1_400, None)
+    assert not story.core.title
+    story.at(1_500, Playback(state="playing"))
+    assert (story.core.title_name, story.core.declared) == ("one", 23_900)
+    assert story.pictures()[-1] == "plain"
+
+
+def test_a_restart_in_mid_travel_says_nothing_of_whether_the_preset_was_reached() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(25, None)
+    story.at(27, Resumed())
+    assert (story.core.lens, story.core.unreached) == ("unknown", None)
+
+
+def test_learning_that_a_signal_is_flat_is_no_other_signal_and_turning_stereo_is() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, Signal(locked=True, stereo=False))
+    assert story.engine.state.settling.aspect == 23_900
+    story.at(70, Signal(locked=True, stereo=True))
+    assert story.engine.state.settling.aspect is None
+
+
+def test_what_was_heard_before_the_first_source_had_a_name_is_its_own() -> None:
+    """A hub may say first what plays, and in which shape, and then from where."""
+    story = Story(UNANSWERED)
+    story.at(1, shape(2.39))
+    story.at(1, Playback(state="playing"))
+    story.at(10, SourceChosen(source="disc"))
+    assert (story.core.playback, story.core.title) == ("playing", True)
+    assert story.engine.state.settling.aspect == 23_900
+    story.at(20, SourceChosen(source="streamer"))
+    assert (story.core.playback, story.core.title) == ("unknown", False)
+
+
+def test_a_first_source_that_says_titles_itself_or_is_left_alone_takes_no_more_than_it_may() -> (
+    None
+):
+    story = Story(UNANSWERED)
+    story.at(1, Playback(state="playing"))
+    story.at(2, SourceChosen(source="streamer"))
+    assert not story.core.title
+    story = Story(UNANSWERED)
+    story.at(1, FormatCode(code=8, frame="4:3"))
+    story.at(1.5, Title(begun=True, declared=23_900))
+    story.at(2, SourceChosen(source="console"))
+    assert (story.core.frame, story.core.declared) == (17_778, None)
+
+
+def test_a_frame_that_a_format_code_told_in_a_pause_holds_when_it_is_played_on() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(100, Playback(state="paused"))
+    story.at(101, FormatCode(code=8, frame="4:3"))
+    story.at(102, RatioSeen(ratio=13_333))
+    assert story.core.frame == 17_778
+    story.at(110, Playback(state="playing"))
+    assert story.core.frame == 13_333

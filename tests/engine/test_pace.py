@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.events import (
+    Hand,
     Playback,
     ProjectorReport,
     Service,
@@ -13,7 +14,8 @@ from engine.events import (
     TimeOfDay,
     Title,
 )
-from tests.engine.story import TWO_A_NIGHT, UNANSWERED, UNLIMITED, Story, shape
+from tests.engine.meetings import START
+from tests.engine.story import SILENT, TWO_A_NIGHT, UNANSWERED, UNLIMITED, Story, shape
 
 
 def test_a_wish_for_a_travel_stands_for_a_while_before_the_lens_follows() -> None:
@@ -209,3 +211,86 @@ def test_a_title_begun_twice_is_begun_once_and_the_next_one_is_another() -> None
     assert story.core.timers.opening == opening
     story.at(30, Title(begun=True, name="two"))
     assert story.core.timers.opening != opening
+
+
+def local(second: float, hours: int) -> TimeOfDay:
+    """Tell the time of a clock so many hours before UTC."""
+    return TimeOfDay(minute=((START // 1_000 + round(second)) // 60 + hours * 60) % 1_440)
+
+
+def test_a_hub_that_tells_the_time_once_has_new_recalls_at_its_own_noon() -> None:
+    """Ten hours before UTC noon is at two in the night of UTC."""
+    story = Story(TWO_A_NIGHT)
+    story.at(1, local(1, 10))
+    story.film(10, 1.78)
+    story.at(60, Playback(state="stopped"))
+    noon = 6.5 * 3_600
+    story.at(noon - 60, Playback(state="unknown"))
+    assert story.core.left_night == 1
+    story.at(noon + 60, Playback(state="stopped"))
+    assert story.core.left_night == 2
+
+
+@pytest.mark.parametrize(("before", "after"), [(12, 13), (13, 12), (-12, -11), (1, 2), (12, 12)])
+def test_a_clock_that_is_moved_brings_no_recalls_and_takes_none(before: int, after: int) -> None:
+    story = Story(TWO_A_NIGHT)
+    evening = (21.5 - 19.5 - before) % 24 * 3_600  # half past nine there, the first time
+    story.at(evening + 30, local(evening + 30, before))
+    story.film(evening + 40, 1.78)
+    story.at(evening + 100, None)
+    assert story.core.left_night == 1
+    for hour in range(1, 14):
+        story.at(evening + hour * 3_600 + hour, local(evening + hour * 3_600 + hour, after))
+        assert story.core.left_night == 1
+    story.at(evening + 16 * 3_600, local(evening + 16 * 3_600, after))
+    assert story.core.left_night == 2
+
+
+def test_a_noon_brings_its_recalls_once_however_many_seconds_are_not_told() -> None:
+    story = Story(TWO_A_NIGHT)
+    noon = round(16.5 * 3_600)
+    story.at(10, TimeOfDay(minute=19 * 60 + 30))
+    story.at(noon, TimeOfDay(minute=12 * 60))
+    story.film(noon + 1, 1.78)
+    story.at(noon + 30, None)
+    assert story.core.left_night == 1
+    for second in (30.5, 59, 60, 119):
+        story.at(noon + second, TimeOfDay(minute=12 * 60 + int(second) // 60))
+    assert story.core.left_night == 1
+
+
+def test_a_wish_that_ripened_in_one_title_has_to_stand_anew_in_the_next() -> None:
+    story = Story(SILENT)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Title(begun=True, name="one"))
+    story.at(6.1, Playback(state="playing"))
+    story.at(7, shape(2.39))
+    story.at(200, shape(1.78))
+    story.at(300, Title(begun=True, name="two"))
+    story.at(302, shape(2.39))
+    story.at(400, None)
+    assert story.recalls() == []
+
+
+def test_playing_said_again_after_a_title_s_end_begins_no_other() -> None:
+    story = Story(SILENT)
+    story.film(10, 2.39)
+    story.at(300, shape(1.78))
+    story.at(400, Title(begun=False))
+    story.at(460, Playback(state="playing"))
+    story.at(600, None)
+    assert not story.core.title
+    assert story.recalls() == []
+
+
+def test_a_title_said_again_in_a_long_pause_does_not_keep_the_session() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(11, Title(begun=True, name="one"))
+    story.at(60, Hand(taken=True))
+    story.at(100, Playback(state="paused"))
+    story.at(1_400, Title(begun=True, name="one"))
+    story.at(1_301 + 3 * 3_600, None)
+    assert story.core.hand == "rules"
+    story.at(20_000, Playback(state="playing"))
+    assert (story.core.title, story.core.title_name) == (True, "one")

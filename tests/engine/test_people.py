@@ -16,13 +16,17 @@ from engine.events import (
     PanelReport,
     Playback,
     ProjectorReport,
+    Resumed,
     SourceChosen,
     moment_of,
 )
 from engine.moving import NOTHING_LIT
+from engine.room import Room
 from engine.turn import Refused
 from tests.engine.meetings import START
-from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, shape
+from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
+
+SIDES = HandLook(panels="sides")
 
 
 def asked() -> Story:
@@ -252,3 +256,128 @@ def test_a_menu_is_not_left_stretched_in_a_persons_hand() -> None:
     story.at(30, Hand(taken=True))
     story.at(40, Playback(state="stopped"))
     assert story.core.shown.picture == "plain"
+
+
+def at_the_screen(room: Room = UNANSWERED) -> Story:
+    """Somebody has gone to take the side panels off, and is told so."""
+    story = Story(room, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.done(11.5)
+    story.at(30, None)
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.done(40.5)
+    assert story.prompts()[-1] == ("open", "at the screen")
+    return story
+
+
+@pytest.mark.parametrize("stopped", [530, 700])
+def test_after_a_restart_whoever_is_at_the_screen_hears_before_the_light_comes_back(
+    stopped: int,
+) -> None:
+    """The warning fell due while roomcue was not there: it is given first, with all its time."""
+    story = at_the_screen()
+    made = story.engine.handle(Resumed(), START + stopped * 1_000)
+    assert [one.kind for one in made] == []
+    story.at(stopped + 1, None)
+    assert story.prompts()[-1] == ("open", "light comes back")
+    story.at(stopped + 119, None)
+    assert story.pictures()[-1] == "dark"
+    story.at(stopped + 121, None)
+    assert (ends(story), story.pictures()[-1]) == (["expired"], "plain")
+
+
+def test_a_session_does_not_end_while_somebody_is_at_the_screen() -> None:
+    """It ends with their prompt, and takes their refusal with it."""
+    story = Story(
+        changed(
+            ("orders: {answered: yes}\n", ""), ("linger: 12 s", "linger: 12 s\n  session: 5 min")
+        )
+    )
+    story.at(1, SourceChosen(source="disc"))
+    story.at(2, Playback(state="stopped"))
+    story.at(200, Hand(taken=True, look=HandLook(panels="sides")))
+    story.at(290, Answer(prompt=number(story), answer="ready"))
+    story.at(400, None)
+    assert ends(story) == []
+    assert story.pictures()[-1] == "dark"
+    story.at(891, None)
+    assert ends(story) == ["expired"]
+    assert (story.core.panels, story.core.hand) == ("still", "rules")
+
+
+def test_a_projector_that_goes_dark_ends_a_prompt_at_the_screen_with_its_session() -> None:
+    story = at_the_screen()
+    story.at(60, ProjectorReport(state="cooling"))
+    assert ends(story) == ["withdrawn"]
+
+
+def test_a_dark_order_that_failed_for_one_is_given_again_for_the_next() -> None:
+    story = Story(HAYLOFT, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.done(11.5)
+    story.at(30, None)
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    assert story.core.picture is not None
+    story.at(41, Outcome(order=story.core.picture, outcome="refused"))
+    story.at(42, PanelReport(panels="open"))
+    story.done(42.5)
+    story.at(43, PanelReport(panels="sides"))
+    story.done(60)
+    story.at(80, None)
+    story.at(81, Answer(prompt=number(story), answer="ready"))
+    assert story.pictures()[-1] == "dark"
+    assert story.core.picture is not None
+
+
+def test_who_says_no_at_the_screen_and_then_how_the_panels_stand_is_not_asked_again() -> None:
+    story = at_the_screen()
+    story.at(50, Answer(prompt=number(story), answer="no"))
+    assert story.core.arrangement is None
+    story.at(55, PanelReport(panels="sides"))
+    story.at(80, None)
+    assert story.core.panels == "refused"
+    assert ends(story) == ["declined"]
+
+
+def test_a_hand_taken_when_nothing_plays_and_no_session_runs_ends_with_a_session_of_its_own() -> (
+    None
+):
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, Playback(state="stopped"))
+    story.at(20_000, None)
+    story.at(20_001, Hand(taken=True))
+    story.at(20_000 + 3 * 3_600, None)
+    assert story.core.hand == "person"
+    story.at(20_002 + 3 * 3_600, None)
+    assert story.core.hand == "rules"
+
+
+def test_a_no_when_nothing_plays_and_no_session_runs_ends_with_a_session_of_its_own() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, Playback(state="stopped"))
+    story.at(20_000, Hand(taken=True, look=HandLook(panels="sides")))
+    story.at(20_010, Hand(taken=False))
+    story.at(40_000, None)
+    story.at(40_001, Hand(taken=True, until=moment_of(START + 41_000_000), look=SIDES))
+    story.at(40_002, Answer(prompt=number(story), answer="no"))
+    assert story.core.panels == "refused"
+    story.at(60_000, None)
+    assert story.core.panels == "still"
+
+
+def test_who_asks_for_what_has_failed_gets_it_tried_once_more() -> None:
+    story = Story(HAYLOFT)
+    story.film(10, 2.39)
+    story.done(11.5)
+    story.at(20, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
+    assert story.core.picture is not None
+    story.at(21, Outcome(order=story.core.picture, outcome="refused"))
+    assert story.core.recall is not None
+    story.at(22, Outcome(order=story.core.recall, outcome="refused"))
+    story.at(23, Hand(taken=False))
+    story.done(24)
+    story.at(30, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
+    assert story.core.picture is not None
+    assert story.core.unreached is None

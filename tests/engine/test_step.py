@@ -32,11 +32,12 @@ def steps(room: Room, evening: Evening) -> list[tuple[State, tuple[Decision, ...
     state, now, lived = first_state(room), START, []
     for wait, event in evening:
         now += wait
-        for what in (None, event):
-            try:
-                after, decisions = step(room, state, what, now)
-            except Refused:
-                continue
+        while not isinstance(event, Resumed) and (next_deadline(state) or now + 1) <= now:
+            after, decisions = step(room, state, None, next_deadline(state) or now)
+            lived.append((state, decisions, after))
+            state = after
+        with suppress(Refused):
+            after, decisions = step(room, state, event, now)
             lived.append((state, decisions, after))
             state = after
     return lived

@@ -157,3 +157,41 @@ def test_after_a_restart_nothing_is_recalled_until_the_lens_reports() -> None:
     story.film(600, 1.78)
     story.at(620, None)
     assert story.recalls() == ["tall", "tall"]
+
+
+def test_our_own_travel_reported_with_an_id_after_a_restart_is_still_ours() -> None:
+    story = recalled()
+    story.at(27, Resumed())
+    story.at(28, sets_off("tall", "a"))
+    story.at(40, rests("tall", "b"))
+    assert story.travels() == {"tall": (1, 0, 1)}
+    assert story.core.hand == "rules"
+
+
+def test_a_hand_that_goes_where_a_refused_recall_would_have_gone_is_a_hand() -> None:
+    story = recalled(UNLIMITED)
+    assert story.core.recall is not None
+    story.at(26, Outcome(order=story.core.recall, outcome="refused"))
+    story.at(40, sets_off("tall"))
+    assert story.core.hand == "person"
+    story.at(50, rests("tall"))
+    assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_a_recall_that_is_refused_after_the_lens_has_set_off_counts_and_the_lens_is_lost() -> None:
+    story = recalled(UNLIMITED)
+    assert story.core.recall is not None
+    story.at(26, sets_off("tall"))
+    story.at(27, Outcome(order=story.core.recall, outcome="refused"))
+    assert (story.core.lens, story.core.unreached) == ("unknown", "tall")
+    assert story.travels() == {"tall": (1, 0, 1)}
+
+
+def test_a_travel_that_gets_its_name_in_a_second_report_is_one_travel_though_both_have_ids() -> (
+    None
+):
+    story = Story(UNANSWERED)
+    story.at(5, sets_off(None, "a"))
+    story.at(9, sets_off("tall", "b"))
+    story.at(15, rests("tall", "c"))
+    assert story.travels() == {"": (0, 0, 0), "tall": (0, 1, 0)}

@@ -9,7 +9,7 @@ from hypothesis import given, target
 from hypothesis import strategies as st
 
 from engine.decisions import Decision, Prompt, PromptOver, RecallOrder
-from engine.events import Event
+from engine.events import Event, ProjectorReport, SourceChosen
 from engine.room import Room
 from engine.snapshot import shape
 from engine.state import State
@@ -58,7 +58,8 @@ def lived(evening: list[tuple[int, Event]], person: Person) -> Watched:
         script.append(Happened(now, event))
     for _ in live_through(engine, Hub(HAYLOFT, person), script):
         pass
-    engine.advance(now + A_DAY)
+    while engine.deadline is not None and engine.deadline <= now + A_DAY:
+        engine.advance(engine.deadline)
     return engine
 
 
@@ -135,3 +136,16 @@ def test_the_same_seed_makes_the_same_night(seed: int) -> None:
     assert one == list(make(HAYLOFT, seed, START))
     assert one != list(make(HAYLOFT, seed + 1, START))
     assert [happened.now for happened in one] == sorted(happened.now for happened in one)
+
+
+def test_a_hub_reports_the_source_that_is_shown_when_it_reports() -> None:
+    """A picture order just before another source is chosen does not bring the old one back."""
+    engine = RoomEngine(HAYLOFT)
+    script = [
+        Happened(START, ProjectorReport(state="lit")),
+        Happened(START + 1_000, SourceChosen(source="disc")),
+        Happened(START + 1_500, SourceChosen(source="console")),
+    ]
+    for _ in live_through(engine, Hub(HAYLOFT), script):
+        pass
+    assert engine.state.core.source == "console"

@@ -1,0 +1,83 @@
+"""Rules that come to rest are let pass, and those that lead round in a circle are found."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from engine.decisions import Prompt, RecallOrder
+from engine.room import Room
+from rules.load import load
+from simulator.claims import Claims
+from simulator.rest import Rested, come_to_rest
+from simulator.shipped import ROOMS
+from tests.simulator.small import SILENT, TALKING, changed
+
+ROWS = """
+    - name: here
+      case: {{playback: playing, {one}}}
+      show: {{{then}}}
+      because: It is so.
+    - name: there
+      case: {{playback: playing, {other}}}
+      show: {{{back}}}
+      because: It is so."""
+
+
+def rested(room: Room) -> Rested:
+    return come_to_rest(room, Claims(room))
+
+
+def with_rows(text: str, one: str, then: str, other: str, back: str) -> Room:
+    """Put two rows before a small room's own."""
+    rows = ROWS.format(one=one, then=then, other=other, back=back)
+    return changed(text, ("  policy: first\n  rows:", f"  policy: first\n  rows:{rows}"))
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=lambda path: path.stem)
+def test_a_shipped_room_comes_to_rest(path: Path) -> None:
+    room = load(path.read_text("utf-8"), path.name)
+    found = rested(room)
+    assert found.circles == ()
+    moves = len(room.presets) > 1 or len(room.panels) > 1
+    assert (found.runs > 0) == moves
+
+
+def test_rows_that_send_the_lens_to_and_fro_are_found() -> None:
+    room = with_rows(TALKING, "preset: broad", "preset: tall", "preset: tall", "preset: broad")
+    circle = rested(room).circles[0]
+    recalled = [one.preset for one in circle.decisions if isinstance(one, RecallOrder)]
+    assert len(recalled) >= 2
+    assert set(recalled) == {"broad", "tall"}
+    assert {one.rule for one in circle.decisions} == {"here", "there"}
+
+
+def test_rows_that_have_panels_fitted_and_taken_off_again_are_found() -> None:
+    room = with_rows(SILENT, "panels: open", "panels: sides", "panels: sides", "panels: open")
+    circle = rested(room).circles[0]
+    asked = [one.panels for one in circle.decisions if isinstance(one, Prompt)]
+    assert set(asked) == {"open", "sides"}
+    assert {one.rule for one in circle.decisions} == {"here", "there"}
+    assert circle.claim.world.playback == "playing"
+
+
+def test_a_row_that_asks_for_what_it_looks_at_comes_to_rest() -> None:
+    """There it stays: that is no circle."""
+    room = with_rows(TALKING, "preset: tall", "preset: broad", "preset: broad", "preset: broad")
+    assert rested(room).circles == ()
+
+
+def test_a_row_that_takes_its_request_back_as_soon_as_it_is_made_is_found() -> None:
+    """Whoever is asked is not free any more, and then another row wants them to go."""
+    room = with_rows(SILENT, "hands: free", "panels: sides", "hands: asked", "panels: open")
+    circle = rested(room).circles[0]
+    stages = [one.stage for one in circle.decisions if isinstance(one, Prompt)]
+    assert stages.count("asked") >= 2
+    assert {one.rule for one in circle.decisions} == {"here"}
+
+
+def test_somebody_who_always_says_no_is_not_asked_for_ever() -> None:
+    """The row that asks for other panels once somebody has refused asks nobody."""
+    rows = ("hands: not(refused)", "panels: sides", "hands: refused", "panels: open")
+    assert rested(with_rows(SILENT, *rows)).circles == ()
