@@ -263,7 +263,7 @@ def _service(turn: Turn, event: Service) -> None:
 
 def _time(turn: Turn, event: TimeOfDay) -> None:
     turn.core.minute = event.minute
-    # Rooms' clocks are whole quarters of an hour from UTC; what is over is seconds not told.
+    # Clocks are whole quarters of an hour from UTC: the seconds that are not told do not matter.
     apart = event.minute * MINUTE - turn.now % DAY + QUARTER // 2
     turn.core.apart = apart // QUARTER * QUARTER
     turn_night(turn)
