@@ -161,8 +161,7 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     if target is None:
         return
     if _alike(target, core.shown):
-        if core.picture is None and not core.failed:
-            core.shown = target
+        core.shown = target  # it may only go by another name now
         return
     place = _where(turn, None)
     if core.timers.flash is not None and target.picture != DARK and not _unsafe(turn, place):

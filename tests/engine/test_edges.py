@@ -470,3 +470,18 @@ def test_a_frame_that_a_format_code_told_in_a_pause_holds_when_it_is_played_on()
     assert story.core.frame == 17_778
     story.at(110, Playback(state="playing"))
     assert story.core.frame == 13_333
+
+
+def test_a_picture_goes_by_the_name_that_the_rules_give_it_though_its_order_is_open() -> None:
+    """Plain and whole may be one to the hardware: no new order, but another name."""
+    story = Story(HAYLOFT)
+    story.film(1, 1.78)
+    for second, ratio in ((10, 2.39), (20, 1.78), (30, 2.39)):
+        story.at(second, shape(ratio))
+    story.at(41, Hand(taken=True, look=HandLook(picture="plain")))
+    story.done(42)
+    story.at(43, shape(1.78))
+    story.at(44.1, Hand(taken=False))
+    assert story.core.varies
+    assert story.core.shown is not None
+    assert story.core.shown.picture == "whole"

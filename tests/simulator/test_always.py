@@ -1,0 +1,84 @@
+"""An engine that does not do what it was told is caught, whoever looks on."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+
+from engine.events import (
+    Answer,
+    Event,
+    Hand,
+    LensReport,
+    Outcome,
+    PanelReport,
+    ProjectorReport,
+    Resumed,
+    Service,
+)
+from engine.hearing import hear
+from engine.state import Asked, Core, first_state
+from engine.turn import Refused, Turn
+from simulator.always import unfired, unheard
+from tests.engine.meetings import START, evenings
+from tests.engine.story import HAYLOFT
+from tests.engine.test_step import Evening, steps
+
+
+def under_way() -> Core:
+    """Give a moment at which the lens travels for us and somebody is asked for panels."""
+    core = first_state(HAYLOFT).core.copy()
+    core.projector, core.source, core.arrangement = "lit", "disc", "open"
+    core.lens, core.preset, core.origin, core.recall = "travelling", "tall", "broad", 7
+    core.panels, core.asked, core.picture = "asked", Asked(8, "sides"), 9
+    core.timers = core.timers._replace(travel=START + 1, remind=START + 2, give_up=START + 3)
+    return core
+
+
+DEAF = (
+    LensReport(moving=False, preset="tall"),
+    LensReport(moving=False, preset=None),
+    LensReport(moving=True, preset="broad"),
+    PanelReport(panels="sides"),
+    PanelReport(panels=None),
+    Answer(prompt=8, answer="ready"),
+    Answer(prompt=8, answer="done"),
+    Answer(prompt=8, answer="no"),
+    Answer(prompt=5, answer="no"),
+    Hand(taken=True),
+    Outcome(order=7, outcome="done"),
+    Outcome(order=7, outcome="refused"),
+    Outcome(order=7, outcome="no answer"),
+    Resumed(),
+    Service(begun=True),
+    ProjectorReport(state="off"),
+)
+"""What cannot be heard at that moment without anything changing."""
+
+
+@pytest.mark.parametrize("event", DEAF, ids=lambda event: f"{event.kind}")
+def test_an_engine_that_hears_nothing_is_caught(event: Event) -> None:
+    core = under_way()
+    assert [*unheard(HAYLOFT, core, event, core.copy())]
+
+
+@pytest.mark.parametrize("timer", ["travel", "give_up", "remind"])
+@pytest.mark.parametrize("stopped", [True, False])
+def test_an_engine_that_lets_a_time_pass_is_caught(timer: str, *, stopped: bool) -> None:
+    core = under_way()
+    after = core.copy()
+    if stopped:
+        after.timers = after.timers._replace(**{timer: None})
+    assert [*unfired(HAYLOFT, core, timer, after)]
+
+
+@given(evening=evenings(HAYLOFT))
+def test_the_engine_itself_hears_whatever_it_takes(evening: Evening) -> None:
+    """Any event, wherever an evening has got to."""
+    for (_, event), (before, _, _) in zip(evening, steps(HAYLOFT, evening), strict=False):
+        turn = Turn(HAYLOFT, before, START)
+        try:
+            hear(turn, event)
+        except Refused:
+            continue
+        assert [*unheard(HAYLOFT, before.core, event, turn.core)] == []
