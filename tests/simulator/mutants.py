@@ -14,13 +14,15 @@ from typing import Final, NamedTuple
 from unittest.mock import patch
 
 from engine import states
+from engine.decisions import Decision
+from engine.events import Event
 from engine.room import Room
-from engine.state import Core
+from engine.state import Core, State
 from engine.states import MACHINES, Row
 from engine.step import RoomEngine
 from rules.load import load
 from simulator.explore import Explorer
-from simulator.hub import Hub, Lived, live_through
+from simulator.hub import Hub, live_through
 from simulator.maker import Plan, make
 from simulator.rest import come_to_rest
 
@@ -107,13 +109,14 @@ def running_on(table: Table) -> Iterator[None]:
 
 
 class Known(NamedTuple):
-    """All that can be seen of a room from outside: every state, how they follow, and a night."""
+    """All that can be seen of a room from outside: every state, how they follow, a night."""
 
     seen: dict[tuple[object, ...], int]
     cores: list[Core]
     sources: list[set[int]]
     steps: int
-    night: list[Lived]
+    night: list[tuple[Event | None, tuple[Decision, ...], State]]
+    """What was heard, what it led to, and all that was known then."""
 
 
 @cache
@@ -125,7 +128,11 @@ def small_room(name: str) -> Room:
 def known_of(room: Room, explorer: Explorer) -> Known:
     """Take down what was explored, and play a made night to see every decision."""
     script = make(room, 1, BEGINS, Plan(titles=6, minutes=40))
-    night = [*live_through(RoomEngine(room), Hub(room), script)]
+    engine = RoomEngine(room)
+    night = [
+        (lived.event, lived.decisions, engine.state)
+        for lived in live_through(engine, Hub(room), script)
+    ]
     return Known(explorer.seen, explorer.cores, explorer.sources, explorer.steps, night)
 
 
