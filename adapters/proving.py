@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -13,15 +13,16 @@ from rich.progress import Progress
 from adapters.files import folder_made, written
 from adapters.terminal import clock, console, decision_words, event_words
 from engine.aspect import words as shape
-from engine.decisions import Note
+from engine.decisions import Decision, Note
 from engine.events import Event, Mark
 from engine.room import Room
 from engine.step import RoomEngine
 from rules.findings import Finding, Severity
 from simulator.crew import processors
+from simulator.maker import BEGINS
 from simulator.nights import decision_line, event_line, head_line, new_head
 from simulator.proof import NOT_PROVEN, Fault, Proof, prove
-from simulator.story import BEGINS, Evening
+from simulator.story import Evening
 from simulator.trials import Cause
 
 CODES: Final = {
@@ -82,18 +83,12 @@ def story(room: Room, fault: Fault) -> Iterator[str]:
         return
     zone = ZoneInfo(room.zone)
     yield f"The shortest evening on which {fault.promise} breaks:"
-    engine = RoomEngine(room)
-    for now, event in _moments(fault.evening):
-        while engine.deadline is not None and engine.deadline <= now:
-            due = engine.deadline
-            for decision in engine.advance(due):
-                if not isinstance(decision, Note):
-                    yield f"  {clock(due, zone)}    {_said(decision_words(decision))}"
+    for now, event, decisions in _played(room, _moments(fault.evening)):
         if event is not None:
             yield f"  {clock(now, zone)}  {event_words(event)}"
-            for decision in engine.handle(event, now):
-                if not isinstance(decision, Note):
-                    yield f"  {clock(now, zone)}    {_said(decision_words(decision))}"
+        for decision in decisions:
+            if not isinstance(decision, Note):
+                yield f"  {clock(now, zone)}    {_said(decision_words(decision))}"
     yield f"  {clock(fault.evening.ends, zone)}  here it breaks"
 
 
@@ -122,17 +117,26 @@ def _moments(evening: Evening) -> Iterator[tuple[int, Event | None]]:
 def night(room: Room, fault: Fault, evening: Evening, version: str) -> Iterator[bytes]:
     """Write the evening as a night, with its decisions, and a mark where the promise breaks."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
-    engine = RoomEngine(room)
     mark = Mark(words=f"Here breaks: {fault.promise}")
-    events = [*((one.now, one.event) for one in evening.happened), (evening.ends, mark)]
-    for now, event in events:
+    moments = [*((one.now, one.event) for one in evening.happened), (evening.ends, mark)]
+    for now, event, decisions in _played(room, moments):
+        if event is not None:
+            yield event_line(BEGINS, now, event)
+        for decision in decisions:
+            yield decision_line(BEGINS, decision, now)
+
+
+def _played(
+    room: Room, moments: Iterable[tuple[int, Event | None]]
+) -> Iterator[tuple[int, Event | None, tuple[Decision, ...]]]:
+    """Play an evening, each deadline at its own time; an event of None only lets time pass."""
+    engine = RoomEngine(room)
+    for now, event in moments:
         while engine.deadline is not None and engine.deadline <= now:
             due = engine.deadline
-            for decision in engine.advance(due):
-                yield decision_line(BEGINS, decision, due)
-        yield event_line(BEGINS, now, event)
-        for decision in engine.handle(event, now):
-            yield decision_line(BEGINS, decision, now)
+            yield due, None, engine.advance(due)
+        if event is not None:
+            yield now, event, engine.handle(event, now)
 
 
 def write_nights(

@@ -29,7 +29,8 @@ WHO: Final = ("rules", "person")
 LAST_MINUTE: Final = 1_439
 HIGHEST_LIFT: Final = 5_000
 
-_HANDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+HANDS_OF: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+"""What rules see of the panels' machine."""
 
 
 def columns(
@@ -118,7 +119,7 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
         "opening": core.timers.opening is not None,
         "preset": core.preset,
         "panels": core.arrangement,
-        "hands": _HANDS[core.panels],
+        "hands": HANDS_OF[core.panels],
         "time": core.minute,
         "range": core.range,
         "stereo": core.stereo,
@@ -127,6 +128,21 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
     for name in room.told:
         facts[name] = told.get(name)
     return facts
+
+
+def may_be_menu(source: Source | None, playback: object) -> bool:
+    """Tell from the fact `playback` whether what is shown may be a menu.
+
+    Nothing plays, as far as anybody knows. Of a source that is left alone nobody knows more: what
+    is not said to have stopped is a game.
+    """
+    alone = source is not None and source.leave_alone
+    return playback == "stopped" or (playback == "unknown" and not alone)
+
+
+def in_title(playback: object, *, title: bool) -> bool:
+    """Tell from the fact `playback` whether a film may be running, even past its title's end."""
+    return playback == "playing" or (title and playback != "stopped")
 
 
 def standing_of(core: Core) -> Facts:

@@ -12,15 +12,17 @@ from typing import TYPE_CHECKING, Final
 from engine.aspect import SCALE
 from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
-from engine.facts import aspect_of
+from engine.facts import aspect_of, in_title, may_be_menu
 from engine.optics import Rect, can_show, fit, larger, on_panel, removes, window
 from engine.prompts import close_prompt, prompt
 from engine.room import DARK, PLAIN, WHOLE
 from engine.state import Asked, OpenCue, Shown
+from engine.states import nothing_plays
 from engine.titles import withdraw
 from engine.words import HOLDS, NOTED
 
 if TYPE_CHECKING:
+    from engine.room import Room
     from engine.state import Core
     from engine.turn import Turn
 
@@ -72,8 +74,8 @@ def _heading(turn: Turn, holds: list[str]) -> str | None:
 def _travel_hold(turn: Turn, want: str) -> str | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = turn.core, turn.core.arrangement, turn.core.wanted.panels
-    in_title = _in_title(turn)
-    still = core.playback == "stopped" or core.pause_over
+    mid_title = _in_title(turn) and not _in_opening(turn)
+    still = nothing_plays(core, turn.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests = (
         ("travelling", core.lens == "travelling"),
@@ -86,7 +88,7 @@ def _travel_hold(turn: Turn, want: str) -> str | None:
             and panels != arrangement
             and removes(turn.room, arrangement, panels),
         ),
-        ("opening", in_title and not _in_opening(turn)),
+        ("opening", mid_title),
         ("per_title", core.title and core.left_title <= 0),
         ("per_night", core.left_night <= 0),
         ("unreached", core.unreached == want),
@@ -98,9 +100,8 @@ def _travel_hold(turn: Turn, want: str) -> str | None:
 
 
 def _in_title(turn: Turn) -> bool:
-    """Tell whether a film may be running: what plays is one, even past its title's end."""
-    playback = turn.facts["playback"]
-    return playback == "playing" or (turn.core.title and playback != "stopped")
+    """Tell whether a film may be running."""
+    return in_title(turn.facts["playback"], title=turn.core.title)
 
 
 def _in_opening(turn: Turn) -> bool:
@@ -253,24 +254,23 @@ def _distorts(turn: Turn) -> bool:
 
 
 def _menu(turn: Turn) -> bool:
-    """Tell whether what is shown may be a menu: nothing plays, as far as anybody knows.
-
-    Of a source that is left alone nobody knows more: what is not said to have stopped is a game.
-    """
-    source, playback = turn.source, turn.facts["playback"]
-    alone = source is not None and source.leave_alone
-    return playback == "stopped" or (playback == "unknown" and not alone)
+    """Tell whether what is shown may be a menu."""
+    return may_be_menu(turn.source, turn.facts["playback"])
 
 
 def _where(turn: Turn, going: str | None) -> str | None:
     """Say for which preset a picture must be safe: the larger raster of all that is under way."""
-    core, room = turn.core, turn.room
+    place = standing_place(turn.room, turn.core)
+    if going is None or turn.core.lens == "unknown":
+        return place
+    return larger(turn.room, place, going)
+
+
+def standing_place(room: Room, core: Core) -> str | None:
+    """Say for which preset a picture has to be safe now: all of the way, while the lens travels."""
     if core.lens == "unknown":
         return None
-    place = core.preset
-    if core.lens == "travelling":
-        place = larger(room, core.origin, place)
-    return place if going is None else larger(room, place, going)
+    return larger(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
 
 
 def _ask(turn: Turn, going: str | None, holds: list[str]) -> None:
@@ -314,11 +314,11 @@ def _send(turn: Turn) -> None:
 def _ask_hold(turn: Turn, going: str | None, want: str) -> str | None:
     """Find the first thing that forbids asking now."""
     core = turn.core
-    in_title = _in_title(turn)
+    mid_title = _in_title(turn) and not _in_opening(turn)
     tests = (
         ("hands", core.panels == "refused"),
         ("paused", pausing(core) and core.hand == "rules"),
-        ("mid_title", in_title and not _in_opening(turn)),
+        ("mid_title", mid_title),
         ("travelling", core.lens == "travelling"),
         ("travel_first", going is not None and not removes(turn.room, core.arrangement, want)),
         ("circle", core.asks >= ONCE_AND_BACK),

@@ -39,6 +39,7 @@ def check(report: Report, names: Names, root: Mapping) -> None:
     for entry in _entries(root, "presets"):
         _check_corners(report, at(entry.value, "measured"))
     _check_waived(report, root.get("waived"))
+    _check_promises(report, root.get("promises"))
 
 
 def warn(report: Report, root: Mapping, file: RoomFile) -> None:
@@ -130,6 +131,19 @@ def _check_waived(report: Report, waived: Node | None) -> None:
                 promise.place,
                 f"{name} is waived twice, first at line {before.line}, column {before.column}",
                 "Keep one of the two.",
+            )
+
+
+def _check_promises(report: Report, promises: Node | None) -> None:
+    """Refuse a promise that goes by a built-in one's name: a verdict could mean either."""
+    for item in promises.items if isinstance(promises, Sequence) else ():
+        name = at(item, "name")
+        if isinstance(name, Scalar) and name.text.strip() in BUILT_IN_PROMISES:
+            report.error(
+                "name-taken",
+                name.place,
+                f"{name.text.strip()} is the name of a built-in promise",
+                "Give this one another name.",
             )
 
 

@@ -10,17 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
-from engine.facts import HANDS, Facts, aspect_of, facts_of
+from engine.choosing import pausing
+from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
+from engine.moving import standing_place
 from engine.optics import can_show, fit, larger, on_panel
 from engine.room import DARK, PLAIN, WHOLE, Room, Show
 from engine.state import Core, Shown, first_state
+from engine.states import nothing_plays
 from engine.table import RuleTable, choose
 from simulator.alphabet import hand_looks
 from simulator.worlds import Kind, World, entered, kind_of, seen_by, tested, worlds
 
-STANDING: Final = frozenset({"preset", "panels", "hands", "picture", "lift", "travelling", "hand"})
+STANDING: Final = ("preset", "panels", "hands", "picture", "lift", "travelling", "hand")
 """What rules and promises may look at that is the equipment's own state, not the world's."""
-HAND_WORDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
 MOST_WORLDS: Final = 500_000
 NOTHING_SHOWN: Final = Show()
 
@@ -136,7 +138,7 @@ class Claims:
         return (
             core.preset if preset else None,
             core.arrangement if panels else None,
-            HAND_WORDS[core.panels] if hands else HANDS[0],
+            HANDS_OF[core.panels] if hands else HANDS[0],
         )
 
     def _claim(self, world: World) -> Claim:
@@ -153,8 +155,6 @@ class Claims:
             show = choice.output or NOTHING_SHOWN
             shows[place], cues[place] = show._replace(cues=()), show.cues
         playback = facts["playback"]
-        in_title = playback == "playing" or (world.title and playback != "stopped")
-        alone = source is not None and source.leave_alone
         return Claim(
             world=world,
             rows=rows,
@@ -162,10 +162,10 @@ class Claims:
             cues=cues,
             shape=aspect_of(source, core, world.settling),
             dead=False,
-            late=in_title and not world.opening,
-            still=world.playback == "stopped" or world.pause_over,
-            pausing=world.playback == "paused" and not world.pause_over,
-            menu=playback == "stopped" or (playback == "unknown" and not alone),
+            late=in_title(playback, title=world.title) and not world.opening,
+            still=nothing_plays(core, room),
+            pausing=pausing(core),
+            menu=may_be_menu(source, playback),
             touched={
                 index: world
                 for index, promise in enumerate(room.promises)
@@ -245,10 +245,10 @@ class Claims:
             return world.service, world.hand, look if self.remembers else None
         if world.hand == "person" and (claim.menu or show.picture is None):
             picture = PLAIN
-        kind = self._kinds(picture, lift, claim, where, core.arrangement)
         if claim.pausing and world.hand == "rules":
             held = (PLAIN, *self.named)
             return "pause", *(self._kinds(one, 0, claim, where, core.arrangement) for one in held)
+        kind = self._kinds(picture, lift, claim, where, core.arrangement)
         travels = show.preset is not None and show.preset != core.preset
         asks = show.panels is not None and show.panels != core.arrangement
         going = larger(self.room, where, show.preset) if travels else where
@@ -334,13 +334,6 @@ def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> None:
     else:
         for index, world in claim.touched.items():
             first.touched.setdefault(index, world)
-
-
-def standing_place(room: Room, core: Core) -> str | None:
-    """Say for which preset a picture has to be safe now: all of the way, while the lens travels."""
-    if core.lens == "unknown":
-        return None
-    return larger(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
 
 
 def _touched(never: RuleTable[bool], facts: Facts) -> bool:

@@ -12,9 +12,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
+from engine.facts import HANDS_OF
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
-from simulator.claims import HAND_WORDS, Place
+from simulator.claims import Place
 from simulator.crew import Answered, Crew, crew_for
 from simulator.trials import Broken, Cause, Come, Key, Report, Trials
 from simulator.worlds import World
@@ -107,7 +108,7 @@ class Explorer:
             for key, core, cause in report.come:
                 if key not in self._heard and core is not None:
                     self._heard.add(key)
-                    self.places.add(self.trials.place(core))
+                    self.places.add(self.claims.place(core))
                     posts.append((cause.before, cause.event, core))
         return posts
 
@@ -149,7 +150,7 @@ class Explorer:
         met: dict[str, set[object]] = {
             "preset": {core.preset for core in cores},
             "panels": {core.arrangement for core in cores},
-            "hands": {HAND_WORDS[core.panels] for core in cores},
+            "hands": {HANDS_OF[core.panels] for core in cores},
             "travelling": {core.lens == "travelling" for core in cores},
             "hand": {"rules", "person"},
             "picture": {None, *pictures, *((DARK,) if dark else ())},

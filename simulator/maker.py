@@ -109,7 +109,7 @@ def _evening(room: Room, rng: random.Random, now: int, plan: Plan) -> Iterator[H
         now += rng.randrange(5_000, 60_000)
         yield Happened(now, SourceChosen(source=source.name))
         yield Happened(now + 700, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary"))
-        yield Happened(now + 900, _bars(17_778))
+        yield Happened(now + 900, bars_seen(17_778))
         now += rng.randrange(20_000, 90_000)
         shape = source.shape or rng.choice(SHAPES)
         ends = now + plan.minutes * MINUTE
@@ -163,7 +163,7 @@ def _incidents(room: Room, rng: random.Random, title: _Title, plan: Plan) -> Ite
 
 def _readings(rng: random.Random, title: _Title, plan: Plan) -> Iterator[Happened]:
     """Give a title's readings: the shape, cuts to black, and flicker in the dark."""
-    calm, begins = _bars(title.shape), title.begins + 1_000
+    calm, begins = bars_seen(title.shape), title.begins + 1_000
     if not plan.readings:
         yield Happened(begins, calm)
         seconds = range(begins // 1_000 + 2, title.ends // 1_000 - 2)
@@ -178,7 +178,8 @@ def _readings(rng: random.Random, title: _Title, plan: Plan) -> Iterator[Happene
         yield Happened(begins + number * 1_000 // plan.readings, current)
 
 
-def _bars(shape: int) -> BarsSeen:
+def bars_seen(shape: int) -> BarsSeen:
+    """Read a shape (1/10,000) off a calm, bright frame."""
     bars = bars_for(shape, RASTER)
     return BarsSeen(
         top=bars.top,

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import Final, NamedTuple
 
 from engine.decisions import Decision, RecallOrder
-from engine.facts import facts_of, standing_of
+from engine.facts import facts_of, may_be_menu
 from engine.region import ANYTHING, Region
 from engine.room import (
     BUILT_IN_PROMISES,
@@ -19,12 +19,12 @@ from engine.room import (
     Room,
 )
 from engine.state import State
-from engine.table import Column, choose
+from engine.table import Column
 from rules.findings import listed
-from simulator.always import broken as engine_broken
 from simulator.always import on_panels
 from simulator.claims import MOST_WORLDS
 from simulator.explore import LIMIT, Exploration, Explorer
+from simulator.replay import broken_promises
 from simulator.rest import Circle, Rested, come_to_rest
 from simulator.story import Evening, Judge, evening
 from simulator.trials import Broken, Cause
@@ -41,6 +41,10 @@ NOT_PROVEN: Final = (
 """What no exploration says."""
 
 
+OURS: Final = "roomcue: "
+"""How the names of what the engine itself must keep begin (`simulator.trials`)."""
+
+
 class Fault(NamedTuple):
     """One thing that is wrong with a room's rules."""
 
@@ -52,7 +56,6 @@ class Fault(NamedTuple):
     """Of the room file; 0: of no line."""
     message: str
     suggestion: str
-    broken: Broken | None = None
     evening: Evening | None = None
     path: tuple[Cause, ...] = ()
     """The exploration's own way there, where no evening was found."""
@@ -114,14 +117,11 @@ def _cut_off(exploration: Exploration, limit: int) -> list[Fault]:
     return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
 
 
-ENGINE: Final = frozenset({"engine", "reports", "timers", "restart"})
-
-
 def _broken(explorer: Explorer, broken: Broken) -> Fault:
     room, name = explorer.room, broken.promise
-    if name in ENGINE:
+    if name.startswith(OURS):
         words = f"roomcue itself does not do what it must: {broken.words}"
-        return Fault("engine", True, name, 0, words, "Please report this.", broken)  # noqa: FBT003
+        return Fault("engine", True, name, 0, words, "Please report this.")  # noqa: FBT003
     found = evening(explorer, broken, judge_of(room, name))
     line = next((promise.line for promise in room.promises if promise.label == name), 0)
     row = _row_label(room, broken)
@@ -129,7 +129,7 @@ def _broken(explorer: Explorer, broken: Broken) -> Fault:
     advice = f"It breaks under {row}: {_mend(room, name)}"
     path = () if found is not None else explorer.path(broken.cause)
     line = line or _line_of(room, broken)
-    return Fault("broken", True, name, line, words, advice, broken, found, path)  # noqa: FBT003
+    return Fault("broken", True, name, line, words, advice, found, path)  # noqa: FBT003
 
 
 def _mend(room: Room, name: str) -> str:
@@ -179,16 +179,9 @@ def judge_of(room: Room, name: str) -> Judge:
             and not after.core.failed
             and bool([*on_panels(room, after.core)])
         )
-    promise = next((one for one in room.promises if one.label == name), None)
-    if promise is None:
-        return lambda before, made, after: bool(engine_broken(room, before, made, after))
-    never = promise.never
     return lambda _before, _made, after: (
         "flash" not in after.core.holds
-        and choose(
-            never, facts_of(room, after.core, after.settling) | standing_of(after.core)
-        ).output
-        is True
+        and name in {promise.label for promise in broken_promises(room, after)}
     )
 
 
@@ -197,9 +190,7 @@ def _stretched_menu(room: Room, state: State) -> bool:
     if core.shown is None or core.shown.picture not in room.pictures or "flash" in core.holds:
         return False
     source = room.sources.get(core.source or "")
-    playback = facts_of(room, core, state.settling)["playback"]
-    alone = source is not None and source.leave_alone
-    return playback == "stopped" or (playback == "unknown" and not alone)
+    return may_be_menu(source, facts_of(room, core, state.settling)["playback"])
 
 
 def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> bool:

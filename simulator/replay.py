@@ -94,6 +94,14 @@ def _play(engine: RoomEngine, watch: PromiseWatch, entry: Entry) -> Happening | 
     return Happening(entry, decisions, refused, watch.see(engine.state))
 
 
+def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:
+    """Give the room's own promises that do not hold in a state."""
+    if not room.promises:
+        return ()
+    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+    return tuple(one for one in room.promises if choose(one.never, facts).output is True)
+
+
 class PromiseWatch:
     """Looks at a room's promises after every step and says which have just been broken."""
 
@@ -107,12 +115,9 @@ class PromiseWatch:
         A picture that waits for the last large change to be a third of a second old is on its
         way: what stands until then is no look that anybody chose.
         """
-        if not self.room.promises or "flash" in state.core.holds:
+        if "flash" in state.core.holds:
             return ()
-        facts = facts_of(self.room, state.core, state.settling) | standing_of(state.core)
-        broken = [
-            promise for promise in self.room.promises if choose(promise.never, facts).output is True
-        ]
+        broken = broken_promises(self.room, state)
         before, self.broken = self.broken, frozenset(promise.label for promise in broken)
         return tuple(promise for promise in broken if promise.label not in before)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
@@ -33,26 +34,23 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.formats import Raster, bars_for
 from engine.room import Room
 from engine.snapshot import shape
 from engine.state import State, first_state, next_deadline
-from engine.step import Step, step
+from engine.step import step
 from engine.turn import Refused
 from simulator.alphabet import FRESH, OVER, events
 from simulator.explore import Explorer
 from simulator.hub import Happened
+from simulator.maker import BEGINS, bars_seen
 from simulator.trials import Broken
 from simulator.worlds import World
 
-BEGINS: Final = 1_795_375_800_000
-"""An evening at 19:30 UTC."""
 SECOND: Final = 1_000
 BUDGET: Final = 60_000
 """Steps that are tried before an evening is given up."""
 FAR: Final = 99
 
-RASTER: Final = Raster(3_840, 2_160)
 VARYING: Final = (17_778, 23_900)
 """Shapes between which a title may go to and fro."""
 
@@ -66,7 +64,6 @@ class Evening(NamedTuple):
     happened: tuple[Happened, ...]
     ends: int
     """When it breaks, ms UTC: with the last event, or when something falls due after it."""
-    state: State
 
 
 class _Node(NamedTuple):
@@ -98,9 +95,8 @@ def evening(
     length = len(found)
     shorter = _search(explorer.room, judge, worlds, lambda _state: 1, length - 1, budget // 4)
     path = found if shorter is None else shorter
-    last = path[-1]
     happened = tuple(Happened(one.now, one.event) for one in path if one.event is not None)
-    return Evening(happened, last.now, last.state)
+    return Evening(happened, path[-1].now)
 
 
 def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
@@ -249,36 +245,26 @@ def _readings(worlds: tuple[World, ...]) -> Iterator[Event]:
     for ratio in sorted(ratio for ratio in ratios if ratio is not None):
         yield RatioSeen(ratio=ratio)
         if any(world.subtitles for world in worlds):
-            bars = bars_for(ratio, RASTER)
-            for bottom in (bars.bottom, bars.bottom // 2):
-                yield BarsSeen(
-                    top=bars.top,
-                    bottom=bottom,
-                    left=bars.left,
-                    right=bars.right,
-                    columns=RASTER.columns,
-                    rows=RASTER.rows,
-                )
+            bars = bars_seen(ratio)
+            yield bars
+            yield replace(bars, bottom=bars.bottom // 2)
 
 
 def _follow(
     room: Room, node: _Node, event: Event | None
 ) -> tuple[_Node, tuple[Decision, ...]] | None:
-    """Take one step; None where it is refused or changes nothing."""
-    due = next_deadline(node.state)
-    if event is None:
-        now = due or node.now
-        state, made = step(room, node.state, None, now)
-        return _Node(state, now, node, None), made
-    now = node.now + SECOND
+    """Take one step: an event a second later, or (None) time up to what falls due next.
+
+    None where the event is refused.
+    """
+    now = next_deadline(node.state) if event is None else node.now + SECOND
+    if now is None:
+        return None
     try:
-        before, early = (
-            step(room, node.state, None, now) if due is not None else Step(node.state, ())
-        )
-        state, made = step(room, before, event, now)
+        state, made = step(room, node.state, event, now)
     except Refused:
         return None
-    return _Node(state, now, node, event), (*early, *made)
+    return _Node(state, now, node, event), made
 
 
 def _path(node: _Node) -> list[_Node]:

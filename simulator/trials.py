@@ -15,7 +15,9 @@ from typing import Final, NamedTuple
 
 from engine.decisions import FactValue, PictureOrder, Prompt, RecallOrder
 from engine.events import Event, Hand, LensReport, ProjectorReport, Resumed, Service
+from engine.facts import HANDS_OF
 from engine.hearing import hear
+from engine.moving import standing_place
 from engine.region import Value
 from engine.room import (
     DARK,
@@ -35,7 +37,7 @@ from engine.timing import fire_due
 from engine.turn import Refused, Turn
 from simulator.alphabet import events
 from simulator.always import Before, before_of, on_panels, unfired, unheard, unsound
-from simulator.claims import HAND_WORDS, STANDING, Claim, Claims, Place, standing_place
+from simulator.claims import STANDING, Claim, Claims
 from simulator.worlds import LATER, World, entered, kind_of
 
 NOW: Final = 10**9
@@ -44,8 +46,6 @@ ORDER: Final = 1
 TALLY: Final = Tally(serial=1_000)
 LEFT: Final = 2
 """Recalls left, wherever any are: the engine asks no more than whether one is."""
-STANDS: Final = ("preset", "panels", "hands", "picture", "lift", "travelling", "hand")
-"""The equipment's own part of what promises may test."""
 NOTHING_TOLD: Final[dict[str, FactValue]] = {}
 NO_TIMES: Final = Timers()
 PLAYING: Final = World(playback="playing", title=True, opening=True, aspect=23_900)
@@ -172,9 +172,9 @@ class Trials:
 
     def heard(self, at: int, core: Core) -> Report:
         """Let everything happen to a state once: whatever may be told, whatever may run out."""
-        if self._survives(core):
+        if not self._survives(core):
             words = "a state is not the same once written and read"
-            self._break("restart", words, Cause(at, None, World()))
+            self._break("roomcue: restart", words, Cause(at, None, World()))
         come: dict[Key, Come] = {}
         for event, core_then in self._hear_all(at, core):
             key = self.key(core_then)
@@ -205,10 +205,6 @@ class Trials:
         """Give a copy that holds no more than its key tells."""
         return normal(core, remembers=self.claims.remembers)
 
-    def place(self, core: Core) -> Place:
-        """Say what rules see of where the equipment stands."""
-        return self.claims.place(core)
-
     def _report(self, come: dict[Key, Come]) -> Report:
         report = Report(tuple(come.values()), tuple(self._broken.values()), self._steps)
         self._broken, self._steps = {}, 0
@@ -216,7 +212,7 @@ class Trials:
 
     def _survives(self, core: Core) -> bool:
         state = State(core, self._playing.settling, TALLY, core.timers.next())
-        return decode(encode(state)) != state
+        return decode(encode(state)) == state
 
     def _break(self, promise: str, words: str, cause: Cause, row: int | None = None) -> None:
         """Note how a promise breaks; the first way found is one of the shortest."""
@@ -261,7 +257,7 @@ class Trials:
         except Refused:
             return
         for words in unheard(self.room, before, event, turn.core):
-            self._break("reports", words, Cause(at, event, world))
+            self._break("roomcue: reports", words, Cause(at, event, world))
         yield event, turn.core
 
     def _fire(self, at: int, core: Core, timer: str, world: World) -> Iterator[tuple[str, Core]]:
@@ -271,7 +267,7 @@ class Trials:
         self._steps += 1
         fire_due(turn)
         for words in unfired(self.room, before, timer, turn.core):
-            self._break("timers", words, Cause(at, timer, world))
+            self._break("roomcue: timers", words, Cause(at, timer, world))
         yield timer, turn.core
 
     # --------------------------------------------------------------------------- second halves
@@ -392,14 +388,14 @@ class Trials:
     def _judge(self, before: Before, claim: Claim, turn: Turn, cause: Cause) -> None:
         after = turn.core
         for words in unsound(before, tuple(turn.decisions), after):
-            self._break("engine", words, cause)
+            self._break("roomcue: steps", words, cause)
         self._built_in(claim, turn, cause)
         if claim.touched and "flash" not in after.holds:
             shown = after.shown
             standing = (
                 after.preset,
                 after.arrangement,
-                HAND_WORDS[after.panels],
+                HANDS_OF[after.panels],
                 None if shown is None else shown.picture,
                 None if shown is None else shown.lift,
                 after.lens == "travelling",
@@ -415,8 +411,8 @@ class Trials:
                     self._break(promise.label, promise.because, told, after.row)
 
     def _verdict(self, standing: tuple[Value, ...]) -> tuple[int, ...]:
-        """Say of which promises the tests of the equipment pass; see `STANDS` for the order."""
-        facts = dict(zip(STANDS, standing, strict=True))
+        """Say of which promises the tests of the equipment pass; see `STANDING` for the order."""
+        facts = dict(zip(STANDING, standing, strict=True))
         return tuple(
             index
             for index, cells in enumerate(self.standing)

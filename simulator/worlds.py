@@ -15,6 +15,7 @@ from typing import Final, NamedTuple
 
 from engine import settle
 from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
+from engine.choosing import pausing
 from engine.facts import PLAYBACKS, room_columns
 from engine.optics import Rect, can_show, fit, on_panel
 from engine.region import Value
@@ -97,10 +98,9 @@ def enter(new: Core, world: World) -> None:
         new.hand,
         new.hand_look,
     ) = world
-    pausing = world.playback == "paused" and not world.pause_over
     idle = world.playback in {"stopped", "unknown"} or world.pause_over
     new.timers = new.timers._replace(
-        pause=LATER if pausing else None,
+        pause=LATER if pausing(new) else None,
         opening=LATER if opening else None,
         session=LATER if idle else None,
     )

@@ -100,6 +100,13 @@ def test_a_name_that_nobody_knows_is_not_told_a_second_time_for_standing_there_t
     assert [one.code for one in read(text, "room.yaml").findings] == ["bad-value", "bad-value"]
 
 
+def test_a_promise_of_ones_own_does_not_go_by_the_name_of_a_built_in_one() -> None:
+    promise = "{name: menus plain, never: {playback: stopped, lift: '> 1 %'}, because: So.}"
+    (finding,) = read(f"{ATTIC}promises: [{promise}]\n", "room.yaml").findings
+    assert (finding.code, finding.line) == ("name-taken", len(ATTIC.splitlines()) + 1)
+    assert "another name" in finding.suggestion
+
+
 @pytest.mark.parametrize(
     ("section", "sentence"),
     [
