@@ -104,12 +104,14 @@ class Claims:
                 _merge(ruled, (*chosen, effect, _frame_of(one, whole=whole)), one)
                 _merge(bare, (effect, _frame_of(one, whole=wished)), one)
         self.ruled = tuple(ruled.values())
+        raised = any(show.lift for claim in self.ruled for show in claim.shows.values())
         self.remembers = any(
-            show.picture is None or show.lift is None
+            show.picture is None or (show.lift is None and raised)
             for claim in self.ruled
             if not claim.pausing and not claim.dead
             for show in claim.shows.values()
         )
+        """Whether a row leaves out what another may have asked for before."""
         self.by_hand = tuple(
             tuple(
                 claim._replace(
