@@ -1,12 +1,14 @@
 # make demo   replay the shipped night in the shipped room; sets up .venv first
+# make evening   keep the shipped room live, with an embedded broker; sets up .venv first
 # make test   everything that has to hold before a change lands; sets up .venv first
 # Others: lint, bench, lock, clean.
 
 VENV := .venv
 BIN := $(VENV)/bin
 
-# Debian packages that the tests need, each with what it is for. None so far.
-DEBIAN_PACKAGES :=
+# Debian packages that the tests need: the broker, two of its clients, and what shows a
+# program's system calls (that data is synced before anything is acknowledged).
+DEBIAN_PACKAGES := mosquitto mosquitto-clients strace
 
 # The first interpreter that is new enough; PYTHON=... on the command line chooses another.
 NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
@@ -20,11 +22,14 @@ PIP = $$(if $(BIN)/python -c 'import pip' 2>/dev/null; then echo "$(BIN)/python 
 	else echo "$(PYTHON) -m pip --python $(BIN)/python"; fi)
 INSTALL = $(PIP) install -qq --disable-pip-version-check --no-input
 
-.PHONY: demo test lint bench lock clean system
+.PHONY: demo evening test lint bench lock clean system
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.run
 	@$(BIN)/roomcue demo
+
+evening: $(VENV)/.embedded
+	@$(BIN)/roomcue run --embedded
 
 test: lint system
 	@$(BIN)/pytest
@@ -62,6 +67,10 @@ $(VENV)/.run: .requirements/run.txt pyproject.toml | $(BIN)/python
 	@$(INSTALL) --no-deps --no-build-isolation --editable .
 	@touch $@
 
+$(VENV)/.embedded: .requirements/embedded.txt $(VENV)/.run
+	@$(INSTALL) --require-hashes -r .requirements/embedded.txt
+	@touch $@
+
 $(VENV)/.dev: .requirements/dev.txt $(VENV)/.run
 	@$(INSTALL) --require-hashes -r .requirements/dev.txt
 	@touch $@
@@ -79,8 +88,8 @@ system:
 		echo "The tests need these Debian packages, which root must install:$$missing"; exit 1; fi
 
 # ------------------------------------------------------------------------------------ lock
-# Two lists for every supported Python on Linux: `run` (what the product and its build need) and
-# `dev` (the same versions, and the tools on top). Only the public index counts, whatever this
+# Lists for every supported Python on Linux: `run` (what the product and its build need), `embedded`
+# (the same with the extra), `dev` (the same versions, and the tools on top). Only the public index counts, whatever this
 # machine is configured for.
 
 UV_VERSION := 0.13.9
@@ -94,6 +103,8 @@ lock: | $(BIN)/python
 		&& $(VENV)/lock/bin/pip install -qq uv==$(UV_VERSION); }
 	@$(COMPILE) pyproject.toml --group dev -o .requirements/dev.txt
 	@$(COMPILE) pyproject.toml --group build -c .requirements/dev.txt -o .requirements/run.txt
+	@$(COMPILE) pyproject.toml --extra embedded -c .requirements/dev.txt \
+		-o .requirements/embedded.txt
 
 clean:
 	@rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist

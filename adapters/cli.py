@@ -6,7 +6,6 @@ import heapq
 import importlib.metadata
 import io
 import json
-import os
 import sys
 from collections.abc import Iterator, Sized
 from contextlib import contextmanager
@@ -21,17 +20,20 @@ from rich.progress import Progress
 from rich.text import Text
 
 from adapters import on_paper, proving, times
+from adapters.ending import INTERRUPTED, OK, PROBLEMS, UNUSABLE, print_findings, told
 from adapters.files import UnusableError, lines_of, opened, saved, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
+from adapters.live_commands import live_commands
 from adapters.log import decision_log, log_decisions
+from adapters.plainly import shown
 from adapters.plan_json import plan_data
 from adapters.plan_text import plan_lines
-from adapters.settling import BadReadingsError, raster_of, settle_lines
-from adapters.terminal import Timeline, clock, console, date, shown
+from adapters.settling import raster_of, settle_lines
+from adapters.terminal import Timeline, clock, console, date
 from engine import planning
 from engine.aspect import words
 from engine.room import Room
-from engine.snapshot import SnapshotError, belongs
+from engine.snapshot import belongs
 from engine.states import diagram
 from engine.step import RoomEngine
 from rules.findings import BadRoom, Finding, in_order
@@ -46,12 +48,7 @@ from simulator.nights import BadLine, Entry, Head, NightError, decision_line, re
 from simulator.proof import Proof
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 from simulator.whatif import replay_otherwise
-from simulator.why import UnknownLookError, expect, inquire, parse_expected
-
-OK: Final = 0
-PROBLEMS: Final = 1
-UNUSABLE: Final = 2
-INTERRUPTED: Final = 130
+from simulator.why import expect, inquire, parse_expected
 
 app = typer.Typer(
     help="Rules for a projection room: replay its nights, ask why, check its rules.",
@@ -86,6 +83,9 @@ class Night:
     """The time of the latest line that was read, in ms UTC."""
 
 
+app.add_typer(live_commands)
+
+
 def main() -> None:
     """Run the command line; every mistake of a user ends in one sentence, never in a traceback."""
     for stream in (sys.stdout, sys.stderr):
@@ -97,48 +97,10 @@ def main() -> None:
         sys.exit(INTERRUPTED)
 
 
-@contextmanager
-def _told() -> Iterator[None]:
-    """Turn what a user can mend into words and status 2; output that nobody takes ends quietly."""
-    try:
-        yield
-        sys.stdout.flush()
-    except BadRoom as error:
-        _print_findings(error.findings)
-        raise typer.Exit(UNUSABLE) from error
-    except BrokenPipeError as error:
-        _drop_output()
-        raise typer.Exit(OK) from error
-    except OSError as error:
-        _drop_output()
-        _say(f"the output cannot be written: {error.strerror or error}")
-        raise typer.Exit(UNUSABLE) from error
-    except (
-        UnusableError,
-        NightError,
-        SnapshotError,
-        UnknownLookError,
-        BadReadingsError,
-        times.TimeError,
-    ) as error:
-        _say(str(error))
-        raise typer.Exit(UNUSABLE) from error
-
-
-def _drop_output() -> None:
-    """Send what is still to be flushed nowhere: whoever read it has gone."""
-    if sys.stdout is sys.__stdout__ and sys.stdout is not None:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-
-
-def _say(words_: str) -> None:
-    console(stderr=True).print(Text(shown(f"error: {words_}"), "red"), soft_wrap=True)
-
-
 @app.command()
 def demo() -> None:
     """Replay the shipped evening in the shipped room."""
-    with _told():
+    with told():
         out = console()
         out.print(Text("An evening in the hayloft, as roomcue handled it.", "bold"))
         out.print(f"Room file: {DEMO_ROOM}\nNight:     {DEMO_NIGHT}\n", soft_wrap=True)
@@ -170,7 +132,7 @@ def replay(
     ] = False,
 ) -> None:
     """Replay a night and print every decision with its rule, its facts and its reason."""
-    with _told(), opened_night(night, room) as opened_:
+    with told(), opened_night(night, room) as opened_:
         if verify:
             status = _print_verification(opened_, decisions, as_json=as_json, skip=skip_bad_lines)
         else:
@@ -193,7 +155,7 @@ def why(
     skip_bad_lines: SkipBad = False,
 ) -> None:
     """Say why the room stood as it did at one moment, and why it did nothing else."""
-    with _told(), opened_night(night, room) as opened_:
+    with told(), opened_night(night, room) as opened_:
         wanted = parse_expected(opened_.room, expected) if expected else {}
         now = times.moment(at, opened_.head.start, opened_.room.zone)
         played = _played(opened_, now, skip=skip_bad_lines)
@@ -222,7 +184,7 @@ def settle(
 ) -> None:
     """Settle a file of raw letterbox readings and print each settled change."""
     status = OK
-    with _told(), opened(readings) as file:
+    with told(), opened(readings) as file:
         for change in settle_lines(lines_of(file, readings), raster_of(raster)):
             if isinstance(change, BadLine):
                 status = _bad_line(str(readings), change, skip=skip_bad_lines)
@@ -252,7 +214,7 @@ def check(
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
 ) -> None:
     """Prove a room file: no gap, no contradiction, no state in which a promise breaks."""
-    with _told():
+    with told():
         if show_defaults and as_json:
             raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
         if nights is not None and (quick or show_defaults):
@@ -278,7 +240,7 @@ def check(
                 }
             )
         else:
-            _print_findings(found)
+            print_findings(found)
         if loaded.room is None:
             raise typer.Exit(UNUSABLE)
         if show_defaults:
@@ -319,7 +281,7 @@ def invent(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Make a plausible night for a room, decisions and all."""
-    with _told():
+    with told():
         text = text_of(room)
         compiled = load(text, str(room))
         plan = Plan(titles=titles, minutes=minutes, readings=readings)
@@ -347,7 +309,7 @@ def new(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Write a commented room file to start from, in which `check` finds no fault."""
-    with _told():
+    with told():
         text = starter(Wishes(name, screen, raster, sources, presets, panels, zone))
         if out is None:
             typer.echo(text, nl=False)
@@ -369,7 +331,7 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """Say what each way to show each ratio does: place, size, light, pixels, stretch."""
-    with _told():
+    with told():
         ratios = on_paper.ratios_of(ratio or ())
         planned = planning.plan(_loaded(room), ratios)
         drawn = on_paper.draw(planned, pictures, replace=force) if pictures else ()
@@ -392,7 +354,7 @@ def draw_testcard(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Draw a test card of the raster's size, from which the screen's corners are read."""
-    with _told():
+    with told():
         for line in on_paper.draw_card(_loaded(room), preset, out, replace=force):
             typer.echo(line)
 
@@ -400,7 +362,7 @@ def draw_testcard(
 @app.command()
 def schema() -> None:
     """Print the JSON Schema (2020-12) of room files, for editors."""
-    with _told():
+    with told():
         typer.echo(schema_text(), nl=False)
 
 
@@ -628,14 +590,8 @@ def _loaded(path: Path) -> Room:
     found = read(text_of(path), str(path))
     if found.room is None:
         raise BadRoom(found.findings)
-    _print_findings(found.findings)
+    print_findings(found.findings)
     return found.room
-
-
-def _print_findings(findings: tuple[Finding, ...]) -> None:
-    err = console(stderr=True)
-    for finding in findings:
-        err.print(Text(shown(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)
 
 
 def _finding(finding: Finding) -> dict[str, object]:
@@ -648,3 +604,7 @@ def _count(things: Sized, name: str) -> str:
 
 def _counted(number: int, name: str) -> str:
     return f"{number} {name}" + ("" if number == 1 else "s")
+
+
+if __name__ == "__main__":
+    main()

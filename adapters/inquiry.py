@@ -10,7 +10,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from adapters.terminal import clock, date, show_decision, shown
+from adapters.plainly import shown
+from adapters.terminal import clock, date, show_decision
 from engine.aspect import words
 from engine.decisions import DECISIONS
 from engine.region import show_value

@@ -1,114 +1,104 @@
-"""One task a room: events from a bounded inbox, each stepped, committed, and its decisions sent.
+"""A live room at the edge: its deadlines on the event loop, its words to whoever carries them.
 
-The clock is handed in, so that a test runs a whole night in no time. Whoever puts events waits
-while the inbox is full: nothing is dropped.
+The keeper does the work, at once; this says when, and hands on what came of it.
 """
 
 from __future__ import annotations
 
 import asyncio
-import time
-from collections.abc import Awaitable, Callable
-from typing import Protocol
+from collections.abc import Callable
+from typing import Final, Protocol
 
-from engine.decisions import Decision
-from engine.events import Event
-from engine.step import RoomEngine
-from engine.turn import Refused
+from structlog.typing import FilteringBoundLogger
 
-INBOX = 256
+from adapters.journal import JournalError
+from adapters.keeper import Answer, Keeper
+from adapters.log import log_decisions
+from adapters.messages import Said, alive
+from adapters.metrics import text_of_one
 
-Send = Callable[[tuple[Decision, ...]], Awaitable[None]]
-Refuse = Callable[[Event, Refused], Awaitable[None]]
-
-
-class Clock(Protocol):
-    """What a room's task asks of time."""
-
-    def now(self) -> int:
-        """Say the time in ms UTC; never earlier than before."""
-
-    async def until(self, moment: int) -> None:
-        """Wait for a moment (ms UTC)."""
+AGAIN: Final = 5.0
+"""When the journal could not be written, what is due is tried again after so long (s)."""
+LONGEST_SLEEP: Final = 3_600.0
+ALIVE_EVERY: Final = 60.0
 
 
-class WallClock:
-    """Wall time at the start, and from then on the monotonic clock: it never goes back."""
+class Outlet(Protocol):
+    """Who carries words out of a room."""
 
-    def __init__(self) -> None:
-        self._offset = time.time_ns() - time.monotonic_ns()
+    def say(self, said: Said, serial: int | None) -> None:
+        """Send a message; with a serial, tell the keeper once it has been taken."""
 
-    def now(self) -> int:
-        """Say the time in ms UTC."""
-        return (time.monotonic_ns() + self._offset) // 1_000_000
-
-    async def until(self, moment: int) -> None:
-        """Wait for a moment (ms UTC)."""
-        await asyncio.sleep(max(0, moment - self.now()) / 1_000)
+    def write(self) -> None:
+        """Send what was said so far."""
 
 
-class RoomTask:
-    """A room that lives: `put` what happens, `run` it as a task, cancel the task to end it."""
+class LiveRoom:
+    """A room on the running event loop."""
 
-    def __init__(self, engine: RoomEngine, clock: Clock, send: Send, refuse: Refuse) -> None:
-        self.engine = engine
-        self._clock = clock
-        self._send = send
-        self._refuse = refuse
-        self._inbox: asyncio.Queue[Event] = asyncio.Queue(INBOX)
+    def __init__(self, keeper: Keeper, log: FilteringBoundLogger) -> None:
+        self.keeper = keeper
+        self.log = log
+        self.outlet: Outlet | None = None
+        self.proposed: Callable[[str], None] | None = None
+        """Called with a room file that came as a message and is to be checked."""
+        self.since = keeper.now()
+        self._timer: asyncio.TimerHandle | None = None
+        self._alive: asyncio.TimerHandle | None = None
+        self._due: int | None = None
 
-    async def put(self, event: Event) -> None:
-        """Hand an event in; waits while the inbox is full."""
-        await self._inbox.put(event)
+    def begin(self) -> None:
+        """Take the room up again and arm its deadlines."""
+        self.tell(self.keeper.resume())
+        self._say_alive()
 
-    async def drained(self) -> None:
-        """Wait until all that was handed in has been handled."""
-        await self._inbox.join()
+    def tell(self, answer: Answer) -> None:
+        """Send and log what came of something, and arm the next deadline."""
+        outlet = self.outlet
+        if outlet is not None and answer.words:
+            for word in answer.words:
+                outlet.say(word.said, word.serial)
+            outlet.write()
+        log_decisions(self.log, answer.decisions)
+        for refused, leaf in answer.refusals:
+            self.log.warning("refused", topic=f"in/{leaf}", code=refused.code, words=refused.words)
+        if answer.proposal is not None and self.proposed is not None:
+            self.proposed(answer.proposal)
+        self.arm()
 
-    async def run(self) -> None:
-        """Handle events and deadlines until cancelled; what was begun is finished first."""
-        while True:
-            event = await self._next()
-            handling = asyncio.ensure_future(self._handle(event))
-            try:
-                await asyncio.shield(handling)
-            except asyncio.CancelledError:
-                await handling
-                raise
-            finally:
-                if event is not None:
-                    self._inbox.task_done()
+    def alive(self) -> Said:
+        """Say that roomcue is there, and what it has counted for this room."""
+        return alive(self.keeper.now(), self.since, text_of_one(self.keeper))
 
-    async def _next(self) -> Event | None:
-        """Wait for an event, or for the deadline (None)."""
-        if not self._inbox.empty():
-            return self._inbox.get_nowait()
-        deadline = self.engine.deadline
-        if deadline is None:
-            return await self._inbox.get()
-        getting = asyncio.ensure_future(self._inbox.get())
-        waiting = asyncio.ensure_future(self._clock.until(deadline))
+    def arm(self) -> None:
+        """Wake up when something is due."""
+        due = self.keeper.deadline
+        if due == self._due and self._timer is not None:
+            return
+        if self._timer is not None:
+            self._timer.cancel()
+        self._due, self._timer = due, None
+        if due is not None:
+            wait = min(max(0, due - self.keeper.now()) / 1_000, LONGEST_SLEEP)
+            self._timer = asyncio.get_running_loop().call_later(wait, self._wake)
+
+    def end(self) -> None:
+        """Stop the deadlines."""
+        for timer in (self._timer, self._alive):
+            if timer is not None:
+                timer.cancel()
+        self._timer = self._alive = None
+
+    def _wake(self) -> None:
+        self._timer = self._due = None
         try:
-            await asyncio.wait((getting, waiting), return_when=asyncio.FIRST_COMPLETED)
-        except asyncio.CancelledError:
-            if getting.done():  # taken out already, so it is handled first
-                await self._handle(getting.result())
-                self._inbox.task_done()
-            raise
-        finally:
-            getting.cancel()
-            waiting.cancel()
-        return getting.result() if getting.done() else None
+            self.tell(self.keeper.pass_time())
+        except JournalError as error:
+            self.log.warning("journal cannot be written", why=str(error), again_in=AGAIN)
+            self._timer = asyncio.get_running_loop().call_later(AGAIN, self._wake)
 
-    async def _handle(self, event: Event | None) -> None:
-        now, engine = self._clock.now(), self.engine
-        decisions: tuple[Decision, ...] = ()
-        if engine.due_before(event, now):
-            decisions = engine.advance(now)
-        if event is not None:
-            try:
-                decisions += engine.handle(event, now)
-            except Refused as refused:
-                await self._refuse(event, refused)
-        if decisions:
-            await self._send(decisions)
+    def _say_alive(self) -> None:
+        if self.outlet is not None:
+            self.outlet.say(self.alive(), None)
+            self.outlet.write()
+        self._alive = asyncio.get_running_loop().call_later(ALIVE_EVERY, self._say_alive)

@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
-from typing import BinaryIO
+from collections.abc import Iterable, MutableMapping
+from datetime import datetime
+from typing import Any, BinaryIO, Final
 
 import structlog
+from structlog.typing import Processor
 
+from adapters.plainly import shown
 from engine.decisions import DECISIONS, Decision
 from engine.events import moment_of
 
 
-def decision_log(stream: BinaryIO, room: str) -> structlog.typing.FilteringBoundLogger:
-    """Make a logger that writes to `stream`, with the room's name on every line."""
+def decision_log(
+    stream: BinaryIO, room: str, *, plain: bool = False
+) -> structlog.typing.FilteringBoundLogger:
+    """Make a logger that writes to `stream`, with the room's name on every line.
+
+    JSON for machines, or `plain` lines for a terminal, which leave the facts out.
+    """
     logger: structlog.typing.FilteringBoundLogger = structlog.wrap_logger(
         structlog.BytesLogger(stream),
         wrapper_class=structlog.make_filtering_bound_logger("info"),
-        processors=[
-            structlog.processors.add_log_level,
-            structlog.processors.JSONRenderer(serializer=_serialized),
-        ],
+        processors=_PLAIN if plain else _JSON,
+        cache_logger_on_first_use=True,
     )
     return logger.bind(room=room)
 
@@ -38,3 +44,25 @@ def log_decisions(
 
 def _serialized(data: object, **_: object) -> bytes:
     return json.dumps(data, ensure_ascii=False).encode()
+
+
+def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> bytes:
+    """Put a line as a person reads it: what, in which room, and why."""
+    kind, room, level = line.pop("event"), line.pop("room"), line.pop("level")
+    at = line.pop("at", None)
+    reason = line.pop("reason", None) or line.pop("words", None)
+    rest = {name: line[name] for name in line if name not in _UNSAID}
+    said = " ".join(f"{name}={value}" for name, value in rest.items())
+    stamp = "" if at is None else f"{datetime.fromisoformat(at).astimezone():%H:%M:%S} "
+    mark = "" if level == "info" else f"{level}: "
+    text = f"{stamp}{room}: {mark}{kind}" + (f" {said}" if said else "")
+    return shown(text + (f" - {reason}" if reason else "")).encode()
+
+
+_UNSAID: Final = frozenset({"facts", "ends", "region", "aspect", "lift", "cautions", "words"})
+"""What a terminal leaves out."""
+_JSON: Final[list[Processor]] = [
+    structlog.processors.add_log_level,
+    structlog.processors.JSONRenderer(serializer=_serialized),
+]
+_PLAIN: Final[list[Processor]] = [structlog.processors.add_log_level, _in_words]

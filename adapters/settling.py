@@ -12,7 +12,8 @@ from pydantic.dataclasses import dataclass
 from engine import settle
 from engine.events import STRICT, Count
 from engine.formats import Raster
-from simulator.nights import BadLine, sentence
+from engine.malformed import sentence
+from simulator.nights import BadLine
 
 _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
 

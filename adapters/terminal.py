@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
@@ -11,6 +10,7 @@ from zoneinfo import ZoneInfo
 from rich.console import Console
 from rich.text import Text
 
+from adapters.plainly import shown
 from engine.aspect import words
 from engine.decisions import (
     CueOrder,
@@ -65,14 +65,6 @@ def console(*, stderr: bool = False) -> Console:
         return made
     width = shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
     return Console(stderr=stderr, highlight=False, no_color=True, width=width)
-
-
-_UNSHOWN: Final = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
-
-
-def shown(text: str) -> str:
-    """Spell out what would steer a terminal: text may come from anybody."""
-    return _UNSHOWN.sub(lambda found: f"\\x{ord(found[0]):02x}", text)
 
 
 def clock(now: int, zone: ZoneInfo) -> str:

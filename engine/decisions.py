@@ -124,3 +124,8 @@ Decision = PictureOrder | RecallOrder | CueOrder | Withdrawn | Prompt | PromptOv
 AnyDecision = Annotated[Decision, Field(discriminator="kind")]
 DECISIONS: Final[TypeAdapter[Decision]] = TypeAdapter(AnyDecision)
 """Reads and writes one decision as JSON."""
+
+
+def decision_json(decision: Decision) -> bytes:
+    """Write a decision as JSON on one line."""
+    return DECISIONS.dump_json(decision)

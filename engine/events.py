@@ -293,3 +293,10 @@ Event = (
 AnyEvent = Annotated[Event, Field(discriminator="kind")]
 EVENTS: Final[TypeAdapter[Event]] = TypeAdapter(AnyEvent)
 """Reads one event from JSON bytes or plain data, strictly."""
+
+
+def event_json(event: Event) -> bytes:
+    """Write an event as JSON on one line, its kind first and what it leaves out left out."""
+    body = EVENTS.dump_json(event, exclude_defaults=True)
+    separator = b"," if body != b"{}" else b""
+    return b'{"kind":"%s"%s%s' % (event.kind.encode(), separator, body[1:])

@@ -39,6 +39,7 @@ from engine.orders import outcome_heard
 from engine.people import answered, hand_heard, panels_reported
 from engine.prompts import close_prompt
 from engine.reading import LEAST_SQUARE_ROWS, attend, forget, listens, take_reading
+from engine.state import DAY, night_at
 from engine.titles import (
     SETTLING_IN,
     begin_title,
@@ -61,7 +62,6 @@ if TYPE_CHECKING:
 IDS_KEPT: Final = 200
 MINUTE: Final = 60_000
 QUARTER: Final = 15 * MINUTE
-DAY: Final = 86_400_000
 
 
 def hear(turn: Turn, event: Event) -> None:
@@ -277,8 +277,7 @@ def turn_night(turn: Turn) -> None:
     core = turn.core
     if core.night is None:
         core.night = turn.now
-    before, night = ((then + core.apart - DAY // 2) // DAY for then in (core.night, turn.now))
-    if night > before:
+    if night_at(core, turn.now) > night_at(core, core.night):
         core.left_night, core.night = turn.room.pace.per_night, turn.now
 
 

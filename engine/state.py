@@ -238,6 +238,17 @@ def first_state(room: Room) -> State:
     return State(core, settle.UNSETTLED, Tally(), None)
 
 
+DAY: Final = 86_400_000
+
+
+def night_at(core: Core, now: int) -> int:
+    """Count the noons of the room's clock up to `now` (ms UTC): a night runs from one to the next.
+
+    Every moment is read off the clock as it is set now.
+    """
+    return (now + core.apart - DAY // 2) // DAY
+
+
 def next_deadline(state: State) -> int | None:
     """Say when `step` has something to do even if nothing is heard, in ms UTC."""
     settling = state.settling.deadline

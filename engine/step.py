@@ -181,6 +181,11 @@ class RoomEngine:
         self.level = event if isinstance(event, Reading) and event.id is None else None
         return self._commit(*stepped)
 
+    def go_back(self, state: State) -> None:
+        """Stand again as in an earlier State: what came since could not be kept."""
+        self.level = None
+        self._commit(state)
+
     def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:
         self.state, self.deadline = state, next_deadline(state)
         return decisions

@@ -204,6 +204,11 @@ class RuleTable(Generic[Output]):
     lookups: tuple[Lookup, ...] = field(compare=False, repr=False)
     quick: _Quick[Output] = field(compare=False, repr=False)
 
+    def looks_at(self, name: str) -> bool:
+        """Tell whether any row tests a column; raises ValueError for one that is not here."""
+        lookup = self.lookups[[column.name for column in self.columns].index(name)]
+        return bool(lookup.strings or lookup.cuts) or not _blind(lookup, self.quick.every)
+
 
 def compile_table(
     policy: Policy,

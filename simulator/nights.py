@@ -10,7 +10,6 @@ that was taken from the middle of a room's life carries the State it began with.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable, Iterator
 from typing import Annotated, Final, Literal, NamedTuple
@@ -18,14 +17,13 @@ from typing import Annotated, Final, Literal, NamedTuple
 from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
 
-from engine.decisions import DECISIONS, AnyDecision, Decision
-from engine.events import EVENTS, STRICT, AnyEvent, Event, milliseconds, moment_of
+from engine.decisions import AnyDecision, Decision, decision_json
+from engine.events import STRICT, AnyEvent, Event, event_json, milliseconds, moment_of
+from engine.malformed import sentence
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.schema import VERSION as FILE_VERSION
 
 FORMAT: Final = 1
-QUOTED: Final = 40
-"""So many characters of what was given are quoted."""
 LONGEST: Final = 10 * 86_400
 """No night is longer than ten days, in seconds."""
 
@@ -150,33 +148,6 @@ def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[E
         yield Entry(number, now, event, decision)
 
 
-def sentence(error: ValidationError) -> str:
-    """Put the first things that are wrong with a JSON text into one sentence."""
-    parts = []
-    for detail in error.errors(include_url=False, include_context=False)[:3]:
-        place = ".".join(str(part) for part in detail["loc"])
-        given = "" if detail["type"] in ("json_invalid", "missing") else _given(detail["input"])
-        message = _PLAINER.get(detail["type"], detail["msg"])
-        parts.append((f"{place}: " if place else "") + message[:1].lower() + message[1:] + given)
-    return "; ".join(parts)
-
-
-_PLAINER: Final = {
-    "unexpected_keyword_argument": "Nothing of that name belongs here",
-    "missing": "This is missing",
-    "missing_argument": "This is missing",
-    "missing_keyword_only_argument": "This is missing",
-}
-"""What pydantic says in a programmer's words, in ours."""
-
-
-def _given(value: object) -> str:
-    """Quote what was given, shortly."""
-    text = json.dumps(value, default=str)
-    shown = text if len(text) <= QUOTED else text[:QUOTED] + "..."
-    return f" (given: {shown})"
-
-
 def head_line(head: Head) -> bytes:
     """Write a head."""
     return HEADS.dump_json(head, exclude_none=True)
@@ -184,10 +155,7 @@ def head_line(head: Head) -> bytes:
 
 def event_line(start: int, now: int, event: Event) -> bytes:
     """Write one event as a line of a night that began at `start`, both in ms UTC."""
-    body = EVENTS.dump_json(event, exclude_defaults=True)
-    kind = f'{{"kind":"{event.kind}"'.encode()
-    separator = b"," if body != b"{}" else b""
-    return b'{"t":%s,"event":%s%s%s}' % (seconds(now - start), kind, separator, body[1:])
+    return b'{"t":%s,"event":%s}' % (seconds(now - start), event_json(event))
 
 
 def decision_line(start: int, decision: Decision, now: int | None = None) -> bytes:
@@ -195,7 +163,7 @@ def decision_line(start: int, decision: Decision, now: int | None = None) -> byt
 
     `now` is when it was made, where that is later than what it is dated: after a restart, say.
     """
-    body = DECISIONS.dump_json(decision)
+    body = decision_json(decision)
     return b'{"t":%s,"decision":%s}' % (seconds(max(decision.at, now or 0) - start), body)
 
 

@@ -1,156 +1,163 @@
-"""A room as a task decides what the bare engine decides, in virtual time."""
+"""A live room on the event loop: what falls due is done, what is said is carried, in that order."""
 
 from __future__ import annotations
 
 import asyncio
+import io
+import json
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager
+from pathlib import Path
+from unittest.mock import patch
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from adapters.live import INBOX, RoomTask, WallClock
-from engine.decisions import DECISIONS, Decision
-from engine.events import BlackSeen, Event, Mark, Playback, ProjectorReport, SourceChosen
-from engine.step import RoomEngine
-from engine.turn import Refused
+from adapters import live
+from adapters.clock import WallClock
+from adapters.journal import Journal, JournalError
+from adapters.live import LiveRoom
+from adapters.log import decision_log
+from adapters.messages import Said
+from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.load import load
-from simulator.nights import Entry, decision_line, read_head, read_lines
-from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.golden.evenings import BEGINS, EVENINGS
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import Stage, inbound, staged
+from tests.golden.evenings import BEGINS
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 
 
-class StagedClock:
-    """A clock that stands until it is moved, and wakes who waits for a moment it passes."""
+class Heard:
+    """An outlet that remembers."""
 
-    def __init__(self, now: int) -> None:
-        self._now = now
-        self._waits: list[tuple[int, asyncio.Event]] = []
+    def __init__(self) -> None:
+        self.said: list[tuple[Said, int | None]] = []
+        self.writes = 0
 
-    def now(self) -> int:
-        return self._now
+    def say(self, said: Said, serial: int | None) -> None:
+        self.said.append((said, serial))
 
-    async def until(self, moment: int) -> None:
-        if moment > self._now:
-            woken = asyncio.Event()
-            self._waits.append((moment, woken))
-            await woken.wait()
+    def write(self) -> None:
+        self.writes += 1
 
-    def move(self, now: int) -> None:
-        assert now >= self._now
-        self._now = now
-        for moment, woken in self._waits:
-            if moment <= now:
-                woken.set()
+    def kinds(self, leaf: str) -> list[str]:
+        return [json.loads(said.body).get("kind", "") for said, _ in self.said if said.leaf == leaf]
 
 
-class Stage:
-    """A task on a staged clock, with what it sent and refused."""
+class Live:
+    """A live room with its stage, its outlet and its log."""
 
-    def __init__(self, now: int) -> None:
-        self.clock = StagedClock(now)
-        self.sent: list[Decision] = []
-        self.refused: list[str] = []
-        self.room = RoomTask(RoomEngine(HAYLOFT), self.clock, self.send, self.refuse)
+    def __init__(self, stage: Stage) -> None:
+        self.stage = stage
+        self.log = io.BytesIO()
+        self.outlet = Heard()
+        self.room = LiveRoom(stage.keeper, decision_log(self.log, "hayloft"))
+        self.room.outlet = self.outlet
 
-    async def send(self, decisions: tuple[Decision, ...]) -> None:
-        self.sent += decisions
+    async def woken(self, now: int) -> None:
+        """Move the clock on and let the event loop see it."""
+        self.stage.clock.time = now
+        self.room.arm()
+        self.room._due = None
+        self.room.arm()
+        for _ in range(5):
+            await asyncio.sleep(0)
 
-    async def refuse(self, _event: Event, refused: Refused) -> None:
-        self.refused.append(refused.code)
-
-    async def at(self, now: int, event: Event) -> None:
-        """Move the clock from deadline to deadline up to `now`, then hand an event in."""
-        while (deadline := self.room.engine.deadline) is not None and deadline <= now:
-            self.clock.move(deadline)
-            while self.room.engine.deadline == deadline:  # noqa: ASYNC110 - no time passes
-                await asyncio.sleep(0)
-        self.clock.move(now)
-        await self.room.put(event)
-        await self.room.drained()
+    def lines(self) -> list[dict[str, object]]:
+        return [json.loads(line) for line in self.log.getvalue().splitlines()]
 
 
 @asynccontextmanager
-async def staged(now: int) -> AsyncIterator[Stage]:
-    stage = Stage(now)
-    task = asyncio.create_task(stage.room.run())
-    try:
-        yield stage
-    finally:
-        task.cancel()
-        with suppress(asyncio.CancelledError):
-            await task
+async def living(tmp_path: Path) -> AsyncIterator[Live]:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        one = Live(stage)
+        one.room.begin()
+        try:
+            yield one
+        finally:
+            one.room.end()
 
 
-@pytest.mark.parametrize("name", EVENINGS)
-async def test_a_golden_night_leads_to_its_decisions_through_the_task(name: str) -> None:
-    """The same decisions as in replay, to the byte."""
-    first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
-    start = read_head(first).start
-    async with staged(start) as stage:
-        for entry in read_lines(start, rest):
-            assert isinstance(entry, Entry)
-            assert entry.event is not None
-            await stage.at(entry.now, entry.event)
-        sent = [decision_line(BEGINS, decision) for decision in stage.sent]
-    assert sent == (NIGHTS / f"{name}.decisions.jsonl").read_bytes().splitlines()
+async def test_what_falls_due_is_done_without_any_event(tmp_path: Path) -> None:
+    """The engine's own deadline wakes the room: a picture order that nobody answered is noted."""
+    async with living(tmp_path) as one:
+        events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        assert "picture" in one.outlet.kinds("order")
+        before = len(one.outlet.said)
+        await one.woken(BEGINS + HAYLOFT.pace.order)
+        assert "note" in [json.loads(said.body).get("kind") for said, _ in one.outlet.said[before:]]
 
 
-async def test_what_falls_due_is_done_without_any_event() -> None:
-    """The engine's own deadline wakes the task."""
-    async with staged(BEGINS) as stage:
-        await stage.at(BEGINS, ProjectorReport(state="lit"))
-        await stage.at(BEGINS, SourceChosen(source="disc"))
-        before = len(stage.sent)
-        stage.clock.move(BEGINS + HAYLOFT.pace.order)
-        while len(stage.sent) == before:  # noqa: ASYNC110 - no time passes
+async def test_orders_go_out_with_their_number_in_the_outbox_and_reasons_without(
+    tmp_path: Path,
+) -> None:
+    async with living(tmp_path) as one:
+        events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        numbered = {said.leaf: serial is not None for said, serial in one.outlet.said}
+        assert numbered == {"order": True, "reason": False, "standing": False, "alive": False}
+
+
+async def test_a_decision_is_one_line_in_the_log_and_a_refusal_says_its_topic(
+    tmp_path: Path,
+) -> None:
+    async with living(tmp_path) as one:
+        one.room.tell(one.room.keeper.take([inbound(Mark(words="wrong"))]))
+        one.room.tell(one.room.keeper.take([inbound(SourceChosen(source="dics"))]))
+        note, refused = one.lines()
+        assert (note["event"], note["reason"], note["room"]) == ("note", "wrong", "hayloft")
+        assert (refused["event"], refused["topic"], refused["level"]) == (
+            "refused",
+            "in/source",
+            "warning",
+        )
+        assert "did you mean 'disc'" in str(refused["words"])
+
+
+async def test_a_journal_that_cannot_be_written_is_said_and_tried_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with living(tmp_path) as one:
+        events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        monkeypatch.setattr(live, "AGAIN", 0.0)
+        before = one.stage.keeper.engine.state
+        with patch.object(Journal, "write", side_effect=JournalError("the disk is full")):
+            await one.woken(BEGINS + HAYLOFT.pace.order)
+            assert one.stage.keeper.engine.state is before
+        for _ in range(20):
             await asyncio.sleep(0)
-        assert {DECISIONS.dump_python(one)["kind"] for one in stage.sent[before:]} == {"note"}
+        assert "the disk is full" in [line.get("why") for line in one.lines()]
+        assert one.stage.keeper.engine.state is not before
 
 
-async def test_a_refusal_is_handed_on_and_the_room_lives() -> None:
-    async with staged(BEGINS) as stage:
-        await stage.at(BEGINS, SourceChosen(source="nonesuch"))
-        await stage.at(BEGINS, Mark())
-        assert stage.refused == ["unknown_name"]
-        assert [one.kind for one in stage.sent] == ["note"]
+async def test_a_room_says_that_it_is_alive_with_its_figures(tmp_path: Path) -> None:
+    async with living(tmp_path) as one:
+        said = one.room.alive()
+        data = json.loads(said.body)
+        assert said.retained
+        assert data["alive"] is True
+        assert 'roomcue_outbox_depth{room="hayloft"} 0.0' in data["metrics"]
 
 
-async def test_a_full_inbox_makes_whoever_puts_wait() -> None:
-    """Nothing is dropped: every event of a flood is handled."""
-    stage = Stage(BEGINS)
-    flood = asyncio.create_task(flooded(stage.room, 2 * INBOX))
-    for _ in range(INBOX + 10):
-        await asyncio.sleep(0)
-    assert not flood.done()
-    task = asyncio.create_task(stage.room.run())
-    await flood
-    await stage.room.drained()
-    task.cancel()
-    with suppress(asyncio.CancelledError):
-        await task
-    assert len([one for one in stage.sent if one.kind == "note"]) == 2 * INBOX
-
-
-async def flooded(room: RoomTask, count: int) -> None:
-    for _ in range(count):
-        await room.put(Mark())
-
-
-async def test_cancelling_finishes_what_was_begun() -> None:
-    """An event that was handled is committed, and its decisions were sent."""
-    async with staged(BEGINS) as stage:
-        await stage.at(BEGINS, ProjectorReport(state="lit"))
-        await stage.at(BEGINS, SourceChosen(source="disc"))
-        await stage.room.put(Playback(state="playing"))
-        await stage.room.put(BlackSeen())
-        await stage.room.drained()
-    assert stage.room.engine.state.core.playback == "playing"
-
-
-async def test_the_wall_clock_never_goes_back_and_does_not_wait_for_the_past() -> None:
+def test_the_wall_clock_never_goes_back_and_begins_after_what_was_written() -> None:
     clock = WallClock()
-    first = clock.now()
-    await clock.until(first - 60_000)
-    assert clock.now() >= first
+    later = WallClock(clock.now() + 3_600_000)
+    first = later.now()
+    assert first >= clock.now() + 3_599_000
+    assert later.now() >= first
+    assert 0 < clock.next_minute() - clock.now() <= 60_000
+
+
+def test_the_wall_clock_reads_the_time_of_day_where_the_room_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Summer time began in Lisbon on 2026-03-29 at 01:00 UTC (computed from the zone data)."""
+    clock = WallClock()
+    lisbon = ZoneInfo("Europe/Lisbon")
+    monkeypatch.setattr("adapters.clock.time.time", lambda: 1_774_745_940.0)
+    assert clock.minute(lisbon) == 59
+    monkeypatch.setattr("adapters.clock.time.time", lambda: 1_774_746_000.0)
+    assert clock.minute(lisbon) == 120

@@ -1,0 +1,82 @@
+"""How commands end: 0: all is well; 1: problems were found; 2: the input is unusable.
+
+Every mistake of a user ends in one sentence, never in a traceback.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+import typer
+from rich.text import Text
+
+from adapters import times
+from adapters.embedded import EmbeddedError
+from adapters.files import UnusableError
+from adapters.journal import JournalError
+from adapters.link import LinkError
+from adapters.plainly import shown
+from adapters.settling import BadReadingsError
+from adapters.terminal import console
+from engine.snapshot import SnapshotError
+from rules.findings import BadRoom, Finding
+from simulator.nights import NightError
+from simulator.why import UnknownLookError
+
+OK: Final = 0
+PROBLEMS: Final = 1
+UNUSABLE: Final = 2
+INTERRUPTED: Final = 130
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Turn what a user can mend into words and status 2; output that nobody takes ends quietly."""
+    try:
+        yield
+        sys.stdout.flush()
+    except BadRoom as error:
+        print_findings(error.findings)
+        raise typer.Exit(UNUSABLE) from error
+    except BrokenPipeError as error:
+        _drop_output()
+        raise typer.Exit(OK) from error
+    except OSError as error:
+        _drop_output()
+        say(f"the output cannot be written: {error.strerror or error}")
+        raise typer.Exit(UNUSABLE) from error
+    except (
+        UnusableError,
+        NightError,
+        SnapshotError,
+        UnknownLookError,
+        BadReadingsError,
+        JournalError,
+        EmbeddedError,
+        LinkError,
+        times.TimeError,
+    ) as error:
+        say(str(error))
+        raise typer.Exit(UNUSABLE) from error
+
+
+def _drop_output() -> None:
+    """Send what is still to be flushed nowhere: whoever read it has gone."""
+    if sys.stdout is sys.__stdout__ and sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def say(words_: str) -> None:
+    """Say what was wrong."""
+    console(stderr=True).print(Text(shown(f"error: {words_}"), "red"), soft_wrap=True)
+
+
+def print_findings(findings: tuple[Finding, ...]) -> None:
+    """Print what was found in a room file."""
+    err = console(stderr=True)
+    for finding in findings:
+        err.print(Text(shown(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)

@@ -1,0 +1,468 @@
+"""The journal: one SQLite file in which every event and decision stands before anything is sent.
+
+One transaction takes what a room heard, what it decided, what is to be sent, and the State that
+came of it; start-up reads that State. WAL with full sync: what was committed outlives a power
+cut. One writer at a time holds the lock file beside it; readers need none.
+
+    chapters   a stretch of a room's life under one room file
+    nights     the State at the first line after each local noon; nights are kept or dropped whole
+    lines      events and decisions in their order
+    rooms      each room's latest State
+    outbox     what the broker has not taken yet
+    receipts   messages of the latest connection, to know them if they come again
+    proposals  room files that came as a message and are being checked
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final, NamedTuple, Self
+
+from adapters.messages import Said
+
+VERSION: Final = 1
+"""Of the tables; `MIGRATIONS` leads older files here."""
+MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
+    (
+        """CREATE TABLE rooms (
+            id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, chapter INTEGER, given TEXT,
+            now INTEGER NOT NULL, serial INTEGER NOT NULL, night INTEGER, state BLOB NOT NULL,
+            link INTEGER NOT NULL DEFAULT 0)""",
+        """CREATE TABLE chapters (
+            id INTEGER PRIMARY KEY, room INTEGER NOT NULL, begins INTEGER NOT NULL,
+            serial INTEGER NOT NULL, file TEXT NOT NULL, roomcue TEXT NOT NULL,
+            state_version INTEGER NOT NULL, file_version INTEGER NOT NULL)""",
+        """CREATE TABLE nights (
+            room INTEGER NOT NULL, serial INTEGER NOT NULL, begins INTEGER NOT NULL,
+            chapter INTEGER NOT NULL, state BLOB NOT NULL,
+            PRIMARY KEY (room, serial)) WITHOUT ROWID""",
+        """CREATE TABLE lines (
+            room INTEGER NOT NULL, serial INTEGER NOT NULL, now INTEGER NOT NULL,
+            event BLOB, decision BLOB, PRIMARY KEY (room, serial)) WITHOUT ROWID""",
+        """CREATE TABLE outbox (
+            serial INTEGER PRIMARY KEY AUTOINCREMENT, room INTEGER NOT NULL,
+            leaf TEXT NOT NULL, body BLOB NOT NULL, ends INTEGER, number INTEGER, slot TEXT,
+            UNIQUE (room, number), UNIQUE (room, slot))""",
+        """CREATE TABLE receipts (
+            room INTEGER NOT NULL, mid INTEGER NOT NULL, link INTEGER NOT NULL,
+            digest BLOB NOT NULL, PRIMARY KEY (room, mid)) WITHOUT ROWID""",
+        """CREATE TABLE proposals (
+            room INTEGER PRIMARY KEY, file TEXT NOT NULL)""",
+    ),
+)
+
+
+class JournalError(Exception):
+    """The journal cannot be opened, read or written; what was not committed did not happen."""
+
+
+class Line(NamedTuple):
+    """One line to write: an event or a decision as JSON, at a moment in ms UTC."""
+
+    now: int
+    event: bytes | None
+    decision: bytes | None
+
+
+class Receipt(NamedTuple):
+    """What tells a message of one connection from others: its packet id, topic and payload."""
+
+    mid: int
+    digest: bytes
+
+
+class Chapter(NamedTuple):
+    """A stretch of a room's life under one room file."""
+
+    file: str
+    roomcue: str
+    state_version: int
+    file_version: int
+
+
+class Kept(NamedTuple):
+    """What a room's row says of it."""
+
+    id: int
+    chapter: Chapter
+    given: str
+    """The room file as it was last named at the start; the chapter's may be newer."""
+    now: int
+    serial: int
+    night: int
+    state: bytes
+    link: int
+    """The number of its latest connection."""
+
+
+class Opening(NamedTuple):
+    """How a chapter begins."""
+
+    name: str
+    chapter: Chapter
+    given: str
+    now: int
+    night: int
+    state: bytes
+
+
+class Waiting(NamedTuple):
+    """A message that the broker has not taken yet."""
+
+    serial: int
+    said: Said
+
+
+class Night(NamedTuple):
+    """Where a room's night begins in the lines."""
+
+    serial: int
+    begins: int
+    chapter: Chapter
+    state: bytes
+
+
+class Page(NamedTuple):
+    """What one transaction writes of a room."""
+
+    room: int
+    now: int
+    night: int
+    """The night that it belongs to, counted by local noons."""
+    lines: Sequence[Line]
+    state: bytes
+    before: bytes | None
+    """The State before the first line, where a night begins with it; else None."""
+    said: Sequence[Said]
+    """What waits for the broker."""
+    receipts: Sequence[Receipt]
+    sent: Sequence[int]
+    """Serials of messages that the broker has taken."""
+    link: int
+    proposal: str | None = None
+    """A room file to be checked."""
+
+
+class Journal:
+    """One open journal; close it, or use it as a context manager."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._depths: dict[int, int] = {}
+        self._lock = _locked(path)
+        try:
+            self._base = _opened(path)
+        except BaseException:
+            os.close(self._lock)
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file and let go of the lock."""
+        self._base.close()
+        os.close(self._lock)
+
+    def setting(self, name: str) -> object:
+        """Say how the connection is set, as SQLite itself says it."""
+        return self._base.execute(f"PRAGMA {name}").fetchone()[0]
+
+    # ------------------------------------------------------------------------------- rooms
+
+    def kept(self, name: str) -> Kept | None:
+        """Read what is known of a room; None if it is new here."""
+        row = self._base.execute(
+            "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, r.now,"
+            " r.serial, r.night, r.state, r.link FROM rooms r JOIN chapters c ON c.id = r.chapter"
+            " WHERE r.name = ?",
+            (name,),
+        ).fetchone()
+        return None if row is None else Kept(row[0], Chapter(*row[1:5]), *row[5:])
+
+    def begin(self, opening: Opening) -> int:
+        """Begin a chapter of a room, its first one too; gives the room's number."""
+        name, chapter, given, now, night, state = opening
+        with self._transaction() as base:
+            row = base.execute("SELECT id, serial FROM rooms WHERE name = ?", (name,)).fetchone()
+            room, serial = row or (self._new_room(name, now, state), 0)
+            number = base.execute(
+                "INSERT INTO chapters (room, begins, serial, file, roomcue, state_version,"
+                " file_version) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (room, now, serial, *chapter),
+            ).lastrowid
+            base.execute(
+                "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?)",
+                (room, serial, now, number, state),
+            )
+            base.execute(
+                "UPDATE rooms SET chapter = ?, given = ?, now = ?, night = ?, state = ?"
+                " WHERE id = ?",
+                (number, given, now, night, state, room),
+            )
+            base.execute("DELETE FROM proposals WHERE room = ?", (room,))
+        return room
+
+    def _new_room(self, name: str, now: int, state: bytes) -> int:
+        made = self._base.execute(
+            "INSERT INTO rooms (name, now, serial, state) VALUES (?, ?, 0, ?)", (name, now, state)
+        )
+        return int(made.lastrowid or 0)
+
+    def proposal(self, room: int) -> str | None:
+        """Read the room file that waits to be checked."""
+        row = self._base.execute("SELECT file FROM proposals WHERE room = ?", (room,)).fetchone()
+        return None if row is None else str(row[0])
+
+    def decline(self, room: int) -> None:
+        """Drop the room file that waited."""
+        with self._transaction() as base:
+            base.execute("DELETE FROM proposals WHERE room = ?", (room,))
+
+    # ------------------------------------------------------------------------------- lines
+
+    def write(self, page: Page) -> list[int]:
+        """Write a page, all or nothing; gives the outbox's serial of each message that is kept."""
+        with self._transaction() as base:
+            serial, chapter = base.execute(
+                "SELECT serial, chapter FROM rooms WHERE id = ?", (page.room,)
+            ).fetchone()
+            if page.before is not None:
+                base.execute(
+                    "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?)",
+                    (page.room, serial, page.lines[0].now, chapter, page.before),
+                )
+            rows = [(page.room, serial + i, *line) for i, line in enumerate(page.lines, 1)]
+            base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?)", rows)
+            base.execute(
+                "UPDATE rooms SET now = ?, night = ?, serial = ?, state = ?, link = ? WHERE id = ?",
+                (page.now, page.night, serial + len(rows), page.state, page.link, page.room),
+            )
+            base.executemany(
+                "INSERT OR REPLACE INTO receipts VALUES (?, ?, ?, ?)",
+                [(page.room, one.mid, page.link, one.digest) for one in page.receipts],
+            )
+            base.executemany(_SENT, [(one,) for one in page.sent])
+            serials = [self._put(page.room, one) for one in page.said]
+            if serials or page.sent:
+                self._measure(page.room)
+            if page.proposal is not None:
+                base.execute(
+                    "INSERT OR REPLACE INTO proposals VALUES (?, ?)", (page.room, page.proposal)
+                )
+        return serials
+
+    def _put(self, room: int, said: Said) -> int:
+        made = self._base.execute(
+            "INSERT OR REPLACE INTO outbox (room, leaf, body, ends, number, slot)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            (room, *said[:5]),
+        )
+        return int(made.lastrowid or 0)
+
+    def knows(self, room: int, link: int, receipt: Receipt) -> bool:
+        """Tell whether a message was taken in the connection before this one."""
+        row = self._base.execute(
+            "SELECT link, digest FROM receipts WHERE room = ? AND mid = ?", (room, receipt.mid)
+        ).fetchone()
+        return row is not None and row[0] == link - 1 and row[1] == receipt.digest
+
+    # ------------------------------------------------------------------------------ outbox
+
+    def waiting(self, room: int, now: int) -> list[Waiting]:
+        """Give what the broker has not taken, oldest first; what has ended is dropped."""
+        with self._transaction() as base:
+            base.execute("DELETE FROM outbox WHERE room = ? AND ends <= ?", (room, now))
+            rows = base.execute(
+                "SELECT serial, leaf, body, ends, number, slot FROM outbox WHERE room = ?"
+                " ORDER BY serial",
+                (room,),
+            ).fetchall()
+            self._depths[room] = len(rows)
+        return [Waiting(serial, Said(*rest)) for serial, *rest in rows]
+
+    def put(self, room: int, said: Said) -> int:
+        """Keep one more message for the broker."""
+        with self._transaction():
+            serial = self._put(room, said)
+            self._measure(room)
+        return serial
+
+    def mark_sent(self, room: int, serials: Sequence[int]) -> None:
+        """Forget messages that the broker has taken."""
+        with self._transaction() as base:
+            base.executemany(_SENT, [(one,) for one in serials])
+            self._measure(room)
+
+    def depth(self, room: int) -> int:
+        """Say how much the broker has not taken, as far as was written down."""
+        return self._depths.get(room, 0)
+
+    def _measure(self, room: int) -> None:
+        count = self._base.execute("SELECT count(*) FROM outbox WHERE room = ?", (room,))
+        self._depths[room] = int(count.fetchone()[0])
+
+    # -------------------------------------------------------------------------------- past
+
+    def drop_nights(self, room: int, keep: int) -> int:
+        """Drop a room's oldest nights but `keep`, whole; gives how many lines went with them."""
+        with self._transaction() as base:
+            first = base.execute(
+                "SELECT serial FROM nights WHERE room = ? ORDER BY serial DESC LIMIT 1 OFFSET ?",
+                (room, keep - 1),
+            ).fetchone()
+            if first is None:
+                return 0
+            gone = base.execute(
+                "DELETE FROM lines WHERE room = ? AND serial <= ?", (room, first[0])
+            ).rowcount
+            base.execute("DELETE FROM nights WHERE room = ? AND serial < ?", (room, first[0]))
+            base.execute(
+                "DELETE FROM chapters WHERE room = ? AND id NOT IN"
+                " (SELECT chapter FROM nights WHERE room = ?)",
+                (room, room),
+            )
+        return int(gone)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[sqlite3.Connection]:
+        """Write all of it or nothing; raises `JournalError`."""
+        try:
+            self._base.execute("BEGIN IMMEDIATE")
+            yield self._base
+            self._base.execute("COMMIT")
+        except BaseException as error:
+            if self._base.in_transaction:
+                self._base.execute("ROLLBACK")
+            if isinstance(error, sqlite3.Error):
+                raise JournalError(f"{self.path}: cannot be written: {error}") from error
+            raise
+
+
+_SENT: Final = "DELETE FROM outbox WHERE serial = ?"
+
+
+class Past:
+    """A journal opened for reading alone, while roomcue runs or not."""
+
+    def __init__(self, path: Path) -> None:
+        if not path.is_file():
+            raise JournalError(f"{path}: there is no such journal")
+        self.path = path
+        self._base = _connected(f"{path.absolute().as_uri()}?mode=ro")
+        _version_of(self._base, path)
+
+    def rooms(self) -> list[str]:
+        """Name the rooms in it."""
+        return [row[0] for row in self._base.execute("SELECT name FROM rooms ORDER BY name")]
+
+    def nights(self, name: str) -> list[Night]:
+        """Give a room's nights, oldest first."""
+        rows = self._base.execute(
+            "SELECT n.serial, n.begins, c.file, c.roomcue, c.state_version, c.file_version, n.state"
+            " FROM nights n JOIN chapters c ON c.id = n.chapter JOIN rooms r ON r.id = n.room"
+            " WHERE r.name = ? ORDER BY n.serial",
+            (name,),
+        )
+        return [Night(row[0], row[1], Chapter(*row[2:6]), row[6]) for row in rows]
+
+    def lines(self, name: str, first: int, last: int | None) -> Iterator[Line]:
+        """Give a room's lines after serial `first` up to and including `last` (None: all)."""
+        rows: Iterable[tuple[int, bytes | None, bytes | None]] = self._base.execute(
+            "SELECT l.now, l.event, l.decision FROM lines l JOIN rooms r ON r.id = l.room"
+            " WHERE r.name = ? AND l.serial > ? AND l.serial <= ? ORDER BY l.serial",
+            (name, first, (1 << 62) if last is None else last),
+        )
+        return (Line(*row) for row in rows)
+
+    def close(self) -> None:
+        """Close it."""
+        self._base.close()
+
+
+def _locked(path: Path) -> int:
+    """Take the lock beside the journal; the system lets go of it when the process ends."""
+    lock = path.with_name(path.name + ".lock")
+    try:
+        handle = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    except OSError as error:
+        raise JournalError(f"{lock}: cannot be made: {error.strerror}") from error
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        os.close(handle)
+        raise JournalError(
+            f"{path}: another roomcue is writing this journal; stop it, or name another file"
+        ) from error
+    return handle
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    base = _connected(str(path))
+    try:
+        base.execute("PRAGMA journal_mode = WAL")
+        base.execute("PRAGMA synchronous = FULL")
+        found = base.execute("PRAGMA user_version").fetchone()[0]
+        if found > VERSION:
+            _version_of(base, path)
+        for number in range(found, VERSION):
+            base.execute("BEGIN IMMEDIATE")
+            for statement in MIGRATIONS[number]:
+                base.execute(statement)
+            base.execute(f"PRAGMA user_version = {number + 1}")
+            base.execute("COMMIT")
+        damage = _damage(base) if path.stat().st_size <= QUICKLY_READ else None
+    except sqlite3.DatabaseError as error:
+        base.close()
+        raise JournalError(_broken(path, error)) from error
+    except JournalError:
+        base.close()
+        raise
+    if damage is not None:
+        base.close()
+        raise JournalError(_broken(path, damage))
+    return base
+
+
+QUICKLY_READ: Final = 1 << 26
+"""A journal up to this size (bytes) is read through at the start, to find damage before use."""
+
+
+def _damage(base: sqlite3.Connection) -> str | None:
+    """Say what is wrong with the file; None: nothing."""
+    found = str(base.execute("PRAGMA quick_check(1)").fetchone()[0])
+    return None if found == "ok" else found
+
+
+def _broken(path: Path, error: object) -> str:
+    return (
+        f"{path}: this journal cannot be used: {error}. If it is damaged, move it away and start "
+        "with a new one; what it held can often be read with SQLite's own .recover"
+    )
+
+
+def _connected(name: str) -> sqlite3.Connection:
+    try:
+        return sqlite3.connect(name, isolation_level=None, uri=name.startswith("file:"), timeout=0)
+    except sqlite3.Error as error:
+        raise JournalError(f"{name}: cannot be opened: {error}") from error
+
+
+def _version_of(base: sqlite3.Connection, path: Path) -> None:
+    """Refuse a journal that this roomcue cannot read."""
+    try:
+        found = base.execute("PRAGMA user_version").fetchone()[0]
+    except sqlite3.Error as error:
+        raise JournalError(_broken(path, error)) from error
+    if not 1 <= found <= VERSION:
+        raise JournalError(
+            f"{path}: a journal of version {found}; this roomcue reads up to {VERSION}"
+        )

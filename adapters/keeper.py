@@ -1,0 +1,424 @@
+"""One live room: its engine, its lines in the journal, and what waits for the broker.
+
+Everything here is done at once or not at all: step, commit, and only then send. A page that
+cannot be written leaves the room as it stood, and whoever brought the messages keeps them.
+
+The State in the journal is always that of its last line. Time that passes without a decision
+writes nothing, so a restart and a replay both go on from that line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+from adapters.clock import Clock
+from adapters.counts import Counts
+from adapters.journal import Chapter, Journal, Kept, Line, Opening, Page, Receipt, Waiting
+from adapters.messages import (
+    NewRoom,
+    Said,
+    question,
+    read,
+    refusal,
+    said_of,
+    standing,
+    standing_data,
+)
+from engine.decisions import Decision, decision_json
+from engine.events import Event, Reading, Resumed, TimeOfDay, event_json
+from engine.room import Room
+from engine.snapshot import VERSION as STATE_VERSION
+from engine.snapshot import SnapshotError, belongs, decode, encode
+from engine.state import State, first_state, night_at
+from engine.step import RoomEngine
+from engine.turn import Refused
+from rules.load import load
+from rules.schema import VERSION as FILE_VERSION
+
+TIME: Final = "time"
+"""The fact that rules look at the clock by."""
+
+
+class Inbound(NamedTuple):
+    """A message as it came: the topic after `in/`, and what the broker says of it."""
+
+    leaf: str
+    payload: bytes
+    retained: bool = False
+    receipt: Receipt | None = None
+    """What tells it from others, where it is sent until it is acknowledged."""
+    repeated: bool = False
+    """Whether the broker says that it may have been here before."""
+
+
+class Word(NamedTuple):
+    """A message to send, with its number in the outbox if it waits there."""
+
+    said: Said
+    serial: int | None = None
+
+
+class Answer(NamedTuple):
+    """What came of messages or of time, all of it committed."""
+
+    words: tuple[Word, ...] = ()
+    decisions: tuple[Decision, ...] = ()
+    refusals: tuple[tuple[Refused, str], ...] = ()
+    """What was not taken, and on which topic it came."""
+    proposal: str | None = None
+    """A room file that is to be checked."""
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A page that is being written."""
+
+    now: int
+    lines: list[Line] = field(default_factory=list)
+    decisions: list[Decision] = field(default_factory=list)
+    refusals: list[tuple[Refused, str]] = field(default_factory=list)
+    receipts: list[Receipt] = field(default_factory=list)
+    before: bytes | None = None
+    proposal: str | None = None
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to commit."""
+        return not (self.lines or self.receipts or self.proposal)
+
+
+class Keeper:
+    """A room that lives."""
+
+    def __init__(self, journal: Journal, clock: Clock, begun: Begun, version: str) -> None:
+        self.room: Room = begun.room
+        self.engine = RoomEngine(begun.room, begun.state)
+        self.counts = Counts()
+        self.new = begun.new
+        """Whether nothing is known of the room yet."""
+        self._journal, self._clock, self._version = journal, clock, version
+        self._id, self._link, self._night = begun.id, begun.link, begun.night
+        self._given = begun.given
+        self._state = encode(begun.state)
+        self._standing: dict[str, object] | None = None
+        self._sent: list[int] = []
+        self._fresh = True
+        self._zone = ZoneInfo(begun.room.zone)
+        self._looks_at_time = looks_at_time(begun.room)
+
+    # ------------------------------------------------------------------------- what comes in
+
+    @property
+    def deadline(self) -> int | None:
+        """When `pass_time` has something to do, in ms UTC."""
+        due = self.engine.deadline
+        if not self._looks_at_time:
+            return due
+        minute = self._clock.next_minute()
+        return minute if due is None else min(due, minute)
+
+    def now(self) -> int:
+        """Say the time in ms UTC."""
+        return self._clock.now()
+
+    def resume(self) -> Answer:
+        """Take up the room again after a stop; raises `JournalError`, as all of these do."""
+        return Answer() if self.new else self.hear(Resumed())
+
+    def take(self, messages: Sequence[Inbound]) -> Answer:
+        """Take messages in their order; where it raises, nothing has happened."""
+
+        def work(draft: _Draft) -> None:
+            for message in messages:
+                self._hear(message, draft)
+
+        return self._turn(work)
+
+    def hear(self, event: Event) -> Answer:
+        """Take one event that is no message."""
+        return self._turn(lambda draft: self._step(event, draft))
+
+    def pass_time(self) -> Answer:
+        """Do what is due."""
+        return self._turn(self._wake)
+
+    def connected(self) -> None:
+        """Note that the next messages come over another connection than those before."""
+        self._fresh = True
+
+    def lost(self) -> Answer:
+        """Messages have been lost: what moved meanwhile is not known, and the hub is asked."""
+        answer = self.hear(Resumed())
+        asked = question(self.now())
+        word = Word(asked, self._journal.put(self._id, asked))
+        return answer._replace(words=(*answer.words, word))
+
+    def _turn(self, work: Callable[[_Draft], None]) -> Answer:
+        """Work on a page and commit it, or leave the room as it stood."""
+        before, link = self.engine.state, self._link
+        draft = _Draft(self.now())
+        try:
+            work(draft)
+            words = self._commit(draft)
+        except BaseException:
+            self.engine.go_back(before)
+            self._link = link
+            raise
+        return self._answer(draft, words)
+
+    def _hear(self, message: Inbound, draft: _Draft) -> None:
+        receipt = message.receipt
+        if receipt is not None:
+            if self._fresh:
+                self._link, self._fresh = self._link + 1, False
+            draft.receipts.append(receipt)
+            if message.repeated and self._journal.knows(self._id, self._link, receipt):
+                again = Refused("redelivered", "this message was taken before")
+                draft.refusals.append((again, message.leaf))
+                return
+        try:
+            heard = read(message.leaf, message.payload, retained=message.retained)
+        except Refused as refused:
+            draft.refusals.append((refused, message.leaf))
+            return
+        if isinstance(heard, NewRoom):
+            draft.proposal = heard.text
+        elif heard is not None:
+            self._step(heard, draft, message.leaf)
+
+    def _step(self, event: Event, draft: _Draft, leaf: str | None = None) -> None:
+        engine, now = self.engine, draft.now
+        self.counts.events[event.kind] += 1
+        early = engine.deadline is None or now < engine.deadline
+        if early and event == engine.level:
+            return  # It holds, and neither the State nor a replay would see a difference.
+        if not isinstance(event, Reading | Resumed | TimeOfDay):
+            self._tell_time(draft)
+        self._begin_night(draft)
+        if engine.due_before(event, now):
+            self._decide(engine.advance(now), draft)
+        try:
+            decisions = engine.handle(event, now)
+        except Refused as refused:
+            decisions = ()
+            draft.refusals.append((refused, leaf or event.kind))
+        draft.lines.append(Line(now, event_json(event), None))
+        self._decide(decisions, draft)
+
+    def _wake(self, draft: _Draft) -> None:
+        if self._looks_at_time or self.engine.due_before(None, draft.now):
+            self._tell_time(draft)
+        if self.engine.due_before(None, draft.now):
+            self._begin_night(draft)
+            self._decide(self.engine.advance(draft.now), draft)
+
+    def _tell_time(self, draft: _Draft) -> None:
+        """Let the room know what its clock shows, where that has changed."""
+        minute = self._clock.minute(self._zone)
+        if minute != self.engine.state.core.minute:
+            self._step(TimeOfDay(minute=minute), draft)
+
+    def _begin_night(self, draft: _Draft) -> None:
+        """Keep the State that a night begins with, before its first line."""
+        night = night_at(self.engine.state.core, draft.now)
+        if night > self._night and not draft.lines:
+            draft.before = encode(self.engine.state)
+
+    @staticmethod
+    def _decide(decisions: Iterable[Decision], draft: _Draft) -> None:
+        for decision in decisions:
+            draft.lines.append(Line(draft.now, None, decision_json(decision)))
+            draft.decisions.append(decision)
+
+    # ---------------------------------------------------------------------- what is kept, said
+
+    def _commit(self, draft: _Draft) -> list[Word]:
+        """Commit a page; gives what it says, with the numbers of what waits in the outbox."""
+        if draft.empty:
+            return []
+        said = [one for decision in draft.decisions for one in said_of(decision)]
+        state = encode(self.engine.state) if draft.lines else self._state
+        night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
+        page = Page(
+            room=self._id,
+            now=draft.now,
+            night=night,
+            lines=draft.lines,
+            state=state,
+            before=draft.before,
+            said=[one for one in said if one.kept],
+            receipts=draft.receipts,
+            sent=self._sent,
+            link=self._link,
+            proposal=draft.proposal,
+        )
+        serials = iter(self._journal.write(page))
+        self.counts.commits += 1
+        self._state, self._night, self._sent = state, night, []
+        return [Word(one, next(serials) if one.kept else None) for one in said]
+
+    def _answer(self, draft: _Draft, words: list[Word]) -> Answer:
+        for refused, leaf in draft.refusals:
+            self.counts.refusals[refused.code] += 1
+            words.append(Word(refusal(refused, leaf, draft.now)))
+        for decision in draft.decisions:
+            self.counts.decisions[decision.kind] += 1
+        if draft.lines:
+            words += self.standing()
+        return Answer(tuple(words), tuple(draft.decisions), tuple(draft.refusals), draft.proposal)
+
+    def standing(self, *, again: bool = False) -> list[Word]:
+        """Say how things stand if that has changed, or `again`."""
+        data = standing_data(self.room, self.engine.state)
+        if data == self._standing and not again:
+            return []
+        self._standing = data
+        return [Word(standing(data, self.now()))]
+
+    def waiting(self) -> list[Waiting]:
+        """Give what waits for the broker, oldest first."""
+        return self._journal.waiting(self._id, self._clock.now())
+
+    def sent(self, serial: int) -> None:
+        """Note that the broker has taken a message; `flush` or the next page writes that down."""
+        self._sent.append(serial)
+
+    def flush(self) -> None:
+        """Write down what the broker has taken."""
+        if self._sent:
+            self._journal.mark_sent(self._id, self._sent)
+            self._sent = []
+
+    @property
+    def prompts_open(self) -> int:
+        """How many prompts wait for a person."""
+        return int(self.engine.state.core.asked is not None)
+
+    @property
+    def depth(self) -> int:
+        """How many messages wait for the broker."""
+        return self._journal.depth(self._id) - len(self._sent)
+
+    def keep_nights(self, keep: int) -> None:
+        """Drop all but so many nights."""
+        self._journal.drop_nights(self._id, keep)
+
+    # -------------------------------------------------------------------------- another room file
+
+    def proposal(self) -> str | None:
+        """Give the room file that still waits to be checked."""
+        return self._journal.proposal(self._id)
+
+    def decline(self) -> None:
+        """Drop the room file that was found wanting."""
+        self._journal.decline(self._id)
+
+    def adopt(self, text: str) -> Answer:
+        """Go on under another room file that was checked.
+
+        Raises BadRoom, `JournalError`, or ValueError for the file of another room.
+        """
+        room = load(text, "in/room")
+        if room.name != self.room.name:
+            raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
+        state = self.engine.state
+        strange = belongs(room, state) is not None
+        state = first_state(room) if strange else state
+        opening = Opening(
+            room.name,
+            chapter_of(text, self._version),
+            self._given,
+            self._clock.now(),
+            self._night,
+            encode(state),
+        )
+        self._journal.begin(opening)
+        self.room, self.engine = room, RoomEngine(room, state)
+        self._state, self._zone = opening.state, ZoneInfo(room.zone)
+        self._looks_at_time = looks_at_time(room)
+        told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
+        if not strange:
+            return told
+        lost = self.lost()
+        return told._replace(
+            words=told.words + lost.words, decisions=told.decisions + lost.decisions
+        )
+
+
+def looks_at_time(room: Room) -> bool:
+    """Tell whether any rule or promise of a room looks at the clock."""
+    promised = any(promise.never.looks_at(TIME) for promise in room.promises)
+    return promised or room.rules.table.looks_at(TIME)
+
+
+# ------------------------------------------------------------------------------------- beginning
+
+
+class Begun(NamedTuple):
+    """A room as it is taken up."""
+
+    room: Room
+    state: State
+    id: int
+    link: int
+    night: int
+    given: str
+    new: bool
+    words: tuple[str, ...]
+    """What there is to say of it."""
+
+
+def chapter_of(text: str, version: str) -> Chapter:
+    """Make a chapter under a room file."""
+    return Chapter(text, version, STATE_VERSION, FILE_VERSION)
+
+
+def begin(journal: Journal, room: Room, now: int, version: str) -> Begun:
+    """Take a room up where the journal left it, or anew.
+
+    A room file that came as a message stays in force until the file that is named at the start
+    has changed.
+    """
+    kept = journal.kept(room.name)
+    words: list[str] = []
+    if kept is None:
+        return _first(journal, room, now, version)
+    given = room.text
+    if given == kept.given and kept.chapter.file != given:
+        room = load(kept.chapter.file, f"{room.name} (in the journal)")
+        words.append("The room file that came as a message is in force, not the one named here.")
+    state, strange = _state_of(room, kept)
+    if strange:
+        words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
+    chapter, number = chapter_of(room.text, version), kept.id
+    if strange or chapter != kept.chapter:
+        night = night_at(state.core, now)
+        opening = Opening(room.name, chapter, given, now, night, encode(state))
+        number = journal.begin(opening)
+    else:
+        night = kept.night
+    return Begun(room, state, number, kept.link, night, given, bool(strange), tuple(words))
+
+
+def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
+    state = first_state(room)
+    night, chapter = night_at(state.core, now), chapter_of(room.text, version)
+    opening = Opening(room.name, chapter, room.text, now, night, encode(state))
+    number = journal.begin(opening)
+    words = ("Nothing is known of this room yet.",)
+    return Begun(room, state, number, 0, night, room.text, new=True, words=words)
+
+
+def _state_of(room: Room, kept: Kept) -> tuple[State, str]:
+    """Give the State that a room goes on from, and why it is a new one if it is."""
+    try:
+        state = decode(kept.state)
+    except SnapshotError as error:
+        return first_state(room), str(error)
+    stranger = belongs(room, state)
+    if stranger is not None:
+        return first_state(room), f"It stood with {stranger}, which this room file does not know"
+    return state, ""

@@ -1,0 +1,92 @@
+"""Events as JSON lines on standard input, messages as JSON lines on standard output: no broker.
+
+{"room": "hayloft", "kind": "source", "source": "disc"}      in; "room" where there are several
+{"room": "hayloft", "on": "order", "say": {"kind": "picture", …}}   out
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sys
+from collections.abc import Sequence
+from typing import Final
+
+from adapters.keeper import Answer, Inbound
+from adapters.live import LiveRoom
+from adapters.messages import TOLD, Said
+from engine.turn import Refused
+
+LONGEST_LINE: Final = 1 << 20
+
+
+class _Printed:
+    """Carries a room's words to standard output."""
+
+    def __init__(self, room: LiveRoom) -> None:
+        self._room = room
+
+    def say(self, said: Said, serial: int | None) -> None:
+        """Print a message, which is then as good as taken; who reads it sees that we are alive."""
+        if said.leaf == "alive":
+            return
+        head = f'{{"room":"{self._room.keeper.room.name}","on":"{said.leaf}","say":'
+        sys.stdout.buffer.write(head.encode() + said.body + b"}\n")
+        if serial is not None:
+            self._room.keeper.sent(serial)
+
+    def write(self) -> None:
+        """Hand on what was printed."""
+        sys.stdout.buffer.flush()
+
+
+class Lines:
+    """Reads lines until they end."""
+
+    def __init__(self, rooms: Sequence[LiveRoom]) -> None:
+        self._rooms = {room.keeper.room.name: room for room in rooms}
+        for room in rooms:
+            room.outlet = _Printed(room)
+
+    async def run(self) -> None:
+        """Take every line, then return; raises `JournalError`."""
+        loop = asyncio.get_running_loop()
+        for room in self._rooms.values():
+            printed = _Printed(room)
+            for serial, said in room.keeper.waiting():
+                printed.say(said, serial)
+            for word in room.keeper.standing(again=True):
+                printed.say(*word)
+            printed.write()
+        while line := await loop.run_in_executor(None, sys.stdin.buffer.readline, LONGEST_LINE):
+            if line.strip():
+                self._take(line)
+        for room in self._rooms.values():
+            room.keeper.flush()
+
+    def _take(self, line: bytes) -> None:
+        room = next(iter(self._rooms.values()))
+        try:
+            room, message = self._message(line)
+        except Refused as refused:
+            room.tell(Answer(refusals=((refused, "-"),)))
+            return
+        room.tell(room.keeper.take([message]))
+
+    def _message(self, line: bytes) -> tuple[LiveRoom, Inbound]:
+        """Read one line; raises `Refused`."""
+        try:
+            data = json.loads(line)
+        except (ValueError, RecursionError):
+            raise Refused("malformed", "a line of JSON is expected") from None
+        if not isinstance(data, dict) or not isinstance(data.get("kind"), str):
+            raise Refused("malformed", 'a line is an object with a "kind", such as "source"')
+        name = data.pop("room", None)
+        if name is None and len(self._rooms) == 1:
+            name = next(iter(self._rooms))
+        if not isinstance(name, str) or name not in self._rooms:
+            raise Refused("unknown_name", f'"room" names one of {", ".join(self._rooms)}')
+        leaf = data.pop("kind")
+        if leaf == TOLD:
+            leaf = f"{TOLD}/{data.pop('fact', '')}"
+        return self._rooms[name], Inbound(leaf, json.dumps(data).encode())

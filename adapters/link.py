@@ -1,0 +1,392 @@
+"""One room's connection to the broker: MQTT 5, nothing acknowledged before it is committed.
+
+Messages are read until the socket is empty, committed together, acknowledged, and only then
+answered. The client library never sends anything again: each connection has a client object of
+its own, and what the broker had not taken comes from the journal's outbox, under the number that
+it always had.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import select
+import socket
+import ssl
+from hashlib import blake2b
+from time import perf_counter
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from adapters.journal import JournalError, Receipt
+from adapters.keeper import Inbound
+from adapters.live import LiveRoom
+from adapters.messages import GONE, LONGEST_ROOM, ROOT, Said
+
+if TYPE_CHECKING:
+    from paho.mqtt.client import SocketLike
+
+SESSION: Final = 7 * 86_400
+"""For so long (s) the broker keeps what is sent to a room that is not there."""
+KEEPALIVE: Final = 30
+PATIENCE: Final = 5.0
+"""So long (s) a connection may take to come up."""
+UNANSWERED: Final = 20
+"""So many messages may be under way to the broker at once, or fewer if it says so."""
+CHORES: Final = 1.0
+"""So often (s) the client library looks whether the broker still answers."""
+FIRST_WAIT: Final = 1.0
+LONGEST_WAIT: Final = 30.0
+"""After a failed attempt the next one waits (s), each time twice as long."""
+FLUSH: Final = 0.25
+"""So long (s) what the broker has taken may wait to be written down."""
+DRAIN: Final = 500
+"""No more packets than this are read before what they bring is committed."""
+TAKEN_OVER: Final = 142
+REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140})
+"""Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
+
+
+class LinkError(Exception):
+    """The broker will not have us, and trying again is of no use."""
+
+
+class Broker(NamedTuple):
+    """Where the broker is and how it knows us."""
+
+    host: str
+    port: int
+    user: str | None = None
+    password: str | None = None
+    tls: ssl.SSLContext | None = None
+
+
+class Link:
+    """Keeps one room connected: `run` it as a task, cancel the task to end it."""
+
+    def __init__(self, room: LiveRoom, broker: Broker) -> None:
+        self._room, self._keeper, self._log = room, room.keeper, room.log
+        self._broker = broker
+        self._root = f"{ROOT}/{self._keeper.room.name}"
+        room.outlet = self
+        self._client: Client | None = None
+        self._batch: list[MQTTMessage] = []
+        self._unsaid: dict[int, int] = {}
+        """The outbox's serials by packet id."""
+        self._ended = asyncio.Event()
+        self._over: str | None = None
+        self._flushing: asyncio.TimerHandle | None = None
+        self._chore: asyncio.Task[None] | None = None
+        self._watched: object = None
+        """The socket that the event loop looks at."""
+        self._leaving = False
+        self.connected = False
+
+    # ---------------------------------------------------------------------------- to and fro
+
+    async def run(self) -> None:
+        """Stay connected until cancelled; raises `LinkError`."""
+        wait = FIRST_WAIT
+        while True:
+            try:
+                await self._connect()
+                wait = FIRST_WAIT
+                await self._ended.wait()
+            except (OSError, JournalError) as error:
+                self._log.warning("broker is out of reach", why=str(error), again_in=wait)
+            finally:
+                self._drop()
+            if self._over is not None:
+                raise LinkError(self._over)
+            await asyncio.sleep(wait)
+            wait = min(2 * wait, LONGEST_WAIT)
+
+    async def _connect(self) -> None:
+        self._ended = asyncio.Event()
+        client = self._new_client()
+        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+        properties.SessionExpiryInterval = SESSION
+        properties.MaximumPacketSize = LONGEST_ROOM + 4_096
+        loop = asyncio.get_running_loop()
+        self._client = client
+        await loop.run_in_executor(
+            None,
+            lambda: client.connect(
+                self._broker.host,
+                self._broker.port,
+                KEEPALIVE,
+                clean_start=False,
+                properties=properties,
+            ),
+        )
+        sock = client.socket()
+        if sock is None:
+            raise OSError("the broker hung up at once")
+        self._watched = sock
+        loop.add_reader(sock, self._readable)
+        self.write()
+        self._chore = asyncio.create_task(self._chores(client))
+
+    def _new_client(self) -> Client:
+        client = Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=f"{ROOT}-{self._keeper.room.name}",
+            protocol=MQTTProtocolVersion.MQTTv5,
+            reconnect_on_failure=False,
+            manual_ack=True,
+        )
+        broker = self._broker
+        if broker.user is not None:
+            client.username_pw_set(broker.user, broker.password)
+        if broker.tls is not None:
+            client.tls_set_context(broker.tls)
+        client.connect_timeout = PATIENCE
+        client.will_set(self._topic(GONE), GONE.body, qos=1, retain=True)
+        client.on_socket_open = _without_delay
+        client.on_socket_close = self._on_socket_close
+        client.on_socket_register_write = _later
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        client.on_message = self._on_message
+        client.on_publish = self._on_publish
+        client.on_subscribe = self._on_subscribe
+        return client
+
+    async def _chores(self, client: Client) -> None:
+        while client is self._client:
+            client.loop_misc()
+            self.write()
+            await asyncio.sleep(CHORES)
+
+    def _drop(self) -> None:
+        """Forget a connection and everything that belonged to it."""
+        client, self._client, self.connected = self._client, None, False
+        self._batch.clear()
+        self._unsaid.clear()
+        if self._chore is not None:
+            self._chore.cancel()
+        if client is None:
+            return
+        client.on_disconnect = None
+        sock = client.socket()
+        if sock is not None:
+            self._unwatch(sock)
+            sock.close()
+
+    def _unwatch(self, sock: SocketLike) -> None:
+        """Let the event loop look away from a socket, before its number is given to another."""
+        if sock is self._watched:
+            loop = asyncio.get_running_loop()
+            loop.remove_reader(sock)
+            loop.remove_writer(sock)
+            self._watched = None
+
+    def leave(self) -> None:
+        """Say goodbye, so that no last will is needed."""
+        client, self._leaving = self._client, True
+        if client is not None and self.connected:
+            client.publish(self._topic(GONE), GONE.body, qos=0, retain=True)
+            client.disconnect()
+            self.write()
+        self._flush()
+
+    # ------------------------------------------------------------------------------- reading
+
+    def _readable(self) -> None:
+        """Read the socket empty, commit what came, acknowledge it, and answer."""
+        client = self._client
+        if client is None:
+            return
+        begins = perf_counter()
+        try:
+            self._drain(client)
+            batch, self._batch = self._batch, []
+            if batch:
+                self._take(client, batch)
+        except JournalError as error:
+            # What is not acknowledged comes again over the next connection.
+            self._log.warning("journal cannot be written", why=str(error))
+            self._ended.set()
+            return
+        self.write()
+        if batch:
+            self._keeper.counts.note_lag(perf_counter() - begins, len(batch))
+
+    def _drain(self, client: Client) -> None:
+        sock = client.socket()
+        if sock is None:
+            return
+        poll = select.poll()
+        poll.register(sock, select.POLLIN)
+        for _ in range(DRAIN):
+            client.loop_read()
+            sock = client.socket()
+            if sock is None:
+                self._ended.set()
+                return
+            if not _pending(sock) and not poll.poll(0):
+                return
+
+    def _take(self, client: Client, batch: list[MQTTMessage]) -> None:
+        answer = self._keeper.take([self._inbound(message) for message in batch])
+        for message in batch:
+            client.ack(message.mid, message.qos)
+        self._room.tell(answer)
+
+    def _inbound(self, message: MQTTMessage) -> Inbound:
+        try:
+            leaf = message.topic.removeprefix(f"{self._root}/in/")
+        except UnicodeDecodeError:
+            leaf = "\ufffd"
+        receipt = None
+        if message.qos:
+            digest = blake2b(leaf.encode() + b"\0" + message.payload, digest_size=16)
+            receipt = Receipt(message.mid, digest.digest())
+        return Inbound(leaf, bytes(message.payload), message.retain, receipt, message.dup)
+
+    # ------------------------------------------------------------------------------- writing
+
+    def say(self, said: Said, serial: int | None) -> None:
+        """Publish a message if the broker is there; what waits in the outbox is sent later."""
+        client = self._client
+        if client is None or not self.connected:
+            return
+        properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+        if said.ends is not None:
+            left = said.ends - self._keeper.now()
+            if left <= 0:
+                return
+            properties.MessageExpiryInterval = -(-left // 1_000)
+        qos = 1 if said.kept or said.retained else 0
+        sent = client.publish(self._topic(said), said.body, qos, said.retained, properties)
+        if serial is not None:
+            self._unsaid[sent.mid] = serial
+
+    def _topic(self, said: Said) -> str:
+        return f"{self._root}/out/{said.leaf}"
+
+    def write(self) -> None:
+        """Hand what was said to the socket."""
+        client = self._client
+        if client is None:
+            return
+        if client.want_write():
+            client.loop_write()
+        sock = client.socket()
+        if sock is None:
+            self._ended.set()
+            return
+        loop = asyncio.get_running_loop()
+        if client.want_write():
+            loop.add_writer(sock, self.write)
+        else:
+            loop.remove_writer(sock)
+
+    # ------------------------------------------------------------- what the library tells us
+
+    def _on_connect(
+        self,
+        client: Client,
+        _data: object,
+        flags: ConnectFlags,
+        reason: ReasonCode,
+        properties: Properties | None,
+    ) -> None:
+        if client is not self._client:
+            return
+        if reason.is_failure:
+            if reason.value in REFUSED_FOR_GOOD:
+                self._over = f"the broker refuses {self._root}: {reason}"
+            self._ended.set()
+            return
+        self.connected = True
+        self._keeper.connected()
+        most = getattr(properties, "ReceiveMaximum", UNANSWERED)
+        client.max_inflight_messages_set(min(most, UNANSWERED))
+        options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
+        client.subscribe(f"{self._root}/in/#", options=options)
+        self._log.info("broker is there", session=bool(flags.session_present))
+        for serial, said in self._keeper.waiting():
+            self.say(said, serial)
+        if not flags.session_present:
+            self._room.tell(self._keeper.lost())
+        for word in self._keeper.standing(again=True):
+            self.say(*word)
+        self.say(self._room.alive(), None)
+
+    def _on_disconnect(
+        self,
+        client: Client,
+        _data: object,
+        _flags: DisconnectFlags,
+        reason: ReasonCode,
+        _props: object,
+    ) -> None:
+        if client is not self._client:
+            return
+        if reason.value == TAKEN_OVER:
+            self._over = (
+                f"another client has connected as {ROOT}-{self._keeper.room.name}: "
+                "two roomcues must not keep one room"
+            )
+        if not self._leaving:
+            self._log.warning("broker is gone", why=str(reason))
+        self._ended.set()
+
+    def _on_socket_close(self, _client: Client, _data: object, sock: SocketLike) -> None:
+        self._unwatch(sock)
+
+    def _on_subscribe(
+        self,
+        client: Client,
+        _data: object,
+        _mid: int,
+        reasons: list[ReasonCode],
+        _props: object,
+    ) -> None:
+        failed = [reason for reason in reasons if reason.is_failure]
+        if client is self._client and failed:
+            self._over = f"the broker does not let us hear {self._root}/in/#: {failed[0]}"
+            self._ended.set()
+
+    def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
+        self._batch.append(message)
+
+    def _on_publish(
+        self, client: Client, _data: object, mid: int, reason: ReasonCode, _props: object
+    ) -> None:
+        serial = self._unsaid.pop(mid, None)
+        if reason.is_failure:
+            self._log.warning("broker does not take it", why=str(reason))
+        if serial is None or client is not self._client:
+            return
+        self._keeper.sent(serial)
+        if self._flushing is None:
+            self._flushing = asyncio.get_running_loop().call_later(FLUSH, self._flush)
+
+    def _flush(self) -> None:
+        self._flushing = None
+        try:
+            self._keeper.flush()
+        except JournalError as error:
+            self._log.warning("journal cannot be written", why=str(error))
+
+
+def _without_delay(_client: Client, _data: object, sock: SocketLike) -> None:
+    """Send every packet at once: two small ones in a row would wait for an acknowledgement."""
+    if isinstance(sock, socket.socket):
+        sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+
+def _later(*_: object) -> None:
+    """Leave packets in their queue: they are written together once a batch is done."""
+
+
+def _pending(sock: object) -> bool:
+    """Tell whether a secured socket holds bytes that the system does not know of."""
+    return isinstance(sock, ssl.SSLSocket) and sock.pending() > 0

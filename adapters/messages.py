@@ -1,0 +1,284 @@
+"""What goes over the broker: what a topic and its payload mean, and what is said on which topic.
+
+    roomcue/<room>/in/<kind>     what happens: an event without its `kind`, as a JSON object
+    roomcue/<room>/in/told/<fact>   {"value": ...}
+    roomcue/<room>/in/room       a new room file, as it is
+    roomcue/<room>/out/order     what the hub shall do
+    roomcue/<room>/out/ask       what people, and now and then the hub, are asked
+    roomcue/<room>/out/standing  how things stand (retained)
+    roomcue/<room>/out/reason    every decision in full, and every refusal
+    roomcue/<room>/out/alive     whether roomcue is there (retained, and the last will)
+
+Topics say what kind of thing is meant, so a payload need not; everything else is refused with
+a reason before anything sees it.
+"""
+
+from __future__ import annotations
+
+import json
+from difflib import get_close_matches
+from typing import Any, Final, NamedTuple, cast
+
+from pydantic import TypeAdapter, ValidationError
+
+from engine.aspect import words
+from engine.decisions import DECISIONS, CueOrder, Decision, Note, Prompt, PromptOver, Withdrawn
+from engine.events import (
+    Answer,
+    BarsSeen,
+    BlackSeen,
+    Event,
+    FormatCode,
+    Hand,
+    LensReport,
+    Mark,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    Service,
+    Signal,
+    SourceChosen,
+    Title,
+    ToldFact,
+    moment_of,
+)
+from engine.facts import aspect_of
+from engine.malformed import sentence
+from engine.room import Room
+from engine.state import State
+from engine.turn import Refused
+
+ROOT: Final = "roomcue"
+TOLD: Final = "told"
+NEW_ROOM: Final = "room"
+LONGEST: Final = 1 << 16
+"""No payload but a room file is longer than this, in bytes."""
+LONGEST_ROOM: Final = 1 << 20
+
+HEARD: Final[dict[str, type[Event]]] = {
+    "source": SourceChosen,
+    "playback": Playback,
+    "title": Title,
+    "signal": Signal,
+    "bars": BarsSeen,
+    "black": BlackSeen,
+    "ratio": RatioSeen,
+    "format": FormatCode,
+    "lens": LensReport,
+    "panels": PanelReport,
+    TOLD: ToldFact,
+    "projector": ProjectorReport,
+    "service": Service,
+    "outcome": Outcome,
+    "answer": Answer,
+    "hand": Hand,
+    "mark": Mark,
+}
+"""The events that may come from outside. Restarts and the time of day are roomcue's own to tell."""
+READINGS: Final = frozenset({"bars", "black", "ratio", "format"})
+STANDS: Final = frozenset(
+    {"source", "playback", "title", "signal", "lens", "panels", TOLD, "projector", "service"}
+)
+"""Topics that state how things are: these may be retained."""
+QUESTIONS: Final = ("projector", "source", "playback", "signal", "lens", "panels", TOLD)
+"""What the hub is asked for when messages may have been lost."""
+
+UNANSWERED: Final = (
+    "Until it is told, the room stays as it last stood; nothing is recalled while something plays "
+    "and the lens is unknown."
+)
+
+_ADAPTERS: Final[dict[str, TypeAdapter[Event]]] = {
+    kind: cast("TypeAdapter[Event]", TypeAdapter(event)) for kind, event in HEARD.items()
+}
+_OWN_TOPIC: Final[TypeAdapter[dict[str, Any]]] = TypeAdapter(dict[str, Any])
+
+
+class NewRoom(NamedTuple):
+    """A room file that came as a message."""
+
+    text: str
+
+
+class Said(NamedTuple):
+    """One message to send."""
+
+    leaf: str
+    """The topic's last part."""
+    body: bytes
+    ends: int | None = None
+    """After this moment (ms UTC) it is worth nothing; None: it does not end."""
+    number: int | None = None
+    """The order or prompt that it is about: the latest word on it is the only one that waits."""
+    slot: str | None = None
+    """Of these only the latest waits: one open order of each kind."""
+    retained: bool = False
+
+    @property
+    def kept(self) -> bool:
+        """Whether it waits in the journal until the broker has taken it."""
+        return self.number is not None or self.slot is not None
+
+
+def read(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoom | None:
+    """Read what came on `roomcue/<room>/in/<leaf>`; None for a cleared topic that says nothing.
+
+    Raises `Refused`.
+    """
+    kind, _, fact = leaf.partition("/")
+    if kind == NEW_ROOM and not fact:
+        return _new_room(payload, retained=retained)
+    if kind not in HEARD or bool(fact) is not (kind == TOLD):
+        raise _unknown(leaf)
+    if not payload:
+        return _cleared(kind, fact)
+    if len(payload) > LONGEST:
+        raise Refused("too_long", f"a payload of {len(payload)} bytes; up to {LONGEST} are taken")
+    if retained and kind not in STANDS:
+        raise Refused("retained", f"in/{kind} is not taken from a retained message: clear it there")
+    event = _told(fact, payload) if kind == TOLD else _event(kind, payload)
+    if retained and isinstance(event, LensReport) and event.moving:
+        raise Refused("retained", "a lens on its way is not taken from a retained message")
+    return event
+
+
+def _event(kind: str, payload: bytes) -> Event:
+    try:
+        return _ADAPTERS[kind].validate_json(payload)
+    except ValidationError as error:
+        raise Refused("malformed", f"in/{kind}: {sentence(error)}") from None
+
+
+def _told(fact: str, payload: bytes) -> Event:
+    """Read a told fact, whose name stands in its topic so that each can be retained."""
+    try:
+        said = _OWN_TOPIC.validate_json(payload)
+        return _ADAPTERS[TOLD].validate_json(json.dumps({"fact": fact, **said}))
+    except ValidationError as error:
+        raise Refused("malformed", f"in/{TOLD}/{fact[:64]}: {sentence(error)}") from None
+
+
+def _cleared(kind: str, fact: str) -> Event | None:
+    """Say what an emptied topic means: that nobody says so any more."""
+    if kind == TOLD:
+        return _event(TOLD, json.dumps({"fact": fact, "value": None}).encode())
+    if kind == "panels":
+        return PanelReport(panels=None)
+    return Playback(state="unknown") if kind == "playback" else None
+
+
+def _new_room(payload: bytes, *, retained: bool) -> NewRoom:
+    if retained:
+        raise Refused("retained", "a room file is not taken from a retained message")
+    if not payload:
+        raise Refused("malformed", "in/room: a room file is expected, and this is empty")
+    if len(payload) > LONGEST_ROOM:
+        raise Refused("too_long", f"a room file of {len(payload)} bytes; up to {LONGEST_ROOM} go")
+    try:
+        return NewRoom(payload.decode())
+    except UnicodeDecodeError:
+        raise Refused("malformed", "in/room: a room file is UTF-8 text") from None
+
+
+def _unknown(leaf: str) -> Refused:
+    names = [*HEARD, NEW_ROOM]
+    shown = leaf[:64].encode("ascii", "backslashreplace").decode()
+    if leaf == TOLD:
+        hint = "in/told/guests tells the fact 'guests'"
+    elif near := get_close_matches(leaf, names, 1):
+        hint = f"did you mean in/{near[0]}?"
+    else:
+        hint = "there are in/" + ", ".join(names)
+    return Refused("unknown_topic", f"nothing is heard on in/{shown}: {hint}")
+
+
+# --------------------------------------------------------------------------------- what is said
+
+KEPT_WITHOUT_END: Final = 600_000
+"""What has no end of its own is worth telling for so long, ms."""
+
+
+def said_of(decision: Decision) -> tuple[Said, ...]:
+    """Give the messages that a decision leads to: what is to be done, and why."""
+    plain = DECISIONS.dump_python(decision)
+    data = {"kind": plain.pop("kind"), **plain}
+    data["at"] = _time(decision.at)
+    if "ends" in data:
+        data["ends"] = _time(data["ends"])
+    reason = Said("reason", _json(data))
+    del data["facts"]
+    body, later = _json(data), decision.at + KEPT_WITHOUT_END
+    match decision:
+        case Note():
+            return (reason,)
+        case Prompt():
+            word = Said("ask", body, decision.ends, decision.id)
+        case PromptOver():
+            word = Said("ask", body, later, decision.prompt)
+        case Withdrawn():
+            word = Said("order", body, later, decision.order)
+        case CueOrder():
+            word = Said("order", body, decision.ends, decision.id, f"cue {decision.cue}")
+        case _:
+            word = Said("order", body, decision.ends, decision.id, decision.kind)
+    return word, reason
+
+
+def question(now: int) -> Said:
+    """Ask the hub how everything is, for messages may have been lost."""
+    data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": _time(now)}
+    return Said("ask", _json(data), now + KEPT_WITHOUT_END, slot="question")
+
+
+def refusal(refused: Refused, leaf: str, now: int) -> Said:
+    """Say what was not taken, and why."""
+    shown = leaf[:80].encode("ascii", "backslashreplace").decode()
+    data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
+    return Said("reason", _json({**data, "words": refused.words, "at": _time(now)}))
+
+
+def standing(data: dict[str, object], now: int) -> Said:
+    """Say how things stand, for whoever comes along."""
+    return Said("standing", _json({**data, "at": _time(now)}), retained=True)
+
+
+def standing_data(room: Room, state: State) -> dict[str, object]:
+    """Give how things stand as far as has been reported, as plain data."""
+    core, asked = state.core, state.core.asked
+    source = None if core.source is None else room.sources[core.source]
+    aspect = aspect_of(source, core, state.settling)
+    return {
+        "source": core.source,
+        "playback": core.playback,
+        "projector": core.projector,
+        "aspect": None if aspect is None else aspect / 10_000,
+        "shape": words(aspect),
+        "picture": None if core.shown is None else core.shown.picture,
+        "lens": core.lens,
+        "preset": core.preset,
+        "panels": core.arrangement,
+        "hand": core.hand,
+        "service": core.service,
+        "prompt": None if asked is None else {"id": asked.id, "panels": asked.panels},
+        "holds": core.holds,
+    }
+
+
+GONE: Final = Said("alive", b'{"alive":false}', retained=True)
+"""What is left with the broker for when roomcue is not there."""
+
+
+def alive(now: int, since: int, metrics: str) -> Said:
+    """Say that roomcue is there, since when, and what it has counted."""
+    data = {"alive": True, "since": _time(since), "at": _time(now), "metrics": metrics}
+    return Said("alive", _json(data), retained=True)
+
+
+def _time(now: int) -> str:
+    return moment_of(now).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _json(data: object) -> bytes:
+    return json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode()

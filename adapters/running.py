@@ -1,0 +1,177 @@
+"""`roomcue run`: many rooms in one process, until somebody stops it.
+
+One task a room keeps it connected; one checks room files that came as messages. A signal to stop
+ends all of them cleanly, and a power cut ends them just as well: the journal is the truth.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from adapters.checking import faults_of
+from adapters.clock import WallClock
+from adapters.embedded import HOST, embedded
+from adapters.journal import Journal, JournalError
+from adapters.keeper import Keeper, begin
+from adapters.lines import Lines
+from adapters.link import Broker, Link
+from adapters.live import LiveRoom
+from adapters.log import decision_log
+from adapters.messages import refusal
+from adapters.metrics import served
+from engine.room import Room
+from engine.turn import Refused
+from rules.findings import BadRoom
+
+A_DAY: Final = 86_400.0
+
+
+class Running(NamedTuple):
+    """How rooms shall run."""
+
+    rooms: tuple[Room, ...]
+    journal: Path
+    version: str
+    broker: Broker | None = None
+    """None: events come as lines on standard input."""
+    own_broker: int | None = None
+    """The port of a broker to be started."""
+    keep: int = 400
+    """So many nights are kept."""
+    metrics: int | None = None
+    """The port on which figures are served."""
+    plain: bool = True
+    """Whether the log is for people."""
+
+
+def run(running: Running) -> None:
+    """Run rooms until stopped; raises JournalError, EmbeddedError, LinkError, OSError."""
+    with ExitStack() as stack:
+        journal = stack.enter_context(Journal(running.journal))
+        rooms = [*_begun(running, journal)]
+        if running.metrics is not None:
+            stack.enter_context(served(running.metrics, lambda: [one.keeper for one in rooms]))
+        if running.own_broker is not None:
+            stack.enter_context(embedded(running.own_broker))
+        asyncio.run(_live(running, rooms))
+
+
+def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
+    """Take every room up where the journal left it."""
+    kept = [journal.kept(room.name) for room in running.rooms]
+    clock = WallClock(max((one.now for one in kept if one is not None), default=0))
+    for room in running.rooms:
+        begun = begin(journal, room, clock.now(), running.version)
+        log = decision_log(sys.stderr.buffer, room.name, plain=running.plain)
+        for words in begun.words:
+            log.info("begins", words=words)
+        keeper = Keeper(journal, clock, begun, running.version)
+        keeper.keep_nights(running.keep)
+        yield LiveRoom(keeper, log)
+
+
+async def _live(running: Running, rooms: Sequence[LiveRoom]) -> None:
+    """Keep rooms until a signal says stop, or one of the tasks cannot go on."""
+    stop = asyncio.Event()
+    links: list[Link] = []
+    with _stopped_by_signals(stop):
+        waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
+        if running.broker is not None:
+            links = [Link(room, running.broker) for room in rooms]
+            waiting += [asyncio.create_task(link.run()) for link in links]
+        else:
+            lines = Lines(rooms)
+            waiting.append(asyncio.create_task(lines.run()))
+        helpers = [asyncio.create_task(_checks(room)) for room in rooms]
+        helpers.append(asyncio.create_task(_retention(rooms, running.keep)))
+        for room in rooms:
+            room.begin()
+        try:
+            done, _ = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            for room in rooms:
+                room.end()
+            for link in links:
+                link.leave()
+            await _ended([*waiting, *helpers])
+        for task in done:
+            task.result()
+
+
+async def _ended(tasks: Sequence[asyncio.Task[object]]) -> None:
+    for task in tasks:
+        task.cancel()
+    await asyncio.gather(*tasks, return_exceptions=True)
+
+
+@contextmanager
+def _stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
+    loop = asyncio.get_running_loop()
+    signals = (signal.SIGTERM, signal.SIGINT)
+    for one in signals:
+        loop.add_signal_handler(one, stop.set)
+    try:
+        yield
+    finally:
+        for one in signals:
+            loop.remove_signal_handler(one)
+
+
+async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
+    """Drop old nights once a day."""
+    while True:
+        await asyncio.sleep(A_DAY)
+        for room in rooms:
+            try:
+                room.keeper.keep_nights(keep)
+            except JournalError as error:
+                room.log.warning("journal cannot be written", why=str(error))
+
+
+async def _checks(room: LiveRoom) -> None:
+    """Check room files that come as messages, one after another, and take those that hold."""
+    proposed = asyncio.Event()
+    room.proposed = lambda _text: proposed.set()
+    while True:
+        text = room.keeper.proposal()
+        if text is None:
+            await proposed.wait()
+            proposed.clear()
+            continue
+        room.log.info("room file is being checked")
+        faults = await faults_of(text)
+        if room.keeper.proposal() != text:
+            continue  # A newer one has come meanwhile.
+        with suppress(JournalError):
+            _judge(room, text, faults)
+
+
+def _judge(room: LiveRoom, text: str, faults: tuple[str, ...]) -> None:
+    """Take a checked room file, or say why not."""
+    keeper = room.keeper
+    if not faults:
+        try:
+            room.tell(keeper.adopt(text))
+        except (BadRoom, ValueError) as error:
+            faults = (str(error),)
+        else:
+            room.log.info("room file is taken")
+            return
+    keeper.decline()
+    refused = Refused("bad_room", "; ".join(faults))
+    keeper.counts.refusals[refused.code] += 1
+    room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
+    if room.outlet is not None:
+        room.outlet.say(refusal(refused, "room", keeper.now()), None)
+        room.outlet.write()
+
+
+def broker_here(port: int) -> Broker:
+    """Give the address of a broker of our own."""
+    return Broker(HOST, port)

@@ -1,0 +1,124 @@
+"""Live rooms on a staged clock: no broker, no waiting, a real journal."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from adapters.export import exported
+from adapters.journal import Journal
+from adapters.keeper import Answer, Inbound, Keeper, begin
+from engine.decisions import Decision
+from engine.events import Event, Resumed, TimeOfDay, ToldFact, event_json
+from engine.room import Room
+from simulator.nights import BadLine, decision_line, read_head, read_lines
+from simulator.replay import engine_for, verify
+
+VERSION = "0.1.0"
+INTERNAL = (TimeOfDay, Resumed)
+
+
+class StagedClock:
+    """A clock that stands until it is moved; its face shows what it is told."""
+
+    def __init__(self, now: int) -> None:
+        self.time = now
+        self.face: int | None = None
+
+    def now(self) -> int:
+        return self.time
+
+    def minute(self, _zone: ZoneInfo) -> int:
+        return self.face  # type: ignore[return-value]
+
+    def next_minute(self) -> int:
+        return self.time + 60_000
+
+
+def inbound(event: Event) -> Inbound:
+    """Put an event as a hub publishes it."""
+    data = json.loads(event_json(event))
+    leaf = data.pop("kind")
+    if isinstance(event, ToldFact):
+        leaf = f"{leaf}/{data.pop('fact')}"
+        data.setdefault("value", None)
+    return Inbound(leaf, json.dumps(data).encode())
+
+
+class Stage:
+    """One room with its journal, which may stop and start again."""
+
+    def __init__(self, room: Room, path: Path, now: int) -> None:
+        self.room, self.path = room, path
+        self.clock = StagedClock(now)
+        self.decisions: list[Decision] = []
+        self.refusals: list[str] = []
+        self.said: list[str] = []
+        self.journal = Journal(path)
+        self.keeper = self._keeper()
+
+    def _keeper(self) -> Keeper:
+        begun = begin(self.journal, self.room, self.clock.time, VERSION)
+        return Keeper(self.journal, self.clock, begun, VERSION)
+
+    def restart(self, room: Room | None = None) -> None:
+        """Stop without a word, as a power cut would, and begin again."""
+        self.journal.close()
+        self.journal = Journal(self.path)
+        self.room = room or self.room
+        self.keeper = self._keeper()
+        self.note(self.keeper.resume())
+
+    def note(self, answer: Answer) -> Answer:
+        self.decisions += answer.decisions
+        self.refusals += [refused.code for refused, _ in answer.refusals]
+        self.said += [word.said.leaf for word in answer.words]
+        return answer
+
+    def pass_to(self, now: int) -> None:
+        """Let every deadline up to a moment come at its own time."""
+        while (due := self.keeper.deadline) is not None and due <= now:
+            self.clock.time = max(due, self.clock.time)
+            self.note(self.keeper.pass_time())
+        self.clock.time = now
+
+    def hear(self, *events: Event) -> Answer:
+        """Take events as one batch of messages, or what roomcue tells itself."""
+        if isinstance(events[0], TimeOfDay):
+            self.clock.face = events[0].minute
+            return self.note(self.keeper.hear(events[0]))
+        return self.note(self.keeper.take([inbound(event) for event in events]))
+
+    def lines(self) -> list[bytes]:
+        """Take the whole journal out as a night."""
+        self.journal.close()
+        try:
+            return [*exported(self.path, None, "2000-01-01", None, without_titles=False).lines]
+        finally:
+            self.journal = Journal(self.path)
+            self.keeper._journal = self.journal
+
+
+@contextmanager
+def staged(room: Room, path: Path, now: int) -> Iterator[Stage]:
+    stage = Stage(room, path, now)
+    try:
+        yield stage
+    finally:
+        stage.journal.close()
+
+
+def differences(room: Room, lines: list[bytes]) -> list[object]:
+    """Hold a night's decisions against those of its replay."""
+    head = read_head(lines[0])
+    entries = list(read_lines(head.start, lines[1:]))
+    assert not [entry for entry in entries if isinstance(entry, BadLine)]
+    found = verify(engine_for(room, head), entries)
+    return [one for one in found if isinstance(one, BadLine) or not one.alone]
+
+
+def as_lines(decisions: list[Decision], start: int) -> list[bytes]:
+    return [decision_line(start, decision) for decision in decisions]

@@ -1,0 +1,122 @@
+"""A night taken out of the journal says the same as the journal, wherever it begins."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from adapters.export import exported
+from adapters.files import UnusableError
+from engine.events import (
+    LensReport,
+    Mark,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    SourceChosen,
+    Title,
+    moment_of,
+)
+from rules.load import load
+from simulator.nights import read_head
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import Stage, differences, staged
+from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+
+
+def lived(stage: Stage) -> None:
+    """Live through an evening of two titles."""
+    stage.hear(ProjectorReport(state="lit"), SourceChosen(source="disc"))
+    stage.hear(LensReport(moving=False, preset="broad"))
+    for name, ratio in (("A quiet harvest", 23_900), ("Rain on slate", 17_778)):
+        stage.pass_to(stage.clock.time + 60_000)
+        stage.hear(Playback(state="playing"), Title(begun=True, name=name))
+        stage.hear(RatioSeen(ratio=ratio))
+        stage.pass_to(stage.clock.time + 300_000)
+        stage.hear(Playback(state="stopped"))
+        stage.pass_to(stage.clock.time + 60_000)
+
+
+def at(seconds: int) -> str:
+    return (moment_of(BEGINS) + timedelta(seconds=seconds)).isoformat()
+
+
+@pytest.mark.parametrize("begins", [0, 30, 61, 200, 361, 500])
+def test_a_night_that_begins_in_the_middle_replays_to_the_byte(begins: int, tmp_path: Path) -> None:
+    """It carries the State that its first line goes on from."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        lived(stage)
+        night = exported(path, None, at(begins), at(700), without_titles=False)
+    head = read_head(night.lines[0])
+    assert head.start == BEGINS + begins * 1_000
+    assert len(night.lines) > 1
+    assert differences(HAYLOFT, [*night.lines]) == []
+
+
+def test_a_journal_in_use_is_read_without_disturbing_it(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        lived(stage)
+        before = exported(path, "hayloft", None, None, without_titles=False)
+        stage.hear(Mark(words="afterwards"))
+        after = exported(path, "hayloft", None, None, without_titles=False)
+    assert [*after.lines[: len(before.lines)]] == [*before.lines]
+    assert b"afterwards" in b"".join(after.lines)
+
+
+def test_without_titles_a_night_names_none_and_decides_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        lived(stage)
+        night = exported(path, None, at(200), None, without_titles=True)
+    text = b"\n".join(night.lines)
+    assert b"harvest" not in text
+    assert b"slate" not in text
+    assert b"title 1" in night.lines[0], "the one that is on when it begins"
+    assert b"title 2" in text
+    assert differences(HAYLOFT, [*night.lines]) == []
+
+
+def test_a_night_ends_where_the_room_file_changes(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        lived(stage)
+        changed = stage.clock.time
+        stage.clock.face = 1_200
+        newer = HAYLOFT.text + "\n# A later edition.\n"
+        stage.clock.time += 1_000
+        stage.note(stage.keeper.adopt(newer))
+        stage.hear(Mark(words="under the later edition"))
+        earlier = exported(path, None, at(0), None, without_titles=False)
+        later = exported(path, None, None, None, without_titles=False)
+    assert b"under the later" not in b"".join(earlier.lines)
+    assert any("changed after it" in words for words in earlier.words)
+    assert read_head(later.lines[0]).room_file == newer
+    assert read_head(later.lines[0]).start == changed + 1_000
+    assert b"under the later" in b"".join(later.lines)
+    assert differences(HAYLOFT, [*earlier.lines]) == []
+    assert differences(load(newer, "newer"), [*later.lines]) == []
+
+
+@pytest.mark.parametrize(
+    ("room", "begins", "ends", "words"),
+    [
+        ("barn", None, None, "--room names one of its rooms: hayloft"),
+        (None, "yesterday", None, "'yesterday' is no moment"),
+        (None, "2026-11-22T20:00:00", None, "is no moment: write"),
+        (None, "2026-11-22", "2026-11-21", "--to lies before --from"),
+    ],
+)
+def test_what_cannot_be_taken_out_is_said(
+    room: str | None, begins: str | None, ends: str | None, words: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        lived(stage)
+        with pytest.raises(UnusableError, match=words):
+            exported(path, room, begins, ends, without_titles=False)

@@ -1,0 +1,130 @@
+"""The journal is written whole or not at all, by one roomcue at a time, and says what is wrong."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from adapters.journal import VERSION, Journal, JournalError, Past
+from engine.events import Mark, Playback, ProjectorReport, SourceChosen
+from rules.load import load
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import Stage, staged
+from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+
+
+def test_what_is_committed_outlives_a_power_cut(tmp_path: Path) -> None:
+    """WAL and synchronous FULL (2), as the live connection itself says: every commit is synced.
+
+    SQLite's documentation of `PRAGMA synchronous`: in WAL mode only FULL syncs the log after
+    each transaction. Read.
+    """
+    with Journal(tmp_path / "journal") as journal:
+        assert journal.setting("journal_mode") == "wal"
+        assert journal.setting("synchronous") == 2
+
+
+def test_one_roomcue_writes_a_journal_at_a_time(tmp_path: Path) -> None:
+    with (
+        Journal(tmp_path / "journal"),
+        pytest.raises(JournalError, match="another roomcue is writing this journal"),
+    ):
+        Journal(tmp_path / "journal")
+    Journal(tmp_path / "journal").close()
+
+
+def test_the_lock_goes_with_the_process_however_it_ends(tmp_path: Path) -> None:
+    script = (
+        "import os, signal, sys; from pathlib import Path; from adapters.journal import Journal;"
+        "held = Journal(Path(sys.argv[1])); os.kill(os.getpid(), signal.SIGKILL)"
+    )
+    ended = subprocess.run([sys.executable, "-c", script, tmp_path / "journal"], check=False)
+    assert ended.returncode == -9
+    Journal(tmp_path / "journal").close()
+
+
+def test_a_full_disk_is_said_and_the_room_stays_as_it_stood(tmp_path: Path) -> None:
+    """SQLite itself finds no room, as on a full disk; with room again the same message is taken."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        base = stage.journal._base
+        pages = base.execute("PRAGMA page_count").fetchone()[0]
+        base.execute(f"PRAGMA max_page_count = {pages}")
+        before = stage.keeper.engine.state
+        with pytest.raises(JournalError, match="full"):  # noqa: PT012 - which mark fills it is chance
+            for number in range(300):
+                before = stage.keeper.engine.state
+                stage.hear(Mark(words=f"{number} " + "x" * 400))
+        assert stage.keeper.engine.state is before
+        base.execute("PRAGMA max_page_count = 1000000")
+        stage.hear(Playback(state="playing"))
+        assert stage.keeper.engine.state.core.playback == "playing"
+
+
+def test_a_damaged_journal_is_said_with_what_to_do(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        for number in range(200):
+            stage.hear(Mark(words=f"{number} " + "x" * 400))
+    data = bytearray(path.read_bytes())
+    data[4_096 * 6 : 4_096 * 9] = b"\xaa" * (4_096 * 3)
+    path.write_bytes(data)
+    with pytest.raises(JournalError, match=r"damaged, move it away and start with a new one"):
+        Journal(path)
+
+
+def test_what_is_no_journal_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    path.write_text("This is a letter to a friend, and no journal at all. " * 100)
+    with pytest.raises(JournalError, match="cannot be used"):
+        Journal(path)
+    with pytest.raises(JournalError, match="cannot be used"):
+        Past(path)
+    with pytest.raises(JournalError, match="there is no such journal"):
+        Past(tmp_path / "nonesuch")
+
+
+def test_the_journal_of_a_later_roomcue_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    Journal(path).close()
+    base = sqlite3.connect(path)
+    base.execute(f"PRAGMA user_version = {VERSION + 1}")
+    base.close()
+    for opened in (Journal, Past):
+        with pytest.raises(JournalError, match=f"a journal of version {VERSION + 1}"):
+            opened(path)
+
+
+def test_a_journal_that_cannot_be_made_is_said(tmp_path: Path) -> None:
+    with pytest.raises(JournalError, match="cannot be made"):
+        Journal(tmp_path / "nonesuch" / "journal")
+
+
+def test_migrations_lead_from_an_empty_file_to_this_version_once(tmp_path: Path) -> None:
+    """A second opening changes nothing."""
+    path = tmp_path / "journal"
+    Journal(path).close()
+    before = path.read_bytes()
+    with Journal(path) as journal:
+        assert journal.setting("user_version") == VERSION
+    assert path.read_bytes()[100:] == before[100:]
+
+
+def test_many_rooms_share_a_journal(tmp_path: Path) -> None:
+    other = load(HAYLOFT.text.replace("room: hayloft", "room: barn"), "barn.yaml")
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        barn = Stage.__new__(Stage)
+        barn.__dict__.update(stage.__dict__, room=other, decisions=[], refusals=[], said=[])
+        barn.keeper = barn._keeper()
+        barn.hear(*LIT)
+        stage.hear(Mark(words="only here"))
+        assert stage.keeper.engine.state.core.source is None
+        assert barn.keeper.waiting()
+        assert not stage.keeper.waiting()
