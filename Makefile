@@ -10,6 +10,9 @@ BIN := $(VENV)/bin
 # program's system calls (that data is synced before anything is acknowledged).
 DEBIAN_PACKAGES := mosquitto mosquitto-clients strace
 
+# Clients and validators from npm that the tests meet as strangers.
+FOREIGN := tests/live/foreign
+
 # The first interpreter that is new enough; PYTHON=... on the command line chooses another.
 NEW_ENOUGH := import sys; sys.exit(sys.version_info < (3, 11))
 CANDIDATES := python3 python3.13 python3.12 python3.11
@@ -31,7 +34,7 @@ demo: $(VENV)/.run
 evening: $(VENV)/.embedded
 	@$(BIN)/roomcue run --embedded
 
-test: lint system
+test: lint system $(VENV)/.foreign
 	@$(BIN)/pytest
 
 lint: $(VENV)/.dev
@@ -71,6 +74,11 @@ $(VENV)/.embedded: .requirements/embedded.txt $(VENV)/.run
 	@$(INSTALL) --require-hashes -r .requirements/embedded.txt
 	@touch $@
 
+$(VENV)/.foreign: $(FOREIGN)/package-lock.json | $(BIN)/python
+	@command -v npm >/dev/null || { echo "The tests need node and npm for foreign clients."; exit 1; }
+	@cd $(FOREIGN) && npm ci --silent --ignore-scripts --no-audit --no-fund
+	@touch $@
+
 $(VENV)/.dev: .requirements/dev.txt $(VENV)/.run
 	@$(INSTALL) --require-hashes -r .requirements/dev.txt
 	@touch $@
@@ -108,4 +116,5 @@ lock: | $(BIN)/python
 
 clean:
 	@rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist
+	@rm -rf $(FOREIGN)/node_modules
 	@find engine rules simulator adapters tests -name __pycache__ -prune -exec rm -rf {} +

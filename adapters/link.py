@@ -12,6 +12,7 @@ import asyncio
 import select
 import socket
 import ssl
+from collections import deque
 from hashlib import blake2b
 from time import perf_counter
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -48,6 +49,10 @@ FLUSH: Final = 0.25
 DRAIN: Final = 500
 """No more packets than this are read before what they bring is committed."""
 TAKEN_OVER: Final = 142
+CLOSED_IN_A_ROW: Final = 3
+IN_A_ROW: Final = 10.0
+"""Some brokers do not say that another client has come: then so many connections, closed within
+so long (s) though the broker is there all the time, say so."""
 REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140})
 """Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
 
@@ -76,8 +81,14 @@ class Link:
         room.outlet = self
         self._client: Client | None = None
         self._batch: list[MQTTMessage] = []
-        self._unsaid: dict[int, int] = {}
-        """The outbox's serials by packet id."""
+        self._under_way: dict[int, int | None] = {}
+        """What the broker has not acknowledged: the outbox's serials by packet id."""
+        self._queue: deque[tuple[Said, int | None]] = deque()
+        """What waits until fewer are under way."""
+        self._most = UNANSWERED
+        self._acknowledged: list[tuple[int, ReasonCode]] = []
+        self._welcome: bool | None = None
+        """Once the broker has let us in: whether it has kept our session."""
         self._ended = asyncio.Event()
         self._over: str | None = None
         self._flushing: asyncio.TimerHandle | None = None
@@ -92,19 +103,29 @@ class Link:
     async def run(self) -> None:
         """Stay connected until cancelled; raises `LinkError`."""
         wait = FIRST_WAIT
+        closed: deque[float] = deque(maxlen=CLOSED_IN_A_ROW)
+        loop = asyncio.get_running_loop()
         while True:
             try:
                 await self._connect()
                 wait = FIRST_WAIT
                 await self._ended.wait()
+                closed.append(loop.time())
             except (OSError, JournalError) as error:
+                closed.clear()
                 self._log.warning("broker is out of reach", why=str(error), again_in=wait)
             finally:
                 self._drop()
+            if len(closed) == CLOSED_IN_A_ROW and closed[-1] - closed[0] < IN_A_ROW:
+                self._over = self._over or self._two_of_us("seems to connect")
             if self._over is not None:
                 raise LinkError(self._over)
             await asyncio.sleep(wait)
             wait = min(2 * wait, LONGEST_WAIT)
+
+    def _two_of_us(self, what: str) -> str:
+        name = f"{ROOT}-{self._keeper.room.name}"
+        return f"another client {what} as {name}: two roomcues must not keep one room"
 
     async def _connect(self) -> None:
         self._ended = asyncio.Event()
@@ -146,6 +167,7 @@ class Link:
         if broker.tls is not None:
             client.tls_set_context(broker.tls)
         client.connect_timeout = PATIENCE
+        client.max_inflight_messages_set(0)  # `_publish` sees to that
         client.will_set(self._topic(GONE), GONE.body, qos=1, retain=True)
         client.on_socket_open = _without_delay
         client.on_socket_close = self._on_socket_close
@@ -167,7 +189,10 @@ class Link:
         """Forget a connection and everything that belonged to it."""
         client, self._client, self.connected = self._client, None, False
         self._batch.clear()
-        self._unsaid.clear()
+        self._under_way.clear()
+        self._queue.clear()
+        self._acknowledged.clear()
+        self._welcome = None
         if self._chore is not None:
             self._chore.cancel()
         if client is None:
@@ -205,6 +230,9 @@ class Link:
         begins = perf_counter()
         try:
             self._drain(client)
+            self._note_acknowledged()
+            if self._welcome is not None:
+                self._enter(client, kept=self._welcome)
             batch, self._batch = self._batch, []
             if batch:
                 self._take(client, batch)
@@ -232,6 +260,36 @@ class Link:
             if not _pending(sock) and not poll.poll(0):
                 return
 
+    def _enter(self, client: Client, *, kept: bool) -> None:
+        """Listen, say what has waited, and ask for everything if the session is not the old one."""
+        self._welcome, self.connected = None, True
+        self._keeper.connected()
+        options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
+        client.subscribe(f"{self._root}/in/#", options=options)
+        self._log.info("broker is there", session=kept)
+        for serial, said in self._keeper.waiting():
+            self.say(said, serial)
+        if not kept:
+            self._room.tell(self._keeper.lost())
+        for word in self._keeper.standing(again=True):
+            self.say(*word)
+        self.say(self._room.alive(), None)
+
+    def _note_acknowledged(self) -> None:
+        """Note what the broker has taken, and send what waited for that."""
+        acknowledged, self._acknowledged = self._acknowledged, []
+        for mid, reason in acknowledged:
+            serial = self._under_way.pop(mid, None)
+            if reason.is_failure:
+                self._log.warning("broker does not take it", why=str(reason))
+            if serial is not None:
+                self._keeper.sent(serial)
+                if self._flushing is None:
+                    loop = asyncio.get_running_loop()
+                    self._flushing = loop.call_later(FLUSH, self._flush)
+        if acknowledged:
+            self._publish()
+
     def _take(self, client: Client, batch: list[MQTTMessage]) -> None:
         answer = self._keeper.take([self._inbound(message) for message in batch])
         for message in batch:
@@ -253,19 +311,25 @@ class Link:
 
     def say(self, said: Said, serial: int | None) -> None:
         """Publish a message if the broker is there; what waits in the outbox is sent later."""
+        if self.connected:
+            self._queue.append((said, serial))
+            self._publish()
+
+    def _publish(self) -> None:
+        """Publish what waits, with no more under way than the broker takes."""
         client = self._client
-        if client is None or not self.connected:
-            return
-        properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
-        if said.ends is not None:
-            left = said.ends - self._keeper.now()
-            if left <= 0:
-                return
-            properties.MessageExpiryInterval = -(-left // 1_000)
-        qos = 1 if said.kept or said.retained else 0
-        sent = client.publish(self._topic(said), said.body, qos, said.retained, properties)
-        if serial is not None:
-            self._unsaid[sent.mid] = serial
+        while client is not None and self._queue and len(self._under_way) < self._most:
+            said, serial = self._queue.popleft()
+            properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+            if said.ends is not None:
+                left = said.ends - self._keeper.now()
+                if left <= 0:
+                    continue
+                properties.MessageExpiryInterval = max(1, left // 1_000)
+            qos = 1 if said.kept or said.retained else 0
+            sent = client.publish(self._topic(said), said.body, qos, said.retained, properties)
+            if qos:
+                self._under_way[sent.mid] = serial
 
     def _topic(self, said: Said) -> str:
         return f"{self._root}/out/{said.leaf}"
@@ -288,6 +352,7 @@ class Link:
             loop.remove_writer(sock)
 
     # ------------------------------------------------------------- what the library tells us
+    # Within these it holds its locks, so they only note what there is to be done.
 
     def _on_connect(
         self,
@@ -304,20 +369,8 @@ class Link:
                 self._over = f"the broker refuses {self._root}: {reason}"
             self._ended.set()
             return
-        self.connected = True
-        self._keeper.connected()
-        most = getattr(properties, "ReceiveMaximum", UNANSWERED)
-        client.max_inflight_messages_set(min(most, UNANSWERED))
-        options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
-        client.subscribe(f"{self._root}/in/#", options=options)
-        self._log.info("broker is there", session=bool(flags.session_present))
-        for serial, said in self._keeper.waiting():
-            self.say(said, serial)
-        if not flags.session_present:
-            self._room.tell(self._keeper.lost())
-        for word in self._keeper.standing(again=True):
-            self.say(*word)
-        self.say(self._room.alive(), None)
+        self._most = min(getattr(properties, "ReceiveMaximum", UNANSWERED), UNANSWERED)
+        self._welcome = flags.session_present
 
     def _on_disconnect(
         self,
@@ -330,10 +383,7 @@ class Link:
         if client is not self._client:
             return
         if reason.value == TAKEN_OVER:
-            self._over = (
-                f"another client has connected as {ROOT}-{self._keeper.room.name}: "
-                "two roomcues must not keep one room"
-            )
+            self._over = self._two_of_us("has connected")
         if not self._leaving:
             self._log.warning("broker is gone", why=str(reason))
         self._ended.set()
@@ -360,14 +410,8 @@ class Link:
     def _on_publish(
         self, client: Client, _data: object, mid: int, reason: ReasonCode, _props: object
     ) -> None:
-        serial = self._unsaid.pop(mid, None)
-        if reason.is_failure:
-            self._log.warning("broker does not take it", why=str(reason))
-        if serial is None or client is not self._client:
-            return
-        self._keeper.sent(serial)
-        if self._flushing is None:
-            self._flushing = asyncio.get_running_loop().call_later(FLUSH, self._flush)
+        if client is self._client and mid in self._under_way:
+            self._acknowledged.append((mid, reason))
 
     def _flush(self) -> None:
         self._flushing = None

@@ -1,0 +1,1 @@
+"""roomcue live, with real brokers and foreign clients that the tests start themselves."""

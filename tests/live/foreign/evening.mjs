@@ -1,0 +1,40 @@
+// A hub that speaks MQTT 5 through the npm package `mqtt`: JSON lines on standard input are
+// published in their order, each acknowledgement is a line on standard output.
+//   {"topic": "...", "payload": "...", "qos": 1, "retain": false}
+// It connects again by itself and sends again what was not acknowledged; at the end of its input
+// it waits for the last acknowledgements and leaves.
+
+import { connect } from "mqtt";
+import { createInterface } from "node:readline";
+
+const [, , port, username, password] = process.argv;
+const client = connect({
+  host: "127.0.0.1",
+  port: Number(port),
+  protocolVersion: 5,
+  clientId: `hub-${process.pid}`,
+  clean: false,
+  properties: { sessionExpiryInterval: 3600 },
+  reconnectPeriod: 50,
+  connectTimeout: 2000,
+  username,
+  password,
+});
+client.on("error", (error) => process.stderr.write(`${error.message}\n`));
+
+let acknowledged = 0;
+const publish = ({ topic, payload, qos = 1, retain = false }) =>
+  new Promise((resolve) => {
+    client.publish(topic, payload, { qos, retain }, (error) => {
+      acknowledged += 1;
+      process.stdout.write(`${JSON.stringify({ acknowledged, error: error?.message })}\n`);
+      resolve();
+    });
+  });
+
+const sent = [];
+for await (const line of createInterface({ input: process.stdin })) {
+  sent.push(publish(JSON.parse(line)));
+}
+await Promise.all(sent);
+client.end();

@@ -1,0 +1,94 @@
+"""roomcue itself, as its users start it: a process of its own."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Self
+
+from tests.house.tree import TOP
+from tests.live.broker import PATIENCE, until
+
+ROOMCUE = (sys.executable, "-m", "adapters.cli")
+
+
+class Roomcue:
+    """`roomcue run` with rooms, a journal and a broker."""
+
+    def __init__(
+        self,
+        rooms: Sequence[Path],
+        journal: Path,
+        *options: str,
+        port: int | None = None,
+        program: Sequence[str] = ROOMCUE,
+        env: dict[str, str] | None = None,
+    ) -> None:
+        broker = () if port is None else ("--broker", f"mqtt://127.0.0.1:{port}")
+        named = [str(room) for room in rooms]
+        self._command = [*program, "run", *named, "--journal", str(journal), *broker, *options]
+        self._env = {**os.environ, **(env or {})}
+        self.log = journal.with_suffix(".log")
+        self.log.touch()
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def __enter__(self) -> Self:
+        return self.start()
+
+    def __exit__(self, *_: object) -> None:
+        if self.process is not None:
+            self.process.kill()
+            self.process.wait(PATIENCE)
+
+    def start(self, *, ready: bool = True) -> Self:
+        """Start it; `ready` waits until every room has its broker."""
+        begins = self.log.stat().st_size
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(
+                self._command, stdout=log, stderr=log, cwd=TOP, env=self._env
+            )
+        if ready:
+            until(lambda: self._ready(begins), f"roomcue is ready:\n{self.said()}")
+        return self
+
+    def _ready(self, begins: int) -> bool:
+        assert self.process is not None
+        assert self.process.poll() is None, self.said()
+        return b"broker is there" in self.log.read_bytes()[begins:]
+
+    def said(self) -> str:
+        """Give its log."""
+        return self.log.read_text("utf-8")
+
+    def ended(self, patience: float = PATIENCE) -> int:
+        """Wait for its end; gives the status."""
+        assert self.process is not None
+        return self.process.wait(patience)
+
+    def stop(self) -> int:
+        """Stop it as a service manager does."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGTERM)
+        return self.ended()
+
+    def kill(self) -> None:
+        """End it as a power cut does."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGKILL)
+        self.ended()
+
+
+def roomcue(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run one command to its end."""
+    return subprocess.run(
+        [*ROOMCUE, *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE,
+        check=False,
+        cwd=TOP,
+    )
