@@ -1,7 +1,7 @@
 # make demo   replay the shipped night in the shipped room; sets up .venv first
 # make evening   keep the shipped room live, with an embedded broker; sets up .venv first
 # make test   everything that has to hold before a change lands; sets up .venv first
-# Others: lint, bench, lock, clean.
+# Others: lint, bench, soak, lock, clean.
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -25,7 +25,7 @@ PIP = $$(if $(BIN)/python -c 'import pip' 2>/dev/null; then echo "$(BIN)/python 
 	else echo "$(PYTHON) -m pip --python $(BIN)/python"; fi)
 INSTALL = $(PIP) install -qq --disable-pip-version-check --no-input
 
-.PHONY: demo evening test lint bench lock clean system
+.PHONY: demo evening test soak lint bench lock clean system
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.run
@@ -42,6 +42,10 @@ lint: $(VENV)/.dev
 	@$(BIN)/ruff format --check --quiet || { echo "run: $(BIN)/ruff format"; exit 1; }
 	@$(BIN)/mypy --no-error-summary
 	@out=$$($(BIN)/lint-imports 2>&1) || { echo "$$out"; exit 1; }
+
+# Three times the kills of the usual tests (TIMES=10: ten times), at each place and at any moment.
+soak: $(VENV)/.dev system $(VENV)/.foreign
+	@ROOMCUE_SOAK=$(or $(TIMES),3) $(BIN)/pytest tests/live/test_kill.py
 
 bench: $(VENV)/.dev
 	@for script in tests/benchmarks/bench_*.py; do \

@@ -13,7 +13,6 @@ from urllib.parse import urlsplit
 import typer
 
 from adapters import running
-from adapters.asyncapi import document
 from adapters.embedded import PORT, PROMISES
 from adapters.ending import OK, print_findings, told
 from adapters.export import exported
@@ -120,6 +119,8 @@ def topics(
     ] = None,
 ) -> None:
     """Print what goes over the broker as an AsyncAPI 3.0 document."""
+    from adapters.asyncapi import document
+
     with told():
         described = document(_rooms(room or []), importlib.metadata.version("roomcue"))
         typer.echo(json.dumps(described, indent=2, ensure_ascii=False))

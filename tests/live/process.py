@@ -30,7 +30,8 @@ class Roomcue:
     ) -> None:
         broker = () if port is None else ("--broker", f"mqtt://127.0.0.1:{port}")
         named = [str(room) for room in rooms]
-        self._command = [*program, "run", *named, "--journal", str(journal), *broker, *options]
+        self.program = tuple(program)
+        self._arguments = ["run", *named, "--journal", str(journal), *broker, *options]
         self._env = {**os.environ, **(env or {})}
         self.log = journal.with_suffix(".log")
         self.log.touch()
@@ -40,6 +41,10 @@ class Roomcue:
         return self.start()
 
     def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """See that it has ended."""
         if self.process is not None:
             self.process.kill()
             self.process.wait(PATIENCE)
@@ -49,7 +54,7 @@ class Roomcue:
         begins = self.log.stat().st_size
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
-                self._command, stdout=log, stderr=log, cwd=TOP, env=self._env
+                [*self.program, *self._arguments], stdout=log, stderr=log, cwd=TOP, env=self._env
             )
         if ready:
             until(lambda: self._ready(begins), f"roomcue is ready:\n{self.said()}")

@@ -1,0 +1,90 @@
+"""roomcue with a place where it dies: `python -m tests.live.victim PLACE NTH run ...`.
+
+At the n-th time that it comes to the place, it ends as by kill -9.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Callable
+from typing import Any
+
+from adapters.cli import main
+from adapters.journal import Journal
+from adapters.keeper import Keeper
+from adapters.link import Link
+from adapters.live import LiveRoom
+
+PLACES = (
+    "before commit",
+    "between commit and acknowledgement",
+    "between acknowledgement and publish",
+    "between publish and its acknowledgement",
+    "at the outbox mark",
+)
+
+
+class _Countdown:
+    def __init__(self, count: int) -> None:
+        self._left = count
+
+    def pass_by(self, first: Callable[[], object] = lambda: None) -> None:
+        """Die at the n-th passage, after doing something first."""
+        self._left -= 1
+        if self._left == 0:
+            first()
+            os.kill(os.getpid(), signal.SIGKILL)
+
+
+def _before(owner: type, name: str, here: Callable[[Any], None]) -> None:
+    """Come by before a method runs."""
+    method = getattr(owner, name)
+
+    def passing(own: Any, *given: Any, **named: Any) -> Any:  # noqa: ANN401 - whatever it takes
+        here(own)
+        return method(own, *given, **named)
+
+    setattr(owner, name, passing)
+
+
+def _after(owner: type, name: str, here: Callable[[Any], None]) -> None:
+    """Come by after a method has run."""
+    method = getattr(owner, name)
+
+    def passing(own: Any, *given: Any, **named: Any) -> Any:  # noqa: ANN401 - whatever it takes
+        result = method(own, *given, **named)
+        here(own)
+        return result
+
+    setattr(owner, name, passing)
+
+
+def doom(place: str, count: int) -> None:
+    """Lay out where to die."""
+    left = _Countdown(count)
+
+    def acknowledged(own: LiveRoom) -> None:
+        if isinstance(own.outlet, Link):
+            left.pass_by(own.outlet.write)
+
+    match place:
+        case "before commit":
+            _before(Journal, "write", lambda _: left.pass_by())
+        case "between commit and acknowledgement":
+            _after(Journal, "write", lambda _: left.pass_by())
+        case "between acknowledgement and publish":
+            _before(LiveRoom, "tell", acknowledged)
+        case "between publish and its acknowledgement":
+            _after(LiveRoom, "tell", acknowledged)
+        case "at the outbox mark":
+            _before(Keeper, "sent", lambda _: left.pass_by())
+        case _:
+            raise SystemExit(f"no such place: {place}")
+
+
+if __name__ == "__main__":
+    doom(sys.argv[1], int(sys.argv[2]))
+    del sys.argv[1:3]
+    main()
