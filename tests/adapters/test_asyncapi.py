@@ -1,0 +1,471 @@
+"""The AsyncAPI document says what is heard and said, neither more nor less.
+
+Payloads are held against it by PyPI's `jsonschema`, which knows nothing of the models. AsyncAPI
+3.0.0, "Schema Object": a superset of JSON Schema Draft 07 (read in the specification's own
+JSON Schema).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any, ClassVar, Literal, get_args
+from unittest.mock import patch
+
+import pytest
+from hypothesis import event as note
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft7Validator, FormatChecker, ValidationError
+from jsonschema.protocols import Validator
+from jsonschema.validators import extend
+from pydantic import ConfigDict
+
+from adapters.asyncapi import document
+from adapters.messages import (
+    HEARD,
+    KEPT_WITHOUT_END,
+    NEW_ROOM,
+    READINGS,
+    TOLD,
+    NewRoom,
+    Said,
+    read,
+    refusal,
+    said_of,
+    standing,
+    standing_data,
+)
+from engine.decisions import Decision
+from engine.events import STRICT, Event, Name, ToldFact, moment_of
+from engine.room import Room
+from engine.step import RoomEngine
+from engine.turn import Refused
+from rules.load import load
+from simulator.nights import Entry, read_head, read_lines
+from simulator.replay import Happening, engine_for, replay
+from simulator.shipped import CELLAR, DEMO_ROOM, NIGHTS, ROOMS
+from tests.adapters.staging import inbound
+from tests.engine.meetings import START, evenings, events
+from tests.golden.evenings import EVENINGS, MADE
+
+Json = dict[str, Any]
+
+DOCUMENT: Json = document([], "0.1.0")
+MESSAGES: Json = DOCUMENT["components"]["messages"]
+SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+KINDS = {kind: get_args(one.__annotations__["kind"]) for kind, one in HEARD.items()}
+
+# ------------------------------------------------------------------------ jsonschema, strictly
+
+FORMATS = FormatChecker(formats=())
+DATE = r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])"
+TIME = r"([01]\d|2[0-3]):[0-5]\d:[0-5]\d(\.\d+)?([Zz]|[+-]([01]\d|2[0-3]):[0-5]\d)"
+
+
+@FORMATS.checks("date-time")
+def is_moment(value: object) -> bool:
+    """RFC 3339, 5.6, but for leap seconds (from memory)."""
+    return not isinstance(value, str) or re.fullmatch(f"{DATE}[Tt]{TIME}", value) is not None
+
+
+def pattern(_: Validator, pattern: str, value: object, __: object) -> Iterator[ValidationError]:
+    """Match as ECMA 262 does, where `$` is the very end and not a last line feed's place."""
+    exact = pattern.removesuffix("$") + r"\Z" if pattern.endswith("$") else pattern
+    if isinstance(value, str) and re.search(exact, value) is None:
+        yield ValidationError(f"{value!r} does not match {pattern}")
+
+
+Strict = extend(Draft7Validator, {"pattern": pattern})
+
+
+def validator(name: str, *, formats: bool = True) -> Validator:
+    """Hold payloads against a message of the document."""
+    schema = {**MESSAGES[name]["payload"], "components": DOCUMENT["components"]}
+    return Strict(schema, format_checker=FORMATS if formats else None)
+
+
+STRICTLY = {name: validator(name) for name in MESSAGES}
+LOOSELY = {name: validator(name, formats=False) for name in MESSAGES}
+"""JSON Schema lets a validator pass over formats."""
+
+
+def on(channel: str) -> list[str]:
+    """Give the messages of a channel."""
+    return [*DOCUMENT["channels"][channel]["messages"]]
+
+
+def mqtt(channel: str) -> Json:
+    """Give the binding of a channel's operation."""
+    binding = DOCUMENT["operations"][channel]["bindings"]["mqtt"]
+    assert isinstance(binding, dict)
+    return binding
+
+
+def examples(name: str) -> list[Any]:
+    return [one["payload"] for one in MESSAGES[name]["examples"]]
+
+
+def leaf_of(name: str) -> str:
+    """Give the topic after `in/` on which an example comes."""
+    kind = name.removeprefix("in.")
+    return f"{TOLD}/guests" if kind == TOLD else kind
+
+
+def taken(leaf: str, payload: object) -> bool:
+    """Tell whether the reader takes a payload."""
+    try:
+        read(leaf, json.dumps(payload).encode())
+    except Refused:
+        return False
+    return True
+
+
+# ------------------------------------------------------------------------------ what is there
+
+
+@pytest.mark.parametrize("kind", [*HEARD, NEW_ROOM])
+def test_whatever_may_be_heard_has_its_topic_its_schema_and_an_example(kind: str) -> None:
+    name = f"in.{kind}"
+    channel = DOCUMENT["channels"][name]
+    assert channel["address"] == f"roomcue/{{room}}/in/{kind}" + "/{fact}" * (kind == TOLD)
+    assert DOCUMENT["operations"][name]["action"] == "receive"
+    assert on(name) == [name]
+    assert len(examples(name)) == 1
+    if kind in HEARD:
+        schema = DOCUMENT["components"]["schemas"][name]
+        assert schema["properties"].keys() == set(HEARD[kind].__dataclass_fields__)
+        assert schema["properties"]["kind"]["const"] == kind
+        assert "kind" not in schema.get("required", [])
+
+
+@pytest.mark.parametrize("decision", get_args(Decision))
+def test_every_decision_is_said_in_full_and_what_is_to_be_done_is_said_without_facts(
+    decision: type,
+) -> None:
+    fields = set(decision.__dataclass_fields__)  # type: ignore[attr-defined]
+    kind = decision.__dataclass_fields__["kind"].default.replace(" ", "_")  # type: ignore[attr-defined]
+    whole = DOCUMENT["components"]["schemas"][f"out.reason.{kind}"]
+    assert whole["properties"].keys() == fields == set(whole["required"])
+    assert len(examples(f"out.reason.{kind}")) == 1
+    short = [name for name in MESSAGES if name in {f"out.order.{kind}", f"out.ask.{kind}"}]
+    assert len(short) == (kind != "note")
+    for name in short:
+        schema = DOCUMENT["components"]["schemas"][name]
+        assert schema["properties"].keys() == fields - {"facts"} == set(schema["required"])
+        assert len(examples(name)) == 1
+
+
+@pytest.mark.parametrize("name", MESSAGES)
+def test_every_message_has_a_sentence_and_an_example(name: str) -> None:
+    assert MESSAGES[name]["summary"].endswith(".")
+    assert len(examples(name)) == 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curtain:
+    """The curtain stands so far open.
+
+    None of the shipped rooms says so.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    kind: Literal["curtain"] = "curtain"
+    share: float
+    colour: Name | None = None
+
+
+def test_a_new_kind_of_event_is_in_the_document_by_itself() -> None:
+    """It has no example before it has been heard in some night."""
+    with patch.dict(HEARD, {"curtain": Curtain}):
+        grown: Json = document([], "0.2.0")
+    schema = grown["components"]["schemas"]["in.curtain"]
+    assert schema["properties"]["share"] == {"type": "number"}
+    assert schema["properties"].keys() == {"kind", "share", "colour"}
+    message = grown["components"]["messages"]["in.curtain"]
+    assert message["summary"] == "The curtain stands so far open."
+    assert message["description"] == "None of the shipped rooms says so."
+    assert message["examples"] == []
+    assert grown["channels"]["in.curtain"]["address"] == "roomcue/{room}/in/curtain"
+    assert grown["info"]["version"] == "0.2.0"
+
+
+def references(part: object) -> Iterator[str]:
+    """Give every reference in a part of the document."""
+    if isinstance(part, dict):
+        if isinstance(part.get("$ref"), str):
+            yield part["$ref"]
+        for one in part.values():
+            yield from references(one)
+    elif isinstance(part, list):
+        for one in part:
+            yield from references(one)
+
+
+@pytest.mark.parametrize("rooms", [[], SHIPPED, *([room] for room in SHIPPED)])
+def test_every_reference_leads_somewhere_and_every_part_is_referred_to(rooms: list[Room]) -> None:
+    made: Json = document(rooms, "0.1.0")
+    referred = {*references(made)}
+    for kind in ("schemas", "messages"):
+        parts = {f"#/components/{kind}/{name}" for name in made["components"][kind]}
+        assert parts == {one for one in referred if one.startswith(f"#/components/{kind}/")}
+    channels = {f"#/channels/{name}" for name in made["channels"]}
+    assert channels == {one for one in referred if one.startswith("#/channels/")}
+
+
+# --------------------------------------------------------------------------------- for rooms
+
+
+def test_with_rooms_the_document_names_them_and_what_they_are_told() -> None:
+    made: Json = document(SHIPPED, "0.1.0")
+    names = [room.name for room in SHIPPED]
+    for channel in made["channels"].values():
+        assert channel["parameters"]["room"]["enum"] == names
+    fact = made["channels"]["in.told"]["parameters"]["fact"]
+    assert fact["enum"] == ["guests", "quiet"]
+    assert "In longroom `quiet` is `true` or `false`." in fact["description"]
+
+
+def test_a_room_that_is_told_nothing_has_no_topic_for_it() -> None:
+    cellar = load(CELLAR.read_text("utf-8"), CELLAR.name)
+    made: Json = document([cellar], "0.1.0")
+    assert {*DOCUMENT["channels"]} - {*made["channels"]} == {"in.told"}
+    assert "in.told" not in {**made["operations"], **made["components"]["messages"]}
+
+
+# ---------------------------------------------------------------------------------- bindings
+
+
+@pytest.mark.parametrize("kind", [*HEARD, NEW_ROOM])
+def test_what_must_not_be_retained_is_what_the_reader_refuses(kind: str) -> None:
+    name = f"in.{kind}"
+    (example,) = examples(name)
+    payload = example if kind == NEW_ROOM else json.dumps(example)
+    try:
+        read(leaf_of(name), payload.encode(), retained=True)
+    except Refused as refused:
+        assert refused.code == "retained"
+        assert mqtt(name)["retain"] is False
+    else:
+        assert "retain" not in mqtt(name)
+
+
+def test_readings_go_at_most_once_and_soon_expire_and_all_else_goes_at_least_once() -> None:
+    """Quality of service as in MQTT 5.0, 4.3 (from memory)."""
+    heard = {kind: mqtt(f"in.{kind}") for kind in (*HEARD, NEW_ROOM)}
+    assert {kind for kind, one in heard.items() if one["qos"] == 0} == READINGS
+    assert {kind for kind, one in heard.items() if "messageExpiryInterval" in one} == READINGS
+    assert {one["qos"] for kind, one in heard.items() if kind not in READINGS} == {1}
+
+
+def test_what_is_to_be_done_expires_and_how_things_stand_is_retained() -> None:
+    said = {name: mqtt(name) for name in DOCUMENT["channels"] if name.startswith("out.")}
+    assert {name for name, one in said.items() if one["retain"]} == {"out.standing", "out.alive"}
+    expiring = {name for name, one in said.items() if "messageExpiryInterval" in one}
+    assert expiring == {"out.order", "out.ask"}
+
+
+def test_a_cleared_topic_is_heard_as_the_document_says() -> None:
+    words = {name: one["description"] for name, one in DOCUMENT["channels"].items()}
+    assert '`{"state": "unknown"}`' in words["in.playback"]
+    assert '`{"panels": null}`' in words["in.panels"]
+    assert '`{"value": null}`' in words["in.told"]
+    assert "a lens on its way is not taken" in words["in.lens"]
+    assert {name for name, one in words.items() if "May be retained." in one} >= {"in.source"}
+
+
+# ------------------------------------------------------------------------------ what is heard
+
+
+@pytest.mark.parametrize("name", MESSAGES)
+def test_every_example_is_what_its_schema_says(name: str) -> None:
+    for example in examples(name):
+        STRICTLY[name].validate(example)
+
+
+@pytest.mark.parametrize("kind", HEARD)
+def test_every_example_of_what_is_heard_is_taken(kind: str) -> None:
+    for example in examples(f"in.{kind}"):
+        heard = read(leaf_of(f"in.{kind}"), json.dumps(example).encode())
+        assert isinstance(heard, HEARD[kind])
+
+
+def test_the_example_of_a_room_file_is_one_without_a_fault() -> None:
+    assert MESSAGES["in.room"]["contentType"] == "application/yaml"
+    (example,) = examples("in.room")
+    heard = read(NEW_ROOM, example.encode())
+    assert isinstance(heard, NewRoom)
+    assert load(heard.text, "in/room").name == "hayloft"
+
+
+def test_a_payload_cannot_gainsay_its_topic() -> None:
+    """Whoever has a right to one topic tells nothing on another's behalf."""
+    assert taken("told/guests", {"value": True, "fact": "guests", "kind": "told"})
+    assert not taken("told/guests", {"value": True, "fact": "quiet"})
+    for kind in HEARD:
+        (example,) = examples(f"in.{kind}")
+        for other in HEARD:
+            assert taken(leaf_of(f"in.{kind}"), {**example, "kind": other}) is (kind == other)
+
+
+@pytest.mark.parametrize("room", SHIPPED, ids=lambda room: room.name)
+@given(data=st.data())
+def test_whatever_a_hub_may_publish_is_what_the_document_says(
+    room: Room, data: st.DataObject
+) -> None:
+    """Each event that may come from outside, with or without its kind, and read back the same."""
+    event = data.draw(events(room).filter(lambda one: one.kind in HEARD))
+    message = inbound(event)
+    payload = json.loads(message.payload)
+    for kind in ({}, {"kind": event.kind}):
+        STRICTLY[f"in.{event.kind}"].validate({**payload, **kind})
+        assert read(message.leaf, json.dumps({**payload, **kind}).encode()) == event
+
+
+SCALARS = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-2, 5),
+    st.sampled_from([15, 16, 16_384, 16_385, 1_439, 1_440, -(10**30), 10**30]),
+    st.sampled_from([0.5, 0.9999, 1.0001, 2.39, 3.9999, 4.0001, 1e300, -1.5]),
+    st.sampled_from(["", "x" * 64, "x" * 65, "x" * 200, "x" * 201, "x" * 501, "a\n", "\u202e"]),
+    st.sampled_from(["title", "session", "playing", "lit", "done", "no", "4:3", "high"]),
+    st.sampled_from(["2026-11-22T19:30:00Z", "2026-11-22T19:30:00", "2026-11-22", "noon", "0"]),
+    st.text(max_size=4),
+)
+VALUES = SCALARS | st.lists(SCALARS, max_size=2) | st.dictionaries(st.text(max_size=3), SCALARS)
+
+
+@st.composite
+def spoiled(draw: st.DrawFn, payload: Json) -> object:
+    """Change one thing of a payload, inside a part of it too, or send something else altogether."""
+    inner = [name for name, value in payload.items() if isinstance(value, dict)]
+    if inner and draw(st.booleans()):
+        name = draw(st.sampled_from(inner))
+        return {**payload, name: draw(spoiled(payload[name]))}
+    how = draw(st.sampled_from(["change", "change", "change", "drop", "add", "all"]))
+    if how == "all":
+        return draw(VALUES)
+    if how == "add" or not payload:
+        names = st.sampled_from(["id", "at", "kind", "fact", "source", "prompt", "x", ""])
+        return {**payload, draw(names): draw(VALUES)}
+    name = draw(st.sampled_from([*payload]))
+    rest = {key: value for key, value in payload.items() if key != name}
+    return rest if how == "drop" else {**rest, name: draw(VALUES)}
+
+
+@given(data=st.data())
+def test_the_reader_refuses_what_the_schema_refuses_and_takes_what_it_allows(
+    data: st.DataObject,
+) -> None:
+    """Of payloads of which one thing was changed.
+
+    A validator may pass over the format of a moment, and what it then allows may be refused.
+    """
+    event = data.draw(events(HAYLOFT).filter(lambda one: one.kind in HEARD))
+    message = inbound(event)
+    whole = {**complete(event), **json.loads(message.payload)}
+    payload = data.draw(spoiled(whole))
+    name = f"in.{event.kind}"
+    accepted = taken(message.leaf, payload)
+    note(f"{'accepted' if accepted else 'refused'}")
+    if not LOOSELY[name].is_valid(payload):
+        assert not accepted
+    if STRICTLY[name].is_valid(payload) and not gainsays(event, payload):
+        assert accepted
+
+
+def complete(event: Event) -> Json:
+    """Write out what an event may leave out, as null."""
+    left_out = {name for name, one in event.__dataclass_fields__.items() if one.default is None}
+    return dict.fromkeys(sorted(left_out))
+
+
+def gainsays(event: Event, payload: object) -> bool:
+    """Tell whether a payload tells another fact than its topic, which no schema can see."""
+    named = payload.get("fact") if isinstance(payload, dict) else None
+    return isinstance(event, ToldFact) and named not in (None, event.fact)
+
+
+def test_a_whole_number_is_written_without_a_point() -> None:
+    """JSON Schema calls 1.0 an integer (Draft 07, 6.1.1, from memory); the reader is stricter."""
+    payload = {"order": 1.0, "outcome": "done"}
+    assert STRICTLY["in.outcome"].is_valid(payload)
+    assert not taken("outcome", payload)
+
+
+def test_any_moment_of_rfc_3339_is_taken() -> None:
+    """With any zone, to any fraction of a second."""
+    for seconds in range(0, 86_400 * 400, 86_400 * 7 + 3_601):
+        moment = moment_of(START) + timedelta(seconds=seconds)
+        for zone in ("Z", "z", "+00:00", "-00:00", "+05:45", "-11:30"):
+            for fraction in ("", ".5", ".123", ".123456789"):
+                at = f"{moment:%Y-%m-%dT%H:%M:%S}{fraction}{zone}"
+                assert STRICTLY["in.black"].is_valid({"at": at})
+                assert taken("black", {"at": at})
+
+
+# ------------------------------------------------------------------------------- what is said
+
+
+def held(said: Said) -> str:
+    """Hold a message against the document; gives its name.
+
+    AsyncAPI 3.0.0, "Operation Object": each message is valid against one, and only one, of the
+    messages of its operation (read).
+    """
+    payload = json.loads(said.body)
+    fitting = [name for name in on(f"out.{said.leaf}") if STRICTLY[name].is_valid(payload)]
+    assert len(fitting) == 1, (fitting, payload)
+    binding = mqtt(f"out.{said.leaf}")
+    assert binding["retain"] is said.retained
+    assert binding["qos"] == int(said.kept or said.retained)
+    assert ("messageExpiryInterval" in binding) is (said.ends is not None)
+    return fitting[0]
+
+
+def heard_back(engine: RoomEngine, entries: list[Entry]) -> set[str]:
+    """Play events and hold all that is said of them against the document."""
+    names: set[str] = set()
+    for happening in replay(engine, entries):
+        assert isinstance(happening, Happening)
+        now, event = happening.entry.now, happening.entry.event
+        for decision in happening.decisions:
+            names.update(held(said) for said in said_of(decision))
+        if happening.refused is not None and event is not None:
+            names.add(held(refusal(happening.refused, event.kind, now)))
+        names.add(held(standing(standing_data(engine.room, engine.state), now)))
+    return names
+
+
+@pytest.mark.parametrize("name", [*EVENINGS, *MADE])
+def test_all_that_is_said_in_a_shipped_night_is_what_the_document_says(name: str) -> None:
+    first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
+    head = read_head(first)
+    engine = engine_for(load(head.room_file, head.room), head)
+    entries = [one for one in read_lines(head.start, rest) if isinstance(one, Entry)]
+    assert heard_back(engine, entries) >= {"out.standing", "out.order.picture"}
+
+
+@pytest.mark.parametrize("room", SHIPPED, ids=lambda room: room.name)
+@given(data=st.data())
+def test_all_that_is_said_on_any_evening_is_what_the_document_says(
+    room: Room, data: st.DataObject
+) -> None:
+    """Right, wrong, late and doubled events, of every kind."""
+    entries, now = [], START
+    for wait, event in data.draw(evenings(room)):
+        now += wait
+        entries.append(Entry(0, now, event, None))
+    for name in heard_back(RoomEngine(room), entries):
+        note(name)
+
+
+def test_what_has_no_end_of_its_own_is_still_said_to_expire() -> None:
+    """How a prompt ended and what is withdrawn are worth telling for some minutes."""
+    assert KEPT_WITHOUT_END // 1_000 >= mqtt("out.ask")["messageExpiryInterval"]["minimum"]

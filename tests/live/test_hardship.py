@@ -1,0 +1,135 @@
+"""What must not stop a room: a full disk, a flood next door, and whatever anybody may publish."""
+
+from __future__ import annotations
+
+import json
+import resource
+from pathlib import Path
+from typing import Any
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from adapters.keeper import Inbound
+from adapters.messages import HEARD, NEW_ROOM, STANDS
+from engine.snapshot import encode
+from rules.load import load
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import Stage, staged
+from tests.golden.evenings import BEGINS
+from tests.live.broker import Mosquitto, until
+from tests.live.process import Roomcue
+from tests.live.strangers import Hub, Listener, publish, publish_all
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+ROOM_FOR_THE_JOURNAL = 200_000
+
+
+def test_with_a_full_disk_nothing_is_acknowledged_and_with_room_again_nothing_was_lost(
+    tmp_path: Path,
+) -> None:
+    """The limit of a file's size stands for the disk: writing past it fails as on a full one."""
+    with (
+        Mosquitto(tmp_path / "b", keeps=True) as broker,
+        Roomcue([DEMO_ROOM], tmp_path / "j", "--log", "json", port=broker.port) as room,
+        Listener(broker.port, "roomcue/hayloft/out/standing") as listener,
+    ):
+        assert room.process is not None
+        _limit(room.process.pid, ROOM_FOR_THE_JOURNAL)
+        mark = json.dumps({"words": "x" * 450})
+        with Hub(broker.port) as hub:
+            for _ in range(400):
+                hub.publish("roomcue/hayloft/in/mark", mark)
+            hub.publish("roomcue/hayloft/in/source", '{"source":"disc"}')
+            until(lambda: "journal cannot be written" in room.said(), "it is said")
+            assert "disc" not in "".join(one.payload for one in listener.messages)
+            _limit(room.process.pid, resource.RLIM_INFINITY)
+            listener.wait_for(lambda one: one.data["source"] == "disc", "what was held back")
+            assert len(hub.done()) == 401
+        until(lambda: room.said().count('"code": "marked"') == 400, "every mark, once")
+        assert "Traceback" not in room.said()
+
+
+def _limit(pid: int, size: int) -> None:
+    """Limit how large a running process's files may become."""
+    resource.prlimit(pid, resource.RLIMIT_FSIZE, (size, resource.RLIM_INFINITY))
+
+
+def test_a_flood_on_one_room_leaves_the_others_awake(tmp_path: Path) -> None:
+    """Each room has a connection and a window of its own; the loud one is served too."""
+    quiet_room = tmp_path / "quiet.yaml"
+    quiet_room.write_text(HAYLOFT.text.replace("room: hayloft", "room: quiet"))
+    flood = [
+        ("roomcue/hayloft/in/ratio", json.dumps({"ratio": 1.33 + index % 140 / 100}))
+        for index in range(8_000)
+    ]
+    with (
+        Mosquitto(tmp_path / "b") as broker,
+        Roomcue([DEMO_ROOM, quiet_room], tmp_path / "j", port=broker.port) as room,
+        Listener(broker.port, "roomcue/+/out/standing") as listener,
+        Hub(broker.port) as loud,
+    ):
+        until(lambda: room.said().count("broker is there") == 2, "both rooms are live")
+        for topic, payload in flood:
+            loud.publish(topic, payload)
+        publish_all(broker.port, [("roomcue/quiet/in/source", '{"source":"disc"}')])
+        publish(broker.port, "roomcue/hayloft/in/source", '{"source":"console"}')
+        listener.wait_for(lambda one: one.data["source"] == "disc", "the quiet room")
+        listener.wait_for(lambda one: one.data["source"] == "console", "the loud one")
+        assert len(loud.done()) == len(flood)
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner),
+    max_leaves=8,
+)
+FIELDS = sorted({name for event in HEARD.values() for name in event.__dataclass_fields__})
+DATES = st.sampled_from(
+    ["0000-01-01T00:00:00Z", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00", "now", ""]
+)
+VALUES: st.SearchStrategy[Any] = (
+    JSON | DATES | st.sampled_from([10**400, -1, float("nan"), float("inf"), "\ud800", "\x1b[2J"])
+)
+OBJECTS = st.dictionaries(st.sampled_from(FIELDS), VALUES, max_size=4)
+BYTES = (
+    st.binary(max_size=60)
+    | st.sampled_from([b"[" * 5_000, b'{"a":' * 2_000, b'"' + b"x" * 70_000 + b'"', b"\xff\xfe"])
+    | (OBJECTS | JSON).map(lambda data: json.dumps(data).encode("utf-8", "surrogatepass"))
+)
+LEAVES = st.sampled_from(
+    [*HEARD, NEW_ROOM, "told/guests", "told/", "told/a/b", "resumed", "time"]
+) | st.text(max_size=12)
+MESSAGES = st.builds(Inbound, LEAVES, BYTES, st.booleans(), st.none(), st.just(False))
+
+
+@settings(
+    max_examples=300,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(st.lists(MESSAGES, max_size=6))
+def test_whatever_is_published_is_taken_or_refused_with_a_reason(
+    tmp_path_factory: Any,  # noqa: ANN401 - pytest's
+    messages: list[Inbound],
+) -> None:
+    """Nothing raises, a refusal changes nothing, and the room goes on."""
+    folder = tmp_path_factory.mktemp("fuzz")
+    with staged(HAYLOFT, folder / "journal", BEGINS) as stage:
+        for message in messages:
+            _either_or(stage, message)
+        stage.keeper.take([Inbound("source", b'{"source":"console"}')])
+        assert stage.keeper.engine.state.core.source == "console"
+
+
+def _either_or(stage: Stage, message: Inbound) -> None:
+    before = encode(stage.keeper.engine.state)
+    answer = stage.keeper.take([message])
+    if answer.refusals:
+        ((refused, leaf),) = answer.refusals
+        assert refused.code
+        assert refused.words
+        assert leaf == message.leaf
+        assert encode(stage.keeper.engine.state) == before
+    elif message.retained and message.payload:
+        assert message.leaf.partition("/")[0] in STANDS

@@ -1,0 +1,42 @@
+"""A room file that comes as a message is checked first, and taken whole or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from simulator.shipped import CELLAR
+from tests.live.broker import Mosquitto, until
+from tests.live.process import Roomcue
+from tests.live.strangers import Listener, publish, publish_all
+
+IN = "roomcue/cellar/in"
+TEXT = CELLAR.read_text("utf-8")
+
+
+def test_a_good_file_is_taken_and_a_bad_one_is_told_its_faults(tmp_path: Path) -> None:
+    """Meanwhile the room stays awake, and both outlive a kill."""
+    better = tmp_path / "better.yaml"
+    better.write_text(TEXT + "\n# A later edition.\n")
+    bad = tmp_path / "bad.yaml"
+    bad.write_text(TEXT.replace("picture: whole", "picture: hole"))
+    assert "hole" in bad.read_text()
+    with Mosquitto(tmp_path / "b", keeps=True) as broker:
+        room = Roomcue([CELLAR], tmp_path / "journal", port=broker.port)
+        with room, Listener(broker.port, "roomcue/cellar/out/reason") as listener:
+            _publish_file(broker.port, bad)
+            refused = listener.wait_for(lambda one: one.data["kind"] == "refused", "its faults")
+            assert refused.data["code"] == "bad_room"
+            assert "hole is no picture" in refused.data["words"]
+            _publish_file(broker.port, better)
+            publish_all(broker.port, [(f"{IN}/projector", '{"state":"lit"}')])
+            until(lambda: "room file is taken" in room.said(), "the better one is taken")
+            room.kill()
+            room.start()
+            assert "came as a message is in force" in room.said()
+            publish(broker.port, f"{IN}/mark", '{"words":"still here"}')
+            listener.wait_for(lambda one: "still here" in one.payload, "the room lives on")
+    assert "Traceback" not in room.said()
+
+
+def _publish_file(port: int, path: Path) -> None:
+    publish(port, f"{IN}/room", path.read_text())
