@@ -95,6 +95,8 @@ class Link:
         self._chore: asyncio.Task[None] | None = None
         self._watched: object = None
         """The socket that the event loop looks at."""
+        self._kept = False
+        """Whether the broker had kept our session."""
         self._leaving = False
         self.connected = False
 
@@ -266,7 +268,7 @@ class Link:
         self._keeper.connected()
         options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         client.subscribe(f"{self._root}/in/#", options=options)
-        self._log.info("broker is there", session=kept)
+        self._kept = kept
         for serial, said in self._keeper.waiting():
             self.say(said, serial)
         if not kept:
@@ -403,6 +405,8 @@ class Link:
         if client is self._client and failed:
             self._over = f"the broker does not let us hear {self._root}/in/#: {failed[0]}"
             self._ended.set()
+        elif client is self._client:
+            self._log.info("broker is there", session=self._kept)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         self._batch.append(message)
