@@ -6,9 +6,10 @@
 VENV := .venv
 BIN := $(VENV)/bin
 
-# Debian packages that the tests need: the broker, two of its clients, and what shows a
+# Debian packages that the tests need: the broker, two of its clients, its certificates, what reads a
+# service unit, and what shows a
 # program's system calls (that data is synced before anything is acknowledged).
-DEBIAN_PACKAGES := mosquitto mosquitto-clients strace
+DEBIAN_PACKAGES := mosquitto mosquitto-clients openssl strace systemd
 
 # Clients and validators from npm that the tests meet as strangers.
 FOREIGN := tests/live/foreign

@@ -155,7 +155,11 @@ def _told(fact: str, payload: bytes) -> Event:
     """Read a told fact, whose name stands in its topic so that each can be retained."""
     try:
         said = _OWN_TOPIC.validate_json(payload)
-        return _ADAPTERS[TOLD].validate_json(json.dumps({"fact": fact, **said}))
+        if said.setdefault("fact", fact) != fact:
+            raise Refused(
+                "malformed", f"in/{TOLD}/{fact[:64]}: fact: the topic says which; leave it out"
+            )
+        return _ADAPTERS[TOLD].validate_json(json.dumps(said))
     except ValidationError as error:
         raise Refused("malformed", f"in/{TOLD}/{fact[:64]}: {sentence(error)}") from None
 

@@ -70,14 +70,21 @@ class Proxy:
             client, _ = self._listening.accept()
         except TimeoutError:
             return
-        if not self._up:
+        server = self._reached() if self._up else None
+        if server is None:
             client.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET)
             client.close()
             return
-        server = socket.create_connection(("127.0.0.1", self._to))
         for one in (client, server):
             one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         self._pairs |= {client: server, server: client}
+
+    def _reached(self) -> socket.socket | None:
+        """Connect to the broker; None while it is not there."""
+        try:
+            return socket.create_connection(("127.0.0.1", self._to))
+        except OSError:
+            return None
 
     def _carry(self) -> None:
         with selectors.DefaultSelector() as selector:

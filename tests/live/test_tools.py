@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import socket
 from pathlib import Path
 
-from tests.live.broker import Mosquitto, until
+from tests.live.broker import PATIENCE, Mosquitto, until
 from tests.live.proxy import Proxy
 from tests.live.strangers import Hub, Listener, publish, publish_all
 
@@ -24,6 +25,54 @@ def test_a_broker_that_keeps_has_its_messages_after_a_kill(tmp_path: Path) -> No
         broker.start()
         with Listener(broker.port, "a/#") as listener:
             assert listener.wait_for(lambda one: one.retained, "the kept one").payload == "kept"
+
+
+def test_a_broker_that_keeps_has_what_waits_for_a_client_after_a_kill(tmp_path: Path) -> None:
+    session = ("-c", "-i", "away", "-x", "600")
+    with Mosquitto(tmp_path / "b", keeps=True) as broker:
+        with Listener(broker.port, "a/#", *session):
+            pass
+        publish(broker.port, "a/b", "while away")
+        saved = tmp_path / "b" / "mosquitto.db"
+        until(lambda: b"while away" in saved.read_bytes(), "the broker saves")
+        broker.kill()
+        broker.start()
+        with Listener(broker.port, "a/#", *session) as back:
+            back.wait_for(lambda one: one.payload == "while away", "what waited")
+
+
+def test_whoever_is_cut_off_leaves_a_last_will(tmp_path: Path) -> None:
+    will = ("--will-topic", "will", "--will-payload", "gone", "--will-qos", "1")
+    with (
+        Mosquitto(tmp_path / "b") as broker,
+        Proxy(broker.port) as network,
+        Listener(broker.port, "will") as listener,
+        Listener(network.port, "a", *will),
+    ):
+        network.cut()
+        listener.wait_for(lambda one: one.payload == "gone", "the last will")
+
+
+def test_a_network_outlives_its_broker(tmp_path: Path) -> None:
+    with (
+        Mosquitto(tmp_path / "b", keeps=True) as broker,
+        Proxy(broker.port) as network,
+        Hub(network.port) as hub,
+    ):
+        broker.kill()
+        with socket.create_connection(("127.0.0.1", network.port), PATIENCE) as knocking:
+            knocking.settimeout(PATIENCE)
+            assert not _answered(knocking)
+        broker.start()
+        hub.publish("a", "at last")
+        assert len(hub.done()) == 1
+
+
+def _answered(knocking: socket.socket) -> bytes:
+    try:
+        return knocking.recv(1)
+    except ConnectionResetError:
+        return b""
 
 
 def test_a_cut_network_breaks_what_was_there_and_lets_nobody_in(tmp_path: Path) -> None:

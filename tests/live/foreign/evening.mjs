@@ -22,19 +22,21 @@ const client = connect({
 });
 client.on("error", (error) => process.stderr.write(`${error.message}\n`));
 
-let acknowledged = 0;
-const publish = ({ topic, payload, qos = 1, retain = false }) =>
-  new Promise((resolve) => {
-    client.publish(topic, payload, { qos, retain }, (error) => {
-      acknowledged += 1;
-      process.stdout.write(`${JSON.stringify({ acknowledged, error: error?.message })}\n`);
-      resolve();
-    });
-  });
+// One after another, so that they stay in their order. The client fails what it was given while it
+// sent older messages again and was cut off: whatever is not the broker's own refusal is tried anew.
+const publish = async ({ topic, payload, qos = 1, retain = false }) => {
+  for (;;) {
+    const error = await new Promise((resolve) =>
+      client.publish(topic, payload, { qos, retain }, resolve),
+    );
+    if (!error || error.code >= 0x80) return error?.message;
+  }
+};
 
-const sent = [];
+let acknowledged = 0;
 for await (const line of createInterface({ input: process.stdin })) {
-  sent.push(publish(JSON.parse(line)));
+  const error = await publish(JSON.parse(line));
+  acknowledged += 1;
+  process.stdout.write(`${JSON.stringify({ acknowledged, error })}\n`);
 }
-await Promise.all(sent);
 client.end();

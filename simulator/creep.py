@@ -1,0 +1,332 @@
+"""How far a preset has crept, how sure that is, and when it will show.
+
+After each travel the picture stands a little elsewhere. Three things do that, and measurements at
+a handful of counts have to tell them apart:
+
+    level(n + 1) = level(n) + creep + walk        creep is steady, walk is chance that stays
+    seen(n)      = level(n) + scatter + error     scatter is chance that goes with the next travel
+
+For given sizes of walk and scatter (and of what creep may be) level and creep follow from a Kalman
+filter. Nobody knows these sizes, so the filter runs over a grid of them, and what each says counts
+by how well it foretold the measurements: a mixture of Gaussians, with no sampling and no chance.
+
+Lengths are in units of the limit that matters; counts are travels. The priors are wide on purpose:
+with few measurements the forecast leans on them and says so by its width.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from math import exp, inf, log, sqrt
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import log_ndtr, ndtr
+
+Figures = NDArray[np.float64]
+
+OVERSHOOT: Final = 0.5826
+"""A walk in steps passes a limit by so many step sizes on average (-zeta(1/2) / sqrt(2 pi))."""
+ONE_IN_TWENTY: Final = 1.6448536269514722
+"""Scatter stays within so many standard deviations of the level in 19 of 20 travels, one-sided."""
+
+CREEPS: Final = (1 / 20_000, 1 / 5_000, 1 / 1_500)
+"""What creep may be, as its standard deviation a travel: one of these."""
+WALK: Final = (1 / 400, 1.0)
+SCATTER: Final = (1 / 40, 0.8)
+"""The median and the standard deviation of the logarithm of walk and scatter."""
+SPREAD: Final = np.linspace(-2.2, 2.2, 7)
+"""Where the grid looks, in standard deviations."""
+ALIGNED: Final = 0.02
+"""How well a realignment puts the level to nought, as a standard deviation."""
+
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+_FEW, _FEW_WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
+_FEW_WEIGHTS = _FEW_WEIGHTS / _FEW_WEIGHTS.sum()
+
+
+class Seen(NamedTuple):
+    """One measurement."""
+
+    travels: int
+    """How many there were up to then."""
+    offset: float
+    error: float
+    """Its uncertainty, as a standard deviation."""
+    resets: bool = False
+    """It was read right after a realignment: the level begins anew there."""
+
+
+class Session(NamedTuple):
+    """What a repeatability session says of scatter: so many travels in a row, and their spread."""
+
+    travels: int
+    spread: float
+    """The standard deviation of what was read (over n - 1)."""
+    error: float
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What is believed of one offset after some measurements: a mixture over the grid."""
+
+    count: int
+    """Travels up to the last measurement."""
+    weight: Figures
+    walk: Figures
+    scatter: Figures
+    level: Figures
+    creep: Figures
+    level_variance: Figures
+    creep_variance: Figures
+    shared: Figures
+    """The covariance of level and creep."""
+
+    def mean(self, count: float) -> float:
+        """Give the expected level at a count."""
+        return float(np.sum(self.weight * (self.level + self.creep * (count - self.count))))
+
+    def deviation(self, count: float, *, scatter: bool = False) -> float:
+        """Give the standard deviation of the level at a count, or of what is seen there."""
+        ahead = count - self.count
+        means = self.level + self.creep * ahead
+        within = (
+            self.level_variance
+            + 2 * ahead * self.shared
+            + ahead**2 * self.creep_variance
+            + self.walk**2 * abs(ahead)
+            + (self.scatter**2 if scatter else 0.0)
+        )
+        middle = np.sum(self.weight * means)
+        return float(np.sqrt(np.sum(self.weight * (within + (means - middle) ** 2))))
+
+    def size(self, name: str) -> tuple[float, float, float]:
+        """Give the 5 %, 50 % and 95 % points of walk, scatter or creep."""
+        if name == "creep":
+            return self._creep_points()
+        values = getattr(self, name)
+        order = np.argsort(values)
+        reached = np.cumsum(self.weight[order])
+        points = [values[order][min(np.searchsorted(reached, p), len(order) - 1)] for p in _POINTS]
+        return float(points[0]), float(points[1]), float(points[2])
+
+    def _creep_points(self) -> tuple[float, float, float]:
+        deviation = np.sqrt(self.creep_variance)
+        low = float(np.min(self.creep - 6 * deviation))
+        high = float(np.max(self.creep + 6 * deviation))
+
+        def below(value: float) -> float:
+            return float(np.sum(self.weight * ndtr((value - self.creep) / deviation)))
+
+        first, middle, last = (_solved(below, point, low, high) for point in _POINTS)
+        return first, middle, last
+
+
+_POINTS: Final = (0.05, 0.5, 0.95)
+
+
+class Track:
+    """A Kalman filter of level and creep, for many sizes of walk and scatter side by side."""
+
+    __slots__ = ("creep", "creep_variance", "level", "level_variance", "shared")
+
+    def __init__(self, level_variance: Figures, creep_variance: Figures) -> None:
+        """Begin at nought, known to within these variances."""
+        self.level, self.creep = np.zeros_like(level_variance), np.zeros_like(level_variance)
+        self.level_variance, self.creep_variance = level_variance, creep_variance
+        self.shared = np.zeros_like(level_variance)
+
+    def travel(self, travels: float, walk: Figures) -> None:
+        """Look so many travels ahead."""
+        self.level = self.level + self.creep * travels
+        self.level_variance = (
+            self.level_variance
+            + 2 * travels * self.shared
+            + travels**2 * self.creep_variance
+            + walk**2 * travels
+        )
+        self.shared = self.shared + travels * self.creep_variance
+
+    def align(self, variance: float) -> None:
+        """Put the level to nought, known to within a variance; the creep goes on."""
+        self.level = np.zeros_like(self.level)
+        self.level_variance = np.full_like(self.level, variance)
+        self.shared = np.zeros_like(self.level)
+
+    def see(self, offset: float, variance: Figures) -> Figures:
+        """Take a measurement; gives the logarithm of how likely it was, but for a constant."""
+        spread = self.level_variance + variance
+        surprise = offset - self.level
+        gain, shift = self.level_variance / spread, self.shared / spread
+        self.level = self.level + gain * surprise
+        self.creep = self.creep + shift * surprise
+        self.creep_variance = self.creep_variance - shift * self.shared
+        self.shared = self.shared - gain * self.shared
+        self.level_variance = self.level_variance - gain * self.level_variance
+        return np.asarray(-0.5 * (surprise**2 / spread + np.log(spread)))
+
+
+def believe(seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int = 0) -> Belief:
+    """Say what is believed after measurements in the order of their counts.
+
+    The level begins at nought at `count` travels, as a realignment leaves it.
+    """
+    prior, walks, scatters = (
+        axis.ravel() for axis in np.meshgrid(CREEPS, SPREAD, SPREAD, indexing="ij")
+    )
+    walk = WALK[0] * np.exp(WALK[1] * walks)
+    median, deviation = _scatter_known(sessions)
+    scatter = median * np.exp(deviation * scatters)
+    score = -0.5 * (walks**2 + scatters**2)
+    track = Track(np.full_like(prior, ALIGNED**2), prior**2)
+    for one in seen:
+        track.travel(one.travels - count, walk)
+        count = one.travels
+        if one.resets:
+            track.align(ALIGNED**2)
+        score = score + track.see(one.offset, scatter**2 + one.error**2)
+    weight = np.exp(score - score.max())
+    return Belief(
+        count,
+        weight / weight.sum(),
+        walk,
+        scatter,
+        track.level,
+        track.creep,
+        track.level_variance,
+        track.creep_variance,
+        track.shared,
+    )
+
+
+def _scatter_known(sessions: Iterable[Session]) -> tuple[float, float]:
+    """Give the median and the logarithm's deviation of scatter, with what sessions say of it.
+
+    The logarithm of a spread over n - 1 degrees is nearly Gaussian with a variance of 1 / 2(n - 1).
+    """
+    weight = 1 / SCATTER[1] ** 2
+    total = weight * log(SCATTER[0])
+    for session in sessions:
+        own = max(session.spread**2 - session.error**2, (session.spread / 10) ** 2, 1e-12)
+        degrees = 2.0 * (session.travels - 1)
+        total += degrees * 0.5 * log(own)
+        weight += degrees
+    return exp(total / weight), 1 / sqrt(weight)
+
+
+# ---------------------------------------------------------------------------------- when it shows
+
+
+class Forecast(NamedTuple):
+    """When a preset will show that it has crept, in travels from now on."""
+
+    first: float
+    """By then it shows with a probability of 5 %; inf: never, as far as one can tell."""
+    middle: float
+    last: float
+    """By then it shows with 95 %."""
+
+
+FURTHEST: Final = 1e6
+"""Nobody asks what happens after so many travels."""
+
+
+class Passing:
+    """The chance that one travel in twenty passes the limit (1), by any count from now on."""
+
+    def __init__(self, belief: Belief, count: int) -> None:
+        """Look ahead from `count`, at or after the belief's last measurement."""
+        ahead = count - belief.count
+        level = belief.level + belief.creep * ahead
+        p = (
+            belief.level_variance
+            + 2 * ahead * belief.shared
+            + ahead**2 * belief.creep_variance
+            + belief.walk**2 * ahead
+        )
+        c, v = belief.shared + ahead * belief.creep_variance, belief.creep_variance
+        creep = belief.creep[:, None] + np.sqrt(v)[:, None] * _NODES
+        slope = np.divide(c, v, out=np.zeros_like(c), where=v > 0)
+        rest = np.sqrt(np.maximum(p - slope * c, 0.0))
+        middle = level[:, None] + slope[:, None] * (creep - belief.creep[:, None])
+        start = middle[:, :, None] + rest[:, None, None] * _FEW
+        weight = belief.weight[:, None, None] * _WEIGHTS[:, None] * _FEW_WEIGHTS
+        room = 1 - ONE_IN_TWENTY * belief.scatter[:, None, None]
+        kept = weight > _TOO_LITTLE
+        self._weight = weight[kept]
+        self._creep = np.broadcast_to(creep[:, :, None], start.shape)[kept]
+        self._walk = np.broadcast_to(belief.walk[:, None, None], start.shape)[kept]
+        step = OVERSHOOT * self._walk
+        self._up = (room - start)[kept]
+        self._down = (room + start)[kept]
+        self._over = (self._up <= 0) | (self._down <= 0)
+        self._up, self._down = self._up + step, self._down + step
+        self._whole = float(self._weight.sum())
+
+    def by(self, travels: float) -> float:
+        """Give the probability that it shows within so many travels from now on."""
+        if travels <= 0:
+            return float(np.sum(self._weight[self._over])) / self._whole
+        chance = _reached(self._up, self._creep, self._walk, travels)
+        chance = chance + _reached(self._down, -self._creep, self._walk, travels)
+        chance = np.where(self._over, 1.0, np.minimum(chance, 1.0))
+        return float(np.sum(self._weight * chance)) / self._whole
+
+    def when(self, probability: float) -> float:
+        """Give the count of travels by which it shows with a probability; inf: there is none."""
+        if self.by(0) >= probability:
+            return 0.0
+        if self.by(FURTHEST) < probability:
+            return inf
+        return float(
+            np.exp(_solved(lambda x: self.by(np.exp(x)), probability, log(0.5), log(FURTHEST)))
+        )
+
+    def forecast(self) -> Forecast:
+        """Give the counts at which it shows with 5 %, 50 % and 95 %."""
+        return Forecast(*(self.when(point) for point in _POINTS))
+
+
+USED_UP: Final = 0.75
+"""Each look at a lens is one more chance to be wrong, so nobody waits for the 5 % count itself: a
+preset is due once so much of the way there from its last measurement is used up."""
+ENOUGH: Final = 3
+"""With fewer measurements than this nothing is foretold."""
+
+
+def due(last: float, first: float) -> float:
+    """Say at which count a preset is due: to be measured again, and aligned if that does not help.
+
+    `last` is the count of its last measurement, `first` the one by which it shows with 5 %.
+    """
+    return last + USED_UP * (first - last)
+
+
+_TOO_LITTLE: Final = 2e-5
+
+
+def _reached(limit: Figures, drift: Figures, step: Figures, travels: float) -> Figures:
+    """Give the chance that a Brownian motion with drift reaches a limit within a time.
+
+    The inverse Gaussian distribution, written so that it holds for drift away from the limit too.
+    """
+    root = step * np.sqrt(travels)
+    direct = ndtr((drift * travels - limit) / root)
+    mirrored = np.exp(
+        np.minimum(2 * drift * limit / step**2 + log_ndtr((-drift * travels - limit) / root), 0.0)
+    )
+    return np.asarray(direct + mirrored)
+
+
+def _solved(rises: Callable[[float], float], wanted: float, low: float, high: float) -> float:
+    """Find where a rising function has a value, by halving."""
+    for _ in range(24):
+        middle = (low + high) / 2
+        if rises(middle) < wanted:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
