@@ -1,0 +1,192 @@
+"""What technicians measured: one JSON line each, only ever added to.
+
+A line is never changed. A correction is a line of its own that names the one it corrects, so the
+old value stays to be read; whoever reads the book sees the latest word.
+
+Edges are read with the test card: how far each edge of the picture has moved since the last
+alignment, to the right for `left` and `right`, downwards for `top` and `bottom`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Final, Literal, NamedTuple
+
+from pydantic import AwareDatetime, ConfigDict, Field, TypeAdapter, ValidationError
+
+from engine.events import STRICT, Name, milliseconds
+from engine.malformed import sentence
+from engine.room import Room
+from simulator.repeatability import ISO_9283_CYCLES
+
+WARM: Final = 30
+"""Minutes after which a lamp and its lens stand where they will stand (common practice)."""
+Unit = Literal["px", "mm"]
+Side = Literal["shorter", "longer"]
+"""From which side the lens came: from a shorter or a longer focal length."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Written:
+    """What every line says of itself."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    id: Annotated[int, Field(ge=1)]
+    at: AwareDatetime
+    preset: Name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured(_Written):
+    """One reading of a preset's edges."""
+
+    kind: Literal["measured"] = "measured"
+    left: float
+    top: float
+    right: float
+    bottom: float
+    unit: Unit
+    error: Annotated[float, Field(gt=0)]
+    """How far each edge may be misread, as a standard deviation, in the same unit."""
+    lit: Annotated[float, Field(ge=0, le=10_000)]
+    """Minutes since the lamp was lit."""
+    side: Side | None = None
+    aligned: bool = False
+    """It was read right after a realignment, which it is the first reading of."""
+    focus: float | None = None
+    """How far the focus has gone, in whatever the technician reads it by."""
+    corrects: Annotated[int | None, Field(ge=1)] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeated(_Written):
+    """A session of travels to one preset, the middle of the picture read after each."""
+
+    kind: Literal["repeated"] = "repeated"
+    shorter: tuple[tuple[float, float], ...] = ()
+    """Places, right and down, after travels from a shorter focal length."""
+    longer: tuple[tuple[float, float], ...] = ()
+    unit: Unit
+    error: Annotated[float, Field(gt=0)]
+    lit: Annotated[float, Field(ge=0, le=10_000)]
+    corrects: Annotated[int | None, Field(ge=1)] = None
+
+
+Entry = Measured | Repeated
+BOOK: Final[TypeAdapter[Entry]] = TypeAdapter(Annotated[Entry, Field(discriminator="kind")])
+
+
+class BookError(ValueError):
+    """A book that cannot be read, or a line that does not belong into it."""
+
+
+class Offsets(NamedTuple):
+    """What four edges come to, in millimetres on the screen."""
+
+    across: float
+    """How far the picture has moved to the right."""
+    down: float
+    scale: float
+    """How far each side edge has moved outwards."""
+    error: float
+    """The standard deviation of each of these."""
+
+
+def line_of(entry: Entry) -> bytes:
+    """Write a line."""
+    return BOOK.dump_json(entry, exclude_defaults=False)
+
+
+def read_book(lines: Iterable[bytes], name: object) -> list[Entry]:
+    """Read a book whole, corrected lines too; raises `BookError`."""
+    entries: list[Entry] = []
+    for number, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        try:
+            entries.append(BOOK.validate_json(line))
+        except ValidationError as error:
+            raise BookError(f"{name}, line {number}: {sentence(error)}") from error
+    return entries
+
+
+def in_force(entries: Sequence[Entry]) -> list[Entry]:
+    """Give the latest word on everything, by the moment at which it was so."""
+    corrected = {one.corrects for one in entries if one.corrects is not None}
+    return sorted(
+        (one for one in entries if one.id not in corrected), key=lambda one: (one.at, one.id)
+    )
+
+
+def millimetres_a_pixel(room: Room, preset: str) -> float:
+    """Say how large a pixel of the raster is on the screen at a preset."""
+    return room.presets[preset].raster_width / room.projector.columns / 1_000
+
+
+def offsets(room: Room, one: Measured) -> Offsets:
+    """Tell shift from scale: both side edges move one way, or apart."""
+    size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+    across, down = (one.left + one.right) / 2, (one.top + one.bottom) / 2
+    scale = (one.right - one.left) / 2
+    return Offsets(across * size, down * size, scale * size, one.error * size / 2**0.5)
+
+
+def limit(room: Room) -> tuple[float, str]:
+    """Give how far (mm) an edge may move before it shows, and how it then shows.
+
+    A picture passes the screen's edge by its overfill. Moved outwards by what is left of the border
+    it lights the wall; moved inwards by the overfill it leaves a strip of the screen dark.
+    """
+    screen = room.screen
+    passing = min(screen.width * screen.overfill // 10_000, 2 * screen.border) / 2_000
+    outwards = screen.border / 1_000 - passing
+    if 0 < passing < outwards:
+        return passing, "a strip of the screen stays dark"
+    return outwards, "light falls beyond the border"
+
+
+def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
+    """Say what speaks against a line; it does not go in while anything does. Raises nothing."""
+    found = []
+    if new.preset not in room.presets:
+        found.append(f"this room has no preset '{new.preset}': it has {', '.join(room.presets)}")
+        return found
+    if new.corrects is not None and new.corrects not in {one.id for one in entries}:
+        found.append(f"there is no line {new.corrects} to correct")
+    if isinstance(new, Measured):
+        size = 1.0 if new.unit == "mm" else millimetres_a_pixel(room, new.preset)
+        largest = max(abs(new.left), abs(new.top), abs(new.right), abs(new.bottom)) * size
+        if not largest < room.screen.width / 1_000:
+            found.append(
+                f"an offset of {largest:.0f} mm is larger than the screen: is the unit right?"
+            )
+        aligned = [one for one in entries if isinstance(one, Measured) and one.aligned]
+        later = [one for one in aligned if one.preset == new.preset and one.at > new.at]
+        if later and new.corrects is None:
+            found.append(
+                f"it is older than the realignment of {later[-1].at:%Y-%m-%d %H:%M}: it says "
+                "nothing of how the preset stands since"
+            )
+    elif len(new.shorter) + len(new.longer) < 2:  # noqa: PLR2004 - a spread needs two
+        found.append("a session has at least two travels; ISO 9283 asks for 30")
+    return found
+
+
+def remarks(new: Entry) -> list[str]:
+    """Say what to bear in mind about a line that goes in."""
+    said = []
+    if new.lit < WARM:
+        said.append(
+            f"read {new.lit:g} minutes after lighting: a lens moves until it is warm, so measure "
+            f"again after {WARM} minutes"
+        )
+    if isinstance(new, Repeated) and max(len(new.shorter), len(new.longer)) < ISO_9283_CYCLES:
+        said.append(f"ISO 9283 asks for {ISO_9283_CYCLES} travels from either side")
+    return said
+
+
+def moment(one: Entry) -> int:
+    """Give when a line was so, in ms UTC."""
+    return milliseconds(one.at)
