@@ -162,6 +162,7 @@ class Trials:
         ]
         self._verdicts: dict[tuple[Value, ...], tuple[int, ...]] = {}
         self._given: set[Key] = set()
+        self._heard: set[Key] = set()
         self._steps = 0
         self._broken: dict[str, Broken] = {}
         self._playing = PLAYING._replace(source=next(iter(room.sources)))
@@ -171,14 +172,18 @@ class Trials:
         )
 
     def heard(self, at: int, core: Core) -> Report:
-        """Let everything happen to a state once: whatever may be told, whatever may run out."""
+        """Let everything happen to a state once: whatever may be told, whatever may run out.
+
+        What an earlier state has led to is not given again.
+        """
         if not self._survives(core):
             words = "a state is not the same once written and read"
             self._break("roomcue: restart", words, Cause(at, None, World()))
         come: dict[Key, Come] = {}
         for event, core_then in self._hear_all(at, core):
             key = self.key(core_then)
-            if key not in come:
+            if key not in self._heard:
+                self._heard.add(key)
                 cause = Cause(at, event, self._playing)
                 come[key] = Come(key, self.normal(core_then), cause)
         return self._report(come)
@@ -228,13 +233,16 @@ class Trials:
             playing = core.copy()
             playing.picture = ORDER
             playing.timers = core.timers._replace(picture=LATER)
+        entered_playing = entered(playing, self._playing)
+        unordered = entered(core, self._playing)
+        others = [(entered(core, world), world) for world in self._others]
         for event in events(self.room, playing):
-            yield from self._hear(at, playing, event, self._playing)
+            yield from self._hear(at, entered_playing, event, self._playing)
             if isinstance(event, Service | ProjectorReport | Resumed):
-                for world in self._others:
-                    yield from self._hear(at, core, event, world)
+                for other, world in others:
+                    yield from self._hear(at, other, event, world)
             elif isinstance(event, LensReport):
-                for changed in _lens_memories(core, event):
+                for changed in _lens_memories(unordered, event):
                     yield from self._hear(at, changed, event, self._playing)
         for timer in Timers._fields:
             if getattr(playing.timers, timer) is not None:
@@ -243,13 +251,14 @@ class Trials:
         yield from self._fire(at, core, "session", idle)
         taken = self._playing._replace(hand="person", wish=Show())
         yield from self._fire(at, core, "hand", taken)
+        by_hand = entered(core, taken)
         for taking in (True, False):
-            yield from self._hear(at, core, Hand(taken=taking), taken)
+            yield from self._hear(at, by_hand, Hand(taken=taking), taken)
 
     def _hear(
-        self, at: int, core: Core, event: Event, world: World
+        self, at: int, before: Core, event: Event, world: World
     ) -> Iterator[tuple[Event, Core]]:
-        before = entered(core, world)
+        """Let a core that has entered a world hear an event."""
         turn = Trial(self.room, State(before.copy(), world.settling, TALLY, None), NOW)
         self._steps += 1
         try:
