@@ -137,10 +137,6 @@ class Trial(Turn):
 
     __slots__ = ()
 
-    def __init__(self, room: Room, state: State, now: int) -> None:
-        """Work on the core itself: it was made for this step alone."""
-        super().__init__(room, state, now, own=True)
-
     def told(self) -> dict[str, FactValue]:
         """Leave out what decisions tell people."""
         return NOTHING_TOLD
@@ -223,6 +219,11 @@ class Trials:
         """Note how a promise breaks; the first way found is one of the shortest."""
         self._broken.setdefault(promise, Broken(promise, words, cause, row))
 
+    def _turn(self, core: Core, world: World, tally: Tally = TALLY) -> Trial:
+        """Begin a half of a step, on a core that was made for it alone."""
+        self._steps += 1
+        return Trial(self.room, State(core, world.settling, tally, None), NOW, own=True)
+
     # ---------------------------------------------------------------------------- first halves
 
     def _hear_all(self, at: int, core: Core) -> Iterator[tuple[Event | str | None, Core]]:
@@ -259,8 +260,7 @@ class Trials:
         self, at: int, before: Core, event: Event, world: World
     ) -> Iterator[tuple[Event, Core]]:
         """Let a core that has entered a world hear an event."""
-        turn = Trial(self.room, State(before.copy(), world.settling, TALLY, None), NOW)
-        self._steps += 1
+        turn = self._turn(before.copy(), world)
         try:
             hear(turn, event)
         except Refused:
@@ -272,8 +272,7 @@ class Trials:
     def _fire(self, at: int, core: Core, timer: str, world: World) -> Iterator[tuple[str, Core]]:
         before = entered(core, world)
         before.timers = before.timers._replace(**{timer: NOW})
-        turn = Trial(self.room, State(before.copy(), world.settling, TALLY, NOW), NOW)
-        self._steps += 1
+        turn = self._turn(before.copy(), world)
         fire_due(turn)
         for words in unfired(self.room, before, timer, turn.core):
             self._break("roomcue: timers", words, Cause(at, timer, world))
@@ -300,10 +299,9 @@ class Trials:
         core = first.core.copy()
         core.timers = core.timers._replace(linger=NOW)
         core.left_night, core.asks = night, asks
-        turn = Trial(self.room, State(core, claim.world.settling, first.tally, NOW), NOW)
+        turn = self._turn(core, claim.world, first.tally)
         fire_due(turn)
         answer(turn)
-        self._steps += 1
         return turn
 
     def _at_once(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Turn]]:
@@ -387,9 +385,8 @@ class Trials:
 
     def _answer(self, core: Core, claim: Claim) -> tuple[Before, Turn]:
         before = before_of(core)
-        turn = Trial(self.room, State(core, claim.world.settling, TALLY, None), NOW)
+        turn = self._turn(core, claim.world)
         answer(turn)
-        self._steps += 1
         return before, turn
 
     # ------------------------------------------------------------------------------ judgement
