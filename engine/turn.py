@@ -108,8 +108,8 @@ class Turn:
 
     def number(self) -> int:
         """Take the next number for an order or a prompt."""
-        serial, *others = self.tally
-        self.tally = Tally(serial + 1, *others)
+        serial, seen, heard, travels = self.tally
+        self.tally = Tally(serial + 1, seen, heard, travels)
         return serial + 1
 
     def because(self) -> tuple[str, str]:

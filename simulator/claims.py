@@ -266,7 +266,7 @@ class Claims:
             claim.menu and (world.hand == "person" or kind[1][0] in self.room.pictures),
             lift,
             kind,
-            self._kinds(picture, lift, claim, going, core.arrangement),
+            kind if going == where else self._kinds(picture, lift, claim, going, core.arrangement),
         )
 
     def _kinds(

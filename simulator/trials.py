@@ -35,7 +35,7 @@ from engine.state import NOTHING_WANTED, Core, State, Tally, Timers
 from engine.step import answer
 from engine.timing import fire_due
 from engine.turn import Refused, Turn
-from simulator.alphabet import events
+from simulator.alphabet import Alphabet
 from simulator.always import Before, before_of, on_panels, unfired, unheard, unsound
 from simulator.claims import STANDING, Claim, Claims
 from simulator.worlds import LATER, World, entered, kind_of
@@ -148,6 +148,7 @@ class Trials:
     def __init__(self, room: Room) -> None:
         self.room = room
         self.claims = Claims(room)
+        self._alphabet = Alphabet(room)
         self.standing = [
             [
                 (column.name, cell)
@@ -237,7 +238,7 @@ class Trials:
         entered_playing = entered(playing, self._playing)
         unordered = entered(core, self._playing)
         others = [(entered(core, world), world) for world in self._others]
-        for event in events(self.room, playing):
+        for event in self._alphabet.events(playing):
             yield from self._hear(at, entered_playing, event, self._playing)
             if isinstance(event, Service | ProjectorReport | Resumed):
                 for other, world in others:

@@ -59,11 +59,11 @@ class World(NamedTuple):
     @property
     def settling(self) -> Settling:
         """What the filter of the readings remembers."""
-        return settled(self.aspect, subtitles=self.subtitles)
+        return settled(self.aspect, self.subtitles)
 
 
 @lru_cache(4_096)
-def settled(aspect: int | None, *, subtitles: bool) -> Settling:
+def settled(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
     """Give the filter's memory of a ratio that nothing contradicts."""
     return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles)
 
@@ -108,9 +108,7 @@ def enter(new: Core, world: World) -> None:
 
 
 @lru_cache(4_096)
-def _running(
-    timers: Timers, pause: int | None, opening: int | None, session: int | None
-) -> Timers:
+def _running(timers: Timers, pause: int | None, opening: int | None, session: int | None) -> Timers:
     """Let the world's timers run beside the equipment's: there are few combinations of them."""
     return timers._replace(pause=pause, opening=opening, session=session)
 
@@ -209,6 +207,7 @@ Kind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
 which promises see it."""
 
 
+@lru_cache(65_536)
 def kind_of(room: Room, shown: Shown) -> Kind:
     """Say what matters of a picture."""
     name = shown.picture if shown.picture in room.pictures or shown.picture == DARK else PLAIN
