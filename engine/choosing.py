@@ -96,6 +96,8 @@ def _cues(turn: Turn, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, st
     before = turn.core.wanted.cues
     if not asked or asked == before:
         return before
+    if not before:
+        return asked
     return tuple(sorted((dict(before) | dict(asked)).items()))
 
 

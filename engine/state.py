@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from operator import attrgetter
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from engine import settle
 from engine.aspect import WIDE_FRAME
@@ -211,6 +211,10 @@ class Core:
     def copy(self) -> Core:
         """Give a copy to work on."""
         return Core(*_values(self))
+
+    def __reduce__(self) -> tuple[type[Core], tuple[Any, ...]]:
+        """Travel between processes as bare values: a proof sends thousands."""
+        return Core, _values(self)
 
 
 _values = attrgetter(*(field.name for field in fields(Core)))

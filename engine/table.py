@@ -167,9 +167,9 @@ class Lookup(NamedTuple):
 
 
 _Slow = Callable[[Value], int]
-_Numbers = tuple[str, tuple[int, ...], tuple[int, ...], _Slow]
+_Numbers = tuple[str, tuple[int, ...], tuple[int, ...], int, _Slow]
 _Words = tuple[str, Callable[[Value], int | None], _Slow]
-_Truths = tuple[str, int, int, _Slow]
+_Truths = tuple[str, int, int, int, _Slow]
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ class _Quick(Generic[Output]):
     """What `choose` reads.
 
     Each column stands in one of `numbers`, `words` and `truths`: with a short way for its usual
-    sort of value, and the full lookup for any other.
+    sort of value and for null, and the full lookup for any other.
     """
 
     every: int
@@ -255,16 +255,22 @@ def choose(table: RuleTable[Output], facts: Mapping[str, Value]) -> Choice[Outpu
     quick = table.quick
     rows = quick.every
     try:
-        for name, cuts, spans, slow in quick.numbers:
+        for name, cuts, spans, null, slow in quick.numbers:
             value = facts[name]
-            rows &= spans[bisect_right(cuts, value)] if type(value) is int else slow(value)
+            if type(value) is int:
+                rows &= spans[bisect_right(cuts, value)]
+            else:
+                rows &= null if value is None else slow(value)
         for name, by_word, slow in quick.words:
             value = facts[name]
             hit = by_word(value)
             rows &= slow(value) if hit is None else hit
-        for name, true, false, slow in quick.truths:
+        for name, true, false, null, slow in quick.truths:
             value = facts[name]
-            rows &= true if value is True else false if value is False else slow(value)
+            if value is None:
+                rows &= null
+            else:
+                rows &= true if value is True else false if value is False else slow(value)
     except KeyError as error:
         raise MissingFactError(_what_is_missing(table, facts)) from error
     if not rows:
@@ -355,7 +361,7 @@ def _bits(flags: Iterable[bool]) -> int:
 
 def _numbers(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Numbers, ...]:
     return tuple(
-        (column.name, tuple(map(_first_whole, lookup.cuts)), lookup.spans, lookup.rows)
+        (column.name, tuple(map(_first_whole, lookup.cuts)), lookup.spans, lookup.null, lookup.rows)
         for column, lookup in zip(columns, lookups, strict=True)
         if lookup.cuts
     )
@@ -381,7 +387,7 @@ def _truths(
     columns: Sequence[Column], lookups: Sequence[Lookup], every: int
 ) -> tuple[_Truths, ...]:
     return tuple(
-        (column.name, lookup.true, lookup.false, lookup.rows)
+        (column.name, lookup.true, lookup.false, lookup.null, lookup.rows)
         for column, lookup in zip(columns, lookups, strict=True)
         if not lookup.strings and not lookup.cuts and not _blind(lookup, every)
     )

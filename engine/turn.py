@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from engine.decisions import Note
 from engine.facts import facts_of
-from engine.state import State, Timers, Travels
+from engine.state import State, Tally, Timers, Travels
 from engine.states import fire
 
 if TYPE_CHECKING:
@@ -108,8 +108,9 @@ class Turn:
 
     def number(self) -> int:
         """Take the next number for an order or a prompt."""
-        self.tally = self.tally._replace(serial=self.tally.serial + 1)
-        return self.tally.serial
+        serial, seen, heard, travels = self.tally
+        self.tally = Tally(serial + 1, seen, heard, travels)
+        return serial + 1
 
     def because(self) -> tuple[str, str]:
         """Say which row asks for the wanted look, and why."""

@@ -195,3 +195,19 @@ def events(room: Room, core: Core) -> Iterator[Event]:
     """List everything that may be heard now, stale and repeated words included."""
     for tell in ALPHABET.values():
         yield from tell(room, core)
+
+
+class Alphabet:
+    """The same for one room, made once for all cores to which the same may be told."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        self._made: dict[object, tuple[Event, ...]] = {}
+
+    def events(self, core: Core) -> tuple[Event, ...]:
+        """List everything that may be heard now."""
+        told_by = (core.source, core.asked, core.picture, core.recall, core.open_cues)
+        made = self._made.get(told_by)
+        if made is None:
+            made = self._made[told_by] = tuple(events(self.room, core))
+        return made

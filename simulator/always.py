@@ -59,15 +59,17 @@ def unsound(before: Before, decisions: tuple[Decision, ...], after: Core) -> lis
     """Say the same of two cores, but for where the picture stands."""
     found = [*_standing(after), *_prompt_open(after), *_held(after)]
     found += _people_asked(before, decisions, after)
+    recalls = 0
     for decision in decisions:
         if isinstance(decision, RecallOrder):
+            recalls += 1
             found += _recalled(before, decision, after)
         elif isinstance(decision, PictureOrder):
             if after.service and before.service:
                 found.append("an order while a technician is at work")
         elif isinstance(decision, Prompt) and decision.ends < decision.at:
             found.append("a prompt that ends before it is made")
-    if sum(isinstance(one, RecallOrder) for one in decisions) > 1:
+    if recalls > 1:
         found.append("two recalls in one step")
     return found
 

@@ -14,12 +14,13 @@ from engine.choosing import pausing
 from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
 from engine.moving import standing_place
 from engine.optics import can_show, fit, larger, on_panel
+from engine.region import ANYTHING, Region
 from engine.room import DARK, PLAIN, WHOLE, Room, Show
 from engine.state import Core, Shown, first_state
 from engine.states import nothing_plays
 from engine.table import RuleTable, choose
 from simulator.alphabet import hand_looks
-from simulator.worlds import Kind, World, entered, kind_of, seen_by, tested, worlds
+from simulator.worlds import Kind, World, enter, kind_of, seen_by, tested, worlds
 
 STANDING: Final = ("preset", "panels", "hands", "picture", "lift", "travelling", "hand")
 """What rules and promises may look at that is the equipment's own state, not the world's."""
@@ -78,14 +79,16 @@ class Claims:
         self.world_count = 0
         self.complete = True
         """Whether no world was left out."""
+        self._tests = [_tests_of_world(promise.never) for promise in room.promises]
         self.unmet = {
-            (index, column.name)
-            for index, promise in enumerate(room.promises)
-            for column in promise.never.columns
-            if column.name not in STANDING and column.name in tests
+            (index, name)
+            for index, cells in enumerate(self._tests)
+            for name, _ in cells
+            if name in tests
         }
         """Tests of promises, by the promise's index and the fact, that no world has passed yet."""
         self._core = first_state(room).core
+        """Enters one world after the other, to be looked at there."""
         wishes = tuple(_wishes(room))
         wished = any(wish.picture == WHOLE for wish in wishes)
         ruled: dict[object, Claim] = {}
@@ -96,9 +99,9 @@ class Claims:
                 break
             self.world_count += 1
             claim = self._claim(world)
+            looks = [show[:2] for show in claim.shows.values()]
             for one in _with_twins(claim):
                 effect = (one.world.service, *one[4:-1])
-                looks = [show[:2] for show in one.shows.values()]
                 chosen = looks if one.dead else one.rows.values()
                 whole = one.pausing or any(picture in {WHOLE, None} for picture, _ in looks)
                 _merge(ruled, (*chosen, effect, _frame_of(one, whole=whole)), one)
@@ -144,8 +147,8 @@ class Claims:
         )
 
     def _claim(self, world: World) -> Claim:
-        room = self.room
-        core = entered(self._core, world)
+        room, core = self.room, self._core
+        enter(core, world)
         facts = facts_of(room, core, world.settling)
         table, source = room.rules.table, room.sources.get(world.source or "")
         self._meet(facts)
@@ -170,18 +173,19 @@ class Claims:
             menu=may_be_menu(source, playback),
             touched={
                 index: world
-                for index, promise in enumerate(room.promises)
-                if _touched(promise.never, facts)
+                for index, cells in enumerate(self._tests)
+                if all(cell.accepts(facts[name]) for name, cell in cells)
             },
         )
 
     def _meet(self, facts: Facts) -> None:
         """Cross off the promises' tests that pass here."""
-        for index, name in tuple(self.unmet):
-            never = self.room.promises[index].never
-            at = [column.name for column in never.columns].index(name)
-            if never.rows[0].cells[at].accepts(facts[name]):
-                self.unmet.discard((index, name))
+        if not self.unmet:
+            return
+        for index, cells in enumerate(self._tests):
+            for name, cell in cells:
+                if cell.accepts(facts[name]):
+                    self.unmet.discard((index, name))
 
     def rows(self, places: Iterable[Place]) -> frozenset[int]:
         """Say which rows are chosen somewhere, if the equipment gets into these places."""
@@ -262,7 +266,7 @@ class Claims:
             claim.menu and (world.hand == "person" or kind[1][0] in self.room.pictures),
             lift,
             kind,
-            self._kinds(picture, lift, claim, going, core.arrangement),
+            kind if going == where else self._kinds(picture, lift, claim, going, core.arrangement),
         )
 
     def _kinds(
@@ -290,12 +294,8 @@ def _with_twins(claim: Claim) -> Iterator[Claim]:
         return
     yield claim
     for projector, service in (("off", False), ("lit", True)):
-        worlds_then = {
-            index: world._replace(projector=projector, service=service)
-            for index, world in claim.touched.items()
-        }
         world = claim.world._replace(projector=projector, service=service)
-        yield dead._replace(world=world, touched=worlds_then)
+        yield dead._replace(world=world, touched=dict.fromkeys(claim.touched, world))
 
 
 def _frame_of(claim: Claim, *, whole: bool) -> int | None:
@@ -338,11 +338,10 @@ def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> None:
             first.touched.setdefault(index, world)
 
 
-def _touched(never: RuleTable[bool], facts: Facts) -> bool:
-    """Tell whether a promise's tests of the world all pass."""
-    cells = never.rows[0].cells
-    return all(
-        cell.accepts(facts[column.name])
-        for column, cell in zip(never.columns, cells, strict=True)
-        if column.name not in STANDING
-    )
+def _tests_of_world(never: RuleTable[bool]) -> list[tuple[str, Region]]:
+    """Give a promise's tests of the world, by the fact, without those that everything passes."""
+    return [
+        (column.name, cell)
+        for column, cell in zip(never.columns, never.rows[0].cells, strict=True)
+        if column.name not in STANDING and cell != ANYTHING
+    ]

@@ -10,6 +10,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from typing import Protocol
 
@@ -49,14 +50,14 @@ class _Alone:
 
 
 class _Together:
-    def __init__(self, pool: multiprocessing.pool.Pool) -> None:
+    def __init__(self, pool: ProcessPoolExecutor) -> None:
         self._pool = pool
 
     def heard(self, states: list[Heard]) -> Iterable[Report]:
-        return self._pool.imap(_hear, states, AT_ONCE)
+        return self._pool.map(_hear, states, chunksize=AT_ONCE)
 
     def answered(self, posts: list[Answered]) -> Iterable[Report]:
-        return self._pool.imap(_answer, posts, AT_ONCE)
+        return self._pool.map(_answer, posts, chunksize=AT_ONCE)
 
 
 def processors() -> int:
@@ -73,9 +74,12 @@ def crew_for(trials: Trials, workers: int) -> Iterator[Crew]:
         yield _Alone(trials)
         return
     _mine[:] = [trials]
-    with multiprocessing.get_context("fork").Pool(workers, _begin) as pool:
+    pool = ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), _begin)
+    try:
         yield _Together(pool)
-    _mine.clear()
+    finally:
+        pool.shutdown(cancel_futures=True)
+        _mine.clear()
 
 
 def _begin() -> None:

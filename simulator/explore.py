@@ -106,7 +106,7 @@ class Explorer:
         for report in crew.heard([(at, self.cores[at]) for at in states]):
             self._take(report)
             for key, core, cause in report.come:
-                if key not in self._heard and core is not None:
+                if core is not None and key not in self._heard:
                     self._heard.add(key)
                     self.places.add(self.claims.place(core))
                     posts.append((cause.before, cause.event, core))

@@ -35,7 +35,7 @@ from engine.state import NOTHING_WANTED, Core, State, Tally, Timers
 from engine.step import answer
 from engine.timing import fire_due
 from engine.turn import Refused, Turn
-from simulator.alphabet import events
+from simulator.alphabet import Alphabet
 from simulator.always import Before, before_of, on_panels, unfired, unheard, unsound
 from simulator.claims import STANDING, Claim, Claims
 from simulator.worlds import LATER, World, entered, kind_of
@@ -137,10 +137,6 @@ class Trial(Turn):
 
     __slots__ = ()
 
-    def __init__(self, room: Room, state: State, now: int) -> None:
-        """Work on the core itself: it was made for this step alone."""
-        super().__init__(room, state, now, own=True)
-
     def told(self) -> dict[str, FactValue]:
         """Leave out what decisions tell people."""
         return NOTHING_TOLD
@@ -152,6 +148,7 @@ class Trials:
     def __init__(self, room: Room) -> None:
         self.room = room
         self.claims = Claims(room)
+        self._alphabet = Alphabet(room)
         self.standing = [
             [
                 (column.name, cell)
@@ -162,6 +159,7 @@ class Trials:
         ]
         self._verdicts: dict[tuple[Value, ...], tuple[int, ...]] = {}
         self._given: set[Key] = set()
+        self._heard: set[Key] = set()
         self._steps = 0
         self._broken: dict[str, Broken] = {}
         self._playing = PLAYING._replace(source=next(iter(room.sources)))
@@ -171,14 +169,18 @@ class Trials:
         )
 
     def heard(self, at: int, core: Core) -> Report:
-        """Let everything happen to a state once: whatever may be told, whatever may run out."""
+        """Let everything happen to a state once: whatever may be told, whatever may run out.
+
+        What an earlier state has led to is not given again.
+        """
         if not self._survives(core):
             words = "a state is not the same once written and read"
             self._break("roomcue: restart", words, Cause(at, None, World()))
         come: dict[Key, Come] = {}
         for event, core_then in self._hear_all(at, core):
             key = self.key(core_then)
-            if key not in come:
+            if key not in self._heard:
+                self._heard.add(key)
                 cause = Cause(at, event, self._playing)
                 come[key] = Come(key, self.normal(core_then), cause)
         return self._report(come)
@@ -218,6 +220,11 @@ class Trials:
         """Note how a promise breaks; the first way found is one of the shortest."""
         self._broken.setdefault(promise, Broken(promise, words, cause, row))
 
+    def _turn(self, core: Core, world: World, tally: Tally = TALLY) -> Trial:
+        """Begin a half of a step, on a core that was made for it alone."""
+        self._steps += 1
+        return Trial(self.room, State(core, world.settling, tally, None), NOW, own=True)
+
     # ---------------------------------------------------------------------------- first halves
 
     def _hear_all(self, at: int, core: Core) -> Iterator[tuple[Event | str | None, Core]]:
@@ -228,13 +235,16 @@ class Trials:
             playing = core.copy()
             playing.picture = ORDER
             playing.timers = core.timers._replace(picture=LATER)
-        for event in events(self.room, playing):
-            yield from self._hear(at, playing, event, self._playing)
+        entered_playing = entered(playing, self._playing)
+        unordered = entered(core, self._playing)
+        others = [(entered(core, world), world) for world in self._others]
+        for event in self._alphabet.events(playing):
+            yield from self._hear(at, entered_playing, event, self._playing)
             if isinstance(event, Service | ProjectorReport | Resumed):
-                for world in self._others:
-                    yield from self._hear(at, core, event, world)
+                for other, world in others:
+                    yield from self._hear(at, other, event, world)
             elif isinstance(event, LensReport):
-                for changed in _lens_memories(core, event):
+                for changed in _lens_memories(unordered, event):
                     yield from self._hear(at, changed, event, self._playing)
         for timer in Timers._fields:
             if getattr(playing.timers, timer) is not None:
@@ -243,15 +253,15 @@ class Trials:
         yield from self._fire(at, core, "session", idle)
         taken = self._playing._replace(hand="person", wish=Show())
         yield from self._fire(at, core, "hand", taken)
+        by_hand = entered(core, taken)
         for taking in (True, False):
-            yield from self._hear(at, core, Hand(taken=taking), taken)
+            yield from self._hear(at, by_hand, Hand(taken=taking), taken)
 
     def _hear(
-        self, at: int, core: Core, event: Event, world: World
+        self, at: int, before: Core, event: Event, world: World
     ) -> Iterator[tuple[Event, Core]]:
-        before = entered(core, world)
-        turn = Trial(self.room, State(before.copy(), world.settling, TALLY, None), NOW)
-        self._steps += 1
+        """Let a core that has entered a world hear an event."""
+        turn = self._turn(before.copy(), world)
         try:
             hear(turn, event)
         except Refused:
@@ -263,8 +273,7 @@ class Trials:
     def _fire(self, at: int, core: Core, timer: str, world: World) -> Iterator[tuple[str, Core]]:
         before = entered(core, world)
         before.timers = before.timers._replace(**{timer: NOW})
-        turn = Trial(self.room, State(before.copy(), world.settling, TALLY, NOW), NOW)
-        self._steps += 1
+        turn = self._turn(before.copy(), world)
         fire_due(turn)
         for words in unfired(self.room, before, timer, turn.core):
             self._break("roomcue: timers", words, Cause(at, timer, world))
@@ -291,10 +300,9 @@ class Trials:
         core = first.core.copy()
         core.timers = core.timers._replace(linger=NOW)
         core.left_night, core.asks = night, asks
-        turn = Trial(self.room, State(core, claim.world.settling, first.tally, NOW), NOW)
+        turn = self._turn(core, claim.world, first.tally)
         fire_due(turn)
         answer(turn)
-        self._steps += 1
         return turn
 
     def _at_once(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Turn]]:
@@ -378,9 +386,8 @@ class Trials:
 
     def _answer(self, core: Core, claim: Claim) -> tuple[Before, Turn]:
         before = before_of(core)
-        turn = Trial(self.room, State(core, claim.world.settling, TALLY, None), NOW)
+        turn = self._turn(core, claim.world)
         answer(turn)
-        self._steps += 1
         return before, turn
 
     # ------------------------------------------------------------------------------ judgement

@@ -21,7 +21,7 @@ from engine.optics import Rect, can_show, fit, on_panel
 from engine.region import Value
 from engine.room import DARK, PLAIN, Room, Show
 from engine.settle import Settling
-from engine.state import Core, Shown
+from engine.state import Core, Shown, Timers
 from engine.table import Column, Lookup, RuleTable
 from rules.domains import RATIO_STEP, domain_of
 
@@ -59,11 +59,11 @@ class World(NamedTuple):
     @property
     def settling(self) -> Settling:
         """What the filter of the readings remembers."""
-        return settled(self.aspect, subtitles=self.subtitles)
+        return settled(self.aspect, self.subtitles)
 
 
 @lru_cache(4_096)
-def settled(aspect: int | None, *, subtitles: bool) -> Settling:
+def settled(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
     """Give the filter's memory of a ratio that nothing contradicts."""
     return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles)
 
@@ -99,11 +99,18 @@ def enter(new: Core, world: World) -> None:
         new.hand_look,
     ) = world
     idle = world.playback in {"stopped", "unknown"} or world.pause_over
-    new.timers = new.timers._replace(
-        pause=LATER if pausing(new) else None,
-        opening=LATER if opening else None,
-        session=LATER if idle else None,
+    new.timers = _running(
+        new.timers,
+        LATER if pausing(new) else None,
+        LATER if opening else None,
+        LATER if idle else None,
     )
+
+
+@lru_cache(4_096)
+def _running(timers: Timers, pause: int | None, opening: int | None, session: int | None) -> Timers:
+    """Let the world's timers run beside the equipment's: there are few combinations of them."""
+    return timers._replace(pause=pause, opening=opening, session=session)
 
 
 # ------------------------------------------------------------------------------ facts in classes
@@ -200,6 +207,7 @@ Kind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
 which promises see it."""
 
 
+@lru_cache(65_536)
 def kind_of(room: Room, shown: Shown) -> Kind:
     """Say what matters of a picture."""
     name = shown.picture if shown.picture in room.pictures or shown.picture == DARK else PLAIN
