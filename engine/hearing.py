@@ -279,6 +279,7 @@ def turn_night(turn: Turn) -> None:
         core.night = turn.now
     if night_at(core, turn.now) > night_at(core, core.night):
         core.left_night, core.night = turn.room.pace.per_night, turn.now
+        turn.tally = turn.tally._replace(tonight=0)
 
 
 def _mark(turn: Turn, event: Mark) -> None:

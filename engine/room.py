@@ -234,6 +234,18 @@ class Pace(NamedTuple):
     """How long the hub has to carry an order out."""
 
 
+class Wear(NamedTuple):
+    """When somebody is told to look at the lens."""
+
+    travels: int | None = None
+    """After so many travels to a preset, and after as many again."""
+    a_night: int | None = None
+    """After more travels than this in one night."""
+
+
+NO_WEAR: Final = Wear()
+
+
 class RowNote(NamedTuple):
     """What people are told about a row."""
 
@@ -283,5 +295,6 @@ class Room:
     """The room file itself, which goes into every night."""
     seats: Mapping[str, int] = field(default_factory=dict)
     """How far each row of seats is from the screen, micrometres."""
+    wear: Wear = NO_WEAR
     waived: Mapping[str, str] = field(default_factory=dict)
     """The built-in promises that the file switches off, each with its reason."""

@@ -17,7 +17,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import State
 from engine.states import MACHINES
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""

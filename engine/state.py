@@ -122,6 +122,8 @@ class Tally(NamedTuple):
     heard: tuple[tuple[str, int], ...] = ()
     """For each subject, when the newest report of it was true."""
     travels: tuple[Travels, ...] = ()
+    tonight: int = 0
+    """Travels of this night."""
 
 
 @dataclass(slots=True)

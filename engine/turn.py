@@ -108,9 +108,9 @@ class Turn:
 
     def number(self) -> int:
         """Take the next number for an order or a prompt."""
-        serial, seen, heard, travels = self.tally
-        self.tally = Tally(serial + 1, seen, heard, travels)
-        return serial + 1
+        old = self.tally
+        self.tally = Tally(old.serial + 1, old.seen, old.heard, old.travels, old.tonight)
+        return old.serial + 1
 
     def because(self) -> tuple[str, str]:
         """Say which row asks for the wanted look, and why."""
@@ -136,7 +136,23 @@ class Turn:
         kept[name] = Travels(
             name, old.ordered + ordered, old.by_hand + by_hand, old.unconfirmed + unconfirmed
         )
-        self.tally = self.tally._replace(travels=tuple(kept[key] for key in sorted(kept)))
+        travels = tuple(kept[key] for key in sorted(kept))
+        tonight = self.tally.tonight + ordered + by_hand
+        self.tally = self.tally._replace(travels=travels, tonight=tonight)
+        if ordered + by_hand > 0:
+            self._look_at_lens(name, kept[name].ordered + kept[name].by_hand, tonight)
+
+    def _look_at_lens(self, preset: str, travels: int, tonight: int) -> None:
+        """Have somebody look at the lens where the room file says so."""
+        wear = self.room.wear
+        if wear.travels is not None and preset and travels % wear.travels == 0:
+            reason = (
+                f"{travels} travels to '{preset}': see whether it still stands where it should."
+            )
+            self.note("look_at_lens", reason, "engine: wear")
+        if wear.a_night is not None and tonight == wear.a_night + 1:
+            reason = f"More than {wear.a_night} travels in one night: see what moves the lens."
+            self.note("many_travels", reason, "engine: wear")
 
     def freeze(self) -> State:
         """Make a State of what has become of it."""

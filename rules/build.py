@@ -32,6 +32,7 @@ from engine.room import (
     Stretch,
     Throw,
     Told,
+    Wear,
 )
 from engine.table import Policy, Row, compile_table
 from rules.cells import RANKED, Line, rank
@@ -87,6 +88,7 @@ def build(text: str, file: RoomFile, lines: Lines) -> Room:
         promises=_promises(file, lines.promises, facts),
         text=text,
         seats=_frozen(file.seats),
+        wear=Wear(file.wear.travels, file.wear.a_night),
         waived=_frozen({one.promise: one.because for one in file.waived}),
     )
 

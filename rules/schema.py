@@ -396,6 +396,17 @@ class PacePart(Part):
     )
 
 
+class WearPart(Part):
+    """When somebody is told to look at the lens, before anything has been measured."""
+
+    travels: Annotated[int, count(1, 1_000_000, 400)] | None = _option(
+        "After so many travels to a preset, and after as many again."
+    )
+    a_night: Annotated[int, count(1, 10_000, 20)] | None = _option(
+        "After more travels than this in one night."
+    )
+
+
 class OrdersPart(Part):
     """How orders come back."""
 
@@ -517,6 +528,7 @@ class RoomFile(Part):
         default={}, description="Tests of a ratio under a name, for use in cells."
     )
     pace: PacePart = _section("How fast things may happen.")
+    wear: WearPart = _section("When somebody is told to look at the lens.")
     orders: OrdersPart = _section("How orders come back.")
     rules: RulesPart = _section("Which look for which facts.")
     promises: list[PromisePart] = Field(default=[], description="What must never be.")
