@@ -30,6 +30,7 @@ from adapters.plan_json import plan_data
 from adapters.plan_text import plan_lines
 from adapters.settling import raster_of, settle_lines
 from adapters.terminal import Timeline, clock, console, date
+from adapters.wear_commands import wear_commands
 from engine import planning
 from engine.aspect import words
 from engine.room import Room
@@ -84,6 +85,7 @@ class Night:
 
 
 app.add_typer(live_commands)
+app.add_typer(wear_commands)
 
 
 def main() -> None:

@@ -61,6 +61,8 @@ class Ledger(NamedTuple):
     """All travels by preset at the end, those before the first night too."""
     held: tuple[tuple[int, str], ...]
     """When the pace forbade a recall (night), and which limit it was."""
+    watched: dict[str, int]
+    """How long something played with the lens at rest at each preset, ms."""
     begins: int
     ends: int
 
@@ -81,6 +83,7 @@ class Bookkeeper:
         self._holes: list[Hole] = []
         self._held: list[tuple[int, str]] = []
         self._totals: dict[str, int] | None = None
+        self._watched: dict[str, int] = {}
         self._begins: int | None = None
         self._latest = 0
 
@@ -93,8 +96,11 @@ class Bookkeeper:
         for happening in replay(engine, _watched(entries, night)):
             if isinstance(happening, BadLine):
                 continue
-            night.order(happening.entry.now, happening.decisions)
-            self._take(engine, night, happening.entry.now)
+            now = happening.entry.now
+            night.watch(now, self._watched)
+            night.order(now, happening.decisions)
+            self._take(engine, night, now)
+        night.watch(night.latest or begins, self._watched)
         self._take(engine, night, night.latest or begins)
         self._latest = max(night.latest, begins)
         self._totals = _counted(engine.state.tally.travels)
@@ -124,6 +130,7 @@ class Bookkeeper:
             tuple(self._holes),
             self._totals or {},
             tuple(self._held),
+            self._watched,
             self._begins or 0,
             self._latest,
         )
@@ -134,9 +141,18 @@ class _Night:
 
     def __init__(self, engine: RoomEngine) -> None:
         self.latest = 0
+        self._since: int | None = None
         self._before = engine.state
         self._ordered: tuple[int, RecallOrder, str | None, str | None] | None = None
         self._holds = engine.state.core.holds
+
+    def watch(self, now: int, watched: dict[str, int]) -> None:
+        """Enter how long something has been watched at the preset where the lens has been."""
+        core = self._before.core
+        if self._since is not None and core.playback == "playing" and core.lens == "resting":
+            preset = core.preset or NOWHERE
+            watched[preset] = watched.get(preset, 0) + max(0, now - self._since)
+        self._since = now
 
     def order(self, now: int, decisions: Iterable[object]) -> None:
         """Take down the latest recall, with where the lens stood and what was on."""

@@ -1,0 +1,227 @@
+"""The commands around the lens's wear: write down what was measured, say what it comes to."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+from pydantic import ValidationError
+
+from adapters.ending import OK, PROBLEMS, print_findings, told
+from adapters.files import UnusableError, folder_made, saved, text_of
+from adapters.live_commands import JOURNAL
+from adapters.plainly import shown
+from adapters.wearing import BOOK, book_of, ledger_of_journal, ledger_of_nights, written_down
+from engine.malformed import sentence
+from engine.room import Room
+from rules.findings import BadRoom
+from rules.load import read
+from simulator.alignments import (
+    BOOK as ENTRIES,
+)
+from simulator.alignments import (
+    BookError,
+    Entry,
+    Measured,
+    in_force,
+    remarks,
+)
+
+NUMBERS: Final = 4
+MISSING: Final = (
+    "forecasts need numpy and scipy, which are not installed: pip install 'roomcue[wear]'"
+)
+
+wear_commands = typer.Typer(rich_markup_mode=None)
+RoomFile = Annotated[Path, typer.Argument(help="A room file.")]
+Book = Annotated[
+    Path | None, typer.Option(help=f"The book of measurements; ROOM{BOOK} if none is named.")
+]
+
+
+@wear_commands.command()
+def align(
+    room: RoomFile,
+    preset: Annotated[str | None, typer.Option(help="Which preset was measured.")] = None,
+    edges: Annotated[
+        str | None,
+        typer.Option(help='How far its left, top, right, bottom edge moved: "1.5 0 1.2 0.4 mm".'),
+    ] = None,
+    error: Annotated[str, typer.Option(help="How far an edge may be misread.")] = "",
+    lit: Annotated[float, typer.Option(help="Minutes since the lamp was lit.")] = 60.0,
+    side: Annotated[
+        str | None, typer.Option(help="Where the lens came from: shorter or longer.")
+    ] = None,
+    realigned: Annotated[
+        bool, typer.Option("--realigned", help="Read right after it was aligned anew.")
+    ] = False,
+    focus: Annotated[float | None, typer.Option(help="How far the focus has gone.")] = None,
+    session: Annotated[
+        Path | None,
+        typer.Option(help="Places after each of many travels, a line each: longer 0.4 -0.1"),
+    ] = None,
+    unit: Annotated[str, typer.Option(help="The session's: mm or px.")] = "mm",
+    at: Annotated[str | None, typer.Option(help="When, if not now (RFC 3339).")] = None,
+    corrects: Annotated[
+        int | None, typer.Option(help="The number of the line that this one corrects.")
+    ] = None,
+    book: Book = None,
+) -> None:
+    """Write down what was measured with the test card; without --preset, print the book."""
+    with told():
+        loaded = _loaded(room)
+        path = book or Path(f"{loaded.name}{BOOK}")
+        entries = _entries(path)
+        if preset is None:
+            _print_book(entries)
+            raise typer.Exit(OK)
+        data: dict[str, object] = {
+            "id": max((one.id for one in entries), default=0) + 1,
+            "at": at or datetime.now(UTC).isoformat(),
+            "preset": preset,
+            "lit": lit,
+            "corrects": corrects,
+        }
+        if (edges is None) is (session is None):
+            raise UnusableError("say either --edges or --session")
+        if edges is not None:
+            data |= _edges(edges, error)
+            data |= {"kind": "measured", "side": side, "aligned": realigned, "focus": focus}
+        else:
+            data |= {"kind": "repeated", **_places(session or Path()), "unit": unit}
+            data["error"] = _quantity(error or f"0.5 {unit}", unit)
+        entry = _entry(data)
+        written_down(loaded, path, entry)
+        typer.echo(f"{path}: line {entry.id} is written")
+        for words in remarks(entry):
+            typer.echo(f"note: {words}", err=True)
+    raise typer.Exit(OK)
+
+
+@wear_commands.command()
+def wear(
+    room: RoomFile,
+    journal: Annotated[Path, typer.Option(help="The journal, in use or not.")] = JOURNAL,
+    night: Annotated[
+        list[Path] | None, typer.Option(help="Nights in its place; may be given more than once.")
+    ] = None,
+    book: Book = None,
+    charts: Annotated[Path | None, typer.Option(help="Draw each preset into this folder.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="JSON for machines.")] = False,
+) -> None:
+    """Say how far each preset has crept, how sure that is, and when it will show."""
+    with told():
+        try:
+            from adapters import wear_drawing, wear_text  # noqa: PLC0415 - an extra
+            from simulator.wear import wear_of  # noqa: PLC0415 - the same
+        except ImportError as error:
+            raise UnusableError(MISSING) from error
+        loaded = _loaded(room)
+        said: tuple[str, ...] = ()
+        if night:
+            ledger = ledger_of_nights(night, loaded.name)
+        else:
+            ledger, said = ledger_of_journal(journal, loaded.name)
+        wears = wear_of(loaded, ledger, _entries(book or Path(f"{loaded.name}{BOOK}")))
+        if as_json:
+            typer.echo(json.dumps(wear_text.wear_data(loaded, wears, ledger), ensure_ascii=False))
+        else:
+            for line in wear_text.lines(loaded, wears, ledger):
+                typer.echo(shown(line))
+        for words in said:
+            typer.echo(f"note: {words}", err=True)
+        if charts is not None:
+            folder_made(charts)
+            for one in wears:
+                path = charts / f"{loaded.name}-{one.preset}.svg"
+                saved(path, wear_drawing.wear_drawing(loaded.name, one).encode(), replace=force)
+                typer.echo(f"drawn: {path}", err=True)
+    raise typer.Exit(PROBLEMS if any(one.due == 0 for one in wears) else OK)
+
+
+def _loaded(path: Path) -> Room:
+    found = read(text_of(path), str(path))
+    if found.room is None:
+        raise BadRoom(found.findings)
+    print_findings(found.findings)
+    return found.room
+
+
+def _entries(path: Path) -> list[Entry]:
+    try:
+        return book_of(path)
+    except BookError as error:
+        raise UnusableError(str(error)) from error
+
+
+def _entry(data: dict[str, object]) -> Entry:
+    try:
+        return ENTRIES.validate_json(json.dumps(data))
+    except ValidationError as error:
+        raise UnusableError(f"this cannot be written down: {sentence(error)}") from error
+
+
+def _edges(text: str, error: str) -> dict[str, object]:
+    """Read four numbers and their unit."""
+    *numbers, unit = text.split() or [""]
+    if len(numbers) != NUMBERS or unit not in ("mm", "px"):
+        raise UnusableError(
+            f'--edges "{text}" is not four offsets and a unit: left, top, right, bottom, such as '
+            '"1.5 0 1.2 0.4 mm" (right and down are positive)'
+        )
+    try:
+        left, top, right, bottom = map(float, numbers)
+    except ValueError:
+        raise UnusableError(f'--edges "{text}": these are not four numbers') from None
+    misread = _quantity(error or f"0.5 {unit}", unit)
+    return {
+        "left": left,
+        "top": top,
+        "right": right,
+        "bottom": bottom,
+        "unit": unit,
+        "error": misread,
+    }
+
+
+def _quantity(text: str, unit: str) -> float:
+    """Read a number in the same unit as the rest."""
+    number, _, given = text.strip().partition(" ")
+    if given not in ("", unit):
+        raise UnusableError(f"--error {text} is in {given}, the rest in {unit}: use one unit")
+    try:
+        return float(number)
+    except ValueError:
+        raise UnusableError(f"--error {text} is no number") from None
+
+
+def _places(path: Path) -> dict[str, object]:
+    """Read a session: a side and two numbers a line."""
+    sides: dict[str, list[tuple[float, float]]] = {"shorter": [], "longer": []}
+    for number, line in enumerate(text_of(path).splitlines(), 1):
+        if not line.strip():
+            continue
+        try:
+            side, right, down = line.split()
+            sides[side].append((float(right), float(down)))
+        except (KeyError, ValueError):
+            raise UnusableError(
+                f"{path}, line {number}: write a side and two numbers, such as: longer 0.4 -0.1"
+            ) from None
+    return dict(sides)
+
+
+def _print_book(entries: list[Entry]) -> None:
+    valid = {one.id for one in in_force(entries)}
+    for one in entries:
+        mark = "" if one.id in valid else " (corrected since)"
+        if isinstance(one, Measured):
+            what = f"{one.left:g} {one.top:g} {one.right:g} {one.bottom:g} {one.unit}"
+            what += " after a realignment" if one.aligned else ""
+        else:
+            what = f"a session of {len(one.shorter) + len(one.longer)} travels"
+        typer.echo(f"{one.id:4}  {one.at:%Y-%m-%d %H:%M}  {one.preset}: {what}{mark}")

@@ -1,0 +1,129 @@
+"""How a preset has crept, drawn: offset against travels, with its limits and what is to come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from math import ceil, floor, isfinite, log10
+
+from adapters.svg import Point, line, number, page, polygon, rect, words
+from simulator.wear import AXIS_WORDS, Axis, Wear
+
+WIDTH, PANEL, LEFT, TOP, GAP = 860.0, 190.0, 70.0, 70.0, 46.0
+INK, BAND, LIMIT, GONE = "#22303c", "#9fb8c8", "#b5482e", "#8a8f94"
+STEPS = 60
+
+
+class _Scale:
+    """From travels and millimetres to the sheet."""
+
+    def __init__(self, first: float, last: float, most: float, top: float) -> None:
+        self.first, self.last, self.most, self.top = first, last, most, top
+
+    def x(self, travels: float) -> float:
+        share = (travels - self.first) / (self.last - self.first)
+        return LEFT + share * (WIDTH - LEFT - 30)
+
+    def y(self, offset: float) -> float:
+        return self.top + PANEL * (0.5 - offset / self.most / 2)
+
+
+def wear_drawing(room: str, one: Wear) -> str:
+    """Draw one preset: a panel for each way in which it may creep."""
+    height = TOP + max(1, len(one.axes)) * (PANEL + GAP) + 10
+    parts = [
+        words(LEFT, 30, f"{room}, {one.preset}: offset against travels", 17, fill=INK),
+        words(LEFT, 50, _under(one), 12, fill=GONE),
+    ]
+    for index, axis in enumerate(one.axes):
+        parts += _panel(one, axis, TOP + index * (PANEL + GAP))
+    return page(WIDTH, height, f"{room}, {one.preset}", parts)
+
+
+def _under(one: Wear) -> str:
+    if not one.axes:
+        return f"not enough measurements ({one.measured})"
+    return f"points: measured; band: 90 %; beyond +-{one.limit:.0f} mm {one.shows_as}"
+
+
+def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
+    scale = _scale(one, axis, top)
+    unit = one.limit
+    yield rect(LEFT, top, WIDTH - LEFT - 30, PANEL, fill="#ffffff", stroke="#d5d2c8")
+    yield words(LEFT + 6, top + 16, AXIS_WORDS[axis.name], 12, fill=INK)
+    yield from _ticks(scale)
+    yield polygon(_band(one, axis, scale), fill=BAND, fill_opacity=0.5)
+    yield from _middle(one, axis, scale)
+    for side in (-1, 1):
+        y = scale.y(side * unit)
+        yield line((LEFT, y), (WIDTH - 30, y), stroke=LIMIT, stroke_dasharray="6 4")
+    for seen in axis.seen:
+        x, y = scale.x(seen.travels), seen.offset * unit
+        spread = 1.645 * seen.error * unit
+        yield line((x, scale.y(y - spread)), (x, scale.y(y + spread)), stroke=INK)
+        shade = "#ffffff" if seen.resets else INK
+        yield rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=INK)
+    yield from _forecast(one, axis, scale)
+
+
+def _scale(one: Wear, axis: Axis, top: float) -> _Scale:
+    first = axis.seen[0].travels
+    ahead = [value for value in axis.forecast if isfinite(value)]
+    last = max(one.travels, axis.seen[-1].travels) + min(max([50.0, *ahead[:2]]), 20_000)
+    furthest = max(abs(seen.offset) for seen in axis.seen) * one.limit
+    return _Scale(first - 0.03 * (last - first), last, 1.25 * max(one.limit, furthest), top)
+
+
+def _ahead(one: Wear, axis: Axis, scale: _Scale) -> Iterator[tuple[float, float, float]]:
+    """Give counts from the last measurement on, with what is believed there and how surely."""
+    begins = axis.belief.count
+    for step in range(STEPS + 1):
+        count = begins + (scale.last - begins) * step / STEPS
+        yield (
+            count,
+            axis.belief.mean(count) * one.limit,
+            1.645 * axis.belief.deviation(count) * one.limit,
+        )
+
+
+def _band(one: Wear, axis: Axis, scale: _Scale) -> list[Point]:
+    steps = [*_ahead(one, axis, scale)]
+    low = scale.top + PANEL
+    upper = [(scale.x(x), max(scale.top, scale.y(y + wide))) for x, y, wide in steps]
+    lower = [(scale.x(x), min(low, scale.y(y - wide))) for x, y, wide in reversed(steps)]
+    return [*upper, *lower]
+
+
+def _middle(one: Wear, axis: Axis, scale: _Scale) -> Iterator[str]:
+    steps = [*_ahead(one, axis, scale)]
+    for (x, y, _), (to, then, _) in pairwise(steps):
+        if max(abs(y), abs(then)) <= scale.most:
+            yield line((scale.x(x), scale.y(y)), (scale.x(to), scale.y(then)), stroke=INK)
+
+
+def _forecast(one: Wear, axis: Axis, scale: _Scale) -> Iterator[str]:
+    now = max(one.travels, axis.belief.count)
+    for name, ahead in zip(("5 %", "50 %", "95 %"), axis.forecast, strict=True):
+        if isfinite(ahead) and now + ahead <= scale.last:
+            x = scale.x(now + ahead)
+            yield line((x, scale.top), (x, scale.top + PANEL), stroke=LIMIT, stroke_opacity=0.6)
+            yield words(x + 3, scale.top + PANEL - 6, name, 11, fill=LIMIT)
+    x = scale.x(now)
+    yield line((x, scale.top), (x, scale.top + PANEL), stroke=GONE, stroke_dasharray="2 3")
+    yield words(x + 3, scale.top + 14, "now", 11, fill=GONE)
+
+
+def _ticks(scale: _Scale) -> Iterator[str]:
+    low = scale.top + PANEL
+    yield line((LEFT, scale.y(0)), (WIDTH - 30, scale.y(0)), stroke="#e3e0d8")
+    for at in _round(scale.first, scale.last):
+        yield words(scale.x(at), low + 16, number(at), 11, text_anchor="middle", fill=GONE)
+    for at in _round(-scale.most, scale.most):
+        yield words(LEFT - 6, scale.y(at) + 4, f"{at:+g} mm", 11, text_anchor="end", fill=GONE)
+
+
+def _round(low: float, high: float) -> list[float]:
+    """Give about five round numbers between two."""
+    step = 10.0 ** floor(log10((high - low) / 4))
+    step *= next(size for size in (1, 2, 5, 10) if (high - low) / (step * size) <= 6)  # noqa: PLR2004
+    return [index * step for index in range(ceil(low / step), floor(high / step) + 1)]

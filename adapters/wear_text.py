@@ -1,0 +1,210 @@
+"""How each preset stands, as a table, in sentences, and for machines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+from math import isfinite
+
+from adapters.columns import in_columns, widths
+from engine.events import moment_of
+from engine.light import brightness
+from engine.room import Room
+from simulator.creep import ENOUGH
+from simulator.ledger import Ledger, per_night
+from simulator.wear import AXIS_WORDS, Axis, Wear, taught
+
+HOUR = 3_600_000
+
+
+def lines(room: Room, wears: Sequence[Wear], ledger: Ledger) -> Iterator[str]:
+    """Say all of it."""
+    yield from table(wears)
+    yield ""
+    for one in wears:
+        yield from sentences(one, ledger.ends)
+    yield ""
+    yield from lessons(room, ledger)
+
+
+def table(wears: Sequence[Wear]) -> list[str]:
+    """Give the table, a row a preset."""
+    head = ["", "travels", "ordered", "by hand", "a day", "offset, mm", "limit", "in 100", "due in"]
+    rows = [[*_row(one)] for one in wears]
+    wide = widths([head, *rows])
+    return [in_columns(row, wide) for row in [head, *rows]]
+
+
+def _row(one: Wear) -> Iterator[str]:
+    yield from (one.preset, f"{one.travels}", f"{one.ordered}", f"{one.by_hand}")
+    yield f"{one.a_day:.1f}"
+    if one.worst is None:
+        yield from ("not known", f"{one.limit:.0f}", "", "")
+        return
+    worst = one.worst
+    yield f"{worst.offset:+.1f} +-{worst.offset_error:.1f} {worst.name}"
+    yield f"{one.limit:.0f}"
+    yield f"{worst.creep[1]:+.2f}"
+    yield "never" if one.due is None else "now" if one.due == 0 else f"{one.due:.0f}"
+
+
+def sentences(one: Wear, now: int) -> Iterator[str]:
+    """Say how a preset stands, in plain words."""
+    if one.worst is None:
+        yield (
+            f"{one.preset}: not enough measurements ({one.measured} of {ENOUGH}) to say how far it "
+            f"has crept. {_next(one)}"
+        )
+    else:
+        yield from _foretold(one, one.worst, now)
+    if one.repeatability is not None:
+        yield _repeated(one)
+    if one.cold:
+        yield (
+            f"{one.preset}: {one.cold} of its measurements were read within 30 minutes of "
+            "lighting, while the lens still moves."
+        )
+    if one.unconfirmed:
+        yield f"{one.preset}: {one.unconfirmed} travels were never confirmed by the lens."
+
+
+def _next(one: Wear) -> str:
+    when = "now" if one.next_measurement == 0 else f"after {one.next_measurement} more travels"
+    session = "" if one.repeatability else ", and once a session of 30 travels"
+    return f"Measure it {when}{session}."
+
+
+def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
+    low, middle, high = worst.creep
+    where = AXIS_WORDS[worst.name]
+    yield (
+        f"{one.preset}: it stands {worst.offset:+.1f} mm {where} (+-{worst.offset_error:.1f}), and "
+        f"creeps {middle:+.2f} mm in a hundred travels ({low:+.2f} to {high:+.2f}). "
+        f"At {one.limit:.0f} mm {one.shows_as}."
+    )
+    if worst.chance_now >= 0.05:  # noqa: PLR2004 - what the forecast calls its first point
+        yield (
+            f"{one.preset}: align it now: with {worst.chance_now:.0%} probability it shows already."
+        )
+        return
+    first, half, last = worst.forecast
+    if not isfinite(first):
+        yield f"{one.preset}: as far as one can tell it never shows. {_next(one)}"
+        return
+    yield (
+        f"{one.preset}: it shows with 5 % probability after {_ahead(first, one, now)}, with 50 % "
+        f"after {_ahead(half, one, now)}, with 95 % after {_ahead(last, one, now)}."
+    )
+    if one.due == 0:
+        yield f"{one.preset}: it is due: measure it, and align it if that does not help."
+    elif one.due is not None:
+        yield f"{one.preset}: look at it within {_ahead(one.due, one, now)}. {_next(one)}"
+
+
+def _ahead(travels: float, one: Wear, now: int) -> str:
+    if not isfinite(travels):
+        return "more travels than it will ever make"
+    said = f"{travels:,.0f} travels"
+    if one.a_day <= 0 or travels / one.a_day > 20 * 365:
+        return said
+    day = moment_of(now) + timedelta(days=travels / one.a_day)
+    return f"{said} ({day:%Y-%m-%d} at {one.a_day:.1f} a day)"
+
+
+def _repeated(one: Wear) -> str:
+    judged = one.repeatability
+    assert judged is not None  # noqa: S101 - asked before
+    said = (
+        f"{one.preset}: a session of {judged.travels} travels finds its place to "
+        f"{judged.pose.repeatability:.1f} mm (ISO 9283 RP)"
+    )
+    if judged.two_sided is not None and judged.reversal is not None:
+        said += (
+            f"; from both sides to {judged.two_sided:.1f} mm (ISO 230-2 R), of which "
+            f"{abs(judged.reversal):.1f} mm depend on where the lens comes from"
+        )
+    return said + "."
+
+
+def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
+    """Say what the ledger teaches the rules."""
+    nights = per_night(ledger.travels)
+    if nights:
+        yield (
+            f"{len(ledger.travels)} travels in {len(nights)} nights with any, at most "
+            f"{max(nights.values())} in one."
+        )
+    for one in taught(ledger):
+        yield f"{one.rule}: {one.travels} travels, {one.waited / 1_000:.0f} s of waiting."
+    held: dict[str, int] = {}
+    for _, hold in ledger.held:
+        held[hold] = held.get(hold, 0) + 1
+    for hold, times in sorted(held.items()):
+        yield f"The pace ({hold}) kept back a recall {times} times."
+    yield from _one_zoom(room, ledger)
+    for hole in ledger.holes:
+        preset = hole.preset or "no preset"
+        what = f"{hole.missing} travels to {preset} are" if hole.missing > 0 else "its count begins"
+        yield f"After {moment_of(hole.after):%Y-%m-%d %H:%M} {what} {_hole(hole.missing)}."
+
+
+def _hole(missing: int) -> str:
+    return "told by no line: nights are missing" if missing > 0 else "anew"
+
+
+def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
+    """Say what one fixed zoom would have saved, and cost."""
+    ordered = [one for one in ledger.travels if one.ordered]
+    if len(room.presets) < 2 or not ordered:  # noqa: PLR2004 - one preset is a fixed zoom
+        return
+    fixed = max(room.presets, key=lambda name: room.presets[name].raster_width)
+    waited = sum(one.waited for one in ordered) / 60_000
+    said = f"One zoom left at {fixed} would have saved {len(ordered)} travels and {waited:.0f} min"
+    here = brightness(room, fixed)
+    costs = []
+    for name, watched in sorted(ledger.watched.items()):
+        there = brightness(room, name) if name in room.presets else None
+        if name != fixed and here is not None and there is not None and watched:
+            less = 1 - here.luminance / there.luminance
+            costs.append(f"{less:.0%} of the light for {watched / HOUR:.1f} h watched at {name}")
+    yield said + (f", and cost {', '.join(costs)}." if costs else " of waiting.")
+
+
+def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, object]:
+    """Give all of it as plain data."""
+    return {
+        "room": room.name,
+        "presets": [_preset_data(one) for one in wears],
+        "rules": [one._asdict() for one in taught(ledger)],
+        "nights": per_night(ledger.travels),
+        "held": [{"night": night, "hold": hold} for night, hold in ledger.held],
+        "holes": [one._asdict() for one in ledger.holes],
+        "travels": [one._asdict() for one in ledger.travels],
+    }
+
+
+def _preset_data(one: Wear) -> dict[str, object]:
+    plain = one._asdict()
+    plain["axes"] = [_axis_data(axis) for axis in one.axes]
+    plain["worst"] = None if one.worst is None else one.worst.name
+    judged = one.repeatability
+    plain["repeatability"] = None
+    if judged is not None:
+        plain["repeatability"] = {**judged._asdict(), "pose": judged.pose._asdict()}
+    return plain
+
+
+def _axis_data(axis: Axis) -> dict[str, object]:
+    forecast = {
+        name: (value if isfinite(value) else None)
+        for name, value in axis.forecast._asdict().items()
+    }
+    return {
+        "name": axis.name,
+        "offset": axis.offset,
+        "offset_error": axis.offset_error,
+        "creep": axis.creep,
+        "scatter": axis.scatter,
+        "chance_now": axis.chance_now,
+        "forecast": forecast,
+    }

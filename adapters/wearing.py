@@ -1,0 +1,102 @@
+"""Ledgers out of journals and nights; books of measurements on disk."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
+from pathlib import Path
+from typing import Final
+
+from adapters.files import UnusableError, lines_of, opened
+from adapters.journal import Line, Past
+from engine.events import EVENTS
+from engine.room import Room
+from engine.snapshot import SnapshotError, belongs, decode
+from engine.step import RoomEngine
+from rules.load import load
+from simulator.alignments import Entry as Written
+from simulator.alignments import line_of, objections, read_book
+from simulator.ledger import Bookkeeper, Ledger
+from simulator.nights import Entry, read_head, read_lines
+from simulator.replay import engine_for
+
+BOOK: Final = ".alignments.jsonl"
+
+
+def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
+    """Write the ledger of a room out of a journal; gives what could not be read as well."""
+    keeper, said = Bookkeeper(), list[str]()
+    with closing(Past(path)) as past:
+        if name not in past.rooms():
+            there = ", ".join(past.rooms()) or "none"
+            raise UnusableError(f"{path}: there is no room '{name}' in it, but {there}")
+        nights = past.nights(name)
+        ends = [night.serial for night in nights[1:]]
+        for night, end in zip(nights, [*ends, None], strict=True):
+            room = load(night.chapter.file, f"{name} (in the journal)")
+            try:
+                state = decode(night.state)
+            except SnapshotError as error:
+                said.append(f"a night that began at {night.begins} cannot be read: {error}")
+                continue
+            if belongs(room, state) is None:
+                lines = past.lines(name, night.serial, end)
+                keeper.live(RoomEngine(room, state), night.begins, _entries(lines))
+    return keeper.ledger(), tuple(said)
+
+
+def _entries(lines: Iterable[Line]) -> Iterator[Entry]:
+    """Give a journal's lines as those of a night; decisions only let time pass."""
+    for number, line in enumerate(lines, 1):
+        event = None if line.event is None else EVENTS.validate_json(line.event)
+        yield Entry(number, line.now, event, None)
+
+
+def ledger_of_nights(paths: Sequence[Path], name: str) -> Ledger:
+    """Write the ledger of a room out of night files, in the order of their beginnings."""
+    found = []
+    for path in paths:
+        with opened(path) as file:
+            head = read_head(next(lines_of(file, path), b""))
+        if head.room != name:
+            raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
+        found.append((head.start, path, head))
+    keeper = Bookkeeper()
+    for start, path, head in sorted(found, key=lambda one: one[0]):
+        with opened(path) as file:
+            lines = lines_of(file, path)
+            next(lines)
+            engine = engine_for(load(head.room_file, f"{path} (room_file)"), head)
+            keeper.live(engine, start, read_lines(start, lines))
+    return keeper.ledger()
+
+
+def book_of(path: Path) -> list[Written]:
+    """Read a book of measurements; one that is not there yet is empty."""
+    if not path.exists():
+        return []
+    with opened(path) as file:
+        return read_book(lines_of(file, path), path)
+
+
+def written_down(room: Room, path: Path, entry: Written) -> Written:
+    """Add a line to a book and sync it; raises `UnusableError` where something speaks against it.
+
+    The line's number is the next one; two who write at once wait for each other.
+    """
+    try:
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
+    except OSError as error:
+        raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
+    with os.fdopen(handle, "ab") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        book = book_of(path)
+        against = objections(room, book, entry)
+        if against:
+            raise UnusableError("; ".join(against))
+        file.write(line_of(entry) + b"\n")
+        file.flush()
+        os.fsync(file.fileno())
+    return entry
