@@ -9,9 +9,11 @@ from math import ceil, floor, isfinite, log10
 from adapters.svg import Point, line, number, page, polygon, rect, words
 from simulator.wear import AXIS_WORDS, Axis, Wear
 
-WIDTH, PANEL, LEFT, TOP, GAP = 860.0, 190.0, 70.0, 70.0, 46.0
+WIDTH, PANEL, LEFT, TOP, GAP = 860.0, 190.0, 70.0, 86.0, 56.0
 INK, BAND, LIMIT, GONE = "#22303c", "#9fb8c8", "#b5482e", "#8a8f94"
 STEPS = 60
+FURTHEST = 20_000
+"""No sheet shows more travels ahead than this."""
 
 
 class _Scale:
@@ -26,6 +28,10 @@ class _Scale:
 
     def y(self, offset: float) -> float:
         return self.top + PANEL * (0.5 - offset / self.most / 2)
+
+    def held(self, offset: float) -> float:
+        """Keep within the panel."""
+        return min(max(self.y(offset), self.top), self.top + PANEL)
 
 
 def wear_drawing(room: str, one: Wear) -> str:
@@ -47,13 +53,13 @@ def _under(one: Wear) -> str:
 
 
 def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
-    scale = _scale(one, axis, top)
-    unit = one.limit
+    scale, unit = _scale(one, top), one.limit
+    steps = _ahead(one, axis, scale)
     yield rect(LEFT, top, WIDTH - LEFT - 30, PANEL, fill="#ffffff", stroke="#d5d2c8")
-    yield words(LEFT + 6, top + 16, AXIS_WORDS[axis.name], 12, fill=INK)
+    yield words(LEFT, top - 6, AXIS_WORDS[axis.name], 12, fill=INK)
     yield from _ticks(scale)
-    yield polygon(_band(one, axis, scale), fill=BAND, fill_opacity=0.5)
-    yield from _middle(one, axis, scale)
+    yield polygon(_band(steps, scale), fill=BAND, fill_opacity=0.5)
+    yield from _middle(steps, scale)
     for side in (-1, 1):
         y = scale.y(side * unit)
         yield line((LEFT, y), (WIDTH - 30, y), stroke=LIMIT, stroke_dasharray="6 4")
@@ -66,39 +72,38 @@ def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
     yield from _forecast(one, axis, scale)
 
 
-def _scale(one: Wear, axis: Axis, top: float) -> _Scale:
-    first = axis.seen[0].travels
-    ahead = [value for value in axis.forecast if isfinite(value)]
-    last = max(one.travels, axis.seen[-1].travels) + min(max([50.0, *ahead[:2]]), 20_000)
-    furthest = max(abs(seen.offset) for seen in axis.seen) * one.limit
+def _scale(one: Wear, top: float) -> _Scale:
+    """Give all panels one scale, on which what shows first can be seen to come."""
+    worst = one.worst or one.axes[0]
+    first, now = worst.seen[0].travels, max(one.travels, worst.belief.count)
+    ahead = [value for value in worst.forecast[:2] if isfinite(value)]
+    last = now + min(1.15 * max([50.0, *ahead]), FURTHEST)
+    furthest = max(abs(seen.offset) for axis in one.axes for seen in axis.seen) * one.limit
     return _Scale(first - 0.03 * (last - first), last, 1.25 * max(one.limit, furthest), top)
 
 
-def _ahead(one: Wear, axis: Axis, scale: _Scale) -> Iterator[tuple[float, float, float]]:
-    """Give counts from the last measurement on, with what is believed there and how surely."""
+def _ahead(one: Wear, axis: Axis, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
+    """Give counts from the last measurement on, with the points of what is believed there."""
     begins = axis.belief.count
-    for step in range(STEPS + 1):
-        count = begins + (scale.last - begins) * step / STEPS
-        yield (
-            count,
-            axis.belief.mean(count) * one.limit,
-            1.645 * axis.belief.deviation(count) * one.limit,
-        )
+    counts = [begins + (scale.last - begins) * step / STEPS for step in range(STEPS + 1)]
+    found = []
+    for count in counts:
+        low, middle, high = axis.belief.points(count)
+        found.append((count, (low * one.limit, middle * one.limit, high * one.limit)))
+    return found
 
 
-def _band(one: Wear, axis: Axis, scale: _Scale) -> list[Point]:
-    steps = [*_ahead(one, axis, scale)]
-    low = scale.top + PANEL
-    upper = [(scale.x(x), max(scale.top, scale.y(y + wide))) for x, y, wide in steps]
-    lower = [(scale.x(x), min(low, scale.y(y - wide))) for x, y, wide in reversed(steps)]
+def _band(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale) -> list[Point]:
+    upper = [(scale.x(count), scale.held(points[2])) for count, points in steps]
+    lower = [(scale.x(count), scale.held(points[0])) for count, points in reversed(steps)]
     return [*upper, *lower]
 
 
-def _middle(one: Wear, axis: Axis, scale: _Scale) -> Iterator[str]:
-    steps = [*_ahead(one, axis, scale)]
-    for (x, y, _), (to, then, _) in pairwise(steps):
-        if max(abs(y), abs(then)) <= scale.most:
-            yield line((scale.x(x), scale.y(y)), (scale.x(to), scale.y(then)), stroke=INK)
+def _middle(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale) -> Iterator[str]:
+    for (count, points), (to, then) in pairwise(steps):
+        if max(abs(points[1]), abs(then[1])) <= scale.most:
+            start = (scale.x(count), scale.y(points[1]))
+            yield line(start, (scale.x(to), scale.y(then[1])), stroke=INK)
 
 
 def _forecast(one: Wear, axis: Axis, scale: _Scale) -> Iterator[str]:

@@ -174,7 +174,7 @@ def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, ob
     """Give all of it as plain data."""
     return {
         "room": room.name,
-        "presets": [_preset_data(one) for one in wears],
+        "presets": [_preset_data(one, ledger.ends) for one in wears],
         "rules": [one._asdict() for one in taught(ledger)],
         "nights": per_night(ledger.travels),
         "held": [{"night": night, "hold": hold} for night, hold in ledger.held],
@@ -183,8 +183,9 @@ def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, ob
     }
 
 
-def _preset_data(one: Wear) -> dict[str, object]:
+def _preset_data(one: Wear, now: int) -> dict[str, object]:
     plain = one._asdict()
+    plain["words"] = [*sentences(one, now)]
     plain["axes"] = [_axis_data(axis) for axis in one.axes]
     plain["worst"] = None if one.worst is None else one.worst.name
     judged = one.repeatability

@@ -89,40 +89,51 @@ class Belief:
         """Give the expected level at a count."""
         return float(np.sum(self.weight * (self.level + self.creep * (count - self.count))))
 
-    def deviation(self, count: float, *, scatter: bool = False) -> float:
-        """Give the standard deviation of the level at a count, or of what is seen there."""
+    def deviation(self, count: float) -> float:
+        """Give the standard deviation of the level at a count."""
+        means, variances = self._ahead(count)
+        middle = np.sum(self.weight * means)
+        return float(np.sqrt(np.sum(self.weight * (variances + (means - middle) ** 2))))
+
+    def points(self, count: float) -> tuple[float, float, float]:
+        """Give the 5 %, 50 % and 95 % points of the level at a count."""
+        means, variances = self._ahead(count)
+        return _mixture_points(self.weight, means, np.sqrt(variances))
+
+    def _ahead(self, count: float) -> tuple[Figures, Figures]:
+        """Give the means and variances of the level at a count."""
         ahead = count - self.count
-        means = self.level + self.creep * ahead
-        within = (
+        variances = (
             self.level_variance
             + 2 * ahead * self.shared
             + ahead**2 * self.creep_variance
             + self.walk**2 * abs(ahead)
-            + (self.scatter**2 if scatter else 0.0)
         )
-        middle = np.sum(self.weight * means)
-        return float(np.sqrt(np.sum(self.weight * (within + (means - middle) ** 2))))
+        return self.level + self.creep * ahead, variances
 
     def size(self, name: str) -> tuple[float, float, float]:
         """Give the 5 %, 50 % and 95 % points of walk, scatter or creep."""
         if name == "creep":
-            return self._creep_points()
+            return _mixture_points(self.weight, self.creep, np.sqrt(self.creep_variance))
         values = getattr(self, name)
         order = np.argsort(values)
         reached = np.cumsum(self.weight[order])
         points = [values[order][min(np.searchsorted(reached, p), len(order) - 1)] for p in _POINTS]
         return float(points[0]), float(points[1]), float(points[2])
 
-    def _creep_points(self) -> tuple[float, float, float]:
-        deviation = np.sqrt(self.creep_variance)
-        low = float(np.min(self.creep - 6 * deviation))
-        high = float(np.max(self.creep + 6 * deviation))
 
-        def below(value: float) -> float:
-            return float(np.sum(self.weight * ndtr((value - self.creep) / deviation)))
+def _mixture_points(
+    weight: Figures, means: Figures, deviations: Figures
+) -> tuple[float, float, float]:
+    """Give the 5 %, 50 % and 95 % points of a mixture of Gaussians."""
+    low = float(np.min(means - 6 * deviations))
+    high = float(np.max(means + 6 * deviations))
 
-        first, middle, last = (_solved(below, point, low, high) for point in _POINTS)
-        return first, middle, last
+    def below(value: float) -> float:
+        return float(np.sum(weight * ndtr((value - means) / deviations)))
+
+    first, middle, last = (_solved(below, point, low, high) for point in _POINTS)
+    return first, middle, last
 
 
 _POINTS: Final = (0.05, 0.5, 0.95)

@@ -1,0 +1,241 @@
+"""From counted travels and a few measurements to a date, its uncertainty and the reason."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from adapters.cli import app
+from adapters.wearing import ledger_of_journal, ledger_of_nights
+from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen
+from rules.load import load
+from simulator.ledger import NOWHERE, count_at, per_night
+from simulator.shipped import DEMO_ROOM, NIGHTS
+from tests.adapters.months import A_DAY, book, months
+from tests.adapters.staging import staged
+from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+DAYS = 60
+CREEP = 0.02
+"""Millimetres a travel."""
+
+
+def told(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(app, [str(one) for one in arguments])
+
+
+@pytest.fixture(scope="module")
+def nights(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    return months(HAYLOFT, tmp_path_factory.mktemp("nights"), DAYS)
+
+
+@pytest.fixture(scope="module")
+def measured(nights: list[Path]) -> Path:
+    ledger = ledger_of_nights(nights, "hayloft")
+    path = nights[0].parent / "book"
+    days = {day: count_at(ledger, "tall", BEGINS + day * A_DAY) for day in (0, 20, 40, DAYS - 1)}
+    book(path, days, CREEP, "tall")
+    return path
+
+
+def named(nights: list[Path]) -> list[str]:
+    return [part for path in nights for part in ("--night", str(path))]
+
+
+# ------------------------------------------------------------------------------------- the ledger
+
+
+def test_the_ledger_is_the_engines_own_count_travel_by_travel(nights: list[Path]) -> None:
+    ledger = ledger_of_nights(nights, "hayloft")
+    assert ledger.holes == ()
+    for preset, total in ledger.totals.items():
+        ours = [one for one in ledger.travels if one.preset == preset]
+        assert [one.total for one in ours] == list(range(1, total + 1))
+    assert sum(per_night(ledger.travels).values()) == len(ledger.travels)
+    ordered = [one for one in ledger.travels if one.ordered]
+    assert ordered
+    assert all(one.rule for one in ordered)
+    assert {one.waited for one in ordered} == {15_000}, "what the made-up hub's lens takes"
+
+
+def test_a_night_that_is_missing_is_a_hole_of_so_many_travels(nights: list[Path]) -> None:
+    whole = ledger_of_nights(nights, "hayloft")
+    alone = [len(ledger_of_nights([path], "hayloft").travels) for path in nights]
+    gone = next(number for number in range(1, DAYS - 1) if alone[number])
+    without = [path for number, path in enumerate(nights) if number != gone]
+    holed = ledger_of_nights(without, "hayloft")
+    assert sum(hole.missing for hole in holed.holes) == alone[gone]
+    assert holed.totals == whole.totals
+    result = told("wear", DEMO_ROOM, *named(without))
+    assert "told by no line: nights are missing" in result.output
+
+
+def test_a_journal_and_its_nights_tell_the_same_travels(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(ProjectorReport(state="lit"), SourceChosen(source="disc"))
+        stage.hear(LensReport(moving=False, preset="broad"))
+        stage.hear(Playback(state="playing"), RatioSeen(ratio=17_778))
+        stage.pass_to(BEGINS + 20_000)
+        stage.hear(LensReport(moving=True, preset="tall"))
+        stage.pass_to(BEGINS + 30_000)
+        stage.hear(LensReport(moving=False, preset="tall"))
+        stage.restart()
+        stage.pass_to(BEGINS + 100_000)
+        stage.hear(
+            LensReport(moving=True, preset="broad"), LensReport(moving=False, preset="broad")
+        )
+        stage.hear(LensReport(moving=False, preset=None))
+        stage.clock.time += 2 * A_DAY
+        stage.hear(LensReport(moving=False, preset="tall"))
+        ledger, said = ledger_of_journal(tmp_path / "journal", "hayloft")
+        lines = stage.lines()
+    night = tmp_path / "night.jsonl"
+    night.write_bytes(b"\n".join(lines))
+    assert said == ()
+    assert ledger.holes == ()
+    told_by_night = ledger_of_nights([night], "hayloft").travels
+    assert [one[:1] + one[2:] for one in ledger.travels] == [
+        one[:1] + one[2:] for one in told_by_night
+    ]
+    assert {"tall", "broad", NOWHERE} == {one.preset for one in ledger.travels}
+
+
+# -------------------------------------------------------------------------------------- the answer
+
+
+def test_months_of_nights_and_four_measurements_give_a_date_and_the_reason(
+    nights: list[Path], measured: Path, tmp_path: Path
+) -> None:
+    charts = tmp_path / "charts"
+    result = told("wear", DEMO_ROOM, *named(nights), "--book", measured, "--charts", charts)
+    assert result.exit_code in (0, 1), result.output
+    text = " ".join(result.output.split())
+    assert "tall: it stands +" in text
+    assert "mm sideways" in text
+    assert "a strip of the screen stays dark" in text
+    assert "it shows with 5 % probability after" in text
+    assert " a day)" in text
+    assert "broad: not enough measurements (0 of 3)" in text
+    assert "One zoom left at broad would have saved" in text
+    assert "of the light for" in text
+    drawing = ET.parse(charts / "hayloft-tall.svg").getroot()
+    shown = [one.text for one in drawing.iter() if one.tag.endswith("text")]
+    assert {"sideways", "up and down", "in size", "now"} <= set(shown)
+
+
+def test_for_machines_it_is_json_with_the_truth_inside_the_interval(
+    nights: list[Path], measured: Path
+) -> None:
+    data = json.loads(told("wear", DEMO_ROOM, *named(nights), "--book", measured, "--json").stdout)
+    tall = next(one for one in data["presets"] if one["preset"] == "tall")
+    across = next(one for one in tall["axes"] if one["name"] == "across")
+    assert across["creep"][0] <= CREEP * 100 <= across["creep"][2]
+    assert tall["measured"] == 4
+    assert tall["due"] is not None
+    assert tall["words"]
+    assert len(data["travels"]) == tall["travels"] + data["presets"][0]["travels"]
+
+
+def test_the_shipped_night_has_its_travels_told() -> None:
+    result = told("wear", DEMO_ROOM, "--night", NIGHTS / "evening.jsonl")
+    assert result.exit_code == 0, result.output
+    assert "not enough measurements" in result.output
+
+
+# ---------------------------------------------------------------------------- what is written down
+
+
+def align(folder: Path, *options: str) -> Result:
+    return told("align", DEMO_ROOM, "--book", folder / "book", *options)
+
+
+def test_measurements_are_lines_that_stay_and_corrections_are_lines_of_their_own(
+    tmp_path: Path,
+) -> None:
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 2 0 mm").exit_code == 0
+    assert align(tmp_path, "--preset", "tall", "--edges", "30 0 31 0 px").exit_code == 0
+    before = (tmp_path / "book").read_bytes()
+    corrected = align(tmp_path, "--preset", "tall", "--edges", "3 0 3 0 px", "--corrects", "2")
+    assert corrected.exit_code == 0
+    assert (tmp_path / "book").read_bytes().startswith(before)
+    printed = align(tmp_path).output.splitlines()
+    assert ["corrected since" in line for line in printed] == [False, True, False]
+
+
+def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None:
+    session = tmp_path / "session"
+    rows = [
+        f"{side} {0.2 * (n % 3) + (0.5 if side == 'longer' else 0)} {0.1 * (n % 2)}"
+        for side in ("shorter", "longer")
+        for n in range(30)
+    ]
+    session.write_text("\n".join(rows))
+    written = align(tmp_path, "--preset", "tall", "--session", str(session))
+    assert written.exit_code == 0, written.output
+    night = NIGHTS / "evening.jsonl"
+    result = told("wear", DEMO_ROOM, "--night", night, "--book", tmp_path / "book")
+    text = " ".join(result.output.split())
+    assert "a session of 60 travels finds its place to" in text
+    assert "ISO 9283 RP" in text
+    assert "of which 0.5 mm depend on where the lens comes from" in text
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--preset", "taller", "--edges", "1 0 2 0 mm"), "this room has no preset 'taller'"),
+        (("--preset", "tall", "--edges", "1 0 2 mm"), "is not four offsets and a unit"),
+        (("--preset", "tall", "--edges", "1 0 2 x mm"), "these are not four numbers"),
+        (("--preset", "tall", "--edges", "1 0 2 0 inches"), "is not four offsets and a unit"),
+        (("--preset", "tall", "--edges", "1 0 9999 0 mm"), "is larger than the screen"),
+        (("--preset", "tall", "--edges", "nan 0 0 0 mm"), "left"),
+        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--error", "2 px"), "use one unit"),
+        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--error", "0 mm"), "error"),
+        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--side", "left"), "side"),
+        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--corrects", "9"), "no line 9 to correct"),
+        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "yesterday"), "at"),
+        (("--preset", "tall"), "say either --edges or --session"),
+    ],
+)
+def test_what_cannot_be_written_down_is_said_and_nothing_is_lost(
+    options: tuple[str, ...], words: str, tmp_path: Path
+) -> None:
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 2 0 mm").exit_code == 0
+    before = (tmp_path / "book").read_bytes()
+    result = align(tmp_path, *options)
+    assert result.exit_code == 2
+    assert words in " ".join(result.output.split())
+    assert (tmp_path / "book").read_bytes() == before
+
+
+def test_what_is_older_than_the_realignment_is_refused(tmp_path: Path) -> None:
+    now = ("--preset", "tall", "--edges", "0 0 0 0 mm", "--realigned")
+    assert align(tmp_path, *now, "--at", "2026-11-20T12:00:00Z").exit_code == 0
+    old = ("--preset", "tall", "--edges", "5 0 5 0 mm", "--at", "2026-11-19T12:00:00Z")
+    result = align(tmp_path, *old)
+    assert result.exit_code == 2
+    assert "older than the realignment" in " ".join(result.output.split())
+
+
+def test_a_reading_from_a_cold_lens_is_taken_and_flagged(tmp_path: Path) -> None:
+    result = align(tmp_path, "--preset", "tall", "--edges", "1 0 1 0 mm", "--lit", "5")
+    assert result.exit_code == 0
+    assert "a lens moves until it is warm" in " ".join(result.output.split())
+
+
+def test_a_book_that_is_none_is_said_with_its_line(tmp_path: Path) -> None:
+    (tmp_path / "book").write_text('{"kind":"measured"}\n')
+    result = align(tmp_path)
+    assert result.exit_code == 2
+    assert "book, line 1:" in " ".join(result.output.split())
+
+
+def test_the_nights_of_another_room_are_not_mixed_in() -> None:
+    result = told("wear", DEMO_ROOM, "--night", NIGHTS / "cellar.jsonl")
+    assert result.exit_code == 2
+    assert "a night of room 'cellar', not of 'hayloft'" in " ".join(result.output.split())
