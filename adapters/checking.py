@@ -1,6 +1,7 @@
-"""A room file that came as a message, checked as an integrator would: by `roomcue check`.
+"""What takes long, done by roomcue's own commands in processes of their own: rooms stay awake.
 
-The check is a process of its own, so that the rooms stay awake meanwhile.
+A room file that came as a message is checked as an integrator would, by `roomcue check`; whether a
+lens is due is asked as a technician would, by `roomcue wear`.
 """
 
 from __future__ import annotations
@@ -8,7 +9,8 @@ from __future__ import annotations
 import asyncio
 import json
 import sys
-from typing import Final
+from pathlib import Path
+from typing import Final, NamedTuple
 
 SHOWN: Final = 5
 """So many findings are told."""
@@ -16,13 +18,43 @@ SHOWN: Final = 5
 
 async def faults_of(text: str) -> tuple[str, ...]:
     """Check a room file; gives what is wrong with it, nothing if it may be taken."""
+    status, out, err = await _run(text, "check", "--json", "-")
+    if status == 0:
+        return ()
+    try:
+        findings = json.loads(out)["findings"]
+    except (ValueError, KeyError, TypeError):
+        return (err.decode(errors="replace").strip() or "the check ended without a word",)
+    wrong = [_sentence(one) for one in findings if one["severity"] == "error"]
+    more = len(wrong) - SHOWN
+    return (*wrong[:SHOWN], *((f"and {more} more",) if more > 0 else ()))
+
+
+class Due(NamedTuple):
+    """A preset that somebody should look at, and why."""
+
+    preset: str
+    words: str
+
+
+async def due_lens(text: str, journal: Path, book: Path) -> tuple[Due, ...]:
+    """Say which presets of a room are due by its ledger and its book of measurements."""
+    status, out, _ = await _run(
+        text, "wear", "-", "--json", "--journal", str(journal), "--book", str(book)
+    )
+    if status != 1:  # 0: none is; 2: there is nothing to go by
+        return ()
+    presets = json.loads(out)["presets"]
+    return tuple(Due(one["preset"], " ".join(one["words"])) for one in presets if one["due"] == 0)
+
+
+async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
+    """Run one of our commands with a room file on its standard input."""
     process = await asyncio.create_subprocess_exec(
         sys.executable,
         "-m",
         "adapters.cli",
-        "check",
-        "--json",
-        "-",
+        *command,
         stdin=asyncio.subprocess.PIPE,
         stdout=asyncio.subprocess.PIPE,
         stderr=asyncio.subprocess.PIPE,
@@ -33,15 +65,7 @@ async def faults_of(text: str) -> tuple[str, ...]:
         process.kill()
         await process.wait()
         raise
-    if process.returncode == 0:
-        return ()
-    try:
-        findings = json.loads(out)["findings"]
-    except (ValueError, KeyError, TypeError):
-        return (err.decode(errors="replace").strip() or "the check ended without a word",)
-    wrong = [_sentence(one) for one in findings if one["severity"] == "error"]
-    more = len(wrong) - SHOWN
-    return (*wrong[:SHOWN], *((f"and {more} more",) if more > 0 else ()))
+    return process.returncode or 0, out, err
 
 
 def _sentence(finding: dict[str, object]) -> str:

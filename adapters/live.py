@@ -66,6 +66,12 @@ class LiveRoom:
             self.proposed(answer.proposal)
         self.arm()
 
+    def say(self, said: Said) -> None:
+        """Send one message that nothing waits for."""
+        if self.outlet is not None:
+            self.outlet.say(said, None)
+            self.outlet.write()
+
     def alive(self) -> Said:
         """Say that roomcue is there, and what it has counted for this room."""
         return alive(self.keeper.now(), self.since, text_of_one(self.keeper))
@@ -98,7 +104,5 @@ class LiveRoom:
             self._timer = asyncio.get_running_loop().call_later(AGAIN, self._wake)
 
     def _say_alive(self) -> None:
-        if self.outlet is not None:
-            self.outlet.say(self.alive(), None)
-            self.outlet.write()
+        self.say(self.alive())
         self._alive = asyncio.get_running_loop().call_later(ALIVE_EVERY, self._say_alive)

@@ -57,6 +57,9 @@ LONGEST: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
 LONGEST_ROOM: Final = 1 << 20
 
+BOOK: Final = ".alignments.jsonl"
+"""What the name of a room's book of measurements ends in; it lies beside the journal."""
+
 HEARD: Final[dict[str, type[Event]]] = {
     "source": SourceChosen,
     "playback": Playback,
@@ -241,6 +244,12 @@ def refusal(refused: Refused, leaf: str, now: int) -> Said:
     shown = leaf[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
     return Said("reason", _json({**data, "words": refused.words, "at": _time(now)}))
+
+
+def lens_due(preset: str, words_: str, now: int) -> Said:
+    """Say that a preset is to be looked at, so that the hub can tell the owner."""
+    data = {"kind": "wear", "preset": preset, "words": words_, "at": _time(now)}
+    return Said("reason", _json(data))
 
 
 def standing(data: dict[str, object], now: int) -> Said:

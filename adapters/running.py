@@ -14,7 +14,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from adapters.checking import faults_of
+from adapters.checking import due_lens, faults_of
 from adapters.clock import WallClock
 from adapters.embedded import HOST, embedded
 from adapters.journal import Journal, JournalError
@@ -23,7 +23,7 @@ from adapters.lines import Lines
 from adapters.link import Broker, Link
 from adapters.live import LiveRoom
 from adapters.log import decision_log
-from adapters.messages import refusal
+from adapters.messages import BOOK, lens_due, refusal
 from adapters.metrics import served
 from engine.room import Room
 from engine.turn import Refused
@@ -90,6 +90,7 @@ async def _live(running: Running, rooms: Sequence[LiveRoom]) -> None:
             waiting.append(asyncio.create_task(lines.run()))
         helpers = [asyncio.create_task(_checks(room)) for room in rooms]
         helpers.append(asyncio.create_task(_retention(rooms, running.keep)))
+        helpers.append(asyncio.create_task(_lenses(rooms, running.journal)))
         for room in rooms:
             room.begin()
         try:
@@ -134,6 +135,19 @@ async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
                 room.log.warning("journal cannot be written", why=str(error))
 
 
+async def _lenses(rooms: Sequence[LiveRoom], journal: Path) -> None:
+    """Once a day, say which presets are due, where somebody has measured any."""
+    while True:
+        for room in rooms:
+            book = journal.with_name(f"{room.keeper.room.name}{BOOK}")
+            if not book.exists():
+                continue
+            for due in await due_lens(room.keeper.room.text, journal, book):
+                room.log.warning("lens is due", preset=due.preset, words=due.words)
+                room.say(lens_due(due.preset, due.words, room.keeper.now()))
+        await asyncio.sleep(A_DAY)
+
+
 async def _checks(room: LiveRoom) -> None:
     """Check room files that come as messages, one after another, and take those that hold."""
     proposed = asyncio.Event()
@@ -167,9 +181,7 @@ def _judge(room: LiveRoom, text: str, faults: tuple[str, ...]) -> None:
     refused = Refused("bad_room", "; ".join(faults))
     keeper.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
-    if room.outlet is not None:
-        room.outlet.say(refusal(refused, "room", keeper.now()), None)
-        room.outlet.write()
+    room.say(refusal(refused, "room", keeper.now()))
 
 
 def broker_here(port: int) -> Broker:

@@ -13,8 +13,9 @@ from pydantic import ValidationError
 from adapters.ending import OK, PROBLEMS, print_findings, told
 from adapters.files import UnusableError, folder_made, saved, text_of
 from adapters.live_commands import JOURNAL
+from adapters.messages import BOOK
 from adapters.plainly import shown
-from adapters.wearing import BOOK, book_of, ledger_of_journal, ledger_of_nights, written_down
+from adapters.wearing import book_of, ledger_of_journal, ledger_of_nights, written_down
 from engine.malformed import sentence
 from engine.room import Room
 from rules.findings import BadRoom

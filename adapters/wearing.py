@@ -7,7 +7,6 @@ import os
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import Final
 
 from adapters.files import UnusableError, lines_of, opened
 from adapters.journal import Line, Past
@@ -21,8 +20,6 @@ from simulator.alignments import line_of, objections, read_book
 from simulator.ledger import Bookkeeper, Ledger
 from simulator.nights import Entry, read_head, read_lines
 from simulator.replay import engine_for
-
-BOOK: Final = ".alignments.jsonl"
 
 
 def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:

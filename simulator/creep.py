@@ -32,12 +32,13 @@ OVERSHOOT: Final = 0.5826
 ONE_IN_TWENTY: Final = 1.6448536269514722
 """Scatter stays within so many standard deviations of the level in 19 of 20 travels, one-sided."""
 
-CREEPS: Final = (1 / 20_000, 1 / 5_000, 1 / 1_500)
-"""What creep may be, as its standard deviation a travel: one of these."""
+CREEPS: Final = (1 / 20_000, 1 / 5_000, 1 / 1_500, 1 / 300)
+LIKELY: Final = (0.3, 0.35, 0.3, 0.05)
+"""What creep may be: Gaussian with one of these standard deviations a travel, so likely each."""
 WALK: Final = (1 / 400, 1.0)
 SCATTER: Final = (1 / 40, 0.8)
 """The median and the standard deviation of the logarithm of walk and scatter."""
-SPREAD: Final = np.linspace(-2.2, 2.2, 7)
+SPREAD: Final = np.linspace(-2.6, 2.6, 7)
 """Where the grid looks, in standard deviations."""
 ALIGNED: Final = 0.02
 """How well a realignment puts the level to nought, as a standard deviation."""
@@ -191,7 +192,7 @@ def believe(seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int =
     walk = WALK[0] * np.exp(WALK[1] * walks)
     median, deviation = _scatter_known(sessions)
     scatter = median * np.exp(deviation * scatters)
-    score = -0.5 * (walks**2 + scatters**2)
+    score = np.repeat(np.log(LIKELY), len(prior) // len(LIKELY)) - 0.5 * (walks**2 + scatters**2)
     track = Track(np.full_like(prior, ALIGNED**2), prior**2)
     for one in seen:
         track.travel(one.travels - count, walk)
@@ -301,7 +302,7 @@ class Passing:
         return Forecast(*(self.when(point) for point in _POINTS))
 
 
-USED_UP: Final = 0.75
+USED_UP: Final = 0.7
 """Each look at a lens is one more chance to be wrong, so nobody waits for the 5 % count itself: a
 preset is due once so much of the way there from its last measurement is used up."""
 ENOUGH: Final = 3

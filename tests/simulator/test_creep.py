@@ -30,7 +30,7 @@ class Lens(NamedTuple):
 
 
 def drawn(chance: np.random.Generator) -> Lens:
-    steady = chance.choice(creep.CREEPS) * WIDER * chance.standard_normal()
+    steady = chance.choice(creep.CREEPS, p=creep.LIKELY) * WIDER * chance.standard_normal()
     walk = creep.WALK[0] * np.exp(creep.WALK[1] * WIDER * chance.standard_normal())
     scatter = creep.SCATTER[0] * np.exp(creep.SCATTER[1] * WIDER * chance.standard_normal())
     level = np.cumsum(steady + walk * chance.standard_normal(FURTHEST))
