@@ -54,8 +54,8 @@ def embedded(port: int = PORT) -> Iterator[None]:
         from iotcore import Broker  # noqa: PLC0415 - an extra, needed here alone
     except ImportError as error:
         raise EmbeddedError(
-            "the embedded broker is not installed: pip install 'roomcue[embedded]', or name a "
-            "broker with --broker mqtt://host"
+            "the embedded broker is not installed, the extra `embedded`: pip install iotcore (or "
+            "`make evening`), or name a broker with --broker mqtt://host"
         ) from error
     with tempfile.TemporaryDirectory(prefix="roomcue-") as folder:
         settings = Path(folder) / "broker.toml"

@@ -32,9 +32,7 @@ from simulator.alignments import (
 )
 
 NUMBERS: Final = 4
-MISSING: Final = (
-    "forecasts need numpy and scipy, which are not installed: pip install 'roomcue[wear]'"
-)
+MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install numpy scipy"
 
 wear_commands = typer.Typer(rich_markup_mode=None)
 RoomFile = Annotated[Path, typer.Argument(help="A room file.")]
