@@ -72,13 +72,14 @@ def run(
         if log not in ("plain", "json"):
             raise UnusableError(f"--log is plain or json, not {log}")
         address = None if broker is None else address_of(broker, ca, password_file)
+        loaded = _rooms(rooms or [DEMO_ROOM])
         if embedded:
             typer.echo(PROMISES, err=True)
-            typer.echo(_first_word(port), err=True)
+            typer.echo(_first_word(port, loaded[0]), err=True)
             address = running.broker_here(port)
         running.run(
             running.Running(
-                rooms=_rooms(rooms or [DEMO_ROOM]),
+                rooms=loaded,
                 journal=journal,
                 version=importlib.metadata.version("roomcue"),
                 broker=address,
@@ -213,9 +214,14 @@ def _tls(authority: Path | None) -> ssl.SSLContext:
         raise UnusableError(f"{authority}: no certificates can be read from it: {error}") from error
 
 
-def _first_word(port: int) -> str:
-    return (
-        f"MQTT 5 on port {port}, MQTT 3.1.1 on port {port + 1}. In another terminal, for a start:\n"
-        '  roomcue tell hayloft projector \'{"state": "lit"}\'\n'
-        '  roomcue tell hayloft source \'{"source": "disc"}\'\n'
-    )
+def _first_word(port: int, room: Room) -> str:
+    """Say what to type next."""
+    command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
+    there = "" if port == PORT else f" --broker mqtt://localhost:{port}"
+    source = json.dumps({"source": next(iter(room.sources))})
+    lines = [
+        f"MQTT 5 on port {port}, MQTT 3.1.1 on port {port + 1}. In another terminal, for a start:",
+        f"  {command} tell {room.name} projector '{json.dumps({'state': 'lit'})}'{there}",
+        f"  {command} tell {room.name} source '{source}'{there}",
+    ]
+    return "\n".join(lines)

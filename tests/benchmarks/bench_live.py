@@ -1,10 +1,10 @@
 """What a live room costs, as ratios of one run: latency, processor time, start-up.
 
-Latency is that of an event that leads to one order through mosquitto, against a bare relay (a client
-of the same library on the same loop that answers each message with one) and a measured commit of
-SQLite. The journal lies on the file system of this checkout, which is named; on tmpfs a sync costs
-nothing, and the figures would mean nothing. Processor time is that of 200 rooms with 24 readings a
-second each, against a bare subscriber of the same messages.
+Latency is that of an event that leads to one order through mosquitto, against a bare relay (a
+client of the same library on the same loop that answers each message with one) and a measured
+commit of SQLite. The journal lies on the file system of this checkout, which is named; on tmpfs a
+sync costs nothing, and the figures would mean nothing. Processor time is that of 200 rooms with 24
+readings a second each, against a bare subscriber of the same messages.
 """
 
 from __future__ import annotations
