@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
+from engine.aspect import WIDE_FRAME
 from engine.choosing import pausing
 from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
 from engine.moving import standing_place
@@ -93,15 +94,15 @@ class Claims:
         wished = any(wish.picture == WHOLE for wish in wishes)
         ruled: dict[object, Claim] = {}
         bare: dict[object, Claim] = {}
+        alike: dict[World, tuple[Claim, ...]] = {}
         for world in worlds(room):
             if self.world_count == MOST_WORLDS:
                 self.complete = False
                 break
             self.world_count += 1
-            claim = self._claim(world)
-            looks = [show[:2] for show in claim.shows.values()]
-            for one in _with_twins(claim):
+            for one in self._claims(world, alike):
                 effect = (one.world.service, *one[4:-1])
+                looks = [show[:2] for show in one.shows.values()]
                 chosen = looks if one.dead else one.rows.values()
                 whole = one.pausing or any(picture in {WHOLE, None} for picture, _ in looks)
                 _merge(ruled, (*chosen, effect, _frame_of(one, whole=whole)), one)
@@ -144,6 +145,25 @@ class Claims:
             core.preset if preset else None,
             core.arrangement if panels else None,
             HANDS_OF[core.panels] if hands else HANDS[0],
+        )
+
+    def _claims(self, world: World, alike: dict[World, tuple[Claim, ...]]) -> tuple[Claim, ...]:
+        """Give a world's claims, without those of worlds alike that have none of their own.
+
+        The coded frame is looked at for few sources, and for none without light: elsewhere worlds
+        that differ in it alone come to the same.
+        """
+        source = self.room.sources.get(world.source or "")
+        framed = source is not None and source.leave_alone
+        like = world if framed else world._replace(frame=WIDE_FRAME)
+        found = alike.get(like)
+        if found is None:
+            found = alike[like] = tuple(_with_twins(self._claim(world)))
+            return found
+        return tuple(
+            one._replace(world=world, touched=dict.fromkeys(one.touched, world))
+            for one in found
+            if not one.dead
         )
 
     def _claim(self, world: World) -> Claim:
