@@ -133,7 +133,9 @@ class Claims:
         self.named = tuple(name for name in room.pictures if name in shown)
         """Named pictures that rows show: one of them may be held in a pause."""
         self._groups: dict[object, Groups] = {}
-        self._kind: dict[object, tuple[str, Kind]] = {}
+        self._kind: dict[object, tuple[str, int]] = {}
+        self._numbers: dict[tuple[str, Kind], int] = {}
+        """Kinds of pictures by the picture asked for, numbered: numbers are soon compared."""
 
     def __len__(self) -> int:
         return len(self.ruled) + sum(map(len, self.by_hand))
@@ -283,7 +285,7 @@ class Claims:
             show.panels,
             claim.late and (travels or asks or core.lens == "unknown"),
             claim.still and core.lens == "unknown",
-            claim.menu and (world.hand == "person" or kind[1][0] in self.room.pictures),
+            claim.menu and (world.hand == "person" or kind[0] in self.room.pictures),
             lift,
             kind,
             kind if going == where else self._kinds(picture, lift, claim, going, core.arrangement),
@@ -291,8 +293,8 @@ class Claims:
 
     def _kinds(
         self, picture: str, lift: int, claim: Claim, where: str | None, panels: str | None
-    ) -> tuple[str, Kind]:
-        """Say what kind of picture is asked for, and which kind it becomes there."""
+    ) -> tuple[str, int]:
+        """Say what is shown there, and number what was asked for with its kind there."""
         frame = claim.world.frame
         shape = frame if claim.shape is None or picture == WHOLE else claim.shape
         key = (picture, lift, shape, where, panels)
@@ -302,7 +304,8 @@ class Claims:
             shown = picture if can_show(room, picture, shape, where, panels) else PLAIN
             region = fit(room, shown, lift, shape, where, panels)
             kind = kind_of(room, Shown(shown, shape, lift, region))
-            found = self._kind[key] = picture, kind
+            number = self._numbers.setdefault((picture, kind), len(self._numbers))
+            found = self._kind[key] = kind[0], number
         return found
 
 
