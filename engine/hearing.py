@@ -277,8 +277,8 @@ def turn_night(turn: Turn) -> None:
     core = turn.core
     if core.night is None:
         core.night = turn.now
-    before, night = ((then + core.apart - DAY // 2) // DAY for then in (core.night, turn.now))
-    if night > before:
+    past_noon = core.apart - DAY // 2
+    if (turn.now + past_noon) // DAY > (core.night + past_noon) // DAY:
         core.left_night, core.night = turn.room.pace.per_night, turn.now
 
 
