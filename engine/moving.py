@@ -75,11 +75,12 @@ def _heading(turn: Turn, holds: list[str]) -> str | None:
 def _travel_hold(turn: Turn, want: str) -> str | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = turn.core, turn.core.arrangement, turn.core.wanted.panels
+    if core.lens == "travelling":
+        return "travelling"  # whatever else forbids it too
     mid_title = _in_title(turn) and not _in_opening(turn)
     still = nothing_plays(core, turn.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests = (
-        ("travelling", core.lens == "travelling"),
         ("at_screen", core.asked is not None and core.asked.at_screen),
         ("paused", pausing(core) and core.hand == "rules"),
         ("lens_unknown", astray),
