@@ -256,9 +256,10 @@ class Claims:
                     _merge(every, effect if claim.dead else (wish, effect), claim)
                     continue
                 travel, menu, kinds = effect[:-4], effect[-4], effect[-3:]
-                _merge(alone[0], (travel, menu, kinds), claim)
-                _merge(alone[1], (travel, kinds), claim)
-                _merge(alone[2], travel, claim)
+                # What adds nothing where all of it matters adds nothing where less does.
+                if _merge(alone[0], (travel, menu, kinds), claim):
+                    _merge(alone[1], (travel, kinds), claim)
+                    _merge(alone[2], travel, claim)
         return Groups(tuple(every.values()), tuple(tuple(one.values()) for one in alone))
 
     def _effect(
@@ -351,14 +352,19 @@ def _told_apart(room: Room) -> Iterator[str]:
             yield name
 
 
-def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> None:
-    """Let a claim stand for another of the same effect, and for the promises that it touches."""
+def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> bool:
+    """Let a claim stand for another of the same effect, and for the promises that it touches.
+
+    Tells whether this one has added anything.
+    """
     first = groups.get(effect)
     if first is None:
         groups[effect] = claim._replace(touched=dict(claim.touched))
-    else:
-        for index, world in claim.touched.items():
-            first.touched.setdefault(index, world)
+        return True
+    known = len(first.touched)
+    for index, world in claim.touched.items():
+        first.touched.setdefault(index, world)
+    return len(first.touched) > known
 
 
 def _tests_of_world(never: RuleTable[bool]) -> list[tuple[str, Region]]:
