@@ -217,6 +217,13 @@ class Journal:
         )
         return int(made.lastrowid or 0)
 
+    def name_file(self, room: int, given: str) -> None:
+        """Keep the room file that was named at the start, though the chapter goes on."""
+        with self._transaction() as base:
+            base.execute(
+                "UPDATE rooms SET given = ? WHERE id = ? AND given <> ?", (given, room, given)
+            )
+
     def proposal(self, room: int) -> str | None:
         """Read the room file that waits to be checked."""
         row = self._base.execute("SELECT file FROM proposals WHERE room = ?", (room,)).fetchone()

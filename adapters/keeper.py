@@ -326,7 +326,9 @@ class Keeper:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
         state = self.engine.state
         strange = belongs(room, state) is not None
-        state = first_state(room) if strange else state
+        if strange:
+            # Numbers are never given twice, and what was taken once stays taken.
+            state = first_state(room)._replace(tally=state.tally)
         opening = Opening(
             room.name,
             chapter_of(text, self._version),
@@ -400,6 +402,7 @@ def begin(journal: Journal, room: Room, now: int, version: str) -> Begun:
         number = journal.begin(opening)
     else:
         night = kept.night
+        journal.name_file(kept.id, given)
     return Begun(room, state, number, kept.link, night, given, bool(strange), tuple(words))
 
 
@@ -420,5 +423,6 @@ def _state_of(room: Room, kept: Kept) -> tuple[State, str]:
         return first_state(room), str(error)
     stranger = belongs(room, state)
     if stranger is not None:
-        return first_state(room), f"It stood with {stranger}, which this room file does not know"
+        anew = first_state(room)._replace(tally=state.tally)
+        return anew, f"It stood with {stranger}, which this room file does not know"
     return state, ""

@@ -57,6 +57,12 @@ REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140})
 """Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
 
 
+LONGEST_QUEUE: Final = 1_000
+"""While the broker stalls, no more than so many words wait that the journal does not keep."""
+PASSING: Final = frozenset({128, 131, 151})
+"""Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
+
+
 class LinkError(Exception):
     """The broker will not have us, and trying again is of no use."""
 
@@ -95,6 +101,7 @@ class Link:
         self._chore: asyncio.Task[None] | None = None
         self._watched: object = None
         """The socket that the event loop looks at."""
+        self._closed_by_broker = False
         self._kept = False
         """Whether the broker had kept our session."""
         self._leaving = False
@@ -110,9 +117,10 @@ class Link:
         while True:
             try:
                 await self._connect()
-                wait = FIRST_WAIT
                 await self._ended.wait()
-                closed.append(loop.time())
+                if self._closed_by_broker:
+                    closed.append(loop.time())
+                    wait = FIRST_WAIT
             except (OSError, JournalError) as error:
                 closed.clear()
                 self._log.warning("broker is out of reach", why=str(error), again_in=wait)
@@ -130,7 +138,7 @@ class Link:
         return f"another client {what} as {name}: two roomcues must not keep one room"
 
     async def _connect(self) -> None:
-        self._ended = asyncio.Event()
+        self._ended, self._closed_by_broker = asyncio.Event(), False
         client = self._new_client()
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         properties.SessionExpiryInterval = SESSION
@@ -217,7 +225,7 @@ class Link:
         """Say goodbye, so that no last will is needed."""
         client, self._leaving = self._client, True
         if client is not None and self.connected:
-            client.publish(self._topic(GONE), GONE.body, qos=0, retain=True)
+            client.publish(self._topic(GONE), GONE.body, qos=1, retain=True)
             client.disconnect()
             self.write()
         self._flush()
@@ -284,7 +292,7 @@ class Link:
             serial = self._under_way.pop(mid, None)
             if reason.is_failure:
                 self._log.warning("broker does not take it", why=str(reason))
-            if serial is not None:
+            if serial is not None and reason.value not in PASSING:
                 self._keeper.sent(serial)
                 if self._flushing is None:
                     loop = asyncio.get_running_loop()
@@ -313,7 +321,7 @@ class Link:
 
     def say(self, said: Said, serial: int | None) -> None:
         """Publish a message if the broker is there; what waits in the outbox is sent later."""
-        if self.connected:
+        if self.connected and (said.kept or len(self._queue) < LONGEST_QUEUE):
             self._queue.append((said, serial))
             self._publish()
 
@@ -328,10 +336,8 @@ class Link:
                 if left <= 0:
                     continue
                 properties.MessageExpiryInterval = max(1, left // 1_000)
-            qos = 1 if said.kept or said.retained else 0
-            sent = client.publish(self._topic(said), said.body, qos, said.retained, properties)
-            if qos:
-                self._under_way[sent.mid] = serial
+            sent = client.publish(self._topic(said), said.body, 1, said.retained, properties)
+            self._under_way[sent.mid] = serial
 
     def _topic(self, said: Said) -> str:
         return f"{self._root}/out/{said.leaf}"
@@ -386,6 +392,8 @@ class Link:
             return
         if reason.value == TAKEN_OVER:
             self._over = self._two_of_us("has connected")
+        # Once we were in, and had nothing against it ourselves.
+        self._closed_by_broker = self.connected and not self._ended.is_set()
         if not self._leaving:
             self._log.warning("broker is gone", why=str(reason))
         self._ended.set()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.metadata
 import json
 import os
+import re
 import ssl
 from pathlib import Path
 from typing import Annotated, Final
@@ -20,6 +21,7 @@ from adapters.files import UnusableError, text_of, written
 from adapters.link import Broker
 from adapters.telling import tell_broker
 from engine.room import Room
+from rules.fields import NAME
 from rules.findings import BadRoom
 from rules.load import read
 from simulator.shipped import DEMO_ROOM
@@ -108,6 +110,8 @@ def tell(
 ) -> None:
     """Tell a running room one thing, as a hub would, and print what it answers."""
     with told():
+        if not re.fullmatch(NAME, room):
+            raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
         for line in tell_broker(address_of(broker, ca, password_file), room, topic, payload, wait):
             typer.echo(line)
     raise typer.Exit(OK)
@@ -120,7 +124,7 @@ def topics(
     ] = None,
 ) -> None:
     """Print what goes over the broker as an AsyncAPI 3.0 document."""
-    from adapters.asyncapi import document
+    from adapters.asyncapi import document  # noqa: PLC0415 - it plays nights; `run` starts without
 
     with told():
         described = document(_rooms(room or []), importlib.metadata.version("roomcue"))
@@ -173,12 +177,14 @@ def _rooms(paths: list[Path]) -> tuple[Room, ...]:
 
 def address_of(url: str, authority: Path | None, password_file: Path | None) -> Broker:
     """Read where a broker is; raises `UnusableError`."""
-    wrong = f"'{url}' is no broker: write mqtt://host, mqtts://user@host:8883"
+    hidden = re.sub(r"//.*@", "//...@", url)
+    wrong = f"'{hidden}' is no broker: write mqtt://host, mqtts://user@host:8883"
     try:
         parts = urlsplit(url)
         host, port = parts.hostname, parts.port
+        (host or "").encode("idna")
     except ValueError as error:
-        raise UnusableError(f"{wrong} ({error})") from error
+        raise UnusableError(wrong) from error
     if parts.scheme not in ("mqtt", "mqtts") or not host or parts.path.strip("/") or parts.query:
         raise UnusableError(wrong)
     if parts.password is not None:

@@ -243,7 +243,8 @@ def refusal(refused: Refused, leaf: str, now: int) -> Said:
     """Say what was not taken, and why."""
     shown = leaf[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
-    return Said("reason", _json({**data, "words": refused.words, "at": _time(now)}))
+    body = _json({**data, "words": refused.words, "at": _time(now)})
+    return Said("reason", body)
 
 
 def lens_due(preset: str, words_: str, now: int) -> Said:

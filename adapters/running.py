@@ -10,7 +10,7 @@ import asyncio
 import signal
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -21,7 +21,7 @@ from adapters.journal import Journal, JournalError
 from adapters.keeper import Keeper, begin
 from adapters.lines import Lines
 from adapters.link import Broker, Link
-from adapters.live import LiveRoom
+from adapters.live import AGAIN, LiveRoom
 from adapters.log import decision_log
 from adapters.messages import BOOK, lens_due, refusal
 from adapters.metrics import served
@@ -162,8 +162,11 @@ async def _checks(room: LiveRoom) -> None:
         faults = await faults_of(text)
         if room.keeper.proposal() != text:
             continue  # A newer one has come meanwhile.
-        with suppress(JournalError):
+        try:
             _judge(room, text, faults)
+        except JournalError as error:
+            room.log.warning("journal cannot be written", why=str(error), again_in=AGAIN)
+            await asyncio.sleep(AGAIN)
 
 
 def _judge(room: LiveRoom, text: str, faults: tuple[str, ...]) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from engine.facts import facts_of, room_columns
 from engine.room import DARK, Look, Show
-from engine.table import How, choose
+from engine.table import choose
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,7 +33,7 @@ def choose_look(turn: Turn) -> None:
         labels = ", ".join(turn.room.rules.rows[index].label for index in choice.violation.rows)
         words = f"Rows {labels} match at once: the otherwise row is shown."
         turn.note("rules_overlap", words, "engine: rules")
-    show = AS_IT_STANDS if choice.how is How.NOTHING or choice.output is None else choice.output
+    show = AS_IT_STANDS if choice.output is None else choice.output
     if core.hand == "person":
         want = _stand_with(turn, core.hand_look or AS_IT_STANDS, show.cues)
     elif pausing(core) and core.row is not None:

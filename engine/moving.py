@@ -7,13 +7,14 @@ word from `HOLDS` that says why nothing happens; it goes away by itself when its
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import SCALE
 from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
-from engine.optics import Rect, can_show, fit, larger, on_panel, removes, window
+from engine.optics import REMEMBERED, Rect, can_show, fit, larger, on_panel, removes, window
 from engine.prompts import close_prompt, prompt
 from engine.room import DARK, PLAIN, WHOLE
 from engine.state import Asked, OpenCue, Shown
@@ -74,11 +75,12 @@ def _heading(turn: Turn, holds: list[str]) -> str | None:
 def _travel_hold(turn: Turn, want: str) -> str | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = turn.core, turn.core.arrangement, turn.core.wanted.panels
+    if core.lens == "travelling":
+        return "travelling"  # whatever else forbids it too
     mid_title = _in_title(turn) and not _in_opening(turn)
     still = nothing_plays(core, turn.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests = (
-        ("travelling", core.lens == "travelling"),
         ("at_screen", core.asked is not None and core.asked.at_screen),
         ("paused", pausing(core) and core.hand == "rules"),
         ("lens_unknown", astray),
@@ -164,8 +166,8 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
     if _alike(target, core.shown):
         core.shown = target  # it may only go by another name now
         return
-    place = _where(turn, None)
-    if core.timers.flash is not None and target.picture != DARK and not _unsafe(turn, place):
+    changed = core.timers.flash is not None  # only just
+    if changed and target.picture != DARK and not _unsafe(turn, _where(turn, None)):
         holds.append("flash")
         return
     if core.picture is not None:
@@ -182,18 +184,18 @@ def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
         picture=target.picture,
         aspect=target.aspect / SCALE,
         lift=target.lift / SCALE,
-        region=Region(
-            left=target.region.left,
-            top=target.region.top,
-            width=target.region.width,
-            height=target.region.height,
-        ),
+        region=_region(target.region),
     )
     turn.decisions.append(order)
     core.shown, core.failed = target, False
     if turn.room.answers:
         core.picture = order.id
     turn.set(picture=order.ends if turn.room.answers else None, flash=turn.now + FLASH)
+
+
+@lru_cache(REMEMBERED)
+def _region(rect: Rect) -> Region:
+    return Region(left=rect.left, top=rect.top, width=rect.width, height=rect.height)
 
 
 def _why(turn: Turn, target: Shown) -> tuple[str, str]:

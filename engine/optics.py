@@ -125,6 +125,7 @@ def removes(room: Room, now: str | None, then: str) -> bool:
     return after.width > before.width or after.height > before.height
 
 
+@lru_cache(REMEMBERED)
 def larger(room: Room, one: str | None, other: str | None) -> str | None:
     """Name the preset with the larger raster; None (unknown) stands for the largest of all."""
     if one is None or other is None:

@@ -377,7 +377,8 @@ def _words(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Words
     found = []
     for column, lookup in zip(columns, lookups, strict=True):
         if lookup.strings and not lookup.cuts:
-            by_word: dict[Value, int] = {None: lookup.null}
+            by_word: dict[Value, int] = dict.fromkeys(column.words, lookup.other_strings)
+            by_word[None] = lookup.null
             by_word.update(lookup.strings)
             found.append((column.name, by_word.get, lookup.rows))
     return tuple(found)

@@ -103,7 +103,7 @@ class Turn:
         running = self.core.timers
         for name, due in timers.items():
             if getattr(running, name) != due:
-                self.core.timers = running._replace(**timers)
+                self.core.timers = Timers(*map(timers.get, Timers._fields, running))
                 return
 
     def number(self) -> int:

@@ -57,7 +57,9 @@ def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: St
 
 def unsound(before: Before, decisions: tuple[Decision, ...], after: Core) -> list[str]:
     """Say the same of two cores, but for where the picture stands."""
-    found = [*_standing(after), *_prompt_open(after), *_held(after)]
+    found = [*_standing(after), *_prompt_open(after)]
+    if "lens_unknown" in after.holds:
+        found += _held(after)
     found += _people_asked(before, decisions, after)
     recalls = 0
     for decision in decisions:
@@ -105,8 +107,6 @@ def _held(core: Core) -> Iterator[str]:
 
     Without this an engine that never sends the lens anywhere would break no promise at all.
     """
-    if "lens_unknown" not in core.holds:
-        return
     if core.lens != "unknown":
         yield f"a recall is held back for a lens whose place nobody knows, but it is {core.lens}"
     elif core.timers.travel is None and (core.playback == "stopped" or core.pause_over):

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
+from engine.aspect import WIDE_FRAME
 from engine.choosing import pausing
 from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
 from engine.moving import standing_place
@@ -93,15 +94,15 @@ class Claims:
         wished = any(wish.picture == WHOLE for wish in wishes)
         ruled: dict[object, Claim] = {}
         bare: dict[object, Claim] = {}
+        alike: dict[World, tuple[Claim, ...]] = {}
         for world in worlds(room):
             if self.world_count == MOST_WORLDS:
                 self.complete = False
                 break
             self.world_count += 1
-            claim = self._claim(world)
-            looks = [show[:2] for show in claim.shows.values()]
-            for one in _with_twins(claim):
+            for one in self._claims(world, alike):
                 effect = (one.world.service, *one[4:-1])
+                looks = [show[:2] for show in one.shows.values()]
                 chosen = looks if one.dead else one.rows.values()
                 whole = one.pausing or any(picture in {WHOLE, None} for picture, _ in looks)
                 _merge(ruled, (*chosen, effect, _frame_of(one, whole=whole)), one)
@@ -132,7 +133,9 @@ class Claims:
         self.named = tuple(name for name in room.pictures if name in shown)
         """Named pictures that rows show: one of them may be held in a pause."""
         self._groups: dict[object, Groups] = {}
-        self._kind: dict[object, tuple[str, Kind]] = {}
+        self._kind: dict[object, tuple[str, int]] = {}
+        self._numbers: dict[tuple[str, Kind], int] = {}
+        """Kinds of pictures by the picture asked for, numbered: numbers are soon compared."""
 
     def __len__(self) -> int:
         return len(self.ruled) + sum(map(len, self.by_hand))
@@ -144,6 +147,25 @@ class Claims:
             core.preset if preset else None,
             core.arrangement if panels else None,
             HANDS_OF[core.panels] if hands else HANDS[0],
+        )
+
+    def _claims(self, world: World, alike: dict[World, tuple[Claim, ...]]) -> tuple[Claim, ...]:
+        """Give a world's claims, without those of worlds alike that have none of their own.
+
+        The coded frame is looked at for few sources, and for none without light: elsewhere worlds
+        that differ in it alone come to the same.
+        """
+        source = self.room.sources.get(world.source or "")
+        framed = source is not None and source.leave_alone
+        like = world if framed else world._replace(frame=WIDE_FRAME)
+        found = alike.get(like)
+        if found is None:
+            found = alike[like] = tuple(_with_twins(self._claim(world)))
+            return found
+        return tuple(
+            one._replace(world=world, touched=dict.fromkeys(one.touched, world))
+            for one in found
+            if not one.dead
         )
 
     def _claim(self, world: World) -> Claim:
@@ -234,9 +256,10 @@ class Claims:
                     _merge(every, effect if claim.dead else (wish, effect), claim)
                     continue
                 travel, menu, kinds = effect[:-4], effect[-4], effect[-3:]
-                _merge(alone[0], (travel, menu, kinds), claim)
-                _merge(alone[1], (travel, kinds), claim)
-                _merge(alone[2], travel, claim)
+                # What adds nothing where all of it matters adds nothing where less does.
+                if _merge(alone[0], (travel, menu, kinds), claim):
+                    _merge(alone[1], (travel, kinds), claim)
+                    _merge(alone[2], travel, claim)
         return Groups(tuple(every.values()), tuple(tuple(one.values()) for one in alone))
 
     def _effect(
@@ -263,7 +286,7 @@ class Claims:
             show.panels,
             claim.late and (travels or asks or core.lens == "unknown"),
             claim.still and core.lens == "unknown",
-            claim.menu and (world.hand == "person" or kind[1][0] in self.room.pictures),
+            claim.menu and (world.hand == "person" or kind[0] in self.room.pictures),
             lift,
             kind,
             kind if going == where else self._kinds(picture, lift, claim, going, core.arrangement),
@@ -271,8 +294,8 @@ class Claims:
 
     def _kinds(
         self, picture: str, lift: int, claim: Claim, where: str | None, panels: str | None
-    ) -> tuple[str, Kind]:
-        """Say what kind of picture is asked for, and which kind it becomes there."""
+    ) -> tuple[str, int]:
+        """Say what is shown there, and number what was asked for with its kind there."""
         frame = claim.world.frame
         shape = frame if claim.shape is None or picture == WHOLE else claim.shape
         key = (picture, lift, shape, where, panels)
@@ -282,7 +305,8 @@ class Claims:
             shown = picture if can_show(room, picture, shape, where, panels) else PLAIN
             region = fit(room, shown, lift, shape, where, panels)
             kind = kind_of(room, Shown(shown, shape, lift, region))
-            found = self._kind[key] = picture, kind
+            number = self._numbers.setdefault((picture, kind), len(self._numbers))
+            found = self._kind[key] = kind[0], number
         return found
 
 
@@ -328,14 +352,19 @@ def _told_apart(room: Room) -> Iterator[str]:
             yield name
 
 
-def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> None:
-    """Let a claim stand for another of the same effect, and for the promises that it touches."""
+def _merge(groups: dict[object, Claim], effect: object, claim: Claim) -> bool:
+    """Let a claim stand for another of the same effect, and for the promises that it touches.
+
+    Tells whether this one has added anything.
+    """
     first = groups.get(effect)
     if first is None:
         groups[effect] = claim._replace(touched=dict(claim.touched))
-    else:
-        for index, world in claim.touched.items():
-            first.touched.setdefault(index, world)
+        return True
+    known = len(first.touched)
+    for index, world in claim.touched.items():
+        first.touched.setdefault(index, world)
+    return len(first.touched) > known
 
 
 def _tests_of_world(never: RuleTable[bool]) -> list[tuple[str, Region]]:

@@ -7,8 +7,8 @@ inverse by itself, and scikit-image warps pictures by what SciPy found.
 import numpy as np
 import numpy.typing as npt
 import pytest
-from scipy.integrate import quad  # type: ignore[import-untyped]
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.integrate import quad
+from scipy.optimize import brentq
 from skimage.draw import disk
 from skimage.measure import regionprops
 from skimage.transform import warp
