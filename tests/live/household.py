@@ -32,7 +32,7 @@ def room_text(name: str) -> str:
     for old, new in (
         (r"linger: \d+ s", "linger: 60 ms"),
         (r"taller: 500 ms, wider: 4 s", "taller: 40 ms, wider: 80 ms, odd: 80 ms"),
-        (r"travel: 18 s", "travel: 1500 ms"),
+        (r"travel: 18 s", "travel: 6 s"),
         (r"per_title: 1, per_night: 12", "per_title: 9, per_night: 90"),
         (r"pause: 20 min", "pause: 20 min\n  order: 1500 ms"),
     ):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import subprocess
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -215,6 +216,8 @@ def test_a_recall_that_waits_for_an_absent_hub_never_reaches_it_in_mid_film(
         publish_all(broker.port, [*LIT, lens, *film])
         until(lambda: ": recall" in room.said(), "a recall is ordered")
         until(lambda: "lens_lost" in room.said(), "its end")
+        late = time.monotonic() + 3  # the broker counts expiry in whole seconds
+        until(lambda: time.monotonic() > late, "the seconds that the broker rounds up")
         with Listener(broker.port, topic, *hub) as back:
             publish(broker.port, topic, '{"kind":"end"}')
             back.wait_for(lambda one: one.data["kind"] == "end", "all that waited")
