@@ -1,7 +1,8 @@
 """Trials side by side: as many processes as there are processors, with the same answer as one.
 
 The processes are forked, so that each begins with what is known; only states go to and fro.
-Results come back in the order of what was asked, whoever was quicker.
+Results come back in the order of what was asked, whoever was quicker. Nothing but pipes lies
+between the processes: no thread and no lock can be left behind when somebody breaks it off.
 """
 
 from __future__ import annotations
@@ -9,23 +10,24 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
-from collections.abc import Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
-from typing import Protocol
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from typing import Final, Protocol
 
 from engine.events import Event
 from engine.state import Core
 from simulator.trials import Report, Trials
 
-AT_ONCE = 4
+AT_ONCE: Final = 4
 """So many states go to a process together."""
-MOST = 8
+AHEAD: Final = 2
+"""So many times: while one lot is under way the next lies ready, and nobody waits for more."""
+MOST: Final = 8
 
 Heard = tuple[int, Core]
 Answered = tuple[int, Event | str | None, Core]
-
-_mine: list[Trials] = []
 
 
 class Crew(Protocol):
@@ -50,14 +52,38 @@ class _Alone:
 
 
 class _Together:
-    def __init__(self, pool: ProcessPoolExecutor) -> None:
-        self._pool = pool
+    def __init__(self, others: list[Connection]) -> None:
+        self._others = others
 
     def heard(self, states: list[Heard]) -> Iterable[Report]:
-        return self._pool.map(_hear, states, chunksize=AT_ONCE)
+        return self._done("heard", states)
 
     def answered(self, posts: list[Answered]) -> Iterable[Report]:
-        return self._pool.map(_answer, posts, chunksize=AT_ONCE)
+        return self._done("answered", posts)
+
+    def _done(self, what: str, tasks: Sequence[Heard | Answered]) -> Iterator[Report]:
+        """Hand out tasks, a lot at a time, to whoever is free."""
+        lots = enumerate(tasks[at : at + AT_ONCE] for at in range(0, len(tasks), AT_ONCE))
+        begun: dict[Connection, list[int]] = {other: [] for other in self._others}
+        done: dict[int, list[Report]] = {}
+
+        def hand_out(other: Connection) -> None:
+            number, lot = next(lots, (0, None))
+            if lot is not None:
+                other.send((what, lot))
+                begun[other].append(number)
+
+        for other in self._others * AHEAD:
+            hand_out(other)
+        following = 0
+        while any(begun.values()):
+            ready = wait([other for other, numbers in begun.items() if numbers])
+            for other in [other for other in self._others if other in ready]:
+                done[begun[other].pop(0)] = other.recv()
+                hand_out(other)
+            while following in done:
+                yield from done.pop(following)
+                following += 1
 
 
 def processors() -> int:
@@ -73,23 +99,31 @@ def crew_for(trials: Trials, workers: int) -> Iterator[Crew]:
     if workers < 2:  # noqa: PLR2004 - alone
         yield _Alone(trials)
         return
-    _mine[:] = [trials]
-    pool = ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), _begin)
+    fork = multiprocessing.get_context("fork")
+    others: list[Connection] = []
+    processes: list[BaseProcess] = []
     try:
-        yield _Together(pool)
+        for _ in range(workers):
+            other, end = fork.Pipe()
+            others.append(other)
+            process = fork.Process(target=_work, args=(trials, end, others), daemon=True)
+            process.start()
+            processes.append(process)
+            end.close()
+        yield _Together(others)
     finally:
-        pool.shutdown(cancel_futures=True)
-        _mine.clear()
+        for one in processes:
+            one.kill()  # It has nothing that would have to be put away.
+            one.join()
 
 
-def _begin() -> None:
-    """Leave Ctrl-C to the process that asked."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def _hear(state: Heard) -> Report:
-    return _mine[0].heard(*state)
-
-
-def _answer(post: Answered) -> Report:
-    return _mine[0].answered(*post)
+def _work(trials: Trials, end: Connection, others: list[Connection]) -> None:
+    """Take steps until nobody asks for any more."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asked.
+    for other in others:
+        other.close()  # Only the one that asked holds these ends: with it they are gone.
+    tasks: dict[str, Callable[..., Report]] = {"heard": trials.heard, "answered": trials.answered}
+    with suppress(EOFError, BrokenPipeError, ConnectionResetError):
+        while True:
+            what, lot = end.recv()
+            end.send([tasks[what](*task) for task in lot])
