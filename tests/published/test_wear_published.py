@@ -16,8 +16,6 @@ from statsmodels.tsa.statespace.structural import UnobservedComponents
 from simulator.creep import ONE_IN_TWENTY, OVERSHOOT, Track, _reached
 from simulator.repeatability import bidirectional, pose, unidirectional
 
-SHARED = Path(__file__).parents[3] / "shared" / "standards"
-
 # ISO 230-2 (memory; the definitions reproduce a published report): five positions, five cycles in
 # each direction. The positions are those of the public report named in the data file (read).
 TARGETS = (-4.0, -2.0, 0.0, 2.0, 4.0)
@@ -58,9 +56,8 @@ def test_means_and_spreads_give_the_accuracies_of_the_iso_230_2_example() -> Non
         assert high - low == pytest.approx(published, abs=1e-5)
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="published data lies beside the checkout only")
-def test_the_positions_written_here_are_those_of_the_data_file() -> None:
-    data = json.loads((SHARED / "iso230_example.json").read_text())
+def test_the_positions_written_here_are_those_of_the_data_file(standards: Path) -> None:
+    data = json.loads((standards / "iso230_example.json").read_text())
     assert [tuple(one) for one in data["forward"]] == list(FORWARD)
     assert [tuple(one) for one in data["backward"]] == list(BACKWARD)
 
@@ -161,9 +158,8 @@ def test_the_filter_is_statsmodels_level_with_drift() -> None:
     _holds_against_statsmodels(series)
 
 
-@pytest.mark.skipif(not SHARED.is_dir(), reason="published data lies beside the checkout only")
-def test_the_filter_is_statsmodels_on_the_shared_series() -> None:
-    _holds_against_statsmodels(np.loadtxt(SHARED / "lldtrend_y.csv"))
+def test_the_filter_is_statsmodels_on_the_shared_series(standards: Path) -> None:
+    _holds_against_statsmodels(np.loadtxt(standards / "lldtrend_y.csv"))
 
 
 def _holds_against_statsmodels(series: np.ndarray) -> None:

@@ -344,7 +344,10 @@ def test_the_text_goes_into_the_room_as_it_is() -> None:
 def test_the_outline_in_the_design_loads_clean(repository: Path) -> None:
     page = repository.parent / "shared" / "design.md"
     if not page.is_file():
-        pytest.skip("the design's own page does not lie beside this checkout")
+        pytest.skip(
+            "the design's own page is not beside this checkout; the shipped rooms and the page "
+            "that every user reads are loaded all the same"
+        )
     outline = re.findall(r"```yaml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
     assert said(outline[0]) == []
 
