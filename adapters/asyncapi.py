@@ -36,6 +36,7 @@ from adapters.messages import (
     Said,
     alive,
     lens_due,
+    payload_of,
     question,
     read,
     refusal,
@@ -53,8 +54,6 @@ from engine.events import (
     ProjectorReport,
     RatioSeen,
     Service,
-    ToldFact,
-    event_json,
 )
 from engine.room import Room, Told
 from engine.state import State
@@ -218,7 +217,7 @@ def _lived() -> _Lived:
     heard: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
     said: dict[str, list[Said]] = defaultdict(list)
     for event in NOT_PLAYED:
-        heard[event.kind].append(_payload(event))
+        heard[event.kind].append(payload_of(event))
     for night in PLAYED:
         first, *rest = (NIGHTS / f"{night}.jsonl").read_bytes().splitlines()
         head = read_head(first)
@@ -227,7 +226,7 @@ def _lived() -> _Lived:
         entries = [one for one in read_lines(head.start, rest) if isinstance(one, Entry)]
         for entry in entries:
             if entry.event is not None and entry.event.kind in HEARD:
-                heard[entry.event.kind].append(_payload(entry.event))
+                heard[entry.event.kind].append(payload_of(entry.event))
         for happening in replay(engine, entries):
             if isinstance(happening, Happening):
                 for name, one in _said_of(happening, engine.room, engine.state):
@@ -235,16 +234,6 @@ def _lived() -> _Lived:
         for name, one in _said_anyway(head.start):
             said[name].append(one)
     return _Lived(heard, said)
-
-
-def _payload(event: Event) -> tuple[str, bytes]:
-    """Put an event as a hub publishes it: the topic's leaf, and the payload."""
-    data = json.loads(event_json(event))
-    leaf = data.pop("kind")
-    if isinstance(event, ToldFact):
-        leaf = f"{leaf}/{data.pop('fact')}"
-        data.setdefault("value", None)
-    return leaf, json.dumps(data, ensure_ascii=False).encode()
 
 
 def _said_of(happening: Happening, room: Room, state: State) -> Iterator[tuple[str, Said]]:
@@ -455,7 +444,7 @@ def _when_empty(kind: str) -> str:
     heard = read(f"{TOLD}/fact" if kind == TOLD else kind, b"")
     if heard is None or isinstance(heard, NewRoom):
         return "An empty payload clears it and says nothing."
-    return f"An empty payload clears it and is heard as `{_payload(heard)[1].decode()}`."
+    return f"An empty payload clears it and is heard as `{payload_of(heard)[1].decode()}`."
 
 
 def _saying(leaf: str, said: Sequence[Said]) -> _Channel:

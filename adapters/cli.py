@@ -20,7 +20,7 @@ from rich.progress import Progress
 from rich.text import Text
 
 from adapters import on_paper, proving, times
-from adapters.ending import INTERRUPTED, OK, PROBLEMS, UNUSABLE, print_findings, told
+from adapters.ending import INTERRUPTED, OK, PROBLEMS, UNUSABLE, print_findings, room_of, told
 from adapters.files import UnusableError, lines_of, opened, saved, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
 from adapters.live_commands import live_commands
@@ -37,7 +37,7 @@ from engine.room import Room
 from engine.snapshot import belongs
 from engine.states import diagram
 from engine.step import RoomEngine
-from rules.findings import BadRoom, Finding, in_order
+from rules.findings import Finding, in_order
 from rules.inspected import inspected
 from rules.load import defaults_shown, load, read
 from rules.schema_json import schema_text
@@ -335,7 +335,7 @@ def plan(
     """Say what each way to show each ratio does: place, size, light, pixels, stretch."""
     with told():
         ratios = on_paper.ratios_of(ratio or ())
-        planned = planning.plan(_loaded(room), ratios)
+        planned = planning.plan(room_of(room), ratios)
         drawn = on_paper.draw(planned, pictures, replace=force) if pictures else ()
         if as_json:
             _print_json({**plan_data(planned), "drawings": [str(path) for path in drawn]})
@@ -357,7 +357,7 @@ def draw_testcard(
 ) -> None:
     """Draw a test card of the raster's size, from which the screen's corners are read."""
     with told():
-        for line in on_paper.draw_card(_loaded(room), preset, out, replace=force):
+        for line in on_paper.draw_card(room_of(room), preset, out, replace=force):
             typer.echo(line)
 
 
@@ -585,15 +585,6 @@ A_MINUTE: Final = 60_000
 
 def _print_json(data: object) -> None:
     typer.echo(json.dumps(data, ensure_ascii=False))
-
-
-def _loaded(path: Path) -> Room:
-    """Load a room and say what was found in it."""
-    found = read(text_of(path), str(path))
-    if found.room is None:
-        raise BadRoom(found.findings)
-    print_findings(found.findings)
-    return found.room
 
 
 def _finding(finding: Finding) -> dict[str, object]:

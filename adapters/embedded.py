@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from adapters.files import UnusableError
+
 PORT: Final = 1883
 HOST: Final = "127.0.0.1"
 PROMISES: Final = (
@@ -43,7 +45,7 @@ dynamic_filters = true
 """
 
 
-class EmbeddedError(Exception):
+class EmbeddedError(UnusableError):
     """The embedded broker cannot be had."""
 
 

@@ -9,21 +9,21 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Final
 
 import typer
 from rich.text import Text
 
 from adapters import times
-from adapters.embedded import EmbeddedError
-from adapters.files import UnusableError
-from adapters.journal import JournalError
-from adapters.link import LinkError
+from adapters.files import UnusableError, text_of
 from adapters.plainly import shown
 from adapters.settling import BadReadingsError
 from adapters.terminal import console
+from engine.room import Room
 from engine.snapshot import SnapshotError
 from rules.findings import BadRoom, Finding
+from rules.load import read
 from simulator.nights import NightError
 from simulator.why import UnknownLookError
 
@@ -55,9 +55,6 @@ def told() -> Iterator[None]:
         SnapshotError,
         UnknownLookError,
         BadReadingsError,
-        JournalError,
-        EmbeddedError,
-        LinkError,
         times.TimeError,
     ) as error:
         say(str(error))
@@ -73,6 +70,15 @@ def _drop_output() -> None:
 def say(words_: str) -> None:
     """Say what was wrong."""
     console(stderr=True).print(Text(shown(f"error: {words_}"), "red"), soft_wrap=True)
+
+
+def room_of(path: Path) -> Room:
+    """Load a room file and say what was found in it; raises BadRoom or `UnusableError`."""
+    found = read(text_of(path), str(path))
+    if found.room is None:
+        raise BadRoom(found.findings)
+    print_findings(found.findings)
+    return found.room
 
 
 def print_findings(findings: tuple[Finding, ...]) -> None:

@@ -6,8 +6,9 @@ and what follows is a night of its own.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import replace
 from datetime import date, datetime, time
 from pathlib import Path
@@ -17,13 +18,12 @@ from zoneinfo import ZoneInfo
 from adapters.files import UnusableError
 from adapters.journal import Line, Night, Past
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
-from engine.room import Room
 from engine.snapshot import decode, encode
 from engine.state import State
 from engine.step import RoomEngine
-from engine.turn import Refused
 from rules.load import load
-from simulator.nights import LONGEST, Head, Versions, head_line, seconds
+from simulator.nights import LONGEST, Entry, Head, Versions, head_line, seconds
+from simulator.replay import replay
 
 NOON: Final = time(12)
 
@@ -51,15 +51,27 @@ def exported(
         if first is not None and last is not None and last <= first:
             raise UnusableError("--to lies before --from")
         night, end = _span(nights, first)
-        taken = _Taken(night, first, last, LONGEST * 1_000)
-        lines = taken.read(past.lines(room_name, night.serial, end))
-    words = [f"{room_name}: {len(lines):,} lines from {moment_of(taken.begins):%Y-%m-%d %H:%M} UTC"]
-    if end is not None and (last is None or last > taken.latest):
-        words.append("The room file or roomcue itself changed after it: what follows is a night")
-        words[-1] += " of its own, to be had with --from."
-    kept = _unnamed(taken.state, lines) if without_titles else (taken.state, lines)
-    head = _head(night, room_name, taken.begins, kept[0])
-    return Exported((head_line(head), *_written(taken.begins, kept[1])), tuple(words))
+        every = past.lines(room_name, night.serial, end)
+    begun = max(night.begins, first or 0)
+    at = bisect_left(every, begun, key=_when)
+    kept = every[at:] if last is None else every[at : bisect_right(every, last, key=_when)]
+    if kept and kept[-1].now - begun > LONGEST * 1_000:
+        raise UnusableError("a night is at most ten days long: say --to as well")
+    words = [f"{room_name}: {len(kept):,} lines from {moment_of(begun):%Y-%m-%d %H:%M} UTC"]
+    if end is not None and (last is None or last > every[-1].now):
+        words.append(
+            "The room file or roomcue itself changed after it: what follows is a night of its own, "
+            "to be had with --from."
+        )
+    state = _state_after(night, every[:at])
+    if without_titles:
+        state, kept = _unnamed(state, kept)
+    head = head_line(_head(night, room_name, begun, state))
+    return Exported((head, *_written(begun, kept)), tuple(words))
+
+
+def _when(line: Line) -> int:
+    return line.now
 
 
 def _room_of(past: Past, name: str | None) -> str:
@@ -101,42 +113,19 @@ def _span(nights: list[Night], first: int | None) -> tuple[Night, int | None]:
     return night, (others[0] if others else None)
 
 
-class _Taken:
-    """Lives through the lines before the wanted moment, and keeps those after it."""
-
-    def __init__(self, night: Night, first: int | None, last: int | None, longest: int) -> None:
-        self._first, self._last = first, last
-        self._longest = longest
-        self._room: Room = load(night.chapter.file, "the journal's room file")
-        self._engine = RoomEngine(self._room, decode(night.state))
-        self.begins = self.latest = max(night.begins, first or 0)
-        self.state: State = self._engine.state
-
-    def read(self, lines: Iterable[Line]) -> list[Line]:
-        """Give the lines from the wanted moment on; raises `UnusableError` if they are too many."""
-        kept: list[Line] = []
-        for line in lines:
-            if self._first is not None and line.now < self._first:
-                self._live(line)
-                continue
-            if self._last is not None and line.now > self._last:
-                break
-            if line.now - self.begins > self._longest:
-                raise UnusableError("a night is at most ten days long: say --to as well")
-            kept.append(line)
-            self.latest = line.now
-        return kept
-
-    def _live(self, line: Line) -> None:
-        """Let the engine live through a line that comes before."""
-        engine = self._engine
+def entries_of(lines: Iterable[Line]) -> Iterator[Entry]:
+    """Give a journal's lines as those of a night; decisions only let time pass."""
+    for number, line in enumerate(lines, 1):
         event = None if line.event is None else EVENTS.validate_json(line.event)
-        if engine.due_before(event, line.now):
-            engine.advance(line.now)
-        if event is not None:
-            with suppress(Refused):
-                engine.handle(event, line.now)
-        self.state = engine.state
+        yield Entry(number, line.now, event, None)
+
+
+def _state_after(night: Night, lines: Iterable[Line]) -> State:
+    """Live through lines from the beginning of their night."""
+    engine = RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
+    for _ in replay(engine, entries_of(lines)):
+        pass
+    return engine.state
 
 
 def _head(night: Night, name: str, begins: int, state: State) -> Head:

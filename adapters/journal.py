@@ -18,12 +18,13 @@ from __future__ import annotations
 import fcntl
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, NamedTuple, Self
+from typing import Any, Final, NamedTuple, Self
 
-from adapters.messages import Said
+from adapters.files import UnusableError
+from adapters.messages import Said, Word
 
 VERSION: Final = 1
 """Of the tables; `MIGRATIONS` leads older files here."""
@@ -57,7 +58,7 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
 )
 
 
-class JournalError(Exception):
+class JournalError(UnusableError):
     """The journal cannot be opened, read or written; what was not committed did not happen."""
 
 
@@ -109,13 +110,6 @@ class Opening(NamedTuple):
     now: int
     night: int
     state: bytes
-
-
-class Waiting(NamedTuple):
-    """A message that the broker has not taken yet."""
-
-    serial: int
-    said: Said
 
 
 class Night(NamedTuple):
@@ -174,19 +168,19 @@ class Journal:
 
     def setting(self, name: str) -> object:
         """Say how the connection is set, as SQLite itself says it."""
-        return self._base.execute(f"PRAGMA {name}").fetchone()[0]
+        return _read(self._base, self.path, f"PRAGMA {name}")[0][0]
 
     # ------------------------------------------------------------------------------- rooms
 
     def kept(self, name: str) -> Kept | None:
         """Read what is known of a room; None if it is new here."""
-        row = self._base.execute(
+        rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, r.now,"
             " r.serial, r.night, r.state, r.link FROM rooms r JOIN chapters c ON c.id = r.chapter"
             " WHERE r.name = ?",
-            (name,),
-        ).fetchone()
-        return None if row is None else Kept(row[0], Chapter(*row[1:5]), *row[5:])
+            name,
+        )
+        return next((Kept(row[0], Chapter(*row[1:5]), *row[5:]) for row in rows), None)
 
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, its first one too; gives the room's number."""
@@ -226,8 +220,8 @@ class Journal:
 
     def proposal(self, room: int) -> str | None:
         """Read the room file that waits to be checked."""
-        row = self._base.execute("SELECT file FROM proposals WHERE room = ?", (room,)).fetchone()
-        return None if row is None else str(row[0])
+        rows = self._read("SELECT file FROM proposals WHERE room = ?", room)
+        return next((str(row[0]) for row in rows), None)
 
     def decline(self, room: int) -> None:
         """Drop the room file that waited."""
@@ -277,14 +271,14 @@ class Journal:
 
     def knows(self, room: int, link: int, receipt: Receipt) -> bool:
         """Tell whether a message was taken in the connection before this one."""
-        row = self._base.execute(
-            "SELECT link, digest FROM receipts WHERE room = ? AND mid = ?", (room, receipt.mid)
-        ).fetchone()
-        return row is not None and row[0] == link - 1 and row[1] == receipt.digest
+        rows = self._read(
+            "SELECT link, digest FROM receipts WHERE room = ? AND mid = ?", room, receipt.mid
+        )
+        return [*rows] == [(link - 1, receipt.digest)]
 
     # ------------------------------------------------------------------------------ outbox
 
-    def waiting(self, room: int, now: int) -> list[Waiting]:
+    def waiting(self, room: int, now: int) -> list[Word]:
         """Give what the broker has not taken, oldest first; what has ended is dropped."""
         with self._transaction() as base:
             base.execute("DELETE FROM outbox WHERE room = ? AND ends <= ?", (room, now))
@@ -294,7 +288,7 @@ class Journal:
                 (room,),
             ).fetchall()
             self._depths[room] = len(rows)
-        return [Waiting(serial, Said(*rest)) for serial, *rest in rows]
+        return [Word(Said(*rest), serial) for serial, *rest in rows]
 
     def put(self, room: int, said: Said) -> int:
         """Keep one more message for the broker."""
@@ -339,6 +333,9 @@ class Journal:
             )
         return int(gone)
 
+    def _read(self, question: str, *about: object) -> list[tuple[Any, ...]]:
+        return _read(self._base, self.path, question, *about)
+
     @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
         """Write all of it or nothing; raises `JournalError`."""
@@ -352,6 +349,16 @@ class Journal:
             if isinstance(error, sqlite3.Error):
                 raise JournalError(f"{self.path}: cannot be written: {error}") from error
             raise
+
+
+def _read(
+    base: sqlite3.Connection, path: Path, question: str, *about: object
+) -> list[tuple[Any, ...]]:
+    """Read rows; raises `JournalError`."""
+    try:
+        return base.execute(question, about).fetchall()
+    except sqlite3.Error as error:
+        raise JournalError(_broken(path, error)) from error
 
 
 _SENT: Final = "DELETE FROM outbox WHERE serial = ?"
@@ -369,26 +376,33 @@ class Past:
 
     def rooms(self) -> list[str]:
         """Name the rooms in it."""
-        return [row[0] for row in self._base.execute("SELECT name FROM rooms ORDER BY name")]
+        rows = _read(self._base, self.path, "SELECT name FROM rooms ORDER BY name")
+        return [str(row[0]) for row in rows]
 
     def nights(self, name: str) -> list[Night]:
         """Give a room's nights, oldest first."""
-        rows = self._base.execute(
+        rows = _read(
+            self._base,
+            self.path,
             "SELECT n.serial, n.begins, c.file, c.roomcue, c.state_version, c.file_version, n.state"
             " FROM nights n JOIN chapters c ON c.id = n.chapter JOIN rooms r ON r.id = n.room"
             " WHERE r.name = ? ORDER BY n.serial",
-            (name,),
+            name,
         )
         return [Night(row[0], row[1], Chapter(*row[2:6]), row[6]) for row in rows]
 
-    def lines(self, name: str, first: int, last: int | None) -> Iterator[Line]:
+    def lines(self, name: str, first: int, last: int | None) -> list[Line]:
         """Give a room's lines after serial `first` up to and including `last` (None: all)."""
-        rows: Iterable[tuple[int, bytes | None, bytes | None]] = self._base.execute(
+        rows = _read(
+            self._base,
+            self.path,
             "SELECT l.now, l.event, l.decision FROM lines l JOIN rooms r ON r.id = l.room"
             " WHERE r.name = ? AND l.serial > ? AND l.serial <= ? ORDER BY l.serial",
-            (name, first, (1 << 62) if last is None else last),
+            name,
+            first,
+            (1 << 62) if last is None else last,
         )
-        return (Line(*row) for row in rows)
+        return [Line(*row) for row in rows]
 
     def close(self) -> None:
         """Close it."""

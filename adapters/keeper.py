@@ -11,15 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.clock import Clock
 from adapters.counts import Counts
-from adapters.journal import Chapter, Journal, Kept, Line, Opening, Page, Receipt, Waiting
+from adapters.journal import Chapter, Journal, Kept, Line, Opening, Page, Receipt
 from adapters.messages import (
     NewRoom,
-    Said,
+    Word,
     question,
     read,
     refusal,
@@ -52,13 +52,6 @@ class Inbound(NamedTuple):
     """What tells it from others, where it is sent until it is acknowledged."""
     repeated: bool = False
     """Whether the broker says that it may have been here before."""
-
-
-class Word(NamedTuple):
-    """A message to send, with its number in the outbox if it waits there."""
-
-    said: Said
-    serial: int | None = None
 
 
 class Answer(NamedTuple):
@@ -97,8 +90,7 @@ class Keeper:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
-        self.new = begun.new
-        """Whether nothing is known of the room yet."""
+        self._begins = begun.begins
         self._journal, self._clock, self._version = journal, clock, version
         self._id, self._link, self._night = begun.id, begun.link, begun.night
         self._given = begun.given
@@ -126,7 +118,13 @@ class Keeper:
 
     def resume(self) -> Answer:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
-        return Answer() if self.new else self.hear(Resumed())
+        match self._begins:
+            case "first":
+                return Answer()
+            case "anew":
+                return self.lost()
+            case _:
+                return self.hear(Resumed())
 
     def take(self, messages: Sequence[Inbound]) -> Answer:
         """Take messages in their order; where it raises, nothing has happened."""
@@ -278,9 +276,9 @@ class Keeper:
         self._standing = data
         return [Word(standing(data, self.now()))]
 
-    def waiting(self) -> list[Waiting]:
+    def waiting(self) -> list[Word]:
         """Give what waits for the broker, oldest first."""
-        return self._journal.waiting(self._id, self._clock.now())
+        return self._journal.waiting(self._id, self.now())
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""
@@ -368,7 +366,8 @@ class Begun(NamedTuple):
     link: int
     night: int
     given: str
-    new: bool
+    begins: Literal["first", "anew", "on"]
+    """The room is here for the first time, cannot go on from where it stood, or goes on."""
     words: tuple[str, ...]
     """What there is to say of it."""
 
@@ -403,7 +402,9 @@ def begin(journal: Journal, room: Room, now: int, version: str) -> Begun:
     else:
         night = kept.night
         journal.name_file(kept.id, given)
-    return Begun(room, state, number, kept.link, night, given, bool(strange), tuple(words))
+    return Begun(
+        room, state, number, kept.link, night, given, "anew" if strange else "on", tuple(words)
+    )
 
 
 def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
@@ -412,7 +413,7 @@ def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
     opening = Opening(room.name, chapter, room.text, now, night, encode(state))
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
-    return Begun(room, state, number, 0, night, room.text, new=True, words=words)
+    return Begun(room, state, number, 0, night, room.text, "first", words)
 
 
 def _state_of(room: Room, kept: Kept) -> tuple[State, str]:

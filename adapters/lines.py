@@ -52,12 +52,7 @@ class Lines:
         """Take every line, then return; raises `JournalError`."""
         loop = asyncio.get_running_loop()
         for room in self._rooms.values():
-            printed = _Printed(room)
-            for serial, said in room.keeper.waiting():
-                printed.say(said, serial)
-            for word in room.keeper.standing(again=True):
-                printed.say(*word)
-            printed.write()
+            room.greet(lost=False)
         while line := await loop.run_in_executor(None, sys.stdin.buffer.readline, LONGEST_LINE):
             if line.strip():
                 self._take(line)

@@ -15,7 +15,7 @@ import ssl
 from collections import deque
 from hashlib import blake2b
 from time import perf_counter
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
@@ -24,6 +24,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from adapters.broker import Broker, LinkError
 from adapters.journal import JournalError, Receipt
 from adapters.keeper import Inbound
 from adapters.live import LiveRoom
@@ -55,26 +56,10 @@ IN_A_ROW: Final = 10.0
 so long (s) though the broker is there all the time, say so."""
 REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140})
 """Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
-
-
 LONGEST_QUEUE: Final = 1_000
 """While the broker stalls, no more than so many words wait that the journal does not keep."""
 PASSING: Final = frozenset({128, 131, 151})
 """Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
-
-
-class LinkError(Exception):
-    """The broker will not have us, and trying again is of no use."""
-
-
-class Broker(NamedTuple):
-    """Where the broker is and how it knows us."""
-
-    host: str
-    port: int
-    user: str | None = None
-    password: str | None = None
-    tls: ssl.SSLContext | None = None
 
 
 class Link:
@@ -93,8 +78,6 @@ class Link:
         """What waits until fewer are under way."""
         self._most = UNANSWERED
         self._acknowledged: list[tuple[int, ReasonCode]] = []
-        self._welcome: bool | None = None
-        """Once the broker has let us in: whether it has kept our session."""
         self._ended = asyncio.Event()
         self._over: str | None = None
         self._flushing: asyncio.TimerHandle | None = None
@@ -102,8 +85,8 @@ class Link:
         self._watched: object = None
         """The socket that the event loop looks at."""
         self._closed_by_broker = False
-        self._kept = False
-        """Whether the broker had kept our session."""
+        self._kept: bool | None = None
+        """Once the broker has let us in: whether it had kept our session."""
         self._leaving = False
         self.connected = False
 
@@ -171,11 +154,7 @@ class Link:
             reconnect_on_failure=False,
             manual_ack=True,
         )
-        broker = self._broker
-        if broker.user is not None:
-            client.username_pw_set(broker.user, broker.password)
-        if broker.tls is not None:
-            client.tls_set_context(broker.tls)
+        self._broker.introduce(client)
         client.connect_timeout = PATIENCE
         client.max_inflight_messages_set(0)  # `_publish` sees to that
         client.will_set(self._topic(GONE), GONE.body, qos=1, retain=True)
@@ -202,7 +181,7 @@ class Link:
         self._under_way.clear()
         self._queue.clear()
         self._acknowledged.clear()
-        self._welcome = None
+        self._kept = None
         if self._chore is not None:
             self._chore.cancel()
         if client is None:
@@ -241,8 +220,8 @@ class Link:
         try:
             self._drain(client)
             self._note_acknowledged()
-            if self._welcome is not None:
-                self._enter(client, kept=self._welcome)
+            if self._kept is not None and not self.connected:
+                self._enter(client, kept=self._kept)
             batch, self._batch = self._batch, []
             if batch:
                 self._take(client, batch)
@@ -272,18 +251,11 @@ class Link:
 
     def _enter(self, client: Client, *, kept: bool) -> None:
         """Listen, say what has waited, and ask for everything if the session is not the old one."""
-        self._welcome, self.connected = None, True
+        self.connected = True
         self._keeper.connected()
         options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         client.subscribe(f"{self._root}/in/#", options=options)
-        self._kept = kept
-        for serial, said in self._keeper.waiting():
-            self.say(said, serial)
-        if not kept:
-            self._room.tell(self._keeper.lost())
-        for word in self._keeper.standing(again=True):
-            self.say(*word)
-        self.say(self._room.alive(), None)
+        self._room.greet(lost=not kept)
 
     def _note_acknowledged(self) -> None:
         """Note what the broker has taken, and send what waited for that."""
@@ -378,7 +350,7 @@ class Link:
             self._ended.set()
             return
         self._most = min(getattr(properties, "ReceiveMaximum", UNANSWERED), UNANSWERED)
-        self._welcome = flags.session_present
+        self._kept = flags.session_present
 
     def _on_disconnect(
         self,

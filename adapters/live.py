@@ -40,8 +40,8 @@ class LiveRoom:
         self.keeper = keeper
         self.log = log
         self.outlet: Outlet | None = None
-        self.proposed: Callable[[str], None] | None = None
-        """Called with a room file that came as a message and is to be checked."""
+        self.proposed: Callable[[], None] | None = None
+        """Called when a room file has come as a message and is to be checked."""
         self.since = keeper.now()
         self._timer: asyncio.TimerHandle | None = None
         self._alive: asyncio.TimerHandle | None = None
@@ -63,8 +63,16 @@ class LiveRoom:
         for refused, leaf in answer.refusals:
             self.log.warning("refused", topic=f"in/{leaf}", code=refused.code, words=refused.words)
         if answer.proposal is not None and self.proposed is not None:
-            self.proposed(answer.proposal)
+            self.proposed()
         self.arm()
+
+    def greet(self, *, lost: bool) -> None:
+        """Say what has waited and how things stand; ask for everything if messages are `lost`."""
+        waiting = self.keeper.waiting()
+        answer = self.keeper.lost() if lost else Answer()
+        standing = self.keeper.standing(again=True)
+        self.tell(answer._replace(words=(*waiting, *answer.words, *standing)))
+        self.say(self.alive())
 
     def say(self, said: Said) -> None:
         """Send one message that nothing waits for."""

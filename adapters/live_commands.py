@@ -13,21 +13,16 @@ from urllib.parse import urlsplit
 
 import typer
 
-from adapters import running
-from adapters.embedded import PORT, PROMISES
-from adapters.ending import OK, print_findings, told
+from adapters.broker import Broker
+from adapters.embedded import HOST, PORT, PROMISES
+from adapters.ending import OK, room_of, told
 from adapters.export import exported
-from adapters.files import UnusableError, text_of, written
-from adapters.link import Broker
-from adapters.telling import tell_broker
+from adapters.files import UnusableError, written
 from engine.room import Room
 from rules.fields import NAME
-from rules.findings import BadRoom
-from rules.load import read
 from simulator.shipped import DEMO_ROOM
 
 PASSWORD: Final = "ROOMCUE_PASSWORD"  # noqa: S105 - the variable's name
-PLAIN_PORT: Final = 1883
 TLS_PORT: Final = 8883
 JOURNAL: Final = Path("roomcue.journal")
 
@@ -68,6 +63,8 @@ def run(
     log: Annotated[str, typer.Option(help="plain or json.")] = "plain",
 ) -> None:
     """Keep rooms: take events, decide, order, ask, and write everything down."""
+    from adapters import running  # noqa: PLC0415 - no other command waits for the broker's client
+
     with told():
         if [broker is not None, embedded, stdin].count(True) != 1:
             raise UnusableError("say one of --broker URL, --embedded and --stdin")
@@ -78,7 +75,7 @@ def run(
         if embedded:
             typer.echo(PROMISES, err=True)
             typer.echo(_first_word(port, loaded[0]), err=True)
-            address = running.broker_here(port)
+            address = Broker(HOST, port)
         running.run(
             running.Running(
                 rooms=loaded,
@@ -109,6 +106,8 @@ def tell(
     ] = 1.0,
 ) -> None:
     """Tell a running room one thing, as a hub would, and print what it answers."""
+    from adapters.telling import tell_broker  # noqa: PLC0415 - the same
+
     with told():
         if not re.fullmatch(NAME, room):
             raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
@@ -165,13 +164,10 @@ def _rooms(paths: list[Path]) -> tuple[Room, ...]:
     """Load rooms, each of its own name."""
     rooms: dict[str, Room] = {}
     for path in paths:
-        found = read(text_of(path), str(path))
-        if found.room is None:
-            raise BadRoom(found.findings)
-        print_findings(found.findings)
-        if found.room.name in rooms:
-            raise UnusableError(f"{path}: a room '{found.room.name}' is there already")
-        rooms[found.room.name] = found.room
+        room = room_of(path)
+        if room.name in rooms:
+            raise UnusableError(f"{path}: a room '{room.name}' is there already")
+        rooms[room.name] = room
     return tuple(rooms.values())
 
 
@@ -197,7 +193,7 @@ def address_of(url: str, authority: Path | None, password_file: Path | None) -> 
         raise UnusableError("--ca goes with mqtts://")
     return Broker(
         host,
-        port or (TLS_PORT if secure else PLAIN_PORT),
+        port or (TLS_PORT if secure else PORT),
         parts.username,
         _password(password_file),
         _tls(authority) if secure else None,

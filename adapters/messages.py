@@ -17,31 +17,22 @@ from __future__ import annotations
 
 import json
 from difflib import get_close_matches
-from typing import Any, Final, NamedTuple, cast
+from typing import Any, Final, NamedTuple, cast, get_args
 
 from pydantic import TypeAdapter, ValidationError
 
 from engine.aspect import words
 from engine.decisions import DECISIONS, CueOrder, Decision, Note, Prompt, PromptOver, Withdrawn
 from engine.events import (
-    Answer,
-    BarsSeen,
-    BlackSeen,
     Event,
-    FormatCode,
-    Hand,
     LensReport,
-    Mark,
-    Outcome,
     PanelReport,
     Playback,
-    ProjectorReport,
-    RatioSeen,
-    Service,
-    Signal,
-    SourceChosen,
-    Title,
+    Reading,
+    Resumed,
+    TimeOfDay,
     ToldFact,
+    event_json,
     moment_of,
 )
 from engine.facts import aspect_of
@@ -60,27 +51,16 @@ LONGEST_ROOM: Final = 1 << 20
 BOOK: Final = ".alignments.jsonl"
 """What the name of a room's book of measurements ends in; it lies beside the journal."""
 
+
+def _kind_of(event: type[Event]) -> str:
+    return str(event.__dataclass_fields__["kind"].default)
+
+
 HEARD: Final[dict[str, type[Event]]] = {
-    "source": SourceChosen,
-    "playback": Playback,
-    "title": Title,
-    "signal": Signal,
-    "bars": BarsSeen,
-    "black": BlackSeen,
-    "ratio": RatioSeen,
-    "format": FormatCode,
-    "lens": LensReport,
-    "panels": PanelReport,
-    TOLD: ToldFact,
-    "projector": ProjectorReport,
-    "service": Service,
-    "outcome": Outcome,
-    "answer": Answer,
-    "hand": Hand,
-    "mark": Mark,
+    _kind_of(event): event for event in get_args(Event) if event not in (Resumed, TimeOfDay)
 }
 """The events that may come from outside. Restarts and the time of day are roomcue's own to tell."""
-READINGS: Final = frozenset({"bars", "black", "ratio", "format"})
+READINGS: Final = frozenset(map(_kind_of, get_args(Reading)))
 STANDS: Final = frozenset(
     {"source", "playback", "title", "signal", "lens", "panels", TOLD, "projector", "service"}
 )
@@ -123,6 +103,23 @@ class Said(NamedTuple):
     def kept(self) -> bool:
         """Whether it waits in the journal until the broker has taken it."""
         return self.number is not None or self.slot is not None
+
+
+class Word(NamedTuple):
+    """A message to send, with its number in the outbox if it waits there."""
+
+    said: Said
+    serial: int | None = None
+
+
+def payload_of(event: Event) -> tuple[str, bytes]:
+    """Put an event as a hub publishes it: the topic after `in/`, and the payload."""
+    data = json.loads(event_json(event))
+    leaf = data.pop("kind")
+    if isinstance(event, ToldFact):
+        leaf = f"{leaf}/{data.pop('fact')}"
+        data.setdefault("value", None)
+    return leaf, json.dumps(data, ensure_ascii=False).encode()
 
 
 def read(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoom | None:

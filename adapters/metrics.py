@@ -30,23 +30,18 @@ class Rooms(Collector):
         ):
             family = CounterMetricFamily(f"roomcue_{name}", words, labels=("room", KIND_OF[name]))
             for keeper in keepers:
-                counted: dict[str, int] = dict(
-                    getattr(keeper.counts, name)
-                )  # it may grow meanwhile
+                # A copy, for it may grow meanwhile.
+                counted: dict[str, int] = dict(getattr(keeper.counts, name))
                 for kind, count in sorted(counted.items()):
                     family.add_metric((keeper.room.name, kind), count)
             yield family
         yield _travels(keepers)
-        for name, words, read in _GAUGES:
-            gauge = GaugeMetricFamily(f"roomcue_{name}", words, labels=("room",))
-            for keeper in keepers:
-                gauge.add_metric((keeper.room.name,), read(keeper))
-            yield gauge
-        for name, words, read in _COUNTERS:
-            counter = CounterMetricFamily(f"roomcue_{name}", words, labels=("room",))
-            for keeper in keepers:
-                counter.add_metric((keeper.room.name,), read(keeper))
-            yield counter
+        for metric, figures in ((GaugeMetricFamily, _GAUGES), (CounterMetricFamily, _COUNTERS)):
+            for name, words, read in figures:
+                plain = metric(f"roomcue_{name}", words, labels=("room",))
+                for keeper in keepers:
+                    plain.add_metric((keeper.room.name,), read(keeper))
+                yield plain
 
 
 def _travels(keepers: Iterable[Keeper]) -> Metric:

@@ -14,13 +14,14 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from adapters.broker import Broker
 from adapters.checking import due_lens, faults_of
 from adapters.clock import WallClock
-from adapters.embedded import HOST, embedded
+from adapters.embedded import embedded
 from adapters.journal import Journal, JournalError
 from adapters.keeper import Keeper, begin
 from adapters.lines import Lines
-from adapters.link import Broker, Link
+from adapters.link import Link
 from adapters.live import AGAIN, LiveRoom
 from adapters.log import decision_log
 from adapters.messages import BOOK, lens_due, refusal
@@ -88,9 +89,9 @@ async def _live(running: Running, rooms: Sequence[LiveRoom]) -> None:
         else:
             lines = Lines(rooms)
             waiting.append(asyncio.create_task(lines.run()))
-        helpers = [asyncio.create_task(_checks(room)) for room in rooms]
-        helpers.append(asyncio.create_task(_retention(rooms, running.keep)))
-        helpers.append(asyncio.create_task(_lenses(rooms, running.journal)))
+        waiting += [asyncio.create_task(_checks(room)) for room in rooms]
+        waiting.append(asyncio.create_task(_retention(rooms, running.keep)))
+        waiting.append(asyncio.create_task(_lenses(rooms, running.journal)))
         for room in rooms:
             room.begin()
         try:
@@ -100,7 +101,7 @@ async def _live(running: Running, rooms: Sequence[LiveRoom]) -> None:
                 room.end()
             for link in links:
                 link.leave()
-            await _ended([*waiting, *helpers])
+            await _ended(waiting)
         for task in done:
             task.result()
 
@@ -151,19 +152,18 @@ async def _lenses(rooms: Sequence[LiveRoom], journal: Path) -> None:
 async def _checks(room: LiveRoom) -> None:
     """Check room files that come as messages, one after another, and take those that hold."""
     proposed = asyncio.Event()
-    room.proposed = lambda _text: proposed.set()
+    room.proposed = proposed.set
     while True:
-        text = room.keeper.proposal()
-        if text is None:
-            await proposed.wait()
-            proposed.clear()
-            continue
-        room.log.info("room file is being checked")
-        faults = await faults_of(text)
-        if room.keeper.proposal() != text:
-            continue  # A newer one has come meanwhile.
         try:
-            _judge(room, text, faults)
+            text = room.keeper.proposal()
+            if text is None:
+                await proposed.wait()
+                proposed.clear()
+                continue
+            room.log.info("room file is being checked")
+            faults = await faults_of(text)
+            if room.keeper.proposal() == text:  # no newer one has come meanwhile
+                _judge(room, text, faults)
         except JournalError as error:
             room.log.warning("journal cannot be written", why=str(error), again_in=AGAIN)
             await asyncio.sleep(AGAIN)
@@ -185,8 +185,3 @@ def _judge(room: LiveRoom, text: str, faults: tuple[str, ...]) -> None:
     keeper.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
     room.say(refusal(refused, "room", keeper.now()))
-
-
-def broker_here(port: int) -> Broker:
-    """Give the address of a broker of our own."""
-    return Broker(HOST, port)

@@ -11,7 +11,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from adapters.link import Broker, LinkError
+from adapters.broker import Broker, LinkError
 from adapters.messages import ROOT, read
 from adapters.plainly import shown
 from engine.turn import Refused
@@ -29,10 +29,7 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
     heard: queue.SimpleQueue[MQTTMessage] = queue.SimpleQueue()
     ready: queue.SimpleQueue[ReasonCode] = queue.SimpleQueue()
     client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
-    if broker.user is not None:
-        client.username_pw_set(broker.user, broker.password)
-    if broker.tls is not None:
-        client.tls_set_context(broker.tls)
+    broker.introduce(client)
     client.on_message = lambda _client, _data, message: heard.put(message)
     client.on_connect = lambda _client, _data, _flags, reason, _props: ready.put(reason)
     client.on_subscribe = lambda _client, _data, _mid, reasons, _props: ready.put(reasons[0])

@@ -10,26 +10,14 @@ from typing import Annotated, Final
 import typer
 from pydantic import ValidationError
 
-from adapters.ending import OK, PROBLEMS, print_findings, told
+from adapters.ending import OK, PROBLEMS, room_of, told
 from adapters.files import UnusableError, folder_made, saved, text_of
 from adapters.live_commands import JOURNAL
 from adapters.messages import BOOK
 from adapters.plainly import shown
 from adapters.wearing import book_of, ledger_of_journal, ledger_of_nights, written_down
 from engine.malformed import sentence
-from engine.room import Room
-from rules.findings import BadRoom
-from rules.load import read
-from simulator.alignments import (
-    BOOK as ENTRIES,
-)
-from simulator.alignments import (
-    BookError,
-    Entry,
-    Measured,
-    in_force,
-    remarks,
-)
+from simulator.alignments import ENTRIES, BookError, Entry, Measured, in_force, remarks
 
 NUMBERS: Final = 4
 MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install numpy scipy"
@@ -71,14 +59,13 @@ def align(
 ) -> None:
     """Write down what was measured with the test card; without --preset, print the book."""
     with told():
-        loaded = _loaded(room)
+        loaded = room_of(room)
         path = book or Path(f"{loaded.name}{BOOK}")
-        entries = _entries(path)
         if preset is None:
-            _print_book(entries)
+            _print_book(_entries(path))
             raise typer.Exit(OK)
         data: dict[str, object] = {
-            "id": max((one.id for one in entries), default=0) + 1,
+            "id": 1,  # the book gives it the next one
             "at": at or datetime.now(UTC).isoformat(),
             "preset": preset,
             "lit": lit,
@@ -92,8 +79,7 @@ def align(
         else:
             data |= {"kind": "repeated", **_places(session or Path()), "unit": unit}
             data["error"] = _quantity(error or f"0.5 {unit}", unit)
-        entry = _entry(data)
-        written_down(loaded, path, entry)
+        entry = written_down(loaded, path, _entry(data))
         typer.echo(f"{path}: line {entry.id} is written")
         for words in remarks(entry):
             typer.echo(f"note: {words}", err=True)
@@ -119,7 +105,7 @@ def wear(
             from simulator.wear import wear_of  # noqa: PLC0415 - the same
         except ImportError as error:
             raise UnusableError(MISSING) from error
-        loaded = _loaded(room)
+        loaded = room_of(room)
         said: tuple[str, ...] = ()
         if night:
             ledger = ledger_of_nights(night, loaded.name)
@@ -140,14 +126,6 @@ def wear(
                 saved(path, wear_drawing.wear_drawing(loaded.name, one).encode(), replace=force)
                 typer.echo(f"drawn: {path}", err=True)
     raise typer.Exit(PROBLEMS if any(one.due == 0 for one in wears) else OK)
-
-
-def _loaded(path: Path) -> Room:
-    found = read(text_of(path), str(path))
-    if found.room is None:
-        raise BadRoom(found.findings)
-    print_findings(found.findings)
-    return found.room
 
 
 def _entries(path: Path) -> list[Entry]:

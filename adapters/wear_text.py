@@ -10,6 +10,7 @@ from adapters.columns import in_columns, widths
 from engine.events import moment_of
 from engine.light import brightness
 from engine.room import Room
+from simulator.alignments import WARM
 from simulator.creep import ENOUGH
 from simulator.ledger import Ledger, per_night
 from simulator.wear import AXIS_WORDS, Axis, Wear, taught
@@ -61,7 +62,7 @@ def sentences(one: Wear, now: int) -> Iterator[str]:
         yield _repeated(one)
     if one.cold:
         yield (
-            f"{one.preset}: {one.cold} of its measurements were read within 30 minutes of "
+            f"{one.preset}: {one.cold} of its measurements were read within {WARM} minutes of "
             "lighting, while the lens still moves."
         )
     if one.unconfirmed:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import fcntl
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
+from adapters.export import entries_of
 from adapters.files import UnusableError, lines_of, opened
-from adapters.journal import Line, Past
-from engine.events import EVENTS
+from adapters.journal import Past
 from engine.room import Room
 from engine.snapshot import SnapshotError, belongs, decode
 from engine.step import RoomEngine
@@ -18,7 +19,7 @@ from rules.load import load
 from simulator.alignments import Entry as Written
 from simulator.alignments import line_of, objections, read_book
 from simulator.ledger import Bookkeeper, Ledger
-from simulator.nights import Entry, read_head, read_lines
+from simulator.nights import read_head, read_lines
 from simulator.replay import engine_for
 
 
@@ -40,15 +41,8 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
                 continue
             if belongs(room, state) is None:
                 lines = past.lines(name, night.serial, end)
-                keeper.live(RoomEngine(room, state), night.begins, _entries(lines))
+                keeper.live(RoomEngine(room, state), night.begins, entries_of(lines))
     return keeper.ledger(), tuple(said)
-
-
-def _entries(lines: Iterable[Line]) -> Iterator[Entry]:
-    """Give a journal's lines as those of a night; decisions only let time pass."""
-    for number, line in enumerate(lines, 1):
-        event = None if line.event is None else EVENTS.validate_json(line.event)
-        yield Entry(number, line.now, event, None)
 
 
 def ledger_of_nights(paths: Sequence[Path], name: str) -> Ledger:
@@ -90,6 +84,7 @@ def written_down(room: Room, path: Path, entry: Written) -> Written:
     with os.fdopen(handle, "ab") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
         book = book_of(path)
+        entry = replace(entry, id=max((one.id for one in book), default=0) + 1)
         against = objections(room, book, entry)
         if against:
             raise UnusableError("; ".join(against))

@@ -75,7 +75,7 @@ class Repeated(_Written):
 
 
 Entry = Measured | Repeated
-BOOK: Final[TypeAdapter[Entry]] = TypeAdapter(Annotated[Entry, Field(discriminator="kind")])
+ENTRIES: Final[TypeAdapter[Entry]] = TypeAdapter(Annotated[Entry, Field(discriminator="kind")])
 
 
 class BookError(ValueError):
@@ -96,7 +96,7 @@ class Offsets(NamedTuple):
 
 def line_of(entry: Entry) -> bytes:
     """Write a line."""
-    return BOOK.dump_json(entry, exclude_defaults=False)
+    return ENTRIES.dump_json(entry)
 
 
 def read_book(lines: Iterable[bytes], name: object) -> list[Entry]:
@@ -106,7 +106,7 @@ def read_book(lines: Iterable[bytes], name: object) -> list[Entry]:
         if not line.strip():
             continue
         try:
-            entries.append(BOOK.validate_json(line))
+            entries.append(ENTRIES.validate_json(line))
         except ValidationError as error:
             raise BookError(f"{name}, line {number}: {sentence(error)}") from error
     return entries

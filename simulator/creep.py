@@ -70,76 +70,6 @@ class Session(NamedTuple):
     error: float
 
 
-@dataclass(frozen=True, slots=True)
-class Belief:
-    """What is believed of one offset after some measurements: a mixture over the grid."""
-
-    count: int
-    """Travels up to the last measurement."""
-    weight: Figures
-    walk: Figures
-    scatter: Figures
-    level: Figures
-    creep: Figures
-    level_variance: Figures
-    creep_variance: Figures
-    shared: Figures
-    """The covariance of level and creep."""
-
-    def mean(self, count: float) -> float:
-        """Give the expected level at a count."""
-        return float(np.sum(self.weight * (self.level + self.creep * (count - self.count))))
-
-    def deviation(self, count: float) -> float:
-        """Give the standard deviation of the level at a count."""
-        means, variances = self._ahead(count)
-        middle = np.sum(self.weight * means)
-        return float(np.sqrt(np.sum(self.weight * (variances + (means - middle) ** 2))))
-
-    def points(self, count: float) -> tuple[float, float, float]:
-        """Give the 5 %, 50 % and 95 % points of the level at a count."""
-        means, variances = self._ahead(count)
-        return _mixture_points(self.weight, means, np.sqrt(variances))
-
-    def _ahead(self, count: float) -> tuple[Figures, Figures]:
-        """Give the means and variances of the level at a count."""
-        ahead = count - self.count
-        variances = (
-            self.level_variance
-            + 2 * ahead * self.shared
-            + ahead**2 * self.creep_variance
-            + self.walk**2 * abs(ahead)
-        )
-        return self.level + self.creep * ahead, variances
-
-    def size(self, name: str) -> tuple[float, float, float]:
-        """Give the 5 %, 50 % and 95 % points of walk, scatter or creep."""
-        if name == "creep":
-            return _mixture_points(self.weight, self.creep, np.sqrt(self.creep_variance))
-        values = getattr(self, name)
-        order = np.argsort(values)
-        reached = np.cumsum(self.weight[order])
-        points = [values[order][min(np.searchsorted(reached, p), len(order) - 1)] for p in _POINTS]
-        return float(points[0]), float(points[1]), float(points[2])
-
-
-def _mixture_points(
-    weight: Figures, means: Figures, deviations: Figures
-) -> tuple[float, float, float]:
-    """Give the 5 %, 50 % and 95 % points of a mixture of Gaussians."""
-    low = float(np.min(means - 6 * deviations))
-    high = float(np.max(means + 6 * deviations))
-
-    def below(value: float) -> float:
-        return float(np.sum(weight * ndtr((value - means) / deviations)))
-
-    first, middle, last = (_solved(below, point, low, high) for point in _POINTS)
-    return first, middle, last
-
-
-_POINTS: Final = (0.05, 0.5, 0.95)
-
-
 class Track:
     """A Kalman filter of level and creep, for many sizes of walk and scatter side by side."""
 
@@ -150,6 +80,12 @@ class Track:
         self.level, self.creep = np.zeros_like(level_variance), np.zeros_like(level_variance)
         self.level_variance, self.creep_variance = level_variance, creep_variance
         self.shared = np.zeros_like(level_variance)
+
+    def copy(self) -> Track:
+        """Give a copy that goes its own way: the figures themselves are never changed in place."""
+        other = Track(self.level_variance, self.creep_variance)
+        other.level, other.creep, other.shared = self.level, self.creep, self.shared
+        return other
 
     def travel(self, travels: float, walk: Figures) -> None:
         """Look so many travels ahead."""
@@ -181,6 +117,68 @@ class Track:
         return np.asarray(-0.5 * (surprise**2 / spread + np.log(spread)))
 
 
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What is believed of one offset after some measurements: a mixture over the grid."""
+
+    count: int
+    """Travels up to the last measurement."""
+    weight: Figures
+    walk: Figures
+    scatter: Figures
+    track: Track
+
+    def at(self, count: float) -> Track:
+        """Give level and creep as they are believed to be at a count from the last one on."""
+        track = self.track.copy()
+        track.travel(count - self.count, self.walk)
+        return track
+
+    def mean(self, count: float) -> float:
+        """Give the expected level at a count."""
+        return float(np.sum(self.weight * self.at(count).level))
+
+    def deviation(self, count: float) -> float:
+        """Give the standard deviation of the level at a count."""
+        track = self.at(count)
+        middle = np.sum(self.weight * track.level)
+        apart = track.level_variance + (track.level - middle) ** 2
+        return float(np.sqrt(np.sum(self.weight * apart)))
+
+    def points(self, count: float) -> tuple[float, float, float]:
+        """Give the 5 %, 50 % and 95 % points of the level at a count."""
+        track = self.at(count)
+        return _mixture_points(self.weight, track.level, np.sqrt(track.level_variance))
+
+    def size(self, name: str) -> tuple[float, float, float]:
+        """Give the 5 %, 50 % and 95 % points of walk, scatter or creep."""
+        track = self.track
+        if name == "creep":
+            return _mixture_points(self.weight, track.creep, np.sqrt(track.creep_variance))
+        values = getattr(self, name)
+        order = np.argsort(values)
+        reached = np.cumsum(self.weight[order])
+        points = [values[order][min(np.searchsorted(reached, p), len(order) - 1)] for p in _POINTS]
+        return float(points[0]), float(points[1]), float(points[2])
+
+
+def _mixture_points(
+    weight: Figures, means: Figures, deviations: Figures
+) -> tuple[float, float, float]:
+    """Give the 5 %, 50 % and 95 % points of a mixture of Gaussians."""
+    low = float(np.min(means - 6 * deviations))
+    high = float(np.max(means + 6 * deviations))
+
+    def below(value: float) -> float:
+        return float(np.sum(weight * ndtr((value - means) / deviations)))
+
+    first, middle, last = (_solved(below, point, low, high) for point in _POINTS)
+    return first, middle, last
+
+
+_POINTS: Final = (0.05, 0.5, 0.95)
+
+
 def believe(seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int = 0) -> Belief:
     """Say what is believed after measurements in the order of their counts.
 
@@ -201,17 +199,7 @@ def believe(seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int =
             track.align(ALIGNED**2)
         score = score + track.see(one.offset, scatter**2 + one.error**2)
     weight = np.exp(score - score.max())
-    return Belief(
-        count,
-        weight / weight.sum(),
-        walk,
-        scatter,
-        track.level,
-        track.creep,
-        track.level_variance,
-        track.creep_variance,
-        track.shared,
-    )
+    return Belief(count, weight / weight.sum(), walk, scatter, track)
 
 
 def _scatter_known(sessions: Iterable[Session]) -> tuple[float, float]:
@@ -251,19 +239,12 @@ class Passing:
 
     def __init__(self, belief: Belief, count: int) -> None:
         """Look ahead from `count`, at or after the belief's last measurement."""
-        ahead = count - belief.count
-        level = belief.level + belief.creep * ahead
-        p = (
-            belief.level_variance
-            + 2 * ahead * belief.shared
-            + ahead**2 * belief.creep_variance
-            + belief.walk**2 * ahead
-        )
-        c, v = belief.shared + ahead * belief.creep_variance, belief.creep_variance
-        creep = belief.creep[:, None] + np.sqrt(v)[:, None] * _NODES
-        slope = np.divide(c, v, out=np.zeros_like(c), where=v > 0)
-        rest = np.sqrt(np.maximum(p - slope * c, 0.0))
-        middle = level[:, None] + slope[:, None] * (creep - belief.creep[:, None])
+        track = belief.at(count)
+        variance = track.creep_variance
+        creep = track.creep[:, None] + np.sqrt(variance)[:, None] * _NODES
+        slope = np.divide(track.shared, variance, out=np.zeros_like(variance), where=variance > 0)
+        rest = np.sqrt(np.maximum(track.level_variance - slope * track.shared, 0.0))
+        middle = track.level[:, None] + slope[:, None] * (creep - track.creep[:, None])
         start = middle[:, :, None] + rest[:, None, None] * _FEW
         weight = belief.weight[:, None, None] * _WEIGHTS[:, None] * _FEW_WEIGHTS
         room = 1 - ONE_IN_TWENTY * belief.scatter[:, None, None]

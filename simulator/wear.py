@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.alignments import (
+    WARM,
     Entry,
     Measured,
     Repeated,
@@ -40,7 +41,6 @@ AXIS_WORDS: Final = {
     "down": "up and down",
     "scale": "in size",
 }
-A_DAY: Final = 86_400_000
 NEXT_AT_LEAST: Final = 30
 """Measuring again after fewer travels than this says little that is new."""
 
@@ -137,7 +137,7 @@ def _preset(room: Room, ledger: Ledger, entries: Sequence[Entry], preset: str) -
         due=None if worst is None else _due(last, now, worst.forecast.first),
         next_measurement=_next(last, now, worst),
         repeatability=_repeatability(room, sessions),
-        cold=sum(one.lit < 30 for one in ours),  # noqa: PLR2004 - `alignments.WARM`
+        cold=sum(one.lit < WARM for one in ours),
     )
 
 
@@ -157,7 +157,7 @@ def _axis(  # noqa: PLR0913, PLR0917 - what one axis needs
         offset = getattr(came, name) / most
         seen.append(Seen(travels, offset, came.error / most, one.aligned))
     known = [] if name == "scale" else [*_sessions(room, sessions, name, most)]
-    belief = believe(seen, known, min(seen[0].travels, 0))
+    belief = believe(seen, known)
     count = max(now, belief.count)
     passing = Passing(belief, count)
     low, middle, high = (point * most * 100 for point in belief.size("creep"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,8 +10,9 @@ from zoneinfo import ZoneInfo
 from adapters.export import exported
 from adapters.journal import Journal
 from adapters.keeper import Answer, Inbound, Keeper, begin
+from adapters.messages import payload_of
 from engine.decisions import Decision
-from engine.events import Event, Resumed, TimeOfDay, ToldFact, event_json
+from engine.events import Event, Resumed, TimeOfDay
 from engine.room import Room
 from simulator.nights import BadLine, decision_line, read_head, read_lines
 from simulator.replay import engine_for, verify
@@ -40,12 +40,7 @@ class StagedClock:
 
 def inbound(event: Event) -> Inbound:
     """Put an event as a hub publishes it."""
-    data = json.loads(event_json(event))
-    leaf = data.pop("kind")
-    if isinstance(event, ToldFact):
-        leaf = f"{leaf}/{data.pop('fact')}"
-        data.setdefault("value", None)
-    return Inbound(leaf, json.dumps(data).encode())
+    return Inbound(*payload_of(event))
 
 
 class Stage:

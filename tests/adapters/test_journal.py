@@ -80,6 +80,23 @@ def test_a_damaged_journal_is_said_with_what_to_do(tmp_path: Path) -> None:
         Journal(path)
 
 
+def test_damage_met_while_reading_is_said(tmp_path: Path) -> None:
+    """A reader opens what it needs alone, and meets the damage only there."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        for number in range(200):
+            stage.hear(Mark(words=f"{number} " + "x" * 400))
+    data = bytearray(path.read_bytes())
+    data[4_096 * 12 :] = b"\xaa" * (len(data) - 4_096 * 12)
+    path.write_bytes(data)
+    past = Past(path)
+    try:
+        with pytest.raises(JournalError, match="cannot be used"):
+            past.lines("hayloft", 0, None)
+    finally:
+        past.close()
+
+
 def test_what_is_no_journal_is_said(tmp_path: Path) -> None:
     path = tmp_path / "journal"
     path.write_text("This is a letter to a friend, and no journal at all. " * 100)

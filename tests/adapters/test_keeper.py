@@ -167,11 +167,11 @@ def test_of_each_kind_of_order_one_waits_for_the_broker(tmp_path: Path) -> None:
     """A newer one takes the older one's place, what is taken back is told, what has ended goes."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
-        kinds = [json.loads(said.body)["kind"] for _, said in stage.keeper.waiting()]
+        kinds = [json.loads(said.body)["kind"] for said, _ in stage.keeper.waiting()]
         assert sorted(kinds) == ["cue", "picture"]
         stage.hear(Playback(state="playing"), RatioSeen(ratio=23_900))
         stage.pass_to(BEGINS + 4_900)
-        waiting = [said for _, said in stage.keeper.waiting()]
+        waiting = [said for said, _ in stage.keeper.waiting()]
         slots = [said.slot for said in waiting if said.slot]
         assert len(slots) == len(set(slots))
         stage.pass_to(BEGINS + 3_600_000)
@@ -182,6 +182,7 @@ def test_what_the_broker_has_taken_waits_no_more_after_a_restart(tmp_path: Path)
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
         first, second = stage.keeper.waiting()
+        assert first.serial is not None
         stage.keeper.sent(first.serial)
         assert stage.keeper.depth == 1
         stage.keeper.flush()
@@ -195,9 +196,9 @@ def test_an_order_keeps_its_number_over_a_power_cut(tmp_path: Path) -> None:
         stage.hear(*LIT)
         before = stage.keeper.waiting()
         stage.restart()
-        kept = {said.number: said.body for _, said in stage.keeper.waiting()}
+        kept = {said.number: said.body for said, _ in stage.keeper.waiting()}
         assert all(
-            kept.get(said.number) == said.body for _, said in before if said.slot != "picture"
+            kept.get(said.number) == said.body for said, _ in before if said.slot != "picture"
         )
         numbers = [one.id for one in stage.decisions if hasattr(one, "id")]
         assert len(numbers) == len(set(numbers))
@@ -358,6 +359,21 @@ def test_under_a_file_that_does_not_know_how_things_stand_the_room_asks(tmp_path
         assert stage.keeper.engine.state.core.preset is None
         asked = [word.said for word in answer.words if word.said.leaf == "ask"]
         assert [json.loads(said.body)["kind"] for said in asked] == ["question"]
+
+
+def test_a_room_that_cannot_go_on_asks_at_its_start_and_gives_no_number_twice(
+    tmp_path: Path,
+) -> None:
+    """The broker may have kept the session: nobody else would ask."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD, Mark(id="once"))
+        serial = stage.keeper.engine.state.tally.serial
+        stage.restart(load(STRANGER, "hayloft.yaml"))
+        assert "ask" in stage.said
+        assert stage.keeper.engine.state.core.preset is None
+        assert stage.keeper.engine.state.tally.serial >= serial > 0
+        stage.hear(Mark(id="once"))
+        assert stage.refusals == ["repeated"]
 
 
 def test_the_file_of_another_room_is_not_taken(tmp_path: Path) -> None:
