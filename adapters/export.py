@@ -10,22 +10,24 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.files import UnusableError
 from adapters.journal import Line, Night, Past
+from adapters.times import absolute
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
 from engine.state import State
 from engine.step import RoomEngine
 from rules.load import load
-from simulator.nights import LONGEST, Entry, Head, Versions, head_line, seconds
+from simulator.nights import LAST_YEAR, LONGEST, Entry, Head, Versions, head_line, seconds
 from simulator.replay import replay
 
 NOON: Final = time(12)
+LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
 
 
 class Exported(NamedTuple):
@@ -88,19 +90,14 @@ def _moment(text: str | None, zone: str) -> int | None:
     """Read a moment, or a date's noon in the room's zone."""
     if text is None:
         return None
+    found: int | None
     try:
-        day = date.fromisoformat(text)
+        found = milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
     except ValueError:
-        try:
-            read = datetime.fromisoformat(text)
-        except ValueError:
-            read = None
-        if read is None or read.tzinfo is None:
-            raise UnusableError(
-                f"'{text}' is no moment: write 2026-11-20 or 2026-11-20T20:00:00+01:00"
-            ) from None
-        return milliseconds(read)
-    return milliseconds(datetime.combine(day, NOON, ZoneInfo(zone)))
+        found = absolute(text)
+    if found is None or not 0 <= found < LATEST:
+        raise UnusableError(f"'{text}' is no moment: write 2026-11-20 or 2026-11-20T20:00:00+01:00")
+    return found
 
 
 def _span(nights: list[Night], first: int | None) -> tuple[Night, int | None]:

@@ -5,7 +5,8 @@ came of it; start-up reads that State. WAL with full sync: what was committed ou
 cut. One writer at a time holds the lock file beside it; readers need none.
 
     chapters   a stretch of a room's life under one room file
-    nights     the State at the first line after each local noon; nights are kept or dropped whole
+    nights     the State at the first line after each local noon, and where a chapter begins;
+               nights are kept or dropped whole
     lines      events and decisions in their order
     rooms      each room's latest State
     outbox     what the broker has not taken yet
@@ -40,7 +41,7 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
             state_version INTEGER NOT NULL, file_version INTEGER NOT NULL)""",
         """CREATE TABLE nights (
             room INTEGER NOT NULL, serial INTEGER NOT NULL, begins INTEGER NOT NULL,
-            chapter INTEGER NOT NULL, state BLOB NOT NULL,
+            night INTEGER NOT NULL, chapter INTEGER NOT NULL, state BLOB NOT NULL,
             PRIMARY KEY (room, serial)) WITHOUT ROWID""",
         """CREATE TABLE lines (
             room INTEGER NOT NULL, serial INTEGER NOT NULL, now INTEGER NOT NULL,
@@ -194,8 +195,8 @@ class Journal:
                 (room, now, serial, *chapter),
             ).lastrowid
             base.execute(
-                "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?)",
-                (room, serial, now, number, state),
+                "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
+                (room, serial, now, night, number, state),
             )
             base.execute(
                 "UPDATE rooms SET chapter = ?, given = ?, now = ?, night = ?, state = ?"
@@ -238,8 +239,8 @@ class Journal:
             ).fetchone()
             if page.before is not None:
                 base.execute(
-                    "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?)",
-                    (page.room, serial, page.lines[0].now, chapter, page.before),
+                    "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
+                    (page.room, serial, page.lines[0].now, page.night, chapter, page.before),
                 )
             rows = [(page.room, serial + i, *line) for i, line in enumerate(page.lines, 1)]
             base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?)", rows)
@@ -317,7 +318,8 @@ class Journal:
         """Drop a room's oldest nights but `keep`, whole; gives how many lines went with them."""
         with self._transaction() as base:
             first = base.execute(
-                "SELECT serial FROM nights WHERE room = ? ORDER BY serial DESC LIMIT 1 OFFSET ?",
+                "SELECT min(serial) FROM nights WHERE room = ? GROUP BY night"
+                " ORDER BY night DESC LIMIT 1 OFFSET ?",
                 (room, keep - 1),
             ).fetchone()
             if first is None:

@@ -10,6 +10,9 @@ import asyncio
 import json
 import sys
 from collections.abc import Sequence
+from concurrent.futures import CancelledError
+from contextlib import suppress
+from threading import Thread
 from typing import Final
 
 from adapters.keeper import Answer, Inbound
@@ -18,6 +21,8 @@ from adapters.messages import TOLD, Said
 from engine.turn import Refused
 
 LONGEST_LINE: Final = 1 << 20
+AHEAD: Final = 64
+"""No more lines than this are read before they are taken."""
 
 
 class _Printed:
@@ -40,6 +45,14 @@ class _Printed:
         sys.stdout.buffer.flush()
 
 
+def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
+    """Read lines in a thread that nobody waits for: the last one may never come."""
+    with open(0, "rb", closefd=False) as file, suppress(RuntimeError, CancelledError):
+        while line := file.readline(LONGEST_LINE):
+            asyncio.run_coroutine_threadsafe(lines.put(line), loop).result()
+        asyncio.run_coroutine_threadsafe(lines.put(b""), loop).result()
+
+
 class Lines:
     """Reads lines until they end."""
 
@@ -50,10 +63,11 @@ class Lines:
 
     async def run(self) -> None:
         """Take every line, then return; raises `JournalError`."""
-        loop = asyncio.get_running_loop()
         for room in self._rooms.values():
             room.greet(lost=False)
-        while line := await loop.run_in_executor(None, sys.stdin.buffer.readline, LONGEST_LINE):
+        lines: asyncio.Queue[bytes] = asyncio.Queue(AHEAD)
+        Thread(target=_read, args=(asyncio.get_running_loop(), lines), daemon=True).start()
+        while line := await lines.get():
             if line.strip():
                 self._take(line)
         for room in self._rooms.values():
@@ -84,4 +98,6 @@ class Lines:
         leaf = data.pop("kind")
         if leaf == TOLD:
             leaf = f"{TOLD}/{data.pop('fact', '')}"
+        if not leaf.isprintable():
+            raise Refused("malformed", '"kind" and "fact" are words')
         return self._rooms[name], Inbound(leaf, json.dumps(data).encode())

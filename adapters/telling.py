@@ -26,6 +26,8 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
         read(leaf, payload.encode())
     except Refused as refused:
         raise LinkError(f"the room would refuse this: {refused.words}") from refused
+    except UnicodeEncodeError as error:
+        raise LinkError("the payload is no text: write it in UTF-8") from error
     heard: queue.SimpleQueue[MQTTMessage] = queue.SimpleQueue()
     ready: queue.SimpleQueue[ReasonCode] = queue.SimpleQueue()
     client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)

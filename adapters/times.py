@@ -28,15 +28,21 @@ def moment(text: str, start: int, zone: str) -> int:
         return _local(clock, text, start, ZoneInfo(zone))
     if passed := _SECONDS.fullmatch(text.strip()):
         return start + round(float(passed[1]) * 1_000)
-    try:
-        read = datetime.fromisoformat(text.strip())
-    except ValueError:
-        read = None
-    if read is None or read.tzinfo is None:
+    read = absolute(text)
+    if read is None:
         raise TimeError(
             f"'{text}' is no moment: write 21:14, 21:14:30, 95.5s or 2026-11-20T21:14:00+01:00"
         )
-    return milliseconds(read)
+    return read
+
+
+def absolute(text: str) -> int | None:
+    """Read RFC 3339 with a zone, as ms UTC; None for anything else."""
+    try:
+        read = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return None
+    return None if read.tzinfo is None else milliseconds(read)
 
 
 def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:

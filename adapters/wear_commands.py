@@ -193,6 +193,8 @@ def _places(path: Path) -> dict[str, object]:
 
 
 def _print_book(entries: list[Entry]) -> None:
+    if not entries:
+        typer.echo("Nothing has been measured yet: --preset and --edges write a line.", err=True)
     valid = {one.id for one in in_force(entries)}
     for one in entries:
         mark = "" if one.id in valid else " (corrected since)"

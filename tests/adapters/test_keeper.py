@@ -398,6 +398,20 @@ def test_old_nights_go_whole_and_the_rest_still_replays(tmp_path: Path) -> None:
         assert differences(HAYLOFT, lines) == []
 
 
+def test_room_files_that_come_in_one_night_do_not_count_as_nights(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, Mark(words="first night"))
+        stage.clock.time = BEGINS + 86_400_000
+        for edition in range(6):
+            stage.clock.time += 1_000
+            stage.clock.face = 1_200 + edition
+            stage.note(stage.keeper.adopt(f"{HAYLOFT.text}\n# Edition {edition}.\n"))
+        stage.keeper.keep_nights(2)
+        assert b"first night" in b"".join(stage.lines())
+        stage.keeper.keep_nights(1)
+        assert b"first night" not in b"".join(stage.lines())
+
+
 def test_outcomes_of_orders_come_back_into_the_room(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)

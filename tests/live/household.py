@@ -173,16 +173,20 @@ class Household:
             return
         if data["kind"] == "recall":
             self._recalled(number, data["preset"])
-        self._say("outcome", f"outcome-{number}", order=number, outcome="done")
+        else:
+            self._say("outcome", f"outcome-{number}", order=number, outcome="done")
 
     def _recalled(self, number: int, preset: str) -> None:
+        """Send the lens off; the order is done once it has arrived."""
         self.travels[preset] += 1
         self._say("lens", f"sets-off-{number}", moving=True, preset=preset)
-        arrival = threading.Timer(
-            TRAVEL, self._say, ("lens", f"arrives-{number}"), {"moving": False, "preset": preset}
-        )
+        arrival = threading.Timer(TRAVEL, self._arrived, (number, preset))
         self._timers.append(arrival)
         arrival.start()
+
+    def _arrived(self, number: int, preset: str) -> None:
+        self._say("lens", f"arrives-{number}", moving=False, preset=preset)
+        self._say("outcome", f"outcome-{number}", order=number, outcome="done")
 
     def _say(self, leaf: str, id_: str, **what: Any) -> None:  # noqa: ANN401 - JSON
         body = json.dumps({"id": id_, **what})

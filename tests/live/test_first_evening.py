@@ -84,6 +84,24 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
     assert "Traceback" not in ended.stderr
 
 
+def test_a_line_that_never_comes_keeps_nobody_from_stopping(tmp_path: Path) -> None:
+    command = [*ROOMCUE, "run", str(DEMO_ROOM), "--stdin", "--journal", str(tmp_path / "j")]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=TOP
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        process.stdin.write(b'{"kind":"told","fact":"\\ud800","value":true}\n{"kind":"mark"}\n')
+        process.stdin.flush()
+        while b"marked" not in process.stdout.readline():
+            pass
+        process.terminate()
+        _, said = process.communicate(timeout=PATIENCE)
+        assert process.returncode == 0
+        assert b"Traceback" not in said
+        assert b"are words" in said
+
+
 def test_counters_are_served_in_the_prometheus_format_and_lie_on_alive(tmp_path: Path) -> None:
     """Read by the format's own parser."""
     port = free_port()

@@ -145,14 +145,8 @@ def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
     gone = {one.order for one in decisions if isinstance(one, Withdrawn)}
     answered = {one.event.order for one in entries if isinstance(one.event, Outcome)}
     orders = [one for one in decisions if isinstance(one, PictureOrder | RecallOrder | CueOrder)]
-    never = [one for one in orders if one.id not in lived.house.orders]
-    missed = Counter(one.preset for one in never if isinstance(one, RecallOrder))
-    for one in state.tally.travels:
-        did = lived.house.travels[one.preset]
-        counted = one.ordered + one.by_hand
-        # A recall whose end has passed before it could be sent counts, as never confirmed.
-        spare = min(missed[one.preset], one.unconfirmed)
-        assert did <= counted <= did + spare, "what was counted is what the lens did"
+    counted = {one.preset: one.ordered + one.by_hand for one in state.tally.travels}
+    assert counted == dict(lived.house.travels), "what was counted is what the lens did"
     latest = {(one.kind, getattr(one, "cue", "")): one.id for one in orders}
     assert {*latest.values()} - gone <= {*lived.house.orders}, "every open order was delivered"
     assert answered <= {one.id for one in orders}
