@@ -12,13 +12,18 @@ import sys
 from pathlib import Path
 from typing import Final, NamedTuple
 
+LONGEST: Final = 900.0
+"""So long (s) a command may take: the largest room file is proven in a fraction of it."""
 SHOWN: Final = 5
 """So many findings are told."""
 
 
 async def faults_of(text: str) -> tuple[str, ...]:
     """Check a room file; gives what is wrong with it, nothing if it may be taken."""
-    status, out, err = await _run(text, "check", "--json", "-")
+    try:
+        status, out, err = await _run(text, "check", "--json", "-")
+    except TimeoutError:
+        return (f"the check has not ended within {LONGEST / 60:.0f} minutes",)
     if status == 0:
         return ()
     try:
@@ -39,9 +44,11 @@ class Due(NamedTuple):
 
 async def due_lens(text: str, journal: Path, book: Path) -> tuple[Due, ...]:
     """Say which presets of a room are due by its ledger and its book of measurements."""
-    status, out, _ = await _run(
-        text, "wear", "-", "--json", "--journal", str(journal), "--book", str(book)
-    )
+    command = ("wear", "-", "--json", "--journal", str(journal), "--book", str(book))
+    try:
+        status, out, _ = await _run(text, *command)
+    except TimeoutError:
+        return ()
     if status != 1:  # 0: none is; 2: there is nothing to go by
         return ()
     presets = json.loads(out)["presets"]
@@ -49,7 +56,7 @@ async def due_lens(text: str, journal: Path, book: Path) -> tuple[Due, ...]:
 
 
 async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
-    """Run one of our commands with a room file on its standard input."""
+    """Run one of our commands with a room file on its standard input; raises TimeoutError."""
     process = await asyncio.create_subprocess_exec(
         sys.executable,
         "-m",
@@ -60,8 +67,9 @@ async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
         stderr=asyncio.subprocess.PIPE,
     )
     try:
-        out, err = await process.communicate(text.encode())
-    except asyncio.CancelledError:
+        async with asyncio.timeout(LONGEST):
+            out, err = await process.communicate(text.encode())
+    except (TimeoutError, asyncio.CancelledError):
         process.kill()
         await process.wait()
         raise

@@ -21,13 +21,14 @@ import os
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
 from adapters.files import UnusableError
 from adapters.messages import Said, Word
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Of the tables; `MIGRATIONS` leads older files here."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
@@ -56,11 +57,24 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
         """CREATE TABLE proposals (
             room INTEGER PRIMARY KEY, file TEXT NOT NULL)""",
     ),
+    (  # Indexes on a handful of rows cost a page each in every commit.
+        """CREATE TABLE waiting (
+            room INTEGER NOT NULL, serial INTEGER NOT NULL, leaf TEXT NOT NULL,
+            body BLOB NOT NULL, ends INTEGER, number INTEGER, slot TEXT,
+            PRIMARY KEY (room, serial)) WITHOUT ROWID""",
+        """INSERT INTO waiting SELECT room, serial, leaf, body, ends, number, slot FROM outbox""",
+        "DROP TABLE outbox",
+        "ALTER TABLE waiting RENAME TO outbox",
+    ),
 )
 
 
 class JournalError(UnusableError):
     """The journal cannot be opened, read or written; what was not committed did not happen."""
+
+
+class FullError(JournalError):
+    """The disk takes nothing now; that may pass."""
 
 
 class Line(NamedTuple):
@@ -111,6 +125,8 @@ class Opening(NamedTuple):
     now: int
     night: int
     state: bytes
+    said: Sequence[Said] = ()
+    """What waits for the broker from now on."""
 
 
 class Night(NamedTuple):
@@ -143,18 +159,31 @@ class Page(NamedTuple):
     """A room file to be checked."""
 
 
+class _Place(NamedTuple):
+    """Where a room's next line goes."""
+
+    serial: int
+    chapter: int
+
+
 class Journal:
     """One open journal; close it, or use it as a context manager."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self._depths: dict[int, int] = {}
+        self._places: dict[int, _Place] = {}
+        self._gathers = False
+        """Whether more is written before the commit."""
         self._lock = _locked(path)
         try:
             self._base = _opened(path)
+            given = _read(self._base, path, "SELECT coalesce(max(serial), 0) FROM outbox")[0][0]
         except BaseException:
             os.close(self._lock)
             raise
+        self._given = count(int(given) + 1)
+        """Numbers of what waits: none is given twice while we run."""
 
     def __enter__(self) -> Self:
         return self
@@ -185,7 +214,7 @@ class Journal:
 
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, its first one too; gives the room's number."""
-        name, chapter, given, now, night, state = opening
+        name, chapter, given, now, night, state, said = opening
         with self._transaction() as base:
             row = base.execute("SELECT id, serial FROM rooms WHERE name = ?", (name,)).fetchone()
             room, serial = row or (self._new_room(name, now, state), 0)
@@ -204,6 +233,10 @@ class Journal:
                 (number, given, now, night, state, room),
             )
             base.execute("DELETE FROM proposals WHERE room = ?", (room,))
+            for one in said:
+                self._put(room, one)
+            self._measure(room)
+        self._places[room] = _Place(serial, number or 0)
         return room
 
     def _new_room(self, name: str, now: int, state: bytes) -> int:
@@ -233,42 +266,52 @@ class Journal:
 
     def write(self, page: Page) -> list[int]:
         """Write a page, all or nothing; gives the outbox's serial of each message that is kept."""
+        room = page.room
         with self._transaction() as base:
-            serial, chapter = base.execute(
-                "SELECT serial, chapter FROM rooms WHERE id = ?", (page.room,)
-            ).fetchone()
+            place = self._places.get(room) or self._place(room)
             if page.before is not None:
                 base.execute(
                     "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
-                    (page.room, serial, page.lines[0].now, page.night, chapter, page.before),
+                    (room, place.serial, page.lines[0].now, page.night, place.chapter, page.before),
                 )
-            rows = [(page.room, serial + i, *line) for i, line in enumerate(page.lines, 1)]
+            rows = [(room, place.serial + i, *line) for i, line in enumerate(page.lines, 1)]
             base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?)", rows)
+            place = place._replace(serial=place.serial + len(rows))
             base.execute(
                 "UPDATE rooms SET now = ?, night = ?, serial = ?, state = ?, link = ? WHERE id = ?",
-                (page.now, page.night, serial + len(rows), page.state, page.link, page.room),
+                (page.now, page.night, place.serial, page.state, page.link, room),
             )
-            base.executemany(
-                "INSERT OR REPLACE INTO receipts VALUES (?, ?, ?, ?)",
-                [(page.room, one.mid, page.link, one.digest) for one in page.receipts],
-            )
-            base.executemany(_SENT, [(one,) for one in page.sent])
-            serials = [self._put(page.room, one) for one in page.said]
+            if page.receipts:
+                base.executemany(
+                    "INSERT OR REPLACE INTO receipts VALUES (?, ?, ?, ?)",
+                    [(room, one.mid, page.link, one.digest) for one in page.receipts],
+                )
+            if page.sent:
+                base.executemany(_SENT, [(room, one) for one in page.sent])
+            serials = [self._put(room, one) for one in page.said]
             if serials or page.sent:
-                self._measure(page.room)
+                self._measure(room)
             if page.proposal is not None:
                 base.execute(
-                    "INSERT OR REPLACE INTO proposals VALUES (?, ?)", (page.room, page.proposal)
+                    "INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal)
                 )
+        self._places[room] = place
         return serials
 
+    def _place(self, room: int) -> _Place:
+        question = "SELECT serial, chapter FROM rooms WHERE id = ?"
+        return _Place(*self._base.execute(question, (room,)).fetchone())
+
     def _put(self, room: int, said: Said) -> int:
-        made = self._base.execute(
-            "INSERT OR REPLACE INTO outbox (room, leaf, body, ends, number, slot)"
-            " VALUES (?, ?, ?, ?, ?, ?)",
-            (room, *said[:5]),
+        serial = next(self._given)
+        self._base.execute(
+            "DELETE FROM outbox WHERE room = ? AND (number = ? OR slot = ?)",
+            (room, said.number, said.slot),
         )
-        return int(made.lastrowid or 0)
+        self._base.execute(
+            "INSERT INTO outbox VALUES (?, ?, ?, ?, ?, ?, ?)", (room, serial, *said[:5])
+        )
+        return serial
 
     def knows(self, room: int, link: int, receipt: Receipt) -> bool:
         """Tell whether a message was taken in the connection before this one."""
@@ -279,7 +322,7 @@ class Journal:
 
     # ------------------------------------------------------------------------------ outbox
 
-    def waiting(self, room: int, now: int) -> list[Word]:
+    def waiting(self, room: int, now: int) -> tuple[Word, ...]:
         """Give what the broker has not taken, oldest first; what has ended is dropped."""
         with self._transaction() as base:
             base.execute("DELETE FROM outbox WHERE room = ? AND ends <= ?", (room, now))
@@ -289,28 +332,30 @@ class Journal:
                 (room,),
             ).fetchall()
             self._depths[room] = len(rows)
-        return [Word(Said(*rest), serial) for serial, *rest in rows]
-
-    def put(self, room: int, said: Said) -> int:
-        """Keep one more message for the broker."""
-        with self._transaction():
-            serial = self._put(room, said)
-            self._measure(room)
-        return serial
+        return tuple(Word(Said(*rest), serial) for serial, *rest in rows)
 
     def mark_sent(self, room: int, serials: Sequence[int]) -> None:
         """Forget messages that the broker has taken."""
         with self._transaction() as base:
-            base.executemany(_SENT, [(one,) for one in serials])
+            base.executemany(_SENT, [(room, one) for one in serials])
             self._measure(room)
 
     def depth(self, room: int) -> int:
         """Say how much the broker has not taken, as far as was written down."""
         return self._depths.get(room, 0)
 
+    def last_number(self, room: int) -> int:
+        """Say the highest number that any order or prompt in a room's lines has; 0: none has."""
+        rows = self._read(
+            "SELECT coalesce(max(json_extract(CAST(decision AS TEXT), '$.id')), 0) FROM lines"
+            " WHERE room = ? AND decision IS NOT NULL",
+            room,
+        )
+        return int(rows[0][0])
+
     def _measure(self, room: int) -> None:
-        count = self._base.execute("SELECT count(*) FROM outbox WHERE room = ?", (room,))
-        self._depths[room] = int(count.fetchone()[0])
+        rows = self._base.execute("SELECT count(*) FROM outbox WHERE room = ?", (room,))
+        self._depths[room] = int(rows.fetchone()[0])
 
     # -------------------------------------------------------------------------------- past
 
@@ -339,18 +384,49 @@ class Journal:
         return _read(self._base, self.path, question, *about)
 
     @contextmanager
+    def together(self) -> Iterator[None]:
+        """Make one transaction of all that is written meanwhile; raises `JournalError`."""
+        self._gathers = True
+        try:
+            yield
+            self.commit()
+        except BaseException:
+            self._go_back()
+            raise
+        finally:
+            self._gathers = False
+
+    def commit(self) -> None:
+        """Make what was written last; raises `JournalError`."""
+        try:
+            if self._base.in_transaction:
+                self._base.execute("COMMIT")
+        except sqlite3.Error as error:
+            raise self._unwritable(error) from error
+
+    @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
         """Write all of it or nothing; raises `JournalError`."""
         try:
-            self._base.execute("BEGIN IMMEDIATE")
+            if not self._base.in_transaction:
+                self._base.execute("BEGIN IMMEDIATE")
             yield self._base
-            self._base.execute("COMMIT")
+            if not self._gathers:
+                self.commit()
         except BaseException as error:
-            if self._base.in_transaction:
-                self._base.execute("ROLLBACK")
+            self._go_back()
             if isinstance(error, sqlite3.Error):
-                raise JournalError(f"{self.path}: cannot be written: {error}") from error
+                raise self._unwritable(error) from error
             raise
+
+    def _go_back(self) -> None:
+        self._places.clear()
+        if self._base.in_transaction:
+            self._base.execute("ROLLBACK")
+
+    def _unwritable(self, error: sqlite3.Error) -> JournalError:
+        kind = FullError if _full(error) else JournalError
+        return kind(f"{self.path}: cannot be written: {error}")
 
 
 def _read(
@@ -363,7 +439,7 @@ def _read(
         raise JournalError(_broken(path, error)) from error
 
 
-_SENT: Final = "DELETE FROM outbox WHERE serial = ?"
+_SENT: Final = "DELETE FROM outbox WHERE room = ? AND serial = ?"
 
 
 class Past:
@@ -445,6 +521,8 @@ def _opened(path: Path) -> sqlite3.Connection:
         damage = _damage(base) if path.stat().st_size <= QUICKLY_READ else None
     except sqlite3.DatabaseError as error:
         base.close()
+        if _full(error):
+            raise FullError(f"{path}: cannot be written: {error}") from error
         raise JournalError(_broken(path, error)) from error
     except JournalError:
         base.close()
@@ -453,6 +531,11 @@ def _opened(path: Path) -> sqlite3.Connection:
         base.close()
         raise JournalError(_broken(path, damage))
     return base
+
+
+def _full(error: sqlite3.Error) -> bool:
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest of it says more closely why
+    return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
 
 
 QUICKLY_READ: Final = 1 << 26

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal, NamedTuple
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.clock import Clock
@@ -19,22 +19,23 @@ from adapters.counts import Counts
 from adapters.journal import Chapter, Journal, Kept, Line, Opening, Page, Receipt
 from adapters.messages import (
     NewRoom,
+    Said,
     Word,
     question,
     read,
-    refusal,
-    said_of,
     standing,
     standing_data,
+    word_of,
 )
 from engine.decisions import Decision, decision_json
-from engine.events import Event, Reading, Resumed, TimeOfDay, event_json
+from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.room import Room
 from engine.snapshot import VERSION as STATE_VERSION
 from engine.snapshot import SnapshotError, belongs, decode, encode
-from engine.state import State, first_state, night_at
+from engine.state import State, Tally, first_state, night_at
 from engine.step import RoomEngine
 from engine.turn import Refused
+from rules.findings import BadRoom
 from rules.load import load
 from rules.schema import VERSION as FILE_VERSION
 
@@ -58,11 +59,25 @@ class Answer(NamedTuple):
     """What came of messages or of time, all of it committed."""
 
     words: tuple[Word, ...] = ()
+    """What is to be done, with its number in the outbox."""
     decisions: tuple[Decision, ...] = ()
     refusals: tuple[tuple[Refused, str], ...] = ()
     """What was not taken, and on which topic it came."""
     proposal: str | None = None
     """A room file that is to be checked."""
+    moved: bool = False
+    """Whether the room may stand otherwise than before."""
+
+
+class Standpoint(NamedTuple):
+    """How a room stands with its journal."""
+
+    state: State
+    encoded: bytes
+    night: int
+    link: int
+    fresh: bool
+    sent: list[int]
 
 
 @dataclass(slots=True)
@@ -72,6 +87,8 @@ class _Draft:
     now: int
     lines: list[Line] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
+    asked: list[Said] = field(default_factory=list)
+    """What the hub is asked besides."""
     refusals: list[tuple[Refused, str]] = field(default_factory=list)
     receipts: list[Receipt] = field(default_factory=list)
     before: bytes | None = None
@@ -90,7 +107,7 @@ class Keeper:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
-        self._begins = begun.begins
+        self._first = begun.first
         self._journal, self._clock, self._version = journal, clock, version
         self._id, self._link, self._night = begun.id, begun.link, begun.night
         self._given = begun.given
@@ -118,13 +135,7 @@ class Keeper:
 
     def resume(self) -> Answer:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
-        match self._begins:
-            case "first":
-                return Answer()
-            case "anew":
-                return self.lost()
-            case _:
-                return self.hear(Resumed())
+        return Answer() if self._first else self._turn(self._resume)
 
     def take(self, messages: Sequence[Inbound]) -> Answer:
         """Take messages in their order; where it raises, nothing has happened."""
@@ -149,23 +160,38 @@ class Keeper:
 
     def lost(self) -> Answer:
         """Messages have been lost: what moved meanwhile is not known, and the hub is asked."""
-        answer = self.hear(Resumed())
-        asked = question(self.now())
-        word = Word(asked, self._journal.put(self._id, asked))
-        return answer._replace(words=(*answer.words, word))
+
+        def work(draft: _Draft) -> None:
+            self._resume(draft)
+            draft.asked.append(question(draft.now))
+
+        return self._turn(work)
+
+    def _resume(self, draft: _Draft) -> None:
+        self._step(Resumed(minute=self._clock.minute(self._zone)), draft)
 
     def _turn(self, work: Callable[[_Draft], None]) -> Answer:
         """Work on a page and commit it, or leave the room as it stood."""
-        before, link = self.engine.state, self._link
+        before = self.standpoint()
         draft = _Draft(self.now())
         try:
             work(draft)
             words = self._commit(draft)
         except BaseException:
-            self.engine.go_back(before)
-            self._link = link
+            self.go_back(before)
             raise
         return self._answer(draft, words)
+
+    def standpoint(self) -> Standpoint:
+        """Remember how the room stands, for `go_back`."""
+        return Standpoint(
+            self.engine.state, self._state, self._night, self._link, self._fresh, self._sent
+        )
+
+    def go_back(self, standpoint: Standpoint) -> None:
+        """Stand as before: what came since could not be kept."""
+        state, self._state, self._night, self._link, self._fresh, self._sent = standpoint
+        self.engine.go_back(state)
 
     def _hear(self, message: Inbound, draft: _Draft) -> None:
         receipt = message.receipt
@@ -237,7 +263,8 @@ class Keeper:
         """Commit a page; gives what it says, with the numbers of what waits in the outbox."""
         if draft.empty:
             return []
-        said = [one for decision in draft.decisions for one in said_of(decision)]
+        said = [one for decision in draft.decisions if (one := word_of(decision)) is not None]
+        said += draft.asked
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
         page = Page(
@@ -247,37 +274,41 @@ class Keeper:
             lines=draft.lines,
             state=state,
             before=draft.before,
-            said=[one for one in said if one.kept],
+            said=said,
             receipts=draft.receipts,
             sent=self._sent,
             link=self._link,
             proposal=draft.proposal,
         )
-        serials = iter(self._journal.write(page))
+        serials = self._journal.write(page)
         self.counts.commits += 1
         self._state, self._night, self._sent = state, night, []
-        return [Word(one, next(serials) if one.kept else None) for one in said]
+        return [*map(Word, said, serials)]
 
     def _answer(self, draft: _Draft, words: list[Word]) -> Answer:
-        for refused, leaf in draft.refusals:
+        for refused, _ in draft.refusals:
             self.counts.refusals[refused.code] += 1
-            words.append(Word(refusal(refused, leaf, draft.now)))
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
-        if draft.lines:
-            words += self.standing()
-        return Answer(tuple(words), tuple(draft.decisions), tuple(draft.refusals), draft.proposal)
+        return Answer(
+            tuple(words),
+            tuple(draft.decisions),
+            tuple(draft.refusals),
+            draft.proposal,
+            moved=bool(draft.lines),
+        )
 
-    def standing(self, *, again: bool = False) -> list[Word]:
-        """Say how things stand if that has changed, or `again`."""
+    def standing(self, *, again: bool = False) -> Said | None:
+        """Say how things stand if that has changed, or `again`; None: it has not."""
         data = standing_data(self.room, self.engine.state)
         if data == self._standing and not again:
-            return []
+            return None
         self._standing = data
-        return [Word(standing(data, self.now()))]
+        return standing(data, self.now())
 
-    def waiting(self) -> list[Word]:
+    def waiting(self) -> tuple[Word, ...]:
         """Give what waits for the broker, oldest first."""
+        self.flush()
         return self._journal.waiting(self._id, self.now())
 
     def sent(self, serial: int) -> None:
@@ -314,38 +345,40 @@ class Keeper:
         """Drop the room file that was found wanting."""
         self._journal.decline(self._id)
 
-    def adopt(self, text: str) -> Answer:
+    def adopt(self, room: Room) -> Answer:
         """Go on under another room file that was checked.
 
-        Raises BadRoom, `JournalError`, or ValueError for the file of another room.
+        Raises `JournalError`, or ValueError for the file of another room.
         """
-        room = load(text, "in/room")
         if room.name != self.room.name:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
-        state = self.engine.state
-        strange = belongs(room, state) is not None
-        if strange:
-            # Numbers are never given twice, and what was taken once stays taken.
-            state = first_state(room)._replace(tally=state.tally)
+        left: tuple[Answer, ...] = ()
+        if belongs(room, self.engine.state) is not None:
+            left = (self.leave(),)
+        state, strange = _fitted(room, self.engine.state)
         opening = Opening(
             room.name,
-            chapter_of(text, self._version),
+            chapter_of(room.text, self._version),
             self._given,
             self._clock.now(),
             self._night,
             encode(state),
+            (question(self.now()),) if strange else (),
         )
         self._journal.begin(opening)
         self.room, self.engine = room, RoomEngine(room, state)
         self._state, self._zone = opening.state, ZoneInfo(room.zone)
         self._looks_at_time = looks_at_time(room)
         told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
-        if not strange:
-            return told
-        lost = self.lost()
-        return told._replace(
-            words=told.words + lost.words, decisions=told.decisions + lost.decisions
-        )
+        decisions = (*(one for answer in left for one in answer.decisions), *told.decisions)
+        return told._replace(words=self.waiting(), decisions=decisions)
+
+    def leave(self) -> Answer:
+        """Withdraw every order and prompt: whatever comes next does not know of them.
+
+        Giving a room another file is a technician's work, and is written down as that.
+        """
+        return self.hear(Service(begun=True))
 
 
 def looks_at_time(room: Room) -> bool:
@@ -366,8 +399,8 @@ class Begun(NamedTuple):
     link: int
     night: int
     given: str
-    begins: Literal["first", "anew", "on"]
-    """The room is here for the first time, cannot go on from where it stood, or goes on."""
+    first: bool
+    """Whether the room is here for the first time."""
     words: tuple[str, ...]
     """What there is to say of it."""
 
@@ -377,13 +410,13 @@ def chapter_of(text: str, version: str) -> Chapter:
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
 
 
-def begin(journal: Journal, room: Room, now: int, version: str) -> Begun:
+def begin(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
     """Take a room up where the journal left it, or anew.
 
     A room file that came as a message stays in force until the file that is named at the start
     has changed.
     """
-    kept = journal.kept(room.name)
+    kept, now = journal.kept(room.name), clock.now()
     words: list[str] = []
     if kept is None:
         return _first(journal, room, now, version)
@@ -391,20 +424,25 @@ def begin(journal: Journal, room: Room, now: int, version: str) -> Begun:
     if given == kept.given and kept.chapter.file != given:
         room = load(kept.chapter.file, f"{room.name} (in the journal)")
         words.append("The room file that came as a message is in force, not the one named here.")
-    state, strange = _state_of(room, kept)
+    try:
+        state = decode(kept.state)
+        if belongs(room, state) is not None:
+            state = _left(journal, kept, state, clock, version)
+        state, strange = _fitted(room, state)
+    except SnapshotError as error:
+        tally = Tally(serial=journal.last_number(kept.id))
+        state, strange = first_state(room)._replace(tally=tally), str(error)
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
     chapter, number = chapter_of(room.text, version), kept.id
     if strange or chapter != kept.chapter:
-        night = night_at(state.core, now)
-        opening = Opening(room.name, chapter, given, now, night, encode(state))
+        night, asked = night_at(state.core, now), (question(now),) if strange else ()
+        opening = Opening(room.name, chapter, given, now, night, encode(state), asked)
         number = journal.begin(opening)
     else:
         night = kept.night
         journal.name_file(kept.id, given)
-    return Begun(
-        room, state, number, kept.link, night, given, "anew" if strange else "on", tuple(words)
-    )
+    return Begun(room, state, number, kept.link, night, given, first=False, words=tuple(words))
 
 
 def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
@@ -413,17 +451,28 @@ def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
     opening = Opening(room.name, chapter, room.text, now, night, encode(state))
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
-    return Begun(room, state, number, 0, night, room.text, "first", words)
+    return Begun(room, state, number, 0, night, room.text, first=True, words=words)
 
 
-def _state_of(room: Room, kept: Kept) -> tuple[State, str]:
-    """Give the State that a room goes on from, and why it is a new one if it is."""
+def _left(journal: Journal, kept: Kept, state: State, clock: Clock, version: str) -> State:
+    """Withdraw under the old room file what the new one does not know of, if it still loads."""
     try:
-        state = decode(kept.state)
-    except SnapshotError as error:
-        return first_state(room), str(error)
+        old = load(kept.chapter.file, "the journal's room file")
+    except BadRoom:
+        return state
+    if belongs(old, state) is not None:
+        return state
+    begun = Begun(old, state, kept.id, kept.link, kept.night, kept.given, first=False, words=())
+    keeper = Keeper(journal, clock, begun, version)
+    keeper.leave()
+    return keeper.engine.state
+
+
+def _fitted(room: Room, state: State) -> tuple[State, str]:
+    """Give the State that a room file goes on from, and why it is a new one if it is."""
     stranger = belongs(room, state)
-    if stranger is not None:
-        anew = first_state(room)._replace(tally=state.tally)
-        return anew, f"It stood with {stranger}, which this room file does not know"
-    return state, ""
+    if stranger is None:
+        return state, ""
+    # Numbers are never given twice, and what was taken once stays taken.
+    anew = first_state(room)._replace(tally=state.tally)
+    return anew, f"It stood with {stranger}, which this room file does not know"

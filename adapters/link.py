@@ -13,6 +13,7 @@ import select
 import socket
 import ssl
 from collections import deque
+from contextlib import suppress
 from hashlib import blake2b
 from time import perf_counter
 from typing import TYPE_CHECKING, Final
@@ -25,10 +26,11 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from adapters.broker import Broker, LinkError
+from adapters.gathering import Gathering, Part
 from adapters.journal import JournalError, Receipt
-from adapters.keeper import Inbound
+from adapters.keeper import Answer, Inbound
 from adapters.live import LiveRoom
-from adapters.messages import GONE, LONGEST_ROOM, ROOT, Said
+from adapters.messages import GONE, LONGEST_ROOM, ROOT, Said, Word
 
 if TYPE_CHECKING:
     from paho.mqtt.client import SocketLike
@@ -58,6 +60,10 @@ REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140})
 """Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
 LONGEST_QUEUE: Final = 1_000
 """While the broker stalls, no more than so many words wait that the journal does not keep."""
+NO_SUBSCRIPTION: Final = 17
+"""There was none to take away (MQTT 5.0, 3.11.3)."""
+GOODBYE: Final = 1.0
+"""So long (s) the broker may take to answer what was said last."""
 PASSING: Final = frozenset({128, 131, 151})
 """Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
 
@@ -65,29 +71,44 @@ PASSING: Final = frozenset({128, 131, 151})
 class Link:
     """Keeps one room connected: `run` it as a task, cancel the task to end it."""
 
-    def __init__(self, room: LiveRoom, broker: Broker) -> None:
+    def __init__(self, room: LiveRoom, broker: Broker, gathering: Gathering) -> None:
         self._room, self._keeper, self._log = room, room.keeper, room.log
-        self._broker = broker
+        self._broker, self._gathering = broker, gathering
         self._root = f"{ROOT}/{self._keeper.room.name}"
+        self._mark = f"{self._root}/in/session"
         room.outlet = self
         self._client: Client | None = None
         self._batch: list[MQTTMessage] = []
         self._under_way: dict[int, int | None] = {}
         """What the broker has not acknowledged: the outbox's serials by packet id."""
-        self._queue: deque[tuple[Said, int | None]] = deque()
+        self._queue: deque[Word] = deque()
         """What waits until fewer are under way."""
+        self._carried: set[int] = set()
+        """The serials of all that is under way or waits for it."""
         self._most = UNANSWERED
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._ended = asyncio.Event()
         self._over: str | None = None
         self._flushing: asyncio.TimerHandle | None = None
+        self._retry: asyncio.TimerHandle | None = None
+        self._expiry = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
         self._chore: asyncio.Task[None] | None = None
         self._watched: object = None
         """The socket that the event loop looks at."""
+        self._poll = select.poll()
+        self._waits_to_write = False
         self._closed_by_broker = False
         self._kept: bool | None = None
-        """Once the broker has let us in: whether it had kept our session."""
+        """Once the broker has let us in: whether it says that it had kept our session."""
+        self._lost: bool | None = None
+        """Once that is known: whether messages may have been lost."""
+        self._listening: int | None = None
+        """The packet that asks to hear the room's topics."""
+        self._greeted = False
+        """Whether what had waited has been said."""
         self._leaving = False
+        self._quiet = asyncio.Event()
+        """Once we are leaving: nothing is under way any more."""
         self.connected = False
 
     # ---------------------------------------------------------------------------- to and fro
@@ -142,6 +163,8 @@ class Link:
         if sock is None:
             raise OSError("the broker hung up at once")
         self._watched = sock
+        self._poll = select.poll()
+        self._poll.register(sock, select.POLLIN)
         loop.add_reader(sock, self._readable)
         self.write()
         self._chore = asyncio.create_task(self._chores(client))
@@ -166,6 +189,7 @@ class Link:
         client.on_message = self._on_message
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
+        client.on_unsubscribe = self._on_unsubscribe
         return client
 
     async def _chores(self, client: Client) -> None:
@@ -180,8 +204,13 @@ class Link:
         self._batch.clear()
         self._under_way.clear()
         self._queue.clear()
+        self._carried.clear()
         self._acknowledged.clear()
-        self._kept = None
+        self._kept = self._lost = self._listening = None
+        self._greeted = False
+        if self._retry is not None:
+            self._retry.cancel()
+            self._retry = None
         if self._chore is not None:
             self._chore.cancel()
         if client is None:
@@ -198,13 +227,22 @@ class Link:
             loop = asyncio.get_running_loop()
             loop.remove_reader(sock)
             loop.remove_writer(sock)
-            self._watched = None
+            self._watched, self._waits_to_write = None, False
 
-    def leave(self) -> None:
-        """Say goodbye, so that no last will is needed."""
+    async def leave(self) -> None:
+        """Say goodbye, so that no last will is needed.
+
+        Whoever closes a connection with something in it unread may take his own goodbye back, so
+        the broker's answers are waited for.
+        """
         client, self._leaving = self._client, True
         if client is not None and self.connected:
-            client.publish(self._topic(GONE), GONE.body, qos=1, retain=True)
+            sent = client.publish(self._topic(GONE), GONE.body, qos=1, retain=True)
+            self._under_way[sent.mid] = None
+            self.write()
+            with suppress(TimeoutError):
+                async with asyncio.timeout(GOODBYE):
+                    await self._quiet.wait()
             client.disconnect()
             self.write()
         self._flush()
@@ -222,61 +260,112 @@ class Link:
             self._note_acknowledged()
             if self._kept is not None and not self.connected:
                 self._enter(client, kept=self._kept)
-            batch, self._batch = self._batch, []
-            if batch:
-                self._take(client, batch)
+            if self._lost is not None and not self._greeted:
+                self._greet(client, lost=self._lost)
         except JournalError as error:
-            # What is not acknowledged comes again over the next connection.
-            self._log.warning("journal cannot be written", why=str(error))
-            self._ended.set()
+            self._failed(error)
             return
-        self.write()
+        batch, self._batch = self._batch, []
         if batch:
-            self._keeper.counts.note_lag(perf_counter() - begins, len(batch))
+            self._take(client, batch, begins)
+        else:
+            self.write()
 
     def _drain(self, client: Client) -> None:
         sock = client.socket()
         if sock is None:
             return
-        poll = select.poll()
-        poll.register(sock, select.POLLIN)
         for _ in range(DRAIN):
             client.loop_read()
             sock = client.socket()
             if sock is None:
                 self._ended.set()
                 return
-            if not _pending(sock) and not poll.poll(0):
+            if not _pending(sock) and not self._poll.poll(0):
                 return
 
     def _enter(self, client: Client, *, kept: bool) -> None:
-        """Listen, say what has waited, and ask for everything if the session is not the old one."""
+        """Listen, and find out whether the session is the one we know.
+
+        A broker may have begun a new one in an attempt whose answer never reached us. So a
+        session carries a mark, a subscription to a topic on which nothing comes: it is set once
+        the hub's questions are in the journal, and where it cannot be taken away it was not there.
+        """
         self.connected = True
         self._keeper.connected()
         options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
-        client.subscribe(f"{self._root}/in/#", options=options)
-        self._room.greet(lost=not kept)
+        self._listening = client.subscribe(f"{self._root}/in/#", options=options)[1]
+        if kept:
+            client.unsubscribe(self._mark)
+        else:
+            self._lost = True
+
+    def _greet(self, client: Client, *, lost: bool) -> None:
+        """Say what has waited; ask for everything if messages are `lost`."""
+        self._greeted = True
+        self._room.greet(lost=lost)
+        client.subscribe(self._mark, qos=0)
+
+    def _on_unsubscribe(
+        self,
+        client: Client,
+        _data: object,
+        _mid: int,
+        reasons: list[ReasonCode],
+        _props: object,
+    ) -> None:
+        if client is self._client:
+            self._lost = any(reason.value == NO_SUBSCRIPTION for reason in reasons)
 
     def _note_acknowledged(self) -> None:
         """Note what the broker has taken, and send what waited for that."""
         acknowledged, self._acknowledged = self._acknowledged, []
         for mid, reason in acknowledged:
             serial = self._under_way.pop(mid, None)
+            if serial is not None:
+                self._carried.discard(serial)
             if reason.is_failure:
                 self._log.warning("broker does not take it", why=str(reason))
-            if serial is not None and reason.value not in PASSING:
+            if serial is not None and reason.value in PASSING:
+                self._try_again()
+            elif serial is not None:
                 self._keeper.sent(serial)
                 if self._flushing is None:
                     loop = asyncio.get_running_loop()
                     self._flushing = loop.call_later(FLUSH, self._flush)
         if acknowledged:
             self._publish()
+        if self._leaving and not self._under_way:
+            self._quiet.set()
 
-    def _take(self, client: Client, batch: list[MQTTMessage]) -> None:
-        answer = self._keeper.take([self._inbound(message) for message in batch])
-        for message in batch:
-            client.ack(message.mid, message.qos)
-        self._room.tell(answer)
+    def _try_again(self) -> None:
+        """Say what still waits, after a while."""
+        if self._retry is None:
+            self._retry = asyncio.get_running_loop().call_later(PATIENCE, self._say_again)
+
+    def _say_again(self) -> None:
+        self._retry = None
+        try:
+            self._room.say_again()
+        except JournalError as error:
+            self._log.warning("journal cannot be written", why=str(error), again_in=PATIENCE)
+            self._try_again()
+
+    def _take(self, client: Client, batch: list[MQTTMessage], begins: float) -> None:
+        def done(answer: Answer) -> None:
+            for message in batch:
+                client.ack(message.mid, message.qos)
+            self._room.tell(answer)
+            self.write()
+            self._keeper.counts.note_lag(perf_counter() - begins, len(batch))
+
+        messages = [self._inbound(message) for message in batch]
+        self._gathering.add(Part(self._keeper, messages, done, self._failed))
+
+    def _failed(self, error: JournalError) -> None:
+        """End the connection: what is not acknowledged comes again over the next one."""
+        self._log.warning("journal cannot be written", why=str(error))
+        self._ended.set()
 
     def _inbound(self, message: MQTTMessage) -> Inbound:
         try:
@@ -293,20 +382,39 @@ class Link:
 
     def say(self, said: Said, serial: int | None) -> None:
         """Publish a message if the broker is there; what waits in the outbox is sent later."""
-        if self.connected and (said.kept or len(self._queue) < LONGEST_QUEUE):
-            self._queue.append((said, serial))
-            self._publish()
+        if self._leaving:
+            welcome = False  # What matters is in the outbox.
+        elif serial is None:
+            welcome = self.connected and len(self._queue) < LONGEST_QUEUE
+        else:
+            welcome = self._greeted and serial not in self._carried
+        if not welcome:
+            return
+        if self._queue:
+            self._drop_outdated(said)
+        self._queue.append(Word(said, serial))
+        if serial is not None:
+            self._carried.add(serial)
+        self._publish()
+
+    def _drop_outdated(self, said: Said) -> None:
+        """Let nothing leave the queue that is no longer so."""
+        left = [word for word in self._queue if said.outdates(word.said)]
+        for word in left:
+            self._queue.remove(word)
+        self._carried.difference_update(word.serial for word in left if word.serial is not None)
 
     def _publish(self) -> None:
         """Publish what waits, with no more under way than the broker takes."""
         client = self._client
         while client is not None and self._queue and len(self._under_way) < self._most:
             said, serial = self._queue.popleft()
-            properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+            properties = None
             if said.ends is not None:
                 left = said.ends - self._keeper.now()
                 if left <= 0:
                     continue
+                properties = self._expiry  # one for all: the client writes it down at once
                 properties.MessageExpiryInterval = max(1, left // 1_000)
             sent = client.publish(self._topic(said), said.body, 1, said.retained, properties)
             self._under_way[sent.mid] = serial
@@ -328,8 +436,10 @@ class Link:
         loop = asyncio.get_running_loop()
         if client.want_write():
             loop.add_writer(sock, self.write)
-        else:
+            self._waits_to_write = True
+        elif self._waits_to_write:
             loop.remove_writer(sock)
+            self._waits_to_write = False
 
     # ------------------------------------------------------------- what the library tells us
     # Within these it holds its locks, so they only note what there is to be done.
@@ -377,10 +487,12 @@ class Link:
         self,
         client: Client,
         _data: object,
-        _mid: int,
+        mid: int,
         reasons: list[ReasonCode],
         _props: object,
     ) -> None:
+        if mid != self._listening:
+            return
         failed = [reason for reason in reasons if reason.is_failure]
         if client is self._client and failed:
             self._over = f"the broker does not let us hear {self._root}/in/#: {failed[0]}"

@@ -14,7 +14,7 @@ from structlog.typing import FilteringBoundLogger
 from adapters.journal import JournalError
 from adapters.keeper import Answer, Keeper
 from adapters.log import log_decisions
-from adapters.messages import Said, alive
+from adapters.messages import Said, alive, reason_of, refusal
 from adapters.metrics import text_of_one
 
 AGAIN: Final = 5.0
@@ -55,10 +55,12 @@ class LiveRoom:
     def tell(self, answer: Answer) -> None:
         """Send and log what came of something, and arm the next deadline."""
         outlet = self.outlet
-        if outlet is not None and answer.words:
-            for word in answer.words:
-                outlet.say(word.said, word.serial)
-            outlet.write()
+        if outlet is not None:
+            if answer.words:
+                for word in answer.words:
+                    outlet.say(*word)
+                outlet.write()  # The hub need not wait for anybody's reasons.
+            self._explain(outlet, answer)
         log_decisions(self.log, answer.decisions)
         for refused, leaf in answer.refusals:
             self.log.warning("refused", topic=f"in/{leaf}", code=refused.code, words=refused.words)
@@ -66,13 +68,31 @@ class LiveRoom:
             self.proposed()
         self.arm()
 
+    def _explain(self, outlet: Outlet, answer: Answer) -> None:
+        """Say why, what was not taken, and how things stand now."""
+        said = [reason_of(decision) for decision in answer.decisions]
+        said += [refusal(*refused, self.keeper.now()) for refused in answer.refusals]
+        standing = self.keeper.standing() if answer.moved else None
+        if standing is not None:
+            said.append(standing)
+        for one in said:
+            outlet.say(one, None)
+        if said:
+            outlet.write()
+
     def greet(self, *, lost: bool) -> None:
         """Say what has waited and how things stand; ask for everything if messages are `lost`."""
-        waiting = self.keeper.waiting()
-        answer = self.keeper.lost() if lost else Answer()
+        self.tell(Answer(self.keeper.waiting()))
+        if lost:
+            self.tell(self.keeper.lost())
         standing = self.keeper.standing(again=True)
-        self.tell(answer._replace(words=(*waiting, *answer.words, *standing)))
+        if standing is not None:
+            self.say(standing)
         self.say(self.alive())
+
+    def say_again(self) -> None:
+        """Say what still waits, where some of it was not taken."""
+        self.tell(Answer(self.keeper.waiting()))
 
     def say(self, said: Said) -> None:
         """Send one message that nothing waits for."""

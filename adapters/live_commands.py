@@ -9,15 +9,16 @@ import re
 import ssl
 from pathlib import Path
 from typing import Annotated, Final
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 
 import typer
 
 from adapters.broker import Broker
 from adapters.embedded import HOST, PORT, PROMISES
-from adapters.ending import OK, room_of, told
+from adapters.ending import OK, PROBLEMS, room_of, say, told
 from adapters.export import exported
 from adapters.files import UnusableError, written
+from adapters.journal import FullError
 from engine.room import Room
 from rules.fields import NAME
 from simulator.shipped import DEMO_ROOM
@@ -76,18 +77,21 @@ def run(
             typer.echo(PROMISES, err=True)
             typer.echo(_first_word(port, loaded[0]), err=True)
             address = Broker(HOST, port)
-        running.run(
-            running.Running(
-                rooms=loaded,
-                journal=journal,
-                version=importlib.metadata.version("roomcue"),
-                broker=address,
-                own_broker=port if embedded else None,
-                keep=keep,
-                metrics=metrics,
-                plain=log == "plain",
-            )
+        wanted = running.Running(
+            rooms=loaded,
+            journal=journal,
+            version=importlib.metadata.version("roomcue"),
+            broker=address,
+            own_broker=port if embedded else None,
+            keep=keep,
+            metrics=metrics,
+            plain=log == "plain",
         )
+        try:
+            running.run(wanted)
+        except FullError as error:  # unlike all else, mended without anybody's doing
+            say(str(error))
+            raise typer.Exit(PROBLEMS) from error
     raise typer.Exit(OK)
 
 
@@ -188,13 +192,16 @@ def address_of(url: str, authority: Path | None, password_file: Path | None) -> 
             f"a password in the address is seen by everybody on this machine: put it into "
             f"{PASSWORD}, or into a file and name that with --password-file"
         )
+    user = None if parts.username is None else unquote(parts.username)
+    if user is None and password_file is not None:
+        raise UnusableError(f"a password goes with a user: write mqtt://user@{host}")
     secure = parts.scheme == "mqtts"
     if authority is not None and not secure:
         raise UnusableError("--ca goes with mqtts://")
     return Broker(
         host,
         port or (TLS_PORT if secure else PORT),
-        parts.username,
+        user,
         _password(password_file),
         _tls(authority) if secure else None,
     )

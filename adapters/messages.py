@@ -104,6 +104,14 @@ class Said(NamedTuple):
         """Whether it waits in the journal until the broker has taken it."""
         return self.number is not None or self.slot is not None
 
+    def outdates(self, earlier: Said) -> bool:
+        """Tell whether nobody needs an earlier message once this one is said."""
+        if self.kept:
+            return earlier.kept and (
+                earlier.number == self.number is not None or earlier.slot == self.slot is not None
+            )
+        return self.retained and earlier.retained and earlier.leaf == self.leaf
+
 
 class Word(NamedTuple):
     """A message to send, with its number in the outbox if it waits there."""
@@ -205,29 +213,46 @@ KEPT_WITHOUT_END: Final = 600_000
 
 
 def said_of(decision: Decision) -> tuple[Said, ...]:
-    """Give the messages that a decision leads to: what is to be done, and why."""
+    """Give all messages that a decision leads to: what is to be done, and why."""
+    word, reason = word_of(decision), reason_of(decision)
+    return (reason,) if word is None else (word, reason)
+
+
+def word_of(decision: Decision) -> Said | None:
+    """Say what is to be done; None where nothing is."""
+    later = decision.at + KEPT_WITHOUT_END
+    about: tuple[str, int, int, str | None]
+    match decision:
+        case Note():
+            return None
+        case Prompt():
+            about = ("ask", decision.ends, decision.id, None)
+        case PromptOver():
+            about = ("ask", later, decision.prompt, None)
+        case Withdrawn():
+            about = ("order", later, decision.order, None)
+        case CueOrder():
+            about = ("order", decision.ends, decision.id, f"cue {decision.cue}")
+        case _:
+            about = ("order", decision.ends, decision.id, decision.kind)
+    leaf, ends, number, slot = about
+    data = _data_of(decision)
+    del data["facts"]
+    return Said(leaf, _json(data), ends, number, slot)
+
+
+def reason_of(decision: Decision) -> Said:
+    """Say why."""
+    return Said("reason", _json(_data_of(decision)))
+
+
+def _data_of(decision: Decision) -> dict[str, Any]:
     plain = DECISIONS.dump_python(decision)
     data = {"kind": plain.pop("kind"), **plain}
     data["at"] = _time(decision.at)
     if "ends" in data:
         data["ends"] = _time(data["ends"])
-    reason = Said("reason", _json(data))
-    del data["facts"]
-    body, later = _json(data), decision.at + KEPT_WITHOUT_END
-    match decision:
-        case Note():
-            return (reason,)
-        case Prompt():
-            word = Said("ask", body, decision.ends, decision.id)
-        case PromptOver():
-            word = Said("ask", body, later, decision.prompt)
-        case Withdrawn():
-            word = Said("order", body, later, decision.order)
-        case CueOrder():
-            word = Said("order", body, decision.ends, decision.id, f"cue {decision.cue}")
-        case _:
-            word = Said("order", body, decision.ends, decision.id, decision.kind)
-    return word, reason
+    return data
 
 
 def question(now: int) -> Said:

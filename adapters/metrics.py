@@ -9,6 +9,7 @@ from prometheus_client import CollectorRegistry, generate_latest, start_http_ser
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
+from adapters.files import UnusableError
 from adapters.keeper import Keeper
 
 KIND_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
@@ -77,6 +78,10 @@ _COUNTERS: tuple[tuple[str, str, Callable[[Keeper], float]], ...] = (
 )
 
 
+class PortError(UnusableError):
+    """The port cannot be had."""
+
+
 def registry_of(keepers: Callable[[], Iterable[Keeper]]) -> CollectorRegistry:
     """Make a registry of some rooms."""
     registry = CollectorRegistry()
@@ -91,8 +96,14 @@ def text_of_one(keeper: Keeper) -> str:
 
 @contextmanager
 def served(port: int, keepers: Callable[[], Iterable[Keeper]]) -> Iterator[None]:
-    """Serve the figures of rooms on a port of this machine alone; raises OSError."""
-    server, thread = start_http_server(port, "127.0.0.1", registry_of(keepers))
+    """Serve the figures of rooms on a port of this machine alone; raises `PortError`."""
+    try:
+        server, thread = start_http_server(port, "127.0.0.1", registry_of(keepers))
+    except OSError as error:
+        raise PortError(
+            f"no figures can be served on port {port}: {error.strerror}; name another with "
+            "--metrics, or leave it out: they come on out/alive too"
+        ) from error
     try:
         yield
     finally:

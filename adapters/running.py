@@ -7,6 +7,7 @@ ends all of them cleanly, and a power cut ends them just as well: the journal is
 from __future__ import annotations
 
 import asyncio
+import gc
 import signal
 import sys
 from collections.abc import Iterator, Sequence
@@ -18,6 +19,7 @@ from adapters.broker import Broker
 from adapters.checking import due_lens, faults_of
 from adapters.clock import WallClock
 from adapters.embedded import embedded
+from adapters.gathering import Gathering
 from adapters.journal import Journal, JournalError
 from adapters.keeper import Keeper, begin
 from adapters.lines import Lines
@@ -28,7 +30,7 @@ from adapters.messages import BOOK, lens_due, refusal
 from adapters.metrics import served
 from engine.room import Room
 from engine.turn import Refused
-from rules.findings import BadRoom
+from rules.load import load
 
 A_DAY: Final = 86_400.0
 
@@ -52,15 +54,16 @@ class Running(NamedTuple):
 
 
 def run(running: Running) -> None:
-    """Run rooms until stopped; raises JournalError, EmbeddedError, LinkError, OSError."""
+    """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
     with ExitStack() as stack:
         journal = stack.enter_context(Journal(running.journal))
         rooms = [*_begun(running, journal)]
+        gc.freeze()  # What is there now stays; only what comes is worth looking through.
         if running.metrics is not None:
             stack.enter_context(served(running.metrics, lambda: [one.keeper for one in rooms]))
         if running.own_broker is not None:
             stack.enter_context(embedded(running.own_broker))
-        asyncio.run(_live(running, rooms))
+        asyncio.run(_live(running, rooms, journal))
 
 
 def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
@@ -68,7 +71,7 @@ def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
     kept = [journal.kept(room.name) for room in running.rooms]
     clock = WallClock(max((one.now for one in kept if one is not None), default=0))
     for room in running.rooms:
-        begun = begin(journal, room, clock.now(), running.version)
+        begun = begin(journal, room, clock, running.version)
         log = decision_log(sys.stderr.buffer, room.name, plain=running.plain)
         for words in begun.words:
             log.info("begins", words=words)
@@ -77,14 +80,15 @@ def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
         yield LiveRoom(keeper, log)
 
 
-async def _live(running: Running, rooms: Sequence[LiveRoom]) -> None:
+async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -> None:
     """Keep rooms until a signal says stop, or one of the tasks cannot go on."""
     stop = asyncio.Event()
     links: list[Link] = []
     with _stopped_by_signals(stop):
         waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
         if running.broker is not None:
-            links = [Link(room, running.broker) for room in rooms]
+            gathering = Gathering(journal, alone=len(rooms) == 1)
+            links = [Link(room, running.broker, gathering) for room in rooms]
             waiting += [asyncio.create_task(link.run()) for link in links]
         else:
             lines = Lines(rooms)
@@ -99,8 +103,7 @@ async def _live(running: Running, rooms: Sequence[LiveRoom]) -> None:
         finally:
             for room in rooms:
                 room.end()
-            for link in links:
-                link.leave()
+            await asyncio.gather(*(link.leave() for link in links))
             await _ended(waiting)
         for task in done:
             task.result()
@@ -162,20 +165,21 @@ async def _checks(room: LiveRoom) -> None:
                 continue
             room.log.info("room file is being checked")
             faults = await faults_of(text)
+            checked = None if faults else await asyncio.to_thread(load, text, "in/room")
             if room.keeper.proposal() == text:  # no newer one has come meanwhile
-                _judge(room, text, faults)
+                _judge(room, checked, faults)
         except JournalError as error:
             room.log.warning("journal cannot be written", why=str(error), again_in=AGAIN)
             await asyncio.sleep(AGAIN)
 
 
-def _judge(room: LiveRoom, text: str, faults: tuple[str, ...]) -> None:
-    """Take a checked room file, or say why not."""
+def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
+    """Take a room file that was checked, or say why not."""
     keeper = room.keeper
-    if not faults:
+    if checked is not None:
         try:
-            room.tell(keeper.adopt(text))
-        except (BadRoom, ValueError) as error:
+            room.tell(keeper.adopt(checked))
+        except ValueError as error:
             faults = (str(error),)
         else:
             room.log.info("room file is taken")

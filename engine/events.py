@@ -7,6 +7,7 @@ the room does not know are refused by `engine.hearing`.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Annotated, ClassVar, Final, Literal
@@ -49,6 +50,28 @@ def _scaled(value: object) -> object:
     return value
 
 
+_RFC_3339: Final = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d+)?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII
+)
+
+
+def _as_written(value: object) -> object:
+    """Let nothing but RFC 3339 be read as a moment: bare digits and missing seconds are slips."""
+    written = isinstance(value, str) and _RFC_3339.fullmatch(value)
+    if not (written or isinstance(value, datetime)):
+        raise PydanticCustomError(
+            "moment", "A moment is written as in RFC 3339, such as 2026-11-20T20:00:00+01:00"
+        )
+    return value
+
+
+Moment = Annotated[
+    Annotated[AwareDatetime, Field(strict=False)],
+    BeforeValidator(_as_written),
+    WithJsonSchema({"type": "string", "format": "date-time"}),
+]
+"""A moment with its zone (RFC 3339)."""
+
 Ratio = Annotated[
     int,
     Field(ge=NARROWEST, le=WIDEST),
@@ -73,7 +96,7 @@ class _Heard:
 
     id: Annotated[str | None, Field(max_length=64, min_length=1, pattern=PRINTABLE)] = None
     """With an id an event takes effect once; without, hearing it again is harmless."""
-    at: AwareDatetime | None = None
+    at: Moment | None = None
     """When it was so (RFC 3339, with a zone); what is older than something newer is stale."""
 
 
@@ -206,7 +229,7 @@ class Hand(_Heard):
 
     kind: Literal["hand"] = "hand"
     taken: bool
-    until: Literal["title", "session"] | AwareDatetime = "session"
+    until: Literal["title", "session"] | Moment = "session"
     look: HandLook | None = None
     source: Name | None = None
 
@@ -263,9 +286,13 @@ class Mark(_Heard):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Resumed(_Heard):
-    """roomcue itself is back after a stop: what moved meanwhile is not known."""
+    """roomcue itself is back after a stop: what moved meanwhile is not known.
+
+    `minute` is the room's local time in minutes after midnight, where its clock is known.
+    """
 
     kind: Literal["resumed"] = "resumed"
+    minute: Annotated[int, Field(ge=0, le=1_439)] | None = None
 
 
 Reading = BarsSeen | BlackSeen | RatioSeen | FormatCode

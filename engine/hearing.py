@@ -262,9 +262,13 @@ def _service(turn: Turn, event: Service) -> None:
 
 
 def _time(turn: Turn, event: TimeOfDay) -> None:
-    turn.core.minute = event.minute
+    _read_clock(turn, event.minute)
+
+
+def _read_clock(turn: Turn, minute: int) -> None:
+    turn.core.minute = minute
     # Clocks are whole quarters of an hour from UTC: the seconds that are not told do not matter.
-    apart = event.minute * MINUTE - turn.now % DAY + QUARTER // 2
+    apart = minute * MINUTE - turn.now % DAY + QUARTER // 2
     turn.core.apart = apart // QUARTER * QUARTER
     turn_night(turn)
 
@@ -286,8 +290,10 @@ def _mark(turn: Turn, event: Mark) -> None:
     turn.note("marked", event.words or "Somebody said: that was wrong.", "engine: mark")
 
 
-def _resumed(turn: Turn, _event: Resumed) -> None:
+def _resumed(turn: Turn, event: Resumed) -> None:
     core = turn.core
+    if event.minute is not None:
+        _read_clock(turn, event.minute)
     ends = core.timers.travel
     if core.lens == "travelling":
         unreached = core.unreached

@@ -56,7 +56,7 @@ class Stage:
         self.keeper = self._keeper()
 
     def _keeper(self) -> Keeper:
-        begun = begin(self.journal, self.room, self.clock.time, VERSION)
+        begun = begin(self.journal, self.room, self.clock, VERSION)
         return Keeper(self.journal, self.clock, begun, VERSION)
 
     def restart(self, room: Room | None = None) -> None:

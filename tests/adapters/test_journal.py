@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from adapters.journal import VERSION, Journal, JournalError, Past
+from adapters.journal import MIGRATIONS, VERSION, Journal, JournalError, Past
+from adapters.messages import Said
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
 from rules.load import load
 from simulator.shipped import DEMO_ROOM
@@ -122,6 +123,23 @@ def test_the_journal_of_a_later_roomcue_is_left_alone(tmp_path: Path) -> None:
 def test_a_journal_that_cannot_be_made_is_said(tmp_path: Path) -> None:
     with pytest.raises(JournalError, match="cannot be made"):
         Journal(tmp_path / "nonesuch" / "journal")
+
+
+def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    base = sqlite3.connect(path)
+    for statement in MIGRATIONS[0]:
+        base.execute(statement)
+    base.execute("PRAGMA user_version = 1")
+    row = (5, 1, "order", b"{}", BEGINS + 5_000, 12, "picture")
+    base.execute("INSERT INTO outbox VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+    base.commit()
+    base.close()
+    with Journal(path) as journal:
+        assert journal.setting("user_version") == VERSION
+        (word,) = journal.waiting(1, BEGINS)
+        assert word.serial == 5
+        assert word.said == Said("order", b"{}", BEGINS + 5_000, 12, "picture")
 
 
 def test_migrations_lead_from_an_empty_file_to_this_version_once(tmp_path: Path) -> None:

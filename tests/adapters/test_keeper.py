@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from adapters.gathering import Gathering, Part
 from adapters.journal import Journal, JournalError, Page, Receipt
-from adapters.keeper import Inbound
-from adapters.messages import LONGEST, NEW_ROOM
+from adapters.keeper import Answer, Inbound, Keeper, begin
+from adapters.messages import LONGEST, NEW_ROOM, refusal
 from engine.events import (
     Event,
     LensReport,
@@ -32,7 +33,7 @@ from engine.snapshot import encode
 from rules.load import load
 from simulator.nights import Entry, decision_line, read_head, read_lines
 from simulator.shipped import DEMO_ROOM, NIGHTS, ROOMS
-from tests.adapters.staging import INTERNAL, Stage, differences, staged
+from tests.adapters.staging import INTERNAL, VERSION, Stage, differences, inbound, staged
 from tests.engine.meetings import START, evenings
 from tests.golden.evenings import BEGINS, EVENINGS
 
@@ -175,7 +176,7 @@ def test_of_each_kind_of_order_one_waits_for_the_broker(tmp_path: Path) -> None:
         slots = [said.slot for said in waiting if said.slot]
         assert len(slots) == len(set(slots))
         stage.pass_to(BEGINS + 3_600_000)
-        assert stage.keeper.waiting() == []
+        assert stage.keeper.waiting() == ()
 
 
 def test_what_the_broker_has_taken_waits_no_more_after_a_restart(tmp_path: Path) -> None:
@@ -300,8 +301,8 @@ def test_what_cannot_be_taken_is_refused_with_a_reason_and_changes_nothing(
         assert stage.refusals == [code]
         assert stage.keeper.counts.refusals == {code: 1}
         assert encode(stage.keeper.engine.state) == before
-        (word,) = [word for word in answer.words if word.said.leaf == "reason"]
-        assert json.loads(word.said.body)["words"]
+        (refused,) = answer.refusals
+        assert json.loads(refusal(*refused, BEGINS).body)["words"]
 
 
 def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> None:
@@ -320,6 +321,12 @@ def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> 
 
 NEWER = HAYLOFT.text.replace("linger: 12 s", "linger: 13 s") + "\n# A later edition.\n"
 STRANGER = HAYLOFT.text.replace("broad", "wide")
+BY_DAY = """\
+    - name: by day
+      case: {time: "[06:00..18:00)"}
+      show: {picture: plain, lift: 0 %, cues: {lamps: low}}
+      because: There is daylight.
+"""
 
 
 def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path: Path) -> None:
@@ -340,7 +347,7 @@ def test_a_room_file_that_is_taken_goes_on_from_where_the_room_stands(tmp_path: 
         stage.hear(*LIT, AT_BROAD, Playback(state="playing"))
         stage.clock.time += 1_000
         stage.clock.face = 700
-        stage.note(stage.keeper.adopt(NEWER))
+        stage.note(stage.keeper.adopt(load(NEWER, "in/room")))
         assert stage.keeper.room.text == NEWER
         assert stage.keeper.engine.state.core.preset == "broad"
         stage.restart()
@@ -355,7 +362,7 @@ def test_under_a_file_that_does_not_know_how_things_stand_the_room_asks(tmp_path
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
         stage.clock.face = 700
-        answer = stage.note(stage.keeper.adopt(STRANGER))
+        answer = stage.note(stage.keeper.adopt(load(STRANGER, "in/room")))
         assert stage.keeper.engine.state.core.preset is None
         asked = [word.said for word in answer.words if word.said.leaf == "ask"]
         assert [json.loads(said.body)["kind"] for said in asked] == ["question"]
@@ -369,18 +376,106 @@ def test_a_room_that_cannot_go_on_asks_at_its_start_and_gives_no_number_twice(
         stage.hear(*LIT, AT_BROAD, Mark(id="once"))
         serial = stage.keeper.engine.state.tally.serial
         stage.restart(load(STRANGER, "hayloft.yaml"))
-        assert "ask" in stage.said
+        asked = [json.loads(word.said.body)["kind"] for word in stage.keeper.waiting()]
+        assert "question" in asked
         assert stage.keeper.engine.state.core.preset is None
         assert stage.keeper.engine.state.tally.serial >= serial > 0
         stage.hear(Mark(id="once"))
         assert stage.refusals == ["repeated"]
 
 
+@pytest.mark.parametrize("by_message", [True, False])
+def test_what_is_open_under_the_old_file_is_withdrawn_before_a_new_one_that_does_not_fit(
+    tmp_path: Path, *, by_message: bool
+) -> None:
+    """The hub would carry it out, and answer with numbers that nobody knows any more."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*LIT, AT_BROAD)
+        still_open = stage.keeper.engine.state.core.picture
+        assert still_open is not None
+        stranger = load(STRANGER, "in/room")
+        if by_message:
+            stage.note(stage.keeper.adopt(stranger))
+        else:
+            stage.restart(stranger)
+        waiting = [json.loads(word.said.body) for word in stage.keeper.waiting()]
+        assert still_open in [one["order"] for one in waiting if one["kind"] == "withdrawn"]
+        assert [one["kind"] for one in waiting if one["kind"] in ("picture", "question")] == [
+            "question"
+        ]
+        lines = stage.lines()
+        assert differences(HAYLOFT, lines) == []
+        assert b'"kind":"withdrawn"' in b"".join(lines)
+
+
+def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
+    tmp_path: Path,
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD)
+        serial = stage.keeper.engine.state.tally.serial
+        with stage.journal._transaction() as base:
+            base.execute("UPDATE rooms SET state = '[1, {}]'")
+        stage.restart()
+        assert stage.keeper.engine.state.tally.serial == serial > 0
+        asked = [json.loads(word.said.body)["kind"] for word in stage.keeper.waiting()]
+        assert "question" in asked
+
+
+def test_after_a_stop_the_first_look_is_chosen_by_what_the_clock_shows_now(
+    tmp_path: Path,
+) -> None:
+    """By the time of day of before the stop the lamps would be set once for nothing."""
+    text = HAYLOFT.text.replace("\n  rows:", f"\n  rows:\n{BY_DAY.rstrip()}", 1)
+    by_day = load(text, "by day")
+    with staged(by_day, tmp_path / "journal", BEGINS) as stage:
+        stage.clock.face = 23 * 60
+        stage.hear(*LIT)
+        before = len(stage.decisions)
+        stage.clock.time += 10 * 3_600_000
+        stage.clock.face = 9 * 60
+        stage.restart()
+        stage.pass_to(stage.clock.time + 1_000)
+        chosen = {one.rule for one in stage.decisions[before:] if one.kind in ("picture", "cue")}
+        assert chosen == {"by day"}
+        assert differences(by_day, stage.lines()) == []
+
+
+def test_what_many_rooms_hear_at_once_is_committed_at_once_or_not_at_all(tmp_path: Path) -> None:
+    loft = load(HAYLOFT.text.replace("room: hayloft", "room: loft"), "loft")
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        begun = begin(stage.journal, loft, stage.clock, VERSION)
+        keepers = (stage.keeper, Keeper(stage.journal, stage.clock, begun, VERSION))
+        before = [one.engine.state for one in keepers]
+        heard: list[Answer | JournalError] = []
+
+        def gather() -> None:
+            gathering = Gathering(stage.journal, alone=True)
+            messages = [inbound(event) for event in LIT]
+            gathering._parts = [Part(one, messages, heard.append, heard.append) for one in keepers]
+            gathering._finish()
+
+        with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
+            gather()
+        assert [type(one) for one in heard] == [JournalError, JournalError]
+        assert [one.engine.state for one in keepers] == before
+        assert stage.keeper.waiting() == ()
+        heard.clear()
+        gather()
+        assert [type(one) for one in heard] == [Answer, Answer]
+        for one, kept in zip(keepers, ("hayloft", "loft"), strict=True):
+            known = stage.journal.kept(kept)
+            assert known is not None
+            assert known.state == encode(one.engine.state)
+            assert len(one.waiting()) == 2
+
+
 def test_the_file_of_another_room_is_not_taken(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         other = HAYLOFT.text.replace("room: hayloft", "room: loft")
         with pytest.raises(ValueError, match="not of 'hayloft'"):
-            stage.keeper.adopt(other)
+            stage.keeper.adopt(load(other, "in/room"))
         assert stage.keeper.room.text == HAYLOFT.text
 
 
@@ -405,7 +500,9 @@ def test_room_files_that_come_in_one_night_do_not_count_as_nights(tmp_path: Path
         for edition in range(6):
             stage.clock.time += 1_000
             stage.clock.face = 1_200 + edition
-            stage.note(stage.keeper.adopt(f"{HAYLOFT.text}\n# Edition {edition}.\n"))
+            stage.note(
+                stage.keeper.adopt(load(f"{HAYLOFT.text}\n# Edition {edition}.\n", "in/room"))
+            )
         stage.keeper.keep_nights(2)
         assert b"first night" in b"".join(stage.lines())
         stage.keeper.keep_nights(1)

@@ -3,7 +3,8 @@
 Latency is that of an event that leads to one order through mosquitto, against a bare relay (a
 client of the same library on the same loop that answers each message with one) and a measured
 commit of SQLite. The journal lies on the file system of this checkout, which is named; on tmpfs a
-sync costs nothing, and the figures would mean nothing. Processor time is that of 200 rooms with 24
+sync costs nothing, and the figures would mean nothing. All three are timed without a pause, and
+with one between any two, as events come in an evening. Processor time is that of 200 rooms with 24
 readings a second each, against a bare subscriber of the same messages.
 """
 
@@ -105,8 +106,9 @@ class Asker:
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         self._heard.put(bytes(message.payload))
 
-    def ask(self, topic: str, payload: str, fits: bytes) -> float:
-        """Give the microseconds from a publish to the answer that fits."""
+    def ask(self, topic: str, payload: str, fits: bytes, pause: float) -> float:
+        """Wait a while, then give the microseconds from a publish to the answer that fits."""
+        time.sleep(pause)
         begins = time.perf_counter()
         self.client.publish(topic, payload, 1)
         while fits not in self._heard.get(timeout=10):
@@ -124,14 +126,15 @@ def p50_p99(figures: list[float]) -> tuple[float, float]:
     return median(figures), quantiles(figures, n=100)[98]
 
 
-def commits(folder: Path) -> list[float]:
-    """Time commits of one small row, in microseconds."""
+def commits(folder: Path, pause: float) -> list[float]:
+    """Time commits of one small row, each after a while, in microseconds."""
     took = []
-    with closing(sqlite3.connect(folder / "commits", isolation_level=None)) as base:
+    with closing(sqlite3.connect(folder / f"commits{pause}", isolation_level=None)) as base:
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
         base.execute("CREATE TABLE t (a INTEGER, b BLOB)")
         for number in range(TIMES):
+            time.sleep(pause)
             begins = time.perf_counter()
             base.execute("BEGIN IMMEDIATE")
             base.execute("INSERT INTO t VALUES (?, ?)", (number, b"x" * 300))
@@ -140,15 +143,16 @@ def commits(folder: Path) -> list[float]:
     return took
 
 
-def latency(broker: Mosquitto, folder: Path) -> None:
+def latency(broker: Mosquitto, folder: Path, words: str, pause: float) -> None:
     """Print the latency of an order against a bare relay and a commit."""
     with relay(broker.port, "answer", "question", 1), closing(Asker(broker.port, "answer")) as one:
-        bare = [one.ask("question", f"{n} end", f"{n} end".encode()) for n in range(TIMES)]
-    durable = commits(folder)
+        numbers = range(TIMES)
+        bare = [one.ask("question", f"{n} end", f"{n} end".encode(), pause) for n in numbers]
+    durable = commits(folder, pause)
     room = folder / "bench.yaml"
     room.write_text(ROOM.format(number=0))
     with (
-        Roomcue([room], folder / "journal", "--log", "json", port=broker.port),
+        Roomcue([room], folder / f"journal{pause}", "--log", "json", port=broker.port),
         closing(Asker(broker.port, "roomcue/bench0/out/order")) as one,
     ):
         told = "roomcue/bench0/in"
@@ -159,15 +163,15 @@ def latency(broker: Mosquitto, folder: Path) -> None:
             guests = number % 2 == 0
             wanted = b'"value":"full"' if guests else b'"value":"low"'
             payload = json.dumps({"value": guests})
-            live.append(one.ask(f"{told}/told/guests", payload, wanted))
+            live.append(one.ask(f"{told}/told/guests", payload, wanted, pause))
     for index, name in enumerate(("p50", "p99")):
         got, alone, commit = (p50_p99(figures)[index] for figures in (live, bare, durable))
         allowed = alone * 1.5 + commit
         print(
-            f"{name}: order {got:6.0f} us, relay {alone:6.0f} us, commit {commit:6.0f} us; "
+            f"{words}, {name}: order {got:.0f} us, relay {alone:.0f} us, commit {commit:.0f} us; "
             f"{got / allowed:.2f} of 1.5 relays and a commit"
         )
-    print(f"longest {max(live):6.0f} us, relay {max(bare):6.0f} us")
+    print(f"{words}, longest {max(live):6.0f} us, relay {max(bare):6.0f} us")
 
 
 def spent(process: subprocess.Popen[bytes] | subprocess.Popen[str]) -> float:
@@ -252,7 +256,8 @@ def main() -> None:
         print(f"the journal's file system: {kind.stdout.strip()}")
         lines = ("allow_anonymous true", "set_tcp_nodelay true", "max_connections -1")
         with Mosquitto(folder / "broker", lines) as broker:
-            latency(broker, folder)
+            latency(broker, folder, "one event after another", 0.0)
+            latency(broker, folder, "4 ms apart", 0.004)
             processor(broker, folder)
             startup(broker, folder)
 

@@ -101,6 +101,10 @@ class Listener:
         assert found, f"not heard: {words}; heard: {self.messages[-20:]}"
         return found[0]
 
+    def moments(self, leaf: str) -> set[str]:
+        """Give when what came on one topic was said: what was only sent again counts once."""
+        return {one.data["at"] for one in self.of(leaf)}
+
     def of(self, leaf: str) -> list[Message]:
         """Give what came on one topic."""
         with self._news:

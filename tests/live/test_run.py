@@ -10,6 +10,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
 
 from adapters.link import SESSION
 from rules.load import load
@@ -104,7 +108,7 @@ def test_what_is_told_while_roomcue_is_away_is_heard_when_it_is_back(
         listener.wait_for(
             lambda one: one.leaf == "order" and one.data["kind"] == "picture", "order"
         )
-        assert len({one.data["at"] for one in listener.of("ask")}) == 1, "asked at the start alone"
+        assert len(listener.moments("ask")) == 1, "asked at the start alone"
     assert "session=True" in room.said()
 
 
@@ -124,6 +128,39 @@ def test_where_the_session_is_gone_the_hub_is_asked_for_everything(
             asked = listener.wait_for(lambda one: one.data["kind"] == "question", "a question")
             assert "source" in asked.data["about"]
             assert "stays as it last stood" in asked.data["otherwise"]
+
+
+def test_a_session_that_began_unheard_is_known_for_a_new_one(
+    broker: Mosquitto, journal: Path
+) -> None:
+    """Of an attempt to connect whose answer was lost only the session is left, and it is empty.
+
+    The broker then says that it has kept it (MQTT 5.0, 3.2.2.1.1), and for a subscription that is
+    not there, that there was none (3.11.3).
+    """
+    room = Roomcue([DEMO_ROOM], journal, port=broker.port)
+    with Listener(broker.port, "roomcue/hayloft/out/ask") as listener, room:
+        listener.wait_for(lambda one: one.data["kind"] == "question", "asked at the first start")
+        room.stop()
+        room.start()
+        until(lambda: "session=True" in room.said(), "the old session")
+        room.stop()
+        asked = listener.moments("ask")
+        begin_session(broker.port, "roomcue-hayloft")
+        room.start()
+        until(lambda: listener.moments("ask") > asked, "it asks again")
+        assert room.said().count("session=True") == 2
+        assert len(asked) == 1
+
+
+def begin_session(port: int, name: str) -> None:
+    """Connect once with a clean start, and leave the session behind."""
+    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties.SessionExpiryInterval = SESSION
+    client = Client(CallbackAPIVersion.VERSION2, name, protocol=MQTTProtocolVersion.MQTTv5)
+    client.connect("127.0.0.1", port, clean_start=True, properties=properties)
+    until(lambda: client.loop(0.01) == 0 and client.is_connected(), "a session")
+    client.disconnect()
 
 
 def test_a_broker_that_is_killed_and_comes_back_finds_the_room_as_it_was(

@@ -71,9 +71,9 @@ def doom(place: str, count: int) -> None:
 
     match place:
         case "before commit":
-            _before(Journal, "write", lambda _: left.pass_by())
+            _before(Journal, "commit", lambda _: left.pass_by())
         case "between commit and acknowledgement":
-            _after(Journal, "write", lambda _: left.pass_by())
+            _after(Journal, "commit", lambda _: left.pass_by())
         case "between acknowledgement and publish":
             _before(LiveRoom, "tell", acknowledged)
         case "between publish and its acknowledgement":

@@ -1,0 +1,168 @@
+"""What leaves a room over its connection, and what does not: the client library is a stand-in."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import socket
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.reasoncodes import ReasonCode
+
+from adapters import link
+from adapters.broker import Broker
+from adapters.gathering import Gathering
+from adapters.link import UNANSWERED, Link
+from adapters.messages import Said
+from engine.events import Event, Mark, ProjectorReport, RatioSeen, SourceChosen, ToldFact
+from rules.load import load
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import inbound, staged
+from tests.adapters.test_live import Live
+from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+TAKEN, LATER = 0, 151
+"""PUBACK reasons (MQTT 5.0, 3.4.2.1): success, quota exceeded."""
+
+
+class Publishing:
+    """A client that only remembers what it was to publish."""
+
+    def __init__(self) -> None:
+        self.published: list[dict[str, Any]] = []
+        self._near, self._far = socket.socketpair()
+
+    def publish(
+        self, topic: str, body: bytes, _qos: int, _retain: bool, _props: object
+    ) -> SimpleNamespace:
+        self.published.append({"leaf": topic.rsplit("/", 1)[1], **json.loads(body)})
+        return SimpleNamespace(mid=len(self.published))
+
+    def want_write(self) -> bool:
+        return False
+
+    def socket(self) -> socket.socket:
+        return self._near
+
+    def orders(self) -> list[tuple[Any, Any]]:
+        """Give what was said on `order`: its kind, and the order that it is about."""
+        said = [one for one in self.published if one["leaf"] == "order"]
+        return [(one["kind"], one.get("order", one.get("id"))) for one in said]
+
+    def close(self) -> None:
+        self._near.close()
+        self._far.close()
+
+
+class Linked:
+    """A live room whose connection stands."""
+
+    def __init__(self, live: Live) -> None:
+        self.live = live
+        gathering = Gathering(live.stage.journal, alone=True)
+        self.link = Link(live.room, Broker("nowhere", 1), gathering)
+        self.client = Publishing()
+        self.link._client = self.client  # type: ignore[assignment]
+        self.link.connected = self.link._greeted = True
+
+    def hear(self, *events: Event) -> None:
+        """Let the room hear events as one batch."""
+        self.live.room.tell(self.live.room.keeper.take([inbound(event) for event in events]))
+
+    def acknowledge(self, mids: list[int], reason: int = TAKEN) -> None:
+        """Let the broker say what it has done with messages."""
+        code = ReasonCode(PacketTypes.PUBACK, identifier=reason)
+        self.link._acknowledged += [(mid, code) for mid in mids]
+        self.link._note_acknowledged()
+
+
+@asynccontextmanager
+async def linked(tmp_path: Path) -> AsyncIterator[Linked]:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        one = Linked(Live(stage))
+        try:
+            yield one
+        finally:
+            one.live.room.end()
+            one.link._client = None
+            one.link._drop()
+            one.client.close()
+
+
+async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
+    tmp_path: Path,
+) -> None:
+    """Of what waits, only the latest word on each order and of each kind is worth sending."""
+    async with linked(tmp_path) as one:
+        for number in range(UNANSWERED):
+            one.hear(Mark(words=f"{number}"))
+        assert len(one.client.published) == UNANSWERED
+        one.hear(*LIT)
+        for ratio in (2.39, 1.85, 2.39):
+            one.live.stage.clock.time += 3_000
+            one.hear(RatioSeen(ratio=round(ratio * 10_000)), ToldFact(fact="guests", value=True))
+        assert one.client.orders() == []
+        waiting = [word.said for word in one.live.room.keeper.waiting()]
+        one.acknowledge([*range(1, UNANSWERED + 1)])
+        one.acknowledge([*range(UNANSWERED + 1, 2 * UNANSWERED + 1)])
+        left = [said for said in one.client.published if said["leaf"] == "order"]
+        assert [json.loads(said.body) for said in waiting] == [
+            {name: said[name] for name in said if name != "leaf"} for said in left
+        ]
+        later = one.client.published[UNANSWERED:]
+        standing = [said for said in later if said["leaf"] == "standing"]
+        assert len(standing) == 1
+
+
+async def test_what_the_broker_cannot_take_now_is_said_again_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(link, "PATIENCE", 0.0)
+    async with linked(tmp_path) as one:
+        one.hear(*LIT)
+        sent = one.client.orders()
+        assert len(sent) == 2
+        mids = [n for n, said in enumerate(one.client.published, 1) if said["leaf"] == "order"]
+        one.acknowledge(mids[:1], LATER)
+        one.acknowledge(mids[1:])
+        for _ in range(5):
+            await asyncio.sleep(0)
+        assert one.client.orders() == [*sent, sent[0]]
+        one.acknowledge([len(one.client.published)])
+        assert one.live.room.keeper.waiting() == ()
+
+
+async def test_what_is_under_way_is_not_said_twice(tmp_path: Path) -> None:
+    async with linked(tmp_path) as one:
+        one.hear(*LIT)
+        before = one.client.orders()
+        one.live.room.say_again()
+        assert one.client.orders() == before
+
+
+@pytest.mark.parametrize(
+    ("earlier", "later", "outdated"),
+    [
+        (Said("order", b"", 1, 7, "picture"), Said("order", b"", 1, 8, "picture"), True),
+        (Said("order", b"", 1, 7, "picture"), Said("order", b"", 1, 7), True),
+        (Said("order", b"", 1, 7, "picture"), Said("order", b"", 1, 8, "recall"), False),
+        (Said("ask", b"", 1, 7), Said("ask", b"", 1, 7), True),
+        (Said("ask", b"", 1, 7), Said("order", b"", 1, 8, "recall"), False),
+        (Said("standing", b"", retained=True), Said("standing", b"", retained=True), True),
+        (Said("standing", b"", retained=True), Said("alive", b"", retained=True), False),
+        (Said("reason", b""), Said("reason", b""), False),
+        (Said("reason", b""), Said("order", b"", 1, 8, "recall"), False),
+    ],
+)
+def test_a_word_is_outdated_by_a_later_one_on_the_same_thing(
+    earlier: Said, later: Said, *, outdated: bool
+) -> None:
+    assert later.outdates(earlier) is outdated
