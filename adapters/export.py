@@ -10,14 +10,13 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
-from zoneinfo import ZoneInfo
 
 from adapters.files import UnusableError
 from adapters.journal import Line, Night, Past
-from adapters.times import absolute
+from adapters.times import dated
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
 from engine.state import State
@@ -26,7 +25,6 @@ from rules.load import load
 from simulator.nights import LAST_YEAR, LONGEST, Entry, Head, Versions, head_line, seconds
 from simulator.replay import replay
 
-NOON: Final = time(12)
 LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
 
 
@@ -90,11 +88,7 @@ def _moment(text: str | None, zone: str) -> int | None:
     """Read a moment, or a date's noon in the room's zone."""
     if text is None:
         return None
-    found: int | None
-    try:
-        found = milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
-    except ValueError:
-        found = absolute(text)
+    found = dated(text, zone)
     if found is None or not 0 <= found < LATEST:
         raise UnusableError(f"'{text}' is no moment: write 2026-11-20 or 2026-11-20T20:00:00+01:00")
     return found

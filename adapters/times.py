@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from engine.events import milliseconds, moment_of
 
+NOON: Final = time(12)
 _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.(\d{1,3}))?)?")
 _SECONDS: Final = re.compile(r"\+?(\d{1,6}(?:\.\d{1,3})?) ?s")
 
@@ -43,6 +44,14 @@ def absolute(text: str) -> int | None:
     except ValueError:
         return None
     return None if read.tzinfo is None else milliseconds(read)
+
+
+def dated(text: str, zone: str) -> int | None:
+    """Read RFC 3339 with a zone, or a date, which means its noon there; None for anything else."""
+    try:
+        return milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
+    except ValueError:
+        return absolute(text)
 
 
 def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:

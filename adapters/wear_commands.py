@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Final
@@ -15,9 +16,13 @@ from adapters.files import UnusableError, folder_made, saved, text_of
 from adapters.live_commands import JOURNAL
 from adapters.messages import BOOK
 from adapters.plainly import shown
+from adapters.times import dated
 from adapters.wearing import book_of, ledger_of_journal, ledger_of_nights, written_down
 from engine.malformed import sentence
+from engine.room import Room
+from engine.state import DAY
 from simulator.alignments import ENTRIES, BookError, Entry, Measured, in_force, remarks
+from simulator.ledger import Ledger
 
 NUMBERS: Final = 4
 MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install numpy scipy"
@@ -94,6 +99,10 @@ def wear(
         list[Path] | None, typer.Option(help="Nights in its place; may be given more than once.")
     ] = None,
     book: Book = None,
+    by: Annotated[
+        str | None,
+        typer.Option(help="How likely is it to show by then? A date, or '200 travels'."),
+    ] = None,
     charts: Annotated[Path | None, typer.Option(help="Draw each preset into this folder.")] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="JSON for machines.")] = False,
@@ -111,7 +120,8 @@ def wear(
             ledger = ledger_of_nights(night, loaded.name)
         else:
             ledger, said = ledger_of_journal(journal, loaded.name)
-        wears = wear_of(loaded, ledger, _entries(book or Path(f"{loaded.name}{BOOK}")))
+        entries = _entries(book or Path(f"{loaded.name}{BOOK}"))
+        wears = wear_of(loaded, ledger, entries, _ahead(by, ledger, loaded))
         if as_json:
             typer.echo(json.dumps(wear_text.wear_data(loaded, wears, ledger), ensure_ascii=False))
         else:
@@ -126,6 +136,24 @@ def wear(
                 saved(path, wear_drawing.wear_drawing(loaded.name, one).encode(), replace=force)
                 typer.echo(f"drawn: {path}", err=True)
     raise typer.Exit(PROBLEMS if any(one.due == 0 for one in wears) else OK)
+
+
+def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], float] | None:
+    """Read within how many travels it is asked whether a preset shows, given those of a day."""
+    if by is None:
+        return None
+    count, _, unit = by.strip().partition(" ")
+    if count.isdecimal() and unit in ("", "travels"):
+        return lambda _: float(count)
+    at = dated(by, room.zone)
+    if at is None:
+        raise UnusableError(
+            f"--by {by} is neither a count nor a date: write '200 travels' or a day"
+        )
+    days = (at - ledger.ends) / DAY
+    if days < 0:
+        raise UnusableError(f"--by {by} lies before the last line that is known of the lens")
+    return lambda a_day: a_day * days
 
 
 def _entries(path: Path) -> list[Entry]:
@@ -201,6 +229,8 @@ def _print_book(entries: list[Entry]) -> None:
         if isinstance(one, Measured):
             what = f"{one.left:g} {one.top:g} {one.right:g} {one.bottom:g} {one.unit}"
             what += " after a realignment" if one.aligned else ""
+            what += f", from a {one.side} focal length" if one.side else ""
+            what += f", focus {one.focus:+g}" if one.focus is not None else ""
         else:
             what = f"a session of {len(one.shorter) + len(one.longer)} travels"
         typer.echo(f"{one.id:4}  {one.at:%Y-%m-%d %H:%M}  {one.preset}: {what}{mark}")

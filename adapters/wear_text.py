@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from math import isfinite
+from zoneinfo import ZoneInfo
 
 from adapters.columns import in_columns, widths
 from engine.events import moment_of
@@ -12,10 +13,13 @@ from engine.light import brightness
 from engine.room import Room
 from simulator.alignments import WARM
 from simulator.creep import ENOUGH
-from simulator.ledger import Ledger, per_night
+from simulator.ledger import Ledger, per_month, per_night, per_title
 from simulator.wear import AXIS_WORDS, Axis, Wear, taught
 
 HOUR = 3_600_000
+LEAST_SAID = 0.01
+MOST = 5
+"""So many titles are named."""
 
 
 def lines(room: Room, wears: Sequence[Wear], ledger: Ledger) -> Iterator[str]:
@@ -58,6 +62,15 @@ def sentences(one: Wear, now: int) -> Iterator[str]:
         )
     else:
         yield from _foretold(one, one.worst, now)
+    if one.by is not None:
+        chance = f"{one.by.chance:.0%}" if one.by.chance >= LEAST_SAID else "less than 1 %"
+        yield (
+            f"{one.preset}: within {one.by.travels:,.0f} travels it shows with a probability of "
+            f"{chance}."
+        )
+    if one.focus is not None:
+        at, gone = one.focus
+        yield f"{one.preset}: the focus had gone {gone:+g} on {moment_of(at):%Y-%m-%d}."
     if one.repeatability is not None:
         yield _repeated(one)
     if one.cold:
@@ -78,9 +91,11 @@ def _next(one: Wear) -> str:
 def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
     low, middle, high = worst.creep
     where = AXIS_WORDS[worst.name]
+    moved = ", ".join(f"{axis.offset:+.1f} mm {AXIS_WORDS[axis.name]}" for axis in one.axes)
+    yield f"{one.preset}: it stands {moved}."
     yield (
-        f"{one.preset}: it stands {worst.offset:+.1f} mm {where} (+-{worst.offset_error:.1f}), and "
-        f"creeps {middle:+.2f} mm in a hundred travels ({low:+.2f} to {high:+.2f}). "
+        f"{one.preset}: {where} that is {worst.offset:+.1f} mm (+-{worst.offset_error:.1f}), "
+        f"creeping {middle:+.2f} mm in a hundred travels ({low:+.2f} to {high:+.2f}). "
         f"At {one.limit:.0f} mm {one.shows_as}."
     )
     if worst.chance_now >= 0.05:  # noqa: PLR2004 - what the forecast calls its first point
@@ -135,6 +150,13 @@ def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
             f"{len(ledger.travels)} travels in {len(nights)} nights with any, at most "
             f"{max(nights.values())} in one."
         )
+    for month, counts in per_month(ledger.travels, ZoneInfo(room.zone)).items():
+        each = ", ".join(f"{count} to {preset or 'no preset'}" for preset, count in counts.items())
+        yield f"{month}: {each}."
+    most = [f"{title} {count}" for title, count in per_title(ledger.travels).items()]
+    if most:
+        more = f" and {len(most) - MOST} more" if len(most) > MOST else ""
+        yield f"Travels by title: {', '.join(most[:MOST])}{more}."
     for one in taught(ledger):
         yield f"{one.rule}: {one.travels} travels, {one.waited / 1_000:.0f} s of waiting."
     held: dict[str, int] = {}
@@ -178,6 +200,8 @@ def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, ob
         "presets": [_preset_data(one, ledger.ends) for one in wears],
         "rules": [one._asdict() for one in taught(ledger)],
         "nights": per_night(ledger.travels),
+        "months": per_month(ledger.travels, ZoneInfo(room.zone)),
+        "titles": per_title(ledger.travels),
         "held": [{"night": night, "hold": hold} for night, hold in ledger.held],
         "holes": [one._asdict() for one in ledger.holes],
         "travels": [one._asdict() for one in ledger.travels],
@@ -188,6 +212,9 @@ def _preset_data(one: Wear, now: int) -> dict[str, object]:
     plain = one._asdict()
     plain["words"] = [*sentences(one, now)]
     plain["axes"] = [_axis_data(axis) for axis in one.axes]
+    plain["edges"] = [_axis_data(edge) for edge in one.edges]
+    plain["by"] = None if one.by is None else one.by._asdict()
+    plain["focus"] = None if one.focus is None else {"at": one.focus[0], "gone": one.focus[1]}
     plain["worst"] = None if one.worst is None else one.worst.name
     judged = one.repeatability
     plain["repeatability"] = None

@@ -77,6 +77,9 @@ def written_down(room: Room, path: Path, entry: Written) -> Written:
 
     The line's number is the next one; two who write at once wait for each other.
     """
+    against = objections(room, book_of(path), entry)
+    if against:  # before a book is made for nothing
+        raise UnusableError("; ".join(against))
     try:
         handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
     except OSError as error:

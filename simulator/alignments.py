@@ -92,6 +92,12 @@ class Offsets(NamedTuple):
     """How far each side edge has moved outwards."""
     error: float
     """The standard deviation of each of these."""
+    left: float
+    """The edges as they were read."""
+    top: float
+    right: float
+    bottom: float
+    edge_error: float
 
 
 def line_of(entry: Entry) -> bytes:
@@ -130,7 +136,17 @@ def offsets(room: Room, one: Measured) -> Offsets:
     size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
     across, down = (one.left + one.right) / 2, (one.top + one.bottom) / 2
     scale = (one.right - one.left) / 2
-    return Offsets(across * size, down * size, scale * size, one.error * size / 2**0.5)
+    return Offsets(
+        across=across * size,
+        down=down * size,
+        scale=scale * size,
+        error=one.error * size / 2**0.5,
+        left=one.left * size,
+        top=one.top * size,
+        right=one.right * size,
+        bottom=one.bottom * size,
+        edge_error=one.error * size,
+    )
 
 
 def limit(room: Room) -> tuple[float, str]:

@@ -237,8 +237,11 @@ FURTHEST: Final = 1e6
 class Passing:
     """The chance that one travel in twenty passes the limit (1), by any count from now on."""
 
-    def __init__(self, belief: Belief, count: int) -> None:
-        """Look ahead from `count`, at or after the belief's last measurement."""
+    def __init__(self, belief: Belief, count: int, taken: float = 0.0) -> None:
+        """Look ahead from `count`, at or after the belief's last measurement.
+
+        So much of the limit is `taken` by what comes and goes besides scatter.
+        """
         track = belief.at(count)
         variance = track.creep_variance
         creep = track.creep[:, None] + np.sqrt(variance)[:, None] * _NODES
@@ -247,7 +250,7 @@ class Passing:
         middle = track.level[:, None] + slope[:, None] * (creep - track.creep[:, None])
         start = middle[:, :, None] + rest[:, None, None] * _FEW
         weight = belief.weight[:, None, None] * _WEIGHTS[:, None] * _FEW_WEIGHTS
-        room = 1 - ONE_IN_TWENTY * belief.scatter[:, None, None]
+        room = 1 - taken - ONE_IN_TWENTY * belief.scatter[:, None, None]
         kept = weight > _TOO_LITTLE
         self._weight = weight[kept]
         self._creep = np.broadcast_to(creep[:, :, None], start.shape)[kept]

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
 
 from engine.decisions import RecallOrder
+from engine.events import moment_of
 from engine.state import DAY, State, Travels, night_at
 from engine.step import RoomEngine
 from simulator.nights import BadLine, Entry
@@ -219,6 +221,24 @@ def per_night(travels: Iterable[Travel]) -> dict[int, int]:
     for one in travels:
         counts[one.night] = counts.get(one.night, 0) + 1
     return counts
+
+
+def per_month(travels: Iterable[Travel], zone: ZoneInfo) -> dict[str, dict[str, int]]:
+    """Count travels by month, as the room's calendar shows it, and preset."""
+    counts: dict[str, dict[str, int]] = {}
+    for one in travels:
+        month = counts.setdefault(f"{moment_of(one.at).astimezone(zone):%Y-%m}", {})
+        month[one.preset] = month.get(one.preset, 0) + 1
+    return counts
+
+
+def per_title(travels: Iterable[Travel]) -> dict[str, int]:
+    """Count travels by title, most first; those that no title was on for are left out."""
+    counts: dict[str, int] = {}
+    for one in travels:
+        if one.title is not None:
+            counts[one.title] = counts.get(one.title, 0) + 1
+    return dict(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 
 def rate(ledger: Ledger, preset: str) -> float:

@@ -6,8 +6,9 @@ the answer is that there are too few, and what to measure next.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import inf, isfinite
+from statistics import mean
 from typing import Final, NamedTuple
 
 from engine.room import Room
@@ -36,19 +37,24 @@ from simulator.ledger import Ledger, count_at, rate
 from simulator.repeatability import Pose, bidirectional, pose, unidirectional
 
 AXES: Final = ("across", "down", "scale")
+"""What may have moved."""
+EDGES: Final = ("left", "top", "right", "bottom")
+"""Where it shows: shift and scale add up at one edge, and cancel at the other."""
 AXIS_WORDS: Final = {
     "across": "sideways",
     "down": "up and down",
     "scale": "in size",
+    **{edge: f"at its {edge} edge" for edge in EDGES},
 }
 NEXT_AT_LEAST: Final = 30
 """Measuring again after fewer travels than this says little that is new."""
 
 
 class Axis(NamedTuple):
-    """One way in which a preset may creep. Lengths in millimetres on the screen."""
+    """One way in which a preset may creep, or one of its edges. Millimetres on the screen."""
 
     name: str
+    """One of `AXES` or `EDGES`."""
     seen: tuple[Seen, ...]
     """In units of the limit, as the filter takes them."""
     belief: Belief
@@ -61,6 +67,7 @@ class Axis(NamedTuple):
     forecast: Forecast
     """Counts of travels from now on."""
     chance_now: float
+    passing: Passing
 
 
 class Repeatability(NamedTuple):
@@ -92,8 +99,11 @@ class Wear(NamedTuple):
     """When it was last realigned, ms UTC."""
     axes: tuple[Axis, ...]
     """Empty: too few measurements."""
+    edges: tuple[Axis, ...]
     worst: Axis | None
-    """The one that shows first."""
+    """The edge that shows first."""
+    by: By | None
+    """The probability that was asked for."""
     due: float | None
     """In how many travels somebody shall look; 0: now; None: not known, or never."""
     next_measurement: int
@@ -101,15 +111,38 @@ class Wear(NamedTuple):
     repeatability: Repeatability | None
     cold: int
     """How many measurements were read before the lens was warm."""
+    focus: tuple[int, float] | None
+    """When the focus was read last (ms UTC), and how far it had gone."""
 
 
-def wear_of(room: Room, ledger: Ledger, book: Sequence[Entry]) -> tuple[Wear, ...]:
-    """Say how each preset of a room stands."""
+class By(NamedTuple):
+    """How likely it is to show within so many travels."""
+
+    travels: float
+    chance: float
+
+
+def wear_of(
+    room: Room,
+    ledger: Ledger,
+    book: Sequence[Entry],
+    ahead: Callable[[float], float] | None = None,
+) -> tuple[Wear, ...]:
+    """Say how each preset of a room stands.
+
+    `ahead` says, from the travels a day, within how many travels it is asked whether it shows.
+    """
     entries = in_force(book)
-    return tuple(_preset(room, ledger, entries, preset) for preset in room.presets)
+    return tuple(_preset(room, ledger, entries, preset, ahead) for preset in room.presets)
 
 
-def _preset(room: Room, ledger: Ledger, entries: Sequence[Entry], preset: str) -> Wear:
+def _preset(
+    room: Room,
+    ledger: Ledger,
+    entries: Sequence[Entry],
+    preset: str,
+    ahead: Callable[[float], float] | None,
+) -> Wear:
     ours = [one for one in entries if one.preset == preset]
     read = [one for one in ours if isinstance(one, Measured)]
     sessions = [one for one in ours if isinstance(one, Repeated)]
@@ -117,9 +150,14 @@ def _preset(room: Room, ledger: Ledger, entries: Sequence[Entry], preset: str) -
     now = ledger.totals.get(preset, 0)
     travels = [one for one in ledger.travels if one.preset == preset]
     axes: tuple[Axis, ...] = ()
+    edges: tuple[Axis, ...] = ()
     if len(read) >= ENOUGH:
-        axes = tuple(_axis(room, ledger, name, read, sessions, most, now) for name in AXES)
-    worst = min(axes, key=lambda one: one.forecast.first, default=None)
+        scene = _Scene(room, ledger, sessions, _approach(room, sessions), most, now)
+        axes = tuple(_axis(scene, name, read) for name in AXES)
+        edges = tuple(_axis(scene, name, read) for name in EDGES)
+    worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
+    a_day = rate(ledger, preset)
+    focus = [(moment(one), one.focus) for one in read if one.focus is not None]
     last = count_at(ledger, preset, moment(read[-1])) if read else 0
     return Wear(
         preset=preset,
@@ -127,39 +165,54 @@ def _preset(room: Room, ledger: Ledger, entries: Sequence[Entry], preset: str) -
         ordered=sum(one.ordered for one in travels),
         by_hand=sum(not one.ordered for one in travels),
         unconfirmed=sum(one.ordered and not one.confirmed for one in travels),
-        a_day=rate(ledger, preset),
+        a_day=a_day,
         limit=most,
         shows_as=shows_as,
         measured=len(read),
         aligned=max((moment(one) for one in read if one.aligned), default=None),
         axes=axes,
+        edges=edges,
         worst=worst,
+        by=None if ahead is None else _by(edges, ahead(a_day)),
         due=None if worst is None else _due(last, now, worst.forecast.first),
         next_measurement=_next(last, now, worst),
         repeatability=_repeatability(room, sessions),
         cold=sum(one.lit < WARM for one in ours),
+        focus=focus[-1] if focus else None,
     )
 
 
-def _axis(  # noqa: PLR0913, PLR0917 - what one axis needs
-    room: Room,
-    ledger: Ledger,
-    name: str,
-    read: Sequence[Measured],
-    sessions: Sequence[Repeated],
-    most: float,
-    now: int,
-) -> Axis:
+def _by(edges: Sequence[Axis], travels: float) -> By | None:
+    """Say how likely the worst edge is to show within so many travels; None: nobody knows."""
+    chances = [edge.passing.by(travels) for edge in edges]
+    return By(travels, max(chances)) if chances else None
+
+
+class _Scene(NamedTuple):
+    """What all axes of one preset are judged by."""
+
+    room: Room
+    ledger: Ledger
+    sessions: Sequence[Repeated]
+    approach: tuple[float, float]
+    most: float
+    now: int
+
+
+def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
+    room, most = scene.room, scene.most
+    apart = scene.approach[_WAY[name]] if name in _WAY else 0.0
     seen = []
     for one in read:
         came = offsets(room, one)
-        travels = count_at(ledger, one.preset, moment(one))
-        offset = getattr(came, name) / most
-        seen.append(Seen(travels, offset, came.error / most, one.aligned))
-    known = [] if name == "scale" else [*_sessions(room, sessions, name, most)]
+        travels = count_at(scene.ledger, one.preset, moment(one))
+        offset = getattr(came, name) - apart / 2 * _SIDES[one.side]
+        error = came.edge_error if name in EDGES else came.error
+        seen.append(Seen(travels, offset / most, error / most, one.aligned))
+    known = _sessions(room, scene.sessions, _WAY[name], most) if name in _WAY else ()
     belief = believe(seen, known)
-    count = max(now, belief.count)
-    passing = Passing(belief, count)
+    count = max(scene.now, belief.count)
+    passing = Passing(belief, count, abs(apart) / 2 / most)
     low, middle, high = (point * most * 100 for point in belief.size("creep"))
     return Axis(
         name=name,
@@ -171,12 +224,35 @@ def _axis(  # noqa: PLR0913, PLR0917 - what one axis needs
         scatter=belief.size("scatter")[1] * most,
         forecast=passing.forecast(),
         chance_now=passing.by(0),
+        passing=passing,
     )
 
 
-def _sessions(room: Room, sessions: Sequence[Repeated], name: str, most: float) -> list[Session]:
-    """Give what sessions say of one axis, each side by itself."""
-    which = AXES.index(name)
+_SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
+"""On which side of the middle a travel from there ends."""
+_WAY: Final = {"across": 0, "left": 0, "right": 0, "down": 1, "top": 1, "bottom": 1}
+"""Which of a session's two figures speaks of it; none does of scale."""
+
+
+def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
+    """Say how much further right and down travels from a shorter focal length end, mm.
+
+    Nought where no session knows both sides. Offsets are then those of the middle between.
+    """
+    for one in reversed(sessions):
+        if one.shorter and one.longer:
+            size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+            right, down = (
+                mean(place[axis] for place in one.shorter)
+                - mean(place[axis] for place in one.longer)
+                for axis in (0, 1)
+            )
+            return right * size, down * size
+    return 0.0, 0.0
+
+
+def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float) -> list[Session]:
+    """Give what sessions say of one way, each side by itself."""
     found = []
     for one in sessions:
         size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)

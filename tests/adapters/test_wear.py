@@ -11,7 +11,7 @@ from typer.testing import CliRunner, Result
 
 from adapters.cli import app
 from adapters.wearing import ledger_of_journal, ledger_of_nights
-from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen
+from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
 from rules.load import load
 from simulator.ledger import NOWHERE, count_at, per_night
 from simulator.shipped import DEMO_ROOM, NIGHTS
@@ -125,7 +125,110 @@ def test_months_of_nights_and_four_measurements_give_a_date_and_the_reason(
     assert "of the light for" in text
     drawing = ET.parse(charts / "hayloft-tall.svg").getroot()
     shown = [one.text for one in drawing.iter() if one.tag.endswith("text")]
-    assert {"sideways", "up and down", "in size", "now"} <= set(shown)
+    edges = {f"at its {edge} edge" for edge in ("left", "top", "right", "bottom")}
+    assert {"sideways", "up and down", "in size", "now", *edges} <= set(shown)
+
+
+def test_how_likely_it_is_by_a_count_or_a_date_grows_with_either(
+    nights: list[Path], measured: Path
+) -> None:
+    def by(when: str) -> tuple[float, float]:
+        arguments: list[str | Path] = ["--book", measured, "--json", "--by", when]
+        data = json.loads(told("wear", DEMO_ROOM, *named(nights), *arguments).stdout)
+        tall = next(one for one in data["presets"] if one["preset"] == "tall")
+        return tall["by"]["travels"], tall["by"]["chance"]
+
+    asked = [by(when) for when in ("0", "1500 travels", "2033-01-01", "20000")]
+    assert [travels for travels, _ in asked[:2]] == [0, 1_500]
+    assert asked == sorted(asked)
+    assert asked[0][1] < 0.01 < asked[1][1] < asked[3][1] < 1
+    for when, words in (("soon", "neither a count nor a date"), ("2020-01-01", "lies before")):
+        result = told("wear", DEMO_ROOM, *named(nights), "--by", when)
+        assert result.exit_code == 2
+        assert words in " ".join(result.output.split())
+
+
+def test_five_percent_is_the_probability_by_the_count_that_is_called_so(
+    nights: list[Path], measured: Path
+) -> None:
+    arguments: list[str | Path] = [*named(nights), "--book", measured, "--json"]
+    first = json.loads(told("wear", DEMO_ROOM, *arguments).stdout)["presets"][1]
+    worst = next(one for one in first["edges"] if one["name"] == first["worst"])
+    count = round(worst["forecast"]["first"])
+    again = json.loads(told("wear", DEMO_ROOM, *arguments, "--by", f"{count}").stdout)
+    assert again["presets"][1]["by"]["chance"] == pytest.approx(0.05, abs=0.001)
+
+
+def test_travels_are_summed_by_month_and_by_title(nights: list[Path]) -> None:
+    data = json.loads(told("wear", DEMO_ROOM, *named(nights), "--json").stdout)
+    months_ = [sum(counts.values()) for counts in data["months"].values()]
+    assert sum(months_) == len(data["travels"])
+    assert [*data["months"]] == ["2026-11", "2026-12", "2027-01"]
+    with_title = [one["title"] for one in data["travels"] if one["title"] is not None]
+    assert data["titles"] == {title: with_title.count(title) for title in data["titles"]}
+    assert sum(data["titles"].values()) == len(with_title) > 0
+    text = told("wear", DEMO_ROOM, *named(nights)).output
+    assert "2026-11: " in text
+    assert "Travels by title: " in text
+
+
+def test_shift_and_scale_add_up_at_one_edge_and_that_is_the_edge_that_shows(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Each by itself is half way to its limit, and the right edge is there."""
+    for number, day in enumerate((0, 20, 40, 59)):
+        moved = 13.0 * number
+        at = moment_of(BEGINS + day * A_DAY).isoformat()
+        edges = f"0 0 {moved} 0 mm"
+        options = ("--realigned",) if number == 0 else ()
+        written = align(tmp_path, "--preset", "tall", "--edges", edges, "--at", at, *options)
+        assert written.exit_code == 0, written.output
+    arguments: list[str | Path] = [*named(nights), "--book", tmp_path / "book"]
+    data = json.loads(told("wear", DEMO_ROOM, *arguments, "--json").stdout)["presets"][1]
+    axes = {one["name"]: one for one in data["axes"]}
+    edges_ = {one["name"]: one for one in data["edges"]}
+    assert data["worst"] == "right"
+    assert axes["across"]["offset"] == pytest.approx(edges_["right"]["offset"] / 2, rel=0.05)
+    assert axes["scale"]["offset"] == pytest.approx(edges_["right"]["offset"] / 2, rel=0.05)
+    assert edges_["right"]["forecast"]["first"] < axes["across"]["forecast"]["first"]
+    assert edges_["left"]["chance_now"] < 0.05
+    assert data["due"] == 0
+
+
+def test_readings_from_either_side_are_brought_to_the_middle_once_a_session_knows_how_far(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Six millimetres apart: without the session that looks like chance, with it like nothing."""
+    rows = [
+        f"{side} {(3 if side == 'shorter' else -3) + 0.1 * (n % 3)} {0.1 * (n % 2)}"
+        for side in ("shorter", "longer")
+        for n in range(30)
+    ]
+    (tmp_path / "session").write_text("\n".join(rows))
+    for number, day in enumerate((0, 15, 30, 45, 59)):
+        side, moved = ("shorter", 3) if number % 2 else ("longer", -3)
+        at = moment_of(BEGINS + day * A_DAY).isoformat()
+        edges = f"{moved} 0 {moved} 0 mm"
+        options = ("--side", side, "--at", at, "--error", "0.3 mm")
+        assert align(tmp_path, "--preset", "tall", "--edges", edges, *options).exit_code == 0
+    arguments: list[str | Path] = [*named(nights), "--book", tmp_path / "book", "--json"]
+    before = json.loads(told("wear", DEMO_ROOM, *arguments).stdout)["presets"][1]["axes"][0]
+    session = ("--preset", "tall", "--session", str(tmp_path / "session"))
+    assert align(tmp_path, *session).exit_code == 0
+    after = json.loads(told("wear", DEMO_ROOM, *arguments).stdout)["presets"][1]["axes"][0]
+    assert abs(after["offset"]) < 0.2 < before["scatter"] / 5
+    assert after["scatter"] < before["scatter"] / 5
+    assert after["offset_error"] < before["offset_error"] / 3
+
+
+def test_the_focus_is_told_with_the_day_on_which_it_was_read(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    options = ("--preset", "tall", "--edges", "1 0 1 0 mm", "--focus", "0.4")
+    assert align(tmp_path, *options, "--at", "2026-12-01T20:00:00Z").exit_code == 0
+    result = told("wear", DEMO_ROOM, *named(nights), "--book", tmp_path / "book")
+    assert "the focus had gone +0.4 on 2026-12-01" in " ".join(result.output.split())
+    assert "focus +0.4" in align(tmp_path).output
 
 
 def test_for_machines_it_is_json_with_the_truth_inside_the_interval(

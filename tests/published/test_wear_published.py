@@ -62,14 +62,26 @@ def test_the_positions_written_here_are_those_of_the_data_file(standards: Path) 
     assert [tuple(one) for one in data["backward"]] == list(BACKWARD)
 
 
-def test_a_spread_is_the_one_that_nist_certifies() -> None:
-    """NIST StRD Michelso: sd 0.0790105478190518, here on the deviations that make it up (read).
+# fmt: off
+MICHELSO = (
+    850, 740, 900, 1070, 930, 850, 950, 980, 980, 880, 1000, 980, 930, 650, 760, 810, 1000, 1000,
+    960, 960, 960, 940, 960, 940, 880, 800, 850, 880, 900, 840, 830, 790, 810, 880, 880, 830, 800,
+    790, 760, 800, 880, 880, 880, 860, 720, 720, 620, 860, 970, 950, 880, 910, 850, 870, 840, 840,
+    850, 840, 840, 840, 890, 810, 810, 820, 800, 770, 760, 740, 750, 760, 910, 920, 890, 860, 880,
+    720, 840, 850, 850, 780, 890, 840, 780, 810, 760, 810, 790, 810, 820, 850, 870, 870, 810, 740,
+    810, 940, 950, 800, 810, 870,
+)
+# fmt: on
 
-    The hundred speeds are not carried; a set of the same mean and spread is built from a known one.
+
+def test_a_spread_is_the_one_that_nist_certifies() -> None:
+    """NIST StRD Michelso: mean 299.8524, sd 0.0790105478190518 (read).
+
+    The hundred values are from memory; that both certified figures come out of them, to twelve
+    digits, says that the memory is right.
     """
-    ramp = np.arange(100.0)
-    scaled = 299.8524 + (ramp - ramp.mean()) / ramp.std(ddof=1) * 0.0790105478190518
-    judged = unidirectional([float(one) for one in scaled])
+    judged = unidirectional([299 + one / 1_000 for one in MICHELSO])
+    assert len(MICHELSO) == 100
     assert judged.spread == pytest.approx(0.0790105478190518, rel=1e-12)
     assert judged.mean == pytest.approx(299.8524, rel=1e-14)
 
