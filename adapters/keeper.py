@@ -352,26 +352,30 @@ class Keeper:
         """
         if room.name != self.room.name:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
-        left: tuple[Answer, ...] = ()
-        if belongs(room, self.engine.state) is not None:
-            left = (self.leave(),)
-        state, strange = _fitted(room, self.engine.state)
-        opening = Opening(
-            room.name,
-            chapter_of(room.text, self._version),
-            self._given,
-            self._clock.now(),
-            self._night,
-            encode(state),
-            (question(self.now()),) if strange else (),
-        )
-        self._journal.begin(opening)
+        before, left = self.standpoint(), Answer()
+        try:
+            with self._journal.together():
+                if belongs(room, self.engine.state) is not None:
+                    left = self.leave()
+                state, strange = _fitted(room, self.engine.state)
+                opening = Opening(
+                    room.name,
+                    chapter_of(room.text, self._version),
+                    self._given,
+                    self._clock.now(),
+                    self._night,
+                    encode(state),
+                    (question(self.now()),) if strange else (),
+                )
+                self._journal.begin(opening)
+        except BaseException:
+            self.go_back(before)
+            raise
         self.room, self.engine = room, RoomEngine(room, state)
         self._state, self._zone = opening.state, ZoneInfo(room.zone)
         self._looks_at_time = looks_at_time(room)
         told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
-        decisions = (*(one for answer in left for one in answer.decisions), *told.decisions)
-        return told._replace(words=self.waiting(), decisions=decisions)
+        return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
 
     def leave(self) -> Answer:
         """Withdraw every order and prompt: whatever comes next does not know of them.
@@ -416,6 +420,11 @@ def begin(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
     A room file that came as a message stays in force until the file that is named at the start
     has changed.
     """
+    with journal.together():
+        return _taken_up(journal, room, clock, version)
+
+
+def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
     kept, now = journal.kept(room.name), clock.now()
     words: list[str] = []
     if kept is None:

@@ -413,6 +413,7 @@ class Link:
             if said.ends is not None:
                 left = said.ends - self._keeper.now()
                 if left <= 0:
+                    self._carried.discard(serial or 0)
                     continue
                 properties = self._expiry  # one for all: the client writes it down at once
                 properties.MessageExpiryInterval = max(1, left // 1_000)

@@ -409,6 +409,21 @@ def test_what_is_open_under_the_old_file_is_withdrawn_before_a_new_one_that_does
         assert b'"kind":"withdrawn"' in b"".join(lines)
 
 
+def test_a_new_file_that_cannot_be_begun_withdraws_nothing(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*LIT, AT_BROAD)
+        before, waiting = stage.keeper.engine.state, stage.keeper.waiting()
+        full = patch.object(Journal, "commit", side_effect=JournalError("the disk is full"))
+        with full, pytest.raises(JournalError):
+            stage.keeper.adopt(load(STRANGER, "in/room"))
+        assert stage.keeper.room is HAYLOFT
+        assert stage.keeper.engine.state is before
+        assert stage.keeper.waiting() == waiting
+        stage.hear(Playback(state="playing"))
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
 def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
     tmp_path: Path,
 ) -> None:
