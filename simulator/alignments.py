@@ -13,9 +13,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 
-from pydantic import AwareDatetime, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
-from engine.events import STRICT, Name, milliseconds
+from engine.events import STRICT, Moment, Name, milliseconds
 from engine.malformed import sentence
 from engine.room import Room
 from simulator.repeatability import ISO_9283_CYCLES
@@ -34,7 +34,7 @@ class _Written:
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
     id: Annotated[int, Field(ge=1)]
-    at: AwareDatetime
+    at: Moment
     preset: Name
 
 

@@ -1,7 +1,7 @@
 """Killed at any moment, roomcue loses no event, forgets no order and moves the lens once.
 
-Ten kills at each of five named places of an event's way and twenty at random moments; ROOMCUE_SOAK
-in the environment multiplies them.
+Ten kills at each of five named places of an event's way and twenty at random moments, half of them
+with a second room in the process; ROOMCUE_SOAK in the environment multiplies them.
 """
 
 from __future__ import annotations
@@ -61,6 +61,8 @@ class Doom:
     place: str | None = None
     count: int = 0
     after: float | None = None
+    company: bool = False
+    """Whether another room lives in the same process: then pages are committed together."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,11 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
     room.write_text(text)
     journal = folder / f"{doom.name}.journal"
     program = ROOMCUE if doom.place is None else (*VICTIM, doom.place, str(doom.count))
-    roomcue = Roomcue([room], journal, port=broker.port, program=program)
+    rooms = [room]
+    if doom.company:
+        rooms.append(folder / f"{doom.name}_beside.yaml")
+        rooms[1].write_text(room_text(f"{doom.name}_beside"))
+    roomcue = Roomcue(rooms, journal, port=broker.port, program=program)
     published, kills = set(), 0
 
     def revived() -> int:
@@ -121,7 +127,8 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
 def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
     """Hold what an evening left against what must hold."""
     room = load(lived.text, "room")
-    lines = [*exported(lived.journal, None, "2000-01-01", None, without_titles=False).lines]
+    night = exported(lived.journal, room.name, "2000-01-01", None, without_titles=False)
+    lines = [*night.lines]
     assert differences(room, lines) == [], "its journal replays to the byte"
     head = read_head(lines[0])
     entries = [one for one in read_lines(head.start, lines[1:]) if isinstance(one, Entry)]
@@ -209,7 +216,13 @@ def test_killed_at_a_named_place_nothing_is_lost(
     number = PLACES.index(place)
     apart = 1 if place == "at the outbox mark" else 2
     dooms = [
-        Doom(f"p{number}x{index}", index % SEEDS, place, 1 + index % 10 * apart)
+        Doom(
+            f"p{number}x{index}",
+            index % SEEDS,
+            place,
+            1 + index % 10 * apart,
+            company=index % 2 == 1,
+        )
         for index in range(10 * TIMES)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
@@ -220,7 +233,7 @@ def test_killed_at_any_moment_nothing_is_lost(
 ) -> None:
     chance = random.Random(5)
     dooms = [
-        Doom(f"r{index}", index % SEEDS, after=chance.uniform(0.3, 2.2))
+        Doom(f"r{index}", index % SEEDS, after=chance.uniform(0.3, 2.2), company=index % 2 == 1)
         for index in range(20 * TIMES)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
