@@ -23,6 +23,7 @@ from adapters import on_paper, proving, times
 from adapters.ending import INTERRUPTED, OK, PROBLEMS, UNUSABLE, print_findings, room_of, told
 from adapters.files import UnusableError, lines_of, opened, saved, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
+from adapters.inventing import evening_of, write_nights
 from adapters.live_commands import live_commands
 from adapters.log import decision_log, log_decisions
 from adapters.plainly import shown
@@ -279,14 +280,25 @@ def invent(
     readings: Annotated[
         int, typer.Option(min=0, max=60, help="Readings a second; 0: only those that change.")
     ] = 0,
+    nights: Annotated[
+        int,
+        typer.Option(min=1, max=1_000, help="So many, one a day; --out then names their folder."),
+    ] = 1,
+    begins: Annotated[
+        str | None, typer.Option(help="The first evening's date; 2026-11-22 if none is named.")
+    ] = None,
     out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
-    """Make a plausible night for a room, decisions and all."""
+    """Make a plausible night for a room, decisions and all, or many that go on from one another."""
     with told():
         text = text_of(room)
         compiled = load(text, str(room))
         plan = Plan(titles=titles, minutes=minutes, readings=readings)
+        if nights > 1 or begins is not None:
+            first = evening_of(begins, compiled.zone)
+            write_nights(compiled, seed, plan, roomcue_version(), first, nights, out)
+            raise typer.Exit(OK)
         lines = invented(compiled, seed, plan, roomcue_version())
         if out is None:
             for line in lines:

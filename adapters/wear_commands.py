@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Final
+from zoneinfo import ZoneInfo
 
 import typer
 from pydantic import ValidationError
@@ -18,6 +19,7 @@ from adapters.messages import BOOK
 from adapters.plainly import shown
 from adapters.times import dated
 from adapters.wearing import book_of, ledger_of_journal, ledger_of_nights, written_down
+from engine.events import milliseconds, moment_of
 from engine.malformed import sentence
 from engine.room import Room
 from engine.state import DAY
@@ -67,11 +69,13 @@ def align(
         loaded = room_of(room)
         path = book or Path(f"{loaded.name}{BOOK}")
         if preset is None:
-            _print_book(_entries(path))
+            if edges is not None or session is not None:
+                raise UnusableError("say with --preset what was measured")
+            _print_book(_entries(path), ZoneInfo(loaded.zone))
             raise typer.Exit(OK)
         data: dict[str, object] = {
             "id": 1,  # the book gives it the next one
-            "at": at or datetime.now(UTC).isoformat(),
+            "at": at or _corrected_at(path, corrects) or datetime.now(UTC).isoformat(),
             "preset": preset,
             "lit": lit,
             "corrects": corrects,
@@ -86,7 +90,7 @@ def align(
             data["error"] = _quantity(error or f"0.5 {unit}", unit)
         entry = written_down(loaded, path, _entry(data))
         typer.echo(f"{path}: line {entry.id} is written")
-        for words in remarks(entry):
+        for words in remarks(loaded, entry, milliseconds(datetime.now(UTC))):
             typer.echo(f"note: {words}", err=True)
     raise typer.Exit(OK)
 
@@ -94,9 +98,12 @@ def align(
 @wear_commands.command()
 def wear(
     room: RoomFile,
-    journal: Annotated[Path, typer.Option(help="The journal, in use or not.")] = JOURNAL,
+    journal: Annotated[
+        Path | None, typer.Option(help=f"The journal, in use or not; {JOURNAL} if none is named.")
+    ] = None,
     night: Annotated[
-        list[Path] | None, typer.Option(help="Nights in its place; may be given more than once.")
+        list[Path] | None,
+        typer.Option(help="Nights in its place, or a folder of them; may be given more than once."),
     ] = None,
     book: Book = None,
     by: Annotated[
@@ -115,12 +122,16 @@ def wear(
         except ImportError as error:
             raise UnusableError(MISSING) from error
         loaded = room_of(room)
-        said: tuple[str, ...] = ()
+        if night and journal is not None:
+            raise UnusableError("say --journal or --night, not both")
         if night:
-            ledger = ledger_of_nights(night, loaded.name)
+            ledger, said = ledger_of_nights(_nights_in(night), loaded.name)
         else:
-            ledger, said = ledger_of_journal(journal, loaded.name)
+            ledger, said = ledger_of_journal(journal or JOURNAL, loaded.name)
+        if book is not None and not book.exists():
+            raise UnusableError(f"{book}: there is no such book of measurements")
         entries = _entries(book or Path(f"{loaded.name}{BOOK}"))
+        said = (*said, *_uncovered(entries, ledger))
         wears = wear_of(loaded, ledger, entries, _ahead(by, ledger, loaded))
         if as_json:
             typer.echo(json.dumps(wear_text.wear_data(loaded, wears, ledger), ensure_ascii=False))
@@ -136,6 +147,26 @@ def wear(
                 saved(path, wear_drawing.wear_drawing(loaded.name, one).encode(), replace=force)
                 typer.echo(f"drawn: {path}", err=True)
     raise typer.Exit(PROBLEMS if any(one.due == 0 for one in wears) else OK)
+
+
+def _nights_in(paths: list[Path]) -> list[Path]:
+    """Put the nights in a folder in its place."""
+    found = []
+    for path in paths:
+        within = sorted(path.glob("*.jsonl*")) if path.is_dir() else [path]
+        found += [one for one in within if not one.name.endswith(".decisions.jsonl")]
+    return found
+
+
+def _uncovered(entries: list[Entry], ledger: Ledger) -> Iterator[str]:
+    """Say where measurements are older than what is known of the lens."""
+    old = [one for one in in_force(entries) if milliseconds(one.at) < ledger.begins]
+    if old:
+        yield (
+            f"{len(old)} measurements are older than the first line that is known of the lens, of "
+            f"{moment_of(ledger.begins):%Y-%m-%d %H:%M}: the travels between them are not known, "
+            "and no forecast that leans on them is worth anything"
+        )
 
 
 def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], float] | None:
@@ -168,6 +199,13 @@ def _entry(data: dict[str, object]) -> Entry:
         return ENTRIES.validate_json(json.dumps(data))
     except ValidationError as error:
         raise UnusableError(f"this cannot be written down: {sentence(error)}") from error
+
+
+def _corrected_at(path: Path, corrects: int | None) -> str | None:
+    """Give the moment of the line that is corrected: what was misread was read then."""
+    if corrects is None:
+        return None
+    return next((one.at.isoformat() for one in _entries(path) if one.id == corrects), None)
 
 
 def _edges(text: str, error: str) -> dict[str, object]:
@@ -207,6 +245,7 @@ def _quantity(text: str, unit: str) -> float:
 def _places(path: Path) -> dict[str, object]:
     """Read a session: a side and two numbers a line."""
     sides: dict[str, list[tuple[float, float]]] = {"shorter": [], "longer": []}
+    wrong = []
     for number, line in enumerate(text_of(path).splitlines(), 1):
         if not line.strip():
             continue
@@ -214,13 +253,16 @@ def _places(path: Path) -> dict[str, object]:
             side, right, down = line.split()
             sides[side].append((float(right), float(down)))
         except (KeyError, ValueError):
-            raise UnusableError(
-                f"{path}, line {number}: write a side and two numbers, such as: longer 0.4 -0.1"
-            ) from None
+            wrong.append(f"{number}")
+    if wrong:
+        raise UnusableError(
+            f"{path}, line {', '.join(wrong)}: write a side and two numbers, such as: "
+            "longer 0.4 -0.1"
+        )
     return dict(sides)
 
 
-def _print_book(entries: list[Entry]) -> None:
+def _print_book(entries: list[Entry], zone: ZoneInfo) -> None:
     if not entries:
         typer.echo("Nothing has been measured yet: --preset and --edges write a line.", err=True)
     valid = {one.id for one in in_force(entries)}
@@ -228,9 +270,12 @@ def _print_book(entries: list[Entry]) -> None:
         mark = "" if one.id in valid else " (corrected since)"
         if isinstance(one, Measured):
             what = f"{one.left:g} {one.top:g} {one.right:g} {one.bottom:g} {one.unit}"
-            what += " after a realignment" if one.aligned else ""
+            what += f" +-{one.error:g}, lit for {one.lit:g} min"
+            what += ", after a realignment" if one.aligned else ""
             what += f", from a {one.side} focal length" if one.side else ""
             what += f", focus {one.focus:+g}" if one.focus is not None else ""
         else:
             what = f"a session of {len(one.shorter) + len(one.longer)} travels"
-        typer.echo(f"{one.id:4}  {one.at:%Y-%m-%d %H:%M}  {one.preset}: {what}{mark}")
+        typer.echo(
+            f"{one.id:4}  {one.at.astimezone(zone):%Y-%m-%d %H:%M}  {one.preset}: {what}{mark}"
+        )

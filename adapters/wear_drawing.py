@@ -7,7 +7,8 @@ from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 
 from adapters.svg import Point, line, number, page, polygon, rect, words
-from simulator.wear import AXIS_WORDS, EDGES, Axis, Wear
+from simulator.creep import ENOUGH
+from simulator.wear import AXIS_WORDS, Axis, Wear
 
 WIDTH, PANEL, LEFT, TOP, GAP = 860.0, 190.0, 70.0, 86.0, 56.0
 INK, BAND, LIMIT, GONE = "#22303c", "#9fb8c8", "#b5482e", "#8a8f94"
@@ -35,22 +36,24 @@ class _Scale:
 
 
 def wear_drawing(room: str, one: Wear) -> str:
-    """Draw one preset: a panel for each edge, and one for each way in which it may have moved."""
-    panels = (*one.edges, *one.axes)
-    height = TOP + max(1, len(panels)) * (PANEL + GAP) + 10
+    """Draw one preset: a panel for each edge of its picture."""
+    height = TOP + max(1, len(one.edges)) * (PANEL + GAP) + 10
     parts = [
         words(LEFT, 30, f"{room}, {one.preset}: offset against travels", 17, fill=INK),
         words(LEFT, 50, _under(one), 12, fill=GONE),
     ]
-    for index, axis in enumerate(panels):
+    for index, axis in enumerate(one.edges):
         parts += _panel(one, axis, TOP + index * (PANEL + GAP))
     return page(WIDTH, height, f"{room}, {one.preset}", parts)
 
 
 def _under(one: Wear) -> str:
     if not one.axes:
-        return f"not enough measurements ({one.measured})"
-    return f"points: measured; band: 90 %; beyond +-{one.limit:.0f} mm {one.shows_as}"
+        return f"not enough measurements: {one.measured} of {ENOUGH}"
+    return (
+        f"squares: measured, hollow after a realignment; band: 90 %; "
+        f"beyond +-{one.limit:.0f} mm {one.shows_as}"
+    )
 
 
 def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
@@ -61,10 +64,9 @@ def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
     yield from _ticks(scale)
     yield polygon(_band(steps, scale), fill=BAND, fill_opacity=0.5)
     yield from _middle(steps, scale)
-    if axis.name in EDGES:
-        for side in (-1, 1):
-            y = scale.y(side * unit)
-            yield line((LEFT, y), (WIDTH - 30, y), stroke=LIMIT, stroke_dasharray="6 4")
+    for side in (-1, 1):
+        y = scale.y(side * unit)
+        yield line((LEFT, y), (WIDTH - 30, y), stroke=LIMIT, stroke_dasharray="6 4")
     for seen in axis.seen:
         x, y = scale.x(seen.travels), seen.offset * unit
         spread = 1.645 * seen.error * unit
@@ -78,7 +80,7 @@ def _scale(one: Wear, top: float) -> _Scale:
     """Give all panels one scale, on which what shows first can be seen to come."""
     worst = one.worst or one.edges[0]
     first, now = worst.seen[0].travels, max(one.travels, worst.belief.count)
-    ahead = [value for value in worst.forecast[:2] if isfinite(value)]
+    ahead = [worst.forecast.first] if isfinite(worst.forecast.first) else []
     last = now + min(1.15 * max([50.0, *ahead]), FURTHEST)
     furthest = max(abs(seen.offset) for axis in one.edges for seen in axis.seen) * one.limit
     return _Scale(first - 0.03 * (last - first), last, 1.25 * max(one.limit, furthest), top)
@@ -111,7 +113,7 @@ def _middle(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale
 def _forecast(one: Wear, axis: Axis, scale: _Scale) -> Iterator[str]:
     now = max(one.travels, axis.belief.count)
     for name, ahead in zip(("5 %", "50 %", "95 %"), axis.forecast, strict=True):
-        if axis.name in EDGES and isfinite(ahead) and now + ahead <= scale.last:
+        if isfinite(ahead) and now + ahead <= scale.last:
             x = scale.x(now + ahead)
             yield line((x, scale.top), (x, scale.top + PANEL), stroke=LIMIT, stroke_opacity=0.6)
             yield words(x + 3, scale.top + PANEL - 6, name, 11, fill=LIMIT)

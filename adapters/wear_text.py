@@ -12,12 +12,14 @@ from engine.events import moment_of
 from engine.light import brightness
 from engine.room import Room
 from simulator.alignments import WARM
-from simulator.creep import ENOUGH
-from simulator.ledger import Ledger, per_month, per_night, per_title
+from simulator.creep import ENOUGH, USED_UP
+from simulator.ledger import Hole, Ledger, per_month, per_night, per_title
 from simulator.wear import AXIS_WORDS, Axis, Wear, taught
 
 HOUR = 3_600_000
 LEAST_SAID = 0.01
+HOLES = 5
+"""So many holes are told one by one."""
 MOST = 5
 """So many titles are named."""
 
@@ -63,10 +65,9 @@ def sentences(one: Wear, now: int) -> Iterator[str]:
     else:
         yield from _foretold(one, one.worst, now)
     if one.by is not None:
-        chance = f"{one.by.chance:.0%}" if one.by.chance >= LEAST_SAID else "less than 1 %"
         yield (
-            f"{one.preset}: within {one.by.travels:,.0f} travels it shows with a probability of "
-            f"{chance}."
+            f"{one.preset}: within {_times(round(one.by.travels), 'travel')} it shows with a "
+            f"probability of {_share(one.by.chance)}."
         )
     if one.focus is not None:
         at, gone = one.focus
@@ -75,17 +76,30 @@ def sentences(one: Wear, now: int) -> Iterator[str]:
         yield _repeated(one)
     if one.cold:
         yield (
-            f"{one.preset}: {one.cold} of its measurements were read within {WARM} minutes of "
+            f"{one.preset}: {_times(one.cold, 'measurement')} read within {WARM} minutes of "
             "lighting, while the lens still moves."
         )
     if one.unconfirmed:
-        yield f"{one.preset}: {one.unconfirmed} travels were never confirmed by the lens."
+        yield (f"{one.preset}: {_times(one.unconfirmed, 'travel')} that the lens never confirmed.")
 
 
 def _next(one: Wear) -> str:
-    when = "now" if one.next_measurement == 0 else f"after {one.next_measurement} more travels"
-    session = "" if one.repeatability else ", and once a session of 30 travels"
-    return f"Measure it {when}{session}."
+    more = _times(one.next_measurement, "more travel")
+    when = "now" if one.next_measurement == 0 else f"after {more}"
+    session = (
+        ""
+        if one.repeatability
+        else " One session of 30 travels (--session) would say more as well."
+    )
+    return f"Measure it {when}.{session}"
+
+
+def _times(count: int, what: str) -> str:
+    return f"{count:,} {what}" + ("" if count == 1 else "s")
+
+
+def _share(part: float) -> str:
+    return f"{part * 100:.0f} %" if part >= LEAST_SAID else "less than 1 %"
 
 
 def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
@@ -95,12 +109,13 @@ def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
     yield f"{one.preset}: it stands {moved}."
     yield (
         f"{one.preset}: {where} that is {worst.offset:+.1f} mm (+-{worst.offset_error:.1f}), "
-        f"creeping {middle:+.2f} mm in a hundred travels ({low:+.2f} to {high:+.2f}). "
+        f"creeping {middle:+.2f} mm in a hundred travels (90 %: {low:+.2f} to {high:+.2f}). "
         f"At {one.limit:.0f} mm {one.shows_as}."
     )
     if worst.chance_now >= 0.05:  # noqa: PLR2004 - what the forecast calls its first point
         yield (
-            f"{one.preset}: align it now: with {worst.chance_now:.0%} probability it shows already."
+            f"{one.preset}: align it now: with {_share(worst.chance_now)} probability it shows "
+            "already."
         )
         return
     first, half, last = worst.forecast
@@ -114,13 +129,17 @@ def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
     if one.due == 0:
         yield f"{one.preset}: it is due: measure it, and align it if that does not help."
     elif one.due is not None:
-        yield f"{one.preset}: look at it within {_ahead(one.due, one, now)}. {_next(one)}"
+        yield (
+            f"{one.preset}: look at it within {_ahead(one.due, one, now)}, when "
+            f"{USED_UP * 100:.0f} % of the way from its last measurement to the 5 % is used up. "
+            f"{_next(one)}"
+        )
 
 
 def _ahead(travels: float, one: Wear, now: int) -> str:
     if not isfinite(travels):
         return "more travels than it will ever make"
-    said = f"{travels:,.0f} travels"
+    said = _times(round(travels), "travel")
     if one.a_day <= 0 or travels / one.a_day > 20 * 365:
         return said
     day = moment_of(now) + timedelta(days=travels / one.a_day)
@@ -147,8 +166,8 @@ def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
     nights = per_night(ledger.travels)
     if nights:
         yield (
-            f"{len(ledger.travels)} travels in {len(nights)} nights with any, at most "
-            f"{max(nights.values())} in one."
+            f"{_times(len(ledger.travels), 'travel')} in {_times(len(nights), 'night')} with any, "
+            f"at most {max(nights.values())} in one."
         )
     for month, counts in per_month(ledger.travels, ZoneInfo(room.zone)).items():
         each = ", ".join(f"{count} to {preset or 'no preset'}" for preset, count in counts.items())
@@ -158,21 +177,32 @@ def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
         more = f" and {len(most) - MOST} more" if len(most) > MOST else ""
         yield f"Travels by title: {', '.join(most[:MOST])}{more}."
     for one in taught(ledger):
-        yield f"{one.rule}: {one.travels} travels, {one.waited / 1_000:.0f} s of waiting."
+        waited = f"{one.waited / 1_000:.0f} s of waiting"
+        yield f"{one.rule}: {_times(one.travels, 'travel')}, {waited}."
     held: dict[str, int] = {}
     for _, hold in ledger.held:
         held[hold] = held.get(hold, 0) + 1
     for hold, times in sorted(held.items()):
-        yield f"The pace ({hold}) kept back a recall {times} times."
+        yield f"The pace ({hold}) kept back a recall {_times(times, 'time')}."
     yield from _one_zoom(room, ledger)
-    for hole in ledger.holes:
-        preset = hole.preset or "no preset"
-        what = f"{hole.missing} travels to {preset} are" if hole.missing > 0 else "its count begins"
-        yield f"After {moment_of(hole.after):%Y-%m-%d %H:%M} {what} {_hole(hole.missing)}."
+    for hole in ledger.holes[:HOLES]:
+        yield _hole(hole, ZoneInfo(room.zone))
+    if len(ledger.holes) > HOLES:
+        yield f"And {len(ledger.holes) - HOLES} more such holes."
 
 
-def _hole(missing: int) -> str:
-    return "told by no line: nights are missing" if missing > 0 else "anew"
+def _hole(hole: Hole, zone: ZoneInfo) -> str:
+    after = f"After {moment_of(hole.after).astimezone(zone):%Y-%m-%d %H:%M}"
+    preset = hole.preset or "no preset"
+    if hole.missing:
+        return (
+            f"{after} {_times(hole.missing, 'travel')} to {preset} are told by no line: nights are "
+            "missing."
+        )
+    return (
+        f"{after} the count of travels to {preset} begins anew: what went before is added, but "
+        "what lies between is not known."
+    )
 
 
 def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
@@ -182,15 +212,18 @@ def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
         return
     fixed = max(room.presets, key=lambda name: room.presets[name].raster_width)
     waited = sum(one.waited for one in ordered) / 60_000
-    said = f"One zoom left at {fixed} would have saved {len(ordered)} travels and {waited:.0f} min"
+    saved = f"{_times(len(ordered), 'travel')} and {waited:.1f} min of waiting"
+    said = f"One zoom left at {fixed} would have saved {saved}"
     here = brightness(room, fixed)
     costs = []
     for name, watched in sorted(ledger.watched.items()):
         there = brightness(room, name) if name in room.presets else None
         if name != fixed and here is not None and there is not None and watched:
             less = 1 - here.luminance / there.luminance
-            costs.append(f"{less:.0%} of the light for {watched / HOUR:.1f} h watched at {name}")
-    yield said + (f", and cost {', '.join(costs)}." if costs else " of waiting.")
+            costs.append(
+                f"{_share(less)} of the light for {watched / HOUR:.1f} h watched at {name}"
+            )
+    yield said + (f", and cost {', '.join(costs)}." if costs else ".")
 
 
 def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, object]:
@@ -203,18 +236,25 @@ def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, ob
         "months": per_month(ledger.travels, ZoneInfo(room.zone)),
         "titles": per_title(ledger.travels),
         "held": [{"night": night, "hold": hold} for night, hold in ledger.held],
-        "holes": [one._asdict() for one in ledger.holes],
-        "travels": [one._asdict() for one in ledger.travels],
+        "holes": [{**one._asdict(), "after": _moment(one.after)} for one in ledger.holes],
+        "travels": [{**one._asdict(), "at": _moment(one.at)} for one in ledger.travels],
     }
+
+
+def _moment(now: int) -> str:
+    return moment_of(now).isoformat(timespec="seconds")
 
 
 def _preset_data(one: Wear, now: int) -> dict[str, object]:
     plain = one._asdict()
     plain["words"] = [*sentences(one, now)]
+    plain["aligned"] = None if one.aligned is None else _moment(one.aligned)
     plain["axes"] = [_axis_data(axis) for axis in one.axes]
     plain["edges"] = [_axis_data(edge) for edge in one.edges]
     plain["by"] = None if one.by is None else one.by._asdict()
-    plain["focus"] = None if one.focus is None else {"at": one.focus[0], "gone": one.focus[1]}
+    plain["focus"] = (
+        None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]}
+    )
     plain["worst"] = None if one.worst is None else one.worst.name
     judged = one.repeatability
     plain["repeatability"] = None

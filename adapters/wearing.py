@@ -7,6 +7,7 @@ import os
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 from adapters.export import entries_of
@@ -45,8 +46,11 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
     return keeper.ledger(), tuple(said)
 
 
-def ledger_of_nights(paths: Sequence[Path], name: str) -> Ledger:
-    """Write the ledger of a room out of night files, in the order of their beginnings."""
+def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:
+    """Write the ledger of a room out of night files, in the order of their beginnings.
+
+    Gives the lines that could not be used as well; raises `UnusableError`, NightError.
+    """
     found = []
     for path in paths:
         with opened(path) as file:
@@ -54,14 +58,19 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> Ledger:
         if head.room != name:
             raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
         found.append((head.start, path, head))
-    keeper = Bookkeeper()
-    for start, path, head in sorted(found, key=lambda one: one[0]):
+    keeper, said = Bookkeeper(), list[str]()
+    found.sort(key=lambda one: one[0])
+    for (_, earlier, head), (_, later, other) in pairwise(found):
+        if head.start == other.start:
+            raise UnusableError(f"{earlier} and {later} begin at the same moment: name one of them")
+    for start, path, head in found:
         with opened(path) as file:
             lines = lines_of(file, path)
             next(lines)
             engine = engine_for(load(head.room_file, f"{path} (room_file)"), head)
-            keeper.live(engine, start, read_lines(start, lines))
-    return keeper.ledger()
+            bad = keeper.live(engine, start, read_lines(start, lines))
+        said += [f"{path}, {line}: passed over" for line in bad]
+    return keeper.ledger(), tuple(said)
 
 
 def book_of(path: Path) -> list[Written]:

@@ -22,6 +22,8 @@ from simulator.repeatability import ISO_9283_CYCLES
 
 WARM: Final = 30
 """Minutes after which a lamp and its lens stand where they will stand (common practice)."""
+A_SLIP: Final = 3
+"""An offset so many times as large as what shows would have been seen long before."""
 Unit = Literal["px", "mm"]
 Side = Literal["shorter", "longer"]
 """From which side the lens came: from a shorter or a longer focal length."""
@@ -169,15 +171,18 @@ def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
     if new.preset not in room.presets:
         found.append(f"this room has no preset '{new.preset}': it has {', '.join(room.presets)}")
         return found
-    if new.corrects is not None and new.corrects not in {one.id for one in entries}:
-        found.append(f"there is no line {new.corrects} to correct")
+    if new.corrects is not None:
+        corrected = [one for one in entries if one.id == new.corrects]
+        if not corrected:
+            found.append(f"there is no line {new.corrects} to correct")
+        elif corrected[0].preset != new.preset:
+            found.append(f"line {new.corrects} is about {corrected[0].preset}, not {new.preset}")
+    furthest = largest(room, new)
+    if not furthest < room.screen.width / 1_000:
+        found.append(
+            f"an offset of {furthest:.0f} mm is larger than the screen: is the unit right?"
+        )
     if isinstance(new, Measured):
-        size = 1.0 if new.unit == "mm" else millimetres_a_pixel(room, new.preset)
-        largest = max(abs(new.left), abs(new.top), abs(new.right), abs(new.bottom)) * size
-        if not largest < room.screen.width / 1_000:
-            found.append(
-                f"an offset of {largest:.0f} mm is larger than the screen: is the unit right?"
-            )
         aligned = [one for one in entries if isinstance(one, Measured) and one.aligned]
         later = [one for one in aligned if one.preset == new.preset and one.at > new.at]
         if later and new.corrects is None:
@@ -190,9 +195,27 @@ def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
     return found
 
 
-def remarks(new: Entry) -> list[str]:
-    """Say what to bear in mind about a line that goes in."""
+def largest(room: Room, one: Entry) -> float:
+    """Give the largest offset of a line, mm on the screen; NaN where one of them is no number."""
+    size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+    if isinstance(one, Measured):
+        offsets_ = [one.left, one.top, one.right, one.bottom]
+    else:
+        offsets_ = [value for place in (*one.shorter, *one.longer) for value in place]
+    return max((abs(offset) * size for offset in offsets_), default=0.0)
+
+
+def remarks(room: Room, new: Entry, now: int) -> list[str]:
+    """Say what to bear in mind about a line that goes in at `now` (ms UTC)."""
     said = []
+    if moment(new) > now:
+        said.append("it lies in the future: is the date right? --corrects mends it")
+    most, _ = limit(room)
+    if largest(room, new) > A_SLIP * most:
+        said.append(
+            f"an offset of {largest(room, new):.0f} mm is more than {A_SLIP} times what shows "
+            f"({most:.0f} mm): is it a slip? --corrects mends it"
+        )
     if new.lit < WARM:
         said.append(
             f"read {new.lit:g} minutes after lighting: a lens moves until it is warm, so measure "

@@ -41,7 +41,7 @@ class Travel(NamedTuple):
     waited: int
     """How long it took from the order to the report of its arrival, ms; 0 for a hand's."""
     total: int
-    """All travels to this preset up to this one."""
+    """All travels to this preset up to this one, over counts that began anew too."""
 
 
 class Hole(NamedTuple):
@@ -51,7 +51,7 @@ class Hole(NamedTuple):
     after: int
     """The moment of the last line before it, ms UTC."""
     missing: int
-    """How many there are; negative where the count began anew."""
+    """How many there are; 0 where the count began anew: then nobody knows."""
 
 
 class Ledger(NamedTuple):
@@ -85,18 +85,28 @@ class Bookkeeper:
         self._holes: list[Hole] = []
         self._held: list[tuple[int, str]] = []
         self._totals: dict[str, int] | None = None
+        """What the engine has counted, as far as it was lived through."""
+        self._earlier: dict[str, int] = {}
+        """What earlier counts had come to when a count began anew: a lens does not."""
         self._watched: dict[str, int] = {}
         self._begins: int | None = None
         self._latest = 0
 
-    def live(self, engine: RoomEngine, begins: int, entries: Iterable[Entry | BadLine]) -> None:
-        """Live through one night from the State that the engine stands in."""
+    def live(
+        self, engine: RoomEngine, begins: int, entries: Iterable[Entry | BadLine]
+    ) -> list[BadLine]:
+        """Live through one night from the State that the engine stands in.
+
+        Gives the lines that could not be used; the others count.
+        """
+        bad = []
         if self._begins is None:
             self._begins = begins
         self._join(engine.state, begins)
         night = _Night(engine)
         for happening in replay(engine, _watched(entries, night)):
             if isinstance(happening, BadLine):
+                bad.append(happening)
                 continue
             now = happening.entry.now
             night.watch(now, self._watched)
@@ -106,6 +116,7 @@ class Bookkeeper:
         self._take(engine, night, night.latest or begins)
         self._latest = max(night.latest, begins)
         self._totals = _counted(engine.state.tally.travels)
+        return bad
 
     def _join(self, state: State, begins: int) -> None:
         """Hold a night's beginning against the end of the one before."""
@@ -115,13 +126,17 @@ class Bookkeeper:
             return
         for preset in sorted({*found, *self._totals}):
             missing = found.get(preset, 0) - self._totals.get(preset, 0)
+            if missing < 0:
+                before = self._totals[preset]
+                self._earlier[preset] = self._earlier.get(preset, 0) + before
             if missing:
-                self._holes.append(Hole(preset, self._latest or begins, missing))
+                self._holes.append(Hole(preset, self._latest or begins, max(0, missing)))
 
     def _take(self, engine: RoomEngine, night: _Night, now: int) -> None:
         night_number = night_at(engine.state.core, now)
         for travel in night.travels(engine.state, now, night_number):
-            self._travels.append(travel)
+            earlier = self._earlier.get(travel.preset, 0)
+            self._travels.append(travel._replace(total=earlier + travel.total))
         for hold in night.held(engine.state):
             self._held.append((night_number, hold))
 
@@ -130,12 +145,17 @@ class Bookkeeper:
         return Ledger(
             tuple(self._travels),
             tuple(self._holes),
-            self._totals or {},
+            self._whole(),
             tuple(self._held),
             self._watched,
             self._begins or 0,
             self._latest,
         )
+
+    def _whole(self) -> dict[str, int]:
+        counted = self._totals or {}
+        presets = {*counted, *self._earlier}
+        return {one: counted.get(one, 0) + self._earlier.get(one, 0) for one in sorted(presets)}
 
 
 class _Night:

@@ -28,6 +28,7 @@ from engine.events import (
 )
 from engine.formats import Raster, bars_for
 from engine.room import Room, Source
+from engine.snapshot import encode
 from engine.step import RoomEngine
 from simulator.hub import Happened, Hub, by_time, live_through
 from simulator.nights import decision_line, event_line, head_line, new_head
@@ -71,12 +72,25 @@ def make(room: Room, seed: int, begins: int, plan: Plan = USUAL) -> Iterator[Hap
 def invented(room: Room, seed: int, plan: Plan, version: str) -> Iterator[bytes]:
     """Write a made night with an obedient hub, its decisions among its events."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
-    script = make(room, seed, BEGINS, plan)
-    for lived in live_through(RoomEngine(room), Hub(room), script):
+    yield from _lived(RoomEngine(room), seed, BEGINS, plan)
+
+
+def night_after(
+    engine: RoomEngine, seed: int, begins: int, plan: Plan, version: str
+) -> Iterator[bytes]:
+    """Write a made night that goes on from where an engine stands, and takes it along."""
+    room, state = engine.room, encode(engine.state).decode()
+    yield head_line(new_head(room.name, begins, room.text, version, state))
+    yield from _lived(engine, seed, begins, plan)
+
+
+def _lived(engine: RoomEngine, seed: int, begins: int, plan: Plan) -> Iterator[bytes]:
+    script = make(engine.room, seed, begins, plan)
+    for lived in live_through(engine, Hub(engine.room), script):
         if lived.event is not None:
-            yield event_line(BEGINS, lived.now, lived.event)
+            yield event_line(begins, lived.now, lived.event)
         for decision in lived.decisions:
-            yield decision_line(BEGINS, decision, lived.now)
+            yield decision_line(begins, decision, lived.now)
 
 
 def _with_clock(evening: Iterator[Happened], begins: int, zone: str) -> Iterator[Happened]:

@@ -10,12 +10,13 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from adapters.cli import app
+from adapters.inventing import write_nights
 from adapters.wearing import ledger_of_journal, ledger_of_nights
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
 from rules.load import load
 from simulator.ledger import NOWHERE, count_at, per_night
 from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.adapters.months import A_DAY, book, months
+from tests.adapters.months import A_DAY, PLAN, book, months
 from tests.adapters.staging import staged
 from tests.golden.evenings import BEGINS
 
@@ -36,7 +37,7 @@ def nights(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 
 @pytest.fixture(scope="module")
 def measured(nights: list[Path]) -> Path:
-    ledger = ledger_of_nights(nights, "hayloft")
+    ledger = ledger_of_nights(nights, "hayloft")[0]
     path = nights[0].parent / "book"
     days = {day: count_at(ledger, "tall", BEGINS + day * A_DAY) for day in (0, 20, 40, DAYS - 1)}
     book(path, days, CREEP, "tall")
@@ -51,7 +52,7 @@ def named(nights: list[Path]) -> list[str]:
 
 
 def test_the_ledger_is_the_engines_own_count_travel_by_travel(nights: list[Path]) -> None:
-    ledger = ledger_of_nights(nights, "hayloft")
+    ledger = ledger_of_nights(nights, "hayloft")[0]
     assert ledger.holes == ()
     for preset, total in ledger.totals.items():
         ours = [one for one in ledger.travels if one.preset == preset]
@@ -64,11 +65,11 @@ def test_the_ledger_is_the_engines_own_count_travel_by_travel(nights: list[Path]
 
 
 def test_a_night_that_is_missing_is_a_hole_of_so_many_travels(nights: list[Path]) -> None:
-    whole = ledger_of_nights(nights, "hayloft")
-    alone = [len(ledger_of_nights([path], "hayloft").travels) for path in nights]
+    whole = ledger_of_nights(nights, "hayloft")[0]
+    alone = [len(ledger_of_nights([path], "hayloft")[0].travels) for path in nights]
     gone = next(number for number in range(1, DAYS - 1) if alone[number])
     without = [path for number, path in enumerate(nights) if number != gone]
-    holed = ledger_of_nights(without, "hayloft")
+    holed = ledger_of_nights(without, "hayloft")[0]
     assert sum(hole.missing for hole in holed.holes) == alone[gone]
     assert holed.totals == whole.totals
     result = told("wear", DEMO_ROOM, *named(without))
@@ -98,7 +99,7 @@ def test_a_journal_and_its_nights_tell_the_same_travels(tmp_path: Path) -> None:
     night.write_bytes(b"\n".join(lines))
     assert said == ()
     assert ledger.holes == ()
-    told_by_night = ledger_of_nights([night], "hayloft").travels
+    told_by_night = ledger_of_nights([night], "hayloft")[0].travels
     assert [one[:1] + one[2:] for one in ledger.travels] == [
         one[:1] + one[2:] for one in told_by_night
     ]
@@ -126,7 +127,7 @@ def test_months_of_nights_and_four_measurements_give_a_date_and_the_reason(
     drawing = ET.parse(charts / "hayloft-tall.svg").getroot()
     shown = [one.text for one in drawing.iter() if one.tag.endswith("text")]
     edges = {f"at its {edge} edge" for edge in ("left", "top", "right", "bottom")}
-    assert {"sideways", "up and down", "in size", "now", *edges} <= set(shown)
+    assert {"now", *edges} <= set(shown)
 
 
 def test_how_likely_it_is_by_a_count_or_a_date_grows_with_either(
@@ -323,6 +324,124 @@ def test_what_is_older_than_the_realignment_is_refused(tmp_path: Path) -> None:
     result = align(tmp_path, *old)
     assert result.exit_code == 2
     assert "older than the realignment" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--edges", "1 0 1 0 mm", "--at", "2999-01-01T00:00:00Z"), "it lies in the future"),
+        (("--edges", "450 0 400 0 mm"), "is it a slip?"),
+    ],
+)
+def test_what_is_hardly_so_is_taken_and_flagged(
+    options: tuple[str, ...], words: str, tmp_path: Path
+) -> None:
+    result = align(tmp_path, "--preset", "tall", *options)
+    assert result.exit_code == 0
+    assert words in " ".join(result.output.split())
+
+
+def test_a_correction_is_of_the_moment_and_the_preset_of_the_line_that_it_corrects(
+    tmp_path: Path,
+) -> None:
+    first = ("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "2026-05-01T20:00:00Z")
+    assert align(tmp_path, *first).exit_code == 0
+    other = align(tmp_path, "--preset", "broad", "--edges", "2 0 2 0 mm", "--corrects", "1")
+    assert other.exit_code == 2
+    assert "line 1 is about tall, not broad" in " ".join(other.output.split())
+    assert (
+        align(tmp_path, "--preset", "tall", "--edges", "2 0 2 0 mm", "--corrects", "1").exit_code
+        == 0
+    )
+    assert align(tmp_path).output.count("2026-05-01 21:00") == 2
+
+
+def test_every_line_of_a_session_that_cannot_be_read_is_named(tmp_path: Path) -> None:
+    session = tmp_path / "session"
+    session.write_text("longer 1 2\nlonger 1\nwider 1 2\nshorter 1 2\nshorter x y\n")
+    result = align(tmp_path, "--preset", "tall", "--session", str(session))
+    assert result.exit_code == 2
+    assert "line 2, 3, 5:" in " ".join(result.output.split())
+
+
+def test_a_count_that_begins_anew_is_said_and_goes_on_where_it_was(tmp_path: Path) -> None:
+    """The lens is the same: its travels add up over journals that know nothing of each other."""
+    paths = []
+    for number in range(3):
+        (night,) = write_nights(
+            HAYLOFT, number, PLAN, "0.1.0", BEGINS + number * A_DAY, 1, tmp_path / f"{number}"
+        )
+        paths.append(night)
+    ledger, said = ledger_of_nights(paths, "hayloft")
+    assert said == ()
+    for preset, total in ledger.totals.items():
+        ours = [one.total for one in ledger.travels if one.preset == preset]
+        assert ours == [*range(1, total + 1)]
+    assert {hole.missing for hole in ledger.holes} == {0}
+    days = {day: count_at(ledger, "tall", BEGINS + day * A_DAY + A_DAY // 2) for day in range(3)}
+    book(tmp_path / "book", days, CREEP, "tall")
+    result = told("wear", DEMO_ROOM, *named(paths), "--book", tmp_path / "book")
+    assert result.exit_code == 0, result.output
+    assert "begins anew: what went before is added" in " ".join(result.output.split())
+
+
+def test_a_line_that_cannot_be_used_is_named_and_the_others_count(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    lines = nights[0].read_bytes().splitlines()
+    broken = tmp_path / "night.jsonl"
+    broken.write_bytes(b"\n".join([*lines[:5], b"{", *lines[5:]]) + b"\n")
+    whole, _ = ledger_of_nights(nights[:1], "hayloft")
+    ledger, said = ledger_of_nights([broken], "hayloft")
+    assert ledger.travels == whole.travels
+    (words,) = said
+    assert words.startswith(f"{broken}, line 6: ")
+    assert words.endswith(": passed over")
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--night", "NIGHT", "--night", "NIGHT"), "begin at the same moment"),
+        (("--night", "NIGHT", "--journal", "j"), "say --journal or --night"),
+        (("--night", "NIGHT", "--book", "nosuch"), "no such book"),
+    ],
+)
+def test_what_would_be_counted_wrongly_is_refused(
+    options: tuple[str, ...], words: str, nights: list[Path]
+) -> None:
+    named_ = [str(nights[0]) if one == "NIGHT" else one for one in options]
+    result = told("wear", DEMO_ROOM, *named_)
+    assert result.exit_code == 2
+    assert words in " ".join(result.output.split())
+
+
+def test_measurements_that_the_ledger_does_not_reach_back_to_are_flagged(
+    nights: list[Path], measured: Path
+) -> None:
+    result = told("wear", DEMO_ROOM, *named(nights[30:]), "--book", measured)
+    assert "2 measurements are older than the first line" in " ".join(result.output.split())
+
+
+def test_a_folder_stands_for_the_nights_in_it(nights: list[Path], measured: Path) -> None:
+    folder = nights[0].parent
+    by_name = told("wear", DEMO_ROOM, *named(nights), "--book", measured).stdout
+    assert told("wear", DEMO_ROOM, "--night", folder, "--book", measured).stdout == by_name
+
+
+def test_invented_nights_go_on_from_one_another(tmp_path: Path) -> None:
+    out = tmp_path / "nights"
+    options = ("--nights", "4", "--begins", "2026-05-01", "--out", out)
+    assert told("invent", DEMO_ROOM, *options).exit_code == 0
+    ledger, said = ledger_of_nights(sorted(out.iterdir()), "hayloft")
+    assert (ledger.holes, said) == ((), ())
+    assert moment_of(ledger.begins).isoformat() == "2026-05-01T18:30:00+00:00"
+    assert len(list(out.iterdir())) == 4
+    again = told("invent", DEMO_ROOM, *options)
+    assert again.exit_code == 2
+    assert "is there already" in " ".join(again.output.split())
+    undated = told("invent", DEMO_ROOM, "--begins", "soon", "--out", out)
+    assert "is no date" in " ".join(undated.output.split())
 
 
 def test_a_reading_from_a_cold_lens_is_taken_and_flagged(tmp_path: Path) -> None:
