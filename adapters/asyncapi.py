@@ -43,6 +43,7 @@ from adapters.messages import (
     said_of,
     standing,
     standing_data,
+    taken,
 )
 from adapters.metrics import registry_of
 from engine.decisions import Decision, Withdrawn
@@ -142,6 +143,14 @@ class LensDue(_Model):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Taken(_Model):
+    """The room file that came on `in/room` is in force."""
+
+    kind: Literal["taken"]
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OpenPrompt:
     """A prompt that waits for a person, by its number."""
 
@@ -193,6 +202,7 @@ OTHERS: Final[Mapping[str, type]] = {
     "out.ask.question": Question,
     "out.reason.refused": Refusal,
     "out.reason.wear": LensDue,
+    "out.reason.taken": Taken,
     "out.standing": Standing,
     "out.alive": Alive,
     "out.alive.gone": Gone,
@@ -256,6 +266,7 @@ def _said_anyway(now: int) -> Iterator[tuple[str, Said]]:
     """Give what is said on every evening, by the names of the messages."""
     yield "out.ask.question", question(now)
     yield "out.reason.wear", lens_due("tall", DUE, now)
+    yield "out.reason.taken", taken(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
     yield "out.alive", alive(now + 60_000, now, nothing_counted)
     yield "out.alive.gone", GONE

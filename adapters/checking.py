@@ -42,17 +42,24 @@ class Due(NamedTuple):
     words: str
 
 
+class UndueError(Exception):
+    """Nobody can say whether a lens is due, and why not."""
+
+
 async def due_lens(text: str, journal: Path, book: Path) -> tuple[Due, ...]:
-    """Say which presets of a room are due by its ledger and its book of measurements."""
+    """Say which presets of a room are due by its ledger and its book; raises `UndueError`."""
     command = ("wear", "-", "--json", "--journal", str(journal), "--book", str(book))
     try:
-        status, out, _ = await _run(text, *command)
-    except TimeoutError:
-        return ()
-    if status != 1:  # 0: none is; 2: there is nothing to go by
-        return ()
-    presets = json.loads(out)["presets"]
-    return tuple(Due(one["preset"], " ".join(one["words"])) for one in presets if one["due"] == 0)
+        status, out, err = await _run(text, *command)
+    except TimeoutError as error:
+        raise UndueError(f"it took more than {LONGEST / 60:.0f} minutes") from error
+    try:
+        presets = json.loads(out)["presets"]
+        due = [one for one in presets if one["due"] == 0]
+        return tuple(Due(one["preset"], " ".join(one["words"])) for one in due)
+    except (ValueError, KeyError, TypeError) as error:
+        last = err.decode(errors="replace").strip().splitlines()[-1:]
+        raise UndueError(last[0] if last else f"status {status} without a word") from error
 
 
 async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:

@@ -25,6 +25,8 @@ from rules.load import load
 from simulator.nights import LAST_YEAR, LONGEST, Entry, Head, Versions, head_line, seconds
 from simulator.replay import replay
 
+NAMED: Final = 5
+"""So many nights are named."""
 LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
 
 
@@ -57,17 +59,33 @@ def exported(
     kept = every[at:] if last is None else every[at : bisect_right(every, last, key=_when)]
     if kept and kept[-1].now - begun > LONGEST * 1_000:
         raise UnusableError("a night is at most ten days long: say --to as well")
+    if not kept and (first or 0) > nights[-1].begins:
+        raise UnusableError(f"nothing happened in {room_name} from then on: {_said(nights)}")
     words = [f"{room_name}: {len(kept):,} lines from {moment_of(begun):%Y-%m-%d %H:%M} UTC"]
     if end is not None and (last is None or last > every[-1].now):
+        after = next(one for one in nights if one.serial == end)
         words.append(
             "The room file or roomcue itself changed after it: what follows is a night of its own, "
-            "to be had with --from."
+            f"to be had with --from {_stamp(after)}."
         )
+    if begins is None and len(nights) > 1:
+        words.append(f"There is more before it: {_said(nights[:-1])}")
     state = _state_after(night, every[:at])
     if without_titles:
         state, kept = _unnamed(state, kept)
     head = head_line(_head(night, room_name, begun, state))
     return Exported((head, *_written(begun, kept)), tuple(words))
+
+
+def _said(nights: list[Night]) -> str:
+    """Name the latest of some nights, for --from."""
+    shown = [_stamp(one) for one in nights[-NAMED:]]
+    more = f" ({len(nights) - NAMED} older ones)" if len(nights) > NAMED else ""
+    return f"nights begin at {', '.join(shown)}{more}"
+
+
+def _stamp(night: Night) -> str:
+    return f"{moment_of(night.begins):%Y-%m-%dT%H:%M:%S.%f}"[:-3] + "Z"
 
 
 def _when(line: Line) -> int:

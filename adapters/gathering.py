@@ -19,7 +19,7 @@ class Part(NamedTuple):
     keeper: Keeper
     messages: Sequence[Inbound]
     done: Callable[[Answer], None]
-    failed: Callable[[JournalError], None]
+    failed: Callable[[Exception], None]
     """Called with every room as it stood before: nothing of it has happened."""
 
 
@@ -45,13 +45,23 @@ class Gathering:
         try:
             with self._journal.together():
                 answers = [part.keeper.take(part.messages) for part in parts]
-        except BaseException as error:
+        except Exception as error:
             for part, standpoint in zip(parts, stood, strict=True):
                 part.keeper.go_back(standpoint)
-            if not isinstance(error, JournalError):
-                raise
             for part in parts:
                 part.failed(error)
+            if not isinstance(error, JournalError):
+                raise
             return
         for part, answer in zip(parts, answers, strict=True):
-            part.done(answer)
+            _tell(part, answer)
+
+
+def _tell(part: Part, answer: Answer) -> None:
+    """Tell one room; what goes wrong there must not keep the others from hearing theirs."""
+    try:
+        part.done(answer)
+    except Exception as error:  # noqa: BLE001 - it is handed to the loop, which shows it
+        part.failed(error)
+        context = {"message": "a room could not be told", "exception": error}
+        asyncio.get_running_loop().call_exception_handler(context)

@@ -20,7 +20,7 @@ import fcntl
 import os
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
@@ -423,6 +423,9 @@ class Journal:
         self._places.clear()
         if self._base.in_transaction:
             self._base.execute("ROLLBACK")
+            with suppress(sqlite3.Error):  # then they stay as they were
+                for room in self._depths:
+                    self._measure(room)
 
     def _unwritable(self, error: sqlite3.Error) -> JournalError:
         kind = FullError if _full(error) else JournalError

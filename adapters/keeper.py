@@ -209,6 +209,9 @@ class Keeper:
             draft.refusals.append((refused, message.leaf))
             return
         if isinstance(heard, NewRoom):
+            if draft.proposal or self.proposal() is not None:
+                words = "a newer room file came before this one was judged"
+                draft.refusals.append((Refused("replaced", words), message.leaf))
             draft.proposal = heard.text
         elif heard is not None:
             self._step(heard, draft, message.leaf)
@@ -328,8 +331,8 @@ class Keeper:
 
     @property
     def depth(self) -> int:
-        """How many messages wait for the broker."""
-        return self._journal.depth(self._id) - len(self._sent)
+        """How many messages wait for the broker, as far as that was written down."""
+        return self._journal.depth(self._id)
 
     def keep_nights(self, keep: int) -> None:
         """Drop all but so many nights."""
@@ -352,7 +355,7 @@ class Keeper:
         """
         if room.name != self.room.name:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
-        before, left = self.standpoint(), Answer()
+        before, under, left = self.standpoint(), self._under(), Answer()
         try:
             with self._journal.together():
                 if belongs(room, self.engine.state) is not None:
@@ -368,14 +371,19 @@ class Keeper:
                     (question(self.now()),) if strange else (),
                 )
                 self._journal.begin(opening)
+                self.room, self.engine = room, RoomEngine(room, state)
+                self._state, self._zone = opening.state, ZoneInfo(room.zone)
+                self._looks_at_time = looks_at_time(room)
+                told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
         except BaseException:
+            self.room, self.engine, self._zone, self._looks_at_time = under
             self.go_back(before)
             raise
-        self.room, self.engine = room, RoomEngine(room, state)
-        self._state, self._zone = opening.state, ZoneInfo(room.zone)
-        self._looks_at_time = looks_at_time(room)
-        told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
         return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
+
+    def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:
+        """Give what goes with the room file."""
+        return self.room, self.engine, self._zone, self._looks_at_time
 
     def leave(self) -> Answer:
         """Withdraw every order and prompt: whatever comes next does not know of them.

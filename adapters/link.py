@@ -42,6 +42,10 @@ PATIENCE: Final = 5.0
 """So long (s) a connection may take to come up."""
 UNANSWERED: Final = 20
 """So many messages may be under way to the broker at once, or fewer if it says so."""
+LARGEST: Final = 1 << 28
+"""No packet is larger than this (MQTT 5.0, 2.1.4), unless the broker asks for less."""
+OVERHEAD: Final = 32
+"""So many bytes of a packet are neither topic nor payload, at the most."""
 CHORES: Final = 1.0
 """So often (s) the client library looks whether the broker still answers."""
 FIRST_WAIT: Final = 1.0
@@ -52,11 +56,12 @@ FLUSH: Final = 0.25
 DRAIN: Final = 500
 """No more packets than this are read before what they bring is committed."""
 TAKEN_OVER: Final = 142
-CLOSED_IN_A_ROW: Final = 3
-IN_A_ROW: Final = 10.0
+UNSAID: Final = 128
+CLOSED_IN_A_ROW: Final = 5
+IN_A_ROW: Final = 15.0
 """Some brokers do not say that another client has come: then so many connections, closed within
-so long (s) though the broker is there all the time, say so."""
-REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140})
+so long (s) without a reason though the broker is there all the time, say so."""
+REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140, 154, 155})
 """Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
 LONGEST_QUEUE: Final = 1_000
 """While the broker stalls, no more than so many words wait that the journal does not keep."""
@@ -79,13 +84,13 @@ class Link:
         room.outlet = self
         self._client: Client | None = None
         self._batch: list[MQTTMessage] = []
-        self._under_way: dict[int, int | None] = {}
-        """What the broker has not acknowledged: the outbox's serials by packet id."""
+        self._under_way: dict[int, Word] = {}
+        """What the broker has not acknowledged, by packet id."""
         self._queue: deque[Word] = deque()
         """What waits until fewer are under way."""
         self._carried: set[int] = set()
         """The serials of all that is under way or waits for it."""
-        self._most = UNANSWERED
+        self._most, self._largest = UNANSWERED, LARGEST
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._ended = asyncio.Event()
         self._over: str | None = None
@@ -122,9 +127,12 @@ class Link:
             try:
                 await self._connect()
                 await self._ended.wait()
+                if self._greeted:
+                    wait = FIRST_WAIT
                 if self._closed_by_broker:
                     closed.append(loop.time())
-                    wait = FIRST_WAIT
+                else:
+                    closed.clear()
             except (OSError, JournalError) as error:
                 closed.clear()
                 self._log.warning("broker is out of reach", why=str(error), again_in=wait)
@@ -168,6 +176,13 @@ class Link:
         loop.add_reader(sock, self._readable)
         self.write()
         self._chore = asyncio.create_task(self._chores(client))
+        loop.call_later(PATIENCE, self._look_whether_met, client)
+
+    def _look_whether_met(self, client: Client) -> None:
+        """End a connection over which the broker has not let us in by now."""
+        if client is self._client and not self._greeted and not self._ended.is_set():
+            self._ended.set()
+            self._log.warning("broker does not answer", after=PATIENCE)
 
     def _new_client(self) -> Client:
         client = Client(
@@ -236,9 +251,10 @@ class Link:
         the broker's answers are waited for.
         """
         client, self._leaving = self._client, True
+        self._queue.clear()
         if client is not None and self.connected:
-            sent = client.publish(self._topic(GONE), GONE.body, qos=1, retain=True)
-            self._under_way[sent.mid] = None
+            sent = client.publish(self._topic(GONE), GONE.body, 1, True)  # noqa: FBT003 - retained
+            self._under_way[sent.mid] = Word(GONE)
             self.write()
             with suppress(TimeoutError):
                 async with asyncio.timeout(GOODBYE):
@@ -252,8 +268,8 @@ class Link:
     def _readable(self) -> None:
         """Read the socket empty, commit what came, acknowledge it, and answer."""
         client = self._client
-        if client is None:
-            return
+        if client is None or self._ended.is_set():
+            return  # What comes after messages that could not be kept must not pass them.
         begins = perf_counter()
         try:
             self._drain(client)
@@ -283,6 +299,8 @@ class Link:
                 return
             if not _pending(sock) and not self._poll.poll(0):
                 return
+        if _pending(sock):  # of which the event loop knows nothing
+            asyncio.get_running_loop().call_soon(self._readable)
 
     def _enter(self, client: Client, *, kept: bool) -> None:
         """Listen, and find out whether the session is the one we know.
@@ -321,12 +339,15 @@ class Link:
         """Note what the broker has taken, and send what waited for that."""
         acknowledged, self._acknowledged = self._acknowledged, []
         for mid, reason in acknowledged:
-            serial = self._under_way.pop(mid, None)
+            word = self._under_way.pop(mid, None)
+            if word is None:
+                continue  # said twice
+            said, serial = word
             if serial is not None:
                 self._carried.discard(serial)
             if reason.is_failure:
-                self._log.warning("broker does not take it", why=str(reason))
-            if serial is not None and reason.value in PASSING:
+                self._log.warning("broker does not take it", topic=said.leaf, why=str(reason))
+            if reason.value in PASSING and (said.kept or said.retained):
                 self._try_again()
             elif serial is not None:
                 self._keeper.sent(serial)
@@ -362,10 +383,10 @@ class Link:
         messages = [self._inbound(message) for message in batch]
         self._gathering.add(Part(self._keeper, messages, done, self._failed))
 
-    def _failed(self, error: JournalError) -> None:
+    def _failed(self, error: Exception) -> None:
         """End the connection: what is not acknowledged comes again over the next one."""
-        self._log.warning("journal cannot be written", why=str(error))
         self._ended.set()
+        self._log.warning("what came cannot be kept", why=str(error))
 
     def _inbound(self, message: MQTTMessage) -> Inbound:
         try:
@@ -385,7 +406,8 @@ class Link:
         if self._leaving:
             welcome = False  # What matters is in the outbox.
         elif serial is None:
-            welcome = self.connected and len(self._queue) < LONGEST_QUEUE
+            room_left = said.retained or len(self._queue) < LONGEST_QUEUE
+            welcome = self.connected and room_left
         else:
             welcome = self._greeted and serial not in self._carried
         if not welcome:
@@ -417,8 +439,12 @@ class Link:
                     continue
                 properties = self._expiry  # one for all: the client writes it down at once
                 properties.MessageExpiryInterval = max(1, left // 1_000)
-            sent = client.publish(self._topic(said), said.body, 1, said.retained, properties)
-            self._under_way[sent.mid] = serial
+            topic = self._topic(said)
+            if len(topic) + len(said.body) + OVERHEAD > self._largest:
+                self._log.warning("too large for the broker", topic=said.leaf, most=self._largest)
+                continue
+            sent = client.publish(topic, said.body, 1, said.retained, properties)
+            self._under_way[sent.mid] = Word(said, serial)
 
     def _topic(self, said: Said) -> str:
         return f"{self._root}/out/{said.leaf}"
@@ -456,11 +482,13 @@ class Link:
         if client is not self._client:
             return
         if reason.is_failure:
+            self._ended.set()
             if reason.value in REFUSED_FOR_GOOD:
                 self._over = f"the broker refuses {self._root}: {reason}"
-            self._ended.set()
+            self._log.warning("broker refuses", why=str(reason))
             return
         self._most = min(getattr(properties, "ReceiveMaximum", UNANSWERED), UNANSWERED)
+        self._largest = getattr(properties, "MaximumPacketSize", LARGEST)
         self._kept = flags.session_present
 
     def _on_disconnect(
@@ -476,7 +504,8 @@ class Link:
         if reason.value == TAKEN_OVER:
             self._over = self._two_of_us("has connected")
         # Once we were in, and had nothing against it ourselves.
-        self._closed_by_broker = self.connected and not self._ended.is_set()
+        ours = not self.connected or self._ended.is_set()
+        self._closed_by_broker = reason.value == UNSAID and not ours
         if not self._leaving:
             self._log.warning("broker is gone", why=str(reason))
         self._ended.set()

@@ -42,6 +42,8 @@ class LiveRoom:
         self.outlet: Outlet | None = None
         self.proposed: Callable[[], None] | None = None
         """Called when a room file has come as a message and is to be checked."""
+        self.greeted = asyncio.Event()
+        """Whether somebody has ever heard us."""
         self.since = keeper.now()
         self._timer: asyncio.TimerHandle | None = None
         self._alive: asyncio.TimerHandle | None = None
@@ -61,12 +63,12 @@ class LiveRoom:
                     outlet.say(*word)
                 outlet.write()  # The hub need not wait for anybody's reasons.
             self._explain(outlet, answer)
+        self.arm()
+        if answer.proposal is not None and self.proposed is not None:
+            self.proposed()
         log_decisions(self.log, answer.decisions)
         for refused, leaf in answer.refusals:
             self.log.warning("refused", topic=f"in/{leaf}", code=refused.code, words=refused.words)
-        if answer.proposal is not None and self.proposed is not None:
-            self.proposed()
-        self.arm()
 
     def _explain(self, outlet: Outlet, answer: Answer) -> None:
         """Say why, what was not taken, and how things stand now."""
@@ -89,10 +91,14 @@ class LiveRoom:
         if standing is not None:
             self.say(standing)
         self.say(self.alive())
+        self.greeted.set()
 
     def say_again(self) -> None:
-        """Say what still waits, where some of it was not taken."""
+        """Say what still waits and how things stand, where some of it was not taken."""
         self.tell(Answer(self.keeper.waiting()))
+        standing = self.keeper.standing(again=True)
+        if standing is not None:
+            self.say(standing)
 
     def say(self, said: Said) -> None:
         """Send one message that nothing waits for."""

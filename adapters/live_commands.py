@@ -109,15 +109,21 @@ def tell(
         float, typer.Option(min=0, max=60, help="Print what the room says for so many seconds.")
     ] = 1.0,
 ) -> None:
-    """Tell a running room one thing, as a hub would, and print what it answers."""
+    """Tell a running room one thing, as a hub would, and print what it answers.
+
+    Status 1: the room refused it.
+    """
     from adapters.telling import tell_broker  # noqa: PLC0415 - the same
 
     with told():
         if not re.fullmatch(NAME, room):
             raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
-        for line in tell_broker(address_of(broker, ca, password_file), room, topic, payload, wait):
-            typer.echo(line)
-    raise typer.Exit(OK)
+        status = OK
+        address = address_of(broker, ca, password_file)
+        for heard in tell_broker(address, room, topic, payload, wait):
+            typer.echo(heard.words)
+            status = PROBLEMS if heard.refused else status
+    raise typer.Exit(status)
 
 
 @live_commands.command()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, MutableMapping
+from contextlib import suppress
 from datetime import datetime
-from typing import Any, BinaryIO, Final
+from typing import Any, BinaryIO, Final, cast
 
 import structlog
 from structlog.typing import Processor
@@ -15,15 +16,33 @@ from engine.decisions import DECISIONS, Decision
 from engine.events import moment_of
 
 
+class Steady:
+    """A stream that loses what cannot be written: no room stands still for its log."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+
+    def write(self, data: bytes) -> int:
+        """Write as far as it goes."""
+        with suppress(OSError, ValueError):
+            return self._stream.write(data)
+        return 0
+
+    def flush(self) -> None:
+        """Hand on as far as it goes."""
+        with suppress(OSError, ValueError):
+            self._stream.flush()
+
+
 def decision_log(
-    stream: BinaryIO, room: str, *, plain: bool = False
+    stream: BinaryIO | Steady, room: str, *, plain: bool = False
 ) -> structlog.typing.FilteringBoundLogger:
     """Make a logger that writes to `stream`, with the room's name on every line.
 
     JSON for machines, or `plain` lines for a terminal, which leave the facts out.
     """
     logger: structlog.typing.FilteringBoundLogger = structlog.wrap_logger(
-        structlog.BytesLogger(stream),
+        structlog.BytesLogger(cast("BinaryIO", stream)),
         wrapper_class=structlog.make_filtering_bound_logger("info"),
         processors=_PLAIN if plain else _JSON,
         cache_logger_on_first_use=True,

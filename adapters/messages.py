@@ -140,6 +140,8 @@ def read(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoo
         return _new_room(payload, retained=retained)
     if kind not in HEARD or bool(fact) is not (kind == TOLD):
         raise _unknown(leaf)
+    if not payload and kind not in STANDS:
+        raise Refused("malformed", f"in/{kind}: a payload is expected, and this is empty")
     if not payload:
         return _cleared(kind, fact)
     if len(payload) > LONGEST:
@@ -267,6 +269,12 @@ def refusal(refused: Refused, leaf: str, now: int) -> Said:
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
     body = _json({**data, "words": refused.words, "at": _time(now)})
     return Said("reason", body)
+
+
+def taken(now: int) -> Said:
+    """Say that the room file that came is in force."""
+    words_ = "The room file is in force until the one named at the start has changed."
+    return Said("reason", _json({"kind": "taken", "words": words_, "at": _time(now)}))
 
 
 def lens_due(preset: str, words_: str, now: int) -> Said:

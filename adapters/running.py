@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from adapters.broker import Broker
-from adapters.checking import due_lens, faults_of
+from adapters.checking import UndueError, due_lens, faults_of
 from adapters.clock import WallClock
 from adapters.embedded import embedded
 from adapters.gathering import Gathering
@@ -25,8 +25,8 @@ from adapters.keeper import Keeper, begin
 from adapters.lines import Lines
 from adapters.link import Link
 from adapters.live import AGAIN, LiveRoom
-from adapters.log import decision_log
-from adapters.messages import BOOK, lens_due, refusal
+from adapters.log import Steady, decision_log
+from adapters.messages import BOOK, lens_due, refusal, taken
 from adapters.metrics import served
 from engine.room import Room
 from engine.turn import Refused
@@ -72,7 +72,7 @@ def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
     clock = WallClock(max((one.now for one in kept if one is not None), default=0))
     for room in running.rooms:
         begun = begin(journal, room, clock, running.version)
-        log = decision_log(sys.stderr.buffer, room.name, plain=running.plain)
+        log = decision_log(Steady(sys.stderr.buffer), room.name, plain=running.plain)
         for words in begun.words:
             log.info("begins", words=words)
         keeper = Keeper(journal, clock, begun, running.version)
@@ -95,7 +95,7 @@ async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -
             waiting.append(asyncio.create_task(lines.run()))
         waiting += [asyncio.create_task(_checks(room)) for room in rooms]
         waiting.append(asyncio.create_task(_retention(rooms, running.keep)))
-        waiting.append(asyncio.create_task(_lenses(rooms, running.journal)))
+        waiting += [asyncio.create_task(_lens(room, running.journal)) for room in rooms]
         for room in rooms:
             room.begin()
         try:
@@ -139,16 +139,18 @@ async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
                 room.log.warning("journal cannot be written", why=str(error))
 
 
-async def _lenses(rooms: Sequence[LiveRoom], journal: Path) -> None:
+async def _lens(room: LiveRoom, journal: Path) -> None:
     """Once a day, say which presets are due, where somebody has measured any."""
+    await room.greeted.wait()
     while True:
-        for room in rooms:
-            book = journal.with_name(f"{room.keeper.room.name}{BOOK}")
-            if not book.exists():
-                continue
-            for due in await due_lens(room.keeper.room.text, journal, book):
-                room.log.warning("lens is due", preset=due.preset, words=due.words)
-                room.say(lens_due(due.preset, due.words, room.keeper.now()))
+        book = journal.with_name(f"{room.keeper.room.name}{BOOK}")
+        if book.exists():
+            try:
+                for due in await due_lens(room.keeper.room.text, journal, book):
+                    room.log.warning("lens is due", preset=due.preset, words=due.words)
+                    room.say(lens_due(due.preset, due.words, room.keeper.now()))
+            except (UndueError, OSError) as error:
+                room.log.warning("nobody can say whether the lens is due", why=str(error))
         await asyncio.sleep(A_DAY)
 
 
@@ -168,8 +170,8 @@ async def _checks(room: LiveRoom) -> None:
             checked = None if faults else await asyncio.to_thread(load, text, "in/room")
             if room.keeper.proposal() == text:  # no newer one has come meanwhile
                 _judge(room, checked, faults)
-        except JournalError as error:
-            room.log.warning("journal cannot be written", why=str(error), again_in=AGAIN)
+        except (JournalError, OSError) as error:
+            room.log.warning("room file waits to be checked", why=str(error), again_in=AGAIN)
             await asyncio.sleep(AGAIN)
 
 
@@ -182,6 +184,7 @@ def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> Non
         except ValueError as error:
             faults = (str(error),)
         else:
+            room.say(taken(keeper.now()))
             room.log.info("room file is taken")
             return
     keeper.decline()

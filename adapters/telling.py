@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import queue
 from collections.abc import Iterator
 from time import monotonic
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
@@ -20,7 +21,14 @@ PATIENCE: Final = 10.0
 """So long (s) the broker may take to answer."""
 
 
-def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float) -> Iterator[str]:
+class Heard(NamedTuple):
+    """One thing that the room has said."""
+
+    words: str
+    refused: bool = False
+
+
+def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float) -> Iterator[Heard]:
     """Publish one message, then give what the room says for `wait` seconds; raises LinkError."""
     try:
         read(leaf, payload.encode())
@@ -48,7 +56,7 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
         sent.wait_for_publish(PATIENCE)
         if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
             raise LinkError("the broker did not take the message")
-        yield from _heard(heard, wait)
+        yield from _heard(heard, wait, room)
     finally:
         client.disconnect()
         client.loop_stop()
@@ -63,12 +71,36 @@ def _answered(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
         raise LinkError(f"the broker does not let us {what}: {reason}")
 
 
-def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float) -> Iterator[str]:
+def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Iterator[Heard]:
+    """Give what is said meanwhile, and what it means that nothing is; raises LinkError."""
+    there: bool | None = None
+    silent = True
     ends = monotonic() + wait
     while (left := ends - monotonic()) > 0:
         try:
             message = heard.get(timeout=left)
         except queue.Empty:
-            return
-        if not message.retain:
-            yield shown(f"{message.topic} {message.payload.decode(errors='replace')}")
+            break
+        data = _read(message.payload)
+        if message.retain:
+            there = data.get("alive", there)
+            continue
+        silent = False
+        line = shown(f"{message.topic} {message.payload.decode(errors='replace')}")
+        yield Heard(line, refused=data.get("kind") == "refused")
+    if not silent or wait <= 0:
+        return
+    if there is None:
+        raise LinkError(f"nobody keeps a room '{room}' at this broker")
+    if there:
+        yield Heard("It is taken, and changes nothing.")
+    else:
+        yield Heard("roomcue is not there: the broker keeps it for when it is back.")
+
+
+def _read(payload: bytes | bytearray) -> dict[str, Any]:
+    try:
+        data = json.loads(payload)
+    except ValueError:
+        return {}
+    return data if isinstance(data, dict) else {}

@@ -27,6 +27,8 @@ from simulator.alignments import ENTRIES, BookError, Entry, Measured, in_force, 
 from simulator.ledger import Ledger
 
 NUMBERS: Final = 4
+LONGEST_COUNT: Final = 6
+"""A number of more digits than that is a date."""
 MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install numpy scipy"
 
 wear_commands = typer.Typer(rich_markup_mode=None)
@@ -45,13 +47,16 @@ def align(
         typer.Option(help='How far its left, top, right, bottom edge moved: "1.5 0 1.2 0.4 mm".'),
     ] = None,
     error: Annotated[str, typer.Option(help="How far an edge may be misread.")] = "",
-    lit: Annotated[float, typer.Option(help="Minutes since the lamp was lit.")] = 60.0,
+    lit: Annotated[
+        float | None, typer.Option(help="Minutes since the lamp was lit; 60 if none are named.")
+    ] = None,
     side: Annotated[
         str | None, typer.Option(help="Where the lens came from: shorter or longer.")
     ] = None,
     realigned: Annotated[
-        bool, typer.Option("--realigned", help="Read right after it was aligned anew.")
-    ] = False,
+        bool | None,
+        typer.Option("--realigned/--not-realigned", help="Read right after it was aligned anew."),
+    ] = None,
     focus: Annotated[float | None, typer.Option(help="How far the focus has gone.")] = None,
     session: Annotated[
         Path | None,
@@ -74,17 +79,20 @@ def align(
             _print_book(_entries(path), ZoneInfo(loaded.zone))
             raise typer.Exit(OK)
         data: dict[str, object] = {
+            "at": datetime.now(UTC).isoformat(),
+            "lit": 60.0,
+            **_corrected(path, corrects, measured=edges is not None),
             "id": 1,  # the book gives it the next one
-            "at": at or _corrected_at(path, corrects) or datetime.now(UTC).isoformat(),
             "preset": preset,
-            "lit": lit,
             "corrects": corrects,
         }
+        data |= {name: one for name, one in (("at", at), ("lit", lit)) if one is not None}
         if (edges is None) is (session is None):
             raise UnusableError("say either --edges or --session")
         if edges is not None:
-            data |= _edges(edges, error)
-            data |= {"kind": "measured", "side": side, "aligned": realigned, "focus": focus}
+            said = {"side": side, "aligned": realigned, "focus": focus}
+            data |= {"kind": "measured", **_edges(edges, error)}
+            data |= {name: one for name, one in said.items() if one is not None}
         else:
             data |= {"kind": "repeated", **_places(session or Path()), "unit": unit}
             data["error"] = _quantity(error or f"0.5 {unit}", unit)
@@ -174,7 +182,7 @@ def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], floa
     if by is None:
         return None
     count, _, unit = by.strip().partition(" ")
-    if count.isdecimal() and unit in ("", "travels"):
+    if count.isdecimal() and len(count) <= LONGEST_COUNT and unit in ("", "travel", "travels"):
         return lambda _: float(count)
     at = dated(by, room.zone)
     if at is None:
@@ -201,11 +209,15 @@ def _entry(data: dict[str, object]) -> Entry:
         raise UnusableError(f"this cannot be written down: {sentence(error)}") from error
 
 
-def _corrected_at(path: Path, corrects: int | None) -> str | None:
-    """Give the moment of the line that is corrected: what was misread was read then."""
-    if corrects is None:
-        return None
-    return next((one.at.isoformat() for one in _entries(path) if one.id == corrects), None)
+def _corrected(path: Path, corrects: int | None, *, measured: bool) -> dict[str, object]:
+    """Give what a correction has from the line that it corrects, unless it says otherwise."""
+    for one in _entries(path) if corrects is not None else ():
+        if one.id == corrects:
+            kept: dict[str, object] = {"at": one.at.isoformat(), "lit": one.lit}
+            if measured and isinstance(one, Measured):
+                kept |= {"side": one.side, "aligned": one.aligned, "focus": one.focus}
+            return kept
+    return {}
 
 
 def _edges(text: str, error: str) -> dict[str, object]:

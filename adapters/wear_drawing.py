@@ -51,14 +51,14 @@ def _under(one: Wear) -> str:
     if not one.axes:
         return f"not enough measurements: {one.measured} of {ENOUGH}"
     return (
-        f"squares: measured, hollow after a realignment; band: 90 %; "
-        f"beyond +-{one.limit:.0f} mm {one.shows_as}"
+        "squares: measured, hollow after a realignment; band: 90 %; "
+        "beyond the dashed lines it shows"
     )
 
 
 def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
-    scale, unit = _scale(one, top), one.limit
-    steps = _ahead(one, axis, scale)
+    scale, unit = _scale(one, top), axis.limit.far
+    steps = _ahead(axis, scale)
     yield rect(LEFT, top, WIDTH - LEFT - 30, PANEL, fill="#ffffff", stroke="#d5d2c8")
     yield words(LEFT, top - 6, AXIS_WORDS[axis.name], 12, fill=INK)
     yield from _ticks(scale)
@@ -82,18 +82,20 @@ def _scale(one: Wear, top: float) -> _Scale:
     first, now = worst.seen[0].travels, max(one.travels, worst.belief.count)
     ahead = [worst.forecast.first] if isfinite(worst.forecast.first) else []
     last = now + min(1.15 * max([50.0, *ahead]), FURTHEST)
-    furthest = max(abs(seen.offset) for axis in one.edges for seen in axis.seen) * one.limit
-    return _Scale(first - 0.03 * (last - first), last, 1.25 * max(one.limit, furthest), top)
+    most = max(axis.limit.far for axis in one.edges)
+    furthest = max(abs(seen.offset) * axis.limit.far for axis in one.edges for seen in axis.seen)
+    return _Scale(first - 0.03 * (last - first), last, 1.25 * max(most, furthest), top)
 
 
-def _ahead(one: Wear, axis: Axis, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
+def _ahead(axis: Axis, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
     """Give counts from the last measurement on, with the points of what is believed there."""
     begins = axis.belief.count
     counts = [begins + (scale.last - begins) * step / STEPS for step in range(STEPS + 1)]
     found = []
     for count in counts:
         low, middle, high = axis.belief.points(count)
-        found.append((count, (low * one.limit, middle * one.limit, high * one.limit)))
+        far = axis.limit.far
+        found.append((count, (low * far, middle * far, high * far)))
     return found
 
 

@@ -46,18 +46,29 @@ def _row(one: Wear) -> Iterator[str]:
     yield from (one.preset, f"{one.travels}", f"{one.ordered}", f"{one.by_hand}")
     yield f"{one.a_day:.1f}"
     if one.worst is None:
-        yield from ("not known", f"{one.limit:.0f}", "", "")
+        yield from ("not known", f"{one.limit.far:.0f}", "", "now" if one.due == 0 else "")
         return
     worst = one.worst
     yield f"{worst.offset:+.1f} +-{worst.offset_error:.1f} {worst.name}"
-    yield f"{one.limit:.0f}"
+    yield f"{one.limit.far:.0f}"
     yield f"{worst.creep[1]:+.2f}"
     yield "never" if one.due is None else "now" if one.due == 0 else f"{one.due:.0f}"
 
 
 def sentences(one: Wear, now: int) -> Iterator[str]:
     """Say how a preset stands, in plain words."""
-    if one.worst is None:
+    if one.beyond is not None:
+        edge, where = one.beyond
+        yield (
+            f"{one.preset}: align it now: it was last read {where:+.1f} mm "
+            f"{AXIS_WORDS[edge]}, where it shows."
+        )
+    if one.limit.far <= 0:
+        yield (
+            f"{one.preset}: border and overfill leave no room to creep: any movement shows. "
+            "A wider border, or less overfill, would leave some."
+        )
+    elif one.worst is None:
         yield (
             f"{one.preset}: not enough measurements ({one.measured} of {ENOUGH}) to say how far it "
             f"has crept. {_next(one)}"
@@ -65,9 +76,10 @@ def sentences(one: Wear, now: int) -> Iterator[str]:
     else:
         yield from _foretold(one, one.worst, now)
     if one.by is not None:
+        within = _times(round(one.by.travels), "travel")
         yield (
-            f"{one.preset}: within {_times(round(one.by.travels), 'travel')} it shows with a "
-            f"probability of {_share(one.by.chance)}."
+            f"{one.preset}: within {within} its worst edge shows with a probability of "
+            f"{_share(one.by.chance)}."
         )
     if one.focus is not None:
         at, gone = one.focus
@@ -110,8 +122,10 @@ def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
     yield (
         f"{one.preset}: {where} that is {worst.offset:+.1f} mm (+-{worst.offset_error:.1f}), "
         f"creeping {middle:+.2f} mm in a hundred travels (90 %: {low:+.2f} to {high:+.2f}). "
-        f"At {one.limit:.0f} mm {one.shows_as}."
+        f"At {one.limit.far:.0f} mm {one.limit.shows_as}."
     )
+    if one.beyond is not None:
+        return
     if worst.chance_now >= 0.05:  # noqa: PLR2004 - what the forecast calls its first point
         yield (
             f"{one.preset}: align it now: with {_share(worst.chance_now)} probability it shows "
@@ -255,6 +269,7 @@ def _preset_data(one: Wear, now: int) -> dict[str, object]:
     plain["focus"] = (
         None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]}
     )
+    plain["limit"] = one.limit._asdict()
     plain["worst"] = None if one.worst is None else one.worst.name
     judged = one.repeatability
     plain["repeatability"] = None
@@ -274,6 +289,7 @@ def _axis_data(axis: Axis) -> dict[str, object]:
         "offset_error": axis.offset_error,
         "creep": axis.creep,
         "scatter": axis.scatter,
+        "limit": axis.limit._asdict(),
         "chance_now": axis.chance_now,
         "forecast": forecast,
     }

@@ -12,10 +12,12 @@ from pathlib import Path
 
 from adapters.export import entries_of
 from adapters.files import UnusableError, lines_of, opened
-from adapters.journal import Past
+from adapters.journal import Night, Past
+from engine.events import moment_of
 from engine.room import Room
 from engine.snapshot import SnapshotError, belongs, decode
 from engine.step import RoomEngine
+from rules.findings import BadRoom
 from rules.load import load
 from simulator.alignments import Entry as Written
 from simulator.alignments import line_of, objections, read_book
@@ -34,16 +36,24 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
         nights = past.nights(name)
         ends = [night.serial for night in nights[1:]]
         for night, end in zip(nights, [*ends, None], strict=True):
-            room = load(night.chapter.file, f"{name} (in the journal)")
             try:
-                state = decode(night.state)
-            except SnapshotError as error:
-                said.append(f"a night that began at {night.begins} cannot be read: {error}")
+                engine = _engine_of(night)
+            except (SnapshotError, BadRoom) as error:
+                begun = f"{moment_of(night.begins):%Y-%m-%d %H:%M}"
+                said.append(f"the night of {begun} is passed over: {error}")
                 continue
-            if belongs(room, state) is None:
-                lines = past.lines(name, night.serial, end)
-                keeper.live(RoomEngine(room, state), night.begins, entries_of(lines))
+            lines = past.lines(name, night.serial, end)
+            keeper.live(engine, night.begins, entries_of(lines))
     return keeper.ledger(), tuple(said)
+
+
+def _engine_of(night: Night) -> RoomEngine:
+    """Make the engine that a night in the journal begins with; raises BadRoom, SnapshotError."""
+    room, state = load(night.chapter.file, "the journal's room file"), decode(night.state)
+    stranger = belongs(room, state)
+    if stranger is not None:
+        raise SnapshotError(f"it begins with {stranger}, which its room file does not know")
+    return RoomEngine(room, state)
 
 
 def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Annotated, ClassVar, Final, Literal
+from typing import Annotated, ClassVar, Final, Literal, cast
 
 from pydantic import (
     AwareDatetime,
@@ -40,14 +40,11 @@ def moment_of(now: int) -> datetime:
 
 
 def _scaled(value: object) -> object:
-    """Read a plain number as 1/10,000; anything else is left for the strict check to refuse."""
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        if not 1 <= value <= WIDEST / SCALE:  # NaN fails this too
-            raise PydanticCustomError(
-                "ratio", "A ratio is a plain number from 1 to 4, such as 2.39"
-            )
-        return meant(round(value * SCALE))
-    return value
+    """Read a plain number as 1/10,000."""
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not number or not 1 <= cast("float", value) <= WIDEST / SCALE:  # NaN fails this too
+        raise PydanticCustomError("ratio", "A ratio is a plain number from 1 to 4, such as 2.39")
+    return meant(round(cast("float", value) * SCALE))
 
 
 _RFC_3339: Final = re.compile(

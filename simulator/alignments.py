@@ -17,13 +17,16 @@ from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from engine.events import STRICT, Moment, Name, milliseconds
 from engine.malformed import sentence
-from engine.room import Room
+from engine.room import Room, Screen
 from simulator.repeatability import ISO_9283_CYCLES
 
 WARM: Final = 30
 """Minutes after which a lamp and its lens stand where they will stand (common practice)."""
 A_SLIP: Final = 3
 """An offset so many times as large as what shows would have been seen long before."""
+FURTHEST: Final = 100_000
+Offset = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST)]
+"""Pixels or millimetres: no screen is larger."""
 Unit = Literal["px", "mm"]
 Side = Literal["shorter", "longer"]
 """From which side the lens came: from a shorter or a longer focal length."""
@@ -45,12 +48,12 @@ class Measured(_Written):
     """One reading of a preset's edges."""
 
     kind: Literal["measured"] = "measured"
-    left: float
-    top: float
-    right: float
-    bottom: float
+    left: Offset
+    top: Offset
+    right: Offset
+    bottom: Offset
     unit: Unit
-    error: Annotated[float, Field(gt=0)]
+    error: Annotated[float, Field(gt=0, le=FURTHEST)]
     """How far each edge may be misread, as a standard deviation, in the same unit."""
     lit: Annotated[float, Field(ge=0, le=10_000)]
     """Minutes since the lamp was lit."""
@@ -67,11 +70,11 @@ class Repeated(_Written):
     """A session of travels to one preset, the middle of the picture read after each."""
 
     kind: Literal["repeated"] = "repeated"
-    shorter: tuple[tuple[float, float], ...] = ()
+    shorter: tuple[tuple[Offset, Offset], ...] = ()
     """Places, right and down, after travels from a shorter focal length."""
-    longer: tuple[tuple[float, float], ...] = ()
+    longer: tuple[tuple[Offset, Offset], ...] = ()
     unit: Unit
-    error: Annotated[float, Field(gt=0)]
+    error: Annotated[float, Field(gt=0, le=FURTHEST)]
     lit: Annotated[float, Field(ge=0, le=10_000)]
     corrects: Annotated[int | None, Field(ge=1)] = None
 
@@ -151,18 +154,30 @@ def offsets(room: Room, one: Measured) -> Offsets:
     )
 
 
-def limit(room: Room) -> tuple[float, str]:
-    """Give how far (mm) an edge may move before it shows, and how it then shows.
+class Limit(NamedTuple):
+    """How far an edge may move before it shows."""
+
+    far: float
+    """Millimetres; 0: border and overfill leave nothing, so that any movement shows."""
+    shows_as: str
+
+
+def limits(room: Room) -> tuple[Limit, Limit]:
+    """Give the limits of the side edges, and of top and bottom.
 
     A picture passes the screen's edge by its overfill. Moved outwards by what is left of the border
     it lights the wall; moved inwards by the overfill it leaves a strip of the screen dark.
     """
     screen = room.screen
-    passing = min(screen.width * screen.overfill // 10_000, 2 * screen.border) / 2_000
-    outwards = screen.border / 1_000 - passing
+    return _limit(screen, screen.width), _limit(screen, screen.height)
+
+
+def _limit(screen: Screen, length: int) -> Limit:
+    passing = min(length * screen.overfill // 10_000, 2 * screen.border) / 2_000
+    outwards = max(0.0, screen.border / 1_000 - passing)
     if 0 < passing < outwards:
-        return passing, "a strip of the screen stays dark"
-    return outwards, "light falls beyond the border"
+        return Limit(passing, "a strip of the screen stays dark")
+    return Limit(outwards, "light falls beyond the border")
 
 
 def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
@@ -175,6 +190,9 @@ def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
         corrected = [one for one in entries if one.id == new.corrects]
         if not corrected:
             found.append(f"there is no line {new.corrects} to correct")
+        elif any(one.corrects == new.corrects for one in entries):
+            latest = next(one.id for one in entries if one.corrects == new.corrects)
+            found.append(f"line {new.corrects} was corrected by line {latest}: correct that one")
         elif corrected[0].preset != new.preset:
             found.append(f"line {new.corrects} is about {corrected[0].preset}, not {new.preset}")
     furthest = largest(room, new)
@@ -210,8 +228,8 @@ def remarks(room: Room, new: Entry, now: int) -> list[str]:
     said = []
     if moment(new) > now:
         said.append("it lies in the future: is the date right? --corrects mends it")
-    most, _ = limit(room)
-    if largest(room, new) > A_SLIP * most:
+    most = max(one.far for one in limits(room))
+    if most > 0 and largest(room, new) > A_SLIP * most:
         said.append(
             f"an offset of {largest(room, new):.0f} mm is more than {A_SLIP} times what shows "
             f"({most:.0f} mm): is it a slip? --corrects mends it"

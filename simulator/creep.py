@@ -59,6 +59,10 @@ class Seen(NamedTuple):
     """Its uncertainty, as a standard deviation."""
     resets: bool = False
     """It was read right after a realignment: the level begins anew there."""
+    rests: float = 0.0
+    """Where the realignment has put the level; nought but where sides differ."""
+    doubt: float = 0.0
+    """How far from there it may be, where nobody knows from which side the lens came."""
 
 
 class Session(NamedTuple):
@@ -98,9 +102,9 @@ class Track:
         )
         self.shared = self.shared + travels * self.creep_variance
 
-    def align(self, variance: float) -> None:
-        """Put the level to nought, known to within a variance; the creep goes on."""
-        self.level = np.zeros_like(self.level)
+    def align(self, variance: float, level: float = 0.0) -> None:
+        """Put the level somewhere, known to within a variance; the creep goes on."""
+        self.level = np.full_like(self.level, level)
         self.level_variance = np.full_like(self.level, variance)
         self.shared = np.zeros_like(self.level)
 
@@ -179,10 +183,13 @@ def _mixture_points(
 _POINTS: Final = (0.05, 0.5, 0.95)
 
 
-def believe(seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int = 0) -> Belief:
+def believe(
+    seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int = 0, doubt: float = 0.0
+) -> Belief:
     """Say what is believed after measurements in the order of their counts.
 
-    The level begins at nought at `count` travels, as a realignment leaves it.
+    The level begins at nought at `count` travels, as a realignment leaves it, or so far from there
+    as there is `doubt`.
     """
     prior, walks, scatters = (
         axis.ravel() for axis in np.meshgrid(CREEPS, SPREAD, SPREAD, indexing="ij")
@@ -191,12 +198,12 @@ def believe(seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int =
     median, deviation = _scatter_known(sessions)
     scatter = median * np.exp(deviation * scatters)
     score = np.repeat(np.log(LIKELY), len(prior) // len(LIKELY)) - 0.5 * (walks**2 + scatters**2)
-    track = Track(np.full_like(prior, ALIGNED**2), prior**2)
+    track = Track(np.full_like(prior, ALIGNED**2 + doubt**2), prior**2)
     for one in seen:
         track.travel(one.travels - count, walk)
         count = one.travels
         if one.resets:
-            track.align(ALIGNED**2)
+            track.align(ALIGNED**2 + one.doubt**2, one.rests)
         score = score + track.see(one.offset, scatter**2 + one.error**2)
     weight = np.exp(score - score.max())
     return Belief(count, weight / weight.sum(), walk, scatter, track)

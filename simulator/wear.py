@@ -15,16 +15,18 @@ from engine.room import Room
 from simulator.alignments import (
     WARM,
     Entry,
+    Limit,
     Measured,
     Repeated,
     in_force,
-    limit,
+    limits,
     millimetres_a_pixel,
     moment,
     offsets,
 )
 from simulator.creep import (
     ENOUGH,
+    ONE_IN_TWENTY,
     Belief,
     Forecast,
     Passing,
@@ -34,7 +36,7 @@ from simulator.creep import (
     due,
 )
 from simulator.ledger import Ledger, count_at, rate
-from simulator.repeatability import Pose, bidirectional, pose, unidirectional
+from simulator.repeatability import FEWEST, Pose, bidirectional, pose, unidirectional
 
 AXES: Final = ("across", "down", "scale")
 """What may have moved."""
@@ -64,6 +66,7 @@ class Axis(NamedTuple):
     creep: tuple[float, float, float]
     """Millimetres in a hundred travels: 5 %, 50 % and 95 % points."""
     scatter: float
+    limit: Limit
     forecast: Forecast
     """Counts of travels from now on."""
     chance_now: float
@@ -90,9 +93,8 @@ class Wear(NamedTuple):
     by_hand: int
     unconfirmed: int
     a_day: float
-    limit: float
-    """How far an edge may move before it shows, mm."""
-    shows_as: str
+    limit: Limit
+    """That of the edge that shows first; of the narrower way where none is known."""
     measured: int
     """How many measurements are in force."""
     aligned: int | None
@@ -104,6 +106,8 @@ class Wear(NamedTuple):
     """The edge that shows first."""
     by: By | None
     """The probability that was asked for."""
+    beyond: tuple[str, float] | None
+    """An edge that was last read beyond its limit, and where (mm): no forecast is needed."""
     due: float | None
     """In how many travels somebody shall look; 0: now; None: not known, or never."""
     next_measurement: int
@@ -146,19 +150,21 @@ def _preset(
     ours = [one for one in entries if one.preset == preset]
     read = [one for one in ours if isinstance(one, Measured)]
     sessions = [one for one in ours if isinstance(one, Repeated)]
-    most, shows_as = limit(room)
+    both = limits(room)
     now = ledger.totals.get(preset, 0)
     travels = [one for one in ledger.travels if one.preset == preset]
     axes: tuple[Axis, ...] = ()
     edges: tuple[Axis, ...] = ()
-    if len(read) >= ENOUGH:
-        scene = _Scene(room, ledger, sessions, _approach(room, sessions), most, now)
+    if len(read) >= ENOUGH and min(both).far > 0:
+        scene = _Scene(room, ledger, sessions, _approach(room, sessions), both, now)
         axes = tuple(_axis(scene, name, read) for name in AXES)
         edges = tuple(_axis(scene, name, read) for name in EDGES)
     worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
     a_day = rate(ledger, preset)
     focus = [(moment(one), one.focus) for one in read if one.focus is not None]
     last = count_at(ledger, preset, moment(read[-1])) if read else 0
+    beyond = _beyond(room, read[-1], both) if read else None
+    due_in = None if worst is None else _due(last, now, worst.forecast.first)
     return Wear(
         preset=preset,
         travels=now,
@@ -166,20 +172,29 @@ def _preset(
         by_hand=sum(not one.ordered for one in travels),
         unconfirmed=sum(one.ordered and not one.confirmed for one in travels),
         a_day=a_day,
-        limit=most,
-        shows_as=shows_as,
+        limit=min(both) if worst is None else worst.limit,
         measured=len(read),
         aligned=max((moment(one) for one in read if one.aligned), default=None),
         axes=axes,
         edges=edges,
         worst=worst,
         by=None if ahead is None else _by(edges, ahead(a_day)),
-        due=None if worst is None else _due(last, now, worst.forecast.first),
+        beyond=beyond,
+        due=due_in if beyond is None else 0.0,
         next_measurement=_next(last, now, worst),
         repeatability=_repeatability(room, sessions),
         cold=sum(one.lit < WARM for one in ours),
         focus=focus[-1] if focus else None,
     )
+
+
+def _beyond(room: Room, read: Measured, both: tuple[Limit, Limit]) -> tuple[str, float] | None:
+    """Give the edge that was read furthest beyond its limit, by more than it may be misread."""
+    came = offsets(room, read)
+    sure = ONE_IN_TWENTY * came.edge_error
+    found = [(abs(getattr(came, edge)) - both[_WAY[edge]].far - sure, edge) for edge in EDGES]
+    far, edge = max(found)
+    return (edge, getattr(came, edge)) if far > 0 else None
 
 
 def _by(edges: Sequence[Axis], travels: float) -> By | None:
@@ -195,24 +210,35 @@ class _Scene(NamedTuple):
     ledger: Ledger
     sessions: Sequence[Repeated]
     approach: tuple[float, float]
-    most: float
+    limits: tuple[Limit, Limit]
     now: int
 
 
 def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
-    room, most = scene.room, scene.most
+    room, limit = scene.room, scene.limits[_WAY.get(name, 0)]
+    most = limit.far
     apart = scene.approach[_WAY[name]] if name in _WAY else 0.0
+    doubt = abs(apart) / 2 / most
     seen = []
     for one in read:
         came = offsets(room, one)
         travels = count_at(scene.ledger, one.preset, moment(one))
-        offset = getattr(came, name) - apart / 2 * _SIDES[one.side]
+        side = apart / 2 * _SIDES[one.side] / most
         error = came.edge_error if name in EDGES else came.error
-        seen.append(Seen(travels, offset / most, error / most, one.aligned))
+        seen.append(
+            Seen(
+                travels,
+                getattr(came, name) / most - side,
+                error / most,
+                one.aligned,
+                rests=-side,  # it is the side that the lens came from that was put right
+                doubt=doubt if one.side is None else 0.0,
+            )
+        )
     known = _sessions(room, scene.sessions, _WAY[name], most) if name in _WAY else ()
-    belief = believe(seen, known)
+    belief = believe(seen, known, doubt=doubt)
     count = max(scene.now, belief.count)
-    passing = Passing(belief, count, abs(apart) / 2 / most)
+    passing = Passing(belief, count, doubt)
     low, middle, high = (point * most * 100 for point in belief.size("creep"))
     return Axis(
         name=name,
@@ -222,6 +248,7 @@ def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
         offset_error=belief.deviation(count) * most,
         creep=(low, middle, high),
         scatter=belief.size("scatter")[1] * most,
+        limit=limit,
         forecast=passing.forecast(),
         chance_now=passing.by(0),
         passing=passing,
@@ -265,9 +292,10 @@ def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float)
 
 def _repeatability(room: Room, sessions: Sequence[Repeated]) -> Repeatability | None:
     """Judge the latest session."""
-    if not sessions:
+    enough = [one for one in sessions if len(one.shorter) + len(one.longer) >= FEWEST]
+    if not enough:
         return None
-    one = sessions[-1]
+    one = enough[-1]
     size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
     sides = [
         [(x * size, y * size) for x, y in places] for places in (one.shorter, one.longer) if places

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from adapters import checking
-from adapters.checking import due_lens, faults_of
+from adapters.checking import UndueError, due_lens, faults_of
 from simulator.shipped import CELLAR
 
 TEXT = CELLAR.read_text("utf-8")
@@ -25,4 +25,12 @@ async def test_a_command_that_does_not_end_is_ended(
     monkeypatch.setattr(checking, "LONGEST", 0.01)
     (fault,) = await faults_of(TEXT)
     assert "has not ended" in fault
-    assert await due_lens(TEXT, tmp_path / "journal", tmp_path / "book") == ()
+    with pytest.raises(UndueError, match="it took more than"):
+        await due_lens(TEXT, tmp_path / "journal", tmp_path / "book")
+
+
+async def test_where_nobody_can_say_whether_a_lens_is_due_the_reason_is_told(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(UndueError, match="there is no such journal"):
+        await due_lens(TEXT, tmp_path / "journal", tmp_path / "book")

@@ -185,8 +185,8 @@ def test_what_the_broker_has_taken_waits_no_more_after_a_restart(tmp_path: Path)
         first, second = stage.keeper.waiting()
         assert first.serial is not None
         stage.keeper.sent(first.serial)
-        assert stage.keeper.depth == 1
         stage.keeper.flush()
+        assert stage.keeper.depth == 1
         stage.restart()
         assert second in stage.keeper.waiting()
         assert first not in stage.keeper.waiting()
@@ -341,6 +341,15 @@ def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path:
         assert stage.keeper.room.text == HAYLOFT.text
 
 
+def test_a_room_file_whose_place_a_newer_one_takes_is_told_so(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.keeper.take([Inbound(NEW_ROOM, b"first")]))
+        both = [Inbound(NEW_ROOM, b"second"), Inbound(NEW_ROOM, NEWER.encode())]
+        stage.note(stage.keeper.take(both))
+        assert stage.refusals == ["replaced", "replaced"]
+        assert stage.keeper.proposal() == NEWER
+
+
 def test_a_room_file_that_is_taken_goes_on_from_where_the_room_stands(tmp_path: Path) -> None:
     """Over a restart too, until the file that is named at the start has changed."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
@@ -463,7 +472,7 @@ def test_what_many_rooms_hear_at_once_is_committed_at_once_or_not_at_all(tmp_pat
         begun = begin(stage.journal, loft, stage.clock, VERSION)
         keepers = (stage.keeper, Keeper(stage.journal, stage.clock, begun, VERSION))
         before = [one.engine.state for one in keepers]
-        heard: list[Answer | JournalError] = []
+        heard: list[Answer | Exception] = []
 
         def gather() -> None:
             gathering = Gathering(stage.journal, alone=True)

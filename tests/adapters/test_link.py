@@ -17,8 +17,10 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters import link
 from adapters.broker import Broker
-from adapters.gathering import Gathering
-from adapters.link import UNANSWERED, Link
+from adapters.gathering import Gathering, Part
+from adapters.journal import JournalError
+from adapters.keeper import Answer
+from adapters.link import LONGEST_QUEUE, UNANSWERED, Link
 from adapters.messages import Said
 from engine.events import Event, Mark, ProjectorReport, RatioSeen, SourceChosen, ToldFact
 from rules.load import load
@@ -41,10 +43,16 @@ class Publishing:
         self._near, self._far = socket.socketpair()
 
     def publish(
-        self, topic: str, body: bytes, _qos: int, _retain: bool, _props: object
+        self, topic: str, body: bytes, _qos: int, _retain: bool, _props: object = None
     ) -> SimpleNamespace:
         self.published.append({"leaf": topic.rsplit("/", 1)[1], **json.loads(body)})
         return SimpleNamespace(mid=len(self.published))
+
+    def loop_read(self) -> None:
+        raise AssertionError("nothing is read any more")
+
+    def disconnect(self) -> None:
+        self.published.append({"leaf": "-"})
 
     def want_write(self) -> bool:
         return False
@@ -136,8 +144,72 @@ async def test_what_the_broker_cannot_take_now_is_said_again_later(
         for _ in range(5):
             await asyncio.sleep(0)
         assert one.client.orders() == [*sent, sent[0]]
-        one.acknowledge([len(one.client.published)])
+        one.acknowledge([*range(1, len(one.client.published) + 1)])
         assert one.live.room.keeper.waiting() == ()
+
+
+async def test_after_messages_that_could_not_be_kept_no_later_ones_are_taken(
+    tmp_path: Path,
+) -> None:
+    """They would pass those, which come again over the next connection."""
+    async with linked(tmp_path) as one:
+        one.link._failed(JournalError("the disk is full"))
+        one.link._readable()
+        assert one.link._ended.is_set()
+
+
+async def test_how_things_stand_is_never_dropped_however_much_waits(tmp_path: Path) -> None:
+    async with linked(tmp_path) as one:
+        one.link._most = 0
+        for number in range(LONGEST_QUEUE + 5):
+            one.link.say(Said("reason", b"%d" % number), None)
+        one.hear(*LIT)
+        queued = [json.loads(said.body) for said, _ in one.link._queue if said.leaf == "standing"]
+        assert [said["source"] for said in queued] == ["disc"]
+
+
+async def test_the_last_word_is_goodbye_though_others_waited(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(link, "GOODBYE", 0.01)
+    async with linked(tmp_path) as one:
+        one.link._most = 0
+        one.live.room.say(one.live.room.alive())
+        await one.link.leave()
+        one.acknowledge([1])
+        assert [said["leaf"] for said in one.client.published] == ["alive", "-"]
+        assert one.client.published[0]["alive"] is False
+
+
+async def test_what_the_broker_does_not_take_for_its_size_is_said_and_holds_nothing_up(
+    tmp_path: Path,
+) -> None:
+    async with linked(tmp_path) as one:
+        one.link._largest = 450
+        one.hear(*LIT)
+        assert len(one.client.orders()) == 2
+        assert "reason" not in [said["leaf"] for said in one.client.published]
+        assert "too large for the broker" in [line["event"] for line in one.live.lines()]
+
+
+async def test_what_goes_wrong_in_one_room_is_not_kept_from_the_others(tmp_path: Path) -> None:
+    shown: list[dict[str, Any]] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _loop, context: shown.append(context))
+    failed: list[Exception] = []
+    heard: list[Answer] = []
+
+    def breaks(_answer: Answer) -> None:
+        raise RuntimeError("a fault")
+
+    async with linked(tmp_path) as one:
+        keeper, messages = one.live.room.keeper, [inbound(event) for event in LIT]
+        gathering = Gathering(one.live.stage.journal, alone=False)
+        gathering.add(Part(keeper, messages, breaks, failed.append))
+        gathering.add(Part(keeper, messages[:1], heard.append, failed.append))
+        await asyncio.sleep(0)
+        assert len(heard) == 1
+        assert [str(error) for error in failed] == ["a fault"]
+        assert [str(one["exception"]) for one in shown] == ["a fault"]
 
 
 async def test_what_is_under_way_is_not_said_twice(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from adapters import live
 from adapters.clock import WallClock
 from adapters.journal import Journal, JournalError
 from adapters.live import LiveRoom
-from adapters.log import decision_log
+from adapters.log import Steady, decision_log
 from adapters.messages import Said
 from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.load import load
@@ -131,6 +131,19 @@ async def test_a_journal_that_cannot_be_written_is_said_and_tried_again(
             await asyncio.sleep(0)
         assert "the disk is full" in [line.get("why") for line in one.lines()]
         assert one.stage.keeper.engine.state is not before
+
+
+async def test_a_log_that_cannot_be_written_stops_nothing(tmp_path: Path) -> None:
+    class Full(io.BytesIO):
+        def write(self, _data: object) -> int:
+            raise OSError("no space left on device")
+
+    async with living(tmp_path) as one:
+        one.room.log = decision_log(Steady(Full()), "hayloft")
+        events = (ProjectorReport(state="lit"), SourceChosen(source="disc"), Mark(words="wrong"))
+        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        await one.woken(BEGINS + HAYLOFT.pace.order)
+        assert one.stage.keeper.engine.state.core.failed
 
 
 async def test_a_room_says_that_it_is_alive_with_its_figures(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from adapters.inventing import write_nights
 from adapters.wearing import ledger_of_journal, ledger_of_nights
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
 from rules.load import load
+from simulator.alignments import Measured, read_book
 from simulator.ledger import NOWHERE, count_at, per_night
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.adapters.months import A_DAY, PLAN, book, months
@@ -354,6 +355,81 @@ def test_a_correction_is_of_the_moment_and_the_preset_of_the_line_that_it_correc
         == 0
     )
     assert align(tmp_path).output.count("2026-05-01 21:00") == 2
+
+
+def test_a_correction_keeps_what_it_does_not_say_and_a_line_is_corrected_once(
+    tmp_path: Path,
+) -> None:
+    first = ("--preset", "tall", "--edges", "0 0 0 0 mm", "--realigned", "--side", "longer")
+    assert align(tmp_path, *first, "--lit", "50", "--focus", "0.2").exit_code == 0
+    again = ("--preset", "tall", "--edges", "1 0 1 0 mm", "--corrects")
+    assert align(tmp_path, *again, "1").exit_code == 0
+    *_, corrected = read_book((tmp_path / "book").read_bytes().splitlines(), "book")
+    assert isinstance(corrected, Measured)
+    assert (corrected.aligned, corrected.side) == (True, "longer")
+    assert (corrected.lit, corrected.focus) == (50.0, 0.2)
+    twice = align(tmp_path, *again, "1")
+    assert twice.exit_code == 2
+    assert "was corrected by line 2: correct that one" in " ".join(twice.output.split())
+    assert align(tmp_path, *again, "2", "--not-realigned").exit_code == 0
+    *_, corrected = read_book((tmp_path / "book").read_bytes().splitlines(), "book")
+    assert isinstance(corrected, Measured)
+    assert not corrected.aligned
+
+
+def test_a_reading_beyond_the_limit_is_due_whatever_the_counts_say(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Somebody may have pushed the projector: travels explain none of it."""
+    for day, moved in ((57, 0.0), (58, 45.0), (59, 50.0)):
+        at = moment_of(BEGINS + day * A_DAY).isoformat()
+        edges = ("--edges", f"{moved} 0 {moved} 0 mm", "--error", "0.5 mm", "--at", at)
+        options = ("--realigned",) if moved == 0 else ()
+        assert align(tmp_path, "--preset", "tall", *edges, *options).exit_code == 0
+    result = told("wear", DEMO_ROOM, *named(nights), "--book", tmp_path / "book")
+    assert result.exit_code == 1
+    assert "tall: align it now: it was last read +50.0 mm" in " ".join(result.output.split())
+
+
+def test_top_and_bottom_have_a_limit_of_their_own(nights: list[Path], measured: Path) -> None:
+    """Overfill is a share of the length that it passes: 2.5 % of width and of height, halved."""
+    arguments: list[str | Path] = [*named(nights), "--book", measured, "--json"]
+    tall = json.loads(told("wear", DEMO_ROOM, *arguments).stdout)["presets"][1]
+    limits_ = {one["name"]: one["limit"]["far"] for one in tall["edges"]}
+    screen = HAYLOFT.screen
+    share = screen.overfill / 10_000 / 2
+    assert limits_["left"] == limits_["right"] == pytest.approx(screen.width * share / 1_000, 1e-3)
+    assert limits_["top"] == limits_["bottom"] == pytest.approx(screen.height * share / 1_000, 1e-3)
+
+
+def test_a_realignment_from_one_side_puts_that_side_right_and_is_no_creep(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    rows = [f"shorter 5 {0.1 * (n % 2)}\nlonger -5 {0.1 * (n % 3)}" for n in range(30)]
+    (tmp_path / "session").write_text("\n".join(rows))
+    session = ("--session", str(tmp_path / "session"))
+    assert align(tmp_path, "--preset", "tall", *session).exit_code == 0
+    for number, day in enumerate((0, 20, 40, 59)):
+        at = moment_of(BEGINS + day * A_DAY).isoformat()
+        options = ("--side", "shorter", "--at", at, *(("--realigned",) if number == 0 else ()))
+        edges = ("--edges", "0 0 0 0 mm", "--error", "0.3 mm")
+        assert align(tmp_path, "--preset", "tall", *edges, *options).exit_code == 0
+    arguments: list[str | Path] = [*named(nights), "--book", tmp_path / "book", "--json"]
+    axis = json.loads(told("wear", DEMO_ROOM, *arguments).stdout)["presets"][1]["axes"][0]
+    assert axis["offset"] == pytest.approx(-5, abs=0.5)
+    assert axis["creep"][1] == pytest.approx(0, abs=0.1)
+
+
+def test_a_room_whose_border_leaves_nothing_is_told_so(
+    nights: list[Path], measured: Path, tmp_path: Path
+) -> None:
+    room = tmp_path / "room.yaml"
+    text = HAYLOFT.text
+    border = next(part for part in text.split(",") if "border:" in part)
+    room.write_text(text.replace(border, " border: 20 mm", 1))
+    result = told("wear", room, *named(nights), "--book", measured)
+    assert result.exit_code == 0, result.output
+    assert "leave no room to creep" in " ".join(result.output.split())
 
 
 def test_every_line_of_a_session_that_cannot_be_read_is_named(tmp_path: Path) -> None:

@@ -102,6 +102,27 @@ def test_a_line_that_never_comes_keeps_nobody_from_stopping(tmp_path: Path) -> N
         assert b"are words" in said
 
 
+def test_whoever_tells_a_room_something_hears_what_came_of_it(tmp_path: Path) -> None:
+    with (
+        Mosquitto(tmp_path / "b") as broker,
+        Roomcue([CELLAR], tmp_path / "j", port=broker.port) as room,
+    ):
+        there = ("--broker", f"mqtt://127.0.0.1:{broker.port}")
+        refused = roomcue("tell", "cellar", "source", '{"source": "nonesuch"}', *there)
+        assert (refused.returncode, "unknown_name" in refused.stdout) == (1, True)
+        unchanged = roomcue("tell", "cellar", "playback", '{"state": "unknown"}', *there)
+        assert (unchanged.returncode, unchanged.stdout) == (
+            0,
+            "It is taken, and changes nothing.\n",
+        )
+        nobody = roomcue("tell", "attic", "playback", '{"state": "unknown"}', *there)
+        assert nobody.returncode == 2
+        assert "nobody keeps a room 'attic'" in nobody.stderr
+        room.stop()
+        away = roomcue("tell", "cellar", "playback", '{"state": "stopped"}', *there)
+        assert "the broker keeps it for when it is back" in away.stdout
+
+
 def test_counters_are_served_in_the_prometheus_format_and_lie_on_alive(tmp_path: Path) -> None:
     """Read by the format's own parser."""
     port = free_port()

@@ -176,6 +176,35 @@ def test_a_broker_that_is_killed_and_comes_back_finds_the_room_as_it_was(
         assert len(hub.done()) == 2
 
 
+def test_a_broker_that_is_restarted_again_and_again_is_no_second_roomcue(
+    broker: Mosquitto, journal: Path
+) -> None:
+    with (
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+        Listener(broker.port, "roomcue/hayloft/out/standing") as listener,
+    ):
+        for times in range(2, 5):
+            broker.stop()
+            broker.start()
+            until(lambda times=times: room.said().count("broker is there") == times, "it is back")
+        publish_all(broker.port, LIT)
+        listener.wait_for(lambda one: one.data["source"] == "disc", "it hears")
+
+
+def test_with_a_broker_that_takes_little_a_room_lives_all_the_same(tmp_path: Path) -> None:
+    """MQTT 5.0, 3.2.2.3.6: no packet may be larger than the broker says."""
+    small = ("allow_anonymous true", "set_tcp_nodelay true", "max_packet_size 900")
+    with (
+        Mosquitto(tmp_path / "small", small) as broker,
+        Roomcue([DEMO_ROOM], tmp_path / "j", port=broker.port) as room,
+        Listener(broker.port, "roomcue/hayloft/out/order") as listener,
+    ):
+        publish_all(broker.port, LIT)
+        listener.wait_for(lambda one: one.data["kind"] == "picture", "an order")
+        assert "too large for the broker topic=alive" in room.said()
+        assert room.said().count("broker is there") == 1
+
+
 def test_a_network_that_is_cut_costs_nothing_but_time(broker: Mosquitto, journal: Path) -> None:
     """Orders that were made meanwhile reach the hub, once, unless their end has passed."""
     with (
