@@ -386,7 +386,9 @@ class Link:
     def _failed(self, error: Exception) -> None:
         """End the connection: what is not acknowledged comes again over the next one."""
         self._ended.set()
-        self._log.warning("what came cannot be kept", why=str(error))
+        ours = not isinstance(error, JournalError)
+        what = "what came cannot be kept" if ours else "journal cannot be written"
+        self._log.warning(what, why=str(error))
 
     def _inbound(self, message: MQTTMessage) -> Inbound:
         try:
