@@ -297,7 +297,7 @@ def invent(
         plan = Plan(titles=titles, minutes=minutes, readings=readings)
         if nights > 1 or begins is not None:
             first = evening_of(begins, compiled.zone)
-            write_nights(compiled, seed, plan, roomcue_version(), first, nights, out)
+            write_nights(compiled, seed, plan, roomcue_version(), first, nights, out, replace=force)
             raise typer.Exit(OK)
         lines = invented(compiled, seed, plan, roomcue_version())
         if out is None:

@@ -28,7 +28,15 @@ def evening_of(text: str | None, zone: str) -> int:
 
 
 def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
-    room: Room, seed: int, plan: Plan, version: str, begins: int, nights: int, out: Path | None
+    room: Room,
+    seed: int,
+    plan: Plan,
+    version: str,
+    begins: int,
+    nights: int,
+    out: Path | None,
+    *,
+    replace: bool = False,
 ) -> list[Path]:
     """Write nights into a folder, a day apart from `begins` (ms UTC); raises `UnusableError`."""
     if out is None:
@@ -38,5 +46,5 @@ def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
     for number in range(nights):
         paths.append(out / f"night-{number + 1:03}.jsonl")
         lines = night_after(engine, seed + number, begins + number * DAY, plan, version)
-        written(paths[-1], lines, replace=False)
+        written(paths[-1], lines, replace=replace)
     return paths

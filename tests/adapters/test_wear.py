@@ -516,6 +516,7 @@ def test_invented_nights_go_on_from_one_another(tmp_path: Path) -> None:
     again = told("invent", DEMO_ROOM, *options)
     assert again.exit_code == 2
     assert "is there already" in " ".join(again.output.split())
+    assert told("invent", DEMO_ROOM, *options, "--force").exit_code == 0
     undated = told("invent", DEMO_ROOM, "--begins", "soon", "--out", out)
     assert "is no date" in " ".join(undated.output.split())
 
