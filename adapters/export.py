@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 
 from adapters.files import UnusableError
 from adapters.journal import Line, Night, Past
+from adapters.messages import stamp
 from adapters.times import dated
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
@@ -66,7 +67,7 @@ def exported(
         after = next(one for one in nights if one.serial == end)
         words.append(
             "The room file or roomcue itself changed after it: what follows is a night of its own, "
-            f"to be had with --from {_stamp(after)}."
+            f"to be had with --from {stamp(after.begins)}."
         )
     if begins is None and len(nights) > 1:
         words.append(f"There is more before it: {_said(nights[:-1])}")
@@ -79,13 +80,9 @@ def exported(
 
 def _said(nights: list[Night]) -> str:
     """Name the latest of some nights, for --from."""
-    shown = [_stamp(one) for one in nights[-NAMED:]]
+    shown = [stamp(one.begins) for one in nights[-NAMED:]]
     more = f" ({len(nights) - NAMED} older ones)" if len(nights) > NAMED else ""
     return f"nights begin at {', '.join(shown)}{more}"
-
-
-def _stamp(night: Night) -> str:
-    return f"{moment_of(night.begins):%Y-%m-%dT%H:%M:%S.%f}"[:-3] + "Z"
 
 
 def _when(line: Line) -> int:

@@ -87,15 +87,16 @@ class LiveRoom:
         self.tell(Answer(self.keeper.waiting()))
         if lost:
             self.tell(self.keeper.lost())
-        standing = self.keeper.standing(again=True)
-        if standing is not None:
-            self.say(standing)
+        self._say_standing()
         self.say(self.alive())
         self.greeted.set()
 
     def say_again(self) -> None:
         """Say what still waits and how things stand, where some of it was not taken."""
         self.tell(Answer(self.keeper.waiting()))
+        self._say_standing()
+
+    def _say_standing(self) -> None:
         standing = self.keeper.standing(again=True)
         if standing is not None:
             self.say(standing)

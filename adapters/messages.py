@@ -251,15 +251,15 @@ def reason_of(decision: Decision) -> Said:
 def _data_of(decision: Decision) -> dict[str, Any]:
     plain = DECISIONS.dump_python(decision)
     data = {"kind": plain.pop("kind"), **plain}
-    data["at"] = _time(decision.at)
+    data["at"] = stamp(decision.at)
     if "ends" in data:
-        data["ends"] = _time(data["ends"])
+        data["ends"] = stamp(data["ends"])
     return data
 
 
 def question(now: int) -> Said:
     """Ask the hub how everything is, for messages may have been lost."""
-    data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": _time(now)}
+    data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": stamp(now)}
     return Said("ask", _json(data), now + KEPT_WITHOUT_END, slot="question")
 
 
@@ -267,25 +267,25 @@ def refusal(refused: Refused, leaf: str, now: int) -> Said:
     """Say what was not taken, and why."""
     shown = leaf[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
-    body = _json({**data, "words": refused.words, "at": _time(now)})
+    body = _json({**data, "words": refused.words, "at": stamp(now)})
     return Said("reason", body)
 
 
 def taken(now: int) -> Said:
     """Say that the room file that came is in force."""
     words_ = "The room file is in force until the one named at the start has changed."
-    return Said("reason", _json({"kind": "taken", "words": words_, "at": _time(now)}))
+    return Said("reason", _json({"kind": "taken", "words": words_, "at": stamp(now)}))
 
 
 def lens_due(preset: str, words_: str, now: int) -> Said:
     """Say that a preset is to be looked at, so that the hub can tell the owner."""
-    data = {"kind": "wear", "preset": preset, "words": words_, "at": _time(now)}
+    data = {"kind": "wear", "preset": preset, "words": words_, "at": stamp(now)}
     return Said("reason", _json(data))
 
 
 def standing(data: dict[str, object], now: int) -> Said:
     """Say how things stand, for whoever comes along."""
-    return Said("standing", _json({**data, "at": _time(now)}), retained=True)
+    return Said("standing", _json({**data, "at": stamp(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:
@@ -316,11 +316,12 @@ GONE: Final = Said("alive", b'{"alive":false}', retained=True)
 
 def alive(now: int, since: int, metrics: str) -> Said:
     """Say that roomcue is there, since when, and what it has counted."""
-    data = {"alive": True, "since": _time(since), "at": _time(now), "metrics": metrics}
+    data = {"alive": True, "since": stamp(since), "at": stamp(now), "metrics": metrics}
     return Said("alive", _json(data), retained=True)
 
 
-def _time(now: int) -> str:
+def stamp(now: int) -> str:
+    """Write a moment (ms UTC) as RFC 3339."""
     return moment_of(now).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 

@@ -30,6 +30,7 @@ from adapters.messages import BOOK, lens_due, refusal, taken
 from adapters.metrics import served
 from engine.room import Room
 from engine.turn import Refused
+from rules.findings import BadRoom
 from rules.load import load
 
 A_DAY: Final = 86_400.0
@@ -167,12 +168,22 @@ async def _checks(room: LiveRoom) -> None:
                 continue
             room.log.info("room file is being checked")
             faults = await faults_of(text)
-            checked = None if faults else await asyncio.to_thread(load, text, "in/room")
+            checked, faults = await _loaded(text, faults)
             if room.keeper.proposal() == text:  # no newer one has come meanwhile
                 _judge(room, checked, faults)
         except (JournalError, OSError) as error:
             room.log.warning("room file waits to be checked", why=str(error), again_in=AGAIN)
             await asyncio.sleep(AGAIN)
+
+
+async def _loaded(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
+    """Compile a room file without a fault beside the loop, and say so if it has one after all."""
+    if faults:
+        return None, faults
+    try:
+        return await asyncio.to_thread(load, text, "in/room"), ()
+    except BadRoom as error:
+        return None, (str(error),)
 
 
 def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
