@@ -8,9 +8,9 @@ cut. One writer at a time holds the lock file beside it; readers need none.
     nights     the State at the first line after each local noon, and where a chapter begins;
                nights are kept or dropped whole
     lines      events and decisions in their order
-    rooms      each room's latest State
-    outbox     what the broker has not taken yet
-    receipts   messages of the latest connection, to know them if they come again
+    rooms      names, and the room file that each was started with
+    latest     each room's State, what the broker has not taken yet, and which messages came last:
+               in one row, for each table that a commit touches costs it a page
     proposals  room files that came as a message and are being checked
 """
 
@@ -20,15 +20,13 @@ import fcntl
 import os
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
-from itertools import count
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
 from adapters.files import UnusableError
-from adapters.messages import Said, Word
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Of the tables; `MIGRATIONS` leads older files here."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
@@ -66,6 +64,25 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
         "DROP TABLE outbox",
         "ALTER TABLE waiting RENAME TO outbox",
     ),
+    (
+        """CREATE TABLE latest (
+            room INTEGER PRIMARY KEY, now INTEGER NOT NULL, serial INTEGER NOT NULL,
+            night INTEGER NOT NULL, state BLOB NOT NULL, link INTEGER NOT NULL DEFAULT 0,
+            waiting BLOB NOT NULL DEFAULT '[]', receipts BLOB NOT NULL DEFAULT x'')""",
+        """INSERT INTO latest (room, now, serial, night, state, link, waiting)
+            SELECT id, now, serial, night, state, link, CAST((
+                SELECT json_group_array(json_array(
+                    serial, leaf, CAST(body AS TEXT), ends, number, slot))
+                FROM (SELECT * FROM outbox o WHERE o.room = r.id ORDER BY o.serial)) AS BLOB)
+            FROM rooms r""",
+        """CREATE TABLE named (
+            id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, chapter INTEGER, given TEXT)""",
+        "INSERT INTO named SELECT id, name, chapter, given FROM rooms",
+        "DROP TABLE rooms",
+        "ALTER TABLE named RENAME TO rooms",
+        "DROP TABLE outbox",
+        "DROP TABLE receipts",
+    ),
 )
 
 
@@ -83,13 +100,6 @@ class Line(NamedTuple):
     now: int
     event: bytes | None
     decision: bytes | None
-
-
-class Receipt(NamedTuple):
-    """What tells a message of one connection from others: its packet id, topic and payload."""
-
-    mid: int
-    digest: bytes
 
 
 class Chapter(NamedTuple):
@@ -114,6 +124,8 @@ class Kept(NamedTuple):
     state: bytes
     link: int
     """The number of its latest connection."""
+    waiting: bytes
+    receipts: bytes
 
 
 class Opening(NamedTuple):
@@ -125,7 +137,7 @@ class Opening(NamedTuple):
     now: int
     night: int
     state: bytes
-    said: Sequence[Said] = ()
+    waiting: bytes
     """What waits for the broker from now on."""
 
 
@@ -149,11 +161,10 @@ class Page(NamedTuple):
     state: bytes
     before: bytes | None
     """The State before the first line, where a night begins with it; else None."""
-    said: Sequence[Said]
+    waiting: bytes
     """What waits for the broker."""
-    receipts: Sequence[Receipt]
-    sent: Sequence[int]
-    """Serials of messages that the broker has taken."""
+    receipts: bytes
+    """Which messages came last."""
     link: int
     proposal: str | None = None
     """A room file to be checked."""
@@ -171,19 +182,15 @@ class Journal:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._depths: dict[int, int] = {}
         self._places: dict[int, _Place] = {}
         self._gathers = False
         """Whether more is written before the commit."""
         self._lock = _locked(path)
         try:
             self._base = _opened(path)
-            given = _read(self._base, path, "SELECT coalesce(max(serial), 0) FROM outbox")[0][0]
         except BaseException:
             os.close(self._lock)
             raise
-        self._given = count(int(given) + 1)
-        """Numbers of what waits: none is given twice while we run."""
 
     def __enter__(self) -> Self:
         return self
@@ -205,8 +212,9 @@ class Journal:
     def kept(self, name: str) -> Kept | None:
         """Read what is known of a room; None if it is new here."""
         rows = self._read(
-            "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, r.now,"
-            " r.serial, r.night, r.state, r.link FROM rooms r JOIN chapters c ON c.id = r.chapter"
+            "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
+            " l.serial, l.night, l.state, l.link, l.waiting, l.receipts"
+            " FROM rooms r JOIN chapters c ON c.id = r.chapter JOIN latest l ON l.room = r.id"
             " WHERE r.name = ?",
             name,
         )
@@ -214,10 +222,10 @@ class Journal:
 
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, its first one too; gives the room's number."""
-        name, chapter, given, now, night, state, said = opening
+        name, chapter, given, now, night, state, waiting = opening
         with self._transaction() as base:
-            row = base.execute("SELECT id, serial FROM rooms WHERE name = ?", (name,)).fetchone()
-            room, serial = row or (self._new_room(name, now, state), 0)
+            question = "SELECT id, serial FROM rooms JOIN latest ON room = id WHERE name = ?"
+            room, serial = base.execute(question, (name,)).fetchone() or (self._new_room(name), 0)
             number = base.execute(
                 "INSERT INTO chapters (room, begins, serial, file, roomcue, state_version,"
                 " file_version) VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -228,21 +236,20 @@ class Journal:
                 (room, serial, now, night, number, state),
             )
             base.execute(
-                "UPDATE rooms SET chapter = ?, given = ?, now = ?, night = ?, state = ?"
-                " WHERE id = ?",
-                (number, given, now, night, state, room),
+                "UPDATE rooms SET chapter = ?, given = ? WHERE id = ?", (number, given, room)
+            )
+            base.execute(
+                "INSERT INTO latest (room, now, serial, night, state, waiting)"
+                " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET now = excluded.now,"
+                " night = excluded.night, state = excluded.state, waiting = excluded.waiting",
+                (room, now, serial, night, state, waiting),
             )
             base.execute("DELETE FROM proposals WHERE room = ?", (room,))
-            for one in said:
-                self._put(room, one)
-            self._measure(room)
         self._places[room] = _Place(serial, number or 0)
         return room
 
-    def _new_room(self, name: str, now: int, state: bytes) -> int:
-        made = self._base.execute(
-            "INSERT INTO rooms (name, now, serial, state) VALUES (?, ?, 0, ?)", (name, now, state)
-        )
+    def _new_room(self, name: str) -> int:
+        made = self._base.execute("INSERT INTO rooms (name) VALUES (?)", (name,))
         return int(made.lastrowid or 0)
 
     def name_file(self, room: int, given: str) -> None:
@@ -264,8 +271,8 @@ class Journal:
 
     # ------------------------------------------------------------------------------- lines
 
-    def write(self, page: Page) -> list[int]:
-        """Write a page, all or nothing; gives the outbox's serial of each message that is kept."""
+    def write(self, page: Page) -> None:
+        """Write a page, all or nothing."""
         room = page.room
         with self._transaction() as base:
             place = self._places.get(room) or self._place(room)
@@ -278,71 +285,33 @@ class Journal:
             base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?)", rows)
             place = place._replace(serial=place.serial + len(rows))
             base.execute(
-                "UPDATE rooms SET now = ?, night = ?, serial = ?, state = ?, link = ? WHERE id = ?",
-                (page.now, page.night, place.serial, page.state, page.link, room),
+                "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?, link = ?,"
+                " waiting = ?, receipts = ? WHERE room = ?",
+                (
+                    page.now,
+                    place.serial,
+                    page.night,
+                    page.state,
+                    page.link,
+                    page.waiting,
+                    page.receipts,
+                    room,
+                ),
             )
-            if page.receipts:
-                base.executemany(
-                    "INSERT OR REPLACE INTO receipts VALUES (?, ?, ?, ?)",
-                    [(room, one.mid, page.link, one.digest) for one in page.receipts],
-                )
-            if page.sent:
-                base.executemany(_SENT, [(room, one) for one in page.sent])
-            serials = [self._put(room, one) for one in page.said]
-            if serials or page.sent:
-                self._measure(room)
             if page.proposal is not None:
                 base.execute(
                     "INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal)
                 )
         self._places[room] = place
-        return serials
 
     def _place(self, room: int) -> _Place:
-        question = "SELECT serial, chapter FROM rooms WHERE id = ?"
+        question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"
         return _Place(*self._base.execute(question, (room,)).fetchone())
 
-    def _put(self, room: int, said: Said) -> int:
-        serial = next(self._given)
-        self._base.execute(
-            "DELETE FROM outbox WHERE room = ? AND (number = ? OR slot = ?)",
-            (room, said.number, said.slot),
-        )
-        self._base.execute(
-            "INSERT INTO outbox VALUES (?, ?, ?, ?, ?, ?, ?)", (room, serial, *said[:5])
-        )
-        return serial
-
-    def knows(self, room: int, link: int, receipt: Receipt) -> bool:
-        """Tell whether a message was taken in the connection before this one."""
-        rows = self._read(
-            "SELECT link, digest FROM receipts WHERE room = ? AND mid = ?", room, receipt.mid
-        )
-        return [*rows] == [(link - 1, receipt.digest)]
-
-    # ------------------------------------------------------------------------------ outbox
-
-    def waiting(self, room: int, now: int) -> tuple[Word, ...]:
-        """Give what the broker has not taken, oldest first; what has ended is dropped."""
+    def keep_waiting(self, room: int, waiting: bytes) -> None:
+        """Write down what waits for the broker, where nothing else has changed."""
         with self._transaction() as base:
-            base.execute("DELETE FROM outbox WHERE room = ? AND ends <= ?", (room, now))
-            rows = base.execute(
-                "SELECT serial, leaf, body, ends, number, slot FROM outbox WHERE room = ?"
-                " ORDER BY serial",
-                (room,),
-            ).fetchall()
-            self._depths[room] = len(rows)
-        return tuple(Word(Said(*rest), serial) for serial, *rest in rows)
-
-    def mark_sent(self, room: int, serials: Sequence[int]) -> None:
-        """Forget messages that the broker has taken."""
-        with self._transaction() as base:
-            base.executemany(_SENT, [(room, one) for one in serials])
-            self._measure(room)
-
-    def depth(self, room: int) -> int:
-        """Say how much the broker has not taken, as far as was written down."""
-        return self._depths.get(room, 0)
+            base.execute("UPDATE latest SET waiting = ? WHERE room = ?", (waiting, room))
 
     def last_number(self, room: int) -> int:
         """Say the highest number that any order or prompt in a room's lines has; 0: none has."""
@@ -352,10 +321,6 @@ class Journal:
             room,
         )
         return int(rows[0][0])
-
-    def _measure(self, room: int) -> None:
-        rows = self._base.execute("SELECT count(*) FROM outbox WHERE room = ?", (room,))
-        self._depths[room] = int(rows.fetchone()[0])
 
     # -------------------------------------------------------------------------------- past
 
@@ -423,9 +388,6 @@ class Journal:
         self._places.clear()
         if self._base.in_transaction:
             self._base.execute("ROLLBACK")
-            with suppress(sqlite3.Error):  # then they stay as they were
-                for room in self._depths:
-                    self._measure(room)
 
     def _unwritable(self, error: sqlite3.Error) -> JournalError:
         kind = FullError if _full(error) else JournalError
@@ -440,9 +402,6 @@ def _read(
         return base.execute(question, about).fetchall()
     except sqlite3.Error as error:
         raise JournalError(_broken(path, error)) from error
-
-
-_SENT: Final = "DELETE FROM outbox WHERE room = ? AND serial = ?"
 
 
 class Past:

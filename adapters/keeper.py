@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from adapters.clock import Clock
 from adapters.counts import Counts
-from adapters.journal import Chapter, Journal, Kept, Line, Opening, Page, Receipt
+from adapters.journal import Chapter, Journal, Kept, Line, Opening, Page
 from adapters.messages import (
     NewRoom,
     Said,
@@ -27,6 +27,16 @@ from adapters.messages import (
     standing_data,
     word_of,
 )
+from adapters.outbox import (
+    Waiting,
+    current,
+    next_serial,
+    outbox_json,
+    outbox_read,
+    put,
+    without,
+)
+from adapters.receipts import Receipt, Receipts, latest, receipts_bytes, receipts_read
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.room import Room
@@ -77,7 +87,10 @@ class Standpoint(NamedTuple):
     night: int
     link: int
     fresh: bool
-    sent: list[int]
+    waiting: Waiting
+    receipts: Receipts
+    earlier: Receipts
+    unwritten: bool
 
 
 @dataclass(slots=True)
@@ -113,7 +126,12 @@ class Keeper:
         self._given = begun.given
         self._state = encode(begun.state)
         self._standing: dict[str, object] | None = None
-        self._sent: list[int] = []
+        self._waiting, self._serial = begun.waiting, next_serial(begun.waiting)
+        self._unwritten = False
+        """Whether the broker has taken something since what waits was written down."""
+        self._receipts: Receipts = begun.receipts
+        self._earlier: Receipts = ()
+        """Of this connection, and of the one before."""
         self._fresh = True
         self._zone = ZoneInfo(begun.room.zone)
         self._looks_at_time = looks_at_time(begun.room)
@@ -185,12 +203,21 @@ class Keeper:
     def standpoint(self) -> Standpoint:
         """Remember how the room stands, for `go_back`."""
         return Standpoint(
-            self.engine.state, self._state, self._night, self._link, self._fresh, self._sent
+            self.engine.state,
+            self._state,
+            self._night,
+            self._link,
+            self._fresh,
+            self._waiting,
+            self._receipts,
+            self._earlier,
+            self._unwritten,
         )
 
     def go_back(self, standpoint: Standpoint) -> None:
         """Stand as before: what came since could not be kept."""
-        state, self._state, self._night, self._link, self._fresh, self._sent = standpoint
+        state, self._state, self._night, self._link, self._fresh = standpoint[:5]
+        self._waiting, self._receipts, self._earlier, self._unwritten = standpoint[5:]
         self.engine.go_back(state)
 
     def _hear(self, message: Inbound, draft: _Draft) -> None:
@@ -198,8 +225,9 @@ class Keeper:
         if receipt is not None:
             if self._fresh:
                 self._link, self._fresh = self._link + 1, False
+                self._earlier, self._receipts = self._receipts, ()
             draft.receipts.append(receipt)
-            if message.repeated and self._journal.knows(self._id, self._link, receipt):
+            if message.repeated and receipt in self._earlier:
                 again = Refused("redelivered", "this message was taken before")
                 draft.refusals.append((again, message.leaf))
                 return
@@ -267,7 +295,8 @@ class Keeper:
         if draft.empty:
             return []
         said = [one for decision in draft.decisions if (one := word_of(decision)) is not None]
-        said += draft.asked
+        words = [self._put(one) for one in (*said, *draft.asked)]
+        self._receipts = latest(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
         page = Page(
@@ -277,16 +306,21 @@ class Keeper:
             lines=draft.lines,
             state=state,
             before=draft.before,
-            said=said,
-            receipts=draft.receipts,
-            sent=self._sent,
+            waiting=outbox_json(self._waiting),
+            receipts=receipts_bytes(self._receipts),
             link=self._link,
             proposal=draft.proposal,
         )
-        serials = self._journal.write(page)
+        self._journal.write(page)
         self.counts.commits += 1
-        self._state, self._night, self._sent = state, night, []
-        return [*map(Word, said, serials)]
+        self._state, self._night, self._unwritten = state, night, False
+        return words
+
+    def _put(self, said: Said) -> Word:
+        """Let a message wait for the broker."""
+        word, self._serial = Word(said, self._serial), self._serial + 1
+        self._waiting = put(self._waiting, word)
+        return word
 
     def _answer(self, draft: _Draft, words: list[Word]) -> Answer:
         for refused, _ in draft.refusals:
@@ -311,18 +345,21 @@ class Keeper:
 
     def waiting(self) -> tuple[Word, ...]:
         """Give what waits for the broker, oldest first."""
+        left = current(self._waiting, self.now())
+        self._unwritten |= len(left) < len(self._waiting)
+        self._waiting = left
         self.flush()
-        return self._journal.waiting(self._id, self.now())
+        return left
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""
-        self._sent.append(serial)
+        self._waiting, self._unwritten = without(self._waiting, serial), True
 
     def flush(self) -> None:
         """Write down what the broker has taken."""
-        if self._sent:
-            self._journal.mark_sent(self._id, self._sent)
-            self._sent = []
+        if self._unwritten:
+            self._journal.keep_waiting(self._id, outbox_json(self._waiting))
+            self._unwritten = False
 
     @property
     def prompts_open(self) -> int:
@@ -331,8 +368,8 @@ class Keeper:
 
     @property
     def depth(self) -> int:
-        """How many messages wait for the broker, as far as that was written down."""
-        return self._journal.depth(self._id)
+        """How many messages wait for the broker."""
+        return len(self._waiting)
 
     def keep_nights(self, keep: int) -> None:
         """Drop all but so many nights."""
@@ -361,6 +398,8 @@ class Keeper:
                 if belongs(room, self.engine.state) is not None:
                     left = self.leave()
                 state, strange = _fitted(room, self.engine.state)
+                if strange:
+                    self._put(question(self.now()))
                 opening = Opening(
                     room.name,
                     chapter_of(room.text, self._version),
@@ -368,7 +407,7 @@ class Keeper:
                     self._clock.now(),
                     self._night,
                     encode(state),
-                    (question(self.now()),) if strange else (),
+                    outbox_json(self._waiting),
                 )
                 self._journal.begin(opening)
                 self.room, self.engine = room, RoomEngine(room, state)
@@ -411,6 +450,8 @@ class Begun(NamedTuple):
     link: int
     night: int
     given: str
+    waiting: Waiting
+    receipts: Receipts
     first: bool
     """Whether the room is here for the first time."""
     words: tuple[str, ...]
@@ -437,14 +478,14 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun
     words: list[str] = []
     if kept is None:
         return _first(journal, room, now, version)
-    given = room.text
+    given, waiting = room.text, outbox_read(kept.waiting)
     if given == kept.given and kept.chapter.file != given:
         room = load(kept.chapter.file, f"{room.name} (in the journal)")
         words.append("The room file that came as a message is in force, not the one named here.")
     try:
         state = decode(kept.state)
         if belongs(room, state) is not None:
-            state = _left(journal, kept, state, clock, version)
+            state, waiting = _left(journal, kept, state, clock, version)
         state, strange = _fitted(room, state)
     except SnapshotError as error:
         tally = Tally(serial=journal.last_number(kept.id))
@@ -453,36 +494,63 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
     chapter, number = chapter_of(room.text, version), kept.id
     if strange or chapter != kept.chapter:
-        night, asked = night_at(state.core, now), (question(now),) if strange else ()
-        opening = Opening(room.name, chapter, given, now, night, encode(state), asked)
+        if strange:
+            waiting = put(waiting, Word(question(now), next_serial(waiting)))
+        night, waits = night_at(state.core, now), outbox_json(waiting)
+        opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
         number = journal.begin(opening)
     else:
         night = kept.night
         journal.name_file(kept.id, given)
-    return Begun(room, state, number, kept.link, night, given, first=False, words=tuple(words))
+    return Begun(
+        room,
+        state,
+        number,
+        kept.link,
+        night,
+        given,
+        waiting,
+        receipts_read(kept.receipts),
+        first=False,
+        words=tuple(words),
+    )
 
 
 def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
     state = first_state(room)
     night, chapter = night_at(state.core, now), chapter_of(room.text, version)
-    opening = Opening(room.name, chapter, room.text, now, night, encode(state))
+    opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
-    return Begun(room, state, number, 0, night, room.text, first=True, words=words)
+    return Begun(room, state, number, 0, night, room.text, (), (), first=True, words=words)
 
 
-def _left(journal: Journal, kept: Kept, state: State, clock: Clock, version: str) -> State:
+def _left(
+    journal: Journal, kept: Kept, state: State, clock: Clock, version: str
+) -> tuple[State, Waiting]:
     """Withdraw under the old room file what the new one does not know of, if it still loads."""
+    waiting = outbox_read(kept.waiting)
     try:
         old = load(kept.chapter.file, "the journal's room file")
     except BadRoom:
-        return state
+        return state, waiting
     if belongs(old, state) is not None:
-        return state
-    begun = Begun(old, state, kept.id, kept.link, kept.night, kept.given, first=False, words=())
+        return state, waiting
+    begun = Begun(
+        old,
+        state,
+        kept.id,
+        kept.link,
+        kept.night,
+        kept.given,
+        waiting,
+        receipts_read(kept.receipts),
+        first=False,
+        words=(),
+    )
     keeper = Keeper(journal, clock, begun, version)
     keeper.leave()
-    return keeper.engine.state
+    return keeper.engine.state, keeper.waiting()
 
 
 def _fitted(room: Room, state: State) -> tuple[State, str]:

@@ -14,7 +14,6 @@ import socket
 import ssl
 from collections import deque
 from contextlib import suppress
-from hashlib import blake2b
 from time import perf_counter
 from typing import TYPE_CHECKING, Final
 
@@ -27,10 +26,11 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from adapters.broker import Broker, LinkError
 from adapters.gathering import Gathering, Part
-from adapters.journal import JournalError, Receipt
+from adapters.journal import JournalError
 from adapters.keeper import Answer, Inbound
 from adapters.live import LiveRoom
 from adapters.messages import GONE, LONGEST_ROOM, ROOT, Said, Word
+from adapters.receipts import WINDOW, receipt_of
 
 if TYPE_CHECKING:
     from paho.mqtt.client import SocketLike
@@ -71,6 +71,10 @@ GOODBYE: Final = 1.0
 """So long (s) the broker may take to answer what was said last."""
 PASSING: Final = frozenset({128, 131, 151})
 """Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
+
+
+CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
+"""Where the system can hold back what is written until all of it is."""
 
 
 class Link:
@@ -154,6 +158,7 @@ class Link:
         client = self._new_client()
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         properties.SessionExpiryInterval = SESSION
+        properties.ReceiveMaximum = WINDOW
         properties.MaximumPacketSize = LONGEST_ROOM + 4_096
         loop = asyncio.get_running_loop()
         self._client = client
@@ -395,11 +400,9 @@ class Link:
             leaf = message.topic.removeprefix(f"{self._root}/in/")
         except UnicodeDecodeError:
             leaf = "\ufffd"
-        receipt = None
-        if message.qos:
-            digest = blake2b(leaf.encode() + b"\0" + message.payload, digest_size=16)
-            receipt = Receipt(message.mid, digest.digest())
-        return Inbound(leaf, bytes(message.payload), message.retain, receipt, message.dup)
+        payload = bytes(message.payload)
+        receipt = receipt_of(message.mid, leaf, payload) if message.qos else None
+        return Inbound(leaf, payload, message.retain, receipt, message.dup)
 
     # ------------------------------------------------------------------------------- writing
 
@@ -456,9 +459,12 @@ class Link:
         client = self._client
         if client is None:
             return
-        if client.want_write():
-            client.loop_write()
         sock = client.socket()
+        if client.want_write():
+            _hold(sock, held=True)
+            client.loop_write()
+            sock = client.socket()
+            _hold(sock, held=False)
         if sock is None:
             self._ended.set()
             return
@@ -553,6 +559,12 @@ def _without_delay(_client: Client, _data: object, sock: SocketLike) -> None:
     """Send every packet at once: two small ones in a row would wait for an acknowledgement."""
     if isinstance(sock, socket.socket):
         sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+
+def _hold(sock: SocketLike | None, *, held: bool) -> None:
+    """Let packets leave together: each by itself would wake the broker by itself."""
+    if CORK is not None and isinstance(sock, socket.socket):
+        sock.setsockopt(socket.IPPROTO_TCP, CORK, held)
 
 
 def _later(*_: object) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from adapters.journal import MIGRATIONS, VERSION, Journal, JournalError, Past
 from adapters.messages import Said
+from adapters.outbox import outbox_json, outbox_read
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
 from rules.load import load
 from simulator.shipped import DEMO_ROOM
@@ -131,15 +132,26 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
     for statement in MIGRATIONS[0]:
         base.execute(statement)
     base.execute("PRAGMA user_version = 1")
-    row = (5, 1, "order", b"{}", BEGINS + 5_000, 12, "picture")
-    base.execute("INSERT INTO outbox VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+    insert = "INSERT INTO {} VALUES ({})"
+    rows = {
+        "rooms": (1, "hayloft", 1, "given", BEGINS, 4, 9, b"state", 3),
+        "chapters": (1, 1, BEGINS, 0, "file", "0.1", 1, 1),
+        "outbox": (5, 1, "order", b'{"say":"\xc3\xa9\\n"}', BEGINS + 5_000, 12, "picture"),
+    }
+    for table, row in rows.items():
+        base.execute(insert.format(table, ", ".join("?" * len(row))), row)
     base.commit()
     base.close()
     with Journal(path) as journal:
         assert journal.setting("user_version") == VERSION
-        (word,) = journal.waiting(1, BEGINS)
+        kept = journal.kept("hayloft")
+        assert kept is not None
+        assert kept[2:8] == ("given", BEGINS, 4, 9, b"state", 3)
+        (word,) = outbox_read(kept.waiting)
         assert word.serial == 5
-        assert word.said == Said("order", b"{}", BEGINS + 5_000, 12, "picture")
+        said = b'{"say":"\xc3\xa9\\n"}'
+        assert word.said == Said("order", said, BEGINS + 5_000, 12, "picture")
+        assert outbox_json((word,)) == outbox_json(outbox_read(outbox_json((word,))))
 
 
 def test_migrations_lead_from_an_empty_file_to_this_version_once(tmp_path: Path) -> None:

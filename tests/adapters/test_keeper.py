@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from adapters.gathering import Gathering, Part
-from adapters.journal import Journal, JournalError, Page, Receipt
+from adapters.journal import Journal, JournalError, Page
 from adapters.keeper import Answer, Inbound, Keeper, begin
 from adapters.messages import LONGEST, NEW_ROOM, refusal
+from adapters.receipts import Receipt, receipt_of
 from engine.events import (
     Event,
     LensReport,
@@ -109,7 +110,7 @@ def test_a_page_that_fails_half_way_leaves_no_trace_in_the_journal(tmp_path: Pat
         stage.hear(*LIT)
         before = stage.lines()
         with (
-            patch.object(Journal, "_put", side_effect=JournalError("full")),
+            patch.object(Journal, "commit", side_effect=JournalError("full")),
             pytest.raises(JournalError),
         ):
             stage.hear(Playback(state="playing"))
@@ -155,7 +156,7 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
 
 
 def test_a_redelivery_is_known_after_a_power_cut(tmp_path: Path) -> None:
-    message = Inbound("mark", b"{}", receipt=Receipt(3, b"d"))
+    message = Inbound("mark", b"{}", receipt=receipt_of(3, "mark", b"{}"))
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.keeper.take([message])
         stage.restart()
@@ -440,7 +441,7 @@ def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
         stage.hear(*LIT, AT_BROAD)
         serial = stage.keeper.engine.state.tally.serial
         with stage.journal._transaction() as base:
-            base.execute("UPDATE rooms SET state = '[1, {}]'")
+            base.execute("UPDATE latest SET state = '[1, {}]'")
         stage.restart()
         assert stage.keeper.engine.state.tally.serial == serial > 0
         asked = [json.loads(word.said.body)["kind"] for word in stage.keeper.waiting()]
@@ -547,7 +548,7 @@ def test_a_page_is_one_row_of_state_for_many_events(tmp_path: Path) -> None:
         pages: list[Page] = []
         write = Journal.write
 
-        def watched(own: Journal, page: Page) -> list[int]:
+        def watched(own: Journal, page: Page) -> None:
             pages.append(page)
             return write(own, page)
 

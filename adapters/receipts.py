@@ -1,0 +1,54 @@
+"""Which messages came last over a connection, to know them if they come again over the next.
+
+A broker sends again only what it has not seen acknowledged, and of that there is never more than
+it was told that it may send ahead. So the latest `WINDOW` of a connection are enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from hashlib import blake2b
+from typing import Final, NamedTuple
+
+WINDOW: Final = 20
+"""So many messages a broker may send us ahead of their acknowledgement (MQTT 5.0, 3.1.2.11.3)."""
+_DIGEST: Final = 16
+_LENGTH: Final = 2 + _DIGEST
+
+
+class Receipt(NamedTuple):
+    """What tells a message of one connection from others: its packet id, topic and payload."""
+
+    mid: int
+    digest: bytes
+
+
+Receipts = tuple[Receipt, ...]
+
+
+def receipt_of(mid: int, leaf: str, payload: bytes) -> Receipt:
+    """Make a message's receipt."""
+    digest = blake2b(leaf.encode() + b"\0" + payload, digest_size=_DIGEST)
+    return Receipt(mid, digest.digest())
+
+
+def latest(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
+    """Add what has come; of the messages under one packet id only the last one counts."""
+    kept = list(receipts)
+    for receipt in come:
+        kept = [one for one in kept if one.mid != receipt.mid]
+        kept.append(receipt)
+    return tuple(kept[-WINDOW:])
+
+
+def receipts_bytes(receipts: Receipts) -> bytes:
+    """Write receipts down."""
+    return b"".join([mid.to_bytes(2) + digest for mid, digest in receipts])
+
+
+def receipts_read(data: bytes) -> Receipts:
+    """Read what `receipts_bytes` wrote."""
+    starts = range(0, len(data), _LENGTH)
+    return tuple(
+        Receipt(int.from_bytes(data[at : at + 2]), data[at + 2 : at + _LENGTH]) for at in starts
+    )
