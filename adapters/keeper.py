@@ -23,9 +23,9 @@ from adapters.messages import (
     Word,
     question,
     read,
+    said_of,
     standing,
     standing_data,
-    word_of,
 )
 from adapters.outbox import (
     Waiting,
@@ -71,6 +71,8 @@ class Answer(NamedTuple):
     words: tuple[Word, ...] = ()
     """What is to be done, with its number in the outbox."""
     decisions: tuple[Decision, ...] = ()
+    reasons: tuple[Said, ...] = ()
+    """Why, for each of them."""
     refusals: tuple[tuple[Refused, str], ...] = ()
     """What was not taken, and on which topic it came."""
     proposal: str | None = None
@@ -100,6 +102,8 @@ class _Draft:
     now: int
     lines: list[Line] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
+    words: list[Word] = field(default_factory=list)
+    reasons: list[Said] = field(default_factory=list)
     asked: list[Said] = field(default_factory=list)
     """What the hub is asked besides."""
     refusals: list[tuple[Refused, str]] = field(default_factory=list)
@@ -194,11 +198,11 @@ class Keeper:
         draft = _Draft(self.now())
         try:
             work(draft)
-            words = self._commit(draft)
+            self._commit(draft)
         except BaseException:
             self.go_back(before)
             raise
-        return self._answer(draft, words)
+        return self._answer(draft)
 
     def standpoint(self) -> Standpoint:
         """Remember how the room stands, for `go_back`."""
@@ -290,12 +294,15 @@ class Keeper:
 
     # ---------------------------------------------------------------------- what is kept, said
 
-    def _commit(self, draft: _Draft) -> list[Word]:
-        """Commit a page; gives what it says, with the numbers of what waits in the outbox."""
+    def _commit(self, draft: _Draft) -> None:
+        """Commit a page."""
         if draft.empty:
-            return []
-        said = [one for decision in draft.decisions if (one := word_of(decision)) is not None]
-        words = [self._put(one) for one in (*said, *draft.asked)]
+            return
+        for decision in draft.decisions:
+            *done, reason = said_of(decision)
+            draft.words += map(self._put, done)
+            draft.reasons.append(reason)
+        draft.words += map(self._put, draft.asked)
         self._receipts = latest(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
@@ -314,7 +321,6 @@ class Keeper:
         self._journal.write(page)
         self.counts.commits += 1
         self._state, self._night, self._unwritten = state, night, False
-        return words
 
     def _put(self, said: Said) -> Word:
         """Let a message wait for the broker."""
@@ -322,14 +328,15 @@ class Keeper:
         self._waiting = put(self._waiting, word)
         return word
 
-    def _answer(self, draft: _Draft, words: list[Word]) -> Answer:
+    def _answer(self, draft: _Draft) -> Answer:
         for refused, _ in draft.refusals:
             self.counts.refusals[refused.code] += 1
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
         return Answer(
-            tuple(words),
+            tuple(draft.words),
             tuple(draft.decisions),
+            tuple(draft.reasons),
             tuple(draft.refusals),
             draft.proposal,
             moved=bool(draft.lines),
@@ -418,7 +425,11 @@ class Keeper:
             self.room, self.engine, self._zone, self._looks_at_time = under
             self.go_back(before)
             raise
-        return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
+        return told._replace(
+            words=self.waiting(),
+            decisions=left.decisions + told.decisions,
+            reasons=left.reasons + told.reasons,
+        )
 
     def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:
         """Give what goes with the room file."""

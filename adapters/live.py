@@ -14,7 +14,7 @@ from structlog.typing import FilteringBoundLogger
 from adapters.journal import JournalError
 from adapters.keeper import Answer, Keeper
 from adapters.log import log_decisions
-from adapters.messages import Said, alive, reason_of, refusal
+from adapters.messages import Said, alive, refusal
 from adapters.metrics import text_of_one
 
 AGAIN: Final = 5.0
@@ -72,7 +72,7 @@ class LiveRoom:
 
     def _explain(self, outlet: Outlet, answer: Answer) -> None:
         """Say why, what was not taken, and how things stand now."""
-        said = [reason_of(decision) for decision in answer.decisions]
+        said = [*answer.reasons]
         said += [refusal(*refused, self.keeper.now()) for refused in answer.refusals]
         standing = self.keeper.standing() if answer.moved else None
         if standing is not None:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, MutableMapping
 from contextlib import suppress
 from datetime import datetime
+from functools import lru_cache
 from typing import Any, BinaryIO, Final, cast
 
 import structlog
@@ -57,8 +58,13 @@ def log_decisions(
     for decision in decisions:
         data = DECISIONS.dump_python(decision, mode="json")
         kind = data.pop("kind")
-        data["at"] = moment_of(decision.at).isoformat(timespec="milliseconds")
+        data["at"] = _stamp(decision.at)
         log.info(kind, **data)
+
+
+@lru_cache(64)
+def _stamp(now: int) -> str:
+    return moment_of(now).isoformat(timespec="milliseconds")
 
 
 def _serialized(data: object, **_: object) -> bytes:

@@ -17,12 +17,23 @@ from __future__ import annotations
 
 import json
 from difflib import get_close_matches
+from functools import lru_cache
 from typing import Any, Final, NamedTuple, cast, get_args
 
 from pydantic import TypeAdapter, ValidationError
+from pydantic_core import to_json
 
 from engine.aspect import words
-from engine.decisions import DECISIONS, CueOrder, Decision, Note, Prompt, PromptOver, Withdrawn
+from engine.decisions import (
+    DECISIONS,
+    CueOrder,
+    Decision,
+    Note,
+    Order,
+    Prompt,
+    PromptOver,
+    Withdrawn,
+)
 from engine.events import (
     Event,
     LensReport,
@@ -169,7 +180,7 @@ def _told(fact: str, payload: bytes) -> Event:
             raise Refused(
                 "malformed", f"in/{TOLD}/{fact[:64]}: fact: the topic says which; leave it out"
             )
-        return _ADAPTERS[TOLD].validate_json(json.dumps(said))
+        return _ADAPTERS[TOLD].validate_json(to_json(said))
     except ValidationError as error:
         raise Refused("malformed", f"in/{TOLD}/{fact[:64]}: {sentence(error)}") from None
 
@@ -210,23 +221,27 @@ def _unknown(leaf: str) -> Refused:
 
 # --------------------------------------------------------------------------------- what is said
 
+Done = Order | Withdrawn | Prompt | PromptOver
+"""Decisions that lead to something being done."""
 KEPT_WITHOUT_END: Final = 600_000
 """What has no end of its own is worth telling for so long, ms."""
 
 
 def said_of(decision: Decision) -> tuple[Said, ...]:
-    """Give all messages that a decision leads to: what is to be done, and why."""
-    word, reason = word_of(decision), reason_of(decision)
-    return (reason,) if word is None else (word, reason)
+    """Give all messages that a decision leads to: what is to be done, if anything, and why."""
+    data = _data_of(decision)
+    reason = Said("reason", to_json(data))
+    if isinstance(decision, Note):
+        return (reason,)
+    del data["facts"]
+    return _order_of(decision, to_json(data)), reason
 
 
-def word_of(decision: Decision) -> Said | None:
-    """Say what is to be done; None where nothing is."""
+def _order_of(decision: Done, body: bytes) -> Said:
+    """Say what is to be done."""
     later = decision.at + KEPT_WITHOUT_END
     about: tuple[str, int, int, str | None]
     match decision:
-        case Note():
-            return None
         case Prompt():
             about = ("ask", decision.ends, decision.id, None)
         case PromptOver():
@@ -238,14 +253,7 @@ def word_of(decision: Decision) -> Said | None:
         case _:
             about = ("order", decision.ends, decision.id, decision.kind)
     leaf, ends, number, slot = about
-    data = _data_of(decision)
-    del data["facts"]
-    return Said(leaf, _json(data), ends, number, slot)
-
-
-def reason_of(decision: Decision) -> Said:
-    """Say why."""
-    return Said("reason", _json(_data_of(decision)))
+    return Said(leaf, body, ends, number, slot)
 
 
 def _data_of(decision: Decision) -> dict[str, Any]:
@@ -260,32 +268,32 @@ def _data_of(decision: Decision) -> dict[str, Any]:
 def question(now: int) -> Said:
     """Ask the hub how everything is, for messages may have been lost."""
     data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": stamp(now)}
-    return Said("ask", _json(data), now + KEPT_WITHOUT_END, slot="question")
+    return Said("ask", to_json(data), now + KEPT_WITHOUT_END, slot="question")
 
 
 def refusal(refused: Refused, leaf: str, now: int) -> Said:
     """Say what was not taken, and why."""
     shown = leaf[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
-    body = _json({**data, "words": refused.words, "at": stamp(now)})
+    body = to_json({**data, "words": refused.words, "at": stamp(now)})
     return Said("reason", body)
 
 
 def taken(now: int) -> Said:
     """Say that the room file that came is in force."""
     words_ = "The room file is in force until the one named at the start has changed."
-    return Said("reason", _json({"kind": "taken", "words": words_, "at": stamp(now)}))
+    return Said("reason", to_json({"kind": "taken", "words": words_, "at": stamp(now)}))
 
 
 def lens_due(preset: str, words_: str, now: int) -> Said:
     """Say that a preset is to be looked at, so that the hub can tell the owner."""
     data = {"kind": "wear", "preset": preset, "words": words_, "at": stamp(now)}
-    return Said("reason", _json(data))
+    return Said("reason", to_json(data))
 
 
 def standing(data: dict[str, object], now: int) -> Said:
     """Say how things stand, for whoever comes along."""
-    return Said("standing", _json({**data, "at": stamp(now)}), retained=True)
+    return Said("standing", to_json({**data, "at": stamp(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:
@@ -317,13 +325,10 @@ GONE: Final = Said("alive", b'{"alive":false}', retained=True)
 def alive(now: int, since: int, metrics: str) -> Said:
     """Say that roomcue is there, since when, and what it has counted."""
     data = {"alive": True, "since": stamp(since), "at": stamp(now), "metrics": metrics}
-    return Said("alive", _json(data), retained=True)
+    return Said("alive", to_json(data), retained=True)
 
 
+@lru_cache(64)
 def stamp(now: int) -> str:
     """Write a moment (ms UTC) as RFC 3339."""
     return moment_of(now).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _json(data: object) -> bytes:
-    return json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode()

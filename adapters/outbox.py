@@ -8,6 +8,8 @@ from __future__ import annotations
 import json
 from typing import Final
 
+from pydantic_core import to_json
+
 from adapters.messages import Said, Word
 
 Waiting = tuple[Word, ...]
@@ -39,10 +41,10 @@ def outbox_json(waiting: Waiting) -> bytes:
     if not waiting:
         return NOTHING
     rows = [
-        (serial, said.leaf, said.body.decode(), said.ends, said.number, said.slot)
+        (serial, said.leaf, said.body, said.ends, said.number, said.slot)
         for said, serial in waiting
     ]
-    return json.dumps(rows, ensure_ascii=False).encode()
+    return to_json(rows)
 
 
 def outbox_read(data: bytes) -> Waiting:

@@ -8,47 +8,42 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from hashlib import blake2b
-from typing import Final, NamedTuple
+from typing import Final
 
 WINDOW: Final = 20
 """So many messages a broker may send us ahead of their acknowledgement (MQTT 5.0, 3.1.2.11.3)."""
 _DIGEST: Final = 16
-_LENGTH: Final = 2 + _DIGEST
 
 
-class Receipt(NamedTuple):
-    """What tells a message of one connection from others: its packet id, topic and payload."""
-
-    mid: int
-    digest: bytes
-
-
+Receipt = bytes
+"""What tells a message of one connection from others: its packet id, then a digest of topic and
+payload."""
 Receipts = tuple[Receipt, ...]
+_MID: Final = 2
 
 
 def receipt_of(mid: int, leaf: str, payload: bytes) -> Receipt:
     """Make a message's receipt."""
     digest = blake2b(leaf.encode() + b"\0" + payload, digest_size=_DIGEST)
-    return Receipt(mid, digest.digest())
+    return mid.to_bytes(_MID) + digest.digest()
 
 
 def latest(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
     """Add what has come; of the messages under one packet id only the last one counts."""
     kept = list(receipts)
     for receipt in come:
-        kept = [one for one in kept if one.mid != receipt.mid]
+        mid = receipt[:_MID]
+        kept = [one for one in kept if one[:_MID] != mid]
         kept.append(receipt)
     return tuple(kept[-WINDOW:])
 
 
 def receipts_bytes(receipts: Receipts) -> bytes:
     """Write receipts down."""
-    return b"".join([mid.to_bytes(2) + digest for mid, digest in receipts])
+    return b"".join(receipts)
 
 
 def receipts_read(data: bytes) -> Receipts:
     """Read what `receipts_bytes` wrote."""
-    starts = range(0, len(data), _LENGTH)
-    return tuple(
-        Receipt(int.from_bytes(data[at : at + 2]), data[at + 2 : at + _LENGTH]) for at in starts
-    )
+    length = _MID + _DIGEST
+    return tuple(data[at : at + length] for at in range(0, len(data), length))

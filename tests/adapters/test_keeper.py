@@ -15,7 +15,7 @@ from adapters.gathering import Gathering, Part
 from adapters.journal import Journal, JournalError, Page
 from adapters.keeper import Answer, Inbound, Keeper, begin
 from adapters.messages import LONGEST, NEW_ROOM, refusal
-from adapters.receipts import Receipt, receipt_of
+from adapters.receipts import receipt_of
 from engine.events import (
     Event,
     LensReport,
@@ -135,7 +135,7 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
     body = b'{"words": "wrong"}'
 
     def tap(mid: int = 7, digest: bytes = b"d", *, dup: bool = True) -> Inbound:
-        return Inbound("mark", body, receipt=Receipt(mid, digest), repeated=dup)
+        return Inbound("mark", body, receipt=mid.to_bytes(2) + digest, repeated=dup)
 
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
 
@@ -151,7 +151,7 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
         assert marks(tap(digest=b"e"), links=1) == 1
         assert marks(tap(digest=b"e", dup=False), links=1) == 1, "the broker says it is new"
         stage.keeper.connected()
-        stage.keeper.take([Inbound("mark", body, receipt=Receipt(99, b"other"))])
+        stage.keeper.take([Inbound("mark", body, receipt=receipt_of(99, "mark", b"other"))])
         assert marks(tap(digest=b"e"), links=1) == 1, "a connection lay between"
 
 

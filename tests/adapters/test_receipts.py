@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from adapters.receipts import WINDOW, Receipt, latest, receipt_of, receipts_bytes, receipts_read
+from adapters.receipts import WINDOW, latest, receipt_of, receipts_bytes, receipts_read
 
 MESSAGES = st.lists(st.tuples(st.integers(1, 65_535), st.binary(max_size=3)), max_size=60)
 
@@ -16,10 +16,10 @@ def test_of_the_messages_under_one_packet_id_the_last_one_counts_and_no_more_tha
 ) -> None:
     come = [receipt_of(mid, "mark", payload) for mid, payload in messages]
     kept = latest((), come)
-    last = {one.mid: one for one in come}
+    last = {one[:2]: one for one in come}
     assert len(kept) == min(WINDOW, len(last))
-    assert all(last[one.mid] == one for one in kept)
-    newest = [one for at, one in enumerate(come) if one.mid not in {o.mid for o in come[at + 1 :]}]
+    assert all(last[one[:2]] == one for one in kept)
+    newest = [one for at, one in enumerate(come) if one[:2] not in {o[:2] for o in come[at + 1 :]}]
     assert [*kept] == newest[-WINDOW:]
 
 
@@ -36,5 +36,5 @@ def test_another_packet_id_topic_or_payload_gives_another_receipt() -> None:
         receipt_of(7, "marks", b"{}"),
         receipt_of(7, "mark", b""),
     )
-    assert one == Receipt(7, one.digest)
     assert one not in others
+    assert len({one, *others}) == 4
