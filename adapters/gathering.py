@@ -39,8 +39,23 @@ class Gathering:
         if self._alone:
             self._finish()
 
+    @staticmethod
+    def _finish_one(part: Part) -> None:
+        """Let the keeper commit for itself."""
+        try:
+            answer = part.keeper.take(part.messages)
+        except Exception as error:
+            part.failed(error)
+            if not isinstance(error, JournalError):
+                raise
+            return
+        _tell(part, answer)
+
     def _finish(self) -> None:
         parts, self._parts = self._parts, []
+        if len(parts) == 1:
+            self._finish_one(parts[0])
+            return
         stood = [part.keeper.standpoint() for part in parts]
         try:
             with self._journal.together():

@@ -44,6 +44,8 @@ class _Printed:
         """Hand on what was printed."""
         sys.stdout.buffer.flush()
 
+    write_soon = write
+
 
 def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
     """Read lines in a thread that nobody waits for: the last one may never come."""

@@ -14,6 +14,7 @@ import socket
 import ssl
 from collections import deque
 from contextlib import suppress
+from functools import lru_cache
 from time import perf_counter
 from typing import TYPE_CHECKING, Final
 
@@ -53,6 +54,8 @@ LONGEST_WAIT: Final = 30.0
 """After a failed attempt the next one waits (s), each time twice as long."""
 FLUSH: Final = 0.25
 """So long (s) what the broker has taken may wait to be written down."""
+COMPANY: Final = 0.002
+"""So long (s) what nobody waits for may wait for other words, to leave together with them."""
 DRAIN: Final = 500
 """No more packets than this are read before what they bring is committed."""
 TAKEN_OVER: Final = 142
@@ -98,9 +101,9 @@ class Link:
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._ended = asyncio.Event()
         self._over: str | None = None
+        self._writing: asyncio.TimerHandle | None = None
         self._flushing: asyncio.TimerHandle | None = None
         self._retry: asyncio.TimerHandle | None = None
-        self._expiry = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
         self._chore: asyncio.Task[None] | None = None
         self._watched: object = None
         """The socket that the event loop looks at."""
@@ -231,6 +234,9 @@ class Link:
         if self._retry is not None:
             self._retry.cancel()
             self._retry = None
+        if self._writing is not None:
+            self._writing.cancel()
+            self._writing = None
         if self._chore is not None:
             self._chore.cancel()
         if client is None:
@@ -382,7 +388,6 @@ class Link:
             for message in batch:
                 client.ack(message.mid, message.qos)
             self._room.tell(answer)
-            self.write()
             self._keeper.counts.note_lag(perf_counter() - begins, len(batch))
 
         messages = [self._inbound(message) for message in batch]
@@ -442,8 +447,7 @@ class Link:
                 if left <= 0:
                     self._carried.discard(serial or 0)
                     continue
-                properties = self._expiry  # one for all: the client writes it down at once
-                properties.MessageExpiryInterval = max(1, left // 1_000)
+                properties = _expiring(max(1, left // 1_000))
             topic = self._topic(said)
             if len(topic) + len(said.body) + OVERHEAD > self._largest:
                 self._log.warning("too large for the broker", topic=said.leaf, most=self._largest)
@@ -453,6 +457,15 @@ class Link:
 
     def _topic(self, said: Said) -> str:
         return f"{self._root}/out/{said.leaf}"
+
+    def write_soon(self) -> None:
+        """Hand what was said to the socket with what comes next, or in a moment."""
+        if self._writing is None:
+            self._writing = asyncio.get_running_loop().call_later(COMPANY, self._write_at_last)
+
+    def _write_at_last(self) -> None:
+        self._writing = None
+        self.write()
 
     def write(self) -> None:
         """Hand what was said to the socket."""
@@ -553,6 +566,14 @@ class Link:
             self._keeper.flush()
         except JournalError as error:
             self._log.warning("journal cannot be written", why=str(error))
+
+
+@lru_cache(64)
+def _expiring(seconds: int) -> Properties:
+    """Give what says that a message ends; the client only reads it."""
+    properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+    properties.MessageExpiryInterval = seconds
+    return properties
 
 
 def _without_delay(_client: Client, _data: object, sock: SocketLike) -> None:

@@ -32,6 +32,9 @@ class Outlet(Protocol):
     def write(self) -> None:
         """Send what was said so far."""
 
+    def write_soon(self) -> None:
+        """Send what was said so far, in company if some comes within a moment."""
+
 
 class LiveRoom:
     """A room on the running event loop."""
@@ -58,10 +61,9 @@ class LiveRoom:
         """Send and log what came of something, and arm the next deadline."""
         outlet = self.outlet
         if outlet is not None:
-            if answer.words:
-                for word in answer.words:
-                    outlet.say(*word)
-                outlet.write()  # The hub need not wait for anybody's reasons.
+            for word in answer.words:
+                outlet.say(*word)
+            outlet.write()  # The hub need not wait for anybody's reasons.
             self._explain(outlet, answer)
         self.arm()
         if answer.proposal is not None and self.proposed is not None:
@@ -80,7 +82,7 @@ class LiveRoom:
         for one in said:
             outlet.say(one, None)
         if said:
-            outlet.write()
+            outlet.write_soon()
 
     def greet(self, *, lost: bool) -> None:
         """Say what has waited and how things stand; ask for everything if messages are `lost`."""

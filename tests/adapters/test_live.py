@@ -41,6 +41,8 @@ class Heard:
     def write(self) -> None:
         self.writes += 1
 
+    write_soon = write
+
     def kinds(self, leaf: str) -> list[str]:
         return [json.loads(said.body).get("kind", "") for said, _ in self.said if said.leaf == leaf]
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 
-from engine.decisions import DECISIONS, Decision
+from engine.decisions import DECISIONS, Decision, decision_json
 from engine.events import Event, Resumed
 from engine.room import Room
 from engine.snapshot import SnapshotError, decode, encode, shape
@@ -117,7 +117,8 @@ def played(engine: RoomEngine, evening: Evening, begun: int) -> list[bytes]:
             made += engine.handle(event, now)
         except Refused as refused:
             said.append(refused.code.encode())
-        said += [DECISIONS.dump_json(decision) for decision in made]
+        said += [decision_json(decision) for decision in made]
+        assert said[len(said) - len(made) :] == [DECISIONS.dump_json(one) for one in made]
     return said
 
 
