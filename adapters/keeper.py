@@ -493,6 +493,10 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun
     if given == kept.given and kept.chapter.file != given:
         room = load(kept.chapter.file, f"{room.name} (in the journal)")
         words.append("The room file that came as a message is in force, not the one named here.")
+    elif kept.chapter.file not in (given, kept.given):
+        words.append(
+            "The room file named here has changed: it is in force, not the one that came as a message."
+        )
     try:
         state = decode(kept.state)
         if belongs(room, state) is not None:

@@ -3,32 +3,92 @@
 from __future__ import annotations
 
 import json
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from pydantic import ValidationError
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pydantic import ValidationError
+    from pydantic_core import ErrorDetails
 
 QUOTED: Final = 40
 """So many characters of what was given are quoted."""
+TOLD: Final = 3
+"""So many things that are wrong are told at once."""
 
 
 def sentence(error: ValidationError) -> str:
     """Put the first things that are wrong with a JSON text into one sentence."""
-    parts = []
-    for detail in error.errors(include_url=False, include_context=False)[:3]:
-        place = ".".join(str(part) for part in detail["loc"])
-        given = "" if detail["type"] in ("json_invalid", "missing") else _given(detail["input"])
-        message = _PLAINER.get(detail["type"], detail["msg"])
-        parts.append((f"{place}: " if place else "") + message[:1].lower() + message[1:] + given)
-    return "; ".join(parts)
+    places: dict[str, list[ErrorDetails]] = {}
+    for detail in error.errors(include_url=False):
+        place = ".".join(str(part) for part in detail["loc"] if not _names_a_kind(part))
+        places.setdefault(place, []).append(detail)
+    told = [*places.items()][:TOLD]
+    return "; ".join((f"{place}: " if place else "") + _wrong(found) for place, found in told)
 
 
-_PLAINER: Final = {
-    "unexpected_keyword_argument": "Nothing of that name belongs here",
-    "missing": "This is missing",
-    "missing_argument": "This is missing",
-    "missing_keyword_only_argument": "This is missing",
+def _names_a_kind(part: int | str) -> bool:
+    """Tell whether part of a place says which of several kinds of value was tried there."""
+    return part in _KINDS or "[" in str(part)
+
+
+_KINDS: Final = frozenset({"bool", "int", "float", "str", "constrained-str"})
+
+
+def _wrong(found: Sequence[ErrorDetails]) -> str:
+    """Say what is wrong with one value, which may be of none of several kinds."""
+    # Where it is of one of the kinds, and only that one is broken, the others are beside the point.
+    near = [one for one in found if not one["type"].endswith("_type")] or found
+    expected, said = [], []
+    for one in near:
+        words = _EXPECTED.get(one["type"])
+        if words is not None:
+            bounds = {name: _whole(bound) for name, bound in one.get("ctx", {}).items()}
+            expected.append(words.format(**bounds))
+        else:
+            words = _SAID.get(one["type"], one["msg"])
+            said.append(words[:1].lower() + words[1:])
+    if expected:
+        *others, last = expected
+        said.insert(0, (", ".join(others) + " or " if others else "") + f"{last} is expected")
+    unsaid = near[0]["type"] in ("json_invalid", *_MISSING)
+    return ", or ".join(said) + ("" if unsaid else _given(near[0]["input"]))
+
+
+_MISSING: Final = ("missing", "missing_argument", "missing_keyword_only_argument")
+_SAID: Final = {
+    "unexpected_keyword_argument": "nothing of that name belongs here",
+    "extra_forbidden": "nothing of that name belongs here",
+    "string_pattern_mismatch": "control characters do not belong here",
+    "string_too_short": "this is empty",
+} | dict.fromkeys(_MISSING, "this is missing")
+_EXPECTED: Final = {
+    "bool_type": "true or false",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "finite_number": "a number",
+    "string_type": "text",
+    "literal_error": "{expected}",
+    "dataclass_type": "an object",
+    "dict_type": "an object",
+    "model_type": "an object",
+    "list_type": "a list",
+    "tuple_type": "a list",
+    "none_required": "null",
+    "greater_than_equal": "at least {ge}",
+    "greater_than": "more than {gt}",
+    "less_than_equal": "at most {le}",
+    "less_than": "less than {lt}",
+    "string_too_long": "text of at most {max_length} characters",
+    "too_long": "a list of at most {max_length}",
 }
 """What pydantic says in a programmer's words, in ours."""
+
+
+def _whole(bound: object) -> object:
+    """Let a bound that is whole be written so."""
+    return int(bound) if isinstance(bound, float) and bound.is_integer() else bound
 
 
 def _given(value: object) -> str:

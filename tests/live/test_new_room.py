@@ -20,8 +20,10 @@ def test_a_good_file_is_taken_and_a_bad_one_is_told_its_faults(tmp_path: Path) -
     bad = tmp_path / "bad.yaml"
     bad.write_text(TEXT.replace("picture: whole", "picture: hole"))
     assert "hole" in bad.read_text()
+    named = tmp_path / "cellar.yaml"
+    named.write_text(TEXT)
     with Mosquitto(tmp_path / "b", keeps=True) as broker:
-        room = Roomcue([CELLAR], tmp_path / "journal", port=broker.port)
+        room = Roomcue([named], tmp_path / "journal", port=broker.port)
         with room, Listener(broker.port, "roomcue/cellar/out/reason") as listener:
             _publish_file(broker.port, bad)
             refused = listener.wait_for(lambda one: one.data["kind"] == "refused", "its faults")
@@ -35,6 +37,11 @@ def test_a_good_file_is_taken_and_a_bad_one_is_told_its_faults(tmp_path: Path) -
             assert "came as a message is in force" in room.said()
             publish(broker.port, f"{IN}/mark", '{"words":"still here"}')
             listener.wait_for(lambda one: "still here" in one.payload, "the room lives on")
+            room.kill()
+            named.write_text(TEXT + "\n# Written over by hand.\n")
+            assert "not the one that came as a message" not in room.said()
+            room.start()
+            assert "not the one that came as a message" in room.said()
     assert "Traceback" not in room.said()
 
 
