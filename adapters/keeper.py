@@ -495,7 +495,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun
         words.append("The room file that came as a message is in force, not the one named here.")
     elif kept.chapter.file not in (given, kept.given):
         words.append(
-            "The room file named here has changed: it is in force, not the one that came as a message."
+            "The room file named here has changed: it is in force again, not the one that came."
         )
     try:
         state = decode(kept.state)
