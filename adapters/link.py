@@ -470,8 +470,8 @@ class Link:
     def write(self) -> None:
         """Hand what was said to the socket."""
         client = self._client
-        if client is None:
-            return
+        if client is None or self._watched is None:
+            return  # While another thread connects, the client is its own.
         sock = client.socket()
         if client.want_write():
             _hold(sock, held=True)

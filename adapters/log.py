@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, MutableMapping
 from contextlib import suppress
 from datetime import datetime
@@ -9,7 +10,6 @@ from functools import lru_cache
 from typing import Any, BinaryIO, Final, cast
 
 import structlog
-from pydantic_core import to_json
 from structlog.typing import Processor
 
 from adapters.plainly import shown
@@ -68,7 +68,10 @@ def _stamp(now: int) -> str:
 
 
 def _serialized(data: object, **_: object) -> bytes:
-    return to_json(data)
+    return _ENCODER.encode(data).encode()
+
+
+_ENCODER: Final = json.JSONEncoder(ensure_ascii=False)
 
 
 def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> bytes:
