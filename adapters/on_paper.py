@@ -9,7 +9,6 @@ from adapters.advice import AT_THE_SCREEN, BEAM, ON_A_LADDER
 from adapters.files import UnusableError, folder_made, saved
 from adapters.place_drawing import places_sheet
 from adapters.stretch_drawing import stretch_sheet
-from adapters.testcard import card_png, expected, inside
 from engine.aspect import NARROWEST, WIDEST, meant
 from engine.optics import largest
 from engine.planning import RATIOS
@@ -51,6 +50,8 @@ def draw(plan: Plan, folder: Path, *, replace: bool) -> tuple[Path, ...]:
 
 def draw_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> Iterator[str]:
     """Write a preset's test card, and say how it is read and what becomes of it."""
+    from adapters.testcard import card_png  # noqa: PLC0415 - no other command draws pixels
+
     name = largest(room) if preset is None else preset
     if name not in room.presets:
         raise UnusableError(f"--preset: {name} is no preset. {instead(name, tuple(room.presets))}")
@@ -65,6 +66,8 @@ def draw_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> It
 
 def _reading(room: Room, preset: str) -> Iterator[str]:
     """Say where corners are expected, where they are typed, and what to do beyond the card."""
+    from adapters.testcard import expected, inside  # noqa: PLC0415 - the same
+
     corners = expected(room, preset)[:CORNERS]
     places = ", ".join(f"{place.name}: {place.x} x {place.y}" for place in corners)
     yield "Recall the preset, read where the corners of the white screen lie, and type them."
