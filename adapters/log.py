@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterable, MutableMapping
 from contextlib import suppress
 from datetime import datetime
-from functools import lru_cache
 from typing import Any, BinaryIO, Final, cast
 
 import structlog
@@ -58,20 +57,12 @@ def log_decisions(
     for decision in decisions:
         data = DECISIONS.dump_python(decision, mode="json")
         kind = data.pop("kind")
-        data["at"] = _stamp(decision.at)
+        data["at"] = moment_of(decision.at).isoformat(timespec="milliseconds")
         log.info(kind, **data)
 
 
-@lru_cache(64)
-def _stamp(now: int) -> str:
-    return moment_of(now).isoformat(timespec="milliseconds")
-
-
 def _serialized(data: object, **_: object) -> bytes:
-    return _ENCODER.encode(data).encode()
-
-
-_ENCODER: Final = json.JSONEncoder(ensure_ascii=False)
+    return json.dumps(data, ensure_ascii=False).encode()
 
 
 def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> bytes:

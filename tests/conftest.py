@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.house.tree import beside
+
 REPOSITORY = Path(__file__).resolve().parents[1]
 
 # A loaded machine is slow now and then: no example has a deadline, nothing fails for being slow.
@@ -35,10 +37,6 @@ def repository() -> Path:
 @pytest.fixture(scope="session")
 def standards() -> Path:
     """The folder of data files from standards bodies that may lie beside the checkout."""
-    folder = REPOSITORY.parent / "shared" / "standards"
-    if not folder.is_dir():
-        pytest.skip(
-            "the standards' own data files are not beside this checkout; "
-            "the same figures, carried in the tests, are checked all the same"
-        )
-    return folder
+    return beside(
+        "standards", "the standards' figures, carried in the tests, are checked all the same"
+    )

@@ -25,6 +25,7 @@ from engine.settle import (
 )
 from tests.engine import settle_sets as sets
 from tests.engine.settle_score import LabelledSet, Segment, load, report, run, score, within
+from tests.house.tree import beside
 
 PACE = Pace()
 FINE = (sets.HD, sets.Raster(3840, 2160), sets.Raster(4096, 2160))
@@ -572,13 +573,7 @@ def test_sets_in_coarse_rasters_are_right_most_of_the_time(seed: int) -> None:
 @pytest.fixture(scope="module")
 def readings() -> Path:
     """The folder of real readings that may lie beside the checkout."""
-    folder = Path(__file__).resolve().parents[3] / "shared" / "readings"
-    if not folder.is_dir():
-        pytest.skip(
-            "the labelled real readings are not beside this checkout; made sets of the same "
-            "kinds are scored all the same"
-        )
-    return folder
+    return beside("readings", "made sets of the same kinds are scored all the same")
 
 
 def test_the_real_plain_set_is_right_all_the_time(readings: Path) -> None:

@@ -5,6 +5,8 @@ import subprocess
 from functools import cache
 from pathlib import Path
 
+import pytest
+
 TOP = Path(__file__).resolve().parents[2]
 FLOORS = ("engine", "rules", "simulator", "adapters")
 
@@ -35,3 +37,17 @@ def _walk() -> list[Path]:
 def text_of(path: Path) -> str:
     """What a file of the project says; bytes that are no text are shown as marks."""
     return (TOP / path).read_text(encoding="utf-8", errors="replace")
+
+
+def beside(part: str, instead: str) -> Path:
+    """Give a part of the folder `shared` that may lie beside the checkout.
+
+    A clone by itself skips the test, and says what is checked `instead`; where the folder is there
+    and the part is not, the test fails.
+    """
+    folder = TOP.parent / "shared"
+    if not folder.is_dir():
+        pytest.skip(f"no folder 'shared' lies beside this checkout; {instead}")
+    place = folder / part
+    assert place.exists(), f"the folder 'shared' lies beside this checkout, but has no {part}"
+    return place

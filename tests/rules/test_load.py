@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -28,6 +27,7 @@ from engine.table import How, Policy, choose
 from rules.findings import LISTED, BadRoom, Finding, Severity
 from rules.load import defaults_shown, load, read
 from rules.names import zones
+from tests.house.tree import beside
 from tests.rules.files import BAD, GOOD, found, marked, room_text, said, spoiled
 
 HAYLOFT = load(room_text("hayloft.yaml"), "hayloft.yaml")
@@ -341,13 +341,8 @@ def test_the_text_goes_into_the_room_as_it_is() -> None:
     assert load(text, "attic.yaml").text == text
 
 
-def test_the_outline_in_the_design_loads_clean(repository: Path) -> None:
-    page = repository.parent / "shared" / "design.md"
-    if not page.is_file():
-        pytest.skip(
-            "the design's own page is not beside this checkout; the shipped rooms and the page "
-            "that every user reads are loaded all the same"
-        )
+def test_the_outline_in_the_design_loads_clean() -> None:
+    page = beside("design.md", "the shipped rooms and README's are loaded all the same")
     outline = re.findall(r"```yaml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
     assert said(outline[0]) == []
 
