@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from typing import NamedTuple
 
 from adapters.journal import Journal, JournalError
@@ -39,26 +40,12 @@ class Gathering:
         if self._alone:
             self._finish()
 
-    @staticmethod
-    def _finish_one(part: Part) -> None:
-        """Let the keeper commit for itself."""
-        try:
-            answer = part.keeper.take(part.messages)
-        except Exception as error:
-            part.failed(error)
-            if not isinstance(error, JournalError):
-                raise
-            return
-        _tell(part, answer)
-
     def _finish(self) -> None:
         parts, self._parts = self._parts, []
-        if len(parts) == 1:
-            self._finish_one(parts[0])
-            return
         stood = [part.keeper.standpoint() for part in parts]
         try:
-            with self._journal.together():
+            # One alone commits for itself.
+            with self._journal.together() if len(parts) > 1 else nullcontext():
                 answers = [part.keeper.take(part.messages) for part in parts]
         except Exception as error:
             for part, standpoint in zip(parts, stood, strict=True):

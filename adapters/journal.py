@@ -67,10 +67,10 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE latest (
             room INTEGER PRIMARY KEY, now INTEGER NOT NULL, serial INTEGER NOT NULL,
-            night INTEGER NOT NULL, state BLOB NOT NULL, link INTEGER NOT NULL DEFAULT 0,
-            waiting BLOB NOT NULL DEFAULT '[]', receipts BLOB NOT NULL DEFAULT x'')""",
-        """INSERT INTO latest (room, now, serial, night, state, link, waiting)
-            SELECT id, now, serial, night, state, link, CAST((
+            night INTEGER NOT NULL, state BLOB NOT NULL,
+            waiting BLOB NOT NULL, receipts BLOB NOT NULL DEFAULT x'')""",
+        """INSERT INTO latest (room, now, serial, night, state, waiting)
+            SELECT id, now, serial, night, state, CAST((
                 SELECT json_group_array(json_array(
                     serial, leaf, CAST(body AS TEXT), ends, number, slot))
                 FROM (SELECT * FROM outbox o WHERE o.room = r.id ORDER BY o.serial)) AS BLOB)
@@ -122,8 +122,6 @@ class Kept(NamedTuple):
     serial: int
     night: int
     state: bytes
-    link: int
-    """The number of its latest connection."""
     waiting: bytes
     receipts: bytes
 
@@ -165,7 +163,6 @@ class Page(NamedTuple):
     """What waits for the broker."""
     receipts: bytes
     """Which messages came last."""
-    link: int
     proposal: str | None = None
     """A room file to be checked."""
 
@@ -213,7 +210,7 @@ class Journal:
         """Read what is known of a room; None if it is new here."""
         rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
-            " l.serial, l.night, l.state, l.link, l.waiting, l.receipts"
+            " l.serial, l.night, l.state, l.waiting, l.receipts"
             " FROM rooms r JOIN chapters c ON c.id = r.chapter JOIN latest l ON l.room = r.id"
             " WHERE r.name = ?",
             name,
@@ -285,14 +282,13 @@ class Journal:
             base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?)", rows)
             place = place._replace(serial=place.serial + len(rows))
             base.execute(
-                "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?, link = ?,"
+                "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?,"
                 " waiting = ?, receipts = ? WHERE room = ?",
                 (
                     page.now,
                     place.serial,
                     page.night,
                     page.state,
-                    page.link,
                     page.waiting,
                     page.receipts,
                     room,

@@ -87,12 +87,9 @@ class Standpoint(NamedTuple):
     state: State
     encoded: bytes
     night: int
-    link: int
-    fresh: bool
     waiting: Waiting
+    written: Waiting
     receipts: Receipts
-    earlier: Receipts
-    unwritten: bool
 
 
 @dataclass(slots=True)
@@ -126,17 +123,16 @@ class Keeper:
         self.counts = Counts()
         self._first = begun.first
         self._journal, self._clock, self._version = journal, clock, version
-        self._id, self._link, self._night = begun.id, begun.link, begun.night
+        self._id, self._night = begun.id, begun.night
         self._given = begun.given
         self._state = encode(begun.state)
         self._standing: dict[str, object] | None = None
         self._waiting, self._serial = begun.waiting, next_serial(begun.waiting)
-        self._unwritten = False
-        """Whether the broker has taken something since what waits was written down."""
-        self._receipts: Receipts = begun.receipts
-        self._earlier: Receipts = ()
-        """Of this connection, and of the one before."""
-        self._fresh = True
+        self._written = begun.waiting
+        """What waits for the broker, as the journal has it."""
+        self._receipts: Receipts = ()
+        self._earlier = begun.receipts
+        """Of this connection, and of the last one before it that brought any."""
         self._zone = ZoneInfo(begun.room.zone)
         self._looks_at_time = looks_at_time(begun.room)
 
@@ -178,7 +174,8 @@ class Keeper:
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
-        self._fresh = True
+        if self._receipts:
+            self._earlier, self._receipts = self._receipts, ()
 
     def lost(self) -> Answer:
         """Messages have been lost: what moved meanwhile is not known, and the hub is asked."""
@@ -210,26 +207,21 @@ class Keeper:
             self.engine.state,
             self._state,
             self._night,
-            self._link,
-            self._fresh,
             self._waiting,
+            self._written,
             self._receipts,
-            self._earlier,
-            self._unwritten,
         )
 
     def go_back(self, standpoint: Standpoint) -> None:
         """Stand as before: what came since could not be kept."""
-        state, self._state, self._night, self._link, self._fresh = standpoint[:5]
-        self._waiting, self._receipts, self._earlier, self._unwritten = standpoint[5:]
+        state, self._state, self._night, *_ = standpoint
+        self._waiting, self._written = standpoint.waiting, standpoint.written
+        self._receipts = standpoint.receipts
         self.engine.go_back(state)
 
     def _hear(self, message: Inbound, draft: _Draft) -> None:
         receipt = message.receipt
         if receipt is not None:
-            if self._fresh:
-                self._link, self._fresh = self._link + 1, False
-                self._earlier, self._receipts = self._receipts, ()
             draft.receipts.append(receipt)
             if message.repeated and receipt in self._earlier:
                 again = Refused("redelivered", "this message was taken before")
@@ -314,13 +306,12 @@ class Keeper:
             state=state,
             before=draft.before,
             waiting=outbox_json(self._waiting),
-            receipts=receipts_bytes(self._receipts),
-            link=self._link,
+            receipts=receipts_bytes(self._receipts or self._earlier),
             proposal=draft.proposal,
         )
         self._journal.write(page)
         self.counts.commits += 1
-        self._state, self._night, self._unwritten = state, night, False
+        self._state, self._night, self._written = state, night, self._waiting
 
     def _put(self, said: Said) -> Word:
         """Let a message wait for the broker."""
@@ -352,21 +343,19 @@ class Keeper:
 
     def waiting(self) -> tuple[Word, ...]:
         """Give what waits for the broker, oldest first."""
-        left = current(self._waiting, self.now())
-        self._unwritten |= len(left) < len(self._waiting)
-        self._waiting = left
+        self._waiting = current(self._waiting, self.now())
         self.flush()
-        return left
+        return self._waiting
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""
-        self._waiting, self._unwritten = without(self._waiting, serial), True
+        self._waiting = without(self._waiting, serial)
 
     def flush(self) -> None:
         """Write down what the broker has taken."""
-        if self._unwritten:
+        if self._waiting != self._written:
             self._journal.keep_waiting(self._id, outbox_json(self._waiting))
-            self._unwritten = False
+            self._written = self._waiting
 
     @property
     def prompts_open(self) -> int:
@@ -458,7 +447,6 @@ class Begun(NamedTuple):
     room: Room
     state: State
     id: int
-    link: int
     night: int
     given: str
     waiting: Waiting
@@ -507,28 +495,23 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun
         state, strange = first_state(room)._replace(tally=tally), str(error)
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
-    chapter, number = chapter_of(room.text, version), kept.id
+    chapter, night = chapter_of(room.text, version), kept.night
     if strange or chapter != kept.chapter:
         if strange:
             waiting = put(waiting, Word(question(now), next_serial(waiting)))
         night, waits = night_at(state.core, now), outbox_json(waiting)
         opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
-        number = journal.begin(opening)
+        journal.begin(opening)
     else:
-        night = kept.night
         journal.name_file(kept.id, given)
-    return Begun(
-        room,
-        state,
-        number,
-        kept.link,
-        night,
-        given,
-        waiting,
-        receipts_read(kept.receipts),
-        first=False,
-        words=tuple(words),
-    )
+    begun = _as_kept(kept, room, state)
+    return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
+
+
+def _as_kept(kept: Kept, room: Room, state: State) -> Begun:
+    waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
+    night, given = kept.night, kept.given
+    return Begun(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
 
 
 def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
@@ -537,34 +520,20 @@ def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
     opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
-    return Begun(room, state, number, 0, night, room.text, (), (), first=True, words=words)
+    return Begun(room, state, number, night, room.text, (), (), first=True, words=words)
 
 
 def _left(
     journal: Journal, kept: Kept, state: State, clock: Clock, version: str
 ) -> tuple[State, Waiting]:
     """Withdraw under the old room file what the new one does not know of, if it still loads."""
-    waiting = outbox_read(kept.waiting)
     try:
         old = load(kept.chapter.file, "the journal's room file")
     except BadRoom:
-        return state, waiting
-    if belongs(old, state) is not None:
-        return state, waiting
-    begun = Begun(
-        old,
-        state,
-        kept.id,
-        kept.link,
-        kept.night,
-        kept.given,
-        waiting,
-        receipts_read(kept.receipts),
-        first=False,
-        words=(),
-    )
-    keeper = Keeper(journal, clock, begun, version)
-    keeper.leave()
+        return state, outbox_read(kept.waiting)
+    keeper = Keeper(journal, clock, _as_kept(kept, old, state), version)
+    if belongs(old, state) is None:
+        keeper.leave()
     return keeper.engine.state, keeper.waiting()
 
 

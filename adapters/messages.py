@@ -234,26 +234,24 @@ def said_of(decision: Decision) -> tuple[Said, ...]:
     if isinstance(decision, Note):
         return (reason,)
     del data["facts"]
-    return _order_of(decision, to_json(data)), reason
+    leaf, ends, number, slot = _about(decision)
+    return Said(leaf, to_json(data), ends, number, slot), reason
 
 
-def _order_of(decision: Done, body: bytes) -> Said:
-    """Say what is to be done."""
+def _about(decision: Done) -> tuple[str, int, int, str | None]:
+    """Give where it is said, until when, of which number, and in which slot it waits."""
     later = decision.at + KEPT_WITHOUT_END
-    about: tuple[str, int, int, str | None]
     match decision:
         case Prompt():
-            about = ("ask", decision.ends, decision.id, None)
+            return ("ask", decision.ends, decision.id, None)
         case PromptOver():
-            about = ("ask", later, decision.prompt, None)
+            return ("ask", later, decision.prompt, None)
         case Withdrawn():
-            about = ("order", later, decision.order, None)
+            return ("order", later, decision.order, None)
         case CueOrder():
-            about = ("order", decision.ends, decision.id, f"cue {decision.cue}")
+            return ("order", decision.ends, decision.id, f"cue {decision.cue}")
         case _:
-            about = ("order", decision.ends, decision.id, decision.kind)
-    leaf, ends, number, slot = about
-    return Said(leaf, body, ends, number, slot)
+            return ("order", decision.ends, decision.id, decision.kind)
 
 
 def _data_of(decision: Decision) -> dict[str, Any]:

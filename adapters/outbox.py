@@ -6,14 +6,12 @@ Of the words about one order or prompt, and of those in one slot, only the lates
 from __future__ import annotations
 
 import json
-from typing import Final
 
 from pydantic_core import to_json
 
 from adapters.messages import Said, Word
 
 Waiting = tuple[Word, ...]
-NOTHING: Final = b"[]"
 
 
 def put(waiting: Waiting, word: Word) -> Waiting:
@@ -38,8 +36,6 @@ def next_serial(waiting: Waiting) -> int:
 
 def outbox_json(waiting: Waiting) -> bytes:
     """Write what waits, each body letter by letter as it goes to the broker."""
-    if not waiting:
-        return NOTHING
     rows = [
         (serial, said.leaf, said.body, said.ends, said.number, said.slot)
         for said, serial in waiting

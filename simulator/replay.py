@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from engine.decisions import DECISIONS, Decision
+from engine.decisions import Decision, decision_json
 from engine.events import Reading
 from engine.facts import facts_of, standing_of
 from engine.room import Promise, Room
@@ -132,14 +132,14 @@ def verify(
     def events() -> Iterator[Entry | BadLine]:
         for entry in entries:
             if isinstance(entry, Entry) and entry.decision is not None:
-                recorded.append((entry.number, DECISIONS.dump_json(entry.decision)))
+                recorded.append((entry.number, decision_json(entry.decision)))
             yield entry
 
     for happening in replay(engine, events()):
         if isinstance(happening, BadLine):
             yield happening
             continue
-        replayed += [DECISIONS.dump_json(decision) for decision in happening.decisions]
+        replayed += [decision_json(decision) for decision in happening.decisions]
     for index in range(max(len(recorded), len(replayed))):
         number, was = recorded[index] if index < len(recorded) else (0, None)
         now = replayed[index] if index < len(replayed) else None

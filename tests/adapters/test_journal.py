@@ -146,12 +146,12 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
         assert journal.setting("user_version") == VERSION
         kept = journal.kept("hayloft")
         assert kept is not None
-        assert kept[2:8] == ("given", BEGINS, 4, 9, b"state", 3)
+        assert kept[2:7] == ("given", BEGINS, 4, 9, b"state")
         (word,) = outbox_read(kept.waiting)
         assert word.serial == 5
         said = b'{"say":"\xc3\xa9\\n"}'
         assert word.said == Said("order", said, BEGINS + 5_000, 12, "picture")
-        assert outbox_json((word,)) == outbox_json(outbox_read(outbox_json((word,))))
+        assert outbox_read(outbox_json((word,))) == (word,)
 
 
 def test_migrations_lead_from_an_empty_file_to_this_version_once(tmp_path: Path) -> None:
