@@ -568,12 +568,20 @@ class Link:
             self._log.warning("journal cannot be written", why=str(error))
 
 
-@lru_cache(64)
-def _expiring(seconds: int) -> Properties:
-    """Give what says that a message ends; the client only reads it."""
-    properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
-    properties.MessageExpiryInterval = seconds
-    return properties
+class _Expiring(Properties):
+    """What says that a message ends after so many seconds: put into bytes once."""
+
+    def __init__(self, seconds: int) -> None:
+        super().__init__(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+        self.MessageExpiryInterval = seconds
+        vars(self)["packed"] = super().pack()  # type: ignore[no-untyped-call]
+
+    def pack(self) -> bytes:
+        """Give the bytes, for as often as it is sent."""
+        return bytes(vars(self)["packed"])
+
+
+_expiring = lru_cache(64)(_Expiring)
 
 
 def _without_delay(_client: Client, _data: object, sock: SocketLike) -> None:

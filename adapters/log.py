@@ -1,19 +1,22 @@
-"""The decision log: one JSON line a decision, stamped with the decision's own time."""
+"""The decision log: one JSON line a decision, stamped with the decision's own time.
+
+A line says what goes out as the decision's reason.
+"""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, MutableMapping
 from contextlib import suppress
 from datetime import datetime
 from typing import Any, BinaryIO, Final, cast
 
 import structlog
+from pydantic_core import to_json
 from structlog.typing import Processor
 
+from adapters.messages import decision_data
 from adapters.plainly import shown
-from engine.decisions import DECISIONS, Decision
-from engine.events import moment_of
+from engine.decisions import Decision
 
 
 class Steady:
@@ -55,14 +58,12 @@ def log_decisions(
 ) -> None:
     """Write decisions, a line each."""
     for decision in decisions:
-        data = DECISIONS.dump_python(decision, mode="json")
-        kind = data.pop("kind")
-        data["at"] = moment_of(decision.at).isoformat(timespec="milliseconds")
-        log.info(kind, **data)
+        data = decision_data(decision)
+        log.info(data.pop("kind"), **data)
 
 
 def _serialized(data: object, **_: object) -> bytes:
-    return json.dumps(data, ensure_ascii=False).encode()
+    return to_json(data)
 
 
 def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> bytes:

@@ -16,6 +16,7 @@ a reason before anything sees it.
 from __future__ import annotations
 
 import json
+from dataclasses import fields
 from difflib import get_close_matches
 from functools import lru_cache
 from typing import Any, Final, NamedTuple, cast, get_args
@@ -25,7 +26,6 @@ from pydantic_core import to_json
 
 from engine.aspect import words
 from engine.decisions import (
-    DECISIONS,
     CueOrder,
     Decision,
     Note,
@@ -63,7 +63,7 @@ BOOK: Final = ".alignments.jsonl"
 """What the name of a room's book of measurements ends in; it lies beside the journal."""
 
 
-def _kind_of(event: type[Event]) -> str:
+def _kind_of(event: type[Event | Decision]) -> str:
     return str(event.__dataclass_fields__["kind"].default)
 
 
@@ -229,7 +229,7 @@ KEPT_WITHOUT_END: Final = 600_000
 
 def said_of(decision: Decision) -> tuple[Said, ...]:
     """Give all messages that a decision leads to: what is to be done, if anything, and why."""
-    data = _data_of(decision)
+    data = decision_data(decision)
     reason = Said("reason", to_json(data))
     if isinstance(decision, Note):
         return (reason,)
@@ -254,9 +254,17 @@ def _about(decision: Done) -> tuple[str, int, int, str | None]:
             return ("order", decision.ends, decision.id, decision.kind)
 
 
-def _data_of(decision: Decision) -> dict[str, Any]:
-    plain = DECISIONS.dump_python(decision)
-    data = {"kind": plain.pop("kind"), **plain}
+_NAMES: Final = {
+    _kind_of(kind): tuple(field.name for field in fields(kind))
+    for kind in get_args(Decision)
+}
+
+
+def decision_data(decision: Decision) -> dict[str, Any]:
+    """Give a decision as it is said and logged: its kind first, moments as RFC 3339."""
+    data: dict[str, Any] = {"kind": decision.kind}
+    for name in _NAMES[decision.kind]:
+        data[name] = getattr(decision, name)
     data["at"] = stamp(decision.at)
     if "ends" in data:
         data["ends"] = stamp(data["ends"])

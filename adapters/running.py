@@ -28,6 +28,7 @@ from adapters.live import AGAIN, LiveRoom
 from adapters.log import Steady, decision_log
 from adapters.messages import BOOK, lens_due, refusal, taken
 from adapters.metrics import served
+from adapters.property_tables import share_tables
 from engine.room import Room
 from engine.turn import Refused
 from rules.findings import BadRoom
@@ -88,6 +89,7 @@ async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -
     with _stopped_by_signals(stop):
         waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
         if running.broker is not None:
+            share_tables()
             gathering = Gathering(journal, alone=len(rooms) == 1)
             links = [Link(room, running.broker, gathering) for room in rooms]
             waiting += [asyncio.create_task(link.run()) for link in links]
