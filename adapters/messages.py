@@ -19,7 +19,7 @@ import json
 from dataclasses import fields
 from difflib import get_close_matches
 from functools import lru_cache
-from typing import Any, Final, NamedTuple, cast, get_args
+from typing import Any, Final, NamedTuple, get_args
 
 from pydantic import TypeAdapter, ValidationError
 from pydantic_core import to_json
@@ -35,6 +35,7 @@ from engine.decisions import (
     Withdrawn,
 )
 from engine.events import (
+    KINDS,
     Event,
     LensReport,
     PanelReport,
@@ -43,6 +44,7 @@ from engine.events import (
     Resumed,
     TimeOfDay,
     ToldFact,
+    adapter_of,
     event_json,
     moment_of,
 )
@@ -63,15 +65,11 @@ BOOK: Final = ".alignments.jsonl"
 """What the name of a room's book of measurements ends in; it lies beside the journal."""
 
 
-def _kind_of(event: type[Event | Decision]) -> str:
-    return str(event.__dataclass_fields__["kind"].default)
-
-
 HEARD: Final[dict[str, type[Event]]] = {
-    _kind_of(event): event for event in get_args(Event) if event not in (Resumed, TimeOfDay)
+    kind: event for kind, event in KINDS.items() if event not in (Resumed, TimeOfDay)
 }
 """The events that may come from outside. Restarts and the time of day are roomcue's own to tell."""
-READINGS: Final = frozenset(map(_kind_of, get_args(Reading)))
+READINGS: Final = frozenset(kind for kind, event in KINDS.items() if event in get_args(Reading))
 STANDS: Final = frozenset(
     {"source", "playback", "title", "signal", "lens", "panels", TOLD, "projector", "service"}
 )
@@ -84,9 +82,6 @@ UNANSWERED: Final = (
     "and the lens is unknown."
 )
 
-_ADAPTERS: Final[dict[str, TypeAdapter[Event]]] = {
-    kind: cast("TypeAdapter[Event]", TypeAdapter(event)) for kind, event in HEARD.items()
-}
 _OWN_TOPIC: Final[TypeAdapter[dict[str, Any]]] = TypeAdapter(dict[str, Any])
 
 
@@ -167,7 +162,7 @@ def read(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoo
 
 def _event(kind: str, payload: bytes) -> Event:
     try:
-        return _ADAPTERS[kind].validate_json(payload)
+        return adapter_of(kind).validate_json(payload)
     except ValidationError as error:
         raise Refused("malformed", f"in/{kind}: {sentence(error)}") from None
 
@@ -180,7 +175,7 @@ def _told(fact: str, payload: bytes) -> Event:
             raise Refused(
                 "malformed", f"in/{TOLD}/{fact[:64]}: fact: the topic says which; leave it out"
             )
-        return _ADAPTERS[TOLD].validate_json(to_json(said))
+        return adapter_of(TOLD).validate_json(to_json(said))
     except ValidationError as error:
         raise Refused("malformed", f"in/{TOLD}/{fact[:64]}: {sentence(error)}") from None
 
@@ -255,7 +250,7 @@ def _about(decision: Done) -> tuple[str, int, int, str | None]:
 
 
 _NAMES: Final = {
-    _kind_of(kind): tuple(field.name for field in fields(kind))
+    str(kind.__dataclass_fields__["kind"].default): tuple(field.name for field in fields(kind))
     for kind in get_args(Decision)
 }
 
@@ -334,7 +329,14 @@ def alive(now: int, since: int, metrics: str) -> Said:
     return Said("alive", to_json(data), retained=True)
 
 
-@lru_cache(64)
 def stamp(now: int) -> str:
     """Write a moment (ms UTC) as RFC 3339."""
-    return moment_of(now).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    minute, milliseconds = divmod(now, 60_000)
+    seconds, milliseconds = divmod(milliseconds, 1_000)
+    return f"{_minute(minute)}:{seconds:02}.{milliseconds:03}Z"
+
+
+@lru_cache(64)
+def _minute(minutes: int) -> str:
+    """Write so many minutes after 1970 down to the minute."""
+    return moment_of(60_000 * minutes).isoformat(timespec="minutes").removesuffix("+00:00")

@@ -12,7 +12,7 @@ from typing import Annotated, ClassVar, Final, Literal
 from pydantic import ConfigDict, Field, TypeAdapter
 from pydantic_core import to_json
 
-from engine.events import STRICT
+from engine.events import STRICT, WHEN_NEEDED
 
 FactValue = bool | int | float | str | None
 
@@ -123,7 +123,7 @@ class Note(_Decided):
 Order = PictureOrder | RecallOrder | CueOrder
 Decision = PictureOrder | RecallOrder | CueOrder | Withdrawn | Prompt | PromptOver | Note
 AnyDecision = Annotated[Decision, Field(discriminator="kind")]
-DECISIONS: Final[TypeAdapter[Decision]] = TypeAdapter(AnyDecision)
+DECISIONS: Final[TypeAdapter[Decision]] = TypeAdapter(AnyDecision, config=WHEN_NEEDED)
 """Reads and writes one decision as JSON."""
 
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Annotated, ClassVar, Final, Literal, cast
+from functools import cache
+from typing import Annotated, ClassVar, Final, Literal, cast, get_args
 
 from pydantic import (
     AwareDatetime,
@@ -315,12 +316,25 @@ Event = (
     | Resumed
 )
 AnyEvent = Annotated[Event, Field(discriminator="kind")]
-EVENTS: Final[TypeAdapter[Event]] = TypeAdapter(AnyEvent)
+WHEN_NEEDED: Final = ConfigDict(defer_build=True)
+"""What reads and writes is made when it is first used: a start waits for none that it leaves."""
+EVENTS: Final[TypeAdapter[Event]] = TypeAdapter(AnyEvent, config=WHEN_NEEDED)
 """Reads one event from JSON bytes or plain data, strictly."""
+
+
+KINDS: Final[dict[str, type[Event]]] = {
+    str(event.__dataclass_fields__["kind"].default): event for event in get_args(Event)
+}
+
+
+@cache
+def adapter_of(kind: str) -> TypeAdapter[Event]:
+    """Give what reads and writes the events of one kind, in which `kind` may be left out."""
+    return cast("TypeAdapter[Event]", TypeAdapter(KINDS[kind]))
 
 
 def event_json(event: Event) -> bytes:
     """Write an event as JSON on one line, its kind first and what it leaves out left out."""
-    body = EVENTS.dump_json(event, exclude_defaults=True)
+    body = adapter_of(event.kind).dump_json(event, exclude_defaults=True)
     separator = b"," if body != b"{}" else b""
     return b'{"kind":"%s"%s%s' % (event.kind.encode(), separator, body[1:])
