@@ -5,7 +5,7 @@ from __future__ import annotations
 import ssl
 from typing import TYPE_CHECKING, NamedTuple
 
-from adapters.files import UnusableError
+from engine.unusable import UnusableError
 
 if TYPE_CHECKING:
     from paho.mqtt.client import Client

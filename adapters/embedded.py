@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from adapters.files import UnusableError
+from engine.unusable import UnusableError
 
 PORT: Final = 1883
 HOST: Final = "127.0.0.1"

@@ -15,17 +15,13 @@ from typing import Final
 import typer
 from rich.text import Text
 
-from adapters import times
-from adapters.files import UnusableError, text_of
+from adapters.console import console
+from adapters.files import text_of
 from adapters.plainly import shown
-from adapters.settling import BadReadingsError
-from adapters.terminal import console
 from engine.room import Room
-from engine.snapshot import SnapshotError
+from engine.unusable import UnusableError
 from rules.findings import BadRoom, Finding
 from rules.load import read
-from simulator.nights import NightError
-from simulator.why import UnknownLookError
 
 OK: Final = 0
 PROBLEMS: Final = 1
@@ -49,14 +45,7 @@ def told() -> Iterator[None]:
         _drop_output()
         say(f"the output cannot be written: {error.strerror or error}")
         raise typer.Exit(UNUSABLE) from error
-    except (
-        UnusableError,
-        NightError,
-        SnapshotError,
-        UnknownLookError,
-        BadReadingsError,
-        times.TimeError,
-    ) as error:
+    except UnusableError as error:
         say(str(error))
         raise typer.Exit(UNUSABLE) from error
 

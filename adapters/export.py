@@ -14,7 +14,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from adapters.files import UnusableError
 from adapters.journal import Line, Night, Past
 from adapters.messages import stamp
 from adapters.times import dated
@@ -22,6 +21,7 @@ from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment
 from engine.snapshot import decode, encode
 from engine.state import State
 from engine.step import RoomEngine
+from engine.unusable import UnusableError
 from rules.load import load
 from simulator.nights import LAST_YEAR, LONGEST, Entry, Head, Versions, head_line, seconds
 from simulator.replay import replay

@@ -11,15 +11,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Final, cast
 
+from engine.unusable import UnusableError
 from rules.source import LARGEST, decoded
 
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"
 LONGEST_LINE: Final = 1 << 20
-
-
-class UnusableError(ValueError):
-    """Input that cannot be used at all; the command ends with status 2."""
 
 
 @contextmanager

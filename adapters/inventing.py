@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from adapters.files import UnusableError, folder_made, written
+from adapters.files import folder_made, written
 from engine.events import milliseconds
 from engine.room import Room
 from engine.state import DAY
 from engine.step import RoomEngine
+from engine.unusable import UnusableError
 from simulator.maker import BEGINS, Plan, night_after
 
 EVENING: Final = time(19, 30)

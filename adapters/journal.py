@@ -24,7 +24,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
-from adapters.files import UnusableError
+from engine.unusable import UnusableError
 
 VERSION: Final = 3
 """Of the tables; `MIGRATIONS` leads older files here."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.metadata
 import json
 import os
 import re
@@ -16,10 +15,11 @@ import typer
 from adapters.broker import Broker
 from adapters.embedded import HOST, PORT, PROMISES
 from adapters.ending import OK, PROBLEMS, room_of, say, told
-from adapters.export import exported
-from adapters.files import UnusableError, written
+from adapters.files import written
 from adapters.journal import FullError
+from adapters.version import roomcue_version
 from engine.room import Room
+from engine.unusable import UnusableError
 from rules.fields import NAME
 from simulator.shipped import DEMO_ROOM
 
@@ -80,7 +80,7 @@ def run(
         wanted = running.Running(
             rooms=loaded,
             journal=journal,
-            version=importlib.metadata.version("roomcue"),
+            version=roomcue_version(),
             broker=address,
             own_broker=port if embedded else None,
             keep=keep,
@@ -136,7 +136,7 @@ def topics(
     from adapters.asyncapi import document  # noqa: PLC0415 - it plays nights; `run` starts without
 
     with told():
-        described = document(_rooms(room or []), importlib.metadata.version("roomcue"))
+        described = document(_rooms(room or []), roomcue_version())
         typer.echo(json.dumps(described, indent=2, ensure_ascii=False))
     raise typer.Exit(OK)
 
@@ -158,6 +158,8 @@ def export(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Take a night out of a journal, to be replayed, asked and verified."""
+    from adapters.export import exported  # noqa: PLC0415 - the same
+
     with told():
         night = exported(journal, room, begins, ends, without_titles=without_titles)
         if out is None:

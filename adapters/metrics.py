@@ -9,8 +9,8 @@ from prometheus_client import CollectorRegistry, generate_latest, start_http_ser
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
-from adapters.files import UnusableError
 from adapters.keeper import Keeper
+from engine.unusable import UnusableError
 
 KIND_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
 

@@ -6,12 +6,13 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
 from adapters.advice import AT_THE_SCREEN, BEAM, ON_A_LADDER
-from adapters.files import UnusableError, folder_made, saved
+from adapters.files import folder_made, saved
 from adapters.place_drawing import places_sheet
 from adapters.stretch_drawing import stretch_sheet
 from engine.aspect import NARROWEST, WIDEST, meant
 from engine.optics import largest
 from engine.planning import RATIOS
+from engine.unusable import UnusableError
 from rules.findings import instead, listed
 from rules.quantity import QuantityError, ratio
 

@@ -10,8 +10,9 @@ from zoneinfo import ZoneInfo
 
 from rich.progress import Progress
 
+from adapters.console import console
 from adapters.files import folder_made, written
-from adapters.terminal import clock, console, decision_words, event_words
+from adapters.terminal import clock, decision_words, event_words
 from engine.aspect import words as shape
 from engine.decisions import Decision, Note
 from engine.events import Event, Mark

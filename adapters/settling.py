@@ -13,6 +13,7 @@ from engine import settle
 from engine.events import STRICT, Count
 from engine.formats import Raster
 from engine.malformed import sentence
+from engine.unusable import UnusableError
 from simulator.nights import BadLine
 
 _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
@@ -22,7 +23,7 @@ JOIN: Final = 1_000
 """Where recordings are joined, t may go back a little: up to so many ms count as no time, ms."""
 
 
-class BadReadingsError(ValueError):
+class BadReadingsError(UnusableError):
     """A file that holds no readings at all."""
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
@@ -51,20 +50,9 @@ if TYPE_CHECKING:
     from engine.room import Room
     from simulator.replay import Happening
 
-PLAIN_WIDTH: Final = 110
-"""How wide lines may be where neither a terminal nor COLUMNS says so."""
 INDENT: Final = " " * 10
 QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
 """Events that are not worth a line unless something follows from them."""
-
-
-def console(*, stderr: bool = False) -> Console:
-    """Make a console: colour and width from the terminal, neither where there is none."""
-    made = Console(stderr=stderr, highlight=False)
-    if made.is_terminal:
-        return made
-    width = shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
-    return Console(stderr=stderr, highlight=False, no_color=True, width=width)
 
 
 def clock(now: int, zone: ZoneInfo) -> str:

@@ -8,13 +8,14 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from engine.events import milliseconds, moment_of
+from engine.unusable import UnusableError
 
 NOON: Final = time(12)
 _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.(\d{1,3}))?)?")
 _SECONDS: Final = re.compile(r"\+?(\d{1,6}(?:\.\d{1,3})?) ?s")
 
 
-class TimeError(ValueError):
+class TimeError(UnusableError):
     """A moment that cannot be read."""
 
 

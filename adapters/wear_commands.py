@@ -13,7 +13,7 @@ import typer
 from pydantic import ValidationError
 
 from adapters.ending import OK, PROBLEMS, room_of, told
-from adapters.files import UnusableError, folder_made, saved, text_of
+from adapters.files import folder_made, saved, text_of
 from adapters.live_commands import JOURNAL
 from adapters.messages import BOOK
 from adapters.plainly import shown
@@ -23,6 +23,7 @@ from engine.events import milliseconds, moment_of
 from engine.malformed import sentence
 from engine.room import Room
 from engine.state import DAY
+from engine.unusable import UnusableError
 from simulator.alignments import ENTRIES, BookError, Entry, Measured, in_force, remarks
 from simulator.ledger import Ledger
 

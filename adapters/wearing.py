@@ -11,12 +11,13 @@ from itertools import pairwise
 from pathlib import Path
 
 from adapters.export import entries_of
-from adapters.files import UnusableError, lines_of, opened
+from adapters.files import lines_of, opened
 from adapters.journal import Night, Past
 from engine.events import moment_of
 from engine.room import Room
 from engine.snapshot import SnapshotError, belongs, decode
 from engine.step import RoomEngine
+from engine.unusable import UnusableError
 from rules.findings import BadRoom
 from rules.load import load
 from simulator.alignments import Entry as Written

@@ -16,6 +16,7 @@ from engine.facts import PLAYBACKS
 from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import State
 from engine.states import MACHINES
+from engine.unusable import UnusableError
 
 VERSION: Final = 3
 """Goes up whenever a field of the State changes its place or meaning."""
@@ -33,7 +34,7 @@ class Snapshot(NamedTuple):
 _SNAPSHOTS: Final[TypeAdapter[Snapshot]] = TypeAdapter(Snapshot, config=ConfigDict(strict=True))
 
 
-class SnapshotError(ValueError):
+class SnapshotError(UnusableError):
     """Bytes that are no snapshot of this version."""
 
 

@@ -21,6 +21,7 @@ from engine.decisions import AnyDecision, Decision, decision_json
 from engine.events import STRICT, AnyEvent, Event, event_json, milliseconds, moment_of
 from engine.malformed import sentence
 from engine.snapshot import VERSION as STATE_VERSION
+from engine.unusable import UnusableError
 from rules.schema import VERSION as FILE_VERSION
 
 FORMAT: Final = 1
@@ -33,7 +34,7 @@ LAST_YEAR: Final = 2200
 _TIMED: Final = re.compile(rb'\{"t":(\d{1,5}(?:\.\d{1,3})?),(?="event":)')
 
 
-class NightError(ValueError):
+class NightError(UnusableError):
     """A night that cannot be read at all."""
 
 

@@ -13,6 +13,7 @@ from engine.state import Core, State
 from engine.step import RoomEngine
 from engine.table import RowTrace, Trace, explain
 from engine.turn import Refused
+from engine.unusable import UnusableError
 from engine.words import HOLDS
 from simulator.nights import BadLine
 from simulator.replay import Happening
@@ -61,7 +62,7 @@ def inquire(engine: RoomEngine, happenings: Iterable[Happening | BadLine], now: 
     return Inquiry(now, state, facts, trace, tuple(past[-KEPT:]))
 
 
-class UnknownLookError(ValueError):
+class UnknownLookError(UnusableError):
     """An expectation that names nothing in the room."""
 
 

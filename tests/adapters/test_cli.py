@@ -9,12 +9,13 @@ import re
 import signal
 import subprocess
 import sys
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli import app
+from adapters.cli import COMMANDS, app
 from engine.states import diagram
 from simulator.shipped import DEMO_ROOM, NIGHTS
 
@@ -377,3 +378,34 @@ def test_everything_that_is_wrong_with_a_new_room_is_told_at_once(tmp_path: Path
     assert "--zone:1:1: error: Lisbn is no time zone. Did you mean Europe/Lisbon?" in done.output
     assert "Traceback" not in done.output
     assert not room.exists()
+
+
+def test_help_names_every_command_and_a_slip_is_set_right() -> None:
+    written = {
+        command.name or command.callback.__name__
+        for place in COMMANDS
+        for command in getattr(import_module(f"adapters.{place}"), place).registered_commands
+    }
+    named = {name for names in COMMANDS.values() for name in names}
+    assert written == named
+    help_ = run("--help").stdout
+    assert all(f"\n  {name} " in help_ for name in {*named, "version"})
+    assert "Did you mean 'check'" in run("chekc").output
+
+
+def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> None:
+    program = (
+        "import sys, atexit\n"
+        "atexit.register(lambda: print(*sys.modules, file=sys.stderr))\n"
+        "from adapters.cli import main\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, "run", "--stdin", "--journal", str(tmp_path / "journal")],
+        input=b"",
+        capture_output=True,
+        check=True,
+    )
+    loaded = done.stderr.split()
+    assert b"adapters.running" in loaded
+    assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}

@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from adapters.export import exported
-from adapters.files import UnusableError
 from engine.events import (
     LensReport,
     Mark,
@@ -19,6 +18,7 @@ from engine.events import (
     Title,
     moment_of,
 )
+from engine.unusable import UnusableError
 from rules.load import load
 from simulator.nights import read_head
 from simulator.shipped import DEMO_ROOM

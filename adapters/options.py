@@ -1,0 +1,11 @@
+"""What several commands are given, said in the same words by all of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+RoomFile = Annotated[Path, typer.Argument(help="A room file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="JSON for machines instead of text.")]

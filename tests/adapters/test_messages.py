@@ -1,0 +1,49 @@
+"""What is said and logged of a decision, and how moments are written."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from datetime import UTC, datetime, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from adapters.log import decision_log, log_decisions
+from adapters.messages import said_of, stamp
+from rules.load import load
+from simulator.nights import BadLine, read_head, read_lines
+from simulator.replay import engine_for, replay
+from simulator.shipped import NIGHTS
+
+RFC_3339 = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z")
+"""RFC 3339, 5.6, in UTC with three digits of a second."""
+
+
+@given(st.integers(0, 253_402_300_799_999))
+def test_a_moment_is_written_as_rfc_3339_has_it(now: int) -> None:
+    written = stamp(now)
+    assert RFC_3339.fullmatch(written)
+    began = datetime(1970, 1, 1, tzinfo=UTC)
+    assert datetime.fromisoformat(written) - began == timedelta(milliseconds=now)
+
+
+def test_a_decision_is_logged_as_its_reason_is_said() -> None:
+    head, *lines = (NIGHTS / "evening.jsonl").read_bytes().splitlines(keepends=True)
+    begun = read_head(head)
+    room = load(begun.room_file, "evening")
+    decisions = [
+        decision
+        for happening in replay(engine_for(room, begun), read_lines(begun.start, iter(lines)), None)
+        if not isinstance(happening, BadLine)
+        for decision in happening.decisions
+    ]
+    stream = io.BytesIO()
+    log_decisions(decision_log(stream, room.name), decisions)
+    logged = [json.loads(line) for line in stream.getvalue().splitlines()]
+    said = [json.loads(said_of(decision)[-1].body) for decision in decisions]
+    assert len(said) > 20
+    assert logged == [
+        {"room": room.name, "level": "info", "event": one.pop("kind"), **one} for one in said
+    ]
