@@ -21,9 +21,9 @@ from adapters.messages import (
     NewRoom,
     Said,
     Word,
+    errand_of,
     question,
     read,
-    said_of,
     standing,
     standing_data,
 )
@@ -71,8 +71,6 @@ class Answer(NamedTuple):
     words: tuple[Word, ...] = ()
     """What is to be done, with its number in the outbox."""
     decisions: tuple[Decision, ...] = ()
-    reasons: tuple[Said, ...] = ()
-    """Why, for each of them."""
     refusals: tuple[tuple[Refused, str], ...] = ()
     """What was not taken, and on which topic it came."""
     proposal: str | None = None
@@ -100,7 +98,6 @@ class _Draft:
     lines: list[Line] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
     words: list[Word] = field(default_factory=list)
-    reasons: list[Said] = field(default_factory=list)
     asked: list[Said] = field(default_factory=list)
     """What the hub is asked besides."""
     refusals: list[tuple[Refused, str]] = field(default_factory=list)
@@ -291,9 +288,9 @@ class Keeper:
         if draft.empty:
             return
         for decision in draft.decisions:
-            *done, reason = said_of(decision)
-            draft.words += map(self._put, done)
-            draft.reasons.append(reason)
+            errand = errand_of(decision)
+            if errand is not None:
+                draft.words.append(self._put(errand))
         draft.words += map(self._put, draft.asked)
         self._receipts = latest(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
@@ -327,7 +324,6 @@ class Keeper:
         return Answer(
             tuple(draft.words),
             tuple(draft.decisions),
-            tuple(draft.reasons),
             tuple(draft.refusals),
             draft.proposal,
             moved=bool(draft.lines),
@@ -414,11 +410,7 @@ class Keeper:
             self.room, self.engine, self._zone, self._looks_at_time = under
             self.go_back(before)
             raise
-        return told._replace(
-            words=self.waiting(),
-            decisions=left.decisions + told.decisions,
-            reasons=left.reasons + told.reasons,
-        )
+        return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
 
     def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:
         """Give what goes with the room file."""

@@ -6,15 +6,15 @@ The keeper does the work, at once; this says when, and hands on what came of it.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
-from typing import Final, Protocol
+from collections.abc import Callable, Iterable
+from typing import Any, Final, Protocol
 
 from structlog.typing import FilteringBoundLogger
 
 from adapters.journal import JournalError
 from adapters.keeper import Answer, Keeper
 from adapters.log import log_decisions
-from adapters.messages import Said, alive, refusal
+from adapters.messages import Said, alive, decision_data, reason_of, refusal
 from adapters.metrics import text_of_one
 
 AGAIN: Final = 5.0
@@ -64,17 +64,19 @@ class LiveRoom:
             for word in answer.words:
                 outlet.say(*word)
             outlet.write()  # The hub need not wait for anybody's reasons.
-            self._explain(outlet, answer)
+        decisions = [*map(decision_data, answer.decisions)]
+        if outlet is not None:
+            self._explain(outlet, answer, decisions)
         self.arm()
         if answer.proposal is not None and self.proposed is not None:
             self.proposed()
-        log_decisions(self.log, answer.decisions)
+        log_decisions(self.log, decisions)
         for refused, leaf in answer.refusals:
             self.log.warning("refused", topic=f"in/{leaf}", code=refused.code, words=refused.words)
 
-    def _explain(self, outlet: Outlet, answer: Answer) -> None:
+    def _explain(self, outlet: Outlet, answer: Answer, decisions: Iterable[dict[str, Any]]) -> None:
         """Say why, what was not taken, and how things stand now."""
-        said = [*answer.reasons]
+        said = [*map(reason_of, decisions)]
         said += [refusal(*refused, self.keeper.now()) for refused in answer.refusals]
         standing = self.keeper.standing() if answer.moved else None
         if standing is not None:

@@ -14,9 +14,7 @@ import structlog
 from pydantic_core import to_json
 from structlog.typing import Processor
 
-from adapters.messages import decision_data
 from adapters.plainly import shown
-from engine.decisions import Decision
 
 
 class Steady:
@@ -54,12 +52,12 @@ def decision_log(
 
 
 def log_decisions(
-    log: structlog.typing.FilteringBoundLogger, decisions: Iterable[Decision]
+    log: structlog.typing.FilteringBoundLogger, decisions: Iterable[dict[str, Any]]
 ) -> None:
-    """Write decisions, a line each."""
-    for decision in decisions:
-        data = decision_data(decision)
-        log.info(data.pop("kind"), **data)
+    """Write decisions, as `messages.decision_data` gives them, a line each."""
+    for data in decisions:
+        rest = dict(data)
+        log.info(rest.pop("kind"), **rest)
 
 
 def _serialized(data: object, **_: object) -> bytes:

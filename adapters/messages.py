@@ -224,13 +224,23 @@ KEPT_WITHOUT_END: Final = 600_000
 
 def said_of(decision: Decision) -> tuple[Said, ...]:
     """Give all messages that a decision leads to: what is to be done, if anything, and why."""
-    data = decision_data(decision)
-    reason = Said("reason", to_json(data))
+    errand, reason = errand_of(decision), reason_of(decision_data(decision))
+    return (reason,) if errand is None else (errand, reason)
+
+
+def errand_of(decision: Decision) -> Said | None:
+    """Say what is to be done; None: a note moves nothing."""
     if isinstance(decision, Note):
-        return (reason,)
+        return None
+    data = decision_data(decision)
     del data["facts"]
     leaf, ends, number, slot = _about(decision)
-    return Said(leaf, to_json(data), ends, number, slot), reason
+    return Said(leaf, to_json(data), ends, number, slot)
+
+
+def reason_of(data: dict[str, Any]) -> Said:
+    """Say a decision in full, as `decision_data` gives it."""
+    return Said("reason", to_json(data))
 
 
 def _about(decision: Done) -> tuple[str, int, int, str | None]:

@@ -23,6 +23,7 @@ from adapters.files import lines_of, opened, text_of, written
 from adapters.inquiry import inquiry_data, show_inquiry
 from adapters.inventing import evening_of, write_nights
 from adapters.log import decision_log, log_decisions
+from adapters.messages import decision_data
 from adapters.options import AsJson, RoomFile
 from adapters.plainly import shown
 from adapters.settling import raster_of, settle_lines
@@ -298,7 +299,7 @@ def _print_replay(
             continue
         made += len(happening.decisions)
         if logger is not None:
-            log_decisions(logger, happening.decisions)
+            log_decisions(logger, map(decision_data, happening.decisions))
         if happening.broken:
             status = PROBLEMS
         if as_json:

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.log import decision_log, log_decisions
-from adapters.messages import said_of, stamp
+from adapters.messages import decision_data, said_of, stamp
 from rules.load import load
 from simulator.nights import BadLine, read_head, read_lines
 from simulator.replay import engine_for, replay
@@ -40,7 +40,7 @@ def test_a_decision_is_logged_as_its_reason_is_said() -> None:
         for decision in happening.decisions
     ]
     stream = io.BytesIO()
-    log_decisions(decision_log(stream, room.name), decisions)
+    log_decisions(decision_log(stream, room.name), map(decision_data, decisions))
     logged = [json.loads(line) for line in stream.getvalue().splitlines()]
     said = [json.loads(said_of(decision)[-1].body) for decision in decisions]
     assert len(said) > 20
