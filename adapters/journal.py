@@ -26,8 +26,10 @@ from typing import Any, Final, NamedTuple, Self
 
 from engine.unusable import UnusableError
 
-VERSION: Final = 3
+VERSION: Final = 4
 """Of the tables; `MIGRATIONS` leads older files here."""
+PAGE: Final = 1_024
+"""Bytes in a page of a new journal: a commit writes every page that it has touched whole."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE rooms (
@@ -82,6 +84,14 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
         "ALTER TABLE named RENAME TO rooms",
         "DROP TABLE outbox",
         "DROP TABLE receipts",
+    ),
+    (  # A table by one number fills its pages; by two it splits one every few commits.
+        """CREATE TABLE numbered (
+            id INTEGER PRIMARY KEY, now INTEGER NOT NULL, event BLOB, decision BLOB)""",
+        """INSERT INTO numbered SELECT (room << 40) + serial, now, event, decision
+            FROM lines ORDER BY room, serial""",
+        "DROP TABLE lines",
+        "ALTER TABLE numbered RENAME TO lines",
     ),
 )
 
@@ -278,9 +288,10 @@ class Journal:
                     "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
                     (room, place.serial, page.lines[0].now, page.night, place.chapter, page.before),
                 )
-            rows = [(room, place.serial + i, *line) for i, line in enumerate(page.lines, 1)]
-            base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?)", rows)
-            place = place._replace(serial=place.serial + len(rows))
+            first = _number(room, place.serial + 1)
+            rows = [(number, *line) for number, line in enumerate(page.lines, first)]
+            base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?)", rows)
+            place = _Place(place.serial + len(rows), place.chapter)
             base.execute(
                 "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?,"
                 " waiting = ?, receipts = ? WHERE room = ?",
@@ -313,8 +324,9 @@ class Journal:
         """Say the highest number that any order or prompt in a room's lines has; 0: none has."""
         rows = self._read(
             "SELECT coalesce(max(json_extract(CAST(decision AS TEXT), '$.id')), 0) FROM lines"
-            " WHERE room = ? AND decision IS NOT NULL",
-            room,
+            " WHERE id > ? AND id < ? AND decision IS NOT NULL",
+            _number(room, 0),
+            _number(room + 1, 0),
         )
         return int(rows[0][0])
 
@@ -331,7 +343,8 @@ class Journal:
             if first is None:
                 return 0
             gone = base.execute(
-                "DELETE FROM lines WHERE room = ? AND serial <= ?", (room, first[0])
+                "DELETE FROM lines WHERE id > ? AND id <= ?",
+                (_number(room, 0), _number(room, first[0])),
             ).rowcount
             base.execute("DELETE FROM nights WHERE room = ? AND serial < ?", (room, first[0]))
             base.execute(
@@ -390,6 +403,11 @@ class Journal:
         return kind(f"{self.path}: cannot be written: {error}")
 
 
+def _number(room: int, serial: int) -> int:
+    """Give the number that a room's line has among all lines."""
+    return (room << 40) + serial
+
+
 def _read(
     base: sqlite3.Connection, path: Path, question: str, *about: object
 ) -> list[tuple[Any, ...]]:
@@ -429,15 +447,11 @@ class Past:
 
     def lines(self, name: str, first: int, last: int | None) -> list[Line]:
         """Give a room's lines after serial `first` up to and including `last` (None: all)."""
-        rows = _read(
-            self._base,
-            self.path,
-            "SELECT l.now, l.event, l.decision FROM lines l JOIN rooms r ON r.id = l.room"
-            " WHERE r.name = ? AND l.serial > ? AND l.serial <= ? ORDER BY l.serial",
-            name,
-            first,
-            (1 << 62) if last is None else last,
-        )
+        question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+        rows = []
+        for (room,) in _read(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):
+            end = _number(room + 1, 0) if last is None else _number(room, last)
+            rows = _read(self._base, self.path, question, _number(room, first), end)
         return [Line(*row) for row in rows]
 
     def close(self) -> None:
@@ -465,6 +479,7 @@ def _locked(path: Path) -> int:
 def _opened(path: Path) -> sqlite3.Connection:
     base = _connected(str(path))
     try:
+        base.execute(f"PRAGMA page_size = {PAGE}")  # no more than a wish if there are pages
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
         found = base.execute("PRAGMA user_version").fetchone()[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import sqlite3
 import subprocess
 import sys
@@ -9,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from adapters.journal import MIGRATIONS, VERSION, Journal, JournalError, Past
+from adapters.journal import MIGRATIONS, VERSION, Journal, JournalError, Line, Past
 from adapters.messages import Said
 from adapters.outbox import outbox_json, outbox_read
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
@@ -152,6 +153,33 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
         said = b'{"say":"\xc3\xa9\\n"}'
         assert word.said == Said("order", said, BEGINS + 5_000, 12, "picture")
         assert outbox_read(outbox_json((word,))) == (word,)
+
+
+def test_a_journal_of_the_third_version_keeps_every_room_s_lines(tmp_path: Path) -> None:
+    path = tmp_path / "journal"
+    base = sqlite3.connect(path)
+    for statement in itertools.chain.from_iterable(MIGRATIONS[:3]):
+        base.execute(statement)
+    base.execute("PRAGMA user_version = 3")
+    lines = {
+        (room, serial): Line(BEGINS + serial, b"%d" % room, None if serial % 2 else b"{}")
+        for serial in range(1, 90)
+        for room in (1, 2)
+    }
+    base.executemany(
+        "INSERT INTO lines VALUES (?, ?, ?, ?, ?)",
+        [(*number, *line) for number, line in lines.items()],
+    )
+    base.executemany("INSERT INTO rooms VALUES (?, ?, 1, 'given')", [(1, "barn"), (2, "hayloft")])
+    base.commit()
+    base.close()
+    Journal(path).close()
+    past = Past(path)
+    for room, name in enumerate(("barn", "hayloft"), 1):
+        assert past.lines(name, 0, None) == [lines[room, serial] for serial in range(1, 90)]
+        assert past.lines(name, 3, 5) == [lines[room, 4], lines[room, 5]]
+    assert past.lines("nonesuch", 0, None) == []
+    past.close()
 
 
 def test_migrations_lead_from_an_empty_file_to_this_version_once(tmp_path: Path) -> None:
