@@ -418,15 +418,24 @@ def _read(
         raise JournalError(_broken(path, error)) from error
 
 
+_NUMBERED: Final = 4
+"""Since this version a line has one number."""
+_LINES: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+_LINES_BEFORE: Final = (
+    "SELECT now, event, decision FROM lines"
+    " WHERE (room << 40) + serial > ? AND (room << 40) + serial <= ? ORDER BY room, serial"
+)
+
+
 class Past:
-    """A journal opened for reading alone, while roomcue runs or not."""
+    """A journal opened for reading alone, while roomcue runs or not; older ones as they are."""
 
     def __init__(self, path: Path) -> None:
         if not path.is_file():
             raise JournalError(f"{path}: there is no such journal")
         self.path = path
         self._base = _connected(f"{path.absolute().as_uri()}?mode=ro")
-        _version_of(self._base, path)
+        self._version = _version_of(self._base, path)
 
     def rooms(self) -> list[str]:
         """Name the rooms in it."""
@@ -447,7 +456,7 @@ class Past:
 
     def lines(self, name: str, first: int, last: int | None) -> list[Line]:
         """Give a room's lines after serial `first` up to and including `last` (None: all)."""
-        question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+        question = _LINES if self._version >= _NUMBERED else _LINES_BEFORE
         rows = []
         for (room,) in _read(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):
             end = _number(room + 1, 0) if last is None else _number(room, last)
@@ -535,13 +544,14 @@ def _connected(name: str) -> sqlite3.Connection:
         raise JournalError(f"{name}: cannot be opened: {error}") from error
 
 
-def _version_of(base: sqlite3.Connection, path: Path) -> None:
-    """Refuse a journal that this roomcue cannot read."""
+def _version_of(base: sqlite3.Connection, path: Path) -> int:
+    """Say the version of a journal, or refuse one that this roomcue cannot read."""
     try:
-        found = base.execute("PRAGMA user_version").fetchone()[0]
+        found = int(base.execute("PRAGMA user_version").fetchone()[0])
     except sqlite3.Error as error:
         raise JournalError(_broken(path, error)) from error
     if not 1 <= found <= VERSION:
         raise JournalError(
             f"{path}: a journal of version {found}; this roomcue reads up to {VERSION}"
         )
+    return found
