@@ -46,7 +46,7 @@ def test_with_a_full_disk_nothing_is_acknowledged_and_with_room_again_nothing_wa
             _limit(room.process.pid, resource.RLIM_INFINITY)
             listener.wait_for(lambda one: one.data["source"] == "disc", "what was held back")
             assert len(hub.done()) == 401
-        until(lambda: room.said().count('"code": "marked"') == 400, "every mark, once")
+        until(lambda: room.said().count('"code":"marked"') == 400, "every mark, once")
         assert "Traceback" not in room.said()
 
 
