@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError
 from contextlib import suppress
 from threading import Thread
@@ -44,7 +44,9 @@ class _Printed:
         """Hand on what was printed."""
         sys.stdout.buffer.flush()
 
-    write_soon = write
+    def soon(self, work: Callable[[], None]) -> None:
+        """Do it at once: what is printed stands in the order in which it came."""
+        work()
 
 
 def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:

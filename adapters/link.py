@@ -13,6 +13,7 @@ import select
 import socket
 import ssl
 from collections import deque
+from collections.abc import Callable
 from contextlib import suppress
 from functools import lru_cache
 from time import perf_counter
@@ -54,8 +55,9 @@ LONGEST_WAIT: Final = 30.0
 """After a failed attempt the next one waits (s), each time twice as long."""
 FLUSH: Final = 0.25
 """So long (s) what the broker has taken may wait to be written down."""
-COMPANY: Final = 0.002
-"""So long (s) what nobody waits for may wait for other words, to leave together with them."""
+SOON: Final = 0.002
+"""So long (s) what nobody waits for may wait: at once, it would take the processor from the broker
+and the hub while they hand an order on."""
 DRAIN: Final = 500
 """No more packets than this are read before what they bring is committed."""
 TAKEN_OVER: Final = 142
@@ -101,7 +103,10 @@ class Link:
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._ended = asyncio.Event()
         self._over: str | None = None
-        self._writing: asyncio.TimerHandle | None = None
+        self._put_off: Callable[[], None] | None = None
+        """What nobody waits for."""
+        self._latest = 0.0
+        self._moment: asyncio.TimerHandle | None = None
         self._flushing: asyncio.TimerHandle | None = None
         self._retry: asyncio.TimerHandle | None = None
         self._chore: asyncio.Task[None] | None = None
@@ -234,9 +239,6 @@ class Link:
         if self._retry is not None:
             self._retry.cancel()
             self._retry = None
-        if self._writing is not None:
-            self._writing.cancel()
-            self._writing = None
         if self._chore is not None:
             self._chore.cancel()
         if client is None:
@@ -387,6 +389,7 @@ class Link:
         def done(answer: Answer) -> None:
             for message in batch:
                 client.ack(message.mid, message.qos)
+            self.write()  # The broker is awake by the time that there is something to hand on.
             self._room.tell(answer)
             self._keeper.counts.note_lag(perf_counter() - begins, len(batch))
 
@@ -458,13 +461,23 @@ class Link:
     def _topic(self, said: Said) -> str:
         return f"{self._root}/out/{said.leaf}"
 
-    def write_soon(self) -> None:
-        """Hand what was said to the socket with what comes next, or in a moment."""
-        if self._writing is None:
-            self._writing = asyncio.get_running_loop().call_later(COMPANY, self._write_at_last)
+    def soon(self, work: Callable[[], None]) -> None:
+        """Do what nobody waits for: in a moment, or at once if another event is about to come."""
+        loop = asyncio.get_running_loop()
+        before, self._latest = self._latest, loop.time()
+        if self._latest - before < SOON:
+            self._put_off = None
+            work()
+        else:
+            self._put_off = work
+        if self._moment is None:
+            self._moment = loop.call_later(SOON, self._moment_over)
 
-    def _write_at_last(self) -> None:
-        self._writing = None
+    def _moment_over(self) -> None:
+        self._moment = None
+        work, self._put_off = self._put_off, None
+        if work is not None:
+            work()
         self.write()
 
     def write(self) -> None:

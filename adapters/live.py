@@ -6,8 +6,8 @@ The keeper does the work, at once; this says when, and hands on what came of it.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterable
-from typing import Any, Final, Protocol
+from collections.abc import Callable
+from typing import Final, Protocol
 
 from structlog.typing import FilteringBoundLogger
 
@@ -32,8 +32,8 @@ class Outlet(Protocol):
     def write(self) -> None:
         """Send what was said so far."""
 
-    def write_soon(self) -> None:
-        """Send what was said so far, in company if some comes within a moment."""
+    def soon(self, work: Callable[[], None]) -> None:
+        """Do what nobody waits for: once what was sent is on its way."""
 
 
 class LiveRoom:
@@ -51,6 +51,7 @@ class LiveRoom:
         self._timer: asyncio.TimerHandle | None = None
         self._alive: asyncio.TimerHandle | None = None
         self._due: int | None = None
+        self._unexplained: list[Answer] = []
 
     def begin(self) -> None:
         """Take the room up again and arm its deadlines."""
@@ -58,33 +59,39 @@ class LiveRoom:
         self._say_alive()
 
     def tell(self, answer: Answer) -> None:
-        """Send and log what came of something, and arm the next deadline."""
+        """Send what came of something, arm the next deadline, and explain it soon."""
         outlet = self.outlet
         if outlet is not None:
             for word in answer.words:
                 outlet.say(*word)
-            outlet.write()  # The hub need not wait for anybody's reasons.
-        decisions = [*map(decision_data, answer.decisions)]
-        if outlet is not None:
-            self._explain(outlet, answer, decisions)
+            outlet.write()
         self.arm()
         if answer.proposal is not None and self.proposed is not None:
             self.proposed()
-        log_decisions(self.log, decisions)
-        for refused, leaf in answer.refusals:
-            self.log.warning("refused", topic=f"in/{leaf}", code=refused.code, words=refused.words)
+        self._unexplained.append(answer)
+        if outlet is None:
+            self._explain()
+        else:
+            outlet.soon(self._explain)
 
-    def _explain(self, outlet: Outlet, answer: Answer, decisions: Iterable[dict[str, Any]]) -> None:
-        """Say why, what was not taken, and how things stand now."""
-        said = [*map(reason_of, decisions)]
-        said += [refusal(*refused, self.keeper.now()) for refused in answer.refusals]
-        standing = self.keeper.standing() if answer.moved else None
+    def _explain(self) -> None:
+        """Say and log why, what was not taken, and how things stand now."""
+        answers, self._unexplained = self._unexplained, []
+        said: list[Said] = []
+        for answer in answers:
+            decisions = [*map(decision_data, answer.decisions)]
+            said += map(reason_of, decisions)
+            log_decisions(self.log, decisions)
+            for refused, leaf in answer.refusals:
+                said.append(refusal(refused, leaf, self.keeper.now()))
+                topic, (code, words) = f"in/{leaf}", (refused.code, refused.words)
+                self.log.warning("refused", topic=topic, code=code, words=words)
+        standing = self.keeper.standing() if any(one.moved for one in answers) else None
         if standing is not None:
             said.append(standing)
-        for one in said:
-            outlet.say(one, None)
-        if said:
-            outlet.write_soon()
+        if self.outlet is not None:
+            for one in said:
+                self.outlet.say(one, None)
 
     def greet(self, *, lost: bool) -> None:
         """Say what has waited and how things stand; ask for everything if messages are `lost`."""
@@ -128,7 +135,8 @@ class LiveRoom:
             self._timer = asyncio.get_running_loop().call_later(wait, self._wake)
 
     def end(self) -> None:
-        """Stop the deadlines."""
+        """Stop the deadlines, and leave nothing unexplained."""
+        self._explain()
         for timer in (self._timer, self._alive):
             if timer is not None:
                 timer.cancel()

@@ -82,8 +82,17 @@ class Linked:
         self.link.connected = self.link._greeted = True
 
     def hear(self, *events: Event) -> None:
+        """Let the room hear events as one batch, and give it a moment to explain itself."""
+        self.hear_at_once(*events)
+        self.link._moment_over()
+
+    def hear_at_once(self, *events: Event) -> None:
         """Let the room hear events as one batch."""
         self.live.room.tell(self.live.room.keeper.take([inbound(event) for event in events]))
+
+    def leaves(self) -> list[str]:
+        """Give the last parts of the topics on which something was said."""
+        return [said["leaf"] for said in self.client.published]
 
     def acknowledge(self, mids: list[int], reason: int = TAKEN) -> None:
         """Let the broker say what it has done with messages."""
@@ -103,6 +112,30 @@ async def linked(tmp_path: Path) -> AsyncIterator[Linked]:
             one.link._client = None
             one.link._drop()
             one.client.close()
+
+
+async def test_what_explains_an_order_is_said_in_a_moment(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The broker and the hub have the processor first."""
+    monkeypatch.setattr(link, "SOON", 0.0)
+    async with linked(tmp_path) as one:
+        one.hear_at_once(*LIT)
+        assert set(one.leaves()) == {"order"}
+        for _ in range(5):
+            await asyncio.sleep(0)
+        assert set(one.leaves()) == {"order", "reason", "standing"}
+
+
+async def test_where_events_follow_each_other_closely_nothing_is_put_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The next order would pay for it."""
+    async with linked(tmp_path) as one:
+        monkeypatch.setattr(link, "SOON", 3_600.0)
+        one.hear(Mark(words="wrong"))
+        one.hear_at_once(*LIT)
+        assert one.leaves()[-1] == "standing"
 
 
 async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import io
 import json
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
@@ -41,7 +41,8 @@ class Heard:
     def write(self) -> None:
         self.writes += 1
 
-    write_soon = write
+    def soon(self, work: Callable[[], None]) -> None:
+        work()
 
     def kinds(self, leaf: str) -> list[str]:
         return [json.loads(said.body).get("kind", "") for said, _ in self.said if said.leaf == leaf]
@@ -100,6 +101,21 @@ async def test_orders_go_out_with_their_number_in_the_outbox_and_reasons_without
         one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
         numbered = {said.leaf: serial is not None for said, serial in one.outlet.said}
         assert numbered == {"order": True, "reason": False, "standing": False, "alive": False}
+
+
+async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(tmp_path: Path) -> None:
+    class Busy(Heard):
+        def soon(self, work: Callable[[], None]) -> None:
+            """Have no moment for it."""
+
+    async with living(tmp_path) as one:
+        one.outlet = one.room.outlet = Busy()
+        for words in ("wrong", "wrong again"):
+            one.room.tell(one.room.keeper.take([inbound(Mark(words=words))]))
+        assert one.outlet.said == []
+        one.room.end()
+        assert one.outlet.kinds("reason") == ["note", "note"]
+        assert [line["reason"] for line in one.lines()] == ["wrong", "wrong again"]
 
 
 async def test_a_decision_is_one_line_in_the_log_and_a_refusal_says_its_topic(
