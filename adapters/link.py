@@ -389,7 +389,6 @@ class Link:
         def done(answer: Answer) -> None:
             for message in batch:
                 client.ack(message.mid, message.qos)
-            self.write()  # The broker is awake by the time that there is something to hand on.
             self._room.tell(answer)
             self._keeper.counts.note_lag(perf_counter() - begins, len(batch))
 

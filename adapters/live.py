@@ -68,6 +68,8 @@ class LiveRoom:
         self.arm()
         if answer.proposal is not None and self.proposed is not None:
             self.proposed()
+        if not (answer.moved or answer.decisions or answer.refusals):
+            return
         self._unexplained.append(answer)
         if outlet is None:
             self._explain()
