@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import select
 import socket
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -189,6 +190,57 @@ async def test_after_messages_that_could_not_be_kept_no_later_ones_are_taken(
         one.link._failed(JournalError("the disk is full"))
         one.link._readable()
         assert one.link._ended.is_set()
+
+
+async def test_a_broker_that_takes_the_connection_and_says_nothing_is_left_and_tried_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(link, "PATIENCE", 0.05)
+    monkeypatch.setattr(link, "FIRST_WAIT", 0.0)
+    came: asyncio.Queue[bytes] = asyncio.Queue()
+    served: list[asyncio.Task[None] | None] = []
+
+    async def silent(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Take the packet that asks to be let in, and wait until the other one hangs up."""
+        served.append(asyncio.current_task())
+        while heard := await reader.read(4_096):
+            came.put_nowait(heard)
+        writer.close()
+        await writer.wait_closed()
+
+    server = await asyncio.start_server(silent, "127.0.0.1", 0)
+    async with server:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            live = Live(stage)
+            port = server.sockets[0].getsockname()[1]
+            one = Link(live.room, Broker("127.0.0.1", port), Gathering(stage.journal, alone=True))
+            running = asyncio.create_task(one.run())
+            connect = 0x10  # MQTT 5.0, 3.1.1
+            async with asyncio.timeout(10):
+                for _ in range(2):
+                    assert (await came.get())[0] == connect
+            running.cancel()
+            await asyncio.gather(running, return_exceptions=True)
+            await asyncio.gather(*(task for task in served if task is not None))
+            assert "broker does not answer" in [line["event"] for line in live.lines()]
+
+
+async def test_what_a_secured_socket_holds_back_is_read_without_another_word_from_the_system(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A TLS record brings many packets at once, and the system shows none of them as readable."""
+    held = [*range(10)]
+
+    monkeypatch.setattr(link, "DRAIN", 3)
+    monkeypatch.setattr(link, "_pending", lambda _sock: bool(held))
+    async with linked(tmp_path) as one:
+        monkeypatch.setattr(one.client, "loop_read", held.pop)
+        one.link._poll.register(one.client.socket(), select.POLLIN)
+        one.link._readable()
+        assert len(held) == 7
+        for _ in range(5):
+            await asyncio.sleep(0)
+        assert held == []
 
 
 async def test_how_things_stand_is_never_dropped_however_much_waits(tmp_path: Path) -> None:
