@@ -103,9 +103,8 @@ class Link:
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._ended = asyncio.Event()
         self._over: str | None = None
-        self._put_off: Callable[[], None] | None = None
-        """What nobody waits for."""
         self._latest = 0.0
+        """When something was last put off, by the event loop's clock (s)."""
         self._moment: asyncio.TimerHandle | None = None
         self._flushing: asyncio.TimerHandle | None = None
         self._retry: asyncio.TimerHandle | None = None
@@ -465,18 +464,13 @@ class Link:
         loop = asyncio.get_running_loop()
         before, self._latest = self._latest, loop.time()
         if self._latest - before < SOON:
-            self._put_off = None
             work()
-        else:
-            self._put_off = work
         if self._moment is None:
-            self._moment = loop.call_later(SOON, self._moment_over)
+            self._moment = loop.call_later(SOON, self._moment_over, work)
 
-    def _moment_over(self) -> None:
+    def _moment_over(self, work: Callable[[], None]) -> None:
         self._moment = None
-        work, self._put_off = self._put_off, None
-        if work is not None:
-            work()
+        work()
         self.write()
 
     def write(self) -> None:

@@ -33,7 +33,7 @@ class Outlet(Protocol):
         """Send what was said so far."""
 
     def soon(self, work: Callable[[], None]) -> None:
-        """Do what nobody waits for: once what was sent is on its way."""
+        """Do what nobody waits for, once what was sent is on its way; it may be done twice."""
 
 
 class LiveRoom:
@@ -86,8 +86,9 @@ class LiveRoom:
             log_decisions(self.log, decisions)
             for refused, leaf in answer.refusals:
                 said.append(refusal(refused, leaf, self.keeper.now()))
-                topic, (code, words) = f"in/{leaf}", (refused.code, refused.words)
-                self.log.warning("refused", topic=topic, code=code, words=words)
+                self.log.warning(
+                    "refused", topic=f"in/{leaf}", code=refused.code, words=refused.words
+                )
         standing = self.keeper.standing() if any(one.moved for one in answers) else None
         if standing is not None:
             said.append(standing)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -36,6 +37,12 @@ class StagedClock:
 
     def next_minute(self) -> int:
         return self.time + 60_000
+
+
+async def turns(times: int = 5) -> None:
+    """Let the event loop go round a few times."""
+    for _ in range(times):
+        await asyncio.sleep(0)
 
 
 def inbound(event: Event) -> Inbound:

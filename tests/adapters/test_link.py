@@ -26,7 +26,7 @@ from adapters.messages import Said
 from engine.events import Event, Mark, ProjectorReport, RatioSeen, SourceChosen, ToldFact
 from rules.load import load
 from simulator.shipped import DEMO_ROOM
-from tests.adapters.staging import inbound, staged
+from tests.adapters.staging import inbound, staged, turns
 from tests.adapters.test_live import Live
 from tests.golden.evenings import BEGINS
 
@@ -85,7 +85,7 @@ class Linked:
     def hear(self, *events: Event) -> None:
         """Let the room hear events as one batch, and give it a moment to explain itself."""
         self.hear_at_once(*events)
-        self.link._moment_over()
+        self.link._moment_over(self.live.room._explain)
 
     def hear_at_once(self, *events: Event) -> None:
         """Let the room hear events as one batch."""
@@ -123,8 +123,7 @@ async def test_what_explains_an_order_is_said_in_a_moment(
     async with linked(tmp_path) as one:
         one.hear_at_once(*LIT)
         assert set(one.leaves()) == {"order"}
-        for _ in range(5):
-            await asyncio.sleep(0)
+        await turns()
         assert set(one.leaves()) == {"order", "reason", "standing"}
 
 
@@ -175,8 +174,7 @@ async def test_what_the_broker_cannot_take_now_is_said_again_later(
         mids = [n for n, said in enumerate(one.client.published, 1) if said["leaf"] == "order"]
         one.acknowledge(mids[:1], LATER)
         one.acknowledge(mids[1:])
-        for _ in range(5):
-            await asyncio.sleep(0)
+        await turns()
         assert one.client.orders() == [*sent, sent[0]]
         one.acknowledge([*range(1, len(one.client.published) + 1)])
         assert one.live.room.keeper.waiting() == ()
@@ -238,8 +236,7 @@ async def test_what_a_secured_socket_holds_back_is_read_without_another_word_fro
         one.link._poll.register(one.client.socket(), select.POLLIN)
         one.link._readable()
         assert len(held) == 7
-        for _ in range(5):
-            await asyncio.sleep(0)
+        await turns()
         assert held == []
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import io
 import json
 from collections.abc import AsyncIterator, Callable
@@ -22,7 +21,7 @@ from adapters.messages import Said
 from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.load import load
 from simulator.shipped import DEMO_ROOM
-from tests.adapters.staging import Stage, inbound, staged
+from tests.adapters.staging import Stage, inbound, staged, turns
 from tests.golden.evenings import BEGINS
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
@@ -64,8 +63,7 @@ class Live:
         self.room.arm()
         self.room._due = None
         self.room.arm()
-        for _ in range(5):
-            await asyncio.sleep(0)
+        await turns()
 
     def lines(self) -> list[dict[str, object]]:
         return [json.loads(line) for line in self.log.getvalue().splitlines()]
@@ -145,8 +143,7 @@ async def test_a_journal_that_cannot_be_written_is_said_and_tried_again(
         with patch.object(Journal, "write", side_effect=JournalError("the disk is full")):
             await one.woken(BEGINS + HAYLOFT.pace.order)
             assert one.stage.keeper.engine.state is before
-        for _ in range(20):
-            await asyncio.sleep(0)
+        await turns(20)
         assert "the disk is full" in [line.get("why") for line in one.lines()]
         assert one.stage.keeper.engine.state is not before
 
