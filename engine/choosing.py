@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from engine.facts import Facts
     from engine.room import Room
     from engine.state import Core
-    from engine.turn import Turn
+    from engine.transaction import Turn
 
 AS_IT_STANDS = Show()
 OTHERWISE = -1

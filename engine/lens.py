@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine.people import take_hand
-from engine.turn import known
+from engine.transaction import known
 
 if TYPE_CHECKING:
     from engine.events import LensReport
-    from engine.turn import Turn
+    from engine.transaction import Turn
 
 
 def lens_reported(turn: Turn, report: LensReport) -> None:

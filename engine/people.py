@@ -8,11 +8,11 @@ from engine.events import milliseconds
 from engine.prompts import close_prompt
 from engine.room import PLAIN, WHOLE, Show
 from engine.titles import forgive, give_back, let_session_run, start_opening
-from engine.turn import Refused, known
+from engine.transaction import Refused, known
 
 if TYPE_CHECKING:
     from engine.events import Answer, Hand, PanelReport
-    from engine.turn import Turn
+    from engine.transaction import Turn
 
 
 def panels_reported(turn: Turn, event: PanelReport) -> None:

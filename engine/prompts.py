@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Literal
 
 from engine.decisions import Prompt, PromptOver, Stage
 from engine.room import DARK
-from engine.words import CAUTIONS, Light, prompt_words
+from engine.wording import CAUTIONS, Light, prompt_words
 
 if TYPE_CHECKING:
-    from engine.turn import Turn
+    from engine.transaction import Turn
 
 
 def prompt(turn: Turn, stage: Stage) -> None:

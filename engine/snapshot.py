@@ -12,11 +12,11 @@ from typing import Any, Final, NamedTuple
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 from engine.aspect import NARROWEST, WIDEST
+from engine.errors import UnusableError
 from engine.facts import PLAYBACKS
 from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import State
-from engine.states import MACHINES
-from engine.unusable import UnusableError
+from engine.transition_table import MACHINES
 
 VERSION: Final = 3
 """Goes up whenever a field of the State changes its place or meaning."""

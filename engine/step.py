@@ -11,14 +11,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.choosing import choose_look
+from engine.deadlines import fire_due, see_shape
 from engine.decisions import Prompt
 from engine.events import Event, Reading, Resumed
-from engine.hearing import hear
-from engine.moving import move
-from engine.reading import quick_reading
+from engine.handlers import hear
+from engine.readings import quick_reading
+from engine.reconcile import move
 from engine.state import State, first_state, next_deadline
-from engine.timing import fire_due, see_shape
-from engine.turn import Refused, Turn
+from engine.transaction import Refused, Turn
 
 if TYPE_CHECKING:
     from engine.decisions import Decision

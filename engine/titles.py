@@ -12,7 +12,7 @@ from engine.state import Interrupted
 
 if TYPE_CHECKING:
     from engine.state import Core
-    from engine.turn import Turn
+    from engine.transaction import Turn
 
 SHAPES_KEPT: Final = 4
 SETTLING_IN: Final = 2_000

@@ -9,11 +9,11 @@ from datetime import timedelta
 from pathlib import Path
 from random import Random
 
-from adapters.inventing import write_nights
+from adapters.cli.invented_nights import write_nights
 from engine.events import moment_of
 from engine.room import Room
-from simulator.alignments import Measured, line_of
-from simulator.maker import Plan
+from simulator.nights.invention import Plan
+from simulator.wear.measurements import Measured, line_of
 from tests.golden.evenings import BEGINS
 
 A_DAY = 86_400_000

@@ -8,15 +8,15 @@ from contextlib import contextmanager
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from adapters.export import exported
-from adapters.journal import Journal
-from adapters.keeper import Answer, Inbound, Keeper, begin
-from adapters.messages import payload_of
+from adapters.cli.night_export import exported
+from adapters.live.journal import Journal
+from adapters.live.keeper import Answer, Inbound, Keeper, begin
+from adapters.live.messages import payload_of
 from engine.decisions import Decision
 from engine.events import Event, Resumed, TimeOfDay
 from engine.room import Room
-from simulator.nights import BadLine, decision_line, read_head, read_lines
-from simulator.replay import engine_for, verify
+from simulator.nights.night_file import BadLine, decision_line, read_head, read_lines
+from simulator.nights.replay import engine_for, verify
 
 VERSION = "0.1.0"
 INTERNAL = (TimeOfDay, Resumed)

@@ -25,9 +25,9 @@ from jsonschema.protocols import Validator
 from jsonschema.validators import extend
 from pydantic import ConfigDict
 
-from adapters import messages
-from adapters.asyncapi import OTHERS, document
-from adapters.messages import (
+from adapters.contract.asyncapi import OTHERS, document
+from adapters.live import messages
+from adapters.live.messages import (
     HEARD,
     NEW_ROOM,
     READINGS,
@@ -52,10 +52,10 @@ from engine.events import (
 )
 from engine.room import Room
 from engine.step import RoomEngine
-from engine.turn import Refused
-from rules.load import load
-from simulator.nights import Entry, read_head, read_lines
-from simulator.replay import Happening, engine_for, replay
+from engine.transaction import Refused
+from rules.room.load import load
+from simulator.nights.night_file import Entry, read_head, read_lines
+from simulator.nights.replay import Happening, engine_for, replay
 from simulator.shipped import CELLAR, DEMO_ROOM, NIGHTS, ROOMS
 from tests.adapters.staging import inbound
 from tests.engine.meetings import START, evenings, events

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from adapters import checking
-from adapters.checking import UndueError, due_lens, faults_of
+from adapters.live import child_commands as checking
+from adapters.live.child_commands import UndueError, due_lens, faults_of
 from simulator.shipped import CELLAR
 
 TEXT = CELLAR.read_text("utf-8")

@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli import COMMANDS, app
-from engine.states import diagram
+from adapters.cli.main import COMMANDS, app
+from engine.transition_table import diagram
 from simulator.shipped import DEMO_ROOM, NIGHTS
 
 EVENING = NIGHTS / "evening.jsonl"
@@ -250,7 +250,7 @@ def test_states_prints_the_diagram() -> None:
 
 def test_the_decision_log_is_one_line_of_json_a_decision() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "adapters", "replay", str(EVENING), "--json", "--log"],
+        [sys.executable, "-m", "adapters.cli", "replay", str(EVENING), "--json", "--log"],
         capture_output=True,
         check=True,
     )
@@ -263,7 +263,7 @@ def test_the_decision_log_is_one_line_of_json_a_decision() -> None:
 
 
 def test_output_that_nobody_reads_on_ends_quietly() -> None:
-    command = f"{sys.executable} -m adapters replay {EVENING} | head -n 2"
+    command = f"{sys.executable} -m adapters.cli replay {EVENING} | head -n 2"
     done = subprocess.run(["bash", "-c", command], capture_output=True, check=True)
     assert done.stdout.count(b"\n") == 2
     assert done.stderr == b""
@@ -271,7 +271,7 @@ def test_output_that_nobody_reads_on_ends_quietly() -> None:
 
 def test_a_night_comes_in_by_standard_input() -> None:
     piped = subprocess.run(
-        [sys.executable, "-m", "adapters", "replay", "-", "--json"],
+        [sys.executable, "-m", "adapters.cli", "replay", "-", "--json"],
         input=gzip.compress(EVENING.read_bytes()),
         capture_output=True,
         check=True,
@@ -290,7 +290,7 @@ def test_decisions_may_lie_in_a_file_of_their_own() -> None:
 
 
 def test_a_full_disk_is_the_output_s_fault_and_said_so() -> None:
-    command = f"{sys.executable} -m adapters replay {EVENING} > /dev/full"
+    command = f"{sys.executable} -m adapters.cli replay {EVENING} > /dev/full"
     done = subprocess.run(["bash", "-c", command], capture_output=True, check=False)
     assert done.returncode == 2
     assert b"the output cannot be written: No space left" in done.stderr
@@ -312,7 +312,7 @@ def test_letters_that_a_terminal_does_not_know_are_spelled_out(tmp_path: Path) -
     text = DEMO_ROOM.read_text("utf-8")
     room.write_text(text.replace("It fills the screen.", "Füllt → alles."), "utf-8")
     done = subprocess.run(
-        [sys.executable, "-m", "adapters", "replay", str(EVENING), "--room", str(room)],
+        [sys.executable, "-m", "adapters.cli", "replay", str(EVENING), "--room", str(room)],
         env={**os.environ, "PYTHONIOENCODING": "ascii"},
         capture_output=True,
         check=True,
@@ -329,7 +329,7 @@ def test_a_narrow_terminal_gets_a_list_and_no_table() -> None:
 
 def test_an_interrupt_leaves_no_mess(tmp_path: Path) -> None:
     night = tmp_path / "long.jsonl"
-    command = [sys.executable, "-m", "adapters", "invent", str(DEMO_ROOM), "--minutes", "300"]
+    command = [sys.executable, "-m", "adapters.cli", "invent", str(DEMO_ROOM), "--minutes", "300"]
     with subprocess.Popen(
         [*command, "--readings", "60", "--titles", "20", "--out", str(night)],
         stderr=subprocess.PIPE,
@@ -384,7 +384,7 @@ def test_help_names_every_command_and_a_slip_is_set_right() -> None:
     written = {
         command.name or command.callback.__name__
         for place in COMMANDS
-        for command in getattr(import_module(f"adapters.{place}"), place).registered_commands
+        for command in getattr(import_module(f"adapters.cli.{place}"), place).registered_commands
     }
     named = {name for names in COMMANDS.values() for name in names}
     assert written == named
@@ -397,7 +397,7 @@ def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> N
     program = (
         "import sys, atexit\n"
         "atexit.register(lambda: print(*sys.modules, file=sys.stderr))\n"
-        "from adapters.cli import main\n"
+        "from adapters.cli.main import main\n"
         "main()\n"
     )
     done = subprocess.run(
@@ -407,5 +407,5 @@ def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> N
         check=True,
     )
     loaded = done.stderr.split()
-    assert b"adapters.running" in loaded
+    assert b"adapters.live.running" in loaded
     assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from adapters.export import exported
+from adapters.cli.night_export import exported
+from engine.errors import UnusableError
 from engine.events import (
     LensReport,
     Mark,
@@ -18,9 +19,8 @@ from engine.events import (
     Title,
     moment_of,
 )
-from engine.unusable import UnusableError
-from rules.load import load
-from simulator.nights import read_head
+from rules.room.load import load
+from simulator.nights.night_file import read_head
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, differences, staged
 from tests.golden.evenings import BEGINS

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from adapters.journal import MIGRATIONS, VERSION, Journal, JournalError, Line, Past
-from adapters.messages import Said
-from adapters.outbox import outbox_json, outbox_read
+from adapters.live.journal import MIGRATIONS, VERSION, Journal, JournalError, Line, Past
+from adapters.live.messages import Said
+from adapters.live.outbox import outbox_json, outbox_read
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, staged
 from tests.golden.evenings import BEGINS
@@ -45,7 +45,7 @@ def test_one_roomcue_writes_a_journal_at_a_time(tmp_path: Path) -> None:
 
 def test_the_lock_goes_with_the_process_however_it_ends(tmp_path: Path) -> None:
     script = (
-        "import os, signal, sys; from pathlib import Path; from adapters.journal import Journal;"
+        "import os, signal, sys; from pathlib import Path; from adapters.live.journal import Journal;"
         "held = Journal(Path(sys.argv[1])); os.kill(os.getpid(), signal.SIGKILL)"
     )
     ended = subprocess.run([sys.executable, "-c", script, tmp_path / "journal"], check=False)

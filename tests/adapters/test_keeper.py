@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from adapters.gathering import Gathering, Part
-from adapters.journal import Journal, JournalError, Page
-from adapters.keeper import Answer, Inbound, Keeper, begin
-from adapters.messages import LONGEST, NEW_ROOM, refusal
-from adapters.receipts import receipt_of
+from adapters.live.group_commit import Gathering, Part
+from adapters.live.journal import Journal, JournalError, Page
+from adapters.live.keeper import Answer, Inbound, Keeper, begin
+from adapters.live.messages import LONGEST, NEW_ROOM, refusal
+from adapters.live.receipts import receipt_of
 from engine.events import (
     Event,
     LensReport,
@@ -31,8 +31,8 @@ from engine.events import (
     ToldFact,
 )
 from engine.snapshot import encode
-from rules.load import load
-from simulator.nights import Entry, decision_line, read_head, read_lines
+from rules.room.load import load
+from simulator.nights.night_file import Entry, decision_line, read_head, read_lines
 from simulator.shipped import DEMO_ROOM, NIGHTS, ROOMS
 from tests.adapters.staging import INTERNAL, VERSION, Stage, differences, inbound, staged
 from tests.engine.meetings import START, evenings

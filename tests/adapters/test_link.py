@@ -16,15 +16,15 @@ import pytest
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.reasoncodes import ReasonCode
 
-from adapters import link
-from adapters.broker import Broker
-from adapters.gathering import Gathering, Part
-from adapters.journal import JournalError
-from adapters.keeper import Answer
-from adapters.link import LONGEST_QUEUE, UNANSWERED, Link
-from adapters.messages import Said
+from adapters.live import link
+from adapters.live.broker import Broker
+from adapters.live.group_commit import Gathering, Part
+from adapters.live.journal import JournalError
+from adapters.live.keeper import Answer
+from adapters.live.link import LONGEST_QUEUE, UNANSWERED, Link
+from adapters.live.messages import Said
 from engine.events import Event, Mark, ProjectorReport, RatioSeen, SourceChosen, ToldFact
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import inbound, staged, turns
 from tests.adapters.test_live import Live

@@ -12,14 +12,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from adapters import live
-from adapters.clock import WallClock
-from adapters.journal import Journal, JournalError
-from adapters.live import LiveRoom
-from adapters.log import Steady, decision_log
-from adapters.messages import Said
+from adapters.live import live_room as live
+from adapters.live.clock import WallClock
+from adapters.live.journal import Journal, JournalError
+from adapters.live.live_room import LiveRoom
+from adapters.live.log import Steady, decision_log
+from adapters.live.messages import Said
 from engine.events import Mark, ProjectorReport, SourceChosen
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, inbound, staged, turns
 from tests.golden.evenings import BEGINS
@@ -185,7 +185,7 @@ def test_the_wall_clock_reads_the_time_of_day_where_the_room_is(
     """Summer time began in Lisbon on 2026-03-29 at 01:00 UTC (computed from the zone data)."""
     clock = WallClock()
     lisbon = ZoneInfo("Europe/Lisbon")
-    monkeypatch.setattr("adapters.clock.time.time", lambda: 1_774_745_940.0)
+    monkeypatch.setattr("adapters.live.clock.time.time", lambda: 1_774_745_940.0)
     assert clock.minute(lisbon) == 59
-    monkeypatch.setattr("adapters.clock.time.time", lambda: 1_774_746_000.0)
+    monkeypatch.setattr("adapters.live.clock.time.time", lambda: 1_774_746_000.0)
     assert clock.minute(lisbon) == 120

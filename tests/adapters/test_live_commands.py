@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from adapters.ending import PROBLEMS, UNUSABLE
-from adapters.live_commands import PASSWORD, address_of
+from adapters.cli.exit_status import PROBLEMS, UNUSABLE
+from adapters.cli.live_commands import PASSWORD, address_of
+from engine.errors import UnusableError
 from engine.events import EVENTS
-from engine.unusable import UnusableError
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.process import ROOMCUE, roomcue

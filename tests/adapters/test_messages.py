@@ -10,11 +10,11 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from adapters.log import decision_log, log_decisions
-from adapters.messages import decision_data, said_of, stamp
-from rules.load import load
-from simulator.nights import BadLine, read_head, read_lines
-from simulator.replay import engine_for, replay
+from adapters.live.log import decision_log, log_decisions
+from adapters.live.messages import decision_data, said_of, stamp
+from rules.room.load import load
+from simulator.nights.night_file import BadLine, read_head, read_lines
+from simulator.nights.replay import engine_for, replay
 from simulator.shipped import NIGHTS
 
 RFC_3339 = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z")

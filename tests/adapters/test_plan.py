@@ -9,10 +9,16 @@ from xml.etree import ElementTree as ET
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.advice import AT_THE_PANELS, BEAM, BEFORE_DRILLING, NO_BRIGHTER, ON_A_LADDER
-from adapters.cli import app
-from adapters.plan_text import WIDTH
-from engine.planning import RATIOS
+from adapters.cli.main import app
+from adapters.render.plan_sentences import (
+    AT_THE_PANELS,
+    BEAM,
+    BEFORE_DRILLING,
+    NO_BRIGHTER,
+    ON_A_LADDER,
+)
+from adapters.render.plan_text import WIDTH
+from engine.planning.plan import RATIOS
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
 

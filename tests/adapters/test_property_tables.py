@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-from adapters import property_tables
+from adapters.live import property_tables
 
 OURS: Any = Properties
 UNTOUCHED: Any

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from adapters.receipts import WINDOW, latest, receipt_of, receipts_bytes, receipts_read
+from adapters.live.receipts import WINDOW, latest, receipt_of, receipts_bytes, receipts_read
 
 MESSAGES = st.lists(st.tuples(st.integers(1, 65_535), st.binary(max_size=3)), max_size=60)
 

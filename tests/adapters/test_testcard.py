@@ -13,11 +13,11 @@ from skimage.io import imread
 from skimage.transform import ProjectiveTransform
 from typer.testing import CliRunner, Result
 
-from adapters.advice import AT_THE_SCREEN, BEAM
-from adapters.cli import app
-from adapters.testcard import COLOURS, card_png, expected, inside
-from engine.alignment import align
+from adapters.cli.main import app
+from adapters.render.plan_sentences import AT_THE_SCREEN, BEAM
+from adapters.render.testcard import COLOURS, card_png, expected, inside
 from engine.optics import fit
+from engine.planning.alignment import align
 from engine.room import Room
 from tests.engine.planned import corners, room, screen
 

@@ -9,14 +9,14 @@ from xml.etree import ElementTree as ET
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli import app
-from adapters.inventing import write_nights
-from adapters.wearing import ledger_of_journal, ledger_of_nights
+from adapters.cli.invented_nights import write_nights
+from adapters.cli.main import app
+from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
-from rules.load import load
-from simulator.alignments import Measured, read_book
-from simulator.ledger import NOWHERE, count_at, per_night
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, NIGHTS
+from simulator.wear.ledger import NOWHERE, count_at, per_night
+from simulator.wear.measurements import Measured, read_book
 from tests.adapters.months import A_DAY, PLAN, book, months
 from tests.adapters.staging import staged
 from tests.golden.evenings import BEGINS

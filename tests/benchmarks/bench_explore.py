@@ -12,12 +12,12 @@ from time import perf_counter
 from engine.events import Reading
 from engine.room import Room
 from engine.step import RoomEngine
-from engine.turn import Refused
-from rules.load import load
-from simulator.crew import processors
-from simulator.explore import Exploration, Explorer
-from simulator.hub import Hub, live_through
-from simulator.maker import Plan, make
+from engine.transaction import Refused
+from rules.room.load import load
+from simulator.nights.invention import Plan, make
+from simulator.nights.stand_in_hub import Hub, live_through
+from simulator.proof.reachability import Exploration, Explorer
+from simulator.proof.worker_pool import processors
 from simulator.shipped import ROOMS
 
 BEGINS = 1_795_375_800_000

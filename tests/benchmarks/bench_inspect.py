@@ -21,7 +21,7 @@ from typing import NamedTuple, TypeAlias
 
 from engine.region import ANYTHING, Kind, Region, equal_to, interval, union
 from engine.table import Column, Policy, Row, RuleTable, compile_table
-from rules.inspect import Inspection, inspect
+from rules.table.analysis import Inspection, inspect
 
 COLUMNS = (
     Column("source", Kind.NAME, ("disc", "streamer", "console"), unknown=True),

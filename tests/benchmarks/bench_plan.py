@@ -12,14 +12,14 @@ from collections.abc import Callable
 from statistics import median
 from time import perf_counter
 
-from adapters.place_drawing import places_sheet
-from adapters.plan_json import plan_data
-from adapters.plan_text import plan_lines
-from adapters.stretch_drawing import stretch_sheet
-from engine.planning import RATIOS, Plan, plan
+from adapters.render.place_drawing import places_sheet
+from adapters.render.plan_json import plan_data
+from adapters.render.plan_text import plan_lines
+from adapters.render.stretch_drawing import stretch_sheet
+from engine.planning.plan import RATIOS, Plan, plan
 from engine.room import Room
-from rules.load import load
-from simulator.nights import read_head, read_lines
+from rules.room.load import load
+from simulator.nights.night_file import read_head, read_lines
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 
 ROUNDS = 9

@@ -12,11 +12,11 @@ from collections.abc import Callable
 from engine.decisions import DECISIONS
 from engine.events import Event, Playback, TimeOfDay
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.hub import Happened, Hub, live_through
-from simulator.maker import BEGINS, Plan, make
-from simulator.nights import LINES, BadLine, event_line, read_lines
-from simulator.replay import replay
+from rules.room.load import load
+from simulator.nights.invention import BEGINS, Plan, make
+from simulator.nights.night_file import LINES, BadLine, event_line, read_lines
+from simulator.nights.replay import replay
+from simulator.nights.stand_in_hub import Happened, Hub, live_through
 from simulator.shipped import DEMO_ROOM
 
 SEED = 12

@@ -19,8 +19,8 @@ from engine.formats import Raster, bars_for
 from engine.room import Room
 from engine.state import Core
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.always import broken
+from rules.room.load import load
+from simulator.proof.invariants import broken
 from simulator.shipped import DEMO_ROOM
 from tests.engine.meetings import START
 

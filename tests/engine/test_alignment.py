@@ -13,9 +13,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from skimage.transform import AffineTransform, ProjectiveTransform
 
-from engine.alignment import align, corners_of, split
 from engine.optics import fit
 from engine.plane import Plane, fault
+from engine.planning.alignment import align, corners_of, split
 from engine.room import Corner, Corners, Middles, Room, Throw
 from tests.engine.planned import corners, off_square, room, screen
 

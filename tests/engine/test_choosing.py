@@ -7,8 +7,8 @@ import pytest
 from engine.events import LensReport, PanelReport, Playback, ProjectorReport, SourceChosen, ToldFact
 from engine.facts import facts_of, room_columns
 from engine.room import Room
-from engine.turn import Refused
-from rules.load import load
+from engine.transaction import Refused
+from rules.room.load import load
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
 
 HEAD = """

@@ -27,9 +27,9 @@ from engine.events import (
     moment_of,
 )
 from engine.room import Room
-from engine.turn import Refused
-from rules.load import load
-from simulator.always import broken
+from engine.transaction import Refused
+from rules.room.load import load
+from simulator.proof.invariants import broken
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, shape
 

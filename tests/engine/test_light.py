@@ -6,8 +6,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from engine.light import Brightness, against, brightness, luminance, transmission
 from engine.plane import raster_area
+from engine.planning.light import Brightness, against, brightness, luminance, transmission
 from engine.room import Light, Room, Throw
 from tests.engine.planned import corners, room, screen
 

@@ -6,7 +6,7 @@ from engine.decisions import Note
 from engine.events import LensReport, TimeOfDay
 from engine.room import Room
 from engine.step import RoomEngine
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 
 NOON = 1_795_348_800_000

@@ -20,9 +20,9 @@ from engine.events import (
     SourceChosen,
     moment_of,
 )
-from engine.moving import NOTHING_LIT
+from engine.reconcile import NOTHING_LIT
 from engine.room import Room
-from engine.turn import Refused
+from engine.transaction import Refused
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.optics import NOTHING, fit
-from engine.placement import (
+from engine.planning.placement import (
     CONTAINER,
     Area,
     Placement,

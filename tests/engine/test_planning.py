@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 
-from engine.alignment import align
-from engine.light import brightness
 from engine.optics import fit, largest
-from engine.placement import place, presets_for, viewing_angle, widest
-from engine.planning import RATIOS, Plan, Trade, Way, plan
+from engine.planning.alignment import align
+from engine.planning.light import brightness
+from engine.planning.placement import place, presets_for, viewing_angle, widest
+from engine.planning.plan import RATIOS, Plan, Trade, Way, plan
 from engine.room import WHOLE, Light, Look, Room, Throw
 from tests.engine.planned import RATIOS as ANY_RATIO
 from tests.engine.planned import corners, room, rooms, screen

@@ -17,9 +17,9 @@ from engine.room import Room
 from engine.snapshot import SnapshotError, decode, encode, shape
 from engine.state import State, first_state, next_deadline
 from engine.step import RoomEngine, step
-from engine.turn import Refused
-from rules.load import load
-from simulator.always import broken
+from engine.transaction import Refused
+from rules.room.load import load
+from simulator.proof.invariants import broken
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.engine.meetings import START, evenings
 
@@ -140,7 +140,7 @@ def test_the_same_night_gives_the_same_bytes_under_any_hash_seed(night: str) -> 
     """Two processes with different seeds say the same, to the byte."""
     outputs = []
     for seed in ("1", "4242"):
-        command = [sys.executable, "-m", "adapters", "replay", str(NIGHTS / f"{night}.jsonl")]
+        command = [sys.executable, "-m", "adapters.cli", "replay", str(NIGHTS / f"{night}.jsonl")]
         environment = {**os.environ, "PYTHONHASHSEED": seed}
         done = subprocess.run(
             [*command, "--json"],

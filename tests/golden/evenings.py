@@ -28,8 +28,8 @@ from engine.events import (
     moment_of,
 )
 from engine.formats import Raster, bars_for
-from simulator.hub import Person
-from simulator.maker import Plan
+from simulator.nights.invention import Plan
+from simulator.nights.stand_in_hub import Person
 from simulator.shipped import CELLAR, LONGROOM
 
 BEGINS = 1_795_375_800_000

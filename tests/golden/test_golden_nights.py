@@ -11,9 +11,9 @@ import pytest
 from engine.decisions import Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import Event
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.nights import BadLine, Entry, Head, decision_line, read_head, read_lines
-from simulator.replay import engine_for, replay, verify
+from rules.room.load import load
+from simulator.nights.night_file import BadLine, Entry, Head, decision_line, read_head, read_lines
+from simulator.nights.replay import engine_for, replay, verify
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.golden.evenings import BEGINS, EVENINGS, MADE
 from tests.golden.write import made

@@ -7,10 +7,10 @@ nights are what hubs would have recorded; the decisions are what the engine make
 from __future__ import annotations
 
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.hub import Happened, Hub, live_through
-from simulator.maker import invented
-from simulator.nights import decision_line, event_line, head_line, new_head
+from rules.room.load import load
+from simulator.nights.invention import invented
+from simulator.nights.night_file import decision_line, event_line, head_line, new_head
+from simulator.nights.stand_in_hub import Happened, Hub, live_through
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.golden.evenings import BEGINS, EVENINGS, MADE, Evening, Made
 

@@ -8,11 +8,11 @@ from typing import get_args
 import pytest
 from typer.testing import CliRunner
 
-from adapters.cli import app
+from adapters.cli.main import app
 from engine.events import EVENTS, Event
 from engine.facts import room_columns
-from rules.load import read
-from simulator.nights import LINES
+from rules.room.load import read
+from simulator.nights.night_file import LINES
 from tests.engine.story import HAYLOFT
 from tests.house.tree import TOP
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from engine.states import MACHINES, TABLE, diagram
+from engine.transition_table import MACHINES, TABLE, diagram
 
 
 def test_the_docs_show_the_table_as_it_is(repository: Path) -> None:

@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 from jsonschema import Draft7Validator
 
-from adapters.asyncapi import document
-from adapters.messages import TOLD
+from adapters.contract.asyncapi import document
+from adapters.live.messages import TOLD
 from engine.room import Room
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.live.broker import PATIENCE, Mosquitto
 from tests.live.process import Roomcue, roomcue

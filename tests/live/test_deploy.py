@@ -19,16 +19,16 @@ from typing import NamedTuple
 
 import pytest
 
-from adapters.ending import UNUSABLE
-from adapters.link import SESSION
-from adapters.live_commands import PASSWORD
-from adapters.messages import HEARD, LONGEST_ROOM, NEW_ROOM, TOLD
+from adapters.cli.exit_status import UNUSABLE
+from adapters.cli.live_commands import PASSWORD
+from adapters.live.link import SESSION
+from adapters.live.messages import HEARD, LONGEST_ROOM, NEW_ROOM, TOLD
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, until
 from tests.live.strangers import Listener, Message
 
-SHIPPED = TOP / "adapters" / "deploy"
+SHIPPED = TOP / "adapters" / "live" / "deploy"
 CONFIGURATION = (SHIPPED / "mosquitto.conf").read_text("utf-8")
 UNIT = (SHIPPED / "roomcue.service").read_text("utf-8")
 REFUSED = 135

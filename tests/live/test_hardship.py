@@ -10,10 +10,10 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from adapters.keeper import Inbound
-from adapters.messages import HEARD, NEW_ROOM, STANDS
+from adapters.live.keeper import Inbound
+from adapters.live.messages import HEARD, NEW_ROOM, STANDS
 from engine.snapshot import encode
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, staged
 from tests.golden.evenings import BEGINS

@@ -22,16 +22,16 @@ from threading import Timer
 
 import pytest
 
-from adapters.export import exported
-from adapters.journal import Journal
+from adapters.cli.night_export import exported
+from adapters.live.journal import Journal
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Withdrawn
 from engine.events import Outcome
 from engine.snapshot import decode, shape
 from engine.state import NO_TIMERS, State
 from engine.step import RoomEngine
-from engine.turn import Refused
-from rules.load import load
-from simulator.nights import Entry, read_head, read_lines
+from engine.transaction import Refused
+from rules.room.load import load
+from simulator.nights.night_file import Entry, read_head, read_lines
 from tests.adapters.staging import differences
 from tests.live.broker import PATIENCE, Mosquitto
 from tests.live.household import LAST, Household, evening, room_text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from engine.events import LensReport, ProjectorReport
-from rules.load import load
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.months import book
 from tests.adapters.staging import staged

@@ -15,8 +15,8 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-from adapters.link import SESSION
-from rules.load import load
+from adapters.live.link import SESSION
+from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, until

@@ -11,11 +11,11 @@ import sys
 from collections.abc import Callable
 from typing import Any
 
-from adapters.cli import main
-from adapters.journal import Journal
-from adapters.keeper import Keeper
-from adapters.link import Link
-from adapters.live import LiveRoom
+from adapters.cli.main import main
+from adapters.live.journal import Journal
+from adapters.live.keeper import Keeper
+from adapters.live.link import Link
+from adapters.live.live_room import LiveRoom
 
 PLACES = (
     "before commit",

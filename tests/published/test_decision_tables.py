@@ -25,7 +25,7 @@ import pytest
 
 from engine.region import Value, meets
 from engine.table import Choice, Column, How, Policy, Row, RuleTable, choose, compile_table
-from rules.unary import parse_test
+from rules.text.unary import parse_test
 
 Outputs = tuple[Value, ...]
 

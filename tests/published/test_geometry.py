@@ -8,7 +8,7 @@ import pytest
 from engine.aspect import ratio_of
 from engine.formats import Raster
 from engine.optics import Rect, fit
-from engine.placement import WIDE, place, presets_for, screen_by_diagonal
+from engine.planning.placement import WIDE, place, presets_for, screen_by_diagonal
 from engine.room import Look, Room
 from tests.engine.planned import room, screen
 

@@ -24,8 +24,8 @@ from engine.region import (
     union,
 )
 from engine.table import Policy, RuleTable, compile_table
-from rules.domains import Domain
-from rules.inspect import Inspection, inspect
+from rules.table.analysis import Inspection, inspect
+from rules.table.domains import Domain
 from tests.published.test_decision_tables import (
     ANY_WITH_ONE_OUTPUT,
     ANY_WITH_TWO_OUTPUTS,

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.light import (
+from engine.optics import fit
+from engine.planning.light import (
     FOOT_LAMBERT,
     REFERENCE,
     REVIEW,
@@ -20,8 +21,7 @@ from engine.light import (
     foot_lamberts,
     luminance,
 )
-from engine.optics import fit
-from engine.placement import pixels_per_degree, viewing_angle
+from engine.planning.placement import pixels_per_degree, viewing_angle
 from engine.room import Light
 from tests.engine.planned import room, screen
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import pint
 import pytest
 
-from adapters.advice import BEAM
+from adapters.render.plan_sentences import BEAM
 from engine.aspect import ratio_of, same_shape
-from engine.planning import ENOUGH_ANGLE, RATIOS, Plan, plan
+from engine.planning.plan import ENOUGH_ANGLE, RATIOS, Plan, plan
 from engine.room import Light
 from tests.engine.planned import room, screen
 

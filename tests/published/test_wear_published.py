@@ -13,8 +13,8 @@ import pytest
 from scipy.stats import invgauss
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from simulator.creep import ONE_IN_TWENTY, OVERSHOOT, Track, _reached
-from simulator.repeatability import bidirectional, pose, unidirectional
+from simulator.wear.creep import ONE_IN_TWENTY, OVERSHOOT, Track, _reached
+from simulator.wear.repeatability import bidirectional, pose, unidirectional
 
 # ISO 230-2 (memory; the definitions reproduce a published report): five positions, five cycles in
 # each direction. The positions are those of the public report named in the data file (read).

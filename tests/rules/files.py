@@ -6,7 +6,7 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from rules.load import Loaded, read
+from rules.room.load import Loaded, read
 
 ROOMS = Path(__file__).parent / "rooms"
 GOOD = ("attic.yaml", "hayloft.yaml", "ranked.yaml")

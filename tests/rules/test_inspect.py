@@ -25,14 +25,14 @@ from engine.region import (
     union,
 )
 from engine.table import Column, How, Policy, Row, RuleTable, choose, compile_table
-from rules import inspect as inspecting
-from rules.boxes import Box
-from rules.boxwords import case_of, example_of, said
-from rules.domains import Domain, domain_of, kept, some_value, weight
-from rules.inspect import Inspection, inspect
-from rules.mend import read_source
-from rules.source import Mapping, Scalar
-from rules.unary import parse_test
+from rules.table import analysis as inspecting
+from rules.table.analysis import Inspection, inspect
+from rules.table.box_sentences import case_of, example_of, said
+from rules.table.boxes import Box
+from rules.table.domains import Domain, domain_of, kept, some_value, weight
+from rules.text.recovery import read_source
+from rules.text.unary import parse_test
+from rules.text.yaml_nodes import Mapping, Scalar
 from tests.engine.test_region import REGIONS, VALUES
 
 COLUMNS = (

@@ -18,8 +18,8 @@ import z3  # type: ignore[import-untyped]
 
 from engine.region import Kind, Region
 from engine.table import Column, Policy, Row, RuleTable, compile_table
-from rules.inspect import Dead, Inspection, inspect
-from rules.unary import parse_test
+from rules.table.analysis import Dead, Inspection, inspect
+from rules.text.unary import parse_test
 
 TABLES = 504
 """So many for each policy: more than 2,000 in all."""

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
 from engine.region import interval
-from rules.boundaries import FILMS, ZONES, fragile
-from rules.findings import Finding, Severity
-from rules.inspected import inspected
-from rules.load import defaults_shown, read
+from rules.room.load import defaults_shown, read
+from rules.table.boundaries import FILMS, ZONES, fragile
+from rules.table.table_findings import inspected
+from rules.text.findings import Finding, Severity
 from simulator.shipped import DEMO_ROOM
 from tests.rules.files import BAD, GOOD, room_text
 

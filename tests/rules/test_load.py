@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from engine.aspect import meant
 from engine.facts import room_columns
-from engine.placement import screen_by_diagonal
+from engine.planning.placement import screen_by_diagonal
 from engine.room import (
     Corner,
     Crop,
@@ -24,9 +24,9 @@ from engine.room import (
     Told,
 )
 from engine.table import How, Policy, choose
-from rules.findings import LISTED, BadRoom, Finding, Severity
-from rules.load import defaults_shown, load, read
-from rules.names import zones
+from rules.room.load import defaults_shown, load, read
+from rules.room.names import zones
+from rules.text.findings import LISTED, BadRoom, Finding, Severity
 from tests.house.tree import beside
 from tests.rules.files import BAD, GOOD, found, marked, room_text, said, spoiled
 
@@ -478,7 +478,7 @@ def test_warnings_leave_the_room_as_it_is() -> None:
 def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("rules.names.zones", tuple)
+    monkeypatch.setattr("rules.room.names.zones", tuple)
     loaded = read(room_text("attic.yaml"), "attic.yaml")
     assert loaded.room is not None
     assert [one.code for one in loaded.findings] == ["zone-unchecked"]

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.planning import plan
+from engine.planning.plan import plan
 from engine.room import Corner, Middles
-from rules.findings import Finding, Severity
-from rules.load import load, read
+from rules.room.load import load, read
+from rules.text.findings import Finding, Severity
 from tests.rules.files import GOOD, room_text
 
 ERROR, WARNING = Severity.ERROR, Severity.WARNING

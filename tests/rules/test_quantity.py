@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules import quantity
-from rules.quantity import QuantityError
+from rules.text import quantity
+from rules.text.quantity import QuantityError
 
 if TYPE_CHECKING:
     from collections.abc import Callable

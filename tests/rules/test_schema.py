@@ -12,10 +12,11 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from engine.room import BUILT_IN_PICTURES
-from rules import fields, quantity
-from rules.fields import RESERVED, Choices, Written
-from rules.quantity import QuantityError
-from rules.schema import Part, RoomFile
+from rules.room import fields
+from rules.room.fields import RESERVED, Choices, Written
+from rules.room.schema import Part, RoomFile
+from rules.text import quantity
+from rules.text.quantity import QuantityError
 
 LEAST: dict[str, object] = {
     "room": "attic",

@@ -22,14 +22,14 @@ from jsonschema import Draft202012Validator
 
 from engine.facts import columns, standing_columns
 from engine.room import BUILT_IN_PICTURES
-from rules.defaults import completed
-from rules.findings import Finding
-from rules.load import read
-from rules.mend import read_source
-from rules.schema_json import FACTS, STANDING, room_file_schema, schema_text
-from rules.source import Mapping, Node, Sequence, plain
-from rules.unary import parse_test
-from rules.validate import validated
+from rules.room.defaults import completed
+from rules.room.load import read
+from rules.room.schema_json import FACTS, STANDING, room_file_schema, schema_text
+from rules.room.validation import validated
+from rules.text.findings import Finding
+from rules.text.recovery import read_source
+from rules.text.unary import parse_test
+from rules.text.yaml_nodes import Mapping, Node, Sequence, plain
 from simulator.shipped import DEMO_ROOM
 from tests.rules.files import GOOD, ROOMS, room_text
 

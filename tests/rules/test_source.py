@@ -10,11 +10,11 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules import source as source_module
-from rules.findings import BadRoom
-from rules.load import read
-from rules.mend import quoted, read_source
-from rules.source import DEEPEST, LARGEST, Mapping, Node, Scalar, Sequence, decoded, plain
+from rules.room.load import read
+from rules.text import yaml_nodes as source_module
+from rules.text.findings import BadRoom
+from rules.text.recovery import quoted, read_source
+from rules.text.yaml_nodes import DEEPEST, LARGEST, Mapping, Node, Scalar, Sequence, decoded, plain
 from tests.rules.files import BAD, GOOD, room_text, spoiled
 
 if TYPE_CHECKING:

@@ -8,19 +8,19 @@ from hypothesis import strategies as st
 
 from engine.aspect import nominal
 from engine.facts import Facts
-from engine.placement import presets_for
-from engine.planning import RATIOS
+from engine.planning.placement import presets_for
+from engine.planning.plan import RATIOS
 from engine.room import Room, Show
 from engine.table import choose
-from rules.fields import NAME, RESERVED
-from rules.findings import BadRoom, Finding, Severity
-from rules.inspected import inspected
-from rules.load import load, read
-from rules.names import ONLY_PRESET
-from rules.quantity import show_ratio
-from rules.source import plain
-from rules.starter import starter
-from rules.wishes import MOST, Wishes
+from rules.room.fields import NAME, RESERVED
+from rules.room.load import load, read
+from rules.room.names import ONLY_PRESET
+from rules.starter.request import MOST, Wishes
+from rules.starter.room_text import starter
+from rules.table.table_findings import inspected
+from rules.text.findings import BadRoom, Finding, Severity
+from rules.text.quantity import show_ratio
+from rules.text.yaml_nodes import plain
 from tests.rules.test_schema_json import accepts, root_of, typed, with_nulls
 
 APART = (13_700, 16_600, 17_800, 18_500, 20_000, 22_000, 23_900, 27_600)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from engine.region import NOTHING, Kind, Region, Value, equal_to, interval, show
 from engine.table import Column
-from rules.unary import FREE, LONGEST_CELL, NO_SHAPES, CellError, parse_test
+from rules.text.unary import FREE, LONGEST_CELL, NO_SHAPES, CellError, parse_test
 from tests.engine.test_region import KNOWN, VALUES, is_number, same
 
 RATIO = Column("aspect", Kind.RATIO, least=10_000, most=40_000)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from engine.room import BUILT_IN_PROMISES
-from rules.load import defaults_shown, load, read
-from rules.schema_json import room_file_schema
+from rules.room.load import defaults_shown, load, read
+from rules.room.schema_json import room_file_schema
 from tests.rules.files import room_text, said
 
 ATTIC = room_text("attic.yaml")

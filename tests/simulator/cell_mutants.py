@@ -15,10 +15,10 @@ from typing import Any, Final, NamedTuple
 import yaml
 
 from engine.facts import HANDS, PLAYBACKS
-from rules.findings import Finding, Severity
-from rules.inspected import inspected
-from rules.load import read
-from simulator.proof import prove
+from rules.room.load import read
+from rules.table.table_findings import inspected
+from rules.text.findings import Finding, Severity
+from simulator.proof.proof import prove
 
 NULL: Final = "null"
 PERCENT: Final = 3

@@ -21,10 +21,10 @@ from engine.events import (
 from engine.room import PLAIN, WHOLE, Room
 from engine.state import Core, State, Tally, Timers, next_deadline
 from engine.step import step
-from engine.turn import Refused
-from simulator.alphabet import FRESH, events
-from simulator.explore import Explorer
-from simulator.worlds import World, entered
+from engine.transaction import Refused
+from simulator.proof.alphabet import FRESH, events
+from simulator.proof.environments import World, entered
+from simulator.proof.reachability import Explorer
 from tests.engine.meetings import SHAPES, START
 
 Move = tuple[int, int]

@@ -13,18 +13,18 @@ from functools import cache
 from typing import Final, NamedTuple
 from unittest.mock import patch
 
-from engine import states
+from engine import transition_table as states
 from engine.decisions import Decision
 from engine.events import Event
 from engine.room import Room
 from engine.state import Core, State
-from engine.states import MACHINES, Row
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.explore import Explorer
-from simulator.hub import Hub, live_through
-from simulator.maker import Plan, make
-from simulator.rest import come_to_rest
+from engine.transition_table import MACHINES, Row
+from rules.room.load import load
+from simulator.nights.invention import Plan, make
+from simulator.nights.stand_in_hub import Hub, live_through
+from simulator.proof.convergence import come_to_rest
+from simulator.proof.reachability import Explorer
 
 _TOP = """
 room: {name}

@@ -6,8 +6,8 @@ from functools import cache
 from typing import Final
 
 from engine.room import Room
-from rules.load import load
-from simulator.explore import Exploration, Explorer
+from rules.room.load import load
+from simulator.proof.reachability import Exploration, Explorer
 from simulator.shipped import DEMO_ROOM
 
 _TOP = """

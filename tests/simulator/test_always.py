@@ -16,10 +16,10 @@ from engine.events import (
     Resumed,
     Service,
 )
-from engine.hearing import hear
+from engine.handlers import hear
 from engine.state import Asked, Core, first_state
-from engine.turn import Refused, Turn
-from simulator.always import unfired, unheard
+from engine.transaction import Refused, Turn
+from simulator.proof.invariants import unfired, unheard
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT
 from tests.engine.test_step import Evening, steps

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator import creep
-from simulator.creep import ENOUGH, Belief, Passing, Seen, Session, believe, due
+from simulator.wear import creep
+from simulator.wear.creep import ENOUGH, Belief, Passing, Seen, Session, believe, due
 
 LENSES = 2_000
 WIDER = 1.3

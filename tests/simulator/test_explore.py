@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import engine.moving
+import engine.reconcile
 from engine.events import (
     Answer,
     BarsSeen,
@@ -28,7 +28,7 @@ from engine.events import (
     ToldFact,
 )
 from engine.facts import facts_of, standing_of
-from engine.hearing import hear
+from engine.handlers import hear
 from engine.room import (
     MENUS_PLAIN,
     NO_PICTURE_ON_PANELS,
@@ -38,13 +38,13 @@ from engine.room import (
 from engine.state import Core, first_state
 from engine.step import RoomEngine
 from engine.table import choose
-from engine.turn import Refused, Turn
-from simulator.alphabet import ALPHABET
-from simulator.explore import Explorer, explore
-from simulator.hub import Hub, Person, live_through
-from simulator.maker import BEGINS, Plan, make
-from simulator.trials import Key
-from simulator.worlds import World
+from engine.transaction import Refused, Turn
+from simulator.nights.invention import BEGINS, Plan, make
+from simulator.nights.stand_in_hub import Hub, Person, live_through
+from simulator.proof.alphabet import ALPHABET
+from simulator.proof.environments import World
+from simulator.proof.reachability import Explorer, explore
+from simulator.proof.successors import Key
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_step import steps
@@ -347,7 +347,7 @@ def always(*_: object) -> bool:
 def test_an_engine_with_a_fault_is_found_out(
     monkeypatch: pytest.MonkeyPatch, part: str, fault: Callable[..., bool], room: str, promise: str
 ) -> None:
-    monkeypatch.setattr(engine.moving, part, fault)
+    monkeypatch.setattr(engine.reconcile, part, fault)
     assert promise in soon_found(changed(room))
 
 

@@ -14,10 +14,10 @@ from engine.room import Room
 from engine.snapshot import shape
 from engine.state import State
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.always import broken
-from simulator.hub import Happened, Hub, Person, live_through
-from simulator.maker import Plan, make
+from rules.room.load import load
+from simulator.nights.invention import Plan, make
+from simulator.nights.stand_in_hub import Happened, Hub, Person, live_through
+from simulator.proof.invariants import broken
 from simulator.shipped import DEMO_ROOM
 from tests.engine.meetings import START, begun, evenings, events
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from engine import states
+from engine import transition_table as states
 from simulator.shipped import CELLAR, LONGROOM
 from tests.simulator.cell_mutants import SAME_CELLS, caught, cells, mutants
 from tests.simulator.mutants import SAME_TABLES, Verdict, Wrong, judged, running_on, wrong_tables

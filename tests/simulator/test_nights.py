@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.events import EVENTS, Event
-from rules.load import load
-from simulator.nights import (
+from rules.room.load import load
+from simulator.nights.night_file import (
     LINES,
     BadLine,
     Entry,

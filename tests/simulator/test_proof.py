@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli import app
+from adapters.cli.main import app
 from engine.room import BUILT_IN_PROMISES, Room
 from engine.step import RoomEngine
-from rules.load import load
-from simulator.proof import Proof, judge_of, prove
+from rules.room.load import load
+from simulator.proof.proof import Proof, judge_of, prove
 from simulator.shipped import CELLAR
 
 STUDY = """

@@ -8,9 +8,9 @@ import pytest
 
 from engine.decisions import Prompt, RecallOrder
 from engine.room import Room
-from rules.load import load
-from simulator.claims import Claims
-from simulator.rest import Rested, come_to_rest
+from rules.room.load import load
+from simulator.proof.convergence import Rested, come_to_rest
+from simulator.proof.equivalence import Claims
 from simulator.shipped import ROOMS
 from tests.simulator.small import SILENT, TALKING, changed
 

@@ -10,11 +10,11 @@ import pytest
 from engine.region import ANYTHING, NOTHING, Region
 from engine.room import Show
 from engine.table import Policy, Row, RuleTable, compile_table
-from rules.findings import Finding, Severity
-from rules.inspect import inspect
-from rules.inspected import inspected
-from rules.load import load, read
-from rules.schema_json import schema_text
+from rules.room.load import load, read
+from rules.room.schema_json import schema_text
+from rules.table.analysis import inspect
+from rules.table.table_findings import inspected
+from rules.text.findings import Finding, Severity
 from simulator.shipped import CELLAR, FOLDER, LONGROOM, ROOMS, SCHEMA
 
 EXACT = (CELLAR, LONGROOM)

@@ -21,10 +21,10 @@ from engine.events import (
 )
 from engine.room import Room
 from engine.step import RoomEngine
-from simulator.nights import BadLine, Entry, decision_line, read_head, read_lines
-from simulator.replay import Happening, replay
+from simulator.nights.night_file import BadLine, Entry, decision_line, read_head, read_lines
+from simulator.nights.replay import Happening, replay
+from simulator.nights.what_if import replay_otherwise
 from simulator.shipped import NIGHTS
-from simulator.whatif import replay_otherwise
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, changed, shape
 from tests.golden.evenings import BEGINS

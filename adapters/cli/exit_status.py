@@ -1,0 +1,77 @@
+"""How commands end: 0: all is well; 1: problems were found; 2: the input is unusable.
+
+Every mistake of a user ends in one sentence, never in a traceback.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+import typer
+from rich.text import Text
+
+from adapters.cli.console import console
+from adapters.cli.files import text_of
+from adapters.safe_text import shown
+from engine.errors import UnusableError
+from engine.room import Room
+from rules.room.load import read
+from rules.text.findings import BadRoom, Finding
+
+OK: Final = 0
+PROBLEMS: Final = 1
+UNUSABLE: Final = 2
+INTERRUPTED: Final = 130
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Turn what a user can mend into words and status 2; output that nobody takes ends quietly."""
+    try:
+        yield
+        sys.stdout.flush()
+    except BadRoom as error:
+        print_findings(error.findings)
+        raise typer.Exit(UNUSABLE) from error
+    except BrokenPipeError as error:
+        _drop_output()
+        raise typer.Exit(OK) from error
+    except OSError as error:
+        _drop_output()
+        say(f"the output cannot be written: {error.strerror or error}")
+        raise typer.Exit(UNUSABLE) from error
+    except UnusableError as error:
+        say(str(error))
+        raise typer.Exit(UNUSABLE) from error
+
+
+def _drop_output() -> None:
+    """Send what is still to be flushed nowhere: whoever read it has gone."""
+    if sys.stdout is sys.__stdout__ and sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def say(words_: str) -> None:
+    """Say what was wrong."""
+    console(stderr=True).print(Text(shown(f"error: {words_}"), "red"), soft_wrap=True)
+
+
+def room_of(path: Path) -> Room:
+    """Load a room file and say what was found in it; raises BadRoom or `UnusableError`."""
+    found = read(text_of(path), str(path))
+    if found.room is None:
+        raise BadRoom(found.findings)
+    print_findings(found.findings)
+    return found.room
+
+
+def print_findings(findings: tuple[Finding, ...]) -> None:
+    """Print what was found in a room file."""
+    err = console(stderr=True)
+    for finding in findings:
+        err.print(Text(shown(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)

@@ -1,0 +1,101 @@
+"""Files as the commands read them: plain or gzip, bounded, with errors that a person can use."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import zlib
+from codecs import BOM_UTF8
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO, Final, cast
+
+from engine.errors import UnusableError
+from rules.text.yaml_nodes import LARGEST, decoded
+
+STDIN: Final = "-"
+GZIP: Final = b"\x1f\x8b"
+LONGEST_LINE: Final = 1 << 20
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[BinaryIO]:
+    """Open a file for reading bytes ("-": standard input), unpacked where it begins like gzip."""
+    try:
+        raw = io.FileIO(0, closefd=False) if str(path) == STDIN else io.FileIO(path)
+    except FileNotFoundError as error:
+        raise UnusableError(f"{path}: there is no such file") from error
+    except IsADirectoryError as error:
+        raise UnusableError(f"{path}: this is a folder; name a file in it") from error
+    except OSError as error:
+        raise UnusableError(f"{path}: cannot be opened: {error.strerror}") from error
+    with io.BufferedReader(raw) as file:
+        packed = file.peek(2)[:2] == GZIP
+        yield cast("BinaryIO", gzip.GzipFile(fileobj=file)) if packed else file
+
+
+def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
+    """Give a file's lines; one that is too long is cut, so that it fails by itself."""
+    try:
+        while line := file.readline(LONGEST_LINE):
+            if len(line) == LONGEST_LINE and not line.endswith(b"\n"):
+                while (rest := file.readline(LONGEST_LINE)) and not rest.endswith(b"\n"):
+                    pass
+            yield line
+    except (OSError, EOFError, zlib.error) as error:
+        raise UnusableError(f"{name}: cannot be read on: {_reason(error)}") from error
+
+
+def _reason(error: BaseException) -> str:
+    return getattr(error, "strerror", None) or str(error)
+
+
+def text_of(path: Path) -> str:
+    """Read a room file's text; raises `UnusableError`, or `BadRoom` for what is no text."""
+    try:
+        with opened(path) as file:
+            data = file.read(LARGEST + 1)
+    except (OSError, EOFError, zlib.error) as error:
+        raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
+    return decoded(data.removeprefix(BOM_UTF8), str(path))
+
+
+def folder_made(folder: Path) -> None:
+    """Make a folder, with those above it; raises `UnusableError`."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UnusableError(f"{folder}: no folder can be made here: {error.strerror}") from error
+
+
+def written(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
+    """Write lines to a file, whole or not at all; packed if its name ends in .gz."""
+    packed = path.suffix == ".gz"
+    with (
+        _whole(path, replace=replace) as part,
+        gzip.open(part, "wb") if packed else part.open("wb") as file,
+    ):
+        for line in lines:
+            file.write(line + b"\n")
+
+
+def saved(path: Path, data: bytes, *, replace: bool) -> None:
+    """Write bytes to a file as they are, whole or not at all."""
+    with _whole(path, replace=replace) as part:
+        part.write_bytes(data)
+
+
+@contextmanager
+def _whole(path: Path, *, replace: bool) -> Iterator[Path]:
+    """Give a file beside the one that is meant, and put it in its place once it is complete."""
+    if path.exists() and not replace:
+        raise UnusableError(f"{path}: is there already; --force writes over it")
+    part = path.with_name(path.name + ".part")
+    try:
+        yield part
+        part.replace(path)
+    except OSError as error:
+        raise UnusableError(f"{path}: cannot be written: {_reason(error)}") from error
+    finally:
+        part.unlink(missing_ok=True)

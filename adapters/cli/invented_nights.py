@@ -1,0 +1,51 @@
+"""Made nights on disk: an evening each, going on from one another, for whoever has none yet."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from adapters.cli.files import folder_made, written
+from engine.errors import UnusableError
+from engine.events import milliseconds
+from engine.room import Room
+from engine.state import DAY
+from engine.step import RoomEngine
+from simulator.nights.invention import BEGINS, Plan, night_after
+
+EVENING: Final = time(19, 30)
+
+
+def evening_of(text: str | None, zone: str) -> int:
+    """Read a date as its evening there, in ms UTC; raises `UnusableError`."""
+    if text is None:
+        return BEGINS
+    try:
+        return milliseconds(datetime.combine(date.fromisoformat(text), EVENING, ZoneInfo(zone)))
+    except (ValueError, OverflowError):
+        raise UnusableError(f"--begins {text} is no date: write one such as 2026-05-01") from None
+
+
+def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
+    room: Room,
+    seed: int,
+    plan: Plan,
+    version: str,
+    begins: int,
+    nights: int,
+    out: Path | None,
+    *,
+    replace: bool = False,
+) -> list[Path]:
+    """Write nights into a folder, a day apart from `begins` (ms UTC); raises `UnusableError`."""
+    if out is None:
+        raise UnusableError("name a folder for these nights with --out")
+    folder_made(out)
+    engine, paths = RoomEngine(room), []
+    for number in range(nights):
+        paths.append(out / f"night-{number + 1:03}.jsonl")
+        lines = night_after(engine, seed + number, begins + number * DAY, plan, version)
+        written(paths[-1], lines, replace=replace)
+    return paths

@@ -1,0 +1,244 @@
+"""The commands around a live room: run it, tell it something, list its topics, take a night out."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import ssl
+from pathlib import Path
+from typing import Annotated, Final
+from urllib.parse import unquote, urlsplit
+
+import typer
+
+from adapters.cli.exit_status import OK, PROBLEMS, room_of, say, told
+from adapters.cli.files import written
+from adapters.cli.version import roomcue_version
+from adapters.live.broker import Broker
+from adapters.live.embedded_broker import HOST, PORT, PROMISES
+from adapters.live.journal import FullError
+from engine.errors import UnusableError
+from engine.room import Room
+from rules.room.fields import NAME
+from simulator.shipped import DEMO_ROOM
+
+PASSWORD: Final = "ROOMCUE_PASSWORD"  # noqa: S105 - the variable's name
+TLS_PORT: Final = 8883
+JOURNAL: Final = Path("roomcue.journal")
+
+live_commands = typer.Typer(rich_markup_mode=None)
+
+BrokerUrl = Annotated[
+    str | None, typer.Option("--broker", help="mqtt://[user@]host[:port], or mqtts:// with TLS.")
+]
+Authority = Annotated[
+    Path | None, typer.Option("--ca", help="Who signed the broker's certificate: a PEM file.")
+]
+PasswordFile = Annotated[
+    Path | None,
+    typer.Option(help=f"Holds the broker's password; else the variable {PASSWORD} does."),
+]
+
+
+@live_commands.command()
+def run(
+    rooms: Annotated[
+        list[Path] | None, typer.Argument(help="Room files; the shipped room if none is named.")
+    ] = None,
+    broker: BrokerUrl = None,
+    journal: Annotated[Path, typer.Option(help="Where everything is written down.")] = JOURNAL,
+    embedded: Annotated[
+        bool, typer.Option("--embedded", help="Start a broker for this machine alone.")
+    ] = False,
+    stdin: Annotated[
+        bool, typer.Option("--stdin", help="No broker: events as JSON lines on standard input.")
+    ] = False,
+    port: Annotated[int, typer.Option(min=1, max=65_534, help="The embedded broker's.")] = PORT,
+    ca: Authority = None,
+    password_file: PasswordFile = None,
+    keep: Annotated[int, typer.Option(min=1, help="So many nights stay in the journal.")] = 400,
+    metrics: Annotated[
+        int | None, typer.Option(min=1, max=65_535, help="Serve counters on this local port.")
+    ] = None,
+    log: Annotated[str, typer.Option(help="plain or json.")] = "plain",
+) -> None:
+    """Keep rooms: take events, decide, order, ask, and write everything down."""
+    from adapters.live import running  # noqa: PLC0415 - no other command waits for the broker's client
+
+    with told():
+        if [broker is not None, embedded, stdin].count(True) != 1:
+            raise UnusableError("say one of --broker URL, --embedded and --stdin")
+        if log not in ("plain", "json"):
+            raise UnusableError(f"--log is plain or json, not {log}")
+        address = None if broker is None else address_of(broker, ca, password_file)
+        loaded = _rooms(rooms or [DEMO_ROOM])
+        if embedded:
+            typer.echo(PROMISES, err=True)
+            typer.echo(_first_word(port, loaded[0]), err=True)
+            address = Broker(HOST, port)
+        wanted = running.Running(
+            rooms=loaded,
+            journal=journal,
+            version=roomcue_version(),
+            broker=address,
+            own_broker=port if embedded else None,
+            keep=keep,
+            metrics=metrics,
+            plain=log == "plain",
+        )
+        try:
+            running.run(wanted)
+        except FullError as error:  # unlike all else, mended without anybody's doing
+            say(str(error))
+            raise typer.Exit(PROBLEMS) from error
+    raise typer.Exit(OK)
+
+
+@live_commands.command("tell")
+def tell(
+    room: Annotated[str, typer.Argument(help="The room's name: hayloft.")],
+    topic: Annotated[str, typer.Argument(help="What is told: source, playback, told/guests.")],
+    payload: Annotated[str, typer.Argument(help='JSON, such as {"source": "disc"}.')],
+    broker: Annotated[
+        str, typer.Option(help="mqtt://[user@]host[:port], or mqtts:// with TLS.")
+    ] = f"mqtt://localhost:{PORT}",
+    ca: Authority = None,
+    password_file: PasswordFile = None,
+    wait: Annotated[
+        float, typer.Option(min=0, max=60, help="Print what the room says for so many seconds.")
+    ] = 1.0,
+) -> None:
+    """Tell a running room one thing, as a hub would, and print what it answers.
+
+    Status 1: the room refused it.
+    """
+    from adapters.live.tell_client import tell_broker  # noqa: PLC0415 - the same
+
+    with told():
+        if not re.fullmatch(NAME, room):
+            raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
+        status = OK
+        address = address_of(broker, ca, password_file)
+        for heard in tell_broker(address, room, topic, payload, wait):
+            typer.echo(heard.words)
+            status = PROBLEMS if heard.refused else status
+    raise typer.Exit(status)
+
+
+@live_commands.command()
+def topics(
+    room: Annotated[
+        list[Path] | None, typer.Argument(help="Describe these rooms' topics; else any room's.")
+    ] = None,
+) -> None:
+    """Print what goes over the broker as an AsyncAPI 3.0 document."""
+    from adapters.contract.asyncapi import document  # noqa: PLC0415 - it plays nights; `run` starts without
+
+    with told():
+        described = document(_rooms(room or []), roomcue_version())
+        typer.echo(json.dumps(described, indent=2, ensure_ascii=False))
+    raise typer.Exit(OK)
+
+
+@live_commands.command()
+def export(
+    journal: Annotated[Path, typer.Option(help="The journal, in use or not.")] = JOURNAL,
+    room: Annotated[str | None, typer.Option(help="Which room, where there are several.")] = None,
+    begins: Annotated[
+        str | None, typer.Option("--from", help="RFC 3339, or a date: from its noon on.")
+    ] = None,
+    ends: Annotated[
+        str | None, typer.Option("--to", help="RFC 3339, or a date: up to its noon.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option(help="Write it here; .gz packs it.")] = None,
+    without_titles: Annotated[
+        bool, typer.Option("--without-titles", help="Number titles in place of their names.")
+    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
+) -> None:
+    """Take a night out of a journal, to be replayed, asked and verified."""
+    from adapters.cli.night_export import exported  # noqa: PLC0415 - the same
+
+    with told():
+        night = exported(journal, room, begins, ends, without_titles=without_titles)
+        if out is None:
+            for line in night.lines:
+                typer.echo(line)
+        else:
+            written(out, night.lines, replace=force)
+        for words in night.words:
+            typer.echo(words, err=True)
+    raise typer.Exit(OK)
+
+
+def _rooms(paths: list[Path]) -> tuple[Room, ...]:
+    """Load rooms, each of its own name."""
+    rooms: dict[str, Room] = {}
+    for path in paths:
+        room = room_of(path)
+        if room.name in rooms:
+            raise UnusableError(f"{path}: a room '{room.name}' is there already")
+        rooms[room.name] = room
+    return tuple(rooms.values())
+
+
+def address_of(url: str, authority: Path | None, password_file: Path | None) -> Broker:
+    """Read where a broker is; raises `UnusableError`."""
+    hidden = re.sub(r"//.*@", "//...@", url)
+    wrong = f"'{hidden}' is no broker: write mqtt://host, mqtts://user@host:8883"
+    try:
+        parts = urlsplit(url)
+        host, port = parts.hostname, parts.port
+        (host or "").encode("idna")
+    except ValueError as error:
+        raise UnusableError(wrong) from error
+    if parts.scheme not in ("mqtt", "mqtts") or not host or parts.path.strip("/") or parts.query:
+        raise UnusableError(wrong)
+    if parts.password is not None:
+        raise UnusableError(
+            f"a password in the address is seen by everybody on this machine: put it into "
+            f"{PASSWORD}, or into a file and name that with --password-file"
+        )
+    user = None if parts.username is None else unquote(parts.username)
+    if user is None and password_file is not None:
+        raise UnusableError(f"a password goes with a user: write mqtt://user@{host}")
+    secure = parts.scheme == "mqtts"
+    if authority is not None and not secure:
+        raise UnusableError("--ca goes with mqtts://")
+    return Broker(
+        host,
+        port or (TLS_PORT if secure else PORT),
+        user,
+        _password(password_file),
+        _tls(authority) if secure else None,
+    )
+
+
+def _password(path: Path | None) -> str | None:
+    if path is None:
+        return os.environ.get(PASSWORD)
+    try:
+        return path.read_text("utf-8").rstrip("\r\n")
+    except (OSError, UnicodeDecodeError) as error:
+        raise UnusableError(f"{path}: no password can be read from it: {error}") from error
+
+
+def _tls(authority: Path | None) -> ssl.SSLContext:
+    try:
+        return ssl.create_default_context(cafile=None if authority is None else str(authority))
+    except (OSError, ssl.SSLError) as error:
+        raise UnusableError(f"{authority}: no certificates can be read from it: {error}") from error
+
+
+def _first_word(port: int, room: Room) -> str:
+    """Say what to type next."""
+    command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
+    there = "" if port == PORT else f" --broker mqtt://localhost:{port}"
+    source = json.dumps({"source": next(iter(room.sources))})
+    lines = [
+        f"MQTT 5 on port {port}, MQTT 3.1.1 on port {port + 1}. In another terminal, for a start:",
+        f"  {command} tell {room.name} projector '{json.dumps({'state': 'lit'})}'{there}",
+        f"  {command} tell {room.name} source '{source}'{there}",
+    ]
+    return "\n".join(lines)

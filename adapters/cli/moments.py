@@ -1,0 +1,69 @@
+"""Moments of a night as people write them."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, time, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from engine.errors import UnusableError
+from engine.events import milliseconds, moment_of
+
+NOON: Final = time(12)
+_CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.(\d{1,3}))?)?")
+_SECONDS: Final = re.compile(r"\+?(\d{1,6}(?:\.\d{1,3})?) ?s")
+
+
+class TimeError(UnusableError):
+    """A moment that cannot be read."""
+
+
+def moment(text: str, start: int, zone: str) -> int:
+    """Read a moment of a night that began at `start` (ms UTC), as ms UTC.
+
+    "21:14" and "21:14:30" are local times of the room, within a day of the start;
+    "95.5s" counts from the start; everything else is read as RFC 3339 with a zone. A time
+    without seconds means the end of its minute, so that 21:14 takes in all that 21:14 saw.
+    """
+    if clock := _CLOCK.fullmatch(text.strip()):
+        return _local(clock, text, start, ZoneInfo(zone))
+    if passed := _SECONDS.fullmatch(text.strip()):
+        return start + round(float(passed[1]) * 1_000)
+    read = absolute(text)
+    if read is None:
+        raise TimeError(
+            f"'{text}' is no moment: write 21:14, 21:14:30, 95.5s or 2026-11-20T21:14:00+01:00"
+        )
+    return read
+
+
+def absolute(text: str) -> int | None:
+    """Read RFC 3339 with a zone, as ms UTC; None for anything else."""
+    try:
+        read = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return None
+    return None if read.tzinfo is None else milliseconds(read)
+
+
+def dated(text: str, zone: str) -> int | None:
+    """Read RFC 3339 with a zone, or a date, which means its noon there; None for anything else."""
+    try:
+        return milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
+    except ValueError:
+        return absolute(text)
+
+
+def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:
+    hour, minute = int(clock[1]), int(clock[2])
+    second = int(clock[3] or 0)
+    thousandth = int((clock[4] or "0").ljust(3, "0"))
+    if hour > 23 or minute > 59 or second > 59:  # noqa: PLR2004 - what a clock shows
+        raise TimeError(f"'{text}' is no time of day: hours go to 23, minutes and seconds to 59")
+    begun = moment_of(start).astimezone(zone)
+    local = begun.replace(hour=hour, minute=minute, second=second, microsecond=thousandth * 1_000)
+    last = 59_999 if clock[3] is None else 0
+    if milliseconds(local) + last < start:
+        local += timedelta(days=1)
+    return milliseconds(local) + last

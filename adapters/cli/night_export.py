@@ -1,0 +1,185 @@
+"""A night taken out of a journal: the lines, and the State that they go on from.
+
+A night is one room under one room file. Where the file changed in between, the night ends there,
+and what follows is a night of its own.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator
+from contextlib import closing
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from adapters.cli.moments import dated
+from adapters.live.journal import Line, Night, Past
+from adapters.live.messages import stamp
+from engine.errors import UnusableError
+from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
+from engine.snapshot import decode, encode
+from engine.state import State
+from engine.step import RoomEngine
+from rules.room.load import load
+from simulator.nights.night_file import (
+    LAST_YEAR,
+    LONGEST,
+    Entry,
+    Head,
+    Versions,
+    head_line,
+    seconds,
+)
+from simulator.nights.replay import replay
+
+NAMED: Final = 5
+"""So many nights are named."""
+LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
+
+
+class Exported(NamedTuple):
+    """A night as JSON Lines, and what there is to say of it."""
+
+    lines: tuple[bytes, ...]
+    words: tuple[str, ...]
+
+
+def exported(
+    path: Path, name: str | None, begins: str | None, ends: str | None, *, without_titles: bool
+) -> Exported:
+    """Take a night out of a journal; raises `UnusableError`, JournalError or SnapshotError.
+
+    `begins` and `ends` are RFC 3339 or dates, which mean noon; without `begins` it is the latest
+    night, without `ends` it goes on to the journal's end.
+    """
+    with closing(Past(path)) as past:
+        room_name = _room_of(past, name)
+        nights = past.nights(room_name)
+        room = load(nights[-1].chapter.file, f"{room_name} (in the journal)")
+        first, last = _moment(begins, room.zone), _moment(ends, room.zone)
+        if first is not None and last is not None and last <= first:
+            raise UnusableError("--to lies before --from")
+        night, end = _span(nights, first)
+        every = past.lines(room_name, night.serial, end)
+    begun = max(night.begins, first or 0)
+    at = bisect_left(every, begun, key=_when)
+    kept = every[at:] if last is None else every[at : bisect_right(every, last, key=_when)]
+    if kept and kept[-1].now - begun > LONGEST * 1_000:
+        raise UnusableError("a night is at most ten days long: say --to as well")
+    if not kept and (first or 0) > nights[-1].begins:
+        raise UnusableError(f"nothing happened in {room_name} from then on: {_said(nights)}")
+    words = [f"{room_name}: {len(kept):,} lines from {moment_of(begun):%Y-%m-%d %H:%M} UTC"]
+    if end is not None and (last is None or last > every[-1].now):
+        after = next(one for one in nights if one.serial == end)
+        words.append(
+            "The room file or roomcue itself changed after it: what follows is a night of its own, "
+            f"to be had with --from {stamp(after.begins)}."
+        )
+    if begins is None and len(nights) > 1:
+        words.append(f"There is more before it: {_said(nights[:-1])}")
+    state = _state_after(night, every[:at])
+    if without_titles:
+        state, kept = _unnamed(state, kept)
+    head = head_line(_head(night, room_name, begun, state))
+    return Exported((head, *_written(begun, kept)), tuple(words))
+
+
+def _said(nights: list[Night]) -> str:
+    """Name the latest of some nights, for --from."""
+    shown = [stamp(one.begins) for one in nights[-NAMED:]]
+    more = f" ({len(nights) - NAMED} older ones)" if len(nights) > NAMED else ""
+    return f"nights begin at {', '.join(shown)}{more}"
+
+
+def _when(line: Line) -> int:
+    return line.now
+
+
+def _room_of(past: Past, name: str | None) -> str:
+    rooms = past.rooms()
+    if name is None and len(rooms) == 1:
+        return rooms[0]
+    if name in rooms:
+        return name or ""
+    there = ", ".join(rooms) or "none"
+    raise UnusableError(f"{past.path}: --room names one of its rooms: {there}")
+
+
+def _moment(text: str | None, zone: str) -> int | None:
+    """Read a moment, or a date's noon in the room's zone."""
+    if text is None:
+        return None
+    found = dated(text, zone)
+    if found is None or not 0 <= found < LATEST:
+        raise UnusableError(f"'{text}' is no moment: write 2026-11-20 or 2026-11-20T20:00:00+01:00")
+    return found
+
+
+def _span(nights: list[Night], first: int | None) -> tuple[Night, int | None]:
+    """Say where to begin, and the serial after which another chapter goes on (None: none does)."""
+    at = len(nights) - 1
+    if first is not None:
+        at = max((i for i, night in enumerate(nights) if night.begins <= first), default=0)
+    night = nights[at]
+    others = [one.serial for one in nights[at:] if one.chapter != night.chapter]
+    return night, (others[0] if others else None)
+
+
+def entries_of(lines: Iterable[Line]) -> Iterator[Entry]:
+    """Give a journal's lines as those of a night; decisions only let time pass."""
+    for number, line in enumerate(lines, 1):
+        event = None if line.event is None else EVENTS.validate_json(line.event)
+        yield Entry(number, line.now, event, None)
+
+
+def _state_after(night: Night, lines: Iterable[Line]) -> State:
+    """Live through lines from the beginning of their night."""
+    engine = RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
+    for _ in replay(engine, entries_of(lines)):
+        pass
+    return engine.state
+
+
+def _head(night: Night, name: str, begins: int, state: State) -> Head:
+    chapter = night.chapter
+    return Head(
+        night=1,
+        room=name,
+        begins=moment_of(begins),
+        room_file=chapter.file,
+        versions=Versions(
+            roomcue=chapter.roomcue, state=chapter.state_version, room_file=chapter.file_version
+        ),
+        state=encode(state).decode(),
+    )
+
+
+def _written(begins: int, lines: Iterable[Line]) -> Iterator[bytes]:
+    for line in lines:
+        what, body = (b"event", line.event) if line.event else (b"decision", line.decision)
+        yield b'{"t":%s,"%s":%s}' % (seconds(line.now - begins), what, body)
+
+
+def _unnamed(state: State, lines: Iterable[Line]) -> tuple[State, list[Line]]:
+    """Number the titles: one that comes again keeps its number, so the rules see no difference."""
+    numbers: dict[str, str] = {}
+
+    def number(name: str | None) -> str | None:
+        if name is None:
+            return None
+        return numbers.setdefault(name, f"title {len(numbers) + 1}")
+
+    core = state.core.copy()
+    core.title_name = number(core.title_name)
+    if core.interrupted is not None:
+        core.interrupted = core.interrupted._replace(name=number(core.interrupted.name))
+    unnamed = []
+    for line in lines:
+        event: Event | None = None if line.event is None else EVENTS.validate_json(line.event)
+        if isinstance(event, Title) and event.name is not None:
+            unnamed.append(line._replace(event=event_json(replace(event, name=number(event.name)))))
+        else:
+            unnamed.append(line)
+    return state._replace(core=core), unnamed

@@ -1,0 +1,190 @@
+"""What `check` says of a room's states: findings, the evening that breaks a promise, the proof."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from rich.progress import Progress
+
+from adapters.cli.console import console
+from adapters.cli.files import folder_made, written
+from adapters.render.night_text import clock, decision_words, event_words
+from engine.aspect import words as shape
+from engine.decisions import Decision, Note
+from engine.events import Event, Mark
+from engine.room import Room
+from engine.step import RoomEngine
+from rules.text.findings import Finding, Severity
+from simulator.nights.invention import BEGINS
+from simulator.nights.night_file import decision_line, event_line, head_line, new_head
+from simulator.proof.counterexample import Evening
+from simulator.proof.proof import NOT_PROVEN, Fault, Proof, prove
+from simulator.proof.successors import Cause
+from simulator.proof.worker_pool import processors
+
+CODES: Final = {
+    "broken": "promise-broken",
+    "circle": "rules-circle",
+    "engine": "engine-fault",
+    "row-never-chosen": "row-never-chosen",
+    "never-met": "promise-never-tested",
+    "not-proven": "not-proven",
+}
+"""The stable codes of what an exploration finds."""
+
+
+def proven(room: Room) -> Proof:
+    """Prove a room, with a bar on a terminal meanwhile."""
+    err = console(stderr=True)
+    if not err.is_terminal:
+        return prove(room, workers=processors())
+    with Progress(console=err, transient=True) as progress:
+        task = progress.add_task("proving")
+
+        def tell(done: int, known: int) -> None:
+            words = f"proving, {done:,} of {known:,} states"
+            progress.update(task, completed=done, total=known, description=words)
+
+        return prove(room, tell=tell, workers=processors())
+
+
+def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
+    """Say what was found as findings of the room file."""
+    lines = text.splitlines()
+    for fault in proof.faults:
+        line = max(1, fault.line)
+        written_there = lines[line - 1] if fault.line and line <= len(lines) else ""
+        column = len(written_there) - len(written_there.lstrip(" -")) + 1
+        severity = Severity.ERROR if fault.fatal else Severity.WARNING
+        example = ""
+        if fault.evening is not None:
+            example = "; ".join(event_words(one.event) for one in fault.evening.happened)
+        yield Finding(
+            severity,
+            CODES[fault.code],
+            file,
+            line,
+            column,
+            fault.message,
+            fault.suggestion,
+            example,
+        )
+
+
+def story(room: Room, fault: Fault) -> Iterator[str]:
+    """Tell the shortest evening on which a promise breaks."""
+    if fault.evening is None:
+        if fault.path:
+            yield f"{fault.promise} may break only with other durations than the room's, so:"
+            yield from (f"  {_cause(cause)}" for cause in fault.path)
+        return
+    zone = ZoneInfo(room.zone)
+    yield f"The shortest evening on which {fault.promise} breaks:"
+    for now, event, decisions in _played(room, _moments(fault.evening)):
+        if event is not None:
+            yield f"  {clock(now, zone)}  {event_words(event)}"
+        for decision in decisions:
+            if not isinstance(decision, Note):
+                yield f"  {clock(now, zone)}    {_said(decision_words(decision))}"
+    yield f"  {clock(fault.evening.ends, zone)}  here it breaks"
+
+
+def _cause(cause: Cause) -> str:
+    """Say one step of the exploration, and the world that is answered to after it."""
+    event, world = cause.event, cause.world
+    told = [f"{name} {value}" for name, value in world.told]
+    told += [name for name in ("title", "opening", "varies", "subtitles") if getattr(world, name)]
+    words = ", ".join([world.source or "no source", world.playback, shape(world.aspect), *told])
+    if event is None:
+        return f"the hub says: {words}"
+    happened = f"the timer {event} runs out" if isinstance(event, str) else event_words(event)
+    return f"{happened} - with {words}"
+
+
+def _said(words: tuple[str, str]) -> str:
+    return " ".join(part for part in words if part)
+
+
+def _moments(evening: Evening) -> Iterator[tuple[int, Event | None]]:
+    for happened in evening.happened:
+        yield happened.now, happened.event
+    yield evening.ends, None
+
+
+def night(room: Room, fault: Fault, evening: Evening, version: str) -> Iterator[bytes]:
+    """Write the evening as a night, with its decisions, and a mark where the promise breaks."""
+    yield head_line(new_head(room.name, BEGINS, room.text, version, None))
+    mark = Mark(words=f"Here breaks: {fault.promise}")
+    moments = [*((one.now, one.event) for one in evening.happened), (evening.ends, mark)]
+    for now, event, decisions in _played(room, moments):
+        if event is not None:
+            yield event_line(BEGINS, now, event)
+        for decision in decisions:
+            yield decision_line(BEGINS, decision, now)
+
+
+def _played(
+    room: Room, moments: Iterable[tuple[int, Event | None]]
+) -> Iterator[tuple[int, Event | None, tuple[Decision, ...]]]:
+    """Play an evening, each deadline at its own time; an event of None only lets time pass."""
+    engine = RoomEngine(room)
+    for now, event in moments:
+        while engine.deadline is not None and engine.deadline <= now:
+            due = engine.deadline
+            yield due, None, engine.advance(due)
+        if event is not None:
+            yield now, event, engine.handle(event, now)
+
+
+def write_nights(
+    room: Room, proof: Proof, folder: Path, version: str, *, replace: bool
+) -> Iterator[Path]:
+    """Write every evening found into a folder, named after its promise."""
+    folder_made(folder)
+    for fault in proof.faults:
+        if fault.evening is not None:
+            name = re.sub(r"[^a-z0-9]+", "-", fault.promise.lower()).strip("-") or "promise"
+            path = folder / f"{name}.jsonl"
+            written(path, night(room, fault, fault.evening, version), replace=replace)
+            yield path
+
+
+def proof_lines(proof: Proof) -> Iterator[str]:
+    """Say what is proven, how, and what is not."""
+    found, rested = proof.exploration, proof.rested
+    if proof.proven:
+        yield "Proven in every state that the room can reach:"
+        yield from (f"  {name} - {because}" for name, because in proof.proven)
+        if not any(fault.code == "circle" for fault in proof.faults):
+            yield "  comes to rest - With nothing new to handle, no rule leads back to itself."
+    if proof.waived:
+        yield "Waived by the room file:"
+        yield from (f"  {name} - {because}" for name, because in proof.waived)
+    yield (
+        f"Visited: {found.states:,} states of the equipment in {found.steps:,} steps, under "
+        f"{found.worlds:,} worlds that the hub may speak of"
+        + (f", and {rested.runs:,} runs to rest" if rested.runs else "")
+        + ("; nothing was cut off." if found.complete else "; the rest was cut off.")
+    )
+    yield "Not proven:"
+    yield from (f"  {words}" for words in NOT_PROVEN)
+
+
+def proof_data(proof: Proof) -> dict[str, object]:
+    """Give the same for machines."""
+    found = proof.exploration
+    return {
+        "complete": found.complete,
+        "states": found.states,
+        "steps": found.steps,
+        "worlds": found.worlds,
+        "claims": found.claims,
+        "runs_to_rest": proof.rested.runs,
+        "proven": [{"promise": name, "because": why} for name, why in proof.proven],
+        "waived": [{"promise": name, "because": why} for name, why in proof.waived],
+        "not_proven": list(NOT_PROVEN),
+    }

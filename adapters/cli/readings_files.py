@@ -1,0 +1,135 @@
+"""Files of raw letterbox readings, settled line by line with no knowledge of what follows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Final, NamedTuple
+
+from pydantic import Field, TypeAdapter, ValidationError
+from pydantic.dataclasses import dataclass
+
+from engine import settle
+from engine.errors import UnusableError
+from engine.events import STRICT, Count
+from engine.formats import Raster
+from engine.malformed import sentence
+from simulator.nights.night_file import BadLine
+
+_RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
+
+
+JOIN: Final = 1_000
+"""Where recordings are joined, t may go back a little: up to so many ms count as no time, ms."""
+
+
+class BadReadingsError(UnusableError):
+    """A file that holds no readings at all."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Bars:
+    top: Count
+    bottom: Count
+    left: Count
+    right: Count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class _Reading:
+    t: Annotated[float, Field(ge=0, le=10_000_000)]
+    bars: _Bars | None
+
+
+_READINGS: Final[TypeAdapter[_Reading]] = TypeAdapter(_Reading)
+
+
+class Change(NamedTuple):
+    """What the readings settled on at `t` seconds."""
+
+    t: float
+    aspect: int | None
+    subtitles: bool
+
+
+class _At(NamedTuple):
+    """A good reading and its time in ms."""
+
+    now: int
+    bars: _Bars | None
+
+
+def raster_of(text: str) -> Raster:
+    """Read "1920x1080"; raises `BadReadingsError`."""
+    found = _RASTER.fullmatch(text.strip())
+    if found is None:
+        raise BadReadingsError(f"'{text}' is no raster: write 1920x1080")
+    return Raster(int(found[1]), int(found[2]))
+
+
+def settle_lines(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
+    """Settle readings that count in a raster; gives each change and each line that is bad."""
+    pace, settling = settle.Pace(), settle.UNSETTLED
+    last: _Bars | str | None = "none yet"
+    for reading in _good_readings(lines, raster):
+        if isinstance(reading, BadLine):
+            yield reading
+            continue
+        before, now = settling, reading.now
+        while settling.deadline is not None and settling.deadline <= now:
+            when = settling.deadline
+            settling = settle.due(pace, settling, when)
+            yield from _changed(before, settling, when)
+            before = settling
+        if reading.bars != last:
+            last = reading.bars
+            settling = settle.take(pace, settling, _counted(last, raster), now)
+            yield from _changed(before, settling, now)
+
+
+def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | BadLine]:
+    """Read the lines; raises `BadReadingsError` at the end if there was no reading among them."""
+    latest, good = 0, False
+    for number, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        try:
+            reading = _READINGS.validate_json(line)
+        except ValidationError as error:
+            yield BadLine(number, sentence(error))
+            continue
+        now = round(reading.t * 1_000)
+        if latest - JOIN <= now < latest:
+            now = latest
+        problem = _problem(reading.bars, raster, now, latest)
+        if problem is not None:
+            yield BadLine(number, problem)
+            continue
+        latest, good = now, True
+        yield _At(now, reading.bars)
+    if not good:
+        raise BadReadingsError(
+            'this file holds no readings: a line is {"t": seconds, "bars": {"top": ...} or null}'
+        )
+
+
+def _counted(bars: _Bars | None, raster: Raster) -> settle.Bars | None:
+    if bars is None:
+        return None
+    return settle.Bars(bars.top, bars.bottom, bars.left, bars.right, *raster)
+
+
+def _changed(before: settle.Settling, after: settle.Settling, now: int) -> Iterator[Change]:
+    if (after.aspect, after.subtitles) != (before.aspect, before.subtitles):
+        yield Change(now / 1_000, after.aspect, after.subtitles)
+
+
+def _problem(bars: _Bars | None, raster: Raster, now: int, latest: int) -> str | None:
+    """Say what is wrong with a reading, if anything is."""
+    if now < latest:
+        return f"t goes back from {latest / 1_000:g} to {now / 1_000:g}"
+    if bars is None:
+        return None
+    if bars.top + bars.bottom > raster.rows or bars.left + bars.right > raster.columns:
+        return f"the bars are larger than the raster of {raster.columns} x {raster.rows}"
+    return None

@@ -1,0 +1,189 @@
+"""The commands around room files: begin one, prove it, plan what it shows, draw its test card."""
+
+from __future__ import annotations
+
+from collections.abc import Sized
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from adapters.cli import plan_files as on_paper
+from adapters.cli import proof_report as proving
+from adapters.cli.console import counted, print_json
+from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE, print_findings, room_of, told
+from adapters.cli.files import saved, text_of
+from adapters.cli.options import AsJson, RoomFile
+from adapters.cli.version import roomcue_version
+from adapters.render.plan_json import plan_data
+from adapters.render.plan_text import plan_lines
+from adapters.safe_text import shown
+from engine.errors import UnusableError
+from engine.planning import plan as planning
+from engine.room import Room
+from engine.transition_table import diagram
+from rules.room.load import defaults_shown, read
+from rules.room.schema_json import schema_text
+from rules.starter.request import ANYWHERE, Wishes
+from rules.starter.room_text import starter
+from rules.table.table_findings import inspected
+from rules.text.findings import Finding, in_order
+from simulator.proof.proof import Proof
+
+room_commands = typer.Typer(rich_markup_mode=None)
+
+
+@room_commands.command()
+def check(
+    room: RoomFile,
+    show_defaults: Annotated[
+        bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
+    ] = False,
+    as_json: AsJson = False,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Check the file and its table; explore no states.")
+    ] = False,
+    nights: Annotated[
+        Path | None, typer.Option(help="Write the evening that breaks a promise into this folder.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
+) -> None:
+    """Prove a room file: no gap, no contradiction, no state in which a promise breaks."""
+    with told():
+        if show_defaults and as_json:
+            raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
+        if nights is not None and (quick or show_defaults):
+            raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
+        text = text_of(room)
+        loaded = read(text, str(room))
+        found = in_order((*loaded.findings, *inspected(text, str(room))))
+        proof = None
+        if loaded.room is not None and not quick and not show_defaults:
+            proof = proving.proven(loaded.room)
+            found = in_order((*found, *proving.findings(proof, str(room), text)))
+        drawn: tuple[Path, ...] = ()
+        if proof is not None and loaded.room is not None and nights is not None:
+            version = roomcue_version()
+            drawn = tuple(proving.write_nights(loaded.room, proof, nights, version, replace=force))
+        if as_json:
+            print_json(
+                {
+                    "file": str(room),
+                    "findings": [_finding(one) for one in found],
+                    "proof": None if proof is None else proving.proof_data(proof),
+                    "nights": [str(path) for path in drawn],
+                }
+            )
+        else:
+            print_findings(found)
+        if loaded.room is None:
+            raise typer.Exit(UNUSABLE)
+        if show_defaults:
+            typer.echo(defaults_shown(text, str(room)), nl=False)
+        elif not as_json:
+            _print_check(str(room), loaded.room, proof, drawn)
+    raise typer.Exit(PROBLEMS if any(one.fatal for one in found) else OK)
+
+
+def _print_check(name: str, room: Room, proof: Proof | None, nights: tuple[Path, ...]) -> None:
+    """Say what a room has, and what is proven of it."""
+    typer.echo(
+        f"{name}: {room.name} loads: {_count(room.sources, 'source')}, "
+        f"{_count(room.presets, 'preset')}, {_count(room.rules.rows, 'rule')}, "
+        f"{_count(room.promises, 'promise')}."
+    )
+    if proof is None:
+        return
+    for fault in proof.faults:
+        for line in proving.story(room, fault):
+            typer.echo(shown(line))
+    for line in proving.proof_lines(proof):
+        typer.echo(shown(line))
+    for path in nights:
+        typer.echo(f"written: {path}")
+
+
+@room_commands.command()
+def new(
+    name: Annotated[str, typer.Argument(help="What the room is called: parlour.")],
+    screen: Annotated[str, typer.Option(help='Its width and ratio: "3.4 m x 2.40".')],
+    raster: Annotated[str, typer.Option(help='The projector\'s pixels: "4096 x 2160".')],
+    sources: Annotated[str, typer.Option(help='What sends pictures: "disc, console".')],
+    presets: Annotated[
+        str, typer.Option(help='The ratios that the zoom\'s presets fit: "2.40, 1.78".')
+    ] = "",
+    panels: Annotated[str, typer.Option(help='The ratios that panels leave free: "1.78".')] = "",
+    zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = ANYWHERE,
+    out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
+) -> None:
+    """Write a commented room file to start from, in which `check` finds no fault."""
+    with told():
+        text = starter(Wishes(name, screen, raster, sources, presets, panels, zone))
+        if out is None:
+            typer.echo(text, nl=False)
+        else:
+            saved(out, text.encode(), replace=force)
+            typer.echo(f"{out}: a room to start from; next: roomcue check {out}")
+
+
+@room_commands.command()
+def plan(
+    room: RoomFile,
+    ratio: Annotated[
+        list[str] | None, typer.Option(help="Plan this ratio alone; may be given more than once.")
+    ] = None,
+    pictures: Annotated[
+        Path | None, typer.Option(help="Draw sheets to scale into this folder, as SVG.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say what each way to show each ratio does: place, size, light, pixels, stretch."""
+    with told():
+        ratios = on_paper.ratios_of(ratio or ())
+        planned = planning.plan(room_of(room), ratios)
+        drawn = on_paper.draw(planned, pictures, replace=force) if pictures else ()
+        if as_json:
+            print_json({**plan_data(planned), "drawings": [str(path) for path in drawn]})
+        else:
+            for line in plan_lines(planned):
+                typer.echo(typer.style(line.text, bold=True) if line.heading else line.text)
+            for path in drawn:
+                typer.echo(f"drawn: {path}")
+
+
+@room_commands.command("testcard")
+def draw_testcard(
+    room: RoomFile,
+    out: Annotated[Path, typer.Option(help="The PNG file to write.")],
+    preset: Annotated[
+        str | None, typer.Option(help="Whose corners to read; the one with the largest raster.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
+) -> None:
+    """Draw a test card of the raster's size, from which the screen's corners are read."""
+    with told():
+        for line in on_paper.draw_card(room_of(room), preset, out, replace=force):
+            typer.echo(line)
+
+
+@room_commands.command()
+def schema() -> None:
+    """Print the JSON Schema (2020-12) of room files, for editors."""
+    with told():
+        typer.echo(schema_text(), nl=False)
+
+
+@room_commands.command()
+def states() -> None:
+    """Draw the transition table of lens, panels and hand as a Mermaid diagram."""
+    typer.echo(diagram(), nl=False)
+
+
+def _finding(finding: Finding) -> dict[str, object]:
+    return {**finding._asdict(), "severity": str(finding.severity)}
+
+
+def _count(things: Sized, name: str) -> str:
+    return counted(len(things), name)

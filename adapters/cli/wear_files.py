@@ -1,0 +1,117 @@
+"""Ledgers out of journals and nights; books of measurements on disk."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+from adapters.cli.files import lines_of, opened
+from adapters.cli.night_export import entries_of
+from adapters.live.journal import Night, Past
+from engine.errors import UnusableError
+from engine.events import moment_of
+from engine.room import Room
+from engine.snapshot import SnapshotError, belongs, decode
+from engine.step import RoomEngine
+from rules.room.load import load
+from rules.text.findings import BadRoom
+from simulator.nights.night_file import read_head, read_lines
+from simulator.nights.replay import engine_for
+from simulator.wear.ledger import Bookkeeper, Ledger
+from simulator.wear.measurements import Entry as Written
+from simulator.wear.measurements import line_of, objections, read_book
+
+
+def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
+    """Write the ledger of a room out of a journal; gives what could not be read as well."""
+    keeper, said = Bookkeeper(), list[str]()
+    with closing(Past(path)) as past:
+        if name not in past.rooms():
+            there = ", ".join(past.rooms()) or "none"
+            raise UnusableError(f"{path}: there is no room '{name}' in it, but {there}")
+        nights = past.nights(name)
+        ends = [night.serial for night in nights[1:]]
+        for night, end in zip(nights, [*ends, None], strict=True):
+            try:
+                engine = _engine_of(night)
+            except (SnapshotError, BadRoom) as error:
+                begun = f"{moment_of(night.begins):%Y-%m-%d %H:%M}"
+                said.append(f"the night of {begun} is passed over: {error}")
+                continue
+            lines = past.lines(name, night.serial, end)
+            keeper.live(engine, night.begins, entries_of(lines))
+    return keeper.ledger(), tuple(said)
+
+
+def _engine_of(night: Night) -> RoomEngine:
+    """Make the engine that a night in the journal begins with; raises BadRoom, SnapshotError."""
+    room, state = load(night.chapter.file, "the journal's room file"), decode(night.state)
+    stranger = belongs(room, state)
+    if stranger is not None:
+        raise SnapshotError(f"it begins with {stranger}, which its room file does not know")
+    return RoomEngine(room, state)
+
+
+def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:
+    """Write the ledger of a room out of night files, in the order of their beginnings.
+
+    Gives the lines that could not be used as well; raises `UnusableError`, NightError.
+    """
+    found = []
+    for path in paths:
+        with opened(path) as file:
+            head = read_head(next(lines_of(file, path), b""))
+        if head.room != name:
+            raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
+        found.append((head.start, path, head))
+    keeper, said = Bookkeeper(), list[str]()
+    found.sort(key=lambda one: one[0])
+    for (_, earlier, head), (_, later, other) in pairwise(found):
+        if head.start == other.start:
+            raise UnusableError(f"{earlier} and {later} begin at the same moment: name one of them")
+    for start, path, head in found:
+        with opened(path) as file:
+            lines = lines_of(file, path)
+            next(lines)
+            engine = engine_for(load(head.room_file, f"{path} (room_file)"), head)
+            bad = keeper.live(engine, start, read_lines(start, lines))
+        said += [f"{path}, {line}: passed over" for line in bad]
+    return keeper.ledger(), tuple(said)
+
+
+def book_of(path: Path) -> list[Written]:
+    """Read a book of measurements; one that is not there yet is empty."""
+    if not path.exists():
+        return []
+    with opened(path) as file:
+        return read_book(lines_of(file, path), path)
+
+
+def written_down(room: Room, path: Path, entry: Written) -> Written:
+    """Add a line to a book and sync it; raises `UnusableError` where something speaks against it.
+
+    The line's number is the next one; two who write at once wait for each other.
+    """
+    against = objections(room, book_of(path), entry)
+    if against:  # before a book is made for nothing
+        raise UnusableError("; ".join(against))
+    try:
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
+    except OSError as error:
+        raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
+    with os.fdopen(handle, "ab") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        book = book_of(path)
+        entry = replace(entry, id=max((one.id for one in book), default=0) + 1)
+        against = objections(room, book, entry)
+        if against:
+            raise UnusableError("; ".join(against))
+        file.write(line_of(entry) + b"\n")
+        file.flush()
+        os.fsync(file.fileno())
+    return entry

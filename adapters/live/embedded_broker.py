@@ -1,0 +1,81 @@
+"""A broker of roomcue's own on this machine alone, for a first evening without any other.
+
+It is young and keeps everything in its memory: what waits in it is lost when it stops, which the
+journal outlives and a hub may not.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from engine.errors import UnusableError
+
+PORT: Final = 1883
+HOST: Final = "127.0.0.1"
+PROMISES: Final = (
+    "The embedded broker keeps messages in memory alone, knows no passwords and no rights, and "
+    "serves this machine only: it is for trying things out. For every evening use a broker that "
+    "keeps what waits in it over a restart."
+)
+_SETTINGS: Final = """\
+id = 0
+
+[router]
+id = 0
+max_connections = 1000
+max_outgoing_packet_count = 200
+max_segment_size = 10485760
+max_segment_count = 10
+"""
+_LISTENER: Final = """
+[{version}.1]
+name = "{version}"
+listen = "{host}:{port}"
+next_connection_delay_ms = 1
+
+[{version}.1.connections]
+connection_timeout_ms = 60000
+max_payload_size = 1052672
+max_inflight_count = 100
+dynamic_filters = true
+"""
+
+
+class EmbeddedError(UnusableError):
+    """The embedded broker cannot be had."""
+
+
+@contextmanager
+def embedded(port: int = PORT) -> Iterator[None]:
+    """Run a broker: MQTT 5 on `port`, MQTT 3.1.1 on the one after; raises `EmbeddedError`."""
+    try:
+        from iotcore import Broker  # noqa: PLC0415 - an extra, needed here alone
+    except ImportError as error:
+        raise EmbeddedError(
+            "the embedded broker is not installed, the extra `embedded`: pip install iotcore (or "
+            "`make evening`), or name a broker with --broker mqtt://host"
+        ) from error
+    with tempfile.TemporaryDirectory(prefix="roomcue-") as folder:
+        settings = Path(folder) / "broker.toml"
+        listeners = (("v5", port), ("v4", port + 1))
+        settings.write_text(
+            _SETTINGS
+            + "".join(
+                _LISTENER.format(version=version, host=HOST, port=number)
+                for version, number in listeners
+            ),
+            "utf-8",
+        )
+        broker = Broker(config_path=str(settings))
+        try:
+            broker.start()
+        except (OSError, RuntimeError) as error:
+            raise EmbeddedError(f"no broker can be started on port {port}: {error}") from error
+        try:
+            yield
+        finally:
+            broker.stop()

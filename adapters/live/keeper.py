@@ -1,0 +1,539 @@
+"""One live room: its engine, its lines in the journal, and what waits for the broker.
+
+Everything here is done at once or not at all: step, commit, and only then send. A page that
+cannot be written leaves the room as it stood, and whoever brought the messages keeps them.
+
+The State in the journal is always that of its last line. Time that passes without a decision
+writes nothing, so a restart and a replay both go on from that line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+from adapters.live.clock import Clock
+from adapters.live.counts import Counts
+from adapters.live.journal import Chapter, Journal, Kept, Line, Opening, Page
+from adapters.live.messages import (
+    NewRoom,
+    Said,
+    Word,
+    errand_of,
+    question,
+    read,
+    standing,
+    standing_data,
+)
+from adapters.live.outbox import (
+    Waiting,
+    current,
+    next_serial,
+    outbox_json,
+    outbox_read,
+    put,
+    without,
+)
+from adapters.live.receipts import Receipt, Receipts, latest, receipts_bytes, receipts_read
+from engine.decisions import Decision, decision_json
+from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
+from engine.room import Room
+from engine.snapshot import VERSION as STATE_VERSION
+from engine.snapshot import SnapshotError, belongs, decode, encode
+from engine.state import State, Tally, first_state, night_at
+from engine.step import RoomEngine
+from engine.transaction import Refused
+from rules.room.load import load
+from rules.room.schema import VERSION as FILE_VERSION
+from rules.text.findings import BadRoom
+
+TIME: Final = "time"
+"""The fact that rules look at the clock by."""
+
+
+class Inbound(NamedTuple):
+    """A message as it came: the topic after `in/`, and what the broker says of it."""
+
+    leaf: str
+    payload: bytes
+    retained: bool = False
+    receipt: Receipt | None = None
+    """What tells it from others, where it is sent until it is acknowledged."""
+    repeated: bool = False
+    """Whether the broker says that it may have been here before."""
+
+
+class Answer(NamedTuple):
+    """What came of messages or of time, all of it committed."""
+
+    words: tuple[Word, ...] = ()
+    """What is to be done, with its number in the outbox."""
+    decisions: tuple[Decision, ...] = ()
+    refusals: tuple[tuple[Refused, str], ...] = ()
+    """What was not taken, and on which topic it came."""
+    proposal: str | None = None
+    """A room file that is to be checked."""
+    moved: bool = False
+    """Whether the room may stand otherwise than before."""
+
+
+class Standpoint(NamedTuple):
+    """How a room stands with its journal."""
+
+    state: State
+    encoded: bytes
+    night: int
+    waiting: Waiting
+    written: Waiting
+    receipts: Receipts
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A page that is being written."""
+
+    now: int
+    lines: list[Line] = field(default_factory=list)
+    decisions: list[Decision] = field(default_factory=list)
+    words: list[Word] = field(default_factory=list)
+    asked: list[Said] = field(default_factory=list)
+    """What the hub is asked besides."""
+    refusals: list[tuple[Refused, str]] = field(default_factory=list)
+    receipts: list[Receipt] = field(default_factory=list)
+    before: bytes | None = None
+    proposal: str | None = None
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to commit."""
+        return not (self.lines or self.receipts or self.proposal)
+
+
+class Keeper:
+    """A room that lives."""
+
+    def __init__(self, journal: Journal, clock: Clock, begun: Begun, version: str) -> None:
+        self.room: Room = begun.room
+        self.engine = RoomEngine(begun.room, begun.state)
+        self.counts = Counts()
+        self._first = begun.first
+        self._journal, self._clock, self._version = journal, clock, version
+        self._id, self._night = begun.id, begun.night
+        self._given = begun.given
+        self._state = encode(begun.state)
+        self._standing: dict[str, object] | None = None
+        self._waiting, self._serial = begun.waiting, next_serial(begun.waiting)
+        self._written = begun.waiting
+        """What waits for the broker, as the journal has it."""
+        self._receipts: Receipts = ()
+        self._earlier = begun.receipts
+        """Of this connection, and of the last one before it that brought any."""
+        self._zone = ZoneInfo(begun.room.zone)
+        self._looks_at_time = looks_at_time(begun.room)
+
+    # ------------------------------------------------------------------------- what comes in
+
+    @property
+    def deadline(self) -> int | None:
+        """When `pass_time` has something to do, in ms UTC."""
+        due = self.engine.deadline
+        if not self._looks_at_time:
+            return due
+        minute = self._clock.next_minute()
+        return minute if due is None else min(due, minute)
+
+    def now(self) -> int:
+        """Say the time in ms UTC."""
+        return self._clock.now()
+
+    def resume(self) -> Answer:
+        """Take up the room again after a stop; raises `JournalError`, as all of these do."""
+        return Answer() if self._first else self._turn(self._resume)
+
+    def take(self, messages: Sequence[Inbound]) -> Answer:
+        """Take messages in their order; where it raises, nothing has happened."""
+
+        def work(draft: _Draft) -> None:
+            for message in messages:
+                self._hear(message, draft)
+
+        return self._turn(work)
+
+    def hear(self, event: Event) -> Answer:
+        """Take one event that is no message."""
+        return self._turn(lambda draft: self._step(event, draft))
+
+    def pass_time(self) -> Answer:
+        """Do what is due."""
+        return self._turn(self._wake)
+
+    def connected(self) -> None:
+        """Note that the next messages come over another connection than those before."""
+        if self._receipts:
+            self._earlier, self._receipts = self._receipts, ()
+
+    def lost(self) -> Answer:
+        """Messages have been lost: what moved meanwhile is not known, and the hub is asked."""
+
+        def work(draft: _Draft) -> None:
+            self._resume(draft)
+            draft.asked.append(question(draft.now))
+
+        return self._turn(work)
+
+    def _resume(self, draft: _Draft) -> None:
+        self._step(Resumed(minute=self._clock.minute(self._zone)), draft)
+
+    def _turn(self, work: Callable[[_Draft], None]) -> Answer:
+        """Work on a page and commit it, or leave the room as it stood."""
+        before = self.standpoint()
+        draft = _Draft(self.now())
+        try:
+            work(draft)
+            self._commit(draft)
+        except BaseException:
+            self.go_back(before)
+            raise
+        return self._answer(draft)
+
+    def standpoint(self) -> Standpoint:
+        """Remember how the room stands, for `go_back`."""
+        return Standpoint(
+            self.engine.state,
+            self._state,
+            self._night,
+            self._waiting,
+            self._written,
+            self._receipts,
+        )
+
+    def go_back(self, standpoint: Standpoint) -> None:
+        """Stand as before: what came since could not be kept."""
+        state, self._state, self._night, *_ = standpoint
+        self._waiting, self._written = standpoint.waiting, standpoint.written
+        self._receipts = standpoint.receipts
+        self.engine.go_back(state)
+
+    def _hear(self, message: Inbound, draft: _Draft) -> None:
+        receipt = message.receipt
+        if receipt is not None:
+            draft.receipts.append(receipt)
+            if message.repeated and receipt in self._earlier:
+                again = Refused("redelivered", "this message was taken before")
+                draft.refusals.append((again, message.leaf))
+                return
+        try:
+            heard = read(message.leaf, message.payload, retained=message.retained)
+        except Refused as refused:
+            draft.refusals.append((refused, message.leaf))
+            return
+        if isinstance(heard, NewRoom):
+            if draft.proposal or self.proposal() is not None:
+                words = "a newer room file came before this one was judged"
+                draft.refusals.append((Refused("replaced", words), message.leaf))
+            draft.proposal = heard.text
+        elif heard is not None:
+            self._step(heard, draft, message.leaf)
+
+    def _step(self, event: Event, draft: _Draft, leaf: str | None = None) -> None:
+        engine, now = self.engine, draft.now
+        self.counts.events[event.kind] += 1
+        early = engine.deadline is None or now < engine.deadline
+        if early and event == engine.level:
+            return  # It holds, and neither the State nor a replay would see a difference.
+        if not isinstance(event, Reading | Resumed | TimeOfDay):
+            self._tell_time(draft)
+        self._begin_night(draft)
+        if engine.due_before(event, now):
+            self._decide(engine.advance(now), draft)
+        try:
+            decisions = engine.handle(event, now)
+        except Refused as refused:
+            decisions = ()
+            draft.refusals.append((refused, leaf or event.kind))
+        draft.lines.append(Line(now, event_json(event), None))
+        self._decide(decisions, draft)
+
+    def _wake(self, draft: _Draft) -> None:
+        if self._looks_at_time or self.engine.due_before(None, draft.now):
+            self._tell_time(draft)
+        if self.engine.due_before(None, draft.now):
+            self._begin_night(draft)
+            self._decide(self.engine.advance(draft.now), draft)
+
+    def _tell_time(self, draft: _Draft) -> None:
+        """Let the room know what its clock shows, where that has changed."""
+        minute = self._clock.minute(self._zone)
+        if minute != self.engine.state.core.minute:
+            self._step(TimeOfDay(minute=minute), draft)
+
+    def _begin_night(self, draft: _Draft) -> None:
+        """Keep the State that a night begins with, before its first line."""
+        night = night_at(self.engine.state.core, draft.now)
+        if night > self._night and not draft.lines:
+            draft.before = encode(self.engine.state)
+
+    @staticmethod
+    def _decide(decisions: Iterable[Decision], draft: _Draft) -> None:
+        for decision in decisions:
+            draft.lines.append(Line(draft.now, None, decision_json(decision)))
+            draft.decisions.append(decision)
+
+    # ---------------------------------------------------------------------- what is kept, said
+
+    def _commit(self, draft: _Draft) -> None:
+        """Commit a page."""
+        if draft.empty:
+            return
+        for decision in draft.decisions:
+            errand = errand_of(decision)
+            if errand is not None:
+                draft.words.append(self._put(errand))
+        draft.words += map(self._put, draft.asked)
+        self._receipts = latest(self._receipts, draft.receipts)
+        state = encode(self.engine.state) if draft.lines else self._state
+        night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
+        page = Page(
+            room=self._id,
+            now=draft.now,
+            night=night,
+            lines=draft.lines,
+            state=state,
+            before=draft.before,
+            waiting=outbox_json(self._waiting),
+            receipts=receipts_bytes(self._receipts or self._earlier),
+            proposal=draft.proposal,
+        )
+        self._journal.write(page)
+        self.counts.commits += 1
+        self._state, self._night, self._written = state, night, self._waiting
+
+    def _put(self, said: Said) -> Word:
+        """Let a message wait for the broker."""
+        word, self._serial = Word(said, self._serial), self._serial + 1
+        self._waiting = put(self._waiting, word)
+        return word
+
+    def _answer(self, draft: _Draft) -> Answer:
+        for refused, _ in draft.refusals:
+            self.counts.refusals[refused.code] += 1
+        for decision in draft.decisions:
+            self.counts.decisions[decision.kind] += 1
+        return Answer(
+            tuple(draft.words),
+            tuple(draft.decisions),
+            tuple(draft.refusals),
+            draft.proposal,
+            moved=bool(draft.lines),
+        )
+
+    def standing(self, *, again: bool = False) -> Said | None:
+        """Say how things stand if that has changed, or `again`; None: it has not."""
+        data = standing_data(self.room, self.engine.state)
+        if data == self._standing and not again:
+            return None
+        self._standing = data
+        return standing(data, self.now())
+
+    def waiting(self) -> tuple[Word, ...]:
+        """Give what waits for the broker, oldest first."""
+        self._waiting = current(self._waiting, self.now())
+        self.flush()
+        return self._waiting
+
+    def sent(self, serial: int) -> None:
+        """Note that the broker has taken a message; `flush` or the next page writes that down."""
+        self._waiting = without(self._waiting, serial)
+
+    def flush(self) -> None:
+        """Write down what the broker has taken."""
+        if self._waiting != self._written:
+            self._journal.keep_waiting(self._id, outbox_json(self._waiting))
+            self._written = self._waiting
+
+    @property
+    def prompts_open(self) -> int:
+        """How many prompts wait for a person."""
+        return int(self.engine.state.core.asked is not None)
+
+    @property
+    def depth(self) -> int:
+        """How many messages wait for the broker."""
+        return len(self._waiting)
+
+    def keep_nights(self, keep: int) -> None:
+        """Drop all but so many nights."""
+        self._journal.drop_nights(self._id, keep)
+
+    # -------------------------------------------------------------------------- another room file
+
+    def proposal(self) -> str | None:
+        """Give the room file that still waits to be checked."""
+        return self._journal.proposal(self._id)
+
+    def decline(self) -> None:
+        """Drop the room file that was found wanting."""
+        self._journal.decline(self._id)
+
+    def adopt(self, room: Room) -> Answer:
+        """Go on under another room file that was checked.
+
+        Raises `JournalError`, or ValueError for the file of another room.
+        """
+        if room.name != self.room.name:
+            raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
+        before, under, left = self.standpoint(), self._under(), Answer()
+        try:
+            with self._journal.together():
+                if belongs(room, self.engine.state) is not None:
+                    left = self.leave()
+                state, strange = _fitted(room, self.engine.state)
+                if strange:
+                    self._put(question(self.now()))
+                opening = Opening(
+                    room.name,
+                    chapter_of(room.text, self._version),
+                    self._given,
+                    self._clock.now(),
+                    self._night,
+                    encode(state),
+                    outbox_json(self._waiting),
+                )
+                self._journal.begin(opening)
+                self.room, self.engine = room, RoomEngine(room, state)
+                self._state, self._zone = opening.state, ZoneInfo(room.zone)
+                self._looks_at_time = looks_at_time(room)
+                told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
+        except BaseException:
+            self.room, self.engine, self._zone, self._looks_at_time = under
+            self.go_back(before)
+            raise
+        return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
+
+    def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:
+        """Give what goes with the room file."""
+        return self.room, self.engine, self._zone, self._looks_at_time
+
+    def leave(self) -> Answer:
+        """Withdraw every order and prompt: whatever comes next does not know of them.
+
+        Giving a room another file is a technician's work, and is written down as that.
+        """
+        return self.hear(Service(begun=True))
+
+
+def looks_at_time(room: Room) -> bool:
+    """Tell whether any rule or promise of a room looks at the clock."""
+    promised = any(promise.never.looks_at(TIME) for promise in room.promises)
+    return promised or room.rules.table.looks_at(TIME)
+
+
+# ------------------------------------------------------------------------------------- beginning
+
+
+class Begun(NamedTuple):
+    """A room as it is taken up."""
+
+    room: Room
+    state: State
+    id: int
+    night: int
+    given: str
+    waiting: Waiting
+    receipts: Receipts
+    first: bool
+    """Whether the room is here for the first time."""
+    words: tuple[str, ...]
+    """What there is to say of it."""
+
+
+def chapter_of(text: str, version: str) -> Chapter:
+    """Make a chapter under a room file."""
+    return Chapter(text, version, STATE_VERSION, FILE_VERSION)
+
+
+def begin(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
+    """Take a room up where the journal left it, or anew.
+
+    A room file that came as a message stays in force until the file that is named at the start
+    has changed.
+    """
+    with journal.together():
+        return _taken_up(journal, room, clock, version)
+
+
+def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
+    kept, now = journal.kept(room.name), clock.now()
+    words: list[str] = []
+    if kept is None:
+        return _first(journal, room, now, version)
+    given, waiting = room.text, outbox_read(kept.waiting)
+    if given == kept.given and kept.chapter.file != given:
+        room = load(kept.chapter.file, f"{room.name} (in the journal)")
+        words.append("The room file that came as a message is in force, not the one named here.")
+    elif kept.chapter.file not in (given, kept.given):
+        words.append(
+            "The room file named here has changed: it is in force again, not the one that came."
+        )
+    try:
+        state = decode(kept.state)
+        if belongs(room, state) is not None:
+            state, waiting = _left(journal, kept, state, clock, version)
+        state, strange = _fitted(room, state)
+    except SnapshotError as error:
+        tally = Tally(serial=journal.last_number(kept.id))
+        state, strange = first_state(room)._replace(tally=tally), str(error)
+    if strange:
+        words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
+    chapter, night = chapter_of(room.text, version), kept.night
+    if strange or chapter != kept.chapter:
+        if strange:
+            waiting = put(waiting, Word(question(now), next_serial(waiting)))
+        night, waits = night_at(state.core, now), outbox_json(waiting)
+        opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
+        journal.begin(opening)
+    else:
+        journal.name_file(kept.id, given)
+    begun = _as_kept(kept, room, state)
+    return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
+
+
+def _as_kept(kept: Kept, room: Room, state: State) -> Begun:
+    waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
+    night, given = kept.night, kept.given
+    return Begun(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
+
+
+def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
+    state = first_state(room)
+    night, chapter = night_at(state.core, now), chapter_of(room.text, version)
+    opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
+    number = journal.begin(opening)
+    words = ("Nothing is known of this room yet.",)
+    return Begun(room, state, number, night, room.text, (), (), first=True, words=words)
+
+
+def _left(
+    journal: Journal, kept: Kept, state: State, clock: Clock, version: str
+) -> tuple[State, Waiting]:
+    """Withdraw under the old room file what the new one does not know of, if it still loads."""
+    try:
+        old = load(kept.chapter.file, "the journal's room file")
+    except BadRoom:
+        return state, outbox_read(kept.waiting)
+    keeper = Keeper(journal, clock, _as_kept(kept, old, state), version)
+    if belongs(old, state) is None:
+        keeper.leave()
+    return keeper.engine.state, keeper.waiting()
+
+
+def _fitted(room: Room, state: State) -> tuple[State, str]:
+    """Give the State that a room file goes on from, and why it is a new one if it is."""
+    stranger = belongs(room, state)
+    if stranger is None:
+        return state, ""
+    # Numbers are never given twice, and what was taken once stays taken.
+    anew = first_state(room)._replace(tally=state.tally)
+    return anew, f"It stood with {stranger}, which this room file does not know"

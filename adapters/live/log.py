@@ -1,0 +1,86 @@
+"""The decision log: one JSON line a decision, stamped with the decision's own time.
+
+A line says what goes out as the decision's reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, MutableMapping
+from contextlib import suppress
+from datetime import datetime
+from typing import Any, BinaryIO, Final, cast
+
+import structlog
+from pydantic_core import to_json
+from structlog.typing import Processor
+
+from adapters.safe_text import shown
+
+
+class Steady:
+    """A stream that loses what cannot be written: no room stands still for its log."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+
+    def write(self, data: bytes) -> int:
+        """Write as far as it goes."""
+        with suppress(OSError, ValueError):
+            return self._stream.write(data)
+        return 0
+
+    def flush(self) -> None:
+        """Hand on as far as it goes."""
+        with suppress(OSError, ValueError):
+            self._stream.flush()
+
+
+def decision_log(
+    stream: BinaryIO | Steady, room: str, *, plain: bool = False
+) -> structlog.typing.FilteringBoundLogger:
+    """Make a logger that writes to `stream`, with the room's name on every line.
+
+    JSON for machines, or `plain` lines for a terminal, which leave the facts out.
+    """
+    logger: structlog.typing.FilteringBoundLogger = structlog.wrap_logger(
+        structlog.BytesLogger(cast("BinaryIO", stream)),
+        wrapper_class=structlog.make_filtering_bound_logger("info"),
+        processors=_PLAIN if plain else _JSON,
+        cache_logger_on_first_use=True,
+    )
+    return logger.bind(room=room)
+
+
+def log_decisions(
+    log: structlog.typing.FilteringBoundLogger, decisions: Iterable[dict[str, Any]]
+) -> None:
+    """Write decisions, as `messages.decision_data` gives them, a line each."""
+    for data in decisions:
+        rest = dict(data)
+        log.info(rest.pop("kind"), **rest)
+
+
+def _serialized(data: object, **_: object) -> bytes:
+    return to_json(data)
+
+
+def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> bytes:
+    """Put a line as a person reads it: what, in which room, and why."""
+    kind, room, level = line.pop("event"), line.pop("room"), line.pop("level")
+    at = line.pop("at", None)
+    reason = line.pop("reason", None) or line.pop("words", None)
+    rest = {name: line[name] for name in line if name not in _UNSAID}
+    said = " ".join(f"{name}={value}" for name, value in rest.items())
+    stamp = "" if at is None else f"{datetime.fromisoformat(at).astimezone():%H:%M:%S} "
+    mark = "" if level == "info" else f"{level}: "
+    text = f"{stamp}{room}: {mark}{kind}" + (f" {said}" if said else "")
+    return shown(text + (f" - {reason}" if reason else "")).encode()
+
+
+_UNSAID: Final = frozenset({"facts", "ends", "region", "aspect", "lift", "cautions", "words"})
+"""What a terminal leaves out."""
+_JSON: Final[list[Processor]] = [
+    structlog.processors.add_log_level,
+    structlog.processors.JSONRenderer(serializer=_serialized),
+]
+_PLAIN: Final[list[Processor]] = [structlog.processors.add_log_level, _in_words]

@@ -1,0 +1,352 @@
+"""What goes over the broker: what a topic and its payload mean, and what is said on which topic.
+
+    roomcue/<room>/in/<kind>     what happens: an event without its `kind`, as a JSON object
+    roomcue/<room>/in/told/<fact>   {"value": ...}
+    roomcue/<room>/in/room       a new room file, as it is
+    roomcue/<room>/out/order     what the hub shall do
+    roomcue/<room>/out/ask       what people, and now and then the hub, are asked
+    roomcue/<room>/out/standing  how things stand (retained)
+    roomcue/<room>/out/reason    every decision in full, and every refusal
+    roomcue/<room>/out/alive     whether roomcue is there (retained, and the last will)
+
+Topics say what kind of thing is meant, so a payload need not; everything else is refused with
+a reason before anything sees it.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from difflib import get_close_matches
+from functools import lru_cache
+from typing import Any, Final, NamedTuple, get_args
+
+from pydantic import TypeAdapter, ValidationError
+from pydantic_core import to_json
+
+from engine.aspect import words
+from engine.decisions import (
+    CueOrder,
+    Decision,
+    Note,
+    Order,
+    Prompt,
+    PromptOver,
+    Withdrawn,
+)
+from engine.events import (
+    KINDS,
+    Event,
+    LensReport,
+    PanelReport,
+    Playback,
+    Reading,
+    Resumed,
+    TimeOfDay,
+    ToldFact,
+    adapter_of,
+    event_json,
+    moment_of,
+)
+from engine.facts import aspect_of
+from engine.malformed import sentence
+from engine.room import Room
+from engine.state import State
+from engine.transaction import Refused
+
+ROOT: Final = "roomcue"
+TOLD: Final = "told"
+NEW_ROOM: Final = "room"
+LONGEST: Final = 1 << 16
+"""No payload but a room file is longer than this, in bytes."""
+LONGEST_ROOM: Final = 1 << 20
+
+BOOK: Final = ".alignments.jsonl"
+"""What the name of a room's book of measurements ends in; it lies beside the journal."""
+
+
+HEARD: Final[dict[str, type[Event]]] = {
+    kind: event for kind, event in KINDS.items() if event not in (Resumed, TimeOfDay)
+}
+"""The events that may come from outside. Restarts and the time of day are roomcue's own to tell."""
+READINGS: Final = frozenset(kind for kind, event in KINDS.items() if event in get_args(Reading))
+STANDS: Final = frozenset(
+    {"source", "playback", "title", "signal", "lens", "panels", TOLD, "projector", "service"}
+)
+"""Topics that state how things are: these may be retained."""
+QUESTIONS: Final = ("projector", "source", "playback", "signal", "lens", "panels", TOLD)
+"""What the hub is asked for when messages may have been lost."""
+
+UNANSWERED: Final = (
+    "Until it is told, the room stays as it last stood; nothing is recalled while something plays "
+    "and the lens is unknown."
+)
+
+_OWN_TOPIC: Final[TypeAdapter[dict[str, Any]]] = TypeAdapter(dict[str, Any])
+
+
+class NewRoom(NamedTuple):
+    """A room file that came as a message."""
+
+    text: str
+
+
+class Said(NamedTuple):
+    """One message to send."""
+
+    leaf: str
+    """The topic's last part."""
+    body: bytes
+    ends: int | None = None
+    """After this moment (ms UTC) it is worth nothing; None: it does not end."""
+    number: int | None = None
+    """The order or prompt that it is about: the latest word on it is the only one that waits."""
+    slot: str | None = None
+    """Of these only the latest waits: one open order of each kind."""
+    retained: bool = False
+
+    @property
+    def kept(self) -> bool:
+        """Whether it waits in the journal until the broker has taken it."""
+        return self.number is not None or self.slot is not None
+
+    def outdates(self, earlier: Said) -> bool:
+        """Tell whether nobody needs an earlier message once this one is said."""
+        if self.kept:
+            return earlier.kept and (
+                earlier.number == self.number is not None or earlier.slot == self.slot is not None
+            )
+        return self.retained and earlier.retained and earlier.leaf == self.leaf
+
+
+class Word(NamedTuple):
+    """A message to send, with its number in the outbox if it waits there."""
+
+    said: Said
+    serial: int | None = None
+
+
+def payload_of(event: Event) -> tuple[str, bytes]:
+    """Put an event as a hub publishes it: the topic after `in/`, and the payload."""
+    data = json.loads(event_json(event))
+    leaf = data.pop("kind")
+    if isinstance(event, ToldFact):
+        leaf = f"{leaf}/{data.pop('fact')}"
+        data.setdefault("value", None)
+    return leaf, json.dumps(data, ensure_ascii=False).encode()
+
+
+def read(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoom | None:
+    """Read what came on `roomcue/<room>/in/<leaf>`; None for a cleared topic that says nothing.
+
+    Raises `Refused`.
+    """
+    kind, _, fact = leaf.partition("/")
+    if kind == NEW_ROOM and not fact:
+        return _new_room(payload, retained=retained)
+    if kind not in HEARD or bool(fact) is not (kind == TOLD):
+        raise _unknown(leaf)
+    if not payload and kind not in STANDS:
+        raise Refused("malformed", f"in/{kind}: a payload is expected, and this is empty")
+    if not payload:
+        return _cleared(kind, fact)
+    if len(payload) > LONGEST:
+        raise Refused("too_long", f"a payload of {len(payload)} bytes; up to {LONGEST} are taken")
+    if retained and kind not in STANDS:
+        raise Refused("retained", f"in/{kind} is not taken from a retained message: clear it there")
+    event = _told(fact, payload) if kind == TOLD else _event(kind, payload)
+    if retained and isinstance(event, LensReport) and event.moving:
+        raise Refused("retained", "a lens on its way is not taken from a retained message")
+    return event
+
+
+def _event(kind: str, payload: bytes) -> Event:
+    try:
+        return adapter_of(kind).validate_json(payload)
+    except ValidationError as error:
+        raise Refused("malformed", f"in/{kind}: {sentence(error)}") from None
+
+
+def _told(fact: str, payload: bytes) -> Event:
+    """Read a told fact, whose name stands in its topic so that each can be retained."""
+    try:
+        said = _OWN_TOPIC.validate_json(payload)
+        if said.setdefault("fact", fact) != fact:
+            raise Refused(
+                "malformed", f"in/{TOLD}/{fact[:64]}: fact: the topic says which; leave it out"
+            )
+        return adapter_of(TOLD).validate_json(to_json(said))
+    except ValidationError as error:
+        raise Refused("malformed", f"in/{TOLD}/{fact[:64]}: {sentence(error)}") from None
+
+
+def _cleared(kind: str, fact: str) -> Event | None:
+    """Say what an emptied topic means: that nobody says so any more."""
+    if kind == TOLD:
+        return _event(TOLD, json.dumps({"fact": fact, "value": None}).encode())
+    if kind == "panels":
+        return PanelReport(panels=None)
+    return Playback(state="unknown") if kind == "playback" else None
+
+
+def _new_room(payload: bytes, *, retained: bool) -> NewRoom:
+    if retained:
+        raise Refused("retained", "a room file is not taken from a retained message")
+    if not payload:
+        raise Refused("malformed", "in/room: a room file is expected, and this is empty")
+    if len(payload) > LONGEST_ROOM:
+        raise Refused("too_long", f"a room file of {len(payload)} bytes; up to {LONGEST_ROOM} go")
+    try:
+        return NewRoom(payload.decode())
+    except UnicodeDecodeError:
+        raise Refused("malformed", "in/room: a room file is UTF-8 text") from None
+
+
+def _unknown(leaf: str) -> Refused:
+    names = [*HEARD, NEW_ROOM]
+    shown = leaf[:64].encode("ascii", "backslashreplace").decode()
+    if leaf == TOLD:
+        hint = "in/told/guests tells the fact 'guests'"
+    elif near := get_close_matches(leaf, names, 1):
+        hint = f"did you mean in/{near[0]}?"
+    else:
+        hint = "there are in/" + ", ".join(names)
+    return Refused("unknown_topic", f"nothing is heard on in/{shown}: {hint}")
+
+
+# --------------------------------------------------------------------------------- what is said
+
+Done = Order | Withdrawn | Prompt | PromptOver
+"""Decisions that lead to something being done."""
+KEPT_WITHOUT_END: Final = 600_000
+"""What has no end of its own is worth telling for so long, ms."""
+
+
+def said_of(decision: Decision) -> tuple[Said, ...]:
+    """Give all messages that a decision leads to: what is to be done, if anything, and why."""
+    errand, reason = errand_of(decision), reason_of(decision_data(decision))
+    return (reason,) if errand is None else (errand, reason)
+
+
+def errand_of(decision: Decision) -> Said | None:
+    """Say what is to be done; None: a note moves nothing."""
+    if isinstance(decision, Note):
+        return None
+    data = decision_data(decision)
+    del data["facts"]
+    leaf, ends, number, slot = _about(decision)
+    return Said(leaf, to_json(data), ends, number, slot)
+
+
+def reason_of(data: dict[str, Any]) -> Said:
+    """Say a decision in full, as `decision_data` gives it."""
+    return Said("reason", to_json(data))
+
+
+def _about(decision: Done) -> tuple[str, int, int, str | None]:
+    """Give where it is said, until when, of which number, and in which slot it waits."""
+    later = decision.at + KEPT_WITHOUT_END
+    match decision:
+        case Prompt():
+            return ("ask", decision.ends, decision.id, None)
+        case PromptOver():
+            return ("ask", later, decision.prompt, None)
+        case Withdrawn():
+            return ("order", later, decision.order, None)
+        case CueOrder():
+            return ("order", decision.ends, decision.id, f"cue {decision.cue}")
+        case _:
+            return ("order", decision.ends, decision.id, decision.kind)
+
+
+_NAMES: Final = {
+    str(kind.__dataclass_fields__["kind"].default): tuple(field.name for field in fields(kind))
+    for kind in get_args(Decision)
+}
+
+
+def decision_data(decision: Decision) -> dict[str, Any]:
+    """Give a decision as it is said and logged: its kind first, moments as RFC 3339."""
+    data: dict[str, Any] = {"kind": decision.kind}
+    for name in _NAMES[decision.kind]:
+        data[name] = getattr(decision, name)
+    data["at"] = stamp(decision.at)
+    if "ends" in data:
+        data["ends"] = stamp(data["ends"])
+    return data
+
+
+def question(now: int) -> Said:
+    """Ask the hub how everything is, for messages may have been lost."""
+    data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": stamp(now)}
+    return Said("ask", to_json(data), now + KEPT_WITHOUT_END, slot="question")
+
+
+def refusal(refused: Refused, leaf: str, now: int) -> Said:
+    """Say what was not taken, and why."""
+    shown = leaf[:80].encode("ascii", "backslashreplace").decode()
+    data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
+    body = to_json({**data, "words": refused.words, "at": stamp(now)})
+    return Said("reason", body)
+
+
+def taken(now: int) -> Said:
+    """Say that the room file that came is in force."""
+    words_ = "The room file is in force until the one named at the start has changed."
+    return Said("reason", to_json({"kind": "taken", "words": words_, "at": stamp(now)}))
+
+
+def lens_due(preset: str, words_: str, now: int) -> Said:
+    """Say that a preset is to be looked at, so that the hub can tell the owner."""
+    data = {"kind": "wear", "preset": preset, "words": words_, "at": stamp(now)}
+    return Said("reason", to_json(data))
+
+
+def standing(data: dict[str, object], now: int) -> Said:
+    """Say how things stand, for whoever comes along."""
+    return Said("standing", to_json({**data, "at": stamp(now)}), retained=True)
+
+
+def standing_data(room: Room, state: State) -> dict[str, object]:
+    """Give how things stand as far as has been reported, as plain data."""
+    core, asked = state.core, state.core.asked
+    source = None if core.source is None else room.sources[core.source]
+    aspect = aspect_of(source, core, state.settling)
+    return {
+        "source": core.source,
+        "playback": core.playback,
+        "projector": core.projector,
+        "aspect": None if aspect is None else aspect / 10_000,
+        "shape": words(aspect),
+        "picture": None if core.shown is None else core.shown.picture,
+        "lens": core.lens,
+        "preset": core.preset,
+        "panels": core.arrangement,
+        "hand": core.hand,
+        "service": core.service,
+        "prompt": None if asked is None else {"id": asked.id, "panels": asked.panels},
+        "holds": core.holds,
+    }
+
+
+GONE: Final = Said("alive", b'{"alive":false}', retained=True)
+"""What is left with the broker for when roomcue is not there."""
+
+
+def alive(now: int, since: int, metrics: str) -> Said:
+    """Say that roomcue is there, since when, and what it has counted."""
+    data = {"alive": True, "since": stamp(since), "at": stamp(now), "metrics": metrics}
+    return Said("alive", to_json(data), retained=True)
+
+
+def stamp(now: int) -> str:
+    """Write a moment (ms UTC) as RFC 3339."""
+    minute, milliseconds = divmod(now, 60_000)
+    seconds, milliseconds = divmod(milliseconds, 1_000)
+    return f"{_minute(minute)}:{seconds:02}.{milliseconds:03}Z"
+
+
+@lru_cache(64)
+def _minute(minutes: int) -> str:
+    """Write so many minutes after 1970 down to the minute."""
+    return moment_of(60_000 * minutes).isoformat(timespec="minutes").removesuffix("+00:00")

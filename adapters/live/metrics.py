@@ -1,0 +1,112 @@
+"""What live rooms count, in the Prometheus text format."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+
+from prometheus_client import CollectorRegistry, generate_latest, start_http_server
+from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
+from prometheus_client.registry import Collector
+
+from adapters.live.keeper import Keeper
+from engine.errors import UnusableError
+
+KIND_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
+
+
+class Rooms(Collector):
+    """Reads the counts of rooms whenever somebody asks."""
+
+    def __init__(self, keepers: Callable[[], Iterable[Keeper]]) -> None:
+        self._keepers = keepers
+
+    def collect(self) -> Iterator[Metric]:
+        """Give every figure of every room."""
+        keepers = [*self._keepers()]
+        for name, words in (
+            ("events", "Events heard, by kind."),
+            ("refusals", "What was not taken, by reason."),
+            ("decisions", "Decisions made, by kind."),
+        ):
+            family = CounterMetricFamily(f"roomcue_{name}", words, labels=("room", KIND_OF[name]))
+            for keeper in keepers:
+                # A copy, for it may grow meanwhile.
+                counted: dict[str, int] = dict(getattr(keeper.counts, name))
+                for kind, count in sorted(counted.items()):
+                    family.add_metric((keeper.room.name, kind), count)
+            yield family
+        yield _travels(keepers)
+        for metric, figures in ((GaugeMetricFamily, _GAUGES), (CounterMetricFamily, _COUNTERS)):
+            for name, words, read in figures:
+                plain = metric(f"roomcue_{name}", words, labels=("room",))
+                for keeper in keepers:
+                    plain.add_metric((keeper.room.name,), read(keeper))
+                yield plain
+
+
+def _travels(keepers: Iterable[Keeper]) -> Metric:
+    family = CounterMetricFamily(
+        "roomcue_travels",
+        "Travels of the lens since the room's journal began, by preset.",
+        labels=("room", "preset", "by"),
+    )
+    for keeper in keepers:
+        for one in keeper.engine.state.tally.travels:
+            family.add_metric((keeper.room.name, one.preset, "rules"), one.ordered)
+            family.add_metric((keeper.room.name, one.preset, "hand"), one.by_hand)
+    return family
+
+
+_GAUGES: tuple[tuple[str, str, Callable[[Keeper], float]], ...] = (
+    ("prompts_open", "Prompts that wait for a person.", lambda one: one.prompts_open),
+    ("outbox_depth", "Messages that the broker has not taken.", lambda one: one.depth),
+    (
+        "longest_lag_seconds",
+        "The longest that a message waited to be committed.",
+        lambda one: one.counts.longest_lag,
+    ),
+)
+_COUNTERS: tuple[tuple[str, str, Callable[[Keeper], float]], ...] = (
+    ("commits", "Transactions of the journal.", lambda one: one.counts.commits),
+    ("messages", "Messages that came.", lambda one: one.counts.waited),
+    (
+        "lag_seconds",
+        "How long messages waited to be committed, all together.",
+        lambda one: one.counts.lag,
+    ),
+)
+
+
+class PortError(UnusableError):
+    """The port cannot be had."""
+
+
+def registry_of(keepers: Callable[[], Iterable[Keeper]]) -> CollectorRegistry:
+    """Make a registry of some rooms."""
+    registry = CollectorRegistry()
+    registry.register(Rooms(keepers))
+    return registry
+
+
+def text_of_one(keeper: Keeper) -> str:
+    """Write one room's figures."""
+    return generate_latest(registry_of(lambda: (keeper,))).decode()
+
+
+@contextmanager
+def served(port: int, keepers: Callable[[], Iterable[Keeper]]) -> Iterator[None]:
+    """Serve the figures of rooms on a port of this machine alone; raises `PortError`."""
+    try:
+        server, thread = start_http_server(port, "127.0.0.1", registry_of(keepers))
+    except OSError as error:
+        raise PortError(
+            f"no figures can be served on port {port}: {error.strerror}; name another with "
+            "--metrics, or leave it out: they come on out/alive too"
+        ) from error
+    try:
+        yield
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()

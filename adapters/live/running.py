@@ -1,0 +1,207 @@
+"""`roomcue run`: many rooms in one process, until somebody stops it.
+
+One task a room keeps it connected; one checks room files that came as messages. A signal to stop
+ends all of them cleanly, and a power cut ends them just as well: the journal is the truth.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import signal
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from adapters.live.broker import Broker
+from adapters.live.child_commands import UndueError, due_lens, faults_of
+from adapters.live.clock import WallClock
+from adapters.live.embedded_broker import embedded
+from adapters.live.group_commit import Gathering
+from adapters.live.journal import Journal, JournalError
+from adapters.live.keeper import Keeper, begin
+from adapters.live.link import Link
+from adapters.live.live_room import AGAIN, LiveRoom
+from adapters.live.log import Steady, decision_log
+from adapters.live.messages import BOOK, lens_due, refusal, taken
+from adapters.live.metrics import served
+from adapters.live.property_tables import share_tables
+from adapters.live.stdio import Lines
+from engine.room import Room
+from engine.transaction import Refused
+from rules.room.load import load
+from rules.text.findings import BadRoom
+
+A_DAY: Final = 86_400.0
+
+
+class Running(NamedTuple):
+    """How rooms shall run."""
+
+    rooms: tuple[Room, ...]
+    journal: Path
+    version: str
+    broker: Broker | None = None
+    """None: events come as lines on standard input."""
+    own_broker: int | None = None
+    """The port of a broker to be started."""
+    keep: int = 400
+    """So many nights are kept."""
+    metrics: int | None = None
+    """The port on which figures are served."""
+    plain: bool = True
+    """Whether the log is for people."""
+
+
+def run(running: Running) -> None:
+    """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
+    with ExitStack() as stack:
+        journal = stack.enter_context(Journal(running.journal))
+        rooms = [*_begun(running, journal)]
+        gc.freeze()  # What is there now stays; only what comes is worth looking through.
+        if running.metrics is not None:
+            stack.enter_context(served(running.metrics, lambda: [one.keeper for one in rooms]))
+        if running.own_broker is not None:
+            stack.enter_context(embedded(running.own_broker))
+        asyncio.run(_live(running, rooms, journal))
+
+
+def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
+    """Take every room up where the journal left it."""
+    kept = [journal.kept(room.name) for room in running.rooms]
+    clock = WallClock(max((one.now for one in kept if one is not None), default=0))
+    for room in running.rooms:
+        begun = begin(journal, room, clock, running.version)
+        log = decision_log(Steady(sys.stderr.buffer), room.name, plain=running.plain)
+        for words in begun.words:
+            log.info("begins", words=words)
+        keeper = Keeper(journal, clock, begun, running.version)
+        keeper.keep_nights(running.keep)
+        yield LiveRoom(keeper, log)
+
+
+async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -> None:
+    """Keep rooms until a signal says stop, or one of the tasks cannot go on."""
+    stop = asyncio.Event()
+    links: list[Link] = []
+    with _stopped_by_signals(stop):
+        waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
+        if running.broker is not None:
+            share_tables()
+            gathering = Gathering(journal, alone=len(rooms) == 1)
+            links = [Link(room, running.broker, gathering) for room in rooms]
+            waiting += [asyncio.create_task(link.run()) for link in links]
+        else:
+            lines = Lines(rooms)
+            waiting.append(asyncio.create_task(lines.run()))
+        waiting += [asyncio.create_task(_checks(room)) for room in rooms]
+        waiting.append(asyncio.create_task(_retention(rooms, running.keep)))
+        waiting += [asyncio.create_task(_lens(room, running.journal)) for room in rooms]
+        for room in rooms:
+            room.begin()
+        try:
+            done, _ = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            for room in rooms:
+                room.end()
+            await asyncio.gather(*(link.leave() for link in links))
+            await _ended(waiting)
+        for task in done:
+            task.result()
+
+
+async def _ended(tasks: Sequence[asyncio.Task[object]]) -> None:
+    for task in tasks:
+        task.cancel()
+    await asyncio.gather(*tasks, return_exceptions=True)
+
+
+@contextmanager
+def _stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
+    loop = asyncio.get_running_loop()
+    signals = (signal.SIGTERM, signal.SIGINT)
+    for one in signals:
+        loop.add_signal_handler(one, stop.set)
+    try:
+        yield
+    finally:
+        for one in signals:
+            loop.remove_signal_handler(one)
+
+
+async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
+    """Drop old nights once a day."""
+    while True:
+        await asyncio.sleep(A_DAY)
+        for room in rooms:
+            try:
+                room.keeper.keep_nights(keep)
+            except JournalError as error:
+                room.log.warning("journal cannot be written", why=str(error))
+
+
+async def _lens(room: LiveRoom, journal: Path) -> None:
+    """Once a day, say which presets are due, where somebody has measured any."""
+    await room.greeted.wait()
+    while True:
+        book = journal.with_name(f"{room.keeper.room.name}{BOOK}")
+        if book.exists():
+            try:
+                for due in await due_lens(room.keeper.room.text, journal, book):
+                    room.log.warning("lens is due", preset=due.preset, words=due.words)
+                    room.say(lens_due(due.preset, due.words, room.keeper.now()))
+            except (UndueError, OSError) as error:
+                room.log.warning("nobody can say whether the lens is due", why=str(error))
+        await asyncio.sleep(A_DAY)
+
+
+async def _checks(room: LiveRoom) -> None:
+    """Check room files that come as messages, one after another, and take those that hold."""
+    proposed = asyncio.Event()
+    room.proposed = proposed.set
+    while True:
+        try:
+            text = room.keeper.proposal()
+            if text is None:
+                await proposed.wait()
+                proposed.clear()
+                continue
+            room.log.info("room file is being checked")
+            faults = await faults_of(text)
+            checked, faults = await _loaded(text, faults)
+            if room.keeper.proposal() == text:  # no newer one has come meanwhile
+                _judge(room, checked, faults)
+        except (JournalError, OSError) as error:
+            room.log.warning("room file waits to be checked", why=str(error), again_in=AGAIN)
+            await asyncio.sleep(AGAIN)
+
+
+async def _loaded(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
+    """Compile a room file without a fault beside the loop, and say so if it has one after all."""
+    if faults:
+        return None, faults
+    try:
+        return await asyncio.to_thread(load, text, "in/room"), ()
+    except BadRoom as error:
+        return None, (str(error),)
+
+
+def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
+    """Take a room file that was checked, or say why not."""
+    keeper = room.keeper
+    if checked is not None:
+        try:
+            room.tell(keeper.adopt(checked))
+        except ValueError as error:
+            faults = (str(error),)
+        else:
+            room.say(taken(keeper.now()))
+            room.log.info("room file is taken")
+            return
+    keeper.decline()
+    refused = Refused("bad_room", "; ".join(faults))
+    keeper.counts.refusals[refused.code] += 1
+    room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
+    room.say(refusal(refused, "room", keeper.now()))

@@ -1,0 +1,107 @@
+"""Events as JSON lines on standard input, messages as JSON lines on standard output: no broker.
+
+{"room": "hayloft", "kind": "source", "source": "disc"}      in; "room" where there are several
+{"room": "hayloft", "on": "order", "say": {"kind": "picture", …}}   out
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sys
+from collections.abc import Callable, Sequence
+from concurrent.futures import CancelledError
+from contextlib import suppress
+from threading import Thread
+from typing import Final
+
+from adapters.live.keeper import Answer, Inbound
+from adapters.live.live_room import LiveRoom
+from adapters.live.messages import TOLD, Said
+from engine.transaction import Refused
+
+LONGEST_LINE: Final = 1 << 20
+AHEAD: Final = 64
+"""No more lines than this are read before they are taken."""
+
+
+class _Printed:
+    """Carries a room's words to standard output."""
+
+    def __init__(self, room: LiveRoom) -> None:
+        self._room = room
+
+    def say(self, said: Said, serial: int | None) -> None:
+        """Print a message, which is then as good as taken; who reads it sees that we are alive."""
+        if said.leaf == "alive":
+            return
+        head = f'{{"room":"{self._room.keeper.room.name}","on":"{said.leaf}","say":'
+        sys.stdout.buffer.write(head.encode() + said.body + b"}\n")
+        if serial is not None:
+            self._room.keeper.sent(serial)
+
+    def write(self) -> None:
+        """Hand on what was printed."""
+        sys.stdout.buffer.flush()
+
+    def soon(self, work: Callable[[], None]) -> None:
+        """Do it at once: what is printed stands in the order in which it came."""
+        work()
+
+
+def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
+    """Read lines in a thread that nobody waits for: the last one may never come."""
+    with open(0, "rb", closefd=False) as file, suppress(RuntimeError, CancelledError):
+        while line := file.readline(LONGEST_LINE):
+            asyncio.run_coroutine_threadsafe(lines.put(line), loop).result()
+        asyncio.run_coroutine_threadsafe(lines.put(b""), loop).result()
+
+
+class Lines:
+    """Reads lines until they end."""
+
+    def __init__(self, rooms: Sequence[LiveRoom]) -> None:
+        self._rooms = {room.keeper.room.name: room for room in rooms}
+        for room in rooms:
+            room.outlet = _Printed(room)
+
+    async def run(self) -> None:
+        """Take every line, then return; raises `JournalError`."""
+        for room in self._rooms.values():
+            room.greet(lost=False)
+        lines: asyncio.Queue[bytes] = asyncio.Queue(AHEAD)
+        Thread(target=_read, args=(asyncio.get_running_loop(), lines), daemon=True).start()
+        while line := await lines.get():
+            if line.strip():
+                self._take(line)
+        for room in self._rooms.values():
+            room.keeper.flush()
+
+    def _take(self, line: bytes) -> None:
+        room = next(iter(self._rooms.values()))
+        try:
+            room, message = self._message(line)
+        except Refused as refused:
+            room.tell(Answer(refusals=((refused, "-"),)))
+            return
+        room.tell(room.keeper.take([message]))
+
+    def _message(self, line: bytes) -> tuple[LiveRoom, Inbound]:
+        """Read one line; raises `Refused`."""
+        try:
+            data = json.loads(line)
+        except (ValueError, RecursionError):
+            raise Refused("malformed", "a line of JSON is expected") from None
+        if not isinstance(data, dict) or not isinstance(data.get("kind"), str):
+            raise Refused("malformed", 'a line is an object with a "kind", such as "source"')
+        name = data.pop("room", None)
+        if name is None and len(self._rooms) == 1:
+            name = next(iter(self._rooms))
+        if not isinstance(name, str) or name not in self._rooms:
+            raise Refused("unknown_name", f'"room" names one of {", ".join(self._rooms)}')
+        leaf = data.pop("kind")
+        if leaf == TOLD:
+            leaf = f"{TOLD}/{data.pop('fact', '')}"
+        if not leaf.isprintable():
+            raise Refused("malformed", '"kind" and "fact" are words')
+        return self._rooms[name], Inbound(leaf, json.dumps(data).encode())

@@ -1,0 +1,106 @@
+"""One message told as a hub would tell it, and what the room answers meanwhile."""
+
+from __future__ import annotations
+
+import json
+import queue
+from collections.abc import Iterator
+from time import monotonic
+from typing import Any, Final, NamedTuple
+
+from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.reasoncodes import ReasonCode
+
+from adapters.live.broker import Broker, LinkError
+from adapters.live.messages import ROOT, read
+from adapters.safe_text import shown
+from engine.transaction import Refused
+
+PATIENCE: Final = 10.0
+"""So long (s) the broker may take to answer."""
+
+
+class Heard(NamedTuple):
+    """One thing that the room has said."""
+
+    words: str
+    refused: bool = False
+
+
+def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float) -> Iterator[Heard]:
+    """Publish one message, then give what the room says for `wait` seconds; raises LinkError."""
+    try:
+        read(leaf, payload.encode())
+    except Refused as refused:
+        raise LinkError(f"the room would refuse this: {refused.words}") from refused
+    except UnicodeEncodeError as error:
+        raise LinkError("the payload is no text: write it in UTF-8") from error
+    heard: queue.SimpleQueue[MQTTMessage] = queue.SimpleQueue()
+    ready: queue.SimpleQueue[ReasonCode] = queue.SimpleQueue()
+    client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
+    broker.introduce(client)
+    client.on_message = lambda _client, _data, message: heard.put(message)
+    client.on_connect = lambda _client, _data, _flags, reason, _props: ready.put(reason)
+    client.on_subscribe = lambda _client, _data, _mid, reasons, _props: ready.put(reasons[0])
+    try:
+        client.connect(broker.host, broker.port)
+    except OSError as error:
+        raise LinkError(f"no broker answers at {broker.host}:{broker.port}: {error}") from error
+    client.loop_start()
+    try:
+        _answered(ready, "connect")
+        client.subscribe(f"{ROOT}/{room}/out/+", qos=0)
+        _answered(ready, "listen")
+        sent = client.publish(f"{ROOT}/{room}/in/{leaf}", payload.encode(), qos=1)
+        sent.wait_for_publish(PATIENCE)
+        if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
+            raise LinkError("the broker did not take the message")
+        yield from _heard(heard, wait, room)
+    finally:
+        client.disconnect()
+        client.loop_stop()
+
+
+def _answered(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
+    try:
+        reason = ready.get(timeout=PATIENCE)
+    except queue.Empty:
+        raise LinkError(f"the broker does not let us {what}: it does not answer") from None
+    if reason.is_failure:
+        raise LinkError(f"the broker does not let us {what}: {reason}")
+
+
+def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Iterator[Heard]:
+    """Give what is said meanwhile, and what it means that nothing is; raises LinkError."""
+    there: bool | None = None
+    silent = True
+    ends = monotonic() + wait
+    while (left := ends - monotonic()) > 0:
+        try:
+            message = heard.get(timeout=left)
+        except queue.Empty:
+            break
+        data = _read(message.payload)
+        if message.retain:
+            there = data.get("alive", there)
+            continue
+        silent = False
+        line = shown(f"{message.topic} {message.payload.decode(errors='replace')}")
+        yield Heard(line, refused=data.get("kind") == "refused")
+    if not silent or wait <= 0:
+        return
+    if there is None:
+        raise LinkError(f"nobody keeps a room '{room}' at this broker")
+    if there:
+        yield Heard("It is taken, and changes nothing.")
+    else:
+        yield Heard("roomcue is not there: the broker keeps it for when it is back.")
+
+
+def _read(payload: bytes | bytearray) -> dict[str, Any]:
+    try:
+        data = json.loads(payload)
+    except ValueError:
+        return {}
+    return data if isinstance(data, dict) else {}

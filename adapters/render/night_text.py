@@ -1,0 +1,234 @@
+"""How things look on a terminal: a night as a timeline, a table with marks, colour only there."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Final
+from zoneinfo import ZoneInfo
+
+from rich.console import Console
+from rich.text import Text
+
+from adapters.safe_text import shown
+from engine.aspect import words
+from engine.decisions import (
+    CueOrder,
+    Decision,
+    Note,
+    PictureOrder,
+    Prompt,
+    PromptOver,
+    RecallOrder,
+    Withdrawn,
+)
+from engine.events import (
+    EVENTS,
+    Answer,
+    BarsSeen,
+    Event,
+    Hand,
+    LensReport,
+    Mark,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    Resumed,
+    Service,
+    Signal,
+    SourceChosen,
+    Title,
+    ToldFact,
+    moment_of,
+)
+from engine.region import ANYTHING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from engine.room import Room
+    from simulator.nights.replay import Happening
+
+INDENT: Final = " " * 10
+QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
+"""Events that are not worth a line unless something follows from them."""
+
+
+def clock(now: int, zone: ZoneInfo) -> str:
+    """Say a time of day in the room's zone."""
+    return moment_of(now).astimezone(zone).strftime("%H:%M:%S")
+
+
+def date(now: int, zone: ZoneInfo) -> str:
+    """Say a date in the room's zone."""
+    local: datetime = moment_of(now).astimezone(zone)
+    return f"{local.day} {local:%B %Y}"
+
+
+def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a kind
+    """Say an event in a few words."""
+    match event:
+        case SourceChosen():
+            return f"source: {event.source}"
+        case Playback():
+            return event.state if event.source is None else f"{event.source}: {event.state}"
+        case Title():
+            name = f" '{event.name}'" if event.name else ""
+            declared = f", declared {words(event.declared)}" if event.declared else ""
+            return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
+        case LensReport():
+            place = event.preset or "no preset"
+            return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"
+        case PanelReport():
+            return f"panels: {event.panels or 'not known'}"
+        case Answer():
+            return f"answer to {event.prompt}: {event.answer}"
+        case Hand():
+            look = EVENTS.dump_python(event, mode="json", exclude_none=True).get("look", {})
+            wish = ", ".join(f"{part} {name}" for part, name in look.items())
+            taken = f"a person takes over until {event.until}" + (f": {wish}" if wish else "")
+            return taken if event.taken else "the person gives back"
+        case ToldFact():
+            return f"told: {event.fact} is {fact_value(event.value)}"
+        case Outcome():
+            return f"order {event.order}: {event.outcome}"
+        case ProjectorReport():
+            return f"projector: {event.state}"
+        case Service():
+            return f"service {'begins' if event.begun else 'ends'}"
+        case Mark():
+            return f'mark: "{event.words or "that was wrong"}"'
+        case Resumed():
+            return "roomcue is back"
+        case Signal():
+            return f"signal {'locked' if event.locked else 'lost'}"
+        case RatioSeen():
+            return f"reading: {words(event.ratio)}"
+        case BarsSeen():
+            sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
+            return f"reading: {event.top} and {event.bottom} rows{sides} of black"
+        case _:
+            return event.kind
+
+
+def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - one a kind
+    """Say what a decision is, and what it asks for."""
+    match decision:
+        case PictureOrder():
+            region = decision.region
+            if region.width == 0:
+                return "picture", "dark: nothing lit"
+            lift = f", raised {decision.lift:.1%}" if decision.lift else ""
+            return "picture", (
+                f"{decision.picture} for {decision.aspect:.2f}{lift}, "
+                f"{region.width} x {region.height} pixels at {region.left}, {region.top}"
+            )
+        case RecallOrder():
+            return "recall", f"lens to preset '{decision.preset}'"
+        case CueOrder():
+            return "cue", f"{decision.cue}: {decision.value}"
+        case Withdrawn():
+            return "take back", f"order {decision.order}"
+        case Prompt():
+            return "prompt", decision.words
+        case PromptOver():
+            return "prompt", f"{decision.prompt} is over: {decision.how}"
+        case Note():
+            return "note", decision.code.replace("_", " ")
+
+
+STYLES: Final = {
+    "picture": "bold cyan",
+    "recall": "bold magenta",
+    "cue": "bold blue",
+    "prompt": "bold yellow",
+    "take back": "dim",
+    "note": "green",
+}
+
+
+def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool = True) -> None:
+    """Print a decision; whole, with its rule, its facts and its reason."""
+    what, asked = decision_words(decision)
+    line = Text(f"{clock(decision.at, ZoneInfo(room.zone))}  ")
+    line.append(f"{what:<9} ", STYLES[what])
+    line.append(shown(asked), "bold" if what != "note" else "")
+    number = getattr(decision, "id", None)
+    if number is not None:
+        line.append(f"  #{number}", "dim")
+    if not whole:
+        line.append(f"  ({decision.rule})", "dim")
+    out.print(line)
+    if not whole:
+        return
+    if isinstance(decision, Prompt):
+        for caution in decision.cautions:
+            _print_under(out, Text(f"! {caution}", "yellow"))
+    _print_under(
+        out, Text.assemble((shown(decision.rule), "italic"), shown(f" - {decision.reason}"))
+    )
+    _print_under(out, Text(shown(fact_words(room, decision.rule, decision.facts)), "dim"))
+
+
+def _print_under(out: Console, text: Text) -> None:
+    """Print a text under a line, every line of it set in."""
+    for line in text.wrap(out, max(out.width - len(INDENT), len(INDENT))):
+        out.print(Text(INDENT) + line)
+
+
+def fact_words(room: Room, rule: str, facts: Mapping[str, object]) -> str:
+    """Say the facts that the named row tests; where none is named, those that are most told of."""
+    rules = room.rules
+    tested = [
+        column.name
+        for index, row in enumerate(rules.rows)
+        if row.label == rule
+        for column, cell in zip(rules.table.columns, rules.table.rows[index].cells, strict=True)
+        if cell != ANYTHING
+    ]
+    names = ["source", "playback", "aspect"]
+    names += [name for name in (*tested, "preset", "panels") if name not in names]
+    return ", ".join(f"{name} {fact_value(facts[name])}" for name in names if name in facts)
+
+
+def fact_value(value: object) -> str:
+    """Say one fact's value."""
+    if value is None:
+        return "unknown"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.2f}" if isinstance(value, float) else str(value)
+
+
+class Timeline:
+    """Prints what happens in a night; reports that repeat what is known, and readings, are not."""
+
+    def __init__(self, out: Console, room: Room) -> None:
+        self._out = out
+        self._room = room
+        self._source: str | None = None
+
+    def show(self, happening: Happening) -> None:
+        """Print an event and what it led to."""
+        out, room, entry = self._out, self._room, happening.entry
+        early = [decision for decision in happening.decisions if decision.at < entry.now]
+        for decision in early:
+            show_decision(out, room, decision)
+        if entry.event is not None and (self._tells(entry.event) or happening.refused is not None):
+            line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
+            line.append(shown(event_words(entry.event)), "dim")
+            out.print(line)
+        if happening.refused is not None:
+            _print_under(out, Text(shown(f"refused: {happening.refused.words}"), "red"))
+        for decision in happening.decisions[len(early) :]:
+            show_decision(out, room, decision)
+        for promise in happening.broken:
+            words_ = shown(f"promise broken: {promise.label} - {promise.because}")
+            _print_under(out, Text(words_, "bold red"))
+
+    def _tells(self, event: Event) -> bool:
+        if isinstance(event, SourceChosen):
+            before, self._source = self._source, event.source
+            return event.source != before
+        return event.kind not in QUIET

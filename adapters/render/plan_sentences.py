@@ -1,0 +1,184 @@
+"""What a plan says in sentences: what pays, what it costs, and what to take care of."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING, Final
+
+from engine.aspect import words
+from engine.planning.light import REFERENCE, REVIEW, SEEN, THEATRE
+from engine.planning.plan import ENOUGH_ANGLE
+from rules.text.findings import listed
+from rules.text.quantity import show_duration
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.planning.plan import Plan, Trade, Zoom
+
+SAME: Final = 0.01
+"""What differs by less is the same to anybody's eye."""
+
+NO_BRIGHTER: Final = (
+    "Scaling or stretching a picture lights more of the screen and makes nothing brighter: the "
+    "light falls on the whole raster, whatever is shown in it. Only a smaller raster is brighter."
+)
+BEAM: Final = (
+    "Keep out of the beam and never look into the lens (IEC 62471-5 risk groups): at long zoom the "
+    "light is denser, and the distance that is safe for the eye grows."
+)
+BEFORE_DRILLING: Final = (
+    "Before you drill: loads on the ceiling, fixed wiring and motors are for licensed trades under "
+    "local codes, and whatever hangs needs a second retention."
+)
+ON_A_LADDER: Final = (
+    "On a ladder: two people, light off or the lens capped while hands are near it, lens and lamp "
+    "cool before they are touched, nothing near the hot exhaust."
+)
+AT_THE_PANELS: Final = (
+    "Large panels need two people and a second retention; whoever fits them stands dazzled in the "
+    "dark, so make the picture dark first and never darken escape lighting."
+)
+AT_THE_SCREEN: Final = (
+    "At the screen: face away from the projector, and let somebody else switch its light off "
+    "before you reach to a corner."
+)
+
+
+def said(plan: Plan) -> tuple[str, ...]:
+    """Say plainly what the figures mean for this room."""
+    return (*_light(plan), *_trades(plan), *_panels(plan), *_seats(plan), *_steps(plan))
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """Say what to take care of where a figure sends somebody up a ladder or near the lens."""
+    found = [BEAM]
+    if plan.room.projector.throw is not None:
+        found.append(BEFORE_DRILLING)
+    if any(alignment.steps for _, alignment in plan.aligned):
+        found.append(ON_A_LADDER)
+    if plan.maskings:
+        found.append(AT_THE_PANELS)
+    return tuple(found)
+
+
+def _light(plan: Plan) -> Iterator[str]:
+    """Say how bright each preset is, and what it costs in light to go there."""
+    yield NO_BRIGHTER
+    base = plan.zoom(plan.fixed).light
+    if base is None:
+        yield "The room file says nothing of light: give projector: light: lumens to have it here."
+        return
+    yield (
+        f"White is held against {REFERENCE:g} cd/m2, for ordinary range only: within {REVIEW:g} in "
+        f"a review room, within {THEATRE:g} in a theatre (ISO 26431-1)."
+    )
+    for zoom in plan.zooms:
+        if zoom.light is not None:
+            yield _preset_light(zoom, plan.fixed, base.luminance)
+
+
+def _preset_light(zoom: Zoom, fixed: str, base: float) -> str:
+    light = zoom.light
+    assert light is not None  # noqa: S101 - the caller has seen it
+    against = light.ordinary
+    kind = "review room" if against.review else "theatre" if against.theatre else ""
+    way = "above" if against.difference > 0 else "below"
+    verdict = f"right for a {kind}" if kind else f"{abs(against.difference):.0f} {way} it"
+    words_ = f"{zoom.preset}: {light.luminance:.1f} cd/m2, {verdict}"
+    if zoom.preset != fixed:
+        words_ += f"; {percent(light.luminance / base)} light against {fixed}"
+    if light.transmission < 1:
+        words_ += f"; the lens lets {light.transmission * 100:.0f} % through there"
+    return words_ + (", from the meter's reading." if light.metered else ".")
+
+
+def _trades(plan: Plan) -> Iterator[str]:
+    """Say for which ratios another preset is worth its travels."""
+    moved = [trade for trade in plan.trades if trade.moves]
+    if not moved:
+        yield f"For every ratio here the lens may stay at {plan.fixed}: no other preset gives more."
+        return
+    for preset, run in groupby(moved, key=lambda trade: "" if trade.made else trade.best.preset):
+        yield _gain(plan, preset, list(run))
+    still = [trade.ratio for trade in plan.trades if not trade.moves]
+    if still:
+        yield f"{plan.fixed} is as good as any for {spans(plan, still)}."
+
+
+def _gain(plan: Plan, preset: str, trades: list[Trade]) -> str:
+    """Sum up what one preset, or one made up, gives for a run of ratios."""
+    gains = [
+        f"{_range(factors)} {what}"
+        for what, factors in (
+            ("light", [trade.light or 1.0 for trade in trades]),
+            ("pixels", [trade.pixels for trade in trades]),
+            ("width", [trade.size for trade in trades]),
+        )
+        if max(abs(factor - 1) for factor in factors) > SAME
+    ]
+    who = f"{preset} gives" if preset else "A second preset, made to fit, would give"
+    pace, lens = plan.room.pace, plan.room.projector.lens
+    return (
+        f"{who} {listed(gains, 'and')} for {spans(plan, [trade.ratio for trade in trades])}, at "
+        f"the price of a travel of up to {show_duration(lens.travel)} each way; the pace allows "
+        f"{pace.per_title} for a title and {pace.per_night} for a night, and each one wears."
+    )
+
+
+def _panels(plan: Plan) -> Iterator[str]:
+    """Say whether raster black is worth covering."""
+    for zoom in plan.zooms:
+        light = zoom.light
+        if light is None:
+            continue
+        pays = "so that panels pay" if light.panels_pay else "so that panels hardly pay"
+        yield (
+            f"Raster black at {zoom.preset}: {light.black:.3f} cd/m2 on the screen, "
+            f"{light.black_on_wall:.4f} on a dark wall beside it; a rested eye sees {SEEN:g}, "
+            f"{pays}."
+        )
+
+
+def _seats(plan: Plan) -> Iterator[str]:
+    for seat in plan.seats:
+        if seat.angle < ENOUGH_ANGLE:
+            yield (
+                f"From {seat.seat} the whole screen is seen under {seat.angle:.0f} degrees: "
+                f"{ENOUGH_ANGLE:g} are the least that is wanted (SMPTE EG 18)."
+            )
+
+
+def _steps(plan: Plan) -> Iterator[str]:
+    """Say how a preset that nobody measured gets its corners."""
+    bare = [zoom.preset for zoom in plan.zooms if not zoom.measured]
+    if bare:
+        yield (
+            f"Not measured yet: {listed(bare, 'and')}. roomcue testcard draws the card from which "
+            "the screen's corners are read, and presets: NAME: measured takes them."
+        )
+
+
+def percent(times: float) -> str:
+    """Say a factor as a change: 1.46 is +46 %, and 1.001 is the same."""
+    change = round((times - 1) * 100)
+    return f"{change:+d} %" if change else "same"
+
+
+def spans(plan: Plan, ratios: list[int]) -> str:
+    """Say ratios as stretches of those that are planned: 1.33 to 1.90, 2.20."""
+    known = [shape.ratio for shape in plan.shapes]
+    places = [known.index(ratio) for ratio in ratios]
+    parts = []
+    for _, run in groupby(enumerate(places), key=lambda pair: pair[1] - pair[0]):
+        found = [known[place] for _, place in run]
+        parts.append(
+            words(found[0]) if len(found) == 1 else f"{words(found[0])} to {words(found[-1])}"
+        )
+    return ", ".join(parts)
+
+
+def _range(factors: list[float]) -> str:
+    """Say one change, or the least and the greatest."""
+    low, high = percent(min(factors)), percent(max(factors))
+    return low if low == high else f"{low.removesuffix(' %')} to {high}"

@@ -1,0 +1,406 @@
+"""A plan as text that reads well at 100 columns: what each choice does, ratio by ratio."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import TYPE_CHECKING, Final
+
+from adapters.render.columns import Line, in_columns, widths
+from adapters.render.plan_sentences import cautions, percent, said, spans
+from engine.aspect import words
+from engine.planning.alignment import SIDES
+from engine.room import WHOLE
+from rules.text.findings import listed
+from rules.text.quantity import show_duration, show_length, show_share
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from engine.planning.alignment import Alignment
+    from engine.planning.plan import Masking, Plan, Seat, Shape, Way, Zoom
+
+WIDTH: Final = 100
+LABEL: Final = 12
+SEATS_ABREAST: Final = 5
+INCH: Final = 25_400
+WHOLE_STILL: Final = 0.995
+"""A picture with this share of its width is as large as it was, but for roundings."""
+SEEN: Final = 1_000
+"""Less than a millimetre is nothing that anybody sees."""
+
+LEGEND: Final = (
+    "screen: the picture's size there; at: its left and top pixel; unlit: what stays dark of the "
+    "screen, sides and ends; circles: how wide against their height, in the middle and at the "
+    "edge; rows: what is given up of them; scale: raster pixels for one of a 3840 x 2160 source; "
+    "lines: whether subtitles in the lower bar land on the screen, or the lift that brings them."
+)
+
+Rows = list[list[str]]
+
+
+def plan_lines(plan: Plan) -> Iterator[Line]:
+    """Write the whole plan."""
+    yield Line(f"{plan.room.name}: what each choice does on the screen", heading=True)
+    yield from _about(plan)
+    yield from _zooms(plan)
+    yield from _shapes(plan)
+    yield from _trades(plan)
+    yield from _maskings(plan)
+    yield from _seats(plan)
+    for preset, alignment in plan.aligned:
+        yield from _alignment(plan, preset, alignment)
+    yield from _sentences("In plain words", said(plan))
+    yield from _sentences("Take care", cautions(plan), "! ")
+
+
+def _about(plan: Plan) -> Iterator[Line]:
+    """Say what the room file says, in both kinds of units."""
+    screen, projector = plan.room.screen, plan.room.projector
+    diagonal = (screen.width**2 + screen.height**2) ** 0.5 / INCH
+    yield _labelled(
+        "Screen",
+        f"{_metres(screen.width)} x {_metres(screen.height)} m, {words(screen.aspect)} "
+        f"({_feet(screen.width)} x {_feet(screen.height)}, {diagonal:.0f} in across corners), "
+        f"gain {screen.gain:g}",
+    )
+    yield _labelled(
+        "",
+        f"border {show_length(screen.border)}; a picture may pass the edge by "
+        f"{show_share(screen.overfill)}",
+    )
+    light, throw = projector.light, projector.throw
+    about = f"{projector.columns} x {projector.rows}"
+    if light is not None:
+        about += (
+            f"; {light.lumens:g} lumens, {light.remaining * 100:.0f} % of them left; "
+            f"native contrast {light.native_contrast:g}:1"
+        )
+    yield _labelled("Projector", about)
+    if throw is not None:
+        up, across = show_share(throw.shift_up), show_share(throw.shift_across)
+        shift = f"shift {up} up or down, {across} across"
+        yield _labelled(
+            "Lens",
+            f"{_metres(throw.distance)} m from the screen, throw {words(throw.shortest)} to "
+            f"{words(throw.longest)}, "
+            + (shift if throw.shift_up or throw.shift_across else "no shift"),
+        )
+
+
+def _zooms(plan: Plan) -> Iterator[Line]:
+    """List the presets with what each costs."""
+    light = any(zoom.light for zoom in plan.zooms)
+    reach = any(zoom.reach for zoom in plan.zooms)
+    head = ["Presets", "fits", "raster, m"]
+    head += ["throw", "shift"] if reach else []
+    head += ["let through", "cd/m2", "fL", "black", "on the wall"] if light else []
+    rows = [head, *(_zoom(zoom) for zoom in plan.zooms)]
+    wide = widths(rows)
+    yield Line("")
+    yield Line(in_columns(head, wide), heading=True)
+    for row in rows[1:]:
+        yield Line(in_columns(row, wide))
+
+
+def _zoom(zoom: Zoom) -> list[str]:
+    mark = " (measured)" if zoom.measured else ""
+    row = [zoom.preset + mark, words(zoom.fits), f"{_metres(zoom.width)} x {_metres(zoom.height)}"]
+    if zoom.reach is not None:
+        beyond = "" if zoom.reach.in_range else " beyond"
+        row += [words(zoom.reach.throw_ratio) + beyond, _shift(zoom)]
+    if zoom.light is not None:
+        row += [
+            f"{zoom.light.transmission * 100:.0f} %",
+            f"{zoom.light.luminance:.1f}",
+            f"{zoom.light.foot_lamberts:.1f}",
+            f"{zoom.light.black:.3f}",
+            f"{zoom.light.black_on_wall:.4f}",
+        ]
+    return row
+
+
+def _shift(zoom: Zoom) -> str:
+    reach = zoom.reach
+    assert reach is not None  # noqa: S101 - the caller has seen it
+    up, across = reach.shift_up, reach.shift_across
+    ways = [f"{abs(up) / 100:.0f} % {'up' if up > 0 else 'down'}"] if up else []
+    ways += [f"{abs(across) / 100:.0f} % {'right' if across > 0 else 'left'}"] if across else []
+    verdict = "" if reach.shift == "within" else f" {reach.shift}"
+    return (", ".join(ways) or "none") + verdict
+
+
+# ----------------------------------------------------------------------------- ratio by ratio
+
+
+def _shapes(plan: Plan) -> Iterator[Line]:
+    """Show each ratio in every way, side by side; pictures that change nothing are only named."""
+    light = any(zoom.light for zoom in plan.zooms)
+    head = ["", "screen, m", "pixels", "at", "unlit, mm"]
+    head += [*(["cd/m2"] if light else []), "circles", "rows", "scale", "lines"]
+    blocks: list[tuple[Shape, Rows]] = [
+        (shape, [_way(plan, way, light=light) for way in shape.ways if not way.as_plain])
+        for shape in plan.shapes
+    ]
+    wide = widths([head, *(row for _, rows in blocks for row in rows)])
+    yield Line("")
+    yield Line("Where each ratio lands, in every way, with nothing fitted", heading=True)
+    yield from _wrapped(LEGEND, "")
+    for shape, rows in blocks:
+        yield Line("")
+        yield Line(in_columns([words(shape.ratio), *head[1:]], wide), heading=True)
+        for row in rows:
+            yield Line(in_columns(row, wide))
+        for note in _notes(plan, shape):
+            yield from _wrapped(note, "    ")
+
+
+def _way(plan: Plan, way: Way, *, light: bool) -> list[str]:
+    """Set one way in its columns."""
+    found, sampling, lines = way.placement, way.placement.sampling, way.placement.subtitles
+    left = found.rect.left + (found.rect.width - way.columns) // 2
+    top = found.rect.top + (found.rect.height - way.rows) // 2
+    row = [_name(way), _size(way), _pixels(way), f"{left},{top}"]
+    row.append(f"{_millimetres(way.unlit_width)},{_millimetres(way.unlit_height)}")
+    if light:
+        zoom = plan.zoom(way.preset)
+        row.append("" if zoom.light is None else f"{zoom.light.luminance:.0f}")
+    row += _bent(way)
+    row.append("" if sampling is None else f"{sampling.across:.2f}")
+    row.append("" if lines is None else "land" if lines.land else _lift(lines.lift, can=lines.can))
+    return row
+
+
+def _bent(way: Way) -> list[str]:
+    """Say what a named picture does to circles, and how many rows it gives up."""
+    enlarged = way.placement.enlarged
+    if enlarged is None:
+        return ["", ""]
+    curve, lost = enlarged.shaped.curve, enlarged.shaped.rows_lost
+    circles = "" if curve.edge == 1 else f"{curve.middle:.2f}-{curve.edge:.2f}"
+    return [circles, f"-{lost * 100:.1f} %" if lost else ""]
+
+
+def _lift(lift: int, *, can: bool) -> str:
+    return f"+{lift / 100:.1f} %" if can else "lost"
+
+
+def _notes(plan: Plan, shape: Shape) -> Iterator[str]:
+    """Say beneath a ratio what does not go into columns."""
+    yield from _idle(plan, shape)
+    shown = [way for way in shape.ways if not way.as_plain and way.picture != WHOLE]
+    short = [_short(plan, way) for way in shown]
+    if any(short):
+        named = ", ".join(filter(None, short))
+        yield f"less is filled than was asked, so that rules show plain: {named}"
+    for way in shown:
+        lost, spill = _sides(way.placement.lost), _sides(way.placement.spill)
+        if lost:
+            yield f"{_name(way)}: lost in the border {lost}"
+        if spill:
+            yield f"{_name(way)}: falls on the wall {spill}"
+    for masking in plan.maskings:
+        under = [_name(way) for way in shown if masking.panels in way.covered]
+        if under:
+            yield f"{masking.panels} panels, fitted, make smaller {', '.join(under)}"
+
+
+def _idle(plan: Plan, shape: Shape) -> Iterator[str]:
+    """Name the pictures that are shown plain, with the presets where they are."""
+    where: dict[tuple[str, ...], list[str]] = {}
+    for picture in plan.room.pictures:
+        same = (way.preset for way in shape.ways if way.picture == picture and way.as_plain)
+        where.setdefault(tuple(same), []).append(picture)
+    for presets, pictures in where.items():
+        if presets:
+            at = "" if len(presets) == len(plan.zooms) else f" at {listed(presets, 'and')}"
+            yield f"{', '.join(pictures)}{at}: nothing to gain, shown plain"
+
+
+def _short(plan: Plan, way: Way) -> str:
+    """Say how far a picture gets that does not fill what it was asked to, and what stops it."""
+    enlarged = way.placement.enlarged
+    if enlarged is None or enlarged.kept:
+        return ""
+    stops = "raster ends" if way.columns >= plan.room.projector.columns else "its limits"
+    return f"{_name(way)} {enlarged.fill * 100:.0f} % ({stops})"
+
+
+def _name(way: Way) -> str:
+    return f"{way.preset} {way.picture}"
+
+
+def _sides(lengths: Sequence[int]) -> str:
+    """Say a length for each side where there is one."""
+    parts = [
+        f"{_millimetres(length)} mm {side}"
+        for side, length in zip(SIDES, lengths, strict=True)
+        if length >= SEEN
+    ]
+    return ", ".join(parts)
+
+
+# ------------------------------------------------------------------- one zoom against presets
+
+
+def _trades(plan: Plan) -> Iterator[Line]:
+    """Hold the lens left alone against the best preset, ratio by ratio."""
+    white = plan.zoom(plan.fixed).light
+    lit = white is not None
+    head = ["", f"left at {plan.fixed}, m", "pixels", *(["cd/m2"] if lit else [])]
+    head += ["against", "pixels", *(["light"] if lit else []), "pixels", "width", "travel"]
+    rows: Rows = [head]
+    for trade in plan.trades:
+        row = [words(trade.ratio), _size(trade.fixed), _pixels(trade.fixed)]
+        row += [f"{white.luminance:.0f}"] if white is not None else []
+        if trade.moves:
+            name = f"made for {trade.best.preset}" if trade.made else trade.best.preset
+            row += [name, _pixels(trade.best)]
+            row += [percent(trade.light or 1.0)] if lit else []
+            row += [percent(trade.pixels), percent(trade.size), show_duration(trade.travel)]
+        else:
+            row += ["stays", *[""] * (5 if lit else 4)]
+        rows.append(row)
+    yield from _titled("One zoom with scaling, against zoom presets", rows)
+
+
+def _size(way: Way) -> str:
+    return f"{_metres(way.area.width)}x{_metres(way.area.height)}"
+
+
+def _pixels(way: Way) -> str:
+    return f"{way.columns}x{way.rows}"
+
+
+# ---------------------------------------------------------------------------- panels and seats
+
+
+def _maskings(plan: Plan) -> Iterator[Line]:
+    """List the panels, and what is left of each picture with them fitted."""
+    if not plan.maskings:
+        return
+    rows: Rows = [["", "leave free", "each side, mm", "above and below, mm"]]
+    rows += [
+        [one.panels, words(one.opening), _millimetres(one.side), _millimetres(one.end)]
+        for one in plan.maskings
+    ]
+    yield from _titled("Panels", rows)
+    for one in plan.maskings:
+        yield from _wrapped(_kept(plan, one), "    ")
+
+
+def _kept(plan: Plan, masking: Masking) -> str:
+    """Say which pictures panels leave alone, and what they cost the others."""
+    whole = [ratio for ratio, share in masking.kept if share >= WHOLE_STILL]
+    less = [
+        f"{words(ratio)} {percent(share)}" for ratio, share in masking.kept if share < WHOLE_STILL
+    ]
+    sentence = f"{masking.panels}: fitted, they leave {spans(plan, whole) or 'nothing'} alone"
+    return sentence + (f" and make smaller {', '.join(less)}" if less else "")
+
+
+def _seats(plan: Plan) -> Iterator[Line]:
+    """Say under which angle each row of seats sees each ratio, and with how many pixels."""
+    for start in range(0, len(plan.seats), SEATS_ABREAST):
+        seats = plan.seats[start : start + SEATS_ABREAST]
+        head = ["", *(f"{seat.seat}, {_metres(seat.distance)} m" for seat in seats)]
+        rows: Rows = [head, ["screen", *(f"{seat.angle:.1f} deg" for seat in seats)]]
+        rows += [[words(shape.ratio), *_seen(seats, at)] for at, shape in enumerate(plan.shapes)]
+        yield from _titled("From the seats: angle of the picture, pixels in a degree of it", rows)
+
+
+def _seen(seats: Sequence[Seat], at: int) -> Iterator[str]:
+    for seat in seats:
+        yield f"{seat.seen[at].angle:.1f} deg, {seat.seen[at].pixels:.0f}"
+
+
+# ---------------------------------------------------------------------------------- alignment
+
+
+def _alignment(plan: Plan, preset: str, found: Alignment) -> Iterator[Line]:
+    """Say what measured corners mean, and what to put right first."""
+    left, top, right, bottom = found.box
+    border = plan.room.screen.border
+    spill = _sides(found.spill) or "nothing"
+    verdict = f"beyond it on the {', '.join(found.beyond)}" if found.beyond else "which takes it"
+    yield Line("")
+    yield Line(f"Alignment of {preset}, from its measured corners", heading=True)
+    yield _labelled(
+        "Use",
+        f"columns {left} to {right}, rows {top} to {bottom}: {right - left} x {bottom - top} "
+        "pixels take in the whole screen",
+    )
+    yield _labelled("Spill", f"{spill}; the border is {show_length(border)}, {verdict}")
+    for label, text in _errors(found):
+        yield _labelled(label, text)
+    if not found.steps:
+        yield _labelled("First", "nothing is worth touching: no corner is a pixel off")
+    for number, step in enumerate(found.steps, start=1):
+        moves = f"{step.turn} ({step.pixels:.1f} pixels)"
+        label = "First" if number == 1 else "Then"
+        first, *rest = wrap(moves, WIDTH - LABEL)
+        yield _labelled(label, first)
+        yield from (_labelled("", text) for text in rest)
+
+
+def _errors(found: Alignment) -> Iterator[tuple[str, str]]:
+    """Name each part of the error."""
+    split = found.split
+    yield "Screen", f"{split.width:.1f} x {split.height:.1f} pixels through its middle"
+    way = "clockwise" if split.roll > 0 else "anticlockwise"
+    yield "Rotation", f"{abs(split.roll):.2f} degrees {way}; out of square by {split.skew:+.2f}"
+    side = "right" if split.across > 0 else "left"
+    end = "bottom" if split.down > 0 else "top"
+    across, down = abs(split.across) * 100, abs(split.down) * 100
+    yield "Trapezoid", f"{across:.2f} % larger at the {side}, {down:.2f} % larger at the {end}"
+    if split.bow is None:
+        yield "Bow", "not known: type the middles of the edges too (measured: middles)"
+    else:
+        edges = (f"{name} {value:+.1f}" for name, value in split.bow._asdict().items())
+        yield "Bow", f"{', '.join(edges)} pixels outwards"
+
+
+# ------------------------------------------------------------------------------------ helpers
+
+
+def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator[Line]:
+    yield Line("")
+    yield Line(title, heading=True)
+    for sentence in sentences:
+        yield from _wrapped(sentence, " " * len(mark), mark)
+
+
+def _titled(title: str, rows: Rows) -> Iterator[Line]:
+    """Set a table beneath its title."""
+    wide = widths(rows)
+    yield Line("")
+    yield Line(title, heading=True)
+    for row in rows:
+        yield Line(in_columns(row, wide))
+
+
+def _wrapped(text: str, indent: str, first: str | None = None) -> Iterator[Line]:
+    for line in wrap(
+        text,
+        WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent if first is None else " " * len(first),
+    ):
+        yield Line(line)
+
+
+def _labelled(label: str, text: str) -> Line:
+    return Line(f"{label:<{LABEL}}{text}")
+
+
+def _metres(micrometres: float) -> str:
+    return f"{micrometres / 1e6:.3f}"
+
+
+def _millimetres(micrometres: float) -> str:
+    return f"{micrometres / 1e3:.0f}"
+
+
+def _feet(micrometres: int) -> str:
+    """Say a length in feet and whole inches."""
+    inches = round(micrometres / INCH)
+    return f"{inches // 12} ft {inches % 12} in"

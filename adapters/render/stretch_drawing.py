@@ -1,0 +1,221 @@
+"""What a named picture does, drawn to scale: a field of circles and a page of a menu.
+
+Everything is drawn through the map itself. A row for each ratio that the picture changes, at
+the preset with the largest raster: the circles plain, the circles as shown, the page as shown.
+"""
+
+from __future__ import annotations
+
+from math import cos, pi, sin
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from adapters.render import svg
+from adapters.render.place_drawing import BORDER, FAINT, INK, SCREEN
+from engine.aspect import SCALE, words
+from engine.stretch import STRAIGHT, Shaped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from adapters.render.svg import Point
+    from engine.planning.plan import Plan, Way
+
+CELL: Final = 470.0
+"""Width of a screen with its border, as drawn."""
+GAP: Final = 26.0
+LEFT: Final = 84.0
+TOP: Final = 112.0
+UNDER: Final = 30.0
+PAPER: Final = "#dfeaf2"
+RING: Final = "#1f5d8c"
+BAR: Final = "#b9d3e6"
+STEPS: Final = 48
+"""Corners of a drawn circle."""
+ADVANCE: Final = 0.602
+"""Width of a letter against its size, in the monospaced fonts that are asked for."""
+PLAIN: Final = Shaped(STRAIGHT, 0.0)
+
+ENTRIES: Final = ("Play from the start", "Chapters", "Sound", "Subtitles", "Language", "Extras")
+LINES: Final = (
+    "The harbour in the early morning.",
+    "A boat comes in; nobody looks up.",
+    "On the quay a child counts gulls,",
+    "loses count, and begins again.",
+    "Far off somebody tunes a piano.",
+)
+
+
+class Lens(NamedTuple):
+    """How a place of the source gets into a cell.
+
+    In the source, x runs from -1 to 1 over its width, y from -1 at the top to 1 over its height.
+    """
+
+    shaped: Shaped
+    aspect: float
+    """Of the source."""
+    middle: Point
+    width: float
+    """Of the picture as shown, in units of the drawing."""
+    height: float
+
+    def at(self, x: float, y: float) -> Point:
+        """Find a place of the source in the cell."""
+        return (
+            self.middle[0] + self.shaped.curve.shown(x) * self.width / 2,
+            self.middle[1] + y * self.shaped.enlarged * self.height / 2,
+        )
+
+
+def stretch_sheet(plan: Plan, picture: str) -> str:
+    """Draw one named picture; a picture that changes nothing gives a sheet that says so."""
+    ways = [
+        (shape.ratio, way)
+        for shape in plan.shapes
+        for way in shape.ways
+        if (way.preset, way.picture) == (plan.fixed, picture) and not way.as_plain
+    ]
+    screen = plan.room.screen
+    high = CELL * (screen.height + 2 * screen.border) / (screen.width + 2 * screen.border)
+    width = LEFT + 3 * (CELL + GAP)
+    height = TOP + max(1, len(ways)) * (high + UNDER + GAP)
+    title = f"{plan.room.name}, picture {picture}, at preset {plan.fixed}"
+    parts = [svg.words(LEFT, 34, title, 22, font_weight="bold", fill=INK)]
+    for at, name in enumerate(("circles, plain", f"circles, {picture}", f"a menu, {picture}")):
+        x = LEFT + at * (CELL + GAP)
+        parts.append(svg.words(x, TOP - 12, name, 14, font_weight="bold", fill=INK))
+    if not ways:
+        parts.append(svg.words(LEFT, TOP + 20, "It changes nothing for these ratios.", 14))
+    for row, (ratio, way) in enumerate(ways):
+        y = TOP + row * (high + UNDER + GAP)
+        label = svg.words(LEFT - 14, y + high / 2 + 7, words(ratio), 20, text_anchor="end")
+        parts += [label, *_row(plan, ratio, way, (y, high))]
+    return svg.page(width, height, title, parts)
+
+
+def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[str]:
+    """Draw the three cells of one ratio."""
+    enlarged = way.placement.enlarged
+    assert enlarged is not None  # noqa: S101 - the caller leaves out what changes nothing
+    y, high = at
+    screen = plan.room.screen
+    unit = CELL / (screen.width + 2 * screen.border)
+    middle = CELL / 2, high / 2
+    size = way.area.width * unit, way.area.height * unit
+    plain = Lens(PLAIN, ratio / SCALE, middle, size[1] * ratio / SCALE, size[1])
+    bent = Lens(enlarged.shaped, ratio / SCALE, middle, *size)
+    cells = (_circles(plain), _circles(bent), _menu(bent))
+    for number, (lens, cell) in enumerate(zip((plain, bent, bent), cells, strict=True)):
+        x = LEFT + number * (CELL + GAP)
+        name = f"clip-{ratio}-{number}"
+        parts = [
+            svg.rect(0, 0, CELL, high, fill=BORDER),
+            svg.rect(
+                screen.border * unit,
+                screen.border * unit,
+                screen.width * unit,
+                screen.height * unit,
+                fill=SCREEN,
+            ),
+            _clip(name, lens),
+            svg.group([_sheet(lens), *cell], clip_path=f"url(#{name})"),
+        ]
+        yield svg.group(parts, transform=f"translate({x:.1f} {y:.1f})")
+    curve, lost = enlarged.shaped.curve, enlarged.shaped.rows_lost
+    what = f"circles {curve.middle:.2f} wide in the middle, {curve.edge:.2f} at the edge; "
+    what += f"{lost * 100:.1f} % of the rows lost; {enlarged.fill * 100:.0f} % of the unlit width "
+    what += "filled" if enlarged.kept else "filled, all that its limits or the raster allow"
+    yield svg.words(LEFT + CELL + GAP, y + high + 17, what, 12.5, fill=FAINT)
+    width = ratio / SCALE * way.area.height
+    size_words = f"plain {width / 1e6:.2f} m, {way.picture} {way.area.width / 1e6:.2f} m wide"
+    yield svg.words(LEFT, y + high + 17, size_words, 12.5, fill=FAINT)
+
+
+def _edges(lens: Lens) -> tuple[float, float, float, float]:
+    """Give the picture's place as shown: left, top, width, height."""
+    return (
+        lens.middle[0] - lens.width / 2,
+        lens.middle[1] - lens.height / 2,
+        lens.width,
+        lens.height,
+    )
+
+
+def _clip(name: str, lens: Lens) -> str:
+    return svg.element("clipPath", svg.rect(*_edges(lens)), id=name)
+
+
+def _sheet(lens: Lens) -> str:
+    return svg.rect(*_edges(lens), fill=PAPER)
+
+
+def _circles(lens: Lens) -> Iterator[str]:
+    """Draw a field of circles that reaches every edge, and the lines between them."""
+    count = round(lens.aspect * 3)
+    radius = 0.8 / 3
+    for row in (-1, 0, 1):
+        for column in range(count):
+            x = (2 * column + 1 - count) / count
+            yield svg.polygon(
+                _round(lens, x, row * 2 / 3, radius), fill="none", stroke=RING, stroke_width=1.6
+            )
+    for y in (-1 / 3, 1 / 3):
+        yield svg.line(lens.at(-1, y), lens.at(1, y), stroke=BAR, stroke_width=1)
+    for column in range(1, count):
+        x = 2 * column / count - 1
+        yield svg.line(lens.at(x, -1.2), lens.at(x, 1.2), stroke=BAR, stroke_width=1)
+
+
+def _round(lens: Lens, x: float, y: float, radius: float) -> list[Point]:
+    """Send a circle through the map; its radius is a share of half the source's height."""
+    return [
+        lens.at(
+            x + radius / lens.aspect * cos(2 * pi * step / STEPS),
+            y + radius * sin(2 * pi * step / STEPS),
+        )
+        for step in range(STEPS)
+    ]
+
+
+def _menu(lens: Lens) -> Iterator[str]:
+    """Draw a page as menus are: a title, entries at the left, lines at the right, round marks.
+
+    Sizes go with the source's width, so that every ratio has the same words on its page.
+    """
+    small, middling, large = (share * lens.aspect for share in (0.045, 0.054, 0.075))
+    yield from _text(lens, (-0.93, -0.72), "A Winter Crossing", large)
+    yield svg.line(lens.at(-0.93, -0.62), lens.at(0.93, -0.62), stroke=RING, stroke_width=1.2)
+    for number, entry in enumerate(ENTRIES):
+        y = -0.4 + number * 0.2
+        if number == 1:
+            left, top = lens.at(-0.95, y - 0.11)
+            right, bottom = lens.at(-0.1, y + 0.07)
+            yield svg.rect(left, top, right - left, bottom - top, fill=BAR)
+        mark = {"fill": RING if number == 1 else "none", "stroke": RING, "stroke_width": "1.2"}
+        yield svg.polygon(_round(lens, -0.9, y - 0.03, middling * 0.4), **mark)
+        yield from _text(lens, (-0.85, y), entry, middling)
+    for number, text in enumerate(LINES):
+        yield from _text(lens, (0.02, -0.38 + number * 0.15), text, small)
+    yield svg.polygon(_round(lens, 0.8, 0.58, 0.2), fill="none", stroke=RING, stroke_width=2)
+    yield from _text(lens, (-0.93, 0.9), "Back", small)
+    yield from _text(lens, (0.95 - small * ADVANCE * 4 / lens.aspect, 0.9), "Help", small)
+
+
+def _text(lens: Lens, place: Point, text: str, size: float) -> Iterator[str]:
+    """Write a line, each word as wide as the map makes it where it stands."""
+    letter = size * ADVANCE / lens.aspect
+    at, y = place
+    for word in text.split():
+        (left, down), (right, _) = lens.at(at, y), lens.at(at + letter * len(word), y)
+        high = size * lens.height / 2 * lens.shaped.enlarged
+        wide = (right - left) / (ADVANCE * len(word))
+        yield svg.words(
+            0,
+            0,
+            word,
+            1,
+            font_family=svg.MONO,
+            fill=INK,
+            transform=f"matrix({wide:.3f} 0 0 {high:.3f} {left:.2f} {down:.2f})",
+        )
+        at += letter * (len(word) + 1)

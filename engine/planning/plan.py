@@ -1,0 +1,358 @@
+"""The plan of a room: every ratio, shown in every way, side by side.
+
+Nothing here decides anything. The places are those that would be ordered (`engine.optics`), and
+what is said of them is computed in `engine.placement`, `engine.light` and `engine.alignment`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine.aspect import WIDE_FRAME, words
+from engine.optics import fit, largest, on_panel, raster_of, window
+from engine.plane import raster_area
+from engine.planning.alignment import align
+from engine.planning.light import brightness
+from engine.planning.placement import (
+    Area,
+    pixels_per_degree,
+    place,
+    presets_for,
+    reach,
+    viewing_angle,
+    widest,
+)
+from engine.room import PLAIN, WHOLE, Look, Preset
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.planning.alignment import Alignment
+    from engine.planning.light import Brightness
+    from engine.planning.placement import Placement, Reach
+    from engine.room import Room
+
+RATIOS: Final = (
+    13_333,
+    13_700,
+    16_600,
+    17_778,
+    18_500,
+    19_000,
+    20_000,
+    22_000,
+    23_500,
+    23_900,
+    24_000,
+    25_500,
+    26_600,
+    27_600,
+)
+"""The ratios that films and television come in: registered rasters (1.85, 1.90, 2.39), film
+apertures (1.37, 1.66, 2.35, 2.55), television (4:3, 16:9), and the trade's 2.00, 2.20, 2.40,
+2.66 and 2.76, the widest to plan for."""
+
+ENOUGH_ANGLE: Final = 30.0
+"""The least horizontal viewing angle, degrees (SMPTE EG 18-1994, second-hand)."""
+
+
+WORTH: Final = 1.01
+"""A travel that gives no more light, pixels or width than this brings nothing."""
+
+
+class Zoom(NamedTuple):
+    """One preset: its raster, its light, and whether the lens gets there."""
+
+    preset: str
+    fits: int
+    width: float
+    """Of the whole projected raster on the screen's plane, micrometres; from the corners where
+    they were measured."""
+    height: float
+    measured: bool
+    light: Brightness | None
+    reach: Reach | None
+
+
+class Way(NamedTuple):
+    """One way to show one ratio, with nothing fitted in front of the screen."""
+
+    preset: str
+    picture: str
+    placement: Placement
+    area: Area
+    """The picture itself on the screen: with `whole`, the part of the frame between its bars."""
+    columns: int
+    """How many pixels of the raster the picture itself takes up."""
+    rows: int
+    unlit_width: int
+    """What is left of the screen beside it, both sides together, micrometres."""
+    unlit_height: int
+    as_plain: bool
+    """A named picture that has nothing to gain here and is shown plain."""
+    covered: tuple[str, ...]
+    """The arrangements on whose panels it would fall: with them fitted it is made smaller."""
+
+
+class Shape(NamedTuple):
+    """One ratio and all its ways."""
+
+    ratio: int
+    best: Way
+    """Plain, at the preset that shows it largest, and of those at the brightest."""
+    ways: tuple[Way, ...]
+
+
+class Trade(NamedTuple):
+    """One ratio: the zoom left alone, against the preset that shows it best."""
+
+    ratio: int
+    fixed: Way
+    best: Way
+    made: bool
+    """Whether the preset is not in the room file and was made up to fit this ratio."""
+    light: float | None
+    """How many times as bright the preset is; None where nothing is known of light."""
+    pixels: float
+    """How many times as many pixels it gives the picture."""
+    size: float
+    """How many times as wide it shows it."""
+    travel: int
+    """The longest travel there, milliseconds; 0 where the lens stays."""
+
+    @property
+    def moves(self) -> bool:
+        """Whether the lens travels for it."""
+        return self.fixed.preset != self.best.preset
+
+    @property
+    def gains(self) -> bool:
+        """Whether anybody would see what the travel brings."""
+        return max(self.light or 1.0, self.pixels, self.size) > WORTH
+
+
+class Masking(NamedTuple):
+    """One arrangement of panels."""
+
+    panels: str
+    opening: int
+    side: int
+    """Width of the panel at each side, micrometres; 0 where there is none."""
+    end: int
+    """Height of the panel at the top and at the bottom."""
+    kept: tuple[tuple[int, float], ...]
+    """For each ratio, how wide the picture still is at its best preset, as a share."""
+
+
+class Seen(NamedTuple):
+    """What one row of seats sees of one ratio, at its best preset."""
+
+    ratio: int
+    angle: float
+    """Horizontal viewing angle of the picture, degrees."""
+    pixels: float
+    """Pixels of the raster in a degree of it, in the mean."""
+
+
+class Seat(NamedTuple):
+    """One row of seats."""
+
+    seat: str
+    distance: int
+    angle: float
+    """Horizontal viewing angle of the whole screen, degrees."""
+    seen: tuple[Seen, ...]
+
+
+class Plan(NamedTuple):
+    """Everything that is computed of a room on paper."""
+
+    room: Room
+    zooms: tuple[Zoom, ...]
+    fixed: str
+    """The preset that a lens left alone would keep: the one with the largest raster."""
+    shapes: tuple[Shape, ...]
+    trades: tuple[Trade, ...]
+    maskings: tuple[Masking, ...]
+    seats: tuple[Seat, ...]
+    aligned: tuple[tuple[str, Alignment], ...]
+    """Each preset whose corners were measured."""
+
+    def zoom(self, preset: str) -> Zoom:
+        """Give one preset's figures."""
+        return next(zoom for zoom in self.zooms if zoom.preset == preset)
+
+
+def plan(room: Room, ratios: tuple[int, ...] = RATIOS) -> Plan:
+    """Plan a room for these ratios, each 1 to 4 in 1/10,000."""
+    shapes = tuple(_shape(room, ratio) for ratio in ratios)
+    return Plan(
+        room=room,
+        zooms=tuple(_zoom(room, preset) for preset in room.presets.values()),
+        fixed=largest(room),
+        shapes=shapes,
+        trades=tuple(_trades(room, shapes)),
+        maskings=tuple(_maskings(room, shapes)),
+        seats=tuple(_seat(room, name, distance, shapes) for name, distance in room.seats.items()),
+        aligned=tuple(
+            (name, align(room, preset.measured, preset.middles))
+            for name, preset in room.presets.items()
+            if preset.measured is not None
+        ),
+    )
+
+
+def _zoom(room: Room, preset: Preset) -> Zoom:
+    columns, rows = room.projector.columns, room.projector.rows
+    width, height = float(preset.raster_width), float(preset.raster_height)
+    if preset.measured is not None:
+        area = raster_area(room, preset) * 1e12
+        width, height = (area * columns / rows) ** 0.5, (area * rows / columns) ** 0.5
+    return Zoom(
+        preset=preset.name,
+        fits=preset.fits,
+        width=width,
+        height=height,
+        measured=preset.measured is not None,
+        light=brightness(room, preset.name),
+        reach=reach(room, preset.name),
+    )
+
+
+def _shape(room: Room, ratio: int) -> Shape:
+    ways = tuple(way for name in room.presets for way in _ways(room, ratio, name))
+    best = presets_for(room, ratio)[0].preset
+    plain = next(way for way in ways if (way.preset, way.picture) == (best, PLAIN))
+    return Shape(ratio, plain, ways)
+
+
+def _ways(room: Room, ratio: int, preset: str) -> Iterator[Way]:
+    """Show a ratio plain, whole, and in every named picture."""
+    plain = _way(room, ratio, preset, PLAIN)
+    yield plain
+    yield _way(room, ratio, preset, WHOLE)
+    for picture in room.pictures:
+        rect = fit(room, picture, 0, ratio, preset, widest(room))
+        if rect == plain.placement.rect:
+            yield plain._replace(picture=picture, as_plain=True)
+        else:
+            yield _way(room, ratio, preset, picture)
+
+
+def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
+    whole = picture == WHOLE
+    found = place(room, Look(picture, 0, preset, widest(room)), WIDE_FRAME if whole else ratio)
+    rect, area = found.rect, found.picture
+    across, down = _share(ratio) if whole else (1.0, 1.0)
+    beside, above = area.width * (1 - across), area.height * (1 - down)
+    return Way(
+        preset=preset,
+        picture=picture,
+        placement=found,
+        area=Area(
+            area.left + beside / 2,
+            area.top + above / 2,
+            area.right - beside / 2,
+            area.bottom - above / 2,
+        ),
+        columns=round(rect.width * across),
+        rows=round(rect.height * down),
+        unlit_width=found.unlit_width + round(beside),
+        unlit_height=found.unlit_height + round(above),
+        as_plain=False,
+        covered=tuple(name for name in room.panels if on_panel(room, rect, preset, name)),
+    )
+
+
+def _share(ratio: int) -> tuple[float, float]:
+    """Say how much of a 16:9 frame's width and height a picture of this ratio takes up."""
+    return min(1.0, ratio / WIDE_FRAME), min(1.0, WIDE_FRAME / ratio)
+
+
+def _trades(room: Room, shapes: tuple[Shape, ...]) -> Iterator[Trade]:
+    """Hold the zoom that is left alone against the best preset for each ratio.
+
+    A room with one preset is held against presets made up to fit each ratio, as far as the lens
+    reaches them: that is what a second one would give.
+    """
+    fixed = largest(room)
+    made = len(room.presets) == 1
+    trial = _with_made(room, shapes) if made else room
+    for shape in shapes:
+        alone = next(way for way in shape.ways if (way.preset, way.picture) == (fixed, PLAIN))
+        best = shape.best
+        if made:
+            best = _way(trial, shape.ratio, presets_for(trial, shape.ratio)[0].preset, PLAIN)
+        found = _trade(trial, shape.ratio, alone, best)
+        if not found.gains:
+            found = _trade(trial, shape.ratio, alone, alone)
+        yield found._replace(made=found.best.preset not in room.presets)
+
+
+def _trade(room: Room, ratio: int, alone: Way, best: Way) -> Trade:
+    """Hold one way against another."""
+    there, here = brightness(room, best.preset), brightness(room, alone.preset)
+    return Trade(
+        ratio=ratio,
+        fixed=alone,
+        best=best,
+        made=False,
+        light=there.luminance / here.luminance if there and here else None,
+        pixels=best.columns * best.rows / max(1, alone.columns * alone.rows),
+        size=best.area.width / max(1.0, alone.area.width),
+        travel=room.projector.lens.travel if best.preset != alone.preset else 0,
+    )
+
+
+def _with_made(room: Room, shapes: tuple[Shape, ...]) -> Room:
+    """Add presets that fit each ratio, named by it, where the lens reaches them."""
+    projector = room.projector
+    presets = dict(room.presets)
+    for shape in shapes:
+        size = raster_of(room.screen, projector.columns, projector.rows, shape.ratio)
+        name = words(shape.ratio)
+        presets[name] = Preset(name, shape.ratio, *size)
+    trial = replace(room, presets=presets)
+    reached = {name: reach(trial, name) for name in presets}
+    kept = {
+        name: preset
+        for name, preset in presets.items()
+        if name in room.presets
+        or (found := reached[name]) is None
+        or (found.in_range and found.shift != "beyond")
+    }
+    return replace(room, presets=kept)
+
+
+def _maskings(room: Room, shapes: tuple[Shape, ...]) -> Iterator[Masking]:
+    """Size up the panels, and what is left of each ratio's picture with them fitted."""
+    for name, panels in room.panels.items():
+        if panels.opening is None:
+            continue
+        free = window(room, name)
+        kept = []
+        for shape in shapes:
+            inside = fit(room, PLAIN, 0, shape.ratio, shape.best.preset, name)
+            kept.append((shape.ratio, inside.width / max(1, shape.best.columns)))
+        yield Masking(
+            panels=name,
+            opening=panels.opening,
+            side=(room.screen.width - free.width) // 2,
+            end=(room.screen.height - free.height) // 2,
+            kept=tuple(kept),
+        )
+
+
+def _seat(room: Room, name: str, distance: int, shapes: tuple[Shape, ...]) -> Seat:
+    seen = []
+    for shape in shapes:
+        width = max(1.0, shape.best.area.width)
+        seen.append(
+            Seen(
+                ratio=shape.ratio,
+                angle=viewing_angle(distance, width),
+                pixels=pixels_per_degree(distance, width, shape.best.columns),
+            )
+        )
+    return Seat(name, distance, viewing_angle(distance, room.screen.width), tuple(seen))

@@ -1,0 +1,125 @@
+"""Readings on their way to the filter: which count, and what contradicts itself."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from engine import settle
+from engine.aspect import WIDE_FRAME
+from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
+from engine.formats import BarLines, FormatError, Raster, aspect_of_code
+from engine.state import Level
+from engine.transaction import Refused
+
+if TYPE_CHECKING:
+    from engine.events import Reading
+    from engine.room import Room
+    from engine.state import Core
+    from engine.transaction import Turn
+
+
+NOTHING: Final = -1
+"""What a format code says that leaves the shape open."""
+FULL: Final = 8
+"""The format code of a picture that fills its coded frame."""
+LEAST_SQUARE_ROWS: Final = 720
+"""Rasters with fewer rows have pixels that are not square: their frame has to be said."""
+
+
+def listens(room: Room, shown: str | None) -> bool:
+    """Tell whether readings count for the source that is shown."""
+    if shown is None:
+        return True
+    source = room.sources[shown]
+    return source.shape is None and not source.leave_alone
+
+
+def counts(core: Core) -> bool:
+    """Tell whether readings count: a paused player's overlays and a lost signal say nothing."""
+    return core.locked and (core.playback != "paused" or core.pause_over)
+
+
+def attend(turn: Turn) -> None:
+    """Park the filter while readings do not count; wake it with the reading that holds by then."""
+    core = turn.core
+    if counts(core) == (core.parked is None):
+        return
+    if core.parked is None:
+        core.parked = Level(turn.settling.reading)
+        turn.settling = settle.parked(turn.settling, turn.now)
+        return
+    level, core.parked = core.parked, None
+    if listens(turn.room, core.source):
+        core.frame = level.frame or core.frame
+        turn.settling = _settled(turn.room, turn.settling, level.reading, turn.now)
+
+
+def forget(turn: Turn) -> None:
+    """Settle on nothing: another source, or another signal."""
+    turn.settling = settle.UNSETTLED
+    if turn.core.parked is not None:
+        turn.core.parked = Level(None)
+
+
+def take_reading(turn: Turn, event: Reading) -> None:
+    """Pass a reading to the filter, or keep it until readings count."""
+    core = turn.core
+    reading = _read(core, event)
+    if reading == NOTHING or not listens(turn.room, core.source):
+        return
+    frame = None
+    if isinstance(event, FormatCode):
+        frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
+    if core.parked is None:
+        core.frame = frame or core.frame
+        turn.settling = _settled(turn.room, turn.settling, reading, turn.now)
+    else:
+        core.parked = Level(reading, frame or core.parked.frame)
+
+
+def quick_reading(
+    room: Room, core: Core, settling: settle.Settling, event: Reading, now: int
+) -> settle.Settling | None:
+    """Settle a reading that counts; None where it has to be looked at more closely."""
+    if core.parked is not None or isinstance(event, FormatCode):
+        return None
+    reading = _read(core, event)
+    return _settled(room, settling, reading, now) if listens(room, core.source) else settling
+
+
+def _read(core: Core, event: Reading) -> settle.Bars | int | None:
+    """Take what a reading says; raises `Refused` where it contradicts itself."""
+    if isinstance(event, BarsSeen):
+        if event.top + event.bottom > event.rows or event.left + event.right > event.columns:
+            raise Refused("beyond_frame", "the bars are larger than the raster they are counted in")
+        frame = core.frame if event.rows < LEAST_SQUARE_ROWS else 0
+        return settle.Bars(
+            event.top, event.bottom, event.left, event.right, event.columns, event.rows, frame
+        )
+    if isinstance(event, BlackSeen):
+        return None
+    if isinstance(event, RatioSeen):
+        return event.ratio
+    aspect = _coded(event)
+    return NOTHING if aspect is None else aspect
+
+
+def _settled(
+    room: Room, settling: settle.Settling, reading: settle.Bars | int | None, now: int
+) -> settle.Settling:
+    pace = room.pace.settle
+    if isinstance(reading, int):
+        return settle.take_ratio(pace, settling, reading, now)
+    return settle.take(pace, settling, reading, now)
+
+
+def _coded(event: FormatCode) -> int | None:
+    """Read an active format code with its bar data."""
+    lines = BarLines(event.top_ends, event.bottom_starts, event.left_ends, event.right_starts)
+    raster = None
+    if event.columns is not None and event.rows is not None:
+        raster = Raster(event.columns, event.rows)
+    try:
+        return aspect_of_code(event.code, event.frame, lines, raster)
+    except FormatError as error:
+        raise Refused("format", str(error)) from error

@@ -1,0 +1,160 @@
+"""One step's working space: a copy of the core, and what was decided so far.
+
+Whatever raises leaves the State it started from untouched, because only the copy changed.
+"""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Final
+
+from engine.decisions import Note
+from engine.facts import facts_of
+from engine.state import State, Tally, Timers, Travels
+from engine.transition_table import fire
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from engine.decisions import Decision, FactValue
+    from engine.facts import Facts
+    from engine.room import Room, Source
+
+RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
+
+
+class Refused(ValueError):
+    """An event that cannot be taken; nothing has changed.
+
+    `code` is stable for counting, the words say what is wrong and what would be right.
+    """
+
+    def __init__(self, code: str, words: str) -> None:
+        super().__init__(words)
+        self.code = code
+        self.words = words
+
+
+def known(name: str, names: Iterable[str], what: str) -> None:
+    """Refuse a name that the room does not know, with the nearest that it does."""
+    names = tuple(names)
+    if name in names:
+        return
+    near = get_close_matches(name, names, 1)
+    hint = (
+        f"did you mean '{near[0]}'?" if near else "it knows " + (", ".join(names) or "none") + "."
+    )
+    raise Refused("unknown_name", f"this room has no {what} '{name}': {hint}")
+
+
+def said(facts: Facts) -> dict[str, FactValue]:
+    """Put facts as people and JSON say them: 2.39 and 21:14."""
+    told: dict[str, FactValue] = dict(facts)
+    for name in RATIOS & facts.keys():
+        ratio = facts[name]
+        if isinstance(ratio, int):
+            told[name] = ratio / 10_000
+    minute = facts.get("time")
+    if isinstance(minute, int):
+        told["time"] = f"{minute // 60:02}:{minute % 60:02}"
+    return told
+
+
+class Turn:
+    """A step under way."""
+
+    __slots__ = ("_told", "core", "decisions", "facts", "now", "room", "settling", "tally")
+
+    def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
+        """Begin a step; with `own` the State's core is nobody else's, and no copy is needed."""
+        self.room = room
+        self.core = state.core if own else state.core.copy()
+        self.settling = state.settling
+        self.tally = state.tally
+        self.now = now
+        self.decisions: list[Decision] = []
+        self.facts: Facts = {}
+        self._told: dict[str, FactValue] | None = None
+
+    @property
+    def source(self) -> Source | None:
+        """The source that is shown, where it is known."""
+        return self.room.sources[self.core.source] if self.core.source is not None else None
+
+    def look_at(self, facts: Facts) -> None:
+        """Take these as the facts that the next decisions rest on."""
+        if facts != self.facts:
+            self.facts = facts
+            self._told = None
+
+    def told(self) -> dict[str, FactValue]:
+        """Give the facts as decisions carry them."""
+        if self._told is None:
+            self.facts = self.facts or facts_of(self.room, self.core, self.settling)
+            self._told = said(self.facts)
+        return self._told
+
+    def fire(self, machine: str, trigger: str) -> bool:
+        """Fire one trigger of the table; False, and nothing changed, where no row allows it."""
+        return fire(self.core, self.room, machine, trigger)
+
+    def set(self, **timers: int | None) -> None:
+        """Start, move or (None) stop timers."""
+        running = self.core.timers
+        for name, due in timers.items():
+            if getattr(running, name) != due:
+                self.core.timers = Timers(*map(timers.get, Timers._fields, running))
+                return
+
+    def number(self) -> int:
+        """Take the next number for an order or a prompt."""
+        old = self.tally
+        self.tally = Tally(old.serial + 1, old.seen, old.heard, old.travels, old.tonight)
+        return old.serial + 1
+
+    def because(self) -> tuple[str, str]:
+        """Say which row asks for the wanted look, and why."""
+        core, rules = self.core, self.room.rules
+        if core.hand == "person":
+            return "engine: hand", "A person has asked for it."
+        row = rules.otherwise if core.row is None or core.row < 0 else rules.rows[core.row]
+        return row.label, row.because
+
+    def note(self, code: str, reason: str, rule: str) -> None:
+        """Write something down that moves nothing."""
+        self.decisions.append(
+            Note(at=self.now, rule=rule, reason=reason, facts=self.told(), code=code)
+        )
+
+    def count(
+        self, preset: str | None, *, ordered: int = 0, by_hand: int = 0, unconfirmed: int = 0
+    ) -> None:
+        """Enter a travel into the tally; None is a place that is no preset."""
+        name = preset or ""
+        kept = {travels.preset: travels for travels in self.tally.travels}
+        old = kept.get(name, Travels(name, 0, 0, 0))
+        kept[name] = Travels(
+            name, old.ordered + ordered, old.by_hand + by_hand, old.unconfirmed + unconfirmed
+        )
+        travels = tuple(kept[key] for key in sorted(kept))
+        tonight = self.tally.tonight + ordered + by_hand
+        self.tally = self.tally._replace(travels=travels, tonight=tonight)
+        if ordered + by_hand > 0:
+            self._look_at_lens(name, kept[name].ordered + kept[name].by_hand, tonight)
+
+    def _look_at_lens(self, preset: str, travels: int, tonight: int) -> None:
+        """Have somebody look at the lens where the room file says so."""
+        wear = self.room.wear
+        if wear.travels is not None and preset and travels % wear.travels == 0:
+            reason = (
+                f"{travels} travels to '{preset}': see whether it still stands where it should."
+            )
+            self.note("look_at_lens", reason, "engine: wear")
+        if wear.a_night is not None and tonight == wear.a_night + 1:
+            reason = f"More than {wear.a_night} travels in one night: see what moves the lens."
+            self.note("many_travels", reason, "engine: wear")
+
+    def freeze(self) -> State:
+        """Make a State of what has become of it."""
+        timers: Timers = self.core.timers
+        return State(self.core, self.settling, self.tally, timers.next())

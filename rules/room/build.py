@@ -1,0 +1,213 @@
+"""From a faultless room file to the compiled room."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
+
+from engine import settle
+from engine.aspect import SCALE
+from engine.facts import columns, standing_columns, told_column
+from engine.optics import raster_of
+from engine.planning.placement import screen_by_diagonal
+from engine.room import (
+    BUILT_IN_PICTURES,
+    Corner,
+    Corners,
+    Crop,
+    Lens,
+    Light,
+    Middles,
+    Pace,
+    Panels,
+    Preset,
+    Projector,
+    Promise,
+    Room,
+    RowNote,
+    Rules,
+    Screen,
+    Show,
+    Source,
+    Stretch,
+    Throw,
+    Told,
+    Wear,
+)
+from engine.table import Policy, Row, compile_table
+from rules.room.rows import RANKED, Line, rank
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from engine.table import Column
+    from rules.room import schema
+    from rules.room.schema import RoomFile
+
+Value = TypeVar("Value")
+
+
+class Lines(NamedTuple):
+    """What was read from the nodes: the cells of every row and promise, and where they stand."""
+
+    rows: tuple[Line, ...]
+    otherwise: int
+    """The line of the default look, 0 if the file has none."""
+    promises: tuple[Line, ...]
+
+
+def build(text: str, file: RoomFile, lines: Lines) -> Room:
+    """Compile a room from a file without faults and the lines that belong to it."""
+    screen = _screen(file.screen)
+    told = {name: _told(name, fact) for name, fact in file.told.items()}
+    facts = columns(
+        tuple(file.sources),
+        tuple(file.presets),
+        tuple(file.panels),
+        map(told_column, told.values()),
+    )
+    return Room(
+        name=file.room,
+        zone=file.zone,
+        screen=screen,
+        projector=_projector(file.projector),
+        presets=_frozen(
+            {
+                name: _preset(name, preset, screen, file.projector.raster)
+                for name, preset in file.presets.items()
+            }
+        ),
+        pictures=_frozen({name: _picture(one) for name, one in file.pictures.items()}),
+        panels=_frozen({name: Panels(name, one.opening) for name, one in file.panels.items()}),
+        sources=_frozen({name: _source(name, one) for name, one in file.sources.items()}),
+        told=_frozen(told),
+        cues=_frozen(file.cues),
+        pace=_pace(file.pace),
+        answers=file.orders.answered,
+        rules=_rules(file.rules, lines, facts),
+        promises=_promises(file, lines.promises, facts),
+        text=text,
+        seats=_frozen(file.seats),
+        wear=Wear(file.wear.travels, file.wear.a_night),
+        waived=_frozen({one.promise: one.because for one in file.waived}),
+    )
+
+
+def _screen(part: schema.ScreenPart) -> Screen:
+    width = part.width
+    if width is None:
+        width, _ = screen_by_diagonal(part.diagonal or 0, part.aspect)
+    # Rounded up, so that a picture of the screen's own ratio is never a hair narrower than it.
+    height = -(-width * SCALE // part.aspect)
+    return Screen(width, height, part.border, part.overfill, part.gain)
+
+
+def _projector(part: schema.ProjectorPart) -> Projector:
+    lens = Lens(part.lens.travel, part.lens.reports, part.lens.transmission_at_long_end)
+    return Projector(*part.raster, _light(part.light), _throw(part.throw), lens)
+
+
+def _light(part: schema.LightPart | None) -> Light | None:
+    if part is None:
+        return None
+    reads, preset = (part.measured.reads, part.measured.preset) if part.measured else (None, None)
+    return Light(part.lumens, part.remaining, reads, preset, part.contrast)
+
+
+def _throw(part: schema.ThrowPart | None) -> Throw | None:
+    if part is None:
+        return None
+    return Throw(
+        part.distance,
+        *part.ratio,
+        part.shift.up,
+        part.shift.across,
+        part.offset.up,
+        part.offset.across,
+    )
+
+
+def _preset(name: str, part: schema.PresetPart, screen: Screen, raster: tuple[int, int]) -> Preset:
+    size = raster_of(screen, *raster, part.fits)
+    return Preset(name, part.fits, *size, _corners(part.measured), _middles(part.measured))
+
+
+def _corners(part: schema.CornersPart | None) -> Corners | None:
+    if part is None:
+        return None
+    places = (part.top_left, part.top_right, part.bottom_right, part.bottom_left)
+    return Corners(*(Corner(*place) for place in places))
+
+
+def _middles(part: schema.CornersPart | None) -> Middles | None:
+    if part is None or part.middles is None:
+        return None
+    one = part.middles
+    return Middles(*(Corner(*place) for place in (one.top, one.right, one.bottom, one.left)))
+
+
+def _picture(part: schema.PicturePart) -> Stretch | Crop:
+    if part.crop is not None:
+        return Crop(part.crop.rows_lost)
+    one = part.stretch
+    assert one is not None  # noqa: S101 - the loader has seen that one of the two is there
+    return Stretch(one.fill, one.edge_circle, one.middle_circle, one.even_middle, one.rows_lost)
+
+
+def _source(name: str, part: schema.SourcePart) -> Source:
+    return Source(name, part.shape, part.menu_shape, part.leave_alone, part.declares, part.titles)
+
+
+def _told(name: str, part: schema.ToldPart) -> Told:
+    return Told(name, part.values.values, part.values.least, part.values.most, part.first())
+
+
+def _pace(part: schema.PacePart) -> Pace:
+    return Pace(
+        settle=settle.Pace(part.settle.taller, part.settle.wider, part.settle.odd),
+        opening=part.recalls.opening,
+        per_title=part.recalls.per_title,
+        per_night=part.recalls.per_night,
+        pause=part.pause,
+        linger=part.linger,
+        remind=part.prompts.remind,
+        give_up=part.prompts.give_up,
+        session=part.session,
+        order=part.order,
+    )
+
+
+def _rules(part: schema.RulesPart, lines: Lines, facts: tuple[Column, ...]) -> Rules:
+    order = {name: tuple(getattr(part.order, name, ())) for name in RANKED}
+    rows, notes = [], []
+    for number, (row, line) in enumerate(zip(part.rows, lines.rows, strict=True), start=1):
+        label = row.name or f"row {number}"
+        shown = {name: getattr(row.show, name) for name in RANKED}
+        rows.append(Row(line.cells, _show(row.show), rank(shown, order), label))
+        notes.append(RowNote(label, row.because, line.line))
+    table = compile_table(Policy(part.policy), facts, rows, _show(part.otherwise))
+    otherwise = RowNote("otherwise", part.otherwise.because, lines.otherwise)
+    return Rules(table, tuple(notes), otherwise)
+
+
+def _show(part: schema.ShowPart) -> Show:
+    return Show(part.picture, part.lift, part.preset, part.panels, tuple(sorted(part.cues.items())))
+
+
+def _promises(
+    file: RoomFile, lines: tuple[Line, ...], facts: tuple[Column, ...]
+) -> tuple[Promise, ...]:
+    """Make each promise a table of one row, which matches where the promise is broken."""
+    pictures = (*BUILT_IN_PICTURES, *file.pictures)
+    every = (*facts, *standing_columns(pictures))
+    promises = []
+    for number, (part, line) in enumerate(zip(file.promises, lines, strict=True), start=1):
+        label = part.name or f"promise {number}"
+        row = Row(line.cells, output=True, label=label)
+        table = compile_table(Policy.FIRST, every, [row], default=False)
+        promises.append(Promise(label, part.because, line.line, table))
+    return tuple(promises)
+
+
+def _frozen(values: Mapping[str, Value]) -> Mapping[str, Value]:
+    return MappingProxyType(dict(values))

@@ -1,0 +1,154 @@
+"""What goes together and what does not: faults that no field of a room file shows alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from engine.plane import fault
+from engine.room import BUILT_IN_PROMISES, Corner, Corners
+from rules.room.fields import corner
+from rules.room.names import OPEN, check_name, check_zone
+from rules.text import quantity
+from rules.text.quantity import QuantityError
+from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, at
+
+if TYPE_CHECKING:
+    from rules.room.names import Names, Report
+    from rules.room.schema import RoomFile
+
+CORNERS: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
+
+
+def check(report: Report, names: Names, root: Mapping) -> None:
+    """Find every fault that can be told from the nodes, whatever else is wrong."""
+    check_zone(report, root.get("zone"))
+    _one_of_two(report, root.entries.get("screen"), "width", "diagonal")
+    for entry in _entries(root, "pictures"):
+        _one_of_two(report, entry, "stretch", "crop")
+    opening = at(root, "panels", OPEN, "opening")
+    if opening is not None:
+        report.error(
+            "contradiction",
+            opening.place,
+            "the arrangement open covers nothing and has no opening",
+            "Give these panels another name.",
+        )
+    metered = at(root, "projector", "light", "measured", "preset")
+    if isinstance(metered, Scalar) and not names.doubtful("preset"):
+        check_name(report, metered, names.presets, "preset")
+    for entry in _entries(root, "presets"):
+        _check_corners(report, at(entry.value, "measured"))
+    _check_waived(report, root.get("waived"))
+    _check_promises(report, root.get("promises"))
+
+
+def warn(report: Report, root: Mapping, file: RoomFile) -> None:
+    """Find what is allowed and hardly meant, in a file without a fault."""
+    pace, recalls = file.pace, file.pace.recalls
+    place = _place(root, "pace")
+    if len(file.presets) > 1 and not (recalls.per_title and recalls.per_night):
+        report.warning(
+            "never-recalled",
+            place,
+            f"there are {len(file.presets)} presets and no recall is allowed",
+            "Allow at least one, or keep one preset.",
+        )
+    elif len(file.presets) > 1 and pace.linger >= recalls.opening:
+        report.warning(
+            "never-recalled",
+            place,
+            "a wish must linger longer than a title's first minutes last, so that no "
+            "recall can be ordered in a title",
+            f"Let linger be shorter than {quantity.show_duration(recalls.opening)}.",
+        )
+    if pace.prompts.remind >= pace.prompts.give_up:
+        report.warning(
+            "never-reminded",
+            place,
+            "people are given up before they would be reminded",
+            f"Let remind be shorter than {quantity.show_duration(pace.prompts.give_up)}.",
+        )
+
+
+def _place(root: Mapping, section: str) -> tuple[int, int]:
+    entry = root.entries.get(section)
+    return entry.key.place if entry else root.place
+
+
+def _entries(root: Mapping, section: str) -> tuple[Entry, ...]:
+    node = root.get(section)
+    return tuple(node.entries.values()) if isinstance(node, Mapping) else ()
+
+
+def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) -> None:
+    """See that exactly one of two entries stands in a section."""
+    if entry is None:
+        return
+    name, section = entry.key.text, entry.value
+    empty = isinstance(section, Scalar) and section.empty
+    if not (isinstance(section, Mapping) or empty) or not report.source.sure(section, entry.key):
+        return
+    one, other = at(section, first), at(section, second)
+    if one is None and other is None:
+        message = f"{first} or {second} is missing in {name}"
+        report.error("missing", entry.key.place, message, f"Add {first} or {second}.")
+    elif one is not None and other is not None and isinstance(section, Mapping):
+        place = section.entries[second].key.place
+        message = f"{name} has both {first} and {second}"
+        report.error("contradiction", place, message, "Keep one of the two.")
+
+
+def _check_corners(report: Report, measured: Node | None) -> None:
+    """See that the corners go once round a screen; where they lie is looked after by physics."""
+    places = [_corner(at(measured, name)) for name in CORNERS]
+    known = [Corner(*place) for place in places if place]
+    if measured is None or len(known) < len(CORNERS):
+        return
+    wrong = fault(Corners(*known))
+    if wrong is not None:
+        cross, _, advice = wrong.partition(": ")
+        report.error(
+            "contradiction",
+            measured.place,
+            cross,
+            f"{advice[:1].upper()}{advice[1:]}. Count columns from the raster's left and rows "
+            "from its top.",
+        )
+
+
+def _check_waived(report: Report, waived: Node | None) -> None:
+    """Refuse a promise that is waived twice: nobody could say which reason counts."""
+    seen: dict[str, Scalar] = {}
+    for item in waived.items if isinstance(waived, Sequence) else ():
+        promise = at(item, "promise")
+        name = promise.text.strip() if isinstance(promise, Scalar) else ""
+        if not isinstance(promise, Scalar) or name not in BUILT_IN_PROMISES:
+            continue
+        before = seen.setdefault(name, promise)
+        if before is not promise:
+            report.error(
+                "key-twice",
+                promise.place,
+                f"{name} is waived twice, first at line {before.line}, column {before.column}",
+                "Keep one of the two.",
+            )
+
+
+def _check_promises(report: Report, promises: Node | None) -> None:
+    """Refuse a promise that goes by a built-in one's name: a verdict could mean either."""
+    for item in promises.items if isinstance(promises, Sequence) else ():
+        name = at(item, "name")
+        if isinstance(name, Scalar) and name.text.strip() in BUILT_IN_PROMISES:
+            report.error(
+                "name-taken",
+                name.place,
+                f"{name.text.strip()} is the name of a built-in promise",
+                "Give this one another name.",
+            )
+
+
+def _corner(node: Node | None) -> tuple[int, int] | None:
+    try:
+        return corner(node.text) if isinstance(node, Scalar) else None
+    except QuantityError:
+        return None

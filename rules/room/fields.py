@@ -1,0 +1,362 @@
+"""The kinds of fields in a room file: how each is read, and how a JSON Schema describes it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import partial
+from typing import Any, Final, NamedTuple
+
+from pydantic import GetCoreSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from engine.aspect import NARROWEST, WIDEST, meant
+from engine.planning.light import FOOT_LAMBERT
+from engine.room import BUILT_IN_PICTURES
+from rules.text import quantity
+from rules.text.findings import instead
+from rules.text.quantity import QuantityError
+
+RESERVED: Final = frozenset({"null", "yes", "no", "true", "false", "not", "or", "to"})
+"""Words of the file's own grammar, which name nothing."""
+NAME: Final = r"[a-z][a-z0-9_]{0,39}"
+NAME_RULE: Final = "A name is up to 40 lowercase letters, digits and _, a letter first."
+RASTERS: Final = ((320, 180), (16_384, 8_640))
+"""The smallest and the largest raster."""
+MOST_WORDS: Final = 32
+LONGEST_LINE: Final = 300
+
+_PIXELS: Final = r"(-?[0-9]{1,5}(?:\.[0-9]+)?)"
+_PLACE: Final = re.compile(rf"{_PIXELS}\s*[xX\u00d7]\s*{_PIXELS}")
+TRUTHS: Final[Mapping[str, bool]] = {"yes": True, "no": False, "true": True, "false": False}
+_NEARLY_TRUTHS: Final = {
+    **dict.fromkeys(("on", "y", "1", "t"), "yes"),
+    **dict.fromkeys(("off", "n", "0", "f"), "no"),
+}
+LUMINANCES: Final = {"cd/m2": 1.0, "fL": FOOT_LAMBERT}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Written:
+    """How a field is written: the reader of its text, and its JSON Schema with examples."""
+
+    read: Callable[[str], object]
+    json: Mapping[str, Any]
+
+    @property
+    def example(self) -> str:
+        """Something that may be written there."""
+        return str(self.json["examples"][0])
+
+    def validate(self, value: object) -> object:
+        """Read what was written; raises PydanticCustomError."""
+        try:
+            return self.read(single(value))
+        except QuantityError as error:
+            raise fault(error.code, error.message, error.suggestion) from None
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.validate)
+
+    def __get_pydantic_json_schema__(self, core: object, handler: object) -> JsonSchemaValue:
+        return dict(self.json)
+
+
+def fault(code: str, message: str, suggestion: str = "", field: str = "") -> PydanticCustomError:
+    """Make an error that keeps its sentence and its suggestion apart, and may point at a field."""
+    words = {"message": message, "suggestion": suggestion, "field": field}
+    return PydanticCustomError(code, "{message}", words)  # type: ignore[arg-type,unused-ignore]
+
+
+def single(value: object) -> str:
+    """Take a single value's text; raises PydanticCustomError for a mapping or a list."""
+    if isinstance(value, str):
+        return value
+    kind = "a list" if isinstance(value, list) else "a group of entries"
+    raise fault("wrong-kind", f"a single value is awaited here, not {kind}")
+
+
+# ------------------------------------------------------------------------ readers of one value
+
+
+class Choices(NamedTuple):
+    """What a told fact or a cue may be: closed words, yes and no, or whole numbers."""
+
+    values: tuple[str | bool, ...]
+    """Empty for numbers."""
+    least: int | None = None
+    most: int | None = None
+
+
+def truth(text: str) -> bool:
+    """Read yes or no; raises QuantityError."""
+    body = text.strip()
+    if body in TRUTHS:
+        return TRUTHS[body]
+    meant = body.lower() if body.lower() in TRUTHS else _NEARLY_TRUTHS.get(body.lower(), "")
+    raise QuantityError(
+        "bad-value",
+        f"{body} is neither yes nor no" if body else "yes or no is missing here",
+        f"Write {meant or 'yes or no'}.",
+    )
+
+
+def name(text: str, taken: frozenset[str] = frozenset()) -> str:
+    """Read a name of the room file's own making; raises QuantityError."""
+    if text in RESERVED:
+        raise QuantityError(
+            "name-taken", f"{text} has a meaning of its own and names nothing", "Choose another."
+        )
+    if text in taken:
+        raise QuantityError(
+            "name-taken", f"{text} is built in and cannot be given again", "Choose another name."
+        )
+    if not re.fullmatch(NAME, text):
+        better = re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
+        good = re.fullmatch(NAME, better) and better not in RESERVED | taken
+        raise QuantityError(
+            "bad-name",
+            f"{text[:60]!r} is no name" if text else "a name is missing here",
+            NAME_RULE + (f" Write {better}." if good else ""),
+        )
+    return text
+
+
+def line(text: str, what: str = "text") -> str:
+    """Read words for people, brought on one line; raises QuantityError."""
+    body = " ".join(text.split())
+    if not body:
+        raise QuantityError(
+            "missing", f"a {what} is missing here", "Say it in a sentence that people will read."
+        )
+    if len(body) > LONGEST_LINE:
+        raise QuantityError(
+            "too-long", f"this {what} has {len(body)} characters", f"Write at most {LONGEST_LINE}."
+        )
+    return body
+
+
+def choices(text: str) -> Choices:
+    """Read "yes or no", "calm or bright or off" or "0 to 12"; raises QuantityError."""
+    body = " ".join(text.split())
+    if numbers := re.fullmatch(r"(-?[0-9]{1,6}) to (-?[0-9]{1,6})", body):
+        least, most = int(numbers[1]), int(numbers[2])
+        if least < most:
+            return Choices((), least, most)
+        raise QuantityError("bad-value", f"{body} runs downwards", f"Write {most} to {least}.")
+    found = words(body)
+    if frozenset(found) & TRUTHS.keys():
+        if frozenset(found) in {frozenset({"yes", "no"}), frozenset({"true", "false"})}:
+            return Choices((True, False))
+        raise QuantityError(
+            "bad-value", f"{body} mixes yes and no with other words", "Write yes or no."
+        )
+    return Choices(found)
+
+
+def words(text: str) -> tuple[str, ...]:
+    """Read closed words joined by "or", at least two; raises QuantityError."""
+    body = " ".join(text.split())
+    parts = tuple(body.split(" or "))
+    if any(not re.fullmatch(NAME, part) for part in parts) or len(parts) == 1:
+        meant = [part for part in re.split(r"[\s,|/]+(?:or[\s,|/]+)?", body) if part]
+        near = len(meant) > 1 and all(re.fullmatch(NAME, part) for part in meant)
+        raise QuantityError(
+            "bad-value",
+            f"{body[:60]} is no choice of words" if body else "a choice of words is missing here",
+            f"Write {' or '.join(meant)}."
+            if near
+            else "Write yes or no, low or half or full, or a range such as 0 to 12.",
+        )
+    twice = next((part for part in parts if parts.count(part) > 1), None)
+    taken = next((part for part in parts if part in RESERVED - TRUTHS.keys()), None)
+    if twice or taken or len(parts) > MOST_WORDS:
+        raise QuantityError(
+            "bad-value",
+            f"{twice} stands twice"
+            if twice
+            else f"{taken} has a meaning of its own"
+            if taken
+            else f"there are {len(parts)} words",
+            f"Name up to {MOST_WORDS} different words.",
+        )
+    return parts
+
+
+def corner(text: str) -> tuple[int, int]:
+    """Read "128.5 x 96" as 1/100 pixels from the raster's top left; raises QuantityError.
+
+    Above and to the left of the raster both are negative.
+    """
+    found = _PLACE.fullmatch(text.strip())
+    if not found:
+        raise QuantityError(
+            "bad-value",
+            f"{text[:60] or 'nothing'} is no place in the raster",
+            "Write columns x rows from its top left, such as 128.5 x 96.",
+        )
+    across, down = (int((Decimal(part) * 100).to_integral_value()) for part in found.groups())
+    return across, down
+
+
+def one_of(text: str, known: tuple[str, ...]) -> str:
+    """Read one of closed words; raises QuantityError with the nearest one."""
+    body = text.strip()
+    if body in known:
+        return body
+    raise QuantityError(
+        "bad-value", f"{body[:60] or 'nothing'} is not known here", instead(body, known)
+    )
+
+
+def read_contrast(text: str) -> float:
+    """Read "2000" or "2000:1" as a plain number; raises QuantityError."""
+    return quantity.number(re.sub(r"\s*:\s*1\s*$", "", text), 100, 1_000_000)
+
+
+# --------------------------------------------------------------------- fields, ready for models
+
+
+def schema(
+    pattern: str, *examples: object, number: tuple[float, float] | None = None
+) -> Mapping[str, Any]:
+    """Describe a text of this pattern, or a plain number from the least to the greatest as well."""
+    written: dict[str, Any] = {"type": "string", "pattern": f"^\\s*(?:{pattern})\\s*$"}
+    if number is not None:
+        plain = {"type": "number", "minimum": number[0], "maximum": number[1]}
+        written = {"anyOf": [written, plain]}
+    return {**written, "examples": [*examples]}
+
+
+def _measured(units: Mapping[str, int]) -> str:
+    """Describe one number with its unit, or several from the largest unit to the smallest."""
+    falling = sorted(units, key=units.__getitem__, reverse=True)
+    return r"(?=\s*[0-9])" + "".join(rf"(?:\s*{DIGITS}\s*{unit}\s*)?" for unit in falling)
+
+
+DIGITS: Final = r"[0-9]+(?:\.[0-9]+)?"
+RATIO_DIGITS: Final = rf"{DIGITS}(?:\s*:\s*{DIGITS})?"
+_SHARE: Final = rf"{DIGITS}\s*%|0+(?:\.[0-9]+)?|0*1(?:\.0+)?"
+"""Without a % sign a share is at most 1."""
+_LENGTH: Final = _measured(quantity.LENGTHS)
+_TIME: Final = _measured(quantity.TIMES)
+
+
+def length(least: str, most: str, example: str) -> Written:
+    """Make a field that holds a length, in micrometres, between two lengths."""
+    low, high = (quantity.length(text, -(10**9), 10**9) for text in (least, most))
+    pattern = rf"-?{_LENGTH}" if low < 0 else _LENGTH
+    return Written(partial(quantity.length, least=low, most=high), schema(pattern, example))
+
+
+def time(least: str, most: str, example: str) -> Written:
+    """Make a field that holds a time, in milliseconds, between two times."""
+    low, high = (quantity.duration(text, 0, 10**12) for text in (least, most))
+    return Written(partial(quantity.duration, least=low, most=high), schema(_TIME, example))
+
+
+def share(least: str, most: str, example: str) -> Written:
+    """Make a field that holds a share, in 1/10,000, between two shares."""
+    low, high = (quantity.share(text, -(10**6), 10**6) for text in (least, most))
+    plain = low / quantity.SCALE, min(high / quantity.SCALE, 1)
+    return Written(
+        partial(quantity.share, least=low, most=high), schema(_SHARE, example, number=plain)
+    )
+
+
+def part_of_one(least: str, example: str) -> Written:
+    """Make a field that holds a share as a float up to 1, for quantities of light."""
+    low = quantity.share(least, 0, 10_000)
+    return Written(
+        lambda text: quantity.share(text, low, 10_000) / 10_000,
+        schema(_SHARE, example, number=(low / quantity.SCALE, 1)),
+    )
+
+
+def ratio(least: str, most: str, example: str) -> Written:
+    """Make a field that holds a ratio, in 1/10,000, between two ratios."""
+    low, high = (quantity.ratio(text, 0, 10**6) for text in (least, most))
+    plain = low / quantity.SCALE, high / quantity.SCALE
+    return Written(
+        partial(quantity.ratio, least=low, most=high), schema(RATIO_DIGITS, example, number=plain)
+    )
+
+
+def count(least: int, most: int, example: int) -> Written:
+    """Make a field that holds a whole number."""
+    whole = {"type": "integer", "minimum": least, "maximum": most}
+    text = {"type": "string", "pattern": r"^\s*[0-9]+\s*$"}
+    json = {"anyOf": [whole, text], "examples": [example]}
+    return Written(partial(quantity.count, least=least, most=most), json)
+
+
+def number(least: float, most: float, example: float) -> Written:
+    """Make a field that holds a plain number."""
+    return Written(
+        partial(quantity.number, least=least, most=most),
+        schema(DIGITS, example, number=(least, most)),
+    )
+
+
+TRUTH_FIELD: Final = Written(
+    truth, {"enum": ["yes", "no", "true", "false", True, False], "examples": ["yes"]}
+)
+
+
+def _named(example: str, taken: tuple[str, ...] = ()) -> Mapping[str, Any]:
+    """Describe a name that is none of those with a meaning of their own."""
+    kind = {"type": "string", "pattern": f"^{NAME}$", "examples": [example]}
+    return {**kind, "not": {"enum": sorted({*RESERVED, *taken})}}
+
+
+NAME_FIELD: Final = Written(name, _named("hayloft"))
+OWN_NAME_FIELD: Final = Written(
+    partial(name, taken=frozenset(BUILT_IN_PICTURES)), _named("broad", BUILT_IN_PICTURES)
+)
+_SENTENCE: Final = {"type": "string", "pattern": r"\S"}
+BECAUSE_FIELD: Final = Written(
+    partial(line, what="reason"), {**_SENTENCE, "examples": ["Menus carry text and circles."]}
+)
+LABEL_FIELD: Final = Written(
+    partial(line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
+)
+TEXT_FIELD: Final = Written(lambda text: text, {"type": "string", "examples": ["broad"]})
+VALUE_FIELD: Final = Written(
+    lambda text: text, {"type": ["string", "integer", "boolean"], "examples": ["low"]}
+)
+CELL_FIELD: Final = Written(
+    lambda text: text,
+    {
+        "type": ["string", "number", "boolean", "null"],
+        "examples": [">= 2.30", "[1.85..2.20)", "paused"],
+    },
+)
+
+
+def _words(taken: frozenset[str]) -> str:
+    """Describe at least two words joined by "or", none of them taken."""
+    word = rf"(?!(?:{'|'.join(sorted(taken))})(?![a-z0-9_])){NAME}"
+    return rf"{word}(?:\s+or\s+{word}){{1,{MOST_WORDS - 1}}}"
+
+
+_RANGE: Final = r"-?[0-9]{1,6}\s+to\s+-?[0-9]{1,6}"
+_TRUTHS: Final = r"yes\s+or\s+no|no\s+or\s+yes|true\s+or\s+false|false\s+or\s+true"
+CHOICES_FIELD: Final = Written(
+    choices,
+    schema(
+        f"{_RANGE}|{_TRUTHS}|{_words(RESERVED)}", "yes or no", "calm or bright or off", "0 to 12"
+    ),
+)
+WORDS_FIELD: Final = Written(words, schema(_words(RESERVED - frozenset(TRUTHS)), "low or full"))
+CORNER_FIELD: Final = Written(
+    corner, schema(rf"-?{DIGITS}\s*[xX\u00d7]\s*-?{DIGITS}", "128.5 x 96")
+)
+ASPECT_FIELD: Final = Written(
+    lambda text: meant(quantity.ratio(text, NARROWEST, WIDEST)),
+    schema(RATIO_DIGITS, "2.40", number=(NARROWEST / quantity.SCALE, WIDEST / quantity.SCALE)),
+)

@@ -1,0 +1,175 @@
+"""Corners that were measured on site: whether they are this screen's, and what its border takes.
+
+Read off the test card and typed into the room file, they say where the screen is, so that a
+slip in them would put every picture elsewhere. What no screen can have is refused; what is only
+unlikely is told.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from engine.aspect import SCALE, words
+from engine.plane import PIXEL
+from engine.planning.alignment import SIDES, align
+from rules.text.yaml_nodes import at
+
+if TYPE_CHECKING:
+    from engine.room import Corner, Corners, Middles, Preset, Room
+    from rules.room.names import Report
+    from rules.text.yaml_nodes import Mapping, Node, Place
+
+HANGING_OUT: Final = 1_000
+"""How far beyond the place that is expected of it a corner may lie, of the raster's size."""
+UNEVEN: Final = 2_500
+"""By how much opposite edges of a measured screen may differ; no lens shift asks for more."""
+OUT_OF_SHAPE: Final = 300
+"""From here on a measured screen has hardly the shape that the file gives it."""
+OTHER_ZOOM: Final = 500
+"""From here on the raster is hardly as wide as its preset says; a zoom is set by eye."""
+BOWED: Final = 500
+"""An edge's middle lies no farther from the line between its corners, of the edge's length."""
+
+
+def check_measured(report: Report, root: Mapping, room: Room, preset: Preset) -> bool:
+    """See that measured corners are those of this screen, and that its border takes the spill.
+
+    Says whether places can be told from them.
+    """
+    if preset.measured is None:
+        return True
+    path = ("presets", preset.name, "measured")
+    within = [
+        _check_corner(report, place_in(root, *path, name), room, preset, (name, index))
+        for index, name in enumerate(preset.measured._fields)
+    ]
+    if not all(within) or not _check_shape(report, place_in(root, *path), room, preset):
+        return False
+    if preset.middles is not None:
+        _check_middles(report, root, path, preset.measured, preset.middles)
+    found = align(room, preset.measured, preset.middles)
+    for side in found.beyond:
+        over = found.spill[SIDES.index(side)]
+        first = f" First: {found.steps[0].turn}." if found.steps else ""
+        report.error(
+            "spill",
+            place_in(root, *path),
+            f"at preset {preset.name} the rectangle that takes in these corners passes the screen "
+            f"by {millimetres(over)} on the {side}, and the border takes "
+            f"{millimetres(room.screen.border)}",
+            f"Align the projector and read the corners again.{first}",
+        )
+    return not found.beyond
+
+
+def _check_corner(
+    report: Report, where: Place, room: Room, preset: Preset, corner: tuple[str, int]
+) -> bool:
+    """See that a corner lies in the raster, or as far outside as this screen is the larger one."""
+    assert preset.measured is not None  # noqa: S101 - the caller has seen it
+    name, index = corner
+    place = preset.measured[index]
+    spans = (
+        (place.x, room.projector.columns, room.screen.width, preset.raster_width),
+        (place.y, room.projector.rows, room.screen.height, preset.raster_height),
+    )
+    limits = []
+    for _, pixels, length, raster in spans:
+        outside = max(0, length - raster) * pixels // (2 * raster)
+        slack = pixels * HANGING_OUT // SCALE if length * 100 >= raster * 98 else 0
+        limits.append((-outside - slack, pixels + outside + slack))
+    if all(
+        least * PIXEL <= value <= most * PIXEL
+        for (value, *_), (least, most) in zip(spans, limits, strict=True)
+    ):
+        return True
+    (left, right), (top, bottom) = limits
+    report.error(
+        "out-of-range",
+        where,
+        f"{name}: {place.x / PIXEL:g} x {place.y / PIXEL:g} lies where no corner of this screen "
+        f"can be at preset {preset.name}",
+        f"Write {left} x {top} to {right} x {bottom}.",
+    )
+    return False
+
+
+def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bool:
+    """See that four corners are those of this screen, seen nearly from the front at this zoom."""
+    corners = preset.measured
+    assert corners is not None  # noqa: S101 - the caller has seen it
+    top, right, bottom, left = (
+        _apart(corners[index], corners[(index + 1) % 4]) for index in range(4)
+    )
+    uneven = max(top, bottom) / min(top, bottom), max(left, right) / min(left, right)
+    if max(uneven) > 1 + UNEVEN / SCALE:
+        report.error(
+            "contradiction",
+            where,
+            f"by these corners one edge of the screen is {max(uneven):.2f} times as long as the "
+            "one opposite",
+            f"No projector is turned so far (1.00 to {1 + UNEVEN / SCALE:.2f}): read them again.",
+        )
+        return False
+    aspect = round((top + bottom) / (left + right) * SCALE)
+    if abs(aspect - room.screen.aspect) * SCALE > OUT_OF_SHAPE * room.screen.aspect:
+        report.warning(
+            "contradiction",
+            where,
+            f"by these corners the screen has a shape of {words(aspect)}, and aspect says "
+            f"{words(room.screen.aspect)}",
+            "Read off the corners of the white screen, not those of a picture on it.",
+        )
+    raster = round(room.projector.columns * room.screen.width * 2 * PIXEL / (top + bottom))
+    if abs(raster - preset.raster_width) * SCALE > OTHER_ZOOM * preset.raster_width:
+        report.warning(
+            "contradiction",
+            where,
+            f"by these corners the raster is {_hundredths(raster)} wide, and by fits "
+            f"{_hundredths(preset.raster_width)}",
+            "Zoom until a picture of that ratio just fills the screen, or read them again.",
+        )
+    return True
+
+
+def _hundredths(length: int) -> str:
+    return f"{length / 1e6:.2f} m"
+
+
+def _apart(one: Corner, other: Corner) -> float:
+    return float(((one.x - other.x) ** 2 + (one.y - other.y) ** 2) ** 0.5)
+
+
+def _check_middles(
+    report: Report, root: Mapping, path: tuple[str, ...], corners: Corners, middles: Middles
+) -> None:
+    """See that each edge's middle lies near the middle of the line between its corners."""
+    for index, name in enumerate(middles._fields):
+        # The edges begin at the top, as the middles do.
+        one, other = corners[index], corners[(index + 1) % 4]
+        middle = ((one.x + other.x) / 2, (one.y + other.y) / 2)
+        place = middles[index]
+        off = ((place.x - middle[0]) ** 2 + (place.y - middle[1]) ** 2) ** 0.5
+        if off * SCALE > BOWED * _apart(one, other):
+            report.error(
+                "out-of-range",
+                place_in(root, *path, "middles", name),
+                f"{name}: {place.x / PIXEL:g} x {place.y / PIXEL:g} is far from the middle of the "
+                f"{name} edge, {middle[0] / PIXEL:g} x {middle[1] / PIXEL:g}",
+                f"Write a place within {_apart(one, other) * BOWED / SCALE / PIXEL:.0f} pixels "
+                "of it.",
+            )
+
+
+def millimetres(length: int) -> str:
+    """Say a length to the millimetre, rounded up."""
+    return f"{-(-length // 1_000)} mm"
+
+
+def place_in(root: Node, *path: str) -> Place:
+    """Find where a value stands, or the nearest thing round it."""
+    for length in range(len(path), 0, -1):
+        node = at(root, *path[:length])
+        if node is not None:
+            return node.place
+    return root.place

@@ -1,0 +1,317 @@
+"""What a room file asks of its projector, its screen and its looks that cannot be had.
+
+All of it is seen only once the room is compiled, and each finding stands at the line that asks
+too much. An error is what nobody can build or has measured right; a warning is a look that will
+be shown otherwise than a reader of the rule would expect.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, words
+from engine.optics import field_of, largest, raster_of
+from engine.planning.placement import place, presets_for, reach, widest
+from engine.planning.plan import RATIOS
+from engine.region import ANYTHING, intervals
+from engine.room import PLAIN, Look, Stretch
+from engine.stretch import largest_gain
+from rules.room.measured import check_measured, millimetres, place_in
+from rules.text.quantity import show_length, show_ratio, show_share
+from rules.text.yaml_nodes import Mapping, Sequence, at
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.region import Region
+    from engine.room import Preset, Room, Show
+    from rules.room.names import Report
+
+NEARLY: Final = 200
+"""A throw ratio this far beyond the lens's range, in 1/10,000 of it, may still be reached: both
+figures are rounded, and a distance is measured to the centimetre."""
+SMALLER: Final = 1_000
+"""Panels that cost a picture this much of its width are hardly meant for it."""
+STEP: Final = 10
+"""Lifts are advised to the tenth of a per cent."""
+COVERS: Final = 50
+"""Panels that leave all but this share of the screen free cover nothing worth it."""
+
+
+class Asked(NamedTuple):
+    """A look that a row asks for, and what is known of when."""
+
+    show: Show
+    node: Mapping
+    ratios: tuple[int, ...]
+    """The ratios of the trade that the row takes; none where it looks at no shape."""
+    ends: tuple[int, ...]
+    """The narrowest and the widest ratio that it takes."""
+
+
+def check_physics(report: Report, root: Mapping, room: Room) -> None:
+    """Find what cannot be built, shown or measured so; `root` is the completed file."""
+    for name in room.panels:
+        _check_panels(report, root, room, name)
+    sound = True
+    for preset in room.presets.values():
+        _check_reach(report, root, room, preset)
+        sound = check_measured(report, root, room, preset) and sound
+    if not sound:
+        return  # no place can be told from corners that are no screen's
+    for asked in _asked(report, root, room):
+        _check_stretch(report, room, asked)
+        _check_panels_shown(report, room, asked)
+        _check_lift(report, room, asked)
+
+
+# ------------------------------------------------------------------------ panels and the lens
+
+
+def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
+    """See that an arrangement covers something of this screen."""
+    opening, screen = room.panels[name].opening, room.screen.aspect
+    if opening is None or abs(opening - screen) * SCALE > COVERS * screen:
+        return
+    report.error(
+        "out-of-range",
+        place_in(root, "panels", name, "opening"),
+        f"opening: panels that leave {show_ratio(opening)} free cover nothing of a screen of "
+        f"{words(screen)}",
+        f"Write {words(NARROWEST)} to {show_ratio(_percent(screen, -1))} for panels at the sides, "
+        f"or {show_ratio(_percent(screen, 1))} to {words(WIDEST)} for panels above and below.",
+    )
+
+
+def _percent(ratio: int, per_cent: int) -> int:
+    """Make a ratio larger or smaller, to the hundredth away from where it was."""
+    moved = ratio * (100 + per_cent)
+    return moved // 10_000 * 100 if per_cent < 0 else -(-moved // 10_000) * 100
+
+
+def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> None:
+    """See that the lens gets to a preset from where it stands."""
+    found, throw = reach(room, preset.name), room.projector.throw
+    if found is None or throw is None:
+        return
+    written = at(report.source.mapping, "presets", preset.name, "fits")
+    node = written or at(root, "projector", "throw", "distance")
+    where = node.place if node else root.place
+    note = report.warning if preset.measured else report.error
+    if not found.in_range:
+        over = max(throw.shortest - found.throw_ratio, found.throw_ratio - throw.longest)
+        nearly = over * SCALE <= NEARLY * found.throw_ratio
+        least, most = (
+            ratio * preset.raster_width // SCALE for ratio in (throw.shortest, throw.longest)
+        )
+        (report.warning if nearly else note)(
+            "out-of-reach",
+            where,
+            f"preset {preset.name} needs a throw ratio of {words(found.throw_ratio)}, and the lens "
+            f"has {words(throw.shortest)} to {words(throw.longest)}",
+            f"{_fitting(room)} Or let the distance be {_span(least, most)} for this preset."
+            + (" This is nearly reached: measure before you drill." if nearly else ""),
+        )
+    needs = _shift_words(found.shift_up, found.shift_across)
+    has = (
+        f"the lens has {show_share(throw.shift_up)} up or down and "
+        f"{show_share(throw.shift_across)} across"
+    )
+    if found.shift == "beyond":
+        note(
+            "out-of-reach",
+            where,
+            f"preset {preset.name} needs a lens shift of {needs}, and {has}",
+            f"Bring offset within {_offset(throw.shift_up, preset.raster_height)} up or down and "
+            f"{_offset(throw.shift_across, preset.raster_width)} across.",
+        )
+    elif found.shift == "doubtful":
+        report.warning(
+            "out-of-reach",
+            where,
+            f"preset {preset.name} needs a lens shift of {needs} at once, and {has}, hardly both",
+            "Ask the lens's own chart, or bring the lens nearer to the screen's middle.",
+        )
+
+
+def _fitting(room: Room) -> str:
+    """Say which ratios this lens can fit from here."""
+    throw, screen, projector = room.projector.throw, room.screen, room.projector
+    if throw is None:
+        return ""
+    reached = []
+    for ratio in range(NARROWEST, WIDEST + 1, 100):
+        width, _ = raster_of(screen, projector.columns, projector.rows, ratio)
+        if throw.shortest <= round(throw.distance * SCALE / width) <= throw.longest:
+            reached.append(ratio)
+    if not reached:
+        return "From this distance it fits no ratio on this screen."
+    return f"From this distance it fits {words(reached[0])} to {words(reached[-1])}."
+
+
+def _span(least: int, most: int) -> str:
+    """Say two lengths to the centimetre, rounded towards each other where there is room."""
+    low, high = -(-least // 10_000) * 10_000, most // 10_000 * 10_000
+    if low < high:
+        return f"{show_length(low)} to {show_length(high)}"
+    return show_length((least + 500) // 1_000 * 1_000)
+
+
+def _shift_words(up: int, across: int) -> str:
+    ways = f"{abs(up) / 100:.1f} % {'up' if up >= 0 else 'down'}"
+    if across:
+        ways += f" and {abs(across) / 100:.1f} % to the {'right' if across > 0 else 'left'}"
+    return ways
+
+
+def _offset(share: int, length: int) -> str:
+    return show_length(share * length // SCALE // 1_000 * 1_000)
+
+
+# ------------------------------------------------------------------------------------- looks
+
+
+def _asked(report: Report, root: Mapping, room: Room) -> Iterator[Asked]:
+    """List the looks that the file's own rows ask for."""
+    rules = root.get("rules")
+    if at(report.source.mapping, "rules") is not rules or not isinstance(rules, Mapping):
+        return  # the starter's rules stand in no line of the file
+    rows = rules.get("rows")
+    items = rows.items if isinstance(rows, Sequence) else ()
+    for item, row in zip(items, room.rules.table.rows, strict=True):
+        node = at(item, "show")
+        if isinstance(node, Mapping) and row.output is not None:
+            cells = dict(
+                zip((one.name for one in room.rules.table.columns), row.cells, strict=True)
+            )
+            ratios, ends = _ratios(room, cells)
+            yield Asked(row.output, node, ratios, ends)
+    otherwise, default = rules.get("otherwise"), room.rules.table.default
+    if isinstance(otherwise, Mapping) and default is not None:
+        yield Asked(default, otherwise, (), ())
+
+
+def _ratios(room: Room, cells: dict[str, Region]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """List the ratios that a row takes: those of the trade, and the ends of its cell."""
+    aspect = cells["aspect"]
+    if aspect == ANYTHING:
+        taken = [one for one in room.sources.values() if cells["source"].accepts(one.name)]
+        shapes = sorted({one.shape for one in taken if one.shape is not None})
+        fixed = all(one.shape is not None for one in taken)
+        return (tuple(shapes), tuple(shapes)) if fixed else ((), ())
+    known = tuple(ratio for ratio in RATIOS if aspect.accepts(nominal(ratio)))
+    ends = set(known)
+    for low, high in intervals(aspect):
+        if low is not None:
+            ends.add(int(low.value) + (100 if low.after else 0))
+        if high is not None:
+            ends.add(int(high.value) - (0 if high.after else 100))
+    ends = {meant(ratio) for ratio in ends if NARROWEST <= ratio <= WIDEST}
+    return known, tuple(sorted(ends))
+
+
+def _check_stretch(report: Report, room: Room, asked: Asked) -> None:
+    """See that a named picture does what it promises for every ratio of its row."""
+    name = asked.show.picture or PLAIN
+    shape = room.pictures.get(name)
+    if shape is None or not asked.ends:
+        return
+    preset, panels = asked.show.preset or largest(room), asked.show.panels or widest(room)
+    node = asked.node.get("picture")
+    where = node.place if node else asked.node.place
+    shown = {
+        ratio: place(room, Look(name, 0, preset, panels), ratio).enlarged for ratio in asked.ends
+    }
+    short = {ratio: one.fill for ratio, one in shown.items() if one and not one.kept}
+    if not any(shown.values()):
+        report.warning(
+            "no-effect",
+            where,
+            f"{name} changes nothing for the ratios of this row: plain is as large",
+            "Show plain, or another preset.",
+        )
+    elif short and isinstance(shape, Stretch):
+        ratio = min(short, key=lambda one: short[one])
+        share = f"{short[ratio] * 100:.0f} %"
+        report.warning(
+            "beyond-limit",
+            where,
+            f"at {words(ratio)} {name} fills {share} of the unlit width within its limits, not the "
+            f"{show_share(shape.fill)} asked for; plain is shown there",
+            _advice(room, shape, ratio, (preset, panels)),
+        )
+
+
+def _advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) -> str:
+    """Say from which ratio on a stretch keeps its word, and how little would do."""
+    field = field_of(room, *at)
+    if field.window.width < field.wanted:
+        return "The raster ends before the screen at this preset: show another preset."
+    gain, fill = largest_gain(shape), shape.fill / SCALE
+    wanted = field.wanted / field.window.height * SCALE
+    first = -(-wanted * fill // ((gain - 1 + fill) * 100)) * 100
+    reached = int((gain - 1) / (wanted / ratio - 1) * 100)
+    less = f"or let fill be at most {reached} %" if reached >= 1 else "or leave the picture plain"
+    return (
+        f"Take ratios from {words(int(first))} on, {less}, or allow wider circles or more rows "
+        "lost."
+    )
+
+
+def _check_panels_shown(report: Report, room: Room, asked: Asked) -> None:
+    """See that the panels a row has fitted leave its pictures as large as they were."""
+    panels = asked.show.panels
+    if panels is None or not asked.ratios:
+        return
+    lost = {}
+    for ratio in asked.ratios:
+        preset = asked.show.preset or presets_for(room, ratio)[0].preset
+        look = Look(PLAIN, 0, preset, widest(room))
+        free, masked = (
+            place(room, one, ratio).rect.width for one in (look, look._replace(panels=panels))
+        )
+        lost[ratio] = SCALE - masked * SCALE // max(1, free)
+    worst = max(lost, key=lambda ratio: lost[ratio])
+    if lost[worst] > SMALLER:
+        node = asked.node.get("panels")
+        report.warning(
+            "picture-on-panels",
+            node.place if node else asked.node.place,
+            f"a picture of {words(worst)} would fall on the panels {panels}, and is made "
+            f"{lost[worst] / 100:.0f} % smaller to stay off them",
+            "Take these ratios out of the case, or show an arrangement that leaves them free.",
+        )
+
+
+def _check_lift(report: Report, room: Room, asked: Asked) -> None:
+    """See that what a row raises stays on the screen and its border."""
+    lift = asked.show.lift
+    if not lift:
+        return
+    worst, ratio = _spilt(room, asked, lift)
+    if not worst:
+        return
+    low, high = 0, lift // STEP
+    while low < high:
+        middle = (low + high + 1) // 2
+        low, high = (low, middle - 1) if _spilt(room, asked, middle * STEP)[0] else (middle, high)
+    node = asked.node.get("lift")
+    report.warning(
+        "spill",
+        node.place if node else asked.node.place,
+        f"raised by {show_share(lift)}, a picture of {words(ratio)} passes the border by "
+        f"{millimetres(worst)} and falls on the wall",
+        f"Raise it by at most {show_share(low * STEP)}, or have a border of "
+        f"{millimetres(room.screen.border + worst)}.",
+    )
+
+
+def _spilt(room: Room, asked: Asked, lift: int) -> tuple[int, int]:
+    """Say how much of a raised picture falls on the wall at worst, and with which ratio."""
+    panels = asked.show.panels or widest(room)
+    worst = (0, 0)
+    for ratio in asked.ratios or RATIOS:
+        preset = asked.show.preset or presets_for(room, ratio)[0].preset
+        found = place(room, Look(asked.show.picture or PLAIN, lift, preset, panels), ratio)
+        worst = max(worst, (max(found.spill), ratio))
+    return worst if worst[0] else (0, 0)

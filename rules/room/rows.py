@@ -1,0 +1,164 @@
+"""Rows and promises, from their nodes to regions: each cell read as its fact is written."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine.region import ANYTHING, Region
+from engine.room import DARK
+from rules.room.names import NOUNS, NUMERIC, check_name, check_show
+from rules.text.findings import instead
+from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, at
+
+if TYPE_CHECKING:
+    from engine.table import Column
+    from rules.room.names import Names, Report
+
+RANKED: Final = ("picture", "preset", "panels")
+"""The parts of a look by which `priority` compares, the weightiest first."""
+
+
+class Line(NamedTuple):
+    """One row or promise, as far as its cells go."""
+
+    cells: tuple[Region, ...]
+    line: int
+
+
+def row_lines(report: Report, names: Names, root: Mapping) -> tuple[Line, ...]:
+    """Read the rows' cells and find fault with them and with the names their looks use."""
+    rules = root.get("rules")
+    if not isinstance(rules, Mapping):
+        return ()
+    rows = rules.get("rows")
+    items = rows.items if isinstance(rows, Sequence) else ()
+    lines = tuple(_line(report, names, item, "case", names.columns) for item in items)
+    looks = [item.get("show") for item in items if isinstance(item, Mapping)]
+    for look in (*looks, rules.get("otherwise")):
+        check_show(report, names, look)
+    _check_labels(report, items)
+    _check_order(report, names, root.entries["rules"], looks)
+    return lines
+
+
+def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[Line, ...]:
+    """Read the promises' cells, over facts and standing."""
+    promises = root.get("promises")
+    items = promises.items if isinstance(promises, Sequence) else ()
+    columns = (*names.columns, *names.standing)
+    lines = tuple(_line(report, names, item, "never", columns) for item in items)
+    _check_labels(report, items)
+    for item in items:
+        never = item.get("never") if isinstance(item, Mapping) else None
+        if isinstance(never, Mapping) and not never.entries:
+            report.error(
+                "missing",
+                never.place,
+                "this would forbid everything",
+                "Say in which case it must never be.",
+            )
+    return lines
+
+
+def rank(names: dict[str, str | None], order: dict[str, tuple[str, ...]]) -> int:
+    """Say where a look stands in the declared order, 0 the highest; what is not listed is last."""
+    place = 0
+    for part in RANKED:
+        listed = order.get(part, ())
+        name = names.get(part)
+        last = len(listed)
+        place = place * (last + 1) + (listed.index(name) if name in listed else last)
+    return place
+
+
+def _line(
+    report: Report, names: Names, item: Node, section: str, columns: tuple[Column, ...]
+) -> Line:
+    case = item.get(section) if isinstance(item, Mapping) else None
+    entries = case.entries if isinstance(case, Mapping) else {}
+    known = {column.name: column for column in columns}
+    for name, entry in entries.items():
+        if name not in known and "told" not in names.unsure:
+            _unknown_fact(report, entry.key, entry.value, tuple(known))
+    regions = []
+    for column in columns:
+        value = entries[column.name].value if column.name in entries else None
+        regions.append(_cell(report, names, column, value) or ANYTHING)
+    return Line(tuple(regions), item.line)
+
+
+def _cell(report: Report, names: Names, column: Column, node: Node | None) -> Region | None:
+    if not isinstance(node, Scalar) or names.doubtful(column.name):
+        return None
+    if names.doubtful("shapes") and column.kind in NUMERIC:
+        return None  # a word here may be a shape that was not read
+    return report.test(node, column, names.shapes)
+
+
+def _unknown_fact(report: Report, key: Scalar, value: Node, known: tuple[str, ...]) -> None:
+    """Find fault with a name that is no fact, or with the rest of a test that a comma cut off."""
+    place = key.place
+    if isinstance(value, Scalar) and value.empty:
+        report.error(
+            "test-unquoted",
+            place,
+            f"the comma before {key.text[:60]} ends the test, so this counts as a fact's name",
+            "Put the whole test, commas and all, in quotes.",
+        )
+    else:
+        message = f"{key.text[:60]} is no fact"
+        report.error("unknown-name", place, message, instead(key.text, known))
+
+
+def _check_labels(report: Report, items: tuple[Node, ...]) -> None:
+    """Refuse a name given to two rows: nights tell rows apart by it."""
+    seen: dict[str, Scalar] = {}
+    for item in items:
+        label = item.get("name") if isinstance(item, Mapping) else None
+        if not isinstance(label, Scalar) or not label.text:
+            continue
+        before = seen.setdefault(" ".join(label.text.split()), label)
+        if before is not label:
+            report.error(
+                "key-twice",
+                label.place,
+                f"this name is given twice, first at line {before.line}, column {before.column}",
+                "Give each row a name of its own.",
+            )
+
+
+def _check_order(report: Report, names: Names, entry: Entry, looks: list[Node | None]) -> None:
+    """See that `order` stands there for `priority` alone, and lists what the rows show."""
+    policy, order = at(entry.value, "policy"), at(entry.value, "order")
+    ranked = isinstance(policy, Scalar) and policy.text == "priority"
+    if ranked and order is None and policy and report.source.sure(entry.value, entry.key):
+        message = "the policy priority needs an order"
+        advice = "Add order: {picture: [plain]}, the highest first."
+        report.error("missing", policy.place, message, advice)
+    if order is not None and not ranked and isinstance(policy, Scalar | None):
+        message = "an order has no effect without the policy priority"
+        advice = "Leave it out, or write policy: priority."
+        report.error("contradiction", order.place, message, advice)
+    for part, known in zip(RANKED, (names.pictures, names.presets, names.panels), strict=True):
+        listed = at(order, part)
+        if not isinstance(listed, Sequence):
+            continue
+        scalars = [one for one in listed.items if isinstance(one, Scalar)]
+        if not names.doubtful(part):
+            for one in scalars:
+                check_name(report, one, known, NOUNS[part])
+        _check_listed(report, part, tuple(one.text for one in scalars), looks)
+
+
+def _check_listed(
+    report: Report, part: str, listed: tuple[str, ...], looks: list[Node | None]
+) -> None:
+    for look in looks:
+        shown = look.get(part) if isinstance(look, Mapping) else None
+        if isinstance(shown, Scalar) and shown.text not in {*listed, DARK}:
+            report.error(
+                "unknown-name",
+                shown.place,
+                f"{shown.text[:60]} has no place in the order of {part}",
+                f"Add it to {part} under order.",
+            )

@@ -1,0 +1,130 @@
+"""The room file's JSON Schema (draft 2020-12), for editors that complete and check while one types.
+
+It is made from the models of `rules.schema`, and says what they say of one place at a time: which
+keys there are, what kind each value is and how it is written. A value may stand there as the text
+that a room file has, or as the number, truth or null that a reader of YAML makes of it. What hangs
+on two places (names that must exist, bounds of a quantity with a unit, tests in cells) is left to
+`roomcue check`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any, Final, TypeAlias
+
+from rules.room.schema import RoomFile
+from rules.text.recovery import read_source
+from rules.text.yaml_nodes import plain
+
+DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+NAME: Final = "urn:roomcue:room-file"
+"""What the schema is called: a name, no place where it would be found."""
+
+FACTS: Final[Mapping[str, tuple[str, ...]]] = {
+    "source": ("One of the sources; null while none has been reported.", "disc", "not(console)"),
+    "playback": ("playing, paused, stopped or unknown.", "playing", "not(stopped)"),
+    "aspect": ("The settled ratio; null while it is unknown.", ">= 2.30", "[1.70..1.95)"),
+    "declared": ("The ratio that the title declares; null where none is.", "[2.31..2.45)"),
+    "tallest": ("The tallest ratio of this title so far.", "< 1.95"),
+    "varies": ("Whether the title has changed its shape and back.", "yes"),
+    "subtitles": ("Whether subtitles have stood in a bar during this title.", "yes"),
+    "opening": ("Whether the title's first minutes are running.", "yes"),
+    "preset": ("Where the lens stands; null where nobody knows.", "broad", "null"),
+    "panels": ("How the panels stand; null where nobody knows.", "open", "not(open)"),
+    "hands": ("Whether somebody may fit panels: free, asked or refused.", "free"),
+    "time": (
+        "The local time; past midnight takes two tests.",
+        "[18:00..22:00)",
+        ">= 22:00, < 6:00",
+    ),
+    "range": ("The signal's range of brightness: ordinary or high.", "high"),
+    "stereo": ("Whether the signal is stereoscopic.", "yes"),
+}
+"""The facts that every room has, each with examples of a test."""
+STANDING: Final[Mapping[str, tuple[str, ...]]] = {
+    "picture": ("The picture that is shown.", "plain", "not(plain, whole, dark)"),
+    "lift": ("How far the picture is raised.", "> 5 %"),
+    "travelling": ("Whether the lens travels.", "yes"),
+    "hand": ("Who decides: rules or person.", "person"),
+}
+"""What promises may test beside the facts."""
+
+_EITHER: Final = {"Screen": ("width", "diagonal"), "Picture": ("stretch", "crop")}
+"""Sections that hold one of two entries and never both."""
+_TESTED: Final = {"Row": ("case", FACTS), "Promise": ("never", {**FACTS, **STANDING})}
+
+_NAMED: Final = frozenset({"properties", "patternProperties", "$defs"})
+"""Keywords that hold schemas by name."""
+_INSIDE: Final = frozenset({"items", "additionalProperties", "propertyNames"})
+"""Keywords that hold one schema."""
+
+Schema: TypeAlias = dict[str, Any]
+
+
+def room_file_schema() -> Schema:
+    """Give the schema as plain data."""
+    made = _finished(RoomFile.model_json_schema())
+    parts: dict[str, Schema] = made.pop("$defs")
+    for name, part in parts.items():
+        if not part.get("required") and name not in _EITHER:
+            part["type"] = ["object", "null"]  # a section with nothing in it
+    for name, one in made["properties"].items():
+        if name not in made["required"] and "type" in one:
+            one["type"] = [one["type"], "null"]
+    for name, pair in _EITHER.items():
+        parts[name]["oneOf"] = [{"required": [entry]} for entry in pair]
+    for name, (section, facts) in _TESTED.items():
+        tests = parts[name]["properties"][section]
+        cell = tests["additionalProperties"]
+        tests["properties"] = {
+            fact: {**cell, "description": text, "examples": examples}
+            for fact, (text, *examples) in facts.items()
+        }
+    told = parts["Told"]
+    parts["Told"] = {"anyOf": [told["properties"]["values"], told]}
+    made = {"$schema": DIALECT, "$id": NAME, "title": "Room file", **made}
+    return {**made, "$defs": parts}
+
+
+def schema_text() -> str:
+    """Write the schema out, as a file of its own would hold it."""
+    return json.dumps(room_file_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def _finished(made: Schema) -> Schema:
+    """Bring what was made from the models into the form that a file is held against."""
+    schema = {key: value for key, value in made.items() if key != "title"}
+    for key in _NAMED.intersection(schema):
+        schema[key] = {
+            name.removesuffix("Part"): _finished(one) for name, one in schema[key].items()
+        }
+    for key in _INSIDE.intersection(schema):
+        schema[key] = _finished(schema[key]) if isinstance(schema[key], dict) else schema[key]
+    if "$ref" in schema:
+        schema["$ref"] = schema["$ref"].removesuffix("Part")
+    if "examples" in schema:
+        schema["examples"] = [*map(_example, schema["examples"])]
+    if "patternProperties" in schema:
+        schema["additionalProperties"] = False
+    if not schema.get("propertyNames", {}).keys() - {"examples"}:
+        schema.pop("propertyNames", None)
+    return _needed(schema)
+
+
+def _needed(schema: Schema) -> Schema:
+    """Let a value that may be left out be no null: what is written there has to say something."""
+    kinds = schema.get("anyOf", [])
+    if {"type": "null"} not in kinds:
+        return schema
+    (kind,) = (_finished(one) for one in kinds if one != {"type": "null"})
+    rest = {key: value for key, value in schema.items() if key not in {"anyOf", "default"}}
+    return {**kind, **rest}
+
+
+def _example(example: object) -> object:
+    """Read the example of a section, which is written as a file would write it."""
+    if not isinstance(example, str) or not example.startswith("{"):
+        return example
+    mapping = read_source(f"example: {example}", "example").mapping
+    return plain(mapping.entries["example"].value) if mapping else example

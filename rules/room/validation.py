@@ -1,0 +1,208 @@
+"""From the models' complaints to located findings: every one of the file, each at its place."""
+
+from __future__ import annotations
+
+from functools import cache
+from types import NoneType, UnionType
+from typing import TYPE_CHECKING, Annotated, Any, Final, NamedTuple, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+
+from rules.room.fields import Written
+from rules.room.schema import RoomFile
+from rules.text.findings import Finding, Severity, instead, listed, nearest
+from rules.text.yaml_nodes import Mapping, Node, Scalar, Sequence, plain
+
+if TYPE_CHECKING:
+    from pydantic.fields import FieldInfo
+    from pydantic_core import ErrorDetails
+
+    from rules.text.recovery import Source
+
+NEARLY_THE_SAME: Final = 0.85
+"""So much alike a key and a known one are when it is a slip of the pen and not misplaced."""
+_NAMED: Final = frozenset(
+    {"out-of-range", "bad-value", "unit-missing", "unit-unknown", "not-finite"}
+)
+"""Complaints about a value, told with the name of its field before it as it stands in the file."""
+_MAPPINGS: Final = frozenset({"model_type", "dict_type", "model_attributes_type"})
+
+
+class Spot(NamedTuple):
+    """Where in the file a complaint belongs."""
+
+    node: Node
+    key: Scalar | None
+    """The key whose value the node is, where it has one."""
+    found: bool
+    """Whether the file has a node at the very place."""
+
+    @property
+    def place(self) -> tuple[int, int]:
+        """The place of the value, or of its key where nothing was written."""
+        bare = self.key is not None and isinstance(self.node, Scalar) and self.node.empty
+        at = self.key if bare and self.key else self.node
+        return at.place
+
+
+def validated(source: Source, root: Mapping) -> tuple[RoomFile | None, list[Finding]]:
+    """Hold a file against the models; None where it does not fit."""
+    try:
+        return RoomFile.model_validate(plain(root)), []
+    except ValidationError as error:
+        complaints = error.errors(include_url=False, include_input=False)
+    findings = (_finding(source, root, one) for one in complaints)
+    return None, [one for one in findings if one is not None]
+
+
+def spot(root: Mapping, location: tuple[int | str, ...]) -> Spot:
+    """Follow a location into the nodes as far as they go."""
+    node: Node = root
+    key: Scalar | None = None
+    for step in location:
+        if isinstance(node, Mapping) and isinstance(step, str) and step in node.entries:
+            key, node = node.entries[step].key, node.entries[step].value
+        elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
+            key, node = None, node.items[step]
+        else:
+            return Spot(node, key, found=False)
+    return Spot(node, key, found=True)
+
+
+def _finding(source: Source, root: Mapping, error: ErrorDetails) -> Finding | None:
+    """Locate one complaint; None where what it misses may have stood in a line not read."""
+    location, code, words = error["loc"], error["type"], error.get("ctx", {})
+    at_key = location[-1:] == ("[key]",)
+    location = location[:-1] if at_key else location
+    if words.get("field"):
+        location = (*location, str(words["field"]))
+    where = spot(root, location)
+    line, column = where.place
+    if at_key and where.key:
+        line, column = where.key.place
+    if code == "missing" and not words:
+        return _missing(source, where, location)
+    if code == "extra_forbidden" and where.key:
+        line, column = where.key.place
+        code, message, suggestion = "unknown-key", *_unknown(location)
+    elif code in _MAPPINGS or code == "list_type":
+        code, message, suggestion = "wrong-kind", *_wrong_kind(code, location, where.node)
+    else:
+        message = str(words.get("message", error["msg"]))
+        suggestion = str(words.get("suggestion", ""))
+        code = code if "message" in words else "bad-value"
+    if code in _NAMED and not at_key and location and isinstance(location[-1], str):
+        message = f"{location[-1]}: {message}"
+    if code == "wrong-kind" and "message" in words and source.quoted(line):
+        code, suggestion = "test-unquoted", f"Put the test in quotes: {source.quoted(line)}"
+    return Finding(Severity.ERROR, code, source.file, line, column, message, suggestion)
+
+
+def _missing(source: Source, where: Spot, location: tuple[int | str, ...]) -> Finding | None:
+    entries = where.node.entries if isinstance(where.node, Mapping) else {}
+    model = inner(_annotation(location[:-1]))
+    misspelt = tuple(name for name in entries if name not in model.model_fields)
+    if not source.sure(where.node, where.key) or nearest(str(location[-1]), misspelt):
+        return None  # it may have stood in a lost line, or stands there under a wrong name
+    at = where.key or where.node
+    name = str(location[-1])
+    section = f" in {where.key.text}" if where.key else ""
+    example = _example(_field(location))
+    return Finding(
+        Severity.ERROR,
+        "missing",
+        source.file,
+        at.line,
+        at.column,
+        f"{name} is missing{section}",
+        f"Add it, such as {name}: {example}" if example else "Add it.",
+    )
+
+
+def _unknown(location: tuple[int | str, ...]) -> tuple[str, str]:
+    """Say of an unknown key what may stand there, or where it belongs."""
+    key = str(location[-1])
+    model = inner(_annotation(location[:-1]))
+    known = tuple(model.model_fields) if _is_model(model) else ()
+    homes = _homes().get(key, ())
+    message = f"{key[:60]} is not known here"
+    if homes and not nearest(key, known, NEARLY_THE_SAME):
+        return message, f"It belongs in {listed(homes)}. {instead('', known)}"
+    return message, instead(key, known)
+
+
+def _wrong_kind(code: str, location: tuple[int | str, ...], node: Node) -> tuple[str, str]:
+    what = str(location[-1]) if location and isinstance(location[-1], str) else "this"
+    if code == "list_type":
+        return f"{what} takes a list", "Begin each of its entries with a dash on a line of its own."
+    if isinstance(node, Sequence):
+        return f"{what} takes entries with names, not a list", "Write name: value, without dashes."
+    model = inner(_annotation(location))
+    known = f" It takes {listed(model.model_fields, 'and')}." if _is_model(model) else ""
+    return (
+        f"{what} takes entries of its own, not a single value",
+        f"Indent them below it, as name: value.{known}",
+    )
+
+
+def _field(location: tuple[int | str, ...]) -> FieldInfo | None:
+    model = inner(_annotation(location[:-1]))
+    return model.model_fields.get(str(location[-1])) if _is_model(model) else None
+
+
+def _example(field: FieldInfo | None) -> str:
+    """Find something that may be written in a field."""
+    if field is None:
+        return ""
+    if field.examples:
+        return str(field.examples[0])
+    written = (one.example for one in field.metadata if isinstance(one, Written))
+    return next(written, "")
+
+
+def _annotation(location: tuple[int | str, ...]) -> Any:  # noqa: ANN401 - types of all kinds
+    """Follow a location through the models' types."""
+    kind: Any = RoomFile
+    for step in location:
+        kind = inner(kind)
+        if _is_model(kind):
+            field = kind.model_fields.get(str(step))
+            kind = field.annotation if field else None
+        elif get_origin(kind) in {dict, list}:
+            kind = get_args(kind)[-1]
+        else:
+            return None
+    return kind
+
+
+def inner(kind: Any) -> Any:  # noqa: ANN401
+    """Strip what says only that a type is marked or may be left out."""
+    while get_origin(kind) in {Annotated, Union, UnionType}:
+        kind = next(one for one in get_args(kind) if one is not NoneType)
+    return kind
+
+
+def _is_model(kind: Any) -> bool:  # noqa: ANN401
+    return isinstance(kind, type) and issubclass(kind, BaseModel)
+
+
+@cache
+def _homes() -> dict[str, tuple[str, ...]]:
+    """List for every key the sections that know it."""
+    homes: dict[str, list[str]] = {}
+    for name, section in sorted(_fields(RoomFile, "")):
+        homes.setdefault(name, []).append(section)
+    return {name: tuple(sections) for name, sections in homes.items()}
+
+
+def _fields(model: type[BaseModel], path: str) -> set[tuple[str, str]]:
+    """List the fields of a model and of those inside it, each with its section."""
+    fields = {(name, path) for name in model.model_fields if path}
+    for name, field in model.model_fields.items():
+        kind = inner(field.annotation)
+        inside = f"{path}: {name}" if path else name
+        if get_origin(kind) in {dict, list}:
+            kind, inside = inner(get_args(kind)[-1]), f"an entry of {inside}"
+        if _is_model(kind):
+            fields |= _fields(kind, inside)
+    return fields

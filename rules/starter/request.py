@@ -1,0 +1,394 @@
+"""What somebody wishes a new room to be, from the words they typed to what its file is made of.
+
+Where several presets are wished for, each shape gets the longest zoom that shows it as large as the
+screen allows; where panels are, each gets those that leave it free. Both part the axis of ratios,
+and no part ends within a film (`rules.boundaries`).
+
+On a screen wider than the raster a preset that fits 2.00 shows all shapes up to 2.00 at their full
+size, on a narrower one all shapes from 2.00 on. Presets differ between the ratios of screen and
+raster only: beyond them the raster is as large as it gets, or as small.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Final, NamedTuple, TypeVar
+
+from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, same_shape, words
+from rules.room import fields
+from rules.room.names import ONLY_PRESET, OPEN, Report, check_zone
+from rules.table.boundaries import ZONES
+from rules.table.domains import RATIO_STEP
+from rules.text import quantity
+from rules.text.findings import BadRoom, Finding, Severity
+from rules.text.quantity import QuantityError, show_ratio
+from rules.text.recovery import read_source
+from rules.text.yaml_nodes import Scalar
+
+ANYWHERE: Final = "UTC"
+"""The zone of a room that names none."""
+MOST: Final = 40
+"""So many sources at most; fewer presets and panels find room between the ratios."""
+SCREENS: Final = (300_000, 30_000_000)
+"""The narrowest and the widest screen, micrometres."""
+
+_TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
+_SCREEN: Final = "Write width x ratio, such as 3.4 m x 2.40."
+
+Value = TypeVar("Value")
+
+
+class Wishes(NamedTuple):
+    """What a new room is made of, each as somebody typed it."""
+
+    name: str
+    screen: str
+    """Width x ratio: 3.4 m x 2.40."""
+    raster: str
+    """Columns x rows: 4096 x 2160."""
+    sources: str
+    """Names with commas between them."""
+    presets: str = ""
+    """Ratios with commas between them; none, or a single one: the zoom stays where it is."""
+    panels: str = ""
+    """The ratios that panels leave free, with commas between them; none: there are no panels."""
+    zone: str = ANYWHERE
+
+
+class Shape(NamedTuple):
+    """A part of the axis of ratios, from its first one up to and without the next part's."""
+
+    first: int | None
+    """None for the part with the narrowest ratio."""
+    after: int | None
+    """None for the part with the widest ratio."""
+    preset: str | None
+    """None where the zoom stays where it is."""
+    panels: str | None
+    """None where there are none."""
+
+
+class Plan(NamedTuple):
+    """What is written into a new room's file; ratios in 1/10,000."""
+
+    name: str
+    zone: str
+    width: str
+    """As it was typed, but for blanks."""
+    aspect: int
+    raster: tuple[int, int]
+    sources: tuple[str, ...]
+    presets: dict[str, int]
+    """The ratio that each fits, the widest first; at least one."""
+    panels: dict[str, int]
+    """The ratio that each arrangement leaves free, the narrowest first, without `open`."""
+    shapes: tuple[Shape, ...]
+    """At least one; together they are the whole axis."""
+
+
+def planned(wishes: Wishes) -> Plan:
+    """Read the wishes; raises BadRoom with a finding for each that cannot be had."""
+    problems = _Problems()
+    name = problems.read(_piece("name", wishes.name), fields.name)
+    screen = _screen(_piece("screen", wishes.screen), problems)
+    raster = problems.read(_piece("raster", wishes.raster), _raster)
+    sources = _sources(wishes.sources, problems)
+    presets = _ratios("presets", wishes.presets, problems)
+    panels = _ratios("panels", wishes.panels, problems)
+    zone = _zone(_piece("zone", wishes.zone), problems)
+    if screen is None or raster is None or name is None:
+        raise BadRoom(problems.findings)
+    width, aspect = screen
+    zooms = _zoom_points(presets, aspect, raster, problems)
+    covers = _cover_points(panels, aspect, problems)
+    if problems.findings:
+        raise BadRoom(problems.findings)
+    fits = {zoom.name: zoom.ratio for zoom in sorted(zooms, key=lambda one: -one.ratio)}
+    if len(fits) <= 1:
+        zooms, fits = [], {ONLY_PRESET: next(iter(fits.values()), aspect)}
+    openings = {one.name: one.ratio for one in covers if one.name != OPEN}
+    return Plan(
+        name,
+        zone,
+        width,
+        aspect,
+        raster,
+        sources,
+        fits,
+        openings,
+        _shapes(_runs(zooms), _runs(covers)),
+    )
+
+
+# ----------------------------------------------------------------------------- one wish at a time
+
+
+class Piece(NamedTuple):
+    """A part of what was typed for one wish, brought on one line, and its column, from 1."""
+
+    wish: str
+    text: str
+    column: int
+
+    @property
+    def option(self) -> str:
+        """What findings call the wish: the words of the command that it was typed for."""
+        return "NAME" if self.wish == "name" else f"--{self.wish}"
+
+
+@dataclass(slots=True)
+class _Problems:
+    """Findings while they are gathered."""
+
+    findings: list[Finding] = field(default_factory=list)
+
+    def note(self, code: str, at: Piece, message: str, suggestion: str) -> None:
+        place = (at.option, 1, at.column)
+        self.findings.append(Finding(Severity.ERROR, code, *place, message, suggestion))
+
+    def read(self, piece: Piece, reader: Callable[[str], Value]) -> Value | None:
+        """Read a piece; None, and a finding, where it says nothing that can be."""
+        try:
+            return reader(piece.text)
+        except QuantityError as error:
+            self.note(error.code, piece, error.message, error.suggestion)
+            return None
+
+
+def _piece(wish: str, text: str, start: int = 0, end: int | None = None) -> Piece:
+    part = text[start:end]
+    before = len(part) - len(part.lstrip()) if part.strip() else 0
+    return Piece(wish, " ".join(part.split()), start + before + 1)
+
+
+def _pieces(wish: str, text: str) -> Iterator[Piece]:
+    """Split what was typed at its commas."""
+    start = 0
+    for part in text.split(","):
+        yield _piece(wish, text, start, start + len(part))
+        start += len(part) + 1
+
+
+def _screen(piece: Piece, problems: _Problems) -> tuple[str, int] | None:
+    """Read width and ratio; the width is given back as it was typed."""
+    split = _TIMES.split(piece.text)
+    if len(split) != 2:  # noqa: PLR2004 - a width and a ratio
+        message = f"{piece.text[:60] or 'nothing'} is no width and ratio"
+        problems.note("bad-value", piece, message, _SCREEN)
+        return None
+    width, ratio = split
+    at_ratio = piece._replace(text=ratio, column=piece.column + len(piece.text) - len(ratio))
+    size = problems.read(piece._replace(text=width), _length)
+    height = _height(ratio)
+    if height is not None and size is not None:
+        near = _nearest_ratio(size, height)
+        message = f"{ratio[:60]} is a height, and the ratio of width over height is awaited"
+        problems.note(
+            "bad-value", at_ratio, message, f"Write {width} x {near}." if near else _SCREEN
+        )
+        return None
+    aspect = problems.read(at_ratio, _ratio)
+    return None if size is None or aspect is None else (width, aspect)
+
+
+def _length(text: str) -> int:
+    return quantity.length(text, *SCREENS)
+
+
+def _height(text: str) -> int | None:
+    """Tell whether somebody has typed a height where a ratio is awaited."""
+    try:
+        return quantity.length(text, 1, SCREENS[1])
+    except QuantityError:
+        return None
+
+
+def _nearest_ratio(width: int, height: int) -> str:
+    value = nominal(width * SCALE // height) or 0
+    return show_ratio(value) if NARROWEST <= value <= WIDEST else ""
+
+
+def _raster(text: str) -> tuple[int, int]:
+    return quantity.raster(text, *fields.RASTERS)
+
+
+def _ratio(text: str) -> int:
+    return meant(quantity.ratio(text, NARROWEST, WIDEST))
+
+
+def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
+    """Read the sources' names, each of them once."""
+    found: dict[str, Piece] = {}
+    pieces = tuple(_pieces("sources", text))
+    for piece in pieces[:MOST]:
+        one = problems.read(piece, fields.name)
+        if one in found:
+            problems.note("name-taken", piece, f"{one} stands here twice", "Name each source once.")
+        elif one is not None:
+            found[one] = piece
+    if len(pieces) > MOST:
+        message = f"there are {len(pieces)} sources"
+        problems.note("too-long", pieces[MOST], message, f"Name at most {MOST}.")
+    return tuple(found)
+
+
+def _ratios(wish: str, text: str, problems: _Problems) -> list[tuple[int, Piece]]:
+    """Read ratios; nothing typed is none of them."""
+    pieces = _pieces(wish, text) if text.strip() else ()
+    read = ((problems.read(piece, _ratio), piece) for piece in pieces)
+    return [(ratio, piece) for ratio, piece in read if ratio is not None]
+
+
+def _zone(piece: Piece, problems: _Problems) -> str:
+    """Hold a time zone against those that the system knows, if it knows any."""
+    report = Report(read_source("", piece.option))
+    check_zone(report, Scalar(piece.text, 1, piece.column, None, plain=True))
+    problems.findings += [one for one in report.findings if one.fatal]
+    return piece.text
+
+
+# ---------------------------------------------------------------------------- the axis of ratios
+
+
+class Point(NamedTuple):
+    """A preset or an arrangement of panels, at the ratio where it counts."""
+
+    at: int
+    """In hundredths; a preset's lies between the ratios of screen and raster."""
+    ratio: int
+    name: str
+    upwards: bool
+    """Whether the ratios up to its own go to it, or those from its own on."""
+    piece: Piece | None = None
+    """Where it was typed; None for what is there anyway."""
+
+
+class Run(NamedTuple):
+    """All ratios from the first one up to the next run's."""
+
+    first: int
+    name: str
+
+
+def shown(ratio: int) -> str:
+    """Write a ratio as people name it, 1.78 for 16:9, where that reads back the same."""
+    short = nominal(ratio) or 0
+    return show_ratio(short if meant(short) == ratio else ratio)
+
+
+def _zoom_points(
+    ratios: list[tuple[int, Piece]], aspect: int, raster: tuple[int, int], problems: _Problems
+) -> list[Point]:
+    """Put presets on the axis, rising, and refuse those that hardly differ."""
+    own = raster[0] * SCALE // raster[1]
+    low, high = sorted((own, aspect))
+    points = [
+        Point(
+            _hundredth(min(max(ratio, low), high)), ratio, _named("zoom", ratio), own < aspect, at
+        )
+        for ratio, at in ratios
+    ]
+    points.sort(key=lambda one: (one.at, one.ratio))
+    for one, other in _too_near(points):
+        message = (
+            f"presets for {shown(one.ratio)} and {shown(other.ratio)} come to one place of the "
+            "zoom, or nearly"
+        )
+        advice = (
+            "This screen has the raster's own shape, so that one zoom shows them all: name one."
+            if same_shape(low, high)
+            else f"With this screen and raster presets differ from {words(low)} to {words(high)}, "
+            "and within 2 % shapes count as one: leave one of the two out."
+        )
+        problems.note("contradiction", _later(one, other), message, advice)
+    return points
+
+
+def _cover_points(ratios: list[tuple[int, Piece]], aspect: int, problems: _Problems) -> list[Point]:
+    """Put panels on the axis, rising, the bare screen among them, and refuse what is too near."""
+    if not ratios:
+        return []
+    points = [Point(_hundredth(aspect), aspect, OPEN, upwards=False)]
+    for ratio, at in ratios:
+        beside = ratio < aspect
+        name = _named("sides" if beside else "ends", ratio)
+        points.append(Point(_hundredth(ratio), ratio, name, beside, at))
+    points.sort(key=lambda one: (one.at, not one.upwards, one.name != OPEN))
+    for one, other in _too_near(points):
+        bare = OPEN in {one.name, other.name}
+        problems.note(
+            "contradiction",
+            _later(one, other),
+            f"{shown(one.ratio)} and {shown(other.ratio)} are too near to each other for panels"
+            + (f", and {shown(aspect)} is the screen itself" if bare else ""),
+            f"There has to be room for a film between them: leave {'it' if bare else 'one'} out.",
+        )
+    return points
+
+
+def _named(kind: str, ratio: int) -> str:
+    return f"{kind}_{_hundredth(ratio) // RATIO_STEP}"
+
+
+def _hundredth(ratio: int) -> int:
+    return nominal(ratio) or 0
+
+
+def _later(one: Point, other: Point) -> Piece:
+    """Give the one of two that was typed last, and so is one too many."""
+    typed = [point.piece for point in (one, other) if point.piece is not None]
+    return max(typed, key=lambda piece: piece.column)
+
+
+def _too_near(points: Sequence[Point]) -> Iterator[tuple[Point, Point]]:
+    """List neighbours between which no ratio can part films; those at one ratio are such."""
+    for one, other in pairwise(points):
+        if not one.at < _cut(one, other) <= other.at:
+            yield one, other
+
+
+def _runs(points: Sequence[Point]) -> list[Run]:
+    """Share the axis out among points that rise and lie far enough apart."""
+    if not points:
+        return []
+    cuts = (Run(_cut(one, other), other.name) for one, other in pairwise(points))
+    return [Run(NARROWEST, points[0].name), *cuts]
+
+
+def _cut(one: Point, other: Point) -> int:
+    """Say from which ratio on shapes go to the second of two neighbours."""
+    return _beyond(one.at) if one.upwards else _from(other.at)
+
+
+def _beyond(ratio: int) -> int:
+    """Give the first ratio above one that is another shape, moved up out of any film."""
+    cut = ratio
+    while same_shape(cut, ratio):
+        cut += RATIO_STEP
+    return next((zone.after for zone in ZONES if zone.first < cut < zone.after), cut)
+
+
+def _from(ratio: int) -> int:
+    """Give the first ratio that still is the same shape, moved down out of any film."""
+    cut = ratio
+    while same_shape(cut - RATIO_STEP, ratio):
+        cut -= RATIO_STEP
+    return next((zone.first for zone in ZONES if zone.first < cut < zone.after), cut)
+
+
+def _shapes(zooms: Sequence[Run], covers: Sequence[Run]) -> tuple[Shape, ...]:
+    """Part the axis wherever another preset or other panels begin."""
+    firsts = sorted({NARROWEST, *(run.first for run in (*zooms, *covers))})
+    ends = (*firsts[1:], None)
+    return tuple(
+        Shape(None if first == NARROWEST else first, end, _at(zooms, first), _at(covers, first))
+        for first, end in zip(firsts, ends, strict=True)
+    )
+
+
+def _at(runs: Sequence[Run], ratio: int) -> str | None:
+    """Say which run a ratio belongs to, if there are any."""
+    return next((run.name for run in reversed(runs) if run.first <= ratio), None)

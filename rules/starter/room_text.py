@@ -1,0 +1,181 @@
+"""A new room's file: a few wishes in, commented YAML out, in which `roomcue check` finds no fault.
+
+Its rules give every case one row. They move only what was wished for: with one preset and no
+panels the picture alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from engine.aspect import words
+from rules.room.names import OPEN
+from rules.starter.request import ANYWHERE, Plan, Shape, Wishes, planned, shown
+
+_HEAD: Final = """\
+# yaml-language-server: $schema=room.schema.json
+# By that file an editor completes and checks this one: roomcue schema > room.schema.json
+# After every change: `roomcue check` it; with --show-defaults that prints what is not said here.
+room: {name}
+zone: {zone}{zone_note}
+
+# The white area of the screen, the black border round it, and how far a picture may pass the edge.
+screen: {{width: {width}, aspect: {aspect}, border: 60 mm, overfill: 2 %}}
+
+# The projector's pixels. With its light and its place `roomcue plan` tells brightness and reach.
+projector:
+  raster: {columns} x {rows}
+  # light: {{lumens: 2200}}
+  # throw: {{distance: 5.2 m, ratio: 1.35 to 2.70}}"""
+_LENS: Final = (
+    "  lens: {travel: 20 s, reports: no}  # the longest travel; whether it says where it stands"
+)
+_ORDERS: Final = """
+# Whether the hub says what became of an order; if it does not, sent counts as done.
+orders: {answered: no}
+"""
+_FIXED: Final = (
+    "# The zoom stays where it is: a plain picture of this ratio just fills the screen there."
+)
+_PRESETS: Final = (
+    "# Stored places of the zoom, and the ratio whose plain picture just fills the screen there."
+)
+_PICTURES: Final = """
+# Pictures beside `plain` and `whole`. People may choose this one; no rule shows it yet.
+pictures:
+  gentle: {stretch: {fill: 100 %, edge_circle: 1.30, middle_circle: 1.03, rows_lost: 3 %}}
+"""
+_PANELS: Final = (
+    "# Masking panels, and the ratio that they leave free. People are asked to fit them."
+)
+_SOURCES: Final = """
+# What sends pictures. Say what is so: {declares: yes}, {titles: yes}, {menu_shape: 1.78},
+# {shape: 1.78} for one that never changes, {leave_alone: yes} for games and sport.
+sources:"""
+_PACE: Final = """
+# How long things must last before they count, and how often the lens or people may be called on.
+pace:
+  settle: {taller: 500 ms, wider: 4 s}
+  pause: 20 min"""
+_RECALLS: Final = "  recalls: {opening: 90 s, per_title: 1, per_night: 12}"
+_PROMPTS: Final = "  prompts: {remind: 2 min, give_up: 10 min}"
+_RULES: Final = """
+# Which look for which case. No two rows take the same case, and together they take every one.
+# What a row does not show stays as it stands.
+rules:
+  policy: unique
+  rows:
+    - name: menus
+      case: {playback: "stopped, unknown"}
+      show: {picture: whole}
+      because: Menus carry text and circles to the frame's edge.
+    - name: changing
+      case: {playback: "playing, paused", varies: yes}
+      show: {picture: whole}
+      because: A title that changes its shape is shown whole, so that nothing moves any more.
+    - name: subtitles
+      case: {playback: "playing, paused", varies: no, subtitles: yes}
+      show: {picture: whole}
+      because: Lines stand in the bar below the picture, which would be lost."""
+_PROMISES: Final = """
+# What must never be, whatever the rules become: a check of the rows above.
+promises:
+  - name: menus keep their circles
+    never: {playback: "stopped, unknown", hand: rules, picture: gentle}
+    because: Menus are never stretched.
+  - name: nothing jumps
+    never: {playback: playing, varies: yes, hand: rules, picture: "not(whole, dark)"}
+    because: A title that changes its shape keeps one picture until its end.
+  - name: lines stay on the screen
+    never: {playback: playing, subtitles: yes, hand: rules, picture: "not(whole, dark)"}
+    because: Whoever needs the lines needs them all."""
+
+_FILM: Final = 'playback: "playing, paused", varies: no, subtitles: no'
+
+
+def starter(wishes: Wishes) -> str:
+    """Write a new room's file; raises BadRoom with a finding for each wish that cannot be had."""
+    return "\n".join(_lines(planned(wishes))) + "\n"
+
+
+def _lines(plan: Plan) -> Iterator[str]:
+    columns, rows = plan.raster
+    note = "  # write the room's own, such as Europe/Lisbon" if plan.zone == ANYWHERE else ""
+    yield _HEAD.format(
+        name=plan.name,
+        zone=plan.zone,
+        zone_note=note,
+        width=plan.width,
+        aspect=shown(plan.aspect),
+        columns=columns,
+        rows=rows,
+    )
+    zooms = len(plan.presets) > 1
+    if zooms:
+        yield _LENS
+    yield _ORDERS
+    yield _PRESETS if zooms else _FIXED
+    yield "presets:"
+    yield from (f"  {name}: {{fits: {shown(ratio)}}}" for name, ratio in plan.presets.items())
+    yield _PICTURES.rstrip("\n")
+    if plan.panels:
+        yield ""
+        yield _PANELS
+        yield f"panels:\n  {OPEN}: {{}}"
+        for name, ratio in plan.panels.items():
+            yield f"  {name}: {{opening: {shown(ratio)}, moved: by hand}}"
+    yield _SOURCES
+    yield from (f"  {name}: {{}}" for name in plan.sources)
+    yield _PACE
+    if zooms:
+        yield _RECALLS
+    if plan.panels:
+        yield _PROMPTS
+    yield _RULES
+    yield from _rows(plan)
+    yield _PROMISES
+
+
+def _rows(plan: Plan) -> Iterator[str]:
+    """Write the rows that look at the picture's shape, or the one that need not."""
+    if len(plan.shapes) == 1:
+        yield from _row(
+            "films", "", "", "Nothing can be moved, and the picture stays as it was made."
+        )
+        return
+    unknown = "Nothing moves before the picture's shape is known."
+    yield from _row("not known", ", aspect: null", "", unknown)
+    for shape in plan.shapes:
+        show = f", preset: {shape.preset}" if shape.preset else ""
+        show += f", panels: {shape.panels}" if shape.panels else ""
+        test, name = _test(shape)
+        yield from _row(name, f', aspect: "{test}"', show, _because(shape))
+
+
+def _row(name: str, test: str, show: str, because: str) -> Iterator[str]:
+    yield f"    - name: {name}"
+    yield f"      case: {{{_FILM}{test}}}"
+    yield f"      show: {{picture: plain{show}}}"
+    yield f"      because: {because}"
+
+
+def _test(shape: Shape) -> tuple[str, str]:
+    """Give the test that a part of the axis passes, and what its row is called."""
+    first, after = words(shape.first), words(shape.after)
+    if shape.first is None:
+        return f"< {after}", f"below {after}"
+    if shape.after is None:
+        return f">= {first}", f"from {first}"
+    return f"[{first}..{after})", f"from {first} to {after}"
+
+
+def _because(shape: Shape) -> str:
+    reasons = []
+    if shape.preset:
+        reasons.append("the longest zoom that shows this shape at its full size")
+    if shape.panels:
+        cover = "keep black what it leaves free"
+        reasons.append(f"panels {'would stand in it' if shape.panels == OPEN else cover}")
+    sentence = "; ".join(reasons)
+    return f"{sentence[:1].upper()}{sentence[1:]}."

@@ -1,0 +1,322 @@
+"""What `rules.inspect` finds in a room's rules, as located sentences.
+
+Errors are what no room should be left with: rows of a `unique` table that overlap, rows of an
+`any` table that overlap and disagree, and whatever a spent budget left open. Warnings are allowed
+and hardly meant; information says where the policy or `otherwise` decides.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+from engine.aspect import nominal
+from engine.region import NOTHING, Kind, Region, show_value
+from engine.room import Room
+from engine.table import Column, Policy
+from rules.room.defaults import completed
+from rules.room.load import read
+from rules.room.names import Names, Report, names_of
+from rules.table.analysis import BUDGET, Dead, Inspection, Overlap, inspect
+from rules.table.boundaries import fragile
+from rules.table.box_sentences import case_of, example_of, said
+from rules.table.domains import domain_of, kept
+from rules.text.findings import Finding, Severity, in_order, listed
+from rules.text.recovery import read_source
+from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, at
+
+NAMED_AT_MOST: Final = 5
+"""So many rows or overlaps are named in one sentence."""
+
+_WORD: Final = re.compile(r"[^\W\d]\w*")
+
+
+def inspected(text: str, name: str, budget: int = BUDGET) -> tuple[Finding, ...]:
+    """Inspect the rules of a room file that loads; `name` is what findings call it.
+
+    A file that does not load gives nothing: `rules.load.read` says what is wrong with it.
+    """
+    room = read(text, name).room
+    source = read_source(text, name)
+    if room is None or source.mapping is None:
+        return ()
+    root = completed(source.mapping)
+    context = _Context(room, name, root, source.mapping, names_of(Report(source), root))
+    return in_order(context.findings(budget))
+
+
+class _Line(NamedTuple):
+    """One row or promise: what is written, and what it means."""
+
+    label: str
+    item: Node
+    cells: tuple[tuple[Scalar, Column, Region], ...]
+
+
+def _lines(
+    nodes: Node | None,
+    section: str,
+    columns: tuple[Column, ...],
+    meant: list[tuple[str, tuple[Region, ...]]],
+) -> list[_Line]:
+    """Put what is written beside what it means."""
+    items = nodes.items if isinstance(nodes, Sequence) else ()
+    lines = []
+    for item, (label, regions) in zip(items, meant, strict=True):
+        cells = []
+        for column, region in zip(columns, regions, strict=True):
+            cell = at(item, section, column.name)
+            if isinstance(cell, Scalar):
+                cells.append((cell, column, region))
+        lines.append(_Line(label, item, tuple(cells)))
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class _Context:
+    """A room and the file that it was made from."""
+
+    room: Room
+    file: str
+    root: Mapping
+    written: Mapping
+    names: Names
+
+    def findings(self, budget: int) -> Iterator[Finding]:
+        """Say everything; rules that were filled in are nobody's mistake."""
+        lines = self._promises()
+        if self.written.get("rules") is self.root.get("rules"):
+            rows = self._rows()
+            lines += rows
+            found = inspect(self.room.rules.table, budget=budget)
+            yield from self._overlaps(found, rows)
+            yield from self._gaps(found)
+            yield from self._dead(found, rows)
+            yield from self._open(found, rows)
+        for line in lines:
+            yield from self._cells(line)
+        yield from self._shapes()
+
+    # ------------------------------------------------------------------ where things stand
+
+    def _rows(self) -> list[_Line]:
+        rules = self.room.rules
+        kept_rows = zip(rules.rows, rules.table.rows, strict=True)
+        meant = [(note.label, row.cells) for note, row in kept_rows]
+        return _lines(at(self.root, "rules", "rows"), "case", rules.table.columns, meant)
+
+    def _promises(self) -> list[_Line]:
+        promises = self.room.promises
+        if not promises:
+            return []
+        meant = [(one.label, one.never.rows[0].cells) for one in promises]
+        return _lines(self.root.get("promises"), "never", promises[0].never.columns, meant)
+
+    def _place(self, *path: str) -> Place:
+        """Say where an entry's key stands, or the last one on the way to it that is written."""
+        node: Node = self.root
+        place = node.place
+        for name in path:
+            if not isinstance(node, Mapping) or name not in node.entries:
+                break
+            place, node = node.entries[name].key.place, node.entries[name].value
+        return place
+
+    # ------------------------------------------------------------------------- the findings
+
+    def _overlaps(self, found: Inspection, rows: list[_Line]) -> Iterator[Finding]:
+        policy = self.room.rules.table.policy
+        count = {Policy.UNIQUE: found.overlap_count, Policy.ANY: found.differing_count}
+        faults = count.get(policy, 0)
+        wrong = [one for one in found.overlaps if policy is Policy.UNIQUE or not one.alike]
+        for overlap in wrong if faults else ():
+            yield self._overlap(overlap, rows)
+        if faults > len(wrong):
+            yield Finding(
+                Severity.ERROR,
+                "overlap-more",
+                self.file,
+                *self._place("rules", "rows"),
+                f"overlaps not listed here: {faults - len(wrong):,}",
+                "Mend those that are first.",
+            )
+        if found.overlap_count > faults:
+            yield self._allowed(found, rows)
+
+    def _overlap(self, overlap: Overlap, rows: list[_Line]) -> Finding:
+        one, other = (rows[row] for row in overlap.rows)
+        columns = self.room.rules.table.columns
+        looks = "show the same" if overlap.alike else "show different things"
+        advice = "Narrow one of the two"
+        if self.room.rules.table.policy is Policy.ANY:
+            advice = f"Let both show the same, or {advice[:1].lower()}{advice[1:]}"
+        return Finding(
+            Severity.ERROR,
+            "overlap",
+            self.file,
+            *other.item.place,
+            f"{other.label} and {_named(one)} both match, and {looks}, where: "
+            f"{said(overlap.box, columns)}",
+            f"{advice}, or write policy: first, by which the earlier wins.",
+            example_of(overlap.box, columns),
+        )
+
+    def _allowed(self, found: Inspection, rows: list[_Line]) -> Finding:
+        """Say in one sentence which overlaps the policy decides."""
+        policy, columns = self.room.rules.table.policy, self.room.rules.table.columns
+        alike = policy is Policy.ANY
+        count = found.overlap_count - (found.differing_count if alike else 0)
+        shown = [one for one in found.overlaps if one.alike or not alike][:NAMED_AT_MOST]
+        told = [
+            f"{rows[one.rows[0]].label} with {rows[one.rows[1]].label}, where "
+            f"{said(one.box, columns)}"
+            for one in shown
+        ]
+        if count > len(shown):
+            told.append(f"{count - len(shown):,} more")
+        verdicts = {Policy.ANY: "they show the same", Policy.PRIORITY: "the order decides"}
+        verdict = verdicts.get(policy, "the earlier wins")
+        pairs = "one pair of rows overlaps" if count == 1 else f"{count:,} pairs of rows overlap"
+        return Finding(
+            Severity.INFO,
+            "overlap",
+            self.file,
+            *self._place("rules", "policy"),
+            f"{pairs}, and {verdict}: {'; '.join(told)}",
+            example=example_of(shown[0].box, columns) if shown else "",
+        )
+
+    def _gaps(self, found: Inspection) -> Iterator[Finding]:
+        table = self.room.rules.table
+        otherwise = self.room.rules.otherwise.line > 0
+        severity = Severity.INFO if otherwise else Severity.WARNING
+        place = self._place("rules", "otherwise" if otherwise else "rows")
+        for box in found.gaps:
+            words, case = said(box, table.columns), case_of(box, table.columns)
+            message = f"this falls to otherwise: {words}"
+            advice = f"If a rule should decide, add a row with case: {case}."
+            if not otherwise:
+                message = f"no row covers this, and no otherwise is written: {words}"
+                advice = f"Write an otherwise, or add a row with case: {case}."
+            example = example_of(box, table.columns)
+            yield Finding(severity, "gap", self.file, *place, message, advice, example)
+        more = found.gap_count - len(found.gaps)
+        if more:
+            message = f"boxes that no row covers and that are not listed here: {more:,}"
+            yield Finding(severity, "gap-more", self.file, *place, message)
+        if found.default_unused and otherwise:
+            yield Finding(
+                Severity.INFO,
+                "otherwise-unused",
+                self.file,
+                *place,
+                "every case has its row, so that otherwise is never used",
+                "It may be left out.",
+            )
+
+    def _dead(self, found: Inspection, rows: list[_Line]) -> Iterator[Finding]:
+        advice = {
+            Policy.UNIQUE: "Narrow them, or take it out.",
+            Policy.ANY: "Narrow them, or take it out.",
+            Policy.PRIORITY: "Give its look a higher place in the order, narrow them, or take it "
+            "out.",
+            Policy.FIRST: "Put it before them, narrow them, or take it out.",
+        }[self.room.rules.table.policy]
+        for dead in found.dead:
+            if dead.by:
+                yield Finding(
+                    Severity.WARNING,
+                    "dead-row",
+                    self.file,
+                    *rows[dead.row].item.place,
+                    f"{rows[dead.row].label} can never win: {_leaving(dead, rows)} it nothing",
+                    advice,
+                )
+
+    def _open(self, found: Inspection, rows: list[_Line]) -> Iterator[Finding]:
+        """Say what the budget left open."""
+        advice = "Test fewer facts in one row, or fewer different values of each."
+        if not found.gaps_proven:
+            yield Finding(
+                Severity.ERROR,
+                "not-proven",
+                self.file,
+                *self._place("rules", "rows"),
+                f"not proven: after {found.steps:,} steps not every case that no row covers is "
+                f"known; {found.gap_count:,} boxes of them are",
+                advice,
+            )
+        for row in found.unproven_rows:
+            yield Finding(
+                Severity.ERROR,
+                "not-proven",
+                self.file,
+                *rows[row].item.place,
+                f"not proven: after {found.steps:,} steps it is not known whether "
+                f"{rows[row].label} can ever win",
+                advice,
+            )
+
+    def _cells(self, line: _Line) -> Iterator[Finding]:
+        for cell, column, region in line.cells:
+            domain = domain_of(column)
+            if kept(region, domain) == NOTHING:
+                yield Finding(
+                    Severity.WARNING,
+                    "never-matches",
+                    self.file,
+                    *cell.place,
+                    f"no {column.name} can ever pass this test, so that {line.label} never matches",
+                    _instead(region, column),
+                )
+            elif column.kind is Kind.RATIO:
+                yield from self._fragile(cell, region)
+
+    def _shapes(self) -> Iterator[Finding]:
+        shapes = self.root.get("shapes")
+        for name, entry in shapes.entries.items() if isinstance(shapes, Mapping) else ():
+            cell, region = entry.value, self.names.shapes[name]
+            if isinstance(cell, Scalar):
+                yield from self._fragile(cell, region)
+
+    def _fragile(self, cell: Scalar, region: Region) -> Iterator[Finding]:
+        """Find fault with a test's boundaries, unless they are those of the shapes it names."""
+        shapes = [
+            self.names.shapes[word]
+            for word in _WORD.findall(cell.text)
+            if word in self.names.shapes
+        ]
+        if {cut for shape in shapes for cut in shape.cuts}.issuperset(region.cuts):
+            return
+        for one in fragile(region):
+            yield Finding(
+                Severity.WARNING,
+                "fragile-boundary",
+                self.file,
+                *cell.place,
+                one.message,
+                one.suggestion,
+            )
+
+
+def _named(line: _Line) -> str:
+    return f"{line.label} (line {line.item.line})"
+
+
+def _leaving(dead: Dead, rows: list[_Line]) -> str:
+    names = [_named(rows[row]) for row in dead.by[:NAMED_AT_MOST]]
+    more = len(dead.by) - len(names)
+    words = listed([*names, f"{more} more"] if more else names, "and")
+    return f"{words} {'leaves' if len(dead.by) == 1 else 'leave'}"
+
+
+def _instead(region: Region, column: Column) -> str:
+    """Say what to write in place of a test that nothing passes."""
+    if region.null and not column.unknown:
+        return f"{column.name} is always known: leave null out."
+    if column.kind is Kind.RATIO and region.cuts:
+        near = nominal(int(region.cuts[0].value))
+        return f"Ratios among the facts are whole hundredths: write {show_value(near, Kind.RATIO)}."
+    return "Widen the test, or take it out."

@@ -1,0 +1,361 @@
+"""Quantities as people write them, read exactly: text in, whole numbers of a small unit out.
+
+| quantity | written | kept as |
+|---|---|---|
+| length | 3.4 m, 340 cm, 80 mm, 134 in, 11 ft 2 in | micrometres |
+| time | 500 ms, 4 s, 20 min, 2 h, 1 min 30 s | milliseconds |
+| share | 2 %, or a plain number from 0 to 1: 0.85 | 1/10,000 |
+| ratio | 2.40, 16:9, 2.39:1 | 1/10,000 |
+| throw | 1.35 to 2.70, or one ratio for a lens without zoom | 1/10,000, twice |
+| raster | 4096 x 2160 | pixels, twice |
+| count | 12 | itself |
+| number | 2200, 0.85 | a float; for light and gain, which decide nothing |
+
+The arithmetic is decimal and exact; what is finer than the small unit is rounded once, half to
+even. A minus belongs only where a quantity may lie below nothing, plus signs, exponents, decimal
+commas and digits of other scripts nowhere.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import ROUND_HALF_EVEN, Decimal
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from rules.text.findings import listed, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+SCALE: Final = 10_000
+LONGEST: Final = 60
+"""No quantity takes more characters."""
+
+LENGTHS: Final[Mapping[str, int]] = {
+    "m": 1_000_000,
+    "cm": 10_000,
+    "mm": 1_000,
+    "ft": 304_800,
+    "in": 25_400,
+}
+TIMES: Final[Mapping[str, int]] = {"h": 3_600_000, "min": 60_000, "s": 1_000, "ms": 1}
+
+_FEET: Final = frozenset({"ft", "in"})
+_OTHER_NAMES: Final[Mapping[str, str]] = {
+    **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(("centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("foot", "feet", "'", "\u2032", "\u2019"), "ft"),
+    **dict.fromkeys(("inch", "inches", '"', "\u2033", "\u201d"), "in"),
+    **dict.fromkeys(("hour", "hours", "hr", "hrs"), "h"),
+    **dict.fromkeys(("minute", "minutes", "mins"), "min"),
+    **dict.fromkeys(("second", "seconds", "sec", "secs"), "s"),
+    **dict.fromkeys(("millisecond", "milliseconds", "msec"), "ms"),
+}
+
+_NUMBER: Final = r"[0-9]+(?:\.[0-9]+)?"
+_PLAIN: Final = re.compile(rf"-?{_NUMBER}")
+_PART: Final = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\s0-9.]*)\s*")
+_COLONS: Final = re.compile(rf"(?P<wide>{_NUMBER})\s*:\s*(?P<high>{_NUMBER})")
+_RASTER: Final = re.compile(r"(?P<columns>[0-9]+)\s*[xX\u00d7]\s*(?P<rows>[0-9]+)")
+_COMMA: Final = re.compile(r"[0-9],[0-9]")
+_NOT_FINITE: Final = re.compile(r"[-+]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
+_EXPONENT: Final = re.compile(r"[0-9][eE][-+]?[0-9]")
+
+
+class QuantityError(ValueError):
+    """A text that is no such quantity, or lies beyond what can be; says what to write instead."""
+
+    def __init__(self, code: str, message: str, suggestion: str = "") -> None:
+        super().__init__(f"{message}. {suggestion}".rstrip())
+        self.code = code
+        self.message = message
+        self.suggestion = suggestion
+
+
+class _Measure(NamedTuple):
+    """A kind of quantity with units: its name, its units, and a good example."""
+
+    name: str
+    units: Mapping[str, int]
+    example: str
+
+
+_LENGTH: Final = _Measure("length", LENGTHS, "3.4 m")
+_TIME: Final = _Measure("time", TIMES, "4 s")
+
+
+def length(text: str, least: int, most: int) -> int:
+    """Read a length as micrometres; raises QuantityError outside `least` to `most`."""
+    return _measured(text, _LENGTH, least, most)
+
+
+def duration(text: str, least: int, most: int) -> int:
+    """Read a time as milliseconds; raises QuantityError outside `least` to `most`."""
+    return _measured(text, _TIME, least, most)
+
+
+def share(text: str, least: int, most: int) -> int:
+    """Read a share as 1/10,000: "2 %", or without a sign a number from 0 to 1.
+
+    Raises QuantityError outside `least` to `most`, and for a number above 1 without its sign.
+    """
+    body = _stripped(text, "share", "2 %")
+    percent = body.endswith("%")
+    number = _decimal(body.removesuffix("%").rstrip(), "share", "2 % or 0.02")
+    if not percent and abs(number) > 1:
+        raise QuantityError(
+            "unit-missing",
+            f"{body} is no share: without a % sign it goes from 0 to 1",
+            f"Did you mean {body} %?",
+        )
+    value = _whole(number * (SCALE // 100 if percent else SCALE))
+    if least <= value <= most:
+        return value
+    hint = f" Did you mean {body} %?" if not percent and least <= value // 100 <= most else ""
+    raise QuantityError(
+        "out-of-range",
+        f"{body} is out of range",
+        f"Write {show_share(least)} to {show_share(most)}.{hint}",
+    )
+
+
+def ratio(text: str, least: int, most: int) -> int:
+    """Read width over height as 1/10,000: "2.40", "16:9", "2.39:1"; raises QuantityError."""
+    body = _stripped(text, "ratio", "2.40 or 16:9")
+    pair = _COLONS.fullmatch(body)
+    if pair:
+        wide, high = Decimal(pair["wide"]), Decimal(pair["high"])
+        number = wide / high if high else Decimal(0)
+    else:
+        number = _decimal(body, "ratio", "2.40 or 16:9")
+    value = _whole(number * SCALE)
+    if least <= value <= most:
+        return value
+    upside_down = number and least <= _whole(SCALE / number) <= most
+    raise QuantityError(
+        "out-of-range",
+        f"{body} is out of range",
+        f"Write {show_ratio(least)} to {show_ratio(most)}."
+        + (" A ratio is the width over the height." if upside_down else ""),
+    )
+
+
+def ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
+    """Read "1.35 to 2.70" as two rising ratios, one ratio as twice the same; QuantityError."""
+    body = _stripped(text, "range of ratios", "1.35 to 2.70")
+    low, joint, high = body.partition(" to ")
+    if not joint and re.search(r"[0-9]\s*(?:-|\u2013|\.\.)\s*[0-9]", body):
+        ends = re.split(r"\s*(?:-|\u2013|\.\.)\s*", body)
+        raise QuantityError("bad-value", f"{body} is no range", f"Write {ends[0]} to {ends[-1]}.")
+    first = ratio(low, least, most)
+    second = ratio(high, least, most) if joint else first
+    if first > second:
+        raise QuantityError(
+            "bad-value",
+            f"{body} runs downwards",
+            f"Write {high.strip()} to {low.strip()}. The first is the smaller, and both lie "
+            f"within {show_ratio(least)} to {show_ratio(most)}.",
+        )
+    return first, second
+
+
+def raster(text: str, least: tuple[int, int], most: tuple[int, int]) -> tuple[int, int]:
+    """Read "4096 x 2160" as columns and rows; raises QuantityError beyond the limits."""
+    body = _stripped(text, "raster", "4096 x 2160")
+    pair = _RASTER.fullmatch(body)
+    if not pair:
+        raise QuantityError(
+            "bad-value", f"{body} is no raster", "Write columns x rows, such as 4096 x 2160."
+        )
+    size = int(pair["columns"]), int(pair["rows"])
+    if least[0] <= size[0] <= most[0] and least[1] <= size[1] <= most[1]:
+        return size
+    raise QuantityError(
+        "out-of-range",
+        f"a raster of {body} is out of range",
+        f"Write {least[0]} x {least[1]} to {most[0]} x {most[1]}.",
+    )
+
+
+def count(text: str, least: int, most: int) -> int:
+    """Read a whole number without a unit; raises QuantityError outside `least` to `most`."""
+    body = _stripped(text, "count", str(least))
+    if not re.fullmatch(r"-?[0-9]+", body):
+        _refuse_oddities(body, "whole number")
+        raise QuantityError(
+            "bad-value", f"{body} is no whole number", f"Write {least} to {most}, without a unit."
+        )
+    if least <= int(body) <= most:
+        return int(body)
+    raise QuantityError("out-of-range", f"{body} is out of range", f"Write {least} to {most}.")
+
+
+def number(text: str, least: float, most: float) -> float:
+    """Read a plain number as a float; raises QuantityError outside `least` to `most`."""
+    value = float(_decimal(_stripped(text, "number", f"{least:g}"), "number", f"{most:g}"))
+    if least <= value <= most:
+        return value
+    raise QuantityError(
+        "out-of-range", f"{text.strip()} is out of range", f"Write {least:g} to {most:g}."
+    )
+
+
+def measured_number(
+    text: str, units: Mapping[str, float], least: float, most: float, example: str
+) -> float:
+    """Read a number with one of the units, scaled by its factor; raises QuantityError."""
+    body = _stripped(text, "quantity", example)
+    unit = next((one for one in units if body.endswith(one)), None)
+    if unit is None:
+        raise QuantityError(
+            "unit-missing",
+            f"{body} has none of the units {listed(units)}",
+            f"Write it like {example}.",
+        )
+    value = float(_decimal(body.removesuffix(unit).rstrip(), "number", example)) * units[unit]
+    if least <= value <= most:
+        return value
+    first = next(iter(units))
+    raise QuantityError(
+        "out-of-range", f"{body} is out of range", f"Write {least:g} to {most:g} {first}."
+    )
+
+
+def show_length(micrometres: int) -> str:
+    """Write a length so that it reads back the same: 3.4 m, 80 mm."""
+    unit = "m" if abs(micrometres) >= LENGTHS["m"] else "mm"
+    return f"{_shown(micrometres, LENGTHS[unit])} {unit}"
+
+
+def show_duration(milliseconds: int) -> str:
+    """Write a time in its largest unit that fits evenly: 4 s, 500 ms, 20 min."""
+    unit = next(unit for unit, size in TIMES.items() if milliseconds % size == 0)
+    return f"{milliseconds // TIMES[unit]} {unit if milliseconds else 's'}"
+
+
+def show_share(value: int) -> str:
+    """Write a share in per cent: 2 %."""
+    return f"{_shown(value, SCALE // 100)} %"
+
+
+def show_ratio(value: int) -> str:
+    """Write a ratio with two places, or as many as it needs: 2.40."""
+    short = f"{Decimal(value) / SCALE:.2f}"
+    return short if Decimal(short) * SCALE == value else _shown(value, SCALE)
+
+
+def _measured(text: str, measure: _Measure, least: int, most: int) -> int:
+    body = _stripped(text, measure.name, measure.example)
+    minus = body.startswith("-")
+    parts = _parts(body.removeprefix("-"), measure, body)
+    exact = sum((size * measure.units[unit] for size, unit in parts), Decimal(0))
+    value = _whole(-exact if minus else exact)
+    if least <= value <= most:
+        return value
+    show = show_length if measure is _LENGTH else show_duration
+    raise QuantityError(
+        "out-of-range",
+        f"{body} is out of range",
+        f"Write {show(least)} to {show(most)}."
+        + (_other_unit(parts, measure, least, most) if len(parts) == 1 and not minus else ""),
+    )
+
+
+def _parts(digits: str, measure: _Measure, body: str) -> list[tuple[Decimal, str]]:
+    """Split "11 ft 2 in" into numbers with their units, which must get smaller."""
+    parts: list[tuple[Decimal, str]] = []
+    at = 0
+    while at < len(digits):
+        part = _PART.match(digits, at)
+        if not part:
+            _refuse_oddities(body, measure.name)
+            raise QuantityError(
+                "bad-value", f"{body} is no {measure.name}", f"Write it like {measure.example}."
+            )
+        parts.append((Decimal(part["number"]), _unit(part["unit"], part["number"], measure, body)))
+        at = part.end()
+    sizes = [measure.units[unit] for _, unit in parts]
+    if not parts or any(low >= high for high, low in pairwise(sizes)):
+        raise QuantityError(
+            "bad-value",
+            f"{body} is no {measure.name}",
+            f"Write one number and its unit, or several from the largest unit to the smallest, "
+            f"such as {'11 ft 2 in' if measure is _LENGTH else '1 min 30 s'}.",
+        )
+    return parts
+
+
+def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
+    if unit in measure.units:
+        return unit
+    _refuse_oddities(body, measure.name)
+    if not unit:
+        raise QuantityError(
+            "unit-missing",
+            f"{body} has no unit",
+            f"A {measure.name} takes {listed(measure.units)}, such as {measure.example}.",
+        )
+    meant = _OTHER_NAMES.get(unit.lower(), unit.lower())
+    if meant not in measure.units:
+        meant = nearest(unit, tuple(measure.units)) or ""
+    raise QuantityError(
+        "unit-unknown",
+        f"{unit} is no unit of {measure.name}",
+        f"Write {digits} {meant}." if meant else f"The units are {listed(measure.units)}.",
+    )
+
+
+def _other_unit(parts: list[tuple[Decimal, str]], measure: _Measure, least: int, most: int) -> str:
+    """Name the unit with which the same number would be right."""
+    digits, written = parts[0]
+    kin = sorted(measure.units, key=lambda unit: (unit in _FEET) != (written in _FEET))
+    for unit in kin:
+        if unit != written and least <= digits * measure.units[unit] <= most:
+            return f" Did you mean {digits} {unit}?"
+    return ""
+
+
+def _stripped(text: str, name: str, example: str) -> str:
+    body = text.strip()
+    if not body:
+        raise QuantityError("missing", f"a {name} is missing here", f"Write it like {example}.")
+    if len(body) > LONGEST:
+        raise QuantityError("bad-value", f"this is no {name}", f"Write it like {example}.")
+    return body
+
+
+def _decimal(body: str, name: str, example: str) -> Decimal:
+    if not _PLAIN.fullmatch(body):
+        _refuse_oddities(body, name)
+        raise QuantityError(
+            "bad-value", f"{body or 'nothing'} is no {name}", f"Write it like {example}."
+        )
+    return Decimal(body)
+
+
+def _refuse_oddities(body: str, name: str) -> None:
+    """Refuse what is nearly a number, with the number that was likely meant."""
+    if _NOT_FINITE.match(body):
+        raise QuantityError("not-finite", f"{body} is no {name}", "Write a finite number.")
+    if _EXPONENT.search(body):
+        raise QuantityError("bad-value", f"{body} has an exponent", "Write the number in full.")
+    if _COMMA.search(body):
+        raise QuantityError(
+            "bad-value",
+            f"{body} has a comma",
+            f"Write a decimal point: {_COMMA.sub(lambda hit: hit[0].replace(',', '.'), body)}.",
+        )
+    if body.startswith("+"):
+        raise QuantityError("bad-value", f"{body} has a sign", f"Write {body[1:].strip()}.")
+
+
+def _whole(value: Decimal) -> int:
+    return int(value.to_integral_value(ROUND_HALF_EVEN))
+
+
+def _shown(value: int, unit: int) -> str:
+    """Write a whole number of small units in a larger one, without trailing noughts."""
+    text = f"{Decimal(value) / unit:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

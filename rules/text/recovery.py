@@ -1,0 +1,361 @@
+"""From a room file's text to its nodes, going on behind whatever YAML cannot read.
+
+One slip must not hide the others. Where the parser stops, the line is mended if it is plain what
+was meant (a test that lacks its quotes), and otherwise the entry is taken out, with all that is
+indented under it, and the rest is read. Every such place is a finding, and the lines taken out
+are told, so that nothing is said to be missing that may have stood there.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from rules.text.findings import Finding, Severity
+from rules.text.yaml_nodes import (
+    DEEPEST,
+    Composer,
+    Mapping,
+    Node,
+    Place,
+    Scalar,
+    Trouble,
+    too_large,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+EFFORT: Final = 4 * 1024 * 1024
+"""So many characters are parsed, over all attempts, before the rest of a file is given up."""
+LONGEST_LINE: Final = 1_000
+"""No line longer than this is mended."""
+
+_FORBIDDEN: Final = re.compile(
+    r"[^\t\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
+)
+_NAMED: Final = re.compile(r"(?<![\w-])[\w-]+:[ ]+(?=[^ #])")
+_TESTLIKE: Final = re.compile(
+    r"[<>=(\]]|!=|not\b\s*\(|\[.*\.\.|-(?=\s*(?:$|#))|\"[^\"]*\"\s*,\s*[\"n]"
+)
+_TEST_END: Final = re.compile(r"\s*(?:,\s*(?:[\w-]+:(?:\s|$)|$)|\}|\s#|$)")
+_WHOLE: Final = re.compile(r"\s*(?:- +)*[\w-]+: +(?P<text>[^\s\"'{\[].*?)\s*(?:\s#.*)?$")
+_BODY: Final = re.compile(r"(?:\"[^\"]*\"|'[^']*'|\s(?!#)|[^\s\"']|[\"'])*")
+_COMMENT: Final = re.compile(r"(?:^|\s)#")
+
+_WORDS: Final = {
+    "bracket": (
+        "YAML does not find the end of what this bracket opens",
+        'Close it, and put tests such as "[1.85..2.20)" in quotes.',
+    ),
+    "quote": ("YAML does not find the end of what this quote opens", "Close the quote."),
+    "escape": (
+        "YAML does not know what a backslash in this text means",
+        "Use single quotes, in which a backslash is one.",
+    ),
+    "colon": (
+        "YAML does not take a colon here",
+        "Put a text with a colon in quotes, and each entry on a line of its own.",
+    ),
+    "indent": (
+        "this line fits under none of the lines above it",
+        "Indent it like the entries it belongs to.",
+    ),
+    "stray": (
+        "YAML takes the value to be over before this",
+        "Put the whole value in quotes, of the other kind where it has quotes in it.",
+    ),
+    "depth": (f"this nests deeper than {DEEPEST} levels", "A room needs five."),
+    "other": ("YAML cannot read this", "Put the text in quotes."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A room file as far as it could be read."""
+
+    file: str
+    text: str
+    lines: tuple[str, ...]
+    root: Node | None
+    findings: tuple[Finding, ...]
+    lost: frozenset[int]
+    """Lines of which nothing is known, because YAML could not read them or they were refused."""
+
+    @property
+    def mapping(self) -> Mapping | None:
+        """The file's sections, if it has any."""
+        return self.root if isinstance(self.root, Mapping) else None
+
+    def sure(self, node: Node, key: Scalar | None = None) -> bool:
+        """Tell whether nothing that belongs to this node itself may have stood in a lost line.
+
+        What is indented deeper than the node's own entries belongs to one of those; what stands
+        between the node and its key was its first entry.
+        """
+        first = key.line if key else node.line
+        last = getattr(node, "last", node.line + 1)
+        return not any(
+            first <= line <= last and _depth(self.lines[line - 1]) < node.column
+            for line in self.lost
+        )
+
+    def quoted(self, line: int) -> str:
+        """Write a line with its tests in quotes, for a suggestion; empty where none needs it."""
+        return _suggested(self.lines, line)
+
+
+class Quoted(NamedTuple):
+    """A line into which quotes were put, and the columns (from 1) where they now stand."""
+
+    text: str
+    marks: tuple[int, ...]
+
+
+def read_source(text: str, file: str) -> Source:
+    """Read a text as far as can be; never raises for what stands in it."""
+    large = too_large(len(text.encode("utf-8", "replace")), file)
+    if large:
+        return Source(file, text, (text,), None, (large,), frozenset({1}))
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").split("\n")
+    mending = _Mending(file, lines[:])
+    mending.clean()
+    root = mending.read()
+    found = [_with_line(one, lines) for one in mending.findings]
+    if root is None and not any(one.fatal for one in found):
+        found.append(
+            mending.finding(
+                "empty",
+                (1, 1),
+                "the file says nothing",
+                "Begin it with a line such as room: hayloft.",
+            )
+        )
+    return Source(file, text, tuple(lines), root, tuple(found), frozenset(mending.lost))
+
+
+@dataclass(slots=True)
+class _Mending:
+    """The lines of a file while they are put in order."""
+
+    file: str
+    lines: list[str]
+    findings: list[Finding] = field(default_factory=list)
+    lost: set[int] = field(default_factory=set)
+    _marks: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    _parsed: int = 0
+
+    def clean(self) -> None:
+        """Take out the characters that no room file may hold."""
+        bare = not any(re.match(r" +\S", line) for line in self.lines)
+        for number, line in enumerate(self.lines, start=1):
+            for hit in _FORBIDDEN.finditer(line):
+                self._note(
+                    "character",
+                    (number, hit.start() + 1),
+                    f"the character U+{ord(hit[0]):04X} is not allowed",
+                    "Take it out.",
+                )
+            kept = _FORBIDDEN.sub(" ", line)
+            if "\t" in kept and not kept.lstrip().startswith("#"):
+                kept = self._without_tabs(number, kept, guess=bare)
+            self.lines[number - 1] = kept
+
+    def _without_tabs(self, number: int, line: str, *, guess: bool) -> str:
+        """Refuse tabs; how deep one indents is only guessed where all indenting is by tabs."""
+        self._note(
+            "tab",
+            (number, line.index("\t") + 1),
+            "there is a tab in this line",
+            "Write spaces: two for each level.",
+        )
+        body = line.lstrip()
+        indent = line[: len(line) - len(body)]
+        body = body.replace("\t", " ")
+        if "\t" not in indent:
+            return indent + body
+        if guess and not indent.strip("\t"):
+            self._marks[number] = tuple(range(2, 2 * len(indent) + 1, 2))
+            return "  " * len(indent) + body
+        self.lost.add(number)
+        return ""
+
+    def read(self) -> Node | None:
+        """Compose the lines, mending them or taking entries out until the rest can be read."""
+        trouble: Trouble | None = None
+        while self._parsed <= EFFORT:
+            composer = self._composer()
+            try:
+                root = composer.compose()
+            except Trouble as met:
+                trouble = met
+                self._tire(met)
+            else:
+                self.findings += composer.findings
+                self.lost |= composer.lost
+                return root
+            if not self._mend(trouble):
+                self._take_out(trouble)
+        if trouble:
+            self._note(
+                "yaml",
+                (min(trouble.stop[0], len(self.lines)), 1),
+                "too much of this file cannot be read",
+                "Mend the places above first.",
+            )
+        self.lost |= set(range(1, len(self.lines) + 1))
+        return None
+
+    def _composer(self) -> Composer:
+        return Composer("\n".join(self.lines), self.file, self._place)
+
+    def _tire(self, trouble: Trouble) -> None:
+        """Count what was parsed up to a trouble."""
+        self._parsed += 4_096 + sum(map(len, self.lines[: trouble.stop[0]]))
+
+    def _place(self, where: Place) -> Place:
+        """Carry a position in the mended text back to the file as it was written."""
+        line, column = where
+        return line, column - bisect_left(self._marks.get(line, ()), column)
+
+    def _mend(self, trouble: Trouble) -> bool:
+        """Put quotes into the line of the trouble, if that carries the parser beyond it."""
+        for number in {trouble.stop[0]: 1, trouble.start[0]: 1}:
+            if number > len(self.lines) or number in self._marks:
+                continue
+            for code, better in _better(self.lines[number - 1]):
+                if self._helps(number, better, trouble):
+                    what = "test" if code == "test-unquoted" else "text"
+                    self._note(
+                        code,
+                        (number, better.marks[0]),
+                        f"YAML cannot read this {what} without quotes",
+                        f"Put the {what} in quotes: {_uncommented(better.text)}",
+                    )
+                    self.lines[number - 1] = better.text
+                    self._marks[number] = better.marks
+                    return True
+        return False
+
+    def _helps(self, number: int, better: Quoted, trouble: Trouble) -> bool:
+        before = self.lines[number - 1]
+        self.lines[number - 1] = better.text
+        try:
+            self._composer().compose()
+        except Trouble as next_one:
+            self._tire(next_one)
+            return next_one.stop[0] > max(trouble.stop[0], number)
+        else:
+            return True
+        finally:
+            self.lines[number - 1] = before
+
+    def _take_out(self, trouble: Trouble) -> None:
+        """Report the trouble and blank the entry in which it began."""
+        at = min(trouble.start[0], len(self.lines)) - 1
+        while at > 0 and not self.lines[at].strip():
+            at -= 1
+        last = _entry_end(self.lines, at, siblings=trouble.kind == "indent")
+        message, suggestion = _WORDS[trouble.kind]
+        rest = "" if last == at else f" Nothing from here to line {last + 1} could be checked."
+        line, column = self._place(trouble.start)
+        if line != at + 1:  # the file ends in the middle of something
+            column = len(self.lines[at]) - len(self.lines[at].lstrip()) + 1
+        code = "too-deep" if trouble.kind == "depth" else "yaml"
+        self._note(code, (at + 1, column), message, suggestion + rest)
+        for number in range(at, last + 1):
+            self.lines[number] = ""
+            self.lost.add(number + 1)
+
+    def finding(self, code: str, at: Place, message: str, suggestion: str) -> Finding:
+        """Make an error of this file."""
+        return Finding(Severity.ERROR, code, self.file, *at, message, suggestion)
+
+    def _note(self, code: str, at: Place, message: str, suggestion: str) -> None:
+        self.findings.append(self.finding(code, at, message, suggestion))
+
+
+def _with_line(finding: Finding, lines: Sequence[str]) -> Finding:
+    """Write out the line with its quotes where the finding asks for some."""
+    better = _suggested(lines, finding.line) if finding.code == "test-unquoted" else ""
+    if not better or better in finding.suggestion:
+        return finding
+    return finding._replace(suggestion=f"Put the test in quotes: {better}")
+
+
+def _uncommented(line: str) -> str:
+    """Leave a line's comment and indentation out of a suggestion."""
+    return _BODY.match(line)[0].strip()  # type: ignore[index]  # an empty match at least
+
+
+def _suggested(lines: Sequence[str], line: int) -> str:
+    better = quoted(lines[line - 1]) if 0 < line <= len(lines) else None
+    return _uncommented(better.text) if better else ""
+
+
+def quoted(line: str) -> Quoted | None:
+    """Put every value of a line that looks like an unquoted test in quotes; None if none does."""
+    spans: list[tuple[int, int]] = []
+    at = len(line) if len(line) > LONGEST_LINE else 0
+    while named := _NAMED.search(line, at):
+        if _COMMENT.search(line, at, named.start()):
+            break
+        at = named.end()
+        if line[at] in "\"'" and not _TESTLIKE.match(line, at):
+            closed = line.find(line[at], at + 1)
+            at = closed + 1 if closed > 0 else len(line)
+        elif _TESTLIKE.match(line, at):
+            end = at
+            while not _TEST_END.match(line, end):
+                end += 1
+            if end > at:
+                spans.append((at, end))
+            at = max(end, at + 1)
+    return _with_quotes(line, spans)
+
+
+def _better(line: str) -> Iterator[tuple[str, Quoted]]:
+    """Offer the ways in which quotes might make a line readable, the likeliest first."""
+    tests = quoted(line)
+    if tests:
+        yield "test-unquoted", tests
+    whole = _WHOLE.match(line) if len(line) <= LONGEST_LINE else None
+    text = whole and _with_quotes(line, [whole.span("text")])
+    if text:
+        yield "text-unquoted", text
+
+
+def _with_quotes(line: str, spans: list[tuple[int, int]]) -> Quoted | None:
+    """Put quotes round parts of a line; None where there are none or both quotes are in use."""
+    parts: list[str] = []
+    marks: list[int] = []
+    done = 0
+    for first, end in spans:
+        text = line[first:end]
+        mark = "'" if '"' in text or "\\" in text else '"'
+        if mark == "'" and "'" in text:
+            return None
+        begin = first + 1 + len(marks)
+        marks += [begin, begin + 1 + len(text)]
+        parts += [line[done:first], mark, text, mark]
+        done = end
+    return Quoted("".join([*parts, line[done:]]), tuple(marks)) if spans else None
+
+
+def _entry_end(lines: list[str], at: int, *, siblings: bool) -> int:
+    """Find the last line of an entry: what follows it, indented deeper, or as deep as well."""
+    depth = _depth(lines[at])
+    depth -= siblings and depth > 0
+    last = at
+    for number in range(at + 1, len(lines)):
+        if lines[number].strip():
+            if _depth(lines[number]) <= depth:
+                break
+            last = number
+    return last
+
+
+def _depth(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))

@@ -1,0 +1,370 @@
+"""YAML as a tree of nodes that know their place; scalars stay the text that was written.
+
+What a scalar means is its field's business: `22:00`, `on`, `yes` and `1.85` all arrive as text.
+Only a small, safe part of YAML is taken: one document of mappings, sequences and scalars, with
+plain names as keys. Tags, anchors, aliases, merge keys and repeated keys are refused, each at
+its place, and so is nesting deeper than `DEEPEST`; with no aliases no small file can grow large.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final, Protocol, TypeAlias
+
+import yaml
+
+from rules.text.findings import BadRoom, Finding, Severity
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+LARGEST: Final = 256 * 1024
+"""A room file takes no more bytes than this."""
+DEEPEST: Final = 20
+"""Nor does it nest deeper: the outermost mapping is level 1."""
+
+LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+"""The parser written in C where it is there; both give the same nodes at the same places."""
+
+Place: TypeAlias = tuple[int, int]
+"""Line and column, from 1."""
+
+
+class _Mark(Protocol):
+    """A parser's position, from 0."""
+
+    @property
+    def line(self) -> int: ...
+    @property
+    def column(self) -> int: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Scalar:
+    """A single value, as text; an empty one may stand for nothing at all."""
+
+    text: str
+    line: int
+    column: int
+    inside: int | None
+    """The column where the text begins if it stands in the line character for character."""
+    plain: bool
+    """Whether it was written without quotes."""
+
+    @property
+    def place(self) -> Place:
+        """Where it begins, quotes included."""
+        return self.line, self.column
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing was written where a value could stand."""
+        return self.plain and not self.text
+
+    def at(self, offset: int) -> Place:
+        """Say where a character of the text stands, as nearly as it can be known."""
+        known = self.inside is not None and 0 <= offset <= len(self.text)
+        return self.line, (self.inside or 0) + offset if known else self.column
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One key of a mapping and what belongs to it."""
+
+    key: Scalar
+    value: Node
+
+
+@dataclass(frozen=True, slots=True)
+class Mapping:
+    """Names with values, in the order of the file."""
+
+    line: int
+    column: int
+    last: int
+    """The line where it ends, or one of the empty ones after it."""
+    entries: dict[str, Entry]
+
+    @property
+    def place(self) -> Place:
+        """Where it begins."""
+        return self.line, self.column
+
+    def get(self, name: str) -> Node | None:
+        """Give the value of a key, or None where there is none."""
+        entry = self.entries.get(name)
+        return entry.value if entry else None
+
+
+@dataclass(frozen=True, slots=True)
+class Sequence:
+    """Values in a row."""
+
+    line: int
+    column: int
+    last: int
+    items: tuple[Node, ...]
+
+    @property
+    def place(self) -> Place:
+        """Where it begins."""
+        return self.line, self.column
+
+
+Node: TypeAlias = Scalar | Mapping | Sequence
+
+
+def plain(node: Node) -> object:
+    """Give a node as dicts, lists and texts, without its places."""
+    if isinstance(node, Mapping):
+        return {name: plain(entry.value) for name, entry in node.entries.items()}
+    if isinstance(node, Sequence):
+        return [plain(item) for item in node.items]
+    return node.text
+
+
+def at(root: Node | None, *path: str) -> Node | None:
+    """Follow keys from node to node; None where one is missing."""
+    node = root
+    for name in path:
+        node = node.get(name) if isinstance(node, Mapping) else None
+    return node
+
+
+class Trouble(Exception):  # noqa: N818 - not an error to its caller, who mends the text and goes on
+    """Where YAML gave up: what kind of thing is wrong, and the line at which to go on mending."""
+
+    def __init__(self, kind: str, start: Place, stop: Place) -> None:
+        super().__init__(kind)
+        self.kind = kind
+        self.start = start
+        """Where the thing begins that is never finished, or the same as `stop`."""
+        self.stop = stop
+        """Where the parser could not go on."""
+
+
+@dataclass(slots=True)
+class Composer:
+    """Builds the nodes of one text; `place` carries positions back to the file as written."""
+
+    text: str
+    file: str
+    place: Callable[[Place], Place] = lambda where: where
+    findings: list[Finding] = field(default_factory=list)
+    lost: set[int] = field(default_factory=set)
+    """Lines whose content was refused, so that nothing may be said about what is missing there."""
+    _lines: list[str] = field(default_factory=list)
+    _folded: tuple[Place, int] = ((0, 0), 0)
+    """The start of the last quoted text of several lines, and the line of its end."""
+    _events: Iterator[yaml.Event] = field(default_factory=lambda: iter(()))
+
+    def compose(self) -> Node | None:
+        """Give the document's node, or None for an empty one; raises Trouble."""
+        self._lines = self.text.split("\n")
+        self._events = yaml.parse(self.text + "\n", Loader=LOADER)
+        try:
+            return self._document()
+        except yaml.MarkedYAMLError as error:
+            raise self._runaway(_trouble(error, self._lines)) from None
+
+    def _runaway(self, trouble: Trouble) -> Trouble:
+        """Blame a quote not closed on its own line, if the parser stopped where it met its end."""
+        start, end = self._folded
+        return Trouble("quote", start, trouble.stop) if end == trouble.stop[0] else trouble
+
+    def _document(self) -> Node | None:
+        root = None
+        documents = 0
+        for event in self._events:
+            if isinstance(event, yaml.DocumentStartEvent):
+                documents += 1
+                if documents > 1:
+                    self._note(
+                        "yaml-documents",
+                        event.start_mark,
+                        "a second document begins here",
+                        "Keep one room in a file, without a line of --- inside it.",
+                    )
+                    break
+            elif isinstance(event, yaml.NodeEvent):
+                root = self._node(event, 1)
+        return root
+
+    def _node(self, event: yaml.Event, depth: int) -> Node | None:
+        """Build one node; None stands for one that was refused."""
+        if isinstance(event, yaml.AliasEvent):
+            self._note(
+                "yaml-alias",
+                event.start_mark,
+                f"*{event.anchor} repeats another part of the file, which is not allowed",
+                "Write the part out here.",
+            )
+            return None
+        if depth > DEEPEST and isinstance(event, yaml.CollectionStartEvent):
+            raise Trouble("depth", _place(event.start_mark), _place(event.start_mark))
+        self._refuse_marks(event)
+        if isinstance(event, yaml.MappingStartEvent):
+            return self._mapping(event, depth)
+        if isinstance(event, yaml.SequenceStartEvent):
+            return self._sequence(event, depth)
+        return self._scalar(event)
+
+    def _refuse_marks(self, event: yaml.Event) -> None:
+        anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
+        if anchor:
+            self._note(
+                "yaml-anchor",
+                event.start_mark,
+                f"&{anchor} marks a part of the file for repeating, which is not allowed",
+                f"Leave out &{anchor}.",
+            )
+        if tag and tag.startswith("!="):
+            self._note(
+                "test-unquoted",
+                event.start_mark,
+                "YAML takes != for something else than a test",
+                "Put the whole test in quotes.",
+            )
+        elif tag:
+            self._note(
+                "yaml-tag",
+                event.start_mark,
+                f"the tag {_short(tag.replace('tag:yaml.org,2002:', '!!'))} is not allowed",
+                "Leave it out: every field knows its own type.",
+            )
+
+    def _mapping(self, start: yaml.Event, depth: int) -> Mapping:
+        entries: dict[str, Entry] = {}
+        end = next(self._events)
+        while not isinstance(end, yaml.MappingEndEvent):
+            first = end.start_mark
+            key = self._key(end, depth)
+            value = self._node(next(self._events), depth + 1)
+            if key is None or value is None:
+                self.lost.add(_place(first)[0])
+            elif key.text in entries:
+                before = entries[key.text].key
+                self.findings.append(
+                    self._finding(
+                        "key-twice",
+                        (key.line, key.column),
+                        f"{_short(key.text)} is given twice, first at line {before.line}, "
+                        f"column {before.column}",
+                        "Keep one of the two.",
+                    )
+                )
+            else:
+                entries[key.text] = Entry(key, value)
+            end = next(self._events)
+        return Mapping(*self._at(start.start_mark), _place(end.end_mark)[0], entries)
+
+    def _key(self, event: yaml.Event, depth: int) -> Scalar | None:
+        node = self._node(event, depth + 1)
+        if isinstance(node, Scalar) and node.plain and node.text == "<<":
+            self._note(
+                "yaml-merge",
+                event.start_mark,
+                "<< merges another part of the file, which is not allowed",
+                "Write the entries out here.",
+            )
+            return None
+        if isinstance(node, Scalar) and node.text:
+            return node
+        if node is not None:
+            self._note(
+                "bad-name",
+                event.start_mark,
+                "a name is awaited here before the colon",
+                "Write it without brackets.",
+            )
+        return None
+
+    def _sequence(self, start: yaml.Event, depth: int) -> Sequence:
+        items = []
+        end = next(self._events)
+        while not isinstance(end, yaml.SequenceEndEvent):
+            item = self._node(end, depth + 1)
+            if item is None:
+                self.lost.add(_place(end.start_mark)[0])
+            else:
+                items.append(item)
+            end = next(self._events)
+        return Sequence(*self._at(start.start_mark), _place(end.end_mark)[0], tuple(items))
+
+    def _scalar(self, event: yaml.Event) -> Scalar:
+        assert isinstance(event, yaml.ScalarEvent)  # noqa: S101 - no other event is left
+        line, column = _place(event.start_mark)
+        plain = not event.style
+        last = _place(event.end_mark)[0]
+        if event.style in {"'", '"'} and last > line:
+            self._folded = (line, column), last
+        first = column if plain else column + 1
+        there = self._lines[line - 1] if line <= len(self._lines) else ""
+        exact = "\n" not in event.value and there.startswith(event.value, first - 1)
+        if exact and not plain:  # a fold or an escape may begin like its own text
+            exact = there.startswith(event.style or "", first - 1 + len(event.value))
+        inside = self.place((line, first))[1] if exact else None
+        return Scalar(event.value, *self._at(event.start_mark), inside, plain)
+
+    def _at(self, mark: _Mark | None) -> Place:
+        return self.place(_place(mark))
+
+    def _note(self, code: str, mark: _Mark | None, message: str, suggestion: str = "") -> None:
+        self.findings.append(self._finding(code, self._at(mark), message, suggestion))
+
+    def _finding(self, code: str, at: Place, message: str, suggestion: str) -> Finding:
+        return Finding(Severity.ERROR, code, self.file, *at, message, suggestion)
+
+
+def decoded(data: bytes, file: str) -> str:
+    """Read the bytes of a room file as text; raises BadRoom where they are too many or no UTF-8."""
+    large = too_large(len(data), file)
+    if large:
+        raise BadRoom([large])
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        before = data[: error.start].decode("utf-8").split("\n")
+        message = f"the byte 0x{data[error.start]:02x} is no UTF-8"
+        place = (len(before), len(before[-1]) + 1)
+        finding = Finding(Severity.ERROR, "not-utf-8", file, *place, message, "Save it as UTF-8.")
+        raise BadRoom([finding]) from None
+
+
+def too_large(size: int, file: str) -> Finding | None:
+    """Find fault with a file of more than `LARGEST` bytes."""
+    if size <= LARGEST:
+        return None
+    message = f"the file has {size:,} bytes, of which at most {LARGEST:,} are read"
+    return Finding(Severity.ERROR, "too-large", file, 1, 1, message, "A room takes a few pages.")
+
+
+def _place(mark: _Mark | None) -> Place:
+    return (mark.line + 1, mark.column + 1) if mark else (1, 1)
+
+
+def _short(text: str) -> str:
+    """Show a word of the file in a sentence, cut where it is long."""
+    return text if len(text) <= 40 else f"{text[:37]}..."  # noqa: PLR2004
+
+
+def _trouble(error: yaml.MarkedYAMLError, lines: list[str]) -> Trouble:
+    """Tell by what the parser was doing which kind of mistake stopped it."""
+    stop = _place(error.problem_mark) if error.problem_mark else (len(lines), 1)
+    start = _place(error.context_mark) if error.context_mark else stop
+    line = lines[start[0] - 1] if start[0] <= len(lines) else ""
+    opener = line[start[1] - 1 : start[1]]
+    doing, problem = error.context or "", error.problem or ""
+    if "flow" in doing and opener == "[":
+        return Trouble("bracket", start, stop)
+    if "flow" in doing and opener == "{":
+        return Trouble("bracket", start if start[0] != stop[0] else stop, stop)
+    if "quoted" in doing:
+        return Trouble("quote" if "unexpected" in problem else "escape", start, stop)
+    if problem.startswith("mapping values"):
+        return Trouble("colon", stop, stop)
+    if "parsing a block" in doing:
+        there = lines[stop[0] - 1] if stop[0] <= len(lines) else ""
+        first = not there[: stop[1] - 1].strip()
+        return Trouble("indent" if first else "stray", stop, stop)
+    return Trouble("other", stop, stop)

@@ -1,0 +1,185 @@
+"""Nights as JSON Lines: a head, then one event or one decision a line.
+
+    {"night": 1, "room": "hayloft", "begins": "2026-11-20T19:30:00Z", "room_file": "room: …", …}
+    {"t": 12.5, "event": {"kind": "source", "source": "disc"}}
+    {"t": 12.5, "decision": {"kind": "recall", …}}
+
+`t` is seconds since the head's `begins`, to the millisecond, and never goes back. A night
+that was taken from the middle of a room's life carries the State it began with.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Final, Literal, NamedTuple
+
+from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError
+from pydantic.dataclasses import dataclass
+
+from engine.decisions import AnyDecision, Decision, decision_json
+from engine.errors import UnusableError
+from engine.events import STRICT, AnyEvent, Event, event_json, milliseconds, moment_of
+from engine.malformed import sentence
+from engine.snapshot import VERSION as STATE_VERSION
+from rules.room.schema import VERSION as FILE_VERSION
+
+FORMAT: Final = 1
+LONGEST: Final = 10 * 86_400
+"""No night is longer than ten days, in seconds."""
+
+
+FIRST_YEAR: Final = 1970
+LAST_YEAR: Final = 2200
+_TIMED: Final = re.compile(rb'\{"t":(\d{1,5}(?:\.\d{1,3})?),(?="event":)')
+
+
+class NightError(UnusableError):
+    """A night that cannot be read at all."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Versions:
+    """What recorded a night: a replay by other versions may decide otherwise."""
+
+    roomcue: str
+    state: int
+    """Of the State's fields (`engine.snapshot`)."""
+    room_file: int
+    """Of the room file's sections (`rules.schema`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Head:
+    """What stands in a night's first line."""
+
+    night: Literal[1]
+    room: str
+    begins: AwareDatetime
+    room_file: str
+    versions: Versions
+    state: str | None = None
+    """The State it began with, as `engine.snapshot.encode` writes it; None: nothing known."""
+
+    @property
+    def start(self) -> int:
+        """When it begins, in ms UTC."""
+        return milliseconds(self.begins)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Line:
+    """One line after the head."""
+
+    t: Annotated[float, Field(ge=0, le=LONGEST)]
+    event: AnyEvent | None = None
+    decision: AnyDecision | None = None
+
+
+class Entry(NamedTuple):
+    """One event or recorded decision, with its line's number and its time in ms UTC."""
+
+    number: int
+    now: int
+    event: Event | None
+    decision: Decision | None
+
+
+class BadLine(NamedTuple):
+    """A line that cannot be used: its number, counted from 1, and what is wrong with it."""
+
+    number: int
+    words: str
+
+    def __str__(self) -> str:
+        return f"line {self.number}: {self.words}"
+
+
+HEADS: Final[TypeAdapter[Head]] = TypeAdapter(Head)
+LINES: Final[TypeAdapter[Line]] = TypeAdapter(Line)
+
+
+def read_head(line: bytes) -> Head:
+    """Read a night's first line; raises `NightError`."""
+    try:
+        head = HEADS.validate_json(line)
+    except ValidationError as error:
+        words = sentence(error)
+        raise NightError(f"line 1 is no head of a night: {words}") from error
+    if not FIRST_YEAR <= head.begins.year <= LAST_YEAR:
+        raise NightError(f"line 1: begins lies in the year {head.begins.year}: no night did")
+    return head
+
+
+def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[Entry | BadLine]:
+    """Read the lines after the head, lazily; `start` is the head's, in ms UTC.
+
+    `first` is the number of the first of them.
+
+    Most lines of a night repeat the event of the one before with another `t`; these are not
+    parsed anew, and give the very same event.
+    """
+    parse = LINES.validator.validate_json  # the adapter's own method costs a call more
+    timed = _TIMED.match
+    latest, tail = start, b""
+    event: Event | None = None
+    decision: Decision | None = None
+    for number, line in enumerate(lines, first):
+        stamp = timed(line)
+        if stamp is not None and line[stamp.end() :] == tail:
+            t = float(stamp[1])
+        else:
+            try:
+                read = parse(line)
+            except ValidationError as error:
+                if line.strip():
+                    yield BadLine(number, sentence(error))
+                continue
+            t, event, decision = read.t, read.event, read.decision
+            if (event is None) is (decision is None):
+                yield BadLine(number, "a line holds one of 'event' and 'decision'")
+                tail = b""
+                continue
+            tail = b"" if stamp is None else line[stamp.end() :]
+        now = start + round(t * 1_000)
+        if now < latest:
+            yield BadLine(number, f"t goes back from {(latest - start) / 1_000:g} to {t:g}")
+            continue
+        latest = now
+        yield Entry(number, now, event, decision)
+
+
+def head_line(head: Head) -> bytes:
+    """Write a head."""
+    return HEADS.dump_json(head, exclude_none=True)
+
+
+def event_line(start: int, now: int, event: Event) -> bytes:
+    """Write one event as a line of a night that began at `start`, both in ms UTC."""
+    return b'{"t":%s,"event":%s}' % (seconds(now - start), event_json(event))
+
+
+def decision_line(start: int, decision: Decision, now: int | None = None) -> bytes:
+    """Write one decision as a line of a night that began at `start`, in ms UTC.
+
+    `now` is when it was made, where that is later than what it is dated: after a restart, say.
+    """
+    body = decision_json(decision)
+    return b'{"t":%s,"decision":%s}' % (seconds(max(decision.at, now or 0) - start), body)
+
+
+def seconds(milliseconds_passed: int) -> bytes:
+    """Write milliseconds as seconds, as short as it goes: 12500 is 12.5."""
+    return f"{milliseconds_passed / 1_000:.3f}".rstrip("0").rstrip(".").encode()
+
+
+def new_head(room: str, begins: int, room_file: str, version: str, state: str | None) -> Head:
+    """Make the head of a night that begins at `begins` (ms UTC)."""
+    return Head(
+        night=FORMAT,
+        room=room,
+        begins=moment_of(begins),
+        room_file=room_file,
+        versions=Versions(roomcue=version, state=STATE_VERSION, room_file=FILE_VERSION),
+        state=state,
+    )

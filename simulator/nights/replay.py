@@ -1,0 +1,147 @@
+"""Replay: a night's events through the very engine that ran it, in virtual time.
+
+The clock is the night itself: it jumps from line to line, what falls due between two lines
+fires at its own time, and what falls due after the last line does not fire at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from engine.decisions import Decision, decision_json
+from engine.events import Reading
+from engine.facts import facts_of, standing_of
+from engine.room import Promise, Room
+from engine.snapshot import SnapshotError, belongs, decode
+from engine.state import State
+from engine.step import RoomEngine
+from engine.table import choose
+from engine.transaction import Refused
+from simulator.nights.night_file import BadLine, Entry, Head
+
+
+class Happening(NamedTuple):
+    """What one line of a night led to."""
+
+    entry: Entry
+    decisions: tuple[Decision, ...]
+    """In the order in which they were made; those that fell due before the event come first."""
+    refused: Refused | None
+    broken: tuple[Promise, ...]
+    """Promises of the room that do not hold after it and held before."""
+
+
+class Difference(NamedTuple):
+    """Where a recorded night and its replay part."""
+
+    number: int
+    recorded: bytes | None
+    replayed: bytes | None
+    alone: bool
+    """No decision at all was recorded in the night."""
+
+
+def engine_for(room: Room, head: Head) -> RoomEngine:
+    """Make the engine as it stood when the night began; raises `SnapshotError`."""
+    if head.state is None:
+        return RoomEngine(room)
+    state = decode(head.state)
+    stranger = belongs(room, state)
+    if stranger is not None:
+        raise SnapshotError(f"the night begins with {stranger}, which this room does not know")
+    return RoomEngine(room, state)
+
+
+def replay(
+    engine: RoomEngine, entries: Iterable[Entry | BadLine], until: int | None = None
+) -> Iterator[Happening | BadLine]:
+    """Play the events up to and including `until` (ms UTC); recorded decisions let time pass."""
+    watch = PromiseWatch(engine.room)
+    for entry in entries:
+        if isinstance(entry, BadLine):
+            yield entry
+            continue
+        now, event = entry.now, entry.event
+        if until is not None and now > until:
+            break
+        deadline = engine.deadline
+        if event is engine.level and event is not None and (deadline is None or now < deadline):
+            continue  # A reading that holds: nearly all lines of a night end here.
+        happening = _play(engine, watch, entry)
+        if happening is not None:
+            yield happening
+    if until is not None:
+        last = _play(engine, watch, Entry(0, until, None, None))
+        if last is not None:
+            yield last
+
+
+def _play(engine: RoomEngine, watch: PromiseWatch, entry: Entry) -> Happening | None:
+    """Let time pass up to a line and play its event; None where nothing came of it."""
+    decisions: tuple[Decision, ...] = ()
+    if engine.due_before(entry.event, entry.now):
+        decisions = engine.advance(entry.now)
+    event, refused = entry.event, None
+    if event is None:
+        return Happening(entry, decisions, None, watch.see(engine.state)) if decisions else None
+    try:
+        decisions += engine.handle(event, entry.now)
+    except Refused as error:
+        refused = error
+    if isinstance(event, Reading) and not decisions and refused is None:
+        return None
+    return Happening(entry, decisions, refused, watch.see(engine.state))
+
+
+def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:
+    """Give the room's own promises that do not hold in a state."""
+    if not room.promises:
+        return ()
+    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+    return tuple(one for one in room.promises if choose(one.never, facts).output is True)
+
+
+class PromiseWatch:
+    """Looks at a room's promises after every step and says which have just been broken."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        self.broken: frozenset[str] = frozenset()
+
+    def see(self, state: State) -> tuple[Promise, ...]:
+        """Give the promises that this state breaks and the last one did not.
+
+        A picture that waits for the last large change to be a third of a second old is on its
+        way: what stands until then is no look that anybody chose.
+        """
+        if "flash" in state.core.holds:
+            return ()
+        broken = broken_promises(self.room, state)
+        before, self.broken = self.broken, frozenset(promise.label for promise in broken)
+        return tuple(promise for promise in broken if promise.label not in before)
+
+
+def verify(
+    engine: RoomEngine, entries: Iterable[Entry | BadLine]
+) -> Iterator[Difference | BadLine]:
+    """Hold the decisions recorded in a night against those of its replay, byte for byte."""
+    recorded: list[tuple[int, bytes]] = []
+    replayed: list[bytes] = []
+
+    def events() -> Iterator[Entry | BadLine]:
+        for entry in entries:
+            if isinstance(entry, Entry) and entry.decision is not None:
+                recorded.append((entry.number, decision_json(entry.decision)))
+            yield entry
+
+    for happening in replay(engine, events()):
+        if isinstance(happening, BadLine):
+            yield happening
+            continue
+        replayed += [decision_json(decision) for decision in happening.decisions]
+    for index in range(max(len(recorded), len(replayed))):
+        number, was = recorded[index] if index < len(recorded) else (0, None)
+        now = replayed[index] if index < len(replayed) else None
+        if was != now:
+            yield Difference(number, was, now, not recorded)

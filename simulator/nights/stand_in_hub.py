@@ -1,0 +1,195 @@
+"""An obedient hub with its equipment and one helpful person, for nights that nobody recorded.
+
+It does what every order says and reports it, as real hubs do: an outcome for each order, the
+lens setting off and arriving, and after each picture order a short loss of signal with the
+source reported once more.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable, Iterator
+from typing import Final, NamedTuple
+
+from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, RecallOrder
+from engine.events import (
+    Answer,
+    Event,
+    LensReport,
+    Outcome,
+    Signal,
+    SourceChosen,
+)
+from engine.room import Room
+from engine.step import RoomEngine
+from engine.transaction import Refused
+
+PICTURE_DONE: Final = 300
+SIGNAL_LOST: Final = 100
+SIGNAL_BACK: Final = 900
+SETS_OFF: Final = 200
+CUE_DONE: Final = 150
+
+
+class Happened(NamedTuple):
+    """An event with the time at which it reaches the engine, ms UTC."""
+
+    now: int
+    event: Event
+
+
+class Passed(NamedTuple):
+    """Time passes up to `now` (ms UTC), though nothing is heard."""
+
+    now: int
+    event: None = None
+
+
+def by_time(happened: Happened) -> int:
+    """Order events by their time alone."""
+    return happened.now
+
+
+class Person(NamedTuple):
+    """How the person at home answers prompts; times in ms."""
+
+    ready: int | None = 15_000
+    """After so long they say that they are on their way; None: they do not."""
+    answer: int | None = 60_000
+    """After so long they answer; None: never."""
+    says_no: bool = False
+
+
+class Hub(NamedTuple):
+    """How a hub carries orders out."""
+
+    room: Room
+    person: Person = Person()
+    flickers: bool = True
+    """Whether a picture order is answered by a short loss of signal and a repeated source."""
+
+    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[Happened]:
+        """Give what follows from decisions."""
+        for decision in decisions:
+            match decision:
+                case PictureOrder():
+                    yield from self._picture(decision, source)
+                case RecallOrder():
+                    yield from self._recall(decision)
+                case CueOrder():
+                    yield from self._outcome(decision.id, decision.at + CUE_DONE)
+                case Prompt(stage="asked"):
+                    yield from self._prompt(decision)
+                case _:
+                    pass
+
+    def _outcome(self, order: int, now: int) -> Iterator[Happened]:
+        if self.room.answers:
+            yield Happened(now, Outcome(order=order, outcome="done"))
+
+    def _picture(self, order: PictureOrder, source: str | None) -> Iterator[Happened]:
+        yield from self._outcome(order.id, order.at + PICTURE_DONE)
+        if self.flickers and source is not None:
+            yield Happened(order.at + SIGNAL_LOST, Signal(locked=False))
+            yield Happened(order.at + SIGNAL_BACK, Signal(locked=True))
+            yield Happened(order.at + SIGNAL_BACK, SourceChosen(source=source))
+
+    def _recall(self, order: RecallOrder) -> Iterator[Happened]:
+        lens = self.room.projector.lens
+        arrives = order.at + lens.travel * 5 // 6
+        if lens.reports:
+            yield Happened(order.at + SETS_OFF, LensReport(moving=True, preset=order.preset))
+        yield from self._outcome(order.id, arrives)
+        if lens.reports:
+            yield Happened(arrives, LensReport(moving=False, preset=order.preset))
+
+    def _prompt(self, prompt: Prompt) -> Iterator[Happened]:
+        person = self.person
+        if person.answer is None:
+            return
+        if person.says_no:
+            yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="no"))
+            return
+        if person.ready is not None:
+            yield Happened(prompt.at + person.ready, Answer(prompt=prompt.id, answer="ready"))
+        yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="done"))
+
+
+class Lived(NamedTuple):
+    """One moment of a night that is lived through."""
+
+    now: int
+    event: Event | None
+    """None: something fell due by itself."""
+    decisions: tuple[Decision, ...]
+    refused: Refused | None
+
+
+def live_through(
+    engine: RoomEngine,
+    hub: Hub,
+    script: Iterable[Happened | Passed],
+    until: int | None = None,
+) -> Iterator[Lived]:
+    """Play a script against the engine with the hub answering, up to and including `until`.
+
+    What falls due comes before what the hub does at the same moment, and that before the script;
+    but what falls due before the word of a restart is left to the engine that hears it.
+    """
+    queue: list[tuple[int, int, Event]] = []
+    scripted = iter(script)
+    following = _next(scripted, until)
+    counter = 0
+    while queue or following is not None or _due(engine, until):
+        ours = bool(queue) and (following is None or queue[0][0] <= following.now)
+        now, event = _coming(queue if ours else [], following, until)
+        if until is not None and now > until and not _due(engine, until):
+            return
+        if engine.deadline is not None and engine.due_before(event, now):
+            now, event = engine.deadline, None
+        elif ours:
+            heapq.heappop(queue)
+            event = _as_shown(event, engine)
+        else:
+            following = _next(scripted, until)
+            if event is None:
+                continue
+        lived = _lived(engine, event, now)
+        for answer in hub.follow(lived.decisions, engine.state.core.source):
+            counter += 1
+            heapq.heappush(queue, (answer.now, counter, answer.event))
+        yield lived
+
+
+def _next(scripted: Iterator[Happened | Passed], until: int | None) -> Happened | Passed | None:
+    """Take the next line of a script; None if there is none in time."""
+    following = next(scripted, None)
+    return following if following is None or until is None or following.now <= until else None
+
+
+def _due(engine: RoomEngine, until: int | None) -> bool:
+    """Tell whether something falls due before the end, though nothing more is heard."""
+    return until is not None and engine.deadline is not None and engine.deadline <= until
+
+
+def _coming(
+    queue: list[tuple[int, int, Event]], following: Happened | Passed | None, until: int | None
+) -> tuple[int, Event | None]:
+    """Say what comes next: what the hub does, else the script, else the end."""
+    if queue:
+        return queue[0][0], queue[0][2]
+    return (until or 0, None) if following is None else (following.now, following.event)
+
+
+def _as_shown(event: Event | None, engine: RoomEngine) -> Event | None:
+    """Let the hub report the source that is shown when it reports, not when it was told to."""
+    shown = engine.state.core.source
+    return SourceChosen(source=shown) if isinstance(event, SourceChosen) and shown else event
+
+
+def _lived(engine: RoomEngine, event: Event | None, now: int) -> Lived:
+    try:
+        made = engine.advance(now) if event is None else engine.handle(event, now)
+    except Refused as refused:
+        return Lived(now, event, (), refused)
+    return Lived(now, event, made, None)

@@ -1,0 +1,126 @@
+"""What other rules would have done with a recorded night.
+
+What the hub and the person said of orders belongs to the decisions of that night, and means
+nothing to others. So these reports are taken out, and an obedient hub with a helpful person
+answers in their place; all else happens as it was recorded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+
+from engine.decisions import Decision, RecallOrder
+from engine.events import Answer, Event, LensReport, Outcome, PanelReport
+from engine.state import Core
+from engine.step import RoomEngine
+from engine.transaction import Refused
+from simulator.nights.night_file import BadLine, Entry
+from simulator.nights.replay import Happening, PromiseWatch
+from simulator.nights.stand_in_hub import Happened, Hub, Passed, live_through
+
+
+def replay_otherwise(
+    engine: RoomEngine,
+    recorded: RoomEngine,
+    entries: Iterable[Entry | BadLine],
+    until: int | None = None,
+) -> Iterator[Happening | BadLine]:
+    """Play a night on an engine with other rules, up to and including `until` (ms UTC).
+
+    `recorded` is an engine with the night's own room: it tells which reports answered its orders.
+    """
+    watch, bad = PromiseWatch(engine.room), list[BadLine]()
+    script = _happened_anyway(recorded, entries, bad)
+    for lived in live_through(engine, Hub(engine.room), script, until):
+        yield from bad
+        bad.clear()
+        entry = Entry(0, lived.now, lived.event, None)
+        yield Happening(entry, lived.decisions, lived.refused, watch.see(engine.state))
+    yield from bad
+
+
+def _happened_anyway(
+    recorded: RoomEngine, entries: Iterable[Entry | BadLine], bad: list[BadLine]
+) -> Iterator[Happened | Passed]:
+    """Give the events that would have come under other rules too; bad lines go into `bad`."""
+    night = _Recorded(recorded)
+    for entry in entries:
+        if isinstance(entry, BadLine):
+            bad.append(entry)
+            continue
+        night.pass_time(entry.event, entry.now)
+        if entry.event is None:
+            yield Passed(entry.now)  # A decision was recorded: the engine was there to make it.
+        elif not night.answers(entry.event):
+            yield Happened(entry.now, entry.event)
+        if entry.event is not None:
+            night.hear(entry.event, entry.now)
+
+
+class _Recorded:
+    """The night under its own rules: tells what only answered their orders and prompts."""
+
+    def __init__(self, engine: RoomEngine) -> None:
+        self.engine = engine
+        self.sent: str | None = None
+        """Where the latest recall sent the lens, until it is known to have arrived or stayed."""
+        self.brought: str | None = None
+        """How the panels stand because a prompt has asked for it."""
+
+    def answers(self, event: Event) -> bool:
+        """Tell whether an event, about to be heard, is no news under other rules."""
+        core = self.engine.state.core
+        match event:
+            case Outcome() | Answer():
+                return True
+            case LensReport():
+                return self._travelled(event, core)
+            case PanelReport():
+                return event.panels is not None and event.panels in {self.brought, _asked(core)}
+            case _:
+                return False
+
+    def pass_time(self, event: Event | None, now: int) -> None:
+        """Let the recorded engine do what fell due before an event."""
+        if self.engine.due_before(event, now):
+            self._follow(self.engine.advance(now))
+
+    def hear(self, event: Event, now: int) -> None:
+        """Let the recorded engine hear an event."""
+        before = self.engine.state.core
+        asked = _asked(before)
+        if isinstance(event, LensReport) and not self._travelled(event, before):
+            self.sent = None
+        with suppress(Refused):
+            self._follow(self.engine.handle(event, now))
+        after = self.engine.state.core
+        if asked is not None and after.arrangement == asked:
+            self.brought = asked
+        elif after.arrangement != self.brought:
+            self.brought = None
+
+    def _follow(self, decisions: Iterable[Decision]) -> None:
+        """Take down where the lens was sent; it may be lost on its way within one step."""
+        for decision in decisions:
+            if isinstance(decision, RecallOrder):
+                self.sent = decision.preset
+        if self.engine.state.core.lens == "resting":
+            self.sent = None
+
+    def _travelled(self, report: LensReport, core: Core) -> bool:
+        """Tell whether a report is about a travel of ours, or says once more where the lens is."""
+        preset = report.preset
+        if core.lens == "resting":
+            heard = not report.moving or (report.id is None and core.echo == preset)
+            return heard and preset == core.preset
+        waits = core.recall is not None and not core.set_off
+        if waits and not report.moving and preset == core.origin:
+            return True
+        known = not report.moving or core.lens == "travelling" or core.echo == self.sent
+        return self.sent is not None and known and preset in {None, self.sent}
+
+
+def _asked(core: Core) -> str | None:
+    """Say which panels an open prompt asks for."""
+    return None if core.asked is None else core.asked.panels

@@ -1,0 +1,164 @@
+"""Why the room stood as it did at one moment of a night, and why it did not do something else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final, NamedTuple
+
+from engine.decisions import Decision
+from engine.errors import UnusableError
+from engine.facts import Facts, facts_of
+from engine.region import show_value
+from engine.room import BUILT_IN_PICTURES, Look, Room, Show
+from engine.state import Core, State
+from engine.step import RoomEngine
+from engine.table import RowTrace, Trace, explain
+from engine.transaction import Refused
+from engine.wording import HOLDS
+from simulator.nights.night_file import BadLine
+from simulator.nights.replay import Happening
+
+KEPT: Final = 8
+
+
+class Past(NamedTuple):
+    """One thing that led to the moment: a decision, or an event that was refused."""
+
+    at: int
+    decision: Decision | None
+    refused: Refused | None
+
+
+class Inquiry(NamedTuple):
+    """What there is to know about one moment."""
+
+    now: int
+    state: State
+    facts: Facts
+    trace: Trace[Show]
+    past: tuple[Past, ...]
+    """The last few decisions and refusals up to the moment, oldest first."""
+
+
+class Expectation(NamedTuple):
+    """Whether an expected look was there, and if not, what stood in its way."""
+
+    met: bool
+    reasons: tuple[str, ...]
+
+
+def inquire(engine: RoomEngine, happenings: Iterable[Happening | BadLine], now: int) -> Inquiry:
+    """Look at what is there after a night was played up to and including `now` (ms UTC)."""
+    past: list[Past] = []
+    for happening in happenings:
+        if isinstance(happening, BadLine):
+            continue
+        past += [Past(decision.at, decision, None) for decision in happening.decisions]
+        if happening.refused is not None:
+            past.append(Past(happening.entry.now, None, happening.refused))
+    state = engine.state
+    facts = facts_of(engine.room, state.core, state.settling)
+    trace = explain(engine.room.rules.table, facts)
+    return Inquiry(now, state, facts, trace, tuple(past[-KEPT:]))
+
+
+class UnknownLookError(UnusableError):
+    """An expectation that names nothing in the room."""
+
+
+def parse_expected(room: Room, text: str) -> dict[str, str]:
+    """Read "gentle", "preset=tall" or several of them into parts of a look."""
+    names = {
+        "picture": (*BUILT_IN_PICTURES, *room.pictures),
+        "preset": tuple(room.presets),
+        "panels": tuple(room.panels),
+    }
+    wanted: dict[str, str] = {}
+    for word in text.replace(",", " ").split():
+        part, _, name = word.rpartition("=")
+        parts = [key for key, known in names.items() if name in known and part in ("", key)]
+        if len(parts) != 1:
+            known = "; ".join(f"{key}: {', '.join(values)}" for key, values in names.items())
+            problem = "is more than one thing" if parts else "is no part of a look in this room"
+            raise UnknownLookError(f"'{word}' {problem}: write preset=tall or the like ({known})")
+        wanted[parts[0]] = name
+    return wanted
+
+
+def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
+    """Hold an expected look against what stands, and say what stood in its way."""
+    core = inquiry.state.core
+    stands = standing_look(inquiry.state)
+    missing = {part: name for part, name in wanted.items() if stands[part] != name}
+    if not missing:
+        return Expectation(met=True, reasons=("It stood just so.",))
+    reasons: list[str] = []
+    if core.asked is not None and core.asked.at_screen:
+        reasons.append("Somebody was at the screen: the picture was dark, and nothing moved.")
+    if core.hand == "person":
+        reasons.append("A person had the room: the rules ordered nothing.")
+    for part, name in missing.items():
+        if _part(core.wanted, part) == name:
+            reasons.append(f"{part} {name} was wanted, but {_held(core, part)}")
+        else:
+            reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
+            if core.hand == "rules":
+                reasons += _rows_for(room, inquiry.trace, part, name)
+    return Expectation(met=False, reasons=tuple(reasons))
+
+
+HOLDS_OF: Final = {
+    "picture": frozenset({"service", "projector", "no_source", "nearest", "flash"}),
+    "preset": frozenset(HOLDS) - {"hands", "mid_title", "travel_first", "nearest"},
+    "panels": frozenset(HOLDS)
+    - {"panels", "opening", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
+}
+"""Which holds may keep which part of a look from what is wanted."""
+
+
+def _held(core: Core, part: str) -> str:
+    holds = [HOLDS[code] for code in core.holds if code in HOLDS_OF[part]]
+    if holds:
+        return "held back: " + " ".join(holds)
+    if part == "panels" and core.asked is not None:
+        return f"prompt {core.asked.id} still asked for it."
+    order = core.picture if part == "picture" else core.recall
+    if order is not None:
+        return f"its order {order} was still under way."
+    return "the lens travelled by hand." if core.lens == "travelling" else "not yet ordered."
+
+
+def _rows_for(room: Room, trace: Trace[Show], part: str, name: str) -> Iterator[str]:
+    for index, row in enumerate(trace.rows):
+        if getattr(room.rules.table.rows[index].output, part) == name:
+            yield f"  {row.label} shows it, but {_against(room, trace, index, row)}"
+
+
+def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
+    """Say what kept a row from winning."""
+    kinds = {column.name: column.kind for column in room.rules.table.columns}
+    failed = [
+        f"{cell.column} is {show_value(cell.value, kinds[cell.column])}, not {cell.test}"
+        for cell in row.cells
+        if not cell.matched
+    ]
+    if failed:
+        return "; ".join(failed).replace('"', "") + "."
+    if trace.choice.row is None or trace.choice.row == index:
+        return "what it shows could not stand."
+    return f"{trace.rows[trace.choice.row].label} went before it."
+
+
+def standing_look(state: State) -> dict[str, str | None]:
+    """Say how picture, preset and panels stand, as far as is known."""
+    core = state.core
+    picture = core.shown if core.picture is None and not core.failed else None
+    return {
+        "picture": None if picture is None else picture.picture,
+        "preset": core.preset if core.lens == "resting" else None,
+        "panels": core.arrangement,
+    }
+
+
+def _part(look: Look, part: str) -> str | None:
+    return {"picture": look.picture, "preset": look.preset, "panels": look.panels}[part]

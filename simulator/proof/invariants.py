@@ -1,0 +1,296 @@
+"""What must hold in every state a room can reach, checked on one step.
+
+These are the engine's own promises, whatever a room file says. They are looked at from
+outside: only by what was reported, what was ordered and what the State shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallOrder
+from engine.events import (
+    Answer,
+    Event,
+    Hand,
+    LensReport,
+    Outcome,
+    PanelReport,
+    ProjectorReport,
+    Resumed,
+    Service,
+)
+from engine.optics import larger, on_panel
+from engine.reconcile import LIT
+from engine.room import Room
+from engine.state import Core, State
+
+OPEN = frozenset({"asked", "reminded"})
+NO = frozenset({"declined", "expired"})
+GONE = frozenset({"off", "cooling"})
+
+
+class Before(NamedTuple):
+    """What has to be known of a core that a step began with."""
+
+    lens: str
+    preset: str | None
+    recall: int | None
+    service: bool
+    hand: str
+    panels: str
+
+
+def before_of(core: Core) -> Before:
+    """Take down what a step begins with."""
+    return Before(core.lens, core.preset, core.recall, core.service, core.hand, core.panels)
+
+
+def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: State) -> list[str]:
+    """Say which of the engine's promises a step has broken, one sentence each."""
+    found = [*unsound(before_of(before.core), decisions, after.core)]
+    if after.core.shown is not None and not after.core.failed:
+        found += on_panels(room, after.core)
+    return found
+
+
+def unsound(before: Before, decisions: tuple[Decision, ...], after: Core) -> list[str]:
+    """Say the same of two cores, but for where the picture stands."""
+    found = [*_standing(after), *_prompt_open(after)]
+    if "lens_unknown" in after.holds:
+        found += _held(after)
+    found += _people_asked(before, decisions, after)
+    recalls = 0
+    for decision in decisions:
+        if isinstance(decision, RecallOrder):
+            recalls += 1
+            found += _recalled(before, decision, after)
+        elif isinstance(decision, PictureOrder):
+            if after.service and before.service:
+                found.append("an order while a technician is at work")
+        elif isinstance(decision, Prompt) and decision.ends < decision.at:
+            found.append("a prompt that ends before it is made")
+    if recalls > 1:
+        found.append("two recalls in one step")
+    return found
+
+
+def _standing(core: Core) -> Iterator[str]:
+    """The lens, its place, its order and its timer say one thing."""
+    if (core.lens == "unknown") != (core.preset is None) and core.lens != "travelling":
+        yield f"the lens is {core.lens}, but its preset {core.preset}"
+    if core.lens == "travelling" and core.timers.travel is None:
+        yield "a travel without its end"
+    if core.recall is not None and core.lens != "travelling":
+        yield f"a recall is under way, but the lens is {core.lens}"
+    if core.picture is not None and core.timers.picture is None:
+        yield "a picture order without its end"
+    if core.hand == "rules" and core.hand_look is not None:
+        yield "a person's look without a person"
+    if core.shown is not None and (core.service or core.projector not in LIT):
+        yield "a picture is known in service, or without light"
+    if core.left_title < 0 or core.left_night < 0:
+        yield "more recalls than the pace allows"
+
+
+def _prompt_open(core: Core) -> Iterator[str]:
+    """An open prompt always has its end, and its machine says that it is open."""
+    if (core.asked is not None) != (core.panels in OPEN):
+        yield f"panels are {core.panels}, but the prompt is {core.asked}"
+    if (core.asked is not None) != (core.timers.give_up is not None):
+        yield "an open prompt without its end, or an end without a prompt"
+
+
+def _held(core: Core) -> Iterator[str]:
+    """What is held back for a lens of unknown place is held back for one, and no longer than that.
+
+    Without this an engine that never sends the lens anywhere would break no promise at all.
+    """
+    if core.lens != "unknown":
+        yield f"a recall is held back for a lens whose place nobody knows, but it is {core.lens}"
+    elif core.timers.travel is None and (core.playback == "stopped" or core.pause_over):
+        yield "a lens whose place nobody knows is left there, though nothing plays"
+
+
+def _people_asked(before: Before, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
+    """Panels are as their prompt was last put to people; only people or time can refuse it."""
+    told = no = ""
+    for one in decisions:
+        if isinstance(one, Prompt) and after.asked is not None and one.id == after.asked.id:
+            told = one.stage if one.stage in OPEN else told
+        elif isinstance(one, PromptOver) and one.how in NO:
+            no = one.how
+    if told and after.panels != told:
+        yield f"somebody was {told}, but panels are {after.panels}"
+    if after.panels == "refused" and before.panels != "refused" and not no:
+        yield "panels are refused, but nobody has said no, and no prompt has expired"
+
+
+def on_panels(room: Room, core: Core) -> Iterator[str]:
+    """No order puts picture on a panel that is fitted, or may be, at any place of the way."""
+    shown = core.shown
+    if shown is None:
+        return
+    place = core.preset if core.lens != "unknown" else None
+    if core.lens == "travelling":
+        place = larger(room, core.origin, place)
+    if on_panel(room, shown.region, place, core.arrangement):
+        yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
+
+
+def _recalled(before: Before, recall: RecallOrder, after: Core) -> Iterator[str]:
+    """A recall comes one at a time, within its limits, with light, and against nobody."""
+    if after.lens != "travelling" or after.preset != recall.preset:
+        yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"
+    # The lens may have arrived and set off again within one step, but not anew to one place.
+    if before.lens == "travelling" and before.preset == recall.preset and before.recall:
+        yield "a recall while the lens travels"
+    lost = before.lens == "unknown" and after.origin is None
+    if lost and after.playback in {"playing", "paused"} and not after.pause_over:
+        yield "a recall of a lens whose place nobody knows, while something plays"
+    if after.service and before.service:
+        yield "an order while a technician is at work"
+    if after.projector not in LIT:
+        yield "a recall without light"
+    person = after.hand == "person" and before.hand == "person"
+    if person and (after.hand_look is None or after.hand_look.preset is None):
+        yield "a recall against somebody's hand"
+    if after.asked is not None and after.asked.at_screen:
+        yield "a recall while somebody is at the screen"
+
+
+# ------------------------------------------------------------------- what was heard is what stands
+
+
+def unheard(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
+    """Say where what an event has said is not what is known after it, before any answer."""
+    match event:
+        case LensReport():
+            yield from _lens_said(before, event, after)
+        case PanelReport():
+            if after.arrangement != event.panels and len(room.panels) > 1:
+                yield f"panels reported {event.panels}, but known as {after.arrangement}"
+            yield from _prompt_done(before, event.panels, after)
+        case Answer():
+            yield from _answered(before, event, after)
+        case Hand() if (after.hand == "person") != event.taken:
+            yield f"a hand is {'taken' if event.taken else 'given back'}, but has {after.hand}"
+        case Outcome() if event.order == before.recall:
+            yield from _recall_over(before, event.outcome, after)
+        case Resumed() if before.lens == "travelling" and after.lens != "unknown":
+            yield f"after a restart in mid-travel the lens is {after.lens}"
+        case Service(begun=True) if not before.service:
+            yield from _work_begun(before, after)
+        case ProjectorReport() if event.state in GONE and event.state != before.projector:
+            yield from _all_closed(after)
+            yield from _session_over(after)
+        case _:
+            pass
+
+
+def _session_over(after: Core) -> Iterator[str]:
+    if after.hand != "rules" or after.panels != "still":
+        yield f"the session has ended with {after.hand} and panels {after.panels}"
+
+
+def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
+    preset = report.preset
+    if report.moving:
+        echo = report.id is None and before.echo == (preset or "")
+        if before.lens != "travelling" and echo and (preset is None or before.lens == "resting"):
+            return
+        if after.lens != "travelling" or preset not in {None, after.preset}:
+            yield f"the lens goes to {preset}, but is {after.lens} ({after.preset})"
+        ours = before.recall is not None and preset in {None, before.preset}
+        known = before.lens == "travelling" and preset in {None, before.preset}
+        seen = before.service or before.projector in GONE or echo or ours or known
+        if not seen and before.preset is not None and after.hand != "person":
+            yield "a travel that nobody ordered is no hand"
+    elif preset is None:
+        if after.lens != "unknown":
+            yield f"the lens rests at no preset, but is {after.lens}"
+    else:
+        ours = before.lens == "travelling" and before.recall is not None
+        if ours and not before.set_off and preset == before.origin:
+            return  # It has not set off yet.
+        if after.lens != "resting" or after.preset != preset:
+            yield f"the lens rests at {preset}, but is {after.lens} ({after.preset})"
+
+
+def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]:
+    if before.asked is not None and before.asked.panels == panels:
+        if after.asked is not None or after.panels != "still":
+            yield f"panels stand as asked for, but are {after.panels}"
+    elif before.asked is None and after.panels != before.panels:
+        yield f"panels were {before.panels}, and a report has made them {after.panels}"
+
+
+def _answered(before: Core, answer: Answer, after: Core) -> Iterator[str]:
+    if before.asked is None or before.asked.id != answer.prompt:
+        yield "an answer to a prompt that is over was taken"
+    elif answer.answer == "done":
+        yield from _prompt_done(before, before.asked.panels, after)
+    elif answer.answer == "no":
+        if after.asked is not None or after.panels != "refused":
+            yield f"somebody has said no, but panels are {after.panels}"
+    elif after.asked is None or not after.asked.at_screen:
+        yield "somebody is on the way, but nobody is at the screen"
+
+
+def _recall_over(before: Core, outcome: str, after: Core) -> Iterator[str]:
+    if outcome == "done":
+        good = after.lens == "resting" and after.preset == before.preset
+    elif outcome == "refused" and not before.set_off:
+        good = after.preset == before.origin and after.unreached == before.preset
+    else:
+        good = after.lens == "unknown" and after.unreached == before.preset
+    if not good:
+        yield f"a recall of {before.preset} was {outcome}, but the lens is {after.lens}"
+
+
+def _all_closed(after: Core) -> Iterator[str]:
+    if after.asked is not None or after.panels in OPEN or after.picture is not None:
+        yield "an order or a prompt is open that nobody wants any more"
+
+
+def _work_begun(before: Core, after: Core) -> Iterator[str]:
+    yield from _all_closed(after)
+    if (after.panels == "refused") != (before.panels == "refused"):
+        yield f"panels were {before.panels}, and somebody's work has made them {after.panels}"
+
+
+def unfired(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
+    """Say where a timer has run out and what it was for has not come."""
+    if getattr(after.timers, timer) is not None and timer not in {"pause", "session"}:
+        yield f"the timer {timer} has run out and runs on"
+    match timer:
+        case "travel" if before.lens == "travelling":
+            yield from _travel_over(room, before, after)
+        case "give_up" if before.asked is not None:
+            if after.asked is not None or after.panels != "refused":
+                yield f"a prompt has expired, but panels are {after.panels}"
+        case "remind" if before.asked is not None and not before.asked.at_screen:
+            if after.panels != "reminded":
+                yield f"somebody was to be reminded, but panels are {after.panels}"
+        case "hand" if after.hand != "rules":
+            yield "a hand that was to end has not"
+        case "session":
+            yield from _session_run_out(before, after)
+        case _:
+            pass
+
+
+def _session_run_out(before: Core, after: Core) -> Iterator[str]:
+    if before.asked is None or not before.asked.at_screen:
+        yield from _session_over(after)
+    elif after.asked is None:
+        yield "the session has ended with somebody at the screen"
+
+
+def _travel_over(room: Room, before: Core, after: Core) -> Iterator[str]:
+    arrived = not room.projector.lens.reports and before.preset is not None
+    if (after.lens, after.preset) != (("resting", before.preset) if arrived else ("unknown", None)):
+        yield f"a travel's time is over, but the lens is {after.lens} ({after.preset})"
+    if not arrived and before.recall is not None and after.unreached != before.preset:
+        yield "a preset that was never reached is not known as such"

@@ -1,0 +1,233 @@
+"""What a room's exploration proves, and what it breaks: promises, rest, and rules that never come.
+
+Nothing here knows files or terminals; `line` is the room file's, where there is one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
+from engine.decisions import Decision, RecallOrder
+from engine.facts import facts_of, may_be_menu
+from engine.region import ANYTHING, Region
+from engine.room import (
+    BUILT_IN_PROMISES,
+    MENUS_PLAIN,
+    NO_PICTURE_ON_PANELS,
+    NO_TRAVEL_IN_MID_TITLE,
+    Room,
+)
+from engine.state import State
+from engine.table import Column
+from rules.text.findings import listed
+from simulator.nights.replay import broken_promises
+from simulator.proof.convergence import Circle, Rested, come_to_rest
+from simulator.proof.counterexample import Evening, Judge, evening
+from simulator.proof.equivalence import MOST_WORLDS
+from simulator.proof.invariants import on_panels
+from simulator.proof.reachability import LIMIT, Exploration, Explorer
+from simulator.proof.successors import Broken, Cause
+
+NOT_PROVEN: Final = (
+    "how readings settle into a shape: it is taken as given that they do",
+    "exact durations: every order of timers is tried, none is timed",
+    "more than two recalls left: more are taken to be like two",
+    "the clock and the zone: any minute of the day may be told at any time",
+    "the hub, the broker and the journal: any of their words may be late, twice or missing",
+    "whether the hardware does what it reports",
+    "what a promise says of the picture while a pause holds it, if what is told changes meanwhile",
+)
+"""What no exploration says."""
+
+
+OURS: Final = "roomcue: "
+"""How the names of what the engine itself must keep begin (`simulator.trials`)."""
+
+
+class Fault(NamedTuple):
+    """One thing that is wrong with a room's rules."""
+
+    code: str
+    """broken, circle, engine, row-never-chosen, never-met or not-proven."""
+    fatal: bool
+    promise: str
+    line: int
+    """Of the room file; 0: of no line."""
+    message: str
+    suggestion: str
+    evening: Evening | None = None
+    path: tuple[Cause, ...] = ()
+    """The exploration's own way there, where no evening was found."""
+
+
+class Proof(NamedTuple):
+    """What is known of a room."""
+
+    exploration: Exploration
+    rested: Rested
+    faults: tuple[Fault, ...]
+    proven: tuple[tuple[str, str], ...]
+    """Promises that hold in every state, with their reasons."""
+    waived: tuple[tuple[str, str], ...]
+
+
+def prove(
+    room: Room,
+    limit: int = LIMIT,
+    tell: Callable[[int, int], None] | None = None,
+    workers: int = 1,
+) -> Proof:
+    """Explore a room and judge what was found; `tell` hears how many states are done, and known."""
+    explorer = Explorer(room, limit)
+    exploration = explorer.run(tell, workers=workers)
+    rested = come_to_rest(room, explorer.claims)
+    faults = _cut_off(exploration, limit)
+    faults += [
+        _broken(explorer, one) for one in exploration.broken if one.promise not in room.waived
+    ]
+    faults += [_circle(room, circle) for circle in rested.circles[:1]]
+    if exploration.complete:
+        faults += _never(room, exploration)
+    promised = {promise.label: promise.because for promise in room.promises}
+    promises = {**BUILT_IN_PROMISES, **promised}
+    failed = {fault.promise for fault in faults}
+    sure = exploration.complete and "engine" not in {fault.code for fault in faults}
+    return Proof(
+        exploration,
+        rested,
+        tuple(faults),
+        tuple(
+            (name, why)
+            for name, why in promises.items()
+            if sure and name not in failed and name not in room.waived
+        ),
+        tuple(room.waived.items()),
+    )
+
+
+def _cut_off(exploration: Exploration, limit: int) -> list[Fault]:
+    if exploration.complete:
+        return []
+    message = f"not proven: after {limit:,} states there were more to come"
+    advice = "Have fewer presets or panels."
+    if exploration.states < limit:
+        message = f"not proven: there are more than {MOST_WORLDS:,} worlds to tell apart"
+        advice = "Test fewer facts, or fewer different values of each."
+    return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
+
+
+def _broken(explorer: Explorer, broken: Broken) -> Fault:
+    room, name = explorer.room, broken.promise
+    if name.startswith(OURS):
+        words = f"roomcue itself does not do what it must: {broken.words}"
+        return Fault("engine", True, name, 0, words, "Please report this.")  # noqa: FBT003
+    found = evening(explorer, broken, judge_of(room, name))
+    line = next((promise.line for promise in room.promises if promise.label == name), 0)
+    row = _row_label(room, broken)
+    words = f"{name} does not hold: {broken.words.rstrip('.')}"
+    advice = f"It breaks under {row}: {_mend(room, name)}"
+    path = () if found is not None else explorer.path(broken.cause)
+    line = line or _line_of(room, broken)
+    return Fault("broken", True, name, line, words, advice, found, path)  # noqa: FBT003
+
+
+def _mend(room: Room, name: str) -> str:
+    """Say what to write instead."""
+    if name == MENUS_PLAIN:
+        return "let it show plain or whole wherever playback is stopped or unknown."
+    if name in BUILT_IN_PROMISES:
+        return f"change what it shows, or waive '{name}' with a reason."
+    tests = [
+        column.name for column, cell in zip(*_promised(room, name), strict=True) if cell != ANYTHING
+    ]
+    return (
+        f"change what it shows there, narrow its case by {listed(tests, 'or')}, or say in the "
+        "promise where it need not hold."
+    )
+
+
+def _promised(room: Room, name: str) -> tuple[tuple[Column, ...], tuple[Region, ...]]:
+    never = next(one.never for one in room.promises if one.label == name)
+    return never.columns, never.rows[0].cells
+
+
+def _line_of(room: Room, broken: Broken) -> int:
+    row = broken.row
+    return room.rules.otherwise.line if row is None or row < 0 else room.rules.rows[row].line
+
+
+def _row_label(room: Room, broken: Broken) -> str:
+    row = broken.row
+    if broken.cause.world.hand == "person":
+        return "a person's hand"
+    if row is None or row < 0:
+        return "otherwise"
+    note = room.rules.rows[row]
+    return f"{note.label} (line {note.line})"
+
+
+def judge_of(room: Room, name: str) -> Judge:
+    """Say on one step of the real engine whether a promise breaks."""
+    if name == MENUS_PLAIN:
+        return lambda _before, _made, after: _stretched_menu(room, after)
+    if name == NO_TRAVEL_IN_MID_TITLE:
+        return _late_recall
+    if name == NO_PICTURE_ON_PANELS:
+        return lambda _before, _made, after: (
+            after.core.shown is not None
+            and not after.core.failed
+            and bool([*on_panels(room, after.core)])
+        )
+    return lambda _before, _made, after: (
+        "flash" not in after.core.holds
+        and name in {promise.label for promise in broken_promises(room, after)}
+    )
+
+
+def _stretched_menu(room: Room, state: State) -> bool:
+    core = state.core
+    if core.shown is None or core.shown.picture not in room.pictures or "flash" in core.holds:
+        return False
+    source = room.sources.get(core.source or "")
+    return may_be_menu(source, facts_of(room, core, state.settling)["playback"])
+
+
+def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> bool:
+    core = after.core
+    return (
+        core.playback == "playing"
+        and core.timers.opening is None
+        and before.core.timers.opening is None
+        and core.hand == "rules"
+        and any(isinstance(one, RecallOrder) for one in made)
+    )
+
+
+def _circle(room: Room, circle: Circle) -> Fault:
+    asked = list(dict.fromkeys(one.rule for one in circle.decisions))
+    rows = {note.label: note.line for note in room.rules.rows}
+    named = " and ".join(f"{label} (line {rows[label]})" for label in asked if label in rows)
+    message = f"these rules lead round in a circle, and never come to rest: {named or asked}"
+    advice = (
+        "Let their looks not depend on what they themselves change: take preset, panels or hands "
+        "out of their cases, or let them show the same."
+    )
+    line = next((rows[label] for label in asked if label in rows), 0)
+    return Fault("circle", fatal=True, promise="", line=line, message=message, suggestion=advice)
+
+
+def _never(room: Room, exploration: Exploration) -> list[Fault]:
+    """Find rows that are never chosen, and promises that say nothing."""
+    found = []
+    for index, note in enumerate(room.rules.rows):
+        if index not in exploration.rows:
+            words = f"{note.label} is never chosen: the room never gets to where it matches"
+            advice = "Widen its case, or take it out."
+            found.append(Fault("row-never-chosen", False, "", note.line, words, advice))  # noqa: FBT003
+    for index, column in exploration.unmet:
+        promise = room.promises[index]
+        words = f"{promise.label} says nothing: what it asks of {column} is never met"
+        advice = "Test for something that can be, or take it out."
+        found.append(Fault("never-met", False, promise.label, promise.line, words, advice))  # noqa: FBT003
+    return found

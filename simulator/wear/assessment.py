@@ -1,0 +1,343 @@
+"""What the ledger and the book come to: how each preset stands, and when it will show.
+
+Counts say how often; measurements say how far; together they say when. With too few measurements
+the answer is that there are too few, and what to measure next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import inf, isfinite
+from statistics import mean
+from typing import Final, NamedTuple
+
+from engine.room import Room
+from simulator.wear.creep import (
+    ENOUGH,
+    ONE_IN_TWENTY,
+    Belief,
+    Forecast,
+    Passing,
+    Seen,
+    Session,
+    believe,
+    due,
+)
+from simulator.wear.ledger import Ledger, count_at, rate
+from simulator.wear.measurements import (
+    WARM,
+    Entry,
+    Limit,
+    Measured,
+    Repeated,
+    in_force,
+    limits,
+    millimetres_a_pixel,
+    moment,
+    offsets,
+)
+from simulator.wear.repeatability import FEWEST, Pose, bidirectional, pose, unidirectional
+
+AXES: Final = ("across", "down", "scale")
+"""What may have moved."""
+EDGES: Final = ("left", "top", "right", "bottom")
+"""Where it shows: shift and scale add up at one edge, and cancel at the other."""
+AXIS_WORDS: Final = {
+    "across": "sideways",
+    "down": "up and down",
+    "scale": "in size",
+    **{edge: f"at its {edge} edge" for edge in EDGES},
+}
+NEXT_AT_LEAST: Final = 30
+"""Measuring again after fewer travels than this says little that is new."""
+
+
+class Axis(NamedTuple):
+    """One way in which a preset may creep, or one of its edges. Millimetres on the screen."""
+
+    name: str
+    """One of `AXES` or `EDGES`."""
+    seen: tuple[Seen, ...]
+    """In units of the limit, as the filter takes them."""
+    belief: Belief
+    offset: float
+    """Where it is believed to be now."""
+    offset_error: float
+    creep: tuple[float, float, float]
+    """Millimetres in a hundred travels: 5 %, 50 % and 95 % points."""
+    scatter: float
+    limit: Limit
+    forecast: Forecast
+    """Counts of travels from now on."""
+    chance_now: float
+    passing: Passing
+
+
+class Repeatability(NamedTuple):
+    """What sessions of travels say. Millimetres."""
+
+    pose: Pose
+    travels: int
+    reversal: float | None
+    """How far places reached from either side lie apart (ISO 230-2: B); None: one side alone."""
+    two_sided: float | None
+    """ISO 230-2: R."""
+
+
+class Wear(NamedTuple):
+    """How one preset stands."""
+
+    preset: str
+    travels: int
+    ordered: int
+    by_hand: int
+    unconfirmed: int
+    a_day: float
+    limit: Limit
+    """That of the edge that shows first; of the narrower way where none is known."""
+    measured: int
+    """How many measurements are in force."""
+    aligned: int | None
+    """When it was last realigned, ms UTC."""
+    axes: tuple[Axis, ...]
+    """Empty: too few measurements."""
+    edges: tuple[Axis, ...]
+    worst: Axis | None
+    """The edge that shows first."""
+    by: By | None
+    """The probability that was asked for."""
+    beyond: tuple[str, float] | None
+    """An edge that was last read beyond its limit, and where (mm): no forecast is needed."""
+    due: float | None
+    """In how many travels somebody shall look; 0: now; None: not known, or never."""
+    next_measurement: int
+    """After how many more travels a measurement says most."""
+    repeatability: Repeatability | None
+    cold: int
+    """How many measurements were read before the lens was warm."""
+    focus: tuple[int, float] | None
+    """When the focus was read last (ms UTC), and how far it had gone."""
+
+
+class By(NamedTuple):
+    """How likely it is to show within so many travels."""
+
+    travels: float
+    chance: float
+
+
+def wear_of(
+    room: Room,
+    ledger: Ledger,
+    book: Sequence[Entry],
+    ahead: Callable[[float], float] | None = None,
+) -> tuple[Wear, ...]:
+    """Say how each preset of a room stands.
+
+    `ahead` says, from the travels a day, within how many travels it is asked whether it shows.
+    """
+    entries = in_force(book)
+    return tuple(_preset(room, ledger, entries, preset, ahead) for preset in room.presets)
+
+
+def _preset(
+    room: Room,
+    ledger: Ledger,
+    entries: Sequence[Entry],
+    preset: str,
+    ahead: Callable[[float], float] | None,
+) -> Wear:
+    ours = [one for one in entries if one.preset == preset]
+    read = [one for one in ours if isinstance(one, Measured)]
+    sessions = [one for one in ours if isinstance(one, Repeated)]
+    both = limits(room)
+    now = ledger.totals.get(preset, 0)
+    travels = [one for one in ledger.travels if one.preset == preset]
+    axes: tuple[Axis, ...] = ()
+    edges: tuple[Axis, ...] = ()
+    if len(read) >= ENOUGH and min(both).far > 0:
+        scene = _Scene(room, ledger, sessions, _approach(room, sessions), both, now)
+        axes = tuple(_axis(scene, name, read) for name in AXES)
+        edges = tuple(_axis(scene, name, read) for name in EDGES)
+    worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
+    a_day = rate(ledger, preset)
+    focus = [(moment(one), one.focus) for one in read if one.focus is not None]
+    last = count_at(ledger, preset, moment(read[-1])) if read else 0
+    beyond = _beyond(room, read[-1], both) if read else None
+    due_in = None if worst is None else _due(last, now, worst.forecast.first)
+    return Wear(
+        preset=preset,
+        travels=now,
+        ordered=sum(one.ordered for one in travels),
+        by_hand=sum(not one.ordered for one in travels),
+        unconfirmed=sum(one.ordered and not one.confirmed for one in travels),
+        a_day=a_day,
+        limit=min(both) if worst is None else worst.limit,
+        measured=len(read),
+        aligned=max((moment(one) for one in read if one.aligned), default=None),
+        axes=axes,
+        edges=edges,
+        worst=worst,
+        by=None if ahead is None else _by(edges, ahead(a_day)),
+        beyond=beyond,
+        due=due_in if beyond is None else 0.0,
+        next_measurement=_next(last, now, worst),
+        repeatability=_repeatability(room, sessions),
+        cold=sum(one.lit < WARM for one in ours),
+        focus=focus[-1] if focus else None,
+    )
+
+
+def _beyond(room: Room, read: Measured, both: tuple[Limit, Limit]) -> tuple[str, float] | None:
+    """Give the edge that was read furthest beyond its limit, by more than it may be misread."""
+    came = offsets(room, read)
+    sure = ONE_IN_TWENTY * came.edge_error
+    found = [(abs(getattr(came, edge)) - both[_WAY[edge]].far - sure, edge) for edge in EDGES]
+    far, edge = max(found)
+    return (edge, getattr(came, edge)) if far > 0 else None
+
+
+def _by(edges: Sequence[Axis], travels: float) -> By | None:
+    """Say how likely the worst edge is to show within so many travels; None: nobody knows."""
+    chances = [edge.passing.by(travels) for edge in edges]
+    return By(travels, max(chances)) if chances else None
+
+
+class _Scene(NamedTuple):
+    """What all axes of one preset are judged by."""
+
+    room: Room
+    ledger: Ledger
+    sessions: Sequence[Repeated]
+    approach: tuple[float, float]
+    limits: tuple[Limit, Limit]
+    now: int
+
+
+def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
+    room, limit = scene.room, scene.limits[_WAY.get(name, 0)]
+    most = limit.far
+    apart = scene.approach[_WAY[name]] if name in _WAY else 0.0
+    doubt = abs(apart) / 2 / most
+    seen = []
+    for one in read:
+        came = offsets(room, one)
+        travels = count_at(scene.ledger, one.preset, moment(one))
+        side = apart / 2 * _SIDES[one.side] / most
+        error = came.edge_error if name in EDGES else came.error
+        seen.append(
+            Seen(
+                travels,
+                getattr(came, name) / most - side,
+                error / most,
+                one.aligned,
+                rests=-side,  # it is the side that the lens came from that was put right
+                doubt=doubt if one.side is None else 0.0,
+            )
+        )
+    known = _sessions(room, scene.sessions, _WAY[name], most) if name in _WAY else ()
+    belief = believe(seen, known, doubt=doubt)
+    count = max(scene.now, belief.count)
+    passing = Passing(belief, count, doubt)
+    low, middle, high = (point * most * 100 for point in belief.size("creep"))
+    return Axis(
+        name=name,
+        seen=tuple(seen),
+        belief=belief,
+        offset=belief.mean(count) * most,
+        offset_error=belief.deviation(count) * most,
+        creep=(low, middle, high),
+        scatter=belief.size("scatter")[1] * most,
+        limit=limit,
+        forecast=passing.forecast(),
+        chance_now=passing.by(0),
+        passing=passing,
+    )
+
+
+_SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
+"""On which side of the middle a travel from there ends."""
+_WAY: Final = {"across": 0, "left": 0, "right": 0, "down": 1, "top": 1, "bottom": 1}
+"""Which of a session's two figures speaks of it; none does of scale."""
+
+
+def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
+    """Say how much further right and down travels from a shorter focal length end, mm.
+
+    Nought where no session knows both sides. Offsets are then those of the middle between.
+    """
+    for one in reversed(sessions):
+        if one.shorter and one.longer:
+            size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+            right, down = (
+                mean(place[axis] for place in one.shorter)
+                - mean(place[axis] for place in one.longer)
+                for axis in (0, 1)
+            )
+            return right * size, down * size
+    return 0.0, 0.0
+
+
+def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float) -> list[Session]:
+    """Give what sessions say of one way, each side by itself."""
+    found = []
+    for one in sessions:
+        size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+        for places in (one.shorter, one.longer):
+            if len(places) > 1:
+                spread = unidirectional([place[which] for place in places]).spread
+                found.append(Session(len(places), spread * size / most, one.error * size / most))
+    return found
+
+
+def _repeatability(room: Room, sessions: Sequence[Repeated]) -> Repeatability | None:
+    """Judge the latest session."""
+    enough = [one for one in sessions if len(one.shorter) + len(one.longer) >= FEWEST]
+    if not enough:
+        return None
+    one = enough[-1]
+    size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+    sides = [
+        [(x * size, y * size) for x, y in places] for places in (one.shorter, one.longer) if places
+    ]
+    every = [place for places in sides for place in places]
+    if len(sides) < 2 or min(map(len, sides)) < 2:  # noqa: PLR2004 - both sides, a spread each
+        return Repeatability(pose(every), len(every), None, None)
+    axes = [bidirectional(*[[place[axis] for place in side] for side in sides]) for axis in (0, 1)]
+    worst = max(axes, key=lambda judged: judged.repeatability)
+    return Repeatability(pose(every), len(every), worst.reversal, worst.repeatability)
+
+
+def _due(last: int, now: int, first: float) -> float | None:
+    """Say in how many travels from now somebody shall look."""
+    if not isfinite(first):
+        return None
+    return max(0.0, due(last, now + first) - now)
+
+
+def _next(last: int, now: int, worst: Axis | None) -> int:
+    """Say after how many more travels a measurement says most."""
+    if worst is None:
+        return max(0, last + NEXT_AT_LEAST - now)
+    first = worst.forecast.first
+    half = inf if not isfinite(first) else last + (now + first - last) / 2
+    return int(max(0, min(half, last + 10 * NEXT_AT_LEAST) - now))
+
+
+class Taught(NamedTuple):
+    """What the ledger says of one rule."""
+
+    rule: str
+    travels: int
+    waited: int
+    """Milliseconds that people waited for the lens."""
+
+
+def taught(ledger: Ledger) -> tuple[Taught, ...]:
+    """Say what each rule has cost in travels and waiting; None stands for hands."""
+    found: dict[str, Taught] = {}
+    for one in ledger.travels:
+        rule = "by hand" if one.rule is None else one.rule
+        old = found.get(rule, Taught(rule, 0, 0))
+        found[rule] = Taught(rule, old.travels + 1, old.waited + one.waited)
+    return tuple(sorted(found.values(), key=lambda one: -one.travels))

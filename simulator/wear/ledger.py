@@ -1,0 +1,276 @@
+"""The ledger of the lens: every travel that the engine counted, out of nights.
+
+A night is lived through once more, and whatever the engine adds to its tally becomes an entry: the
+ledger can say nothing else than the engine did. Totals go on from night to night; where they do
+not, nights are missing between, and that is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+from engine.decisions import RecallOrder
+from engine.events import moment_of
+from engine.state import DAY, State, Travels, night_at
+from engine.step import RoomEngine
+from simulator.nights.night_file import BadLine, Entry
+from simulator.nights.replay import replay
+
+NOWHERE: Final = ""
+"""What stands for a place that is no preset."""
+
+
+class Travel(NamedTuple):
+    """One travel of the lens."""
+
+    at: int
+    """When it was counted, ms UTC."""
+    night: int
+    """The night it belongs to, counted by local noons."""
+    preset: str
+    """Where it went; `NOWHERE` for a place that is no preset."""
+    origin: str | None
+    """Where it set off, as far as anybody knew."""
+    ordered: bool
+    confirmed: bool
+    title: str | None
+    rule: str | None
+    """The rule that asked for it."""
+    waited: int
+    """How long it took from the order to the report of its arrival, ms; 0 for a hand's."""
+    total: int
+    """All travels to this preset up to this one, over counts that began anew too."""
+
+
+class Hole(NamedTuple):
+    """Travels that the totals know of and no line tells."""
+
+    preset: str
+    after: int
+    """The moment of the last line before it, ms UTC."""
+    missing: int
+    """How many there are; 0 where the count began anew: then nobody knows."""
+
+
+class Ledger(NamedTuple):
+    """What nights add up to."""
+
+    travels: tuple[Travel, ...]
+    holes: tuple[Hole, ...]
+    totals: dict[str, int]
+    """All travels by preset at the end, those before the first night too."""
+    held: tuple[tuple[int, str], ...]
+    """When the pace forbade a recall (night), and which limit it was."""
+    watched: dict[str, int]
+    """How long something played with the lens at rest at each preset, ms."""
+    begins: int
+    ends: int
+
+
+PACE_HOLDS: Final = frozenset({"opening", "per_title", "per_night"})
+"""The limits of the pace that keep a recall back, as `engine.words.HOLDS` names them."""
+
+
+def _counted(travels: Iterable[Travels]) -> dict[str, int]:
+    return {one.preset: one.ordered + one.by_hand for one in travels}
+
+
+class Bookkeeper:
+    """Writes a ledger, night by night, in their order."""
+
+    def __init__(self) -> None:
+        self._travels: list[Travel] = []
+        self._holes: list[Hole] = []
+        self._held: list[tuple[int, str]] = []
+        self._totals: dict[str, int] | None = None
+        """What the engine has counted, as far as it was lived through."""
+        self._earlier: dict[str, int] = {}
+        """What earlier counts had come to when a count began anew: a lens does not."""
+        self._watched: dict[str, int] = {}
+        self._begins: int | None = None
+        self._latest = 0
+
+    def live(
+        self, engine: RoomEngine, begins: int, entries: Iterable[Entry | BadLine]
+    ) -> list[BadLine]:
+        """Live through one night from the State that the engine stands in.
+
+        Gives the lines that could not be used; the others count.
+        """
+        bad = []
+        if self._begins is None:
+            self._begins = begins
+        self._join(engine.state, begins)
+        night = _Night(engine)
+        for happening in replay(engine, _watched(entries, night)):
+            if isinstance(happening, BadLine):
+                bad.append(happening)
+                continue
+            now = happening.entry.now
+            night.watch(now, self._watched)
+            night.order(now, happening.decisions)
+            self._take(engine, night, now)
+        night.watch(night.latest or begins, self._watched)
+        self._take(engine, night, night.latest or begins)
+        self._latest = max(night.latest, begins)
+        self._totals = _counted(engine.state.tally.travels)
+        return bad
+
+    def _join(self, state: State, begins: int) -> None:
+        """Hold a night's beginning against the end of the one before."""
+        found = _counted(state.tally.travels)
+        if self._totals is None:
+            self._totals = found
+            return
+        for preset in sorted({*found, *self._totals}):
+            missing = found.get(preset, 0) - self._totals.get(preset, 0)
+            if missing < 0:
+                before = self._totals[preset]
+                self._earlier[preset] = self._earlier.get(preset, 0) + before
+            if missing:
+                self._holes.append(Hole(preset, self._latest or begins, max(0, missing)))
+
+    def _take(self, engine: RoomEngine, night: _Night, now: int) -> None:
+        night_number = night_at(engine.state.core, now)
+        for travel in night.travels(engine.state, now, night_number):
+            earlier = self._earlier.get(travel.preset, 0)
+            self._travels.append(travel._replace(total=earlier + travel.total))
+        for hold in night.held(engine.state):
+            self._held.append((night_number, hold))
+
+    def ledger(self) -> Ledger:
+        """Give what was written."""
+        return Ledger(
+            tuple(self._travels),
+            tuple(self._holes),
+            self._whole(),
+            tuple(self._held),
+            self._watched,
+            self._begins or 0,
+            self._latest,
+        )
+
+    def _whole(self) -> dict[str, int]:
+        counted = self._totals or {}
+        presets = {*counted, *self._earlier}
+        return {one: counted.get(one, 0) + self._earlier.get(one, 0) for one in sorted(presets)}
+
+
+class _Night:
+    """What of a night is needed to say where its travels came from."""
+
+    def __init__(self, engine: RoomEngine) -> None:
+        self.latest = 0
+        self._since: int | None = None
+        self._before = engine.state
+        self._ordered: tuple[int, RecallOrder, str | None, str | None] | None = None
+        self._holds = engine.state.core.holds
+
+    def watch(self, now: int, watched: dict[str, int]) -> None:
+        """Enter how long something has been watched at the preset where the lens has been."""
+        core = self._before.core
+        if self._since is not None and core.playback == "playing" and core.lens == "resting":
+            preset = core.preset or NOWHERE
+            watched[preset] = watched.get(preset, 0) + max(0, now - self._since)
+        self._since = now
+
+    def order(self, now: int, decisions: Iterable[object]) -> None:
+        """Take down the latest recall, with where the lens stood and what was on."""
+        for decision in decisions:
+            if isinstance(decision, RecallOrder):
+                core = self._before.core
+                self._ordered = (now, decision, core.preset, core.title_name)
+
+    def travels(self, state: State, now: int, night: int) -> Iterator[Travel]:
+        """Give the travels that were counted since the last look."""
+        before = {one.preset: one for one in self._before.tally.travels}
+        core = self._before.core
+        hand = Travel(
+            at=now,
+            night=night,
+            preset=NOWHERE,
+            origin=core.preset if core.lens == "resting" else None,
+            ordered=False,
+            confirmed=True,
+            title=core.title_name,
+            rule=None,
+            waited=0,
+            total=0,
+        )
+        for one in state.tally.travels:
+            old = before.get(one.preset, Travels(one.preset, 0, 0, 0))
+            total = old.ordered + old.by_hand
+            unconfirmed = one.unconfirmed - old.unconfirmed
+            for number in range(one.ordered - old.ordered):
+                total += 1
+                ours = self._ours(hand._replace(preset=one.preset, total=total))
+                yield ours._replace(ordered=True, confirmed=number >= unconfirmed)
+            for _ in range(one.by_hand - old.by_hand):
+                total += 1
+                yield hand._replace(preset=one.preset, total=total)
+        self._before = state
+
+    def _ours(self, travel: Travel) -> Travel:
+        """Say what is known of the order behind a travel."""
+        if self._ordered is None or self._ordered[1].preset != travel.preset:
+            return travel._replace(origin=None)
+        begun, order, origin, title = self._ordered
+        waited = travel.at - begun
+        return travel._replace(origin=origin, title=title, rule=order.rule, waited=waited)
+
+    def held(self, state: State) -> Iterator[str]:
+        """Give the limits of the pace that have just begun to hold a recall back."""
+        for hold in state.core.holds:
+            if hold in PACE_HOLDS and hold not in self._holds:
+                yield hold
+        self._holds = state.core.holds
+
+
+def _watched(entries: Iterable[Entry | BadLine], night: _Night) -> Iterator[Entry | BadLine]:
+    for entry in entries:
+        if isinstance(entry, Entry):
+            night.latest = entry.now
+        yield entry
+
+
+def per_night(travels: Iterable[Travel]) -> dict[int, int]:
+    """Count travels by night."""
+    counts: dict[int, int] = {}
+    for one in travels:
+        counts[one.night] = counts.get(one.night, 0) + 1
+    return counts
+
+
+def per_month(travels: Iterable[Travel], zone: ZoneInfo) -> dict[str, dict[str, int]]:
+    """Count travels by month, as the room's calendar shows it, and preset."""
+    counts: dict[str, dict[str, int]] = {}
+    for one in travels:
+        month = counts.setdefault(f"{moment_of(one.at).astimezone(zone):%Y-%m}", {})
+        month[one.preset] = month.get(one.preset, 0) + 1
+    return counts
+
+
+def per_title(travels: Iterable[Travel]) -> dict[str, int]:
+    """Count travels by title, most first; those that no title was on for are left out."""
+    counts: dict[str, int] = {}
+    for one in travels:
+        if one.title is not None:
+            counts[one.title] = counts.get(one.title, 0) + 1
+    return dict(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
+
+
+def rate(ledger: Ledger, preset: str) -> float:
+    """Say how many travels a day go to a preset, over the nights that the ledger holds."""
+    days = max(1.0, (ledger.ends - ledger.begins) / DAY)
+    return sum(one.preset == preset for one in ledger.travels) / days
+
+
+def count_at(ledger: Ledger, preset: str, at: int) -> int:
+    """Say how many travels had gone to a preset by a moment (ms UTC)."""
+    before = [one.total for one in ledger.travels if one.preset == preset and one.at <= at]
+    if before:
+        return before[-1]
+    later = [one.total for one in ledger.travels if one.preset == preset]
+    return later[0] - 1 if later else ledger.totals.get(preset, 0)

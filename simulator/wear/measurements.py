@@ -1,0 +1,249 @@
+"""What technicians measured: one JSON line each, only ever added to.
+
+A line is never changed. A correction is a line of its own that names the one it corrects, so the
+old value stays to be read; whoever reads the book sees the latest word.
+
+Edges are read with the test card: how far each edge of the picture has moved since the last
+alignment, to the right for `left` and `right`, downwards for `top` and `bottom`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Final, Literal, NamedTuple
+
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
+
+from engine.events import STRICT, Moment, Name, milliseconds
+from engine.malformed import sentence
+from engine.room import Room, Screen
+from simulator.wear.repeatability import ISO_9283_CYCLES
+
+WARM: Final = 30
+"""Minutes after which a lamp and its lens stand where they will stand (common practice)."""
+A_SLIP: Final = 3
+"""An offset so many times as large as what shows would have been seen long before."""
+FURTHEST: Final = 100_000
+Offset = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST)]
+"""Pixels or millimetres: no screen is larger."""
+Unit = Literal["px", "mm"]
+Side = Literal["shorter", "longer"]
+"""From which side the lens came: from a shorter or a longer focal length."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Written:
+    """What every line says of itself."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    id: Annotated[int, Field(ge=1)]
+    at: Moment
+    preset: Name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured(_Written):
+    """One reading of a preset's edges."""
+
+    kind: Literal["measured"] = "measured"
+    left: Offset
+    top: Offset
+    right: Offset
+    bottom: Offset
+    unit: Unit
+    error: Annotated[float, Field(gt=0, le=FURTHEST)]
+    """How far each edge may be misread, as a standard deviation, in the same unit."""
+    lit: Annotated[float, Field(ge=0, le=10_000)]
+    """Minutes since the lamp was lit."""
+    side: Side | None = None
+    aligned: bool = False
+    """It was read right after a realignment, which it is the first reading of."""
+    focus: float | None = None
+    """How far the focus has gone, in whatever the technician reads it by."""
+    corrects: Annotated[int | None, Field(ge=1)] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeated(_Written):
+    """A session of travels to one preset, the middle of the picture read after each."""
+
+    kind: Literal["repeated"] = "repeated"
+    shorter: tuple[tuple[Offset, Offset], ...] = ()
+    """Places, right and down, after travels from a shorter focal length."""
+    longer: tuple[tuple[Offset, Offset], ...] = ()
+    unit: Unit
+    error: Annotated[float, Field(gt=0, le=FURTHEST)]
+    lit: Annotated[float, Field(ge=0, le=10_000)]
+    corrects: Annotated[int | None, Field(ge=1)] = None
+
+
+Entry = Measured | Repeated
+ENTRIES: Final[TypeAdapter[Entry]] = TypeAdapter(Annotated[Entry, Field(discriminator="kind")])
+
+
+class BookError(ValueError):
+    """A book that cannot be read, or a line that does not belong into it."""
+
+
+class Offsets(NamedTuple):
+    """What four edges come to, in millimetres on the screen."""
+
+    across: float
+    """How far the picture has moved to the right."""
+    down: float
+    scale: float
+    """How far each side edge has moved outwards."""
+    error: float
+    """The standard deviation of each of these."""
+    left: float
+    """The edges as they were read."""
+    top: float
+    right: float
+    bottom: float
+    edge_error: float
+
+
+def line_of(entry: Entry) -> bytes:
+    """Write a line."""
+    return ENTRIES.dump_json(entry)
+
+
+def read_book(lines: Iterable[bytes], name: object) -> list[Entry]:
+    """Read a book whole, corrected lines too; raises `BookError`."""
+    entries: list[Entry] = []
+    for number, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        try:
+            entries.append(ENTRIES.validate_json(line))
+        except ValidationError as error:
+            raise BookError(f"{name}, line {number}: {sentence(error)}") from error
+    return entries
+
+
+def in_force(entries: Sequence[Entry]) -> list[Entry]:
+    """Give the latest word on everything, by the moment at which it was so."""
+    corrected = {one.corrects for one in entries if one.corrects is not None}
+    return sorted(
+        (one for one in entries if one.id not in corrected), key=lambda one: (one.at, one.id)
+    )
+
+
+def millimetres_a_pixel(room: Room, preset: str) -> float:
+    """Say how large a pixel of the raster is on the screen at a preset."""
+    return room.presets[preset].raster_width / room.projector.columns / 1_000
+
+
+def offsets(room: Room, one: Measured) -> Offsets:
+    """Tell shift from scale: both side edges move one way, or apart."""
+    size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+    across, down = (one.left + one.right) / 2, (one.top + one.bottom) / 2
+    scale = (one.right - one.left) / 2
+    return Offsets(
+        across=across * size,
+        down=down * size,
+        scale=scale * size,
+        error=one.error * size / 2**0.5,
+        left=one.left * size,
+        top=one.top * size,
+        right=one.right * size,
+        bottom=one.bottom * size,
+        edge_error=one.error * size,
+    )
+
+
+class Limit(NamedTuple):
+    """How far an edge may move before it shows."""
+
+    far: float
+    """Millimetres; 0: border and overfill leave nothing, so that any movement shows."""
+    shows_as: str
+
+
+def limits(room: Room) -> tuple[Limit, Limit]:
+    """Give the limits of the side edges, and of top and bottom.
+
+    A picture passes the screen's edge by its overfill. Moved outwards by what is left of the border
+    it lights the wall; moved inwards by the overfill it leaves a strip of the screen dark.
+    """
+    screen = room.screen
+    return _limit(screen, screen.width), _limit(screen, screen.height)
+
+
+def _limit(screen: Screen, length: int) -> Limit:
+    passing = min(length * screen.overfill // 10_000, 2 * screen.border) / 2_000
+    outwards = max(0.0, screen.border / 1_000 - passing)
+    if 0 < passing < outwards:
+        return Limit(passing, "a strip of the screen stays dark")
+    return Limit(outwards, "light falls beyond the border")
+
+
+def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
+    """Say what speaks against a line; it does not go in while anything does. Raises nothing."""
+    found = []
+    if new.preset not in room.presets:
+        found.append(f"this room has no preset '{new.preset}': it has {', '.join(room.presets)}")
+        return found
+    if new.corrects is not None:
+        corrected = [one for one in entries if one.id == new.corrects]
+        if not corrected:
+            found.append(f"there is no line {new.corrects} to correct")
+        elif any(one.corrects == new.corrects for one in entries):
+            latest = next(one.id for one in entries if one.corrects == new.corrects)
+            found.append(f"line {new.corrects} was corrected by line {latest}: correct that one")
+        elif corrected[0].preset != new.preset:
+            found.append(f"line {new.corrects} is about {corrected[0].preset}, not {new.preset}")
+    furthest = largest(room, new)
+    if not furthest < room.screen.width / 1_000:
+        found.append(
+            f"an offset of {furthest:.0f} mm is larger than the screen: is the unit right?"
+        )
+    if isinstance(new, Measured):
+        aligned = [one for one in entries if isinstance(one, Measured) and one.aligned]
+        later = [one for one in aligned if one.preset == new.preset and one.at > new.at]
+        if later and new.corrects is None:
+            found.append(
+                f"it is older than the realignment of {later[-1].at:%Y-%m-%d %H:%M}: it says "
+                "nothing of how the preset stands since"
+            )
+    elif len(new.shorter) + len(new.longer) < 2:  # noqa: PLR2004 - a spread needs two
+        found.append("a session has at least two travels; ISO 9283 asks for 30")
+    return found
+
+
+def largest(room: Room, one: Entry) -> float:
+    """Give the largest offset of a line, mm on the screen; NaN where one of them is no number."""
+    size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
+    if isinstance(one, Measured):
+        offsets_ = [one.left, one.top, one.right, one.bottom]
+    else:
+        offsets_ = [value for place in (*one.shorter, *one.longer) for value in place]
+    return max((abs(offset) * size for offset in offsets_), default=0.0)
+
+
+def remarks(room: Room, new: Entry, now: int) -> list[str]:
+    """Say what to bear in mind about a line that goes in at `now` (ms UTC)."""
+    said = []
+    if moment(new) > now:
+        said.append("it lies in the future: is the date right? --corrects mends it")
+    most = max(one.far for one in limits(room))
+    if most > 0 and largest(room, new) > A_SLIP * most:
+        said.append(
+            f"an offset of {largest(room, new):.0f} mm is more than {A_SLIP} times what shows "
+            f"({most:.0f} mm): is it a slip? --corrects mends it"
+        )
+    if new.lit < WARM:
+        said.append(
+            f"read {new.lit:g} minutes after lighting: a lens moves until it is warm, so measure "
+            f"again after {WARM} minutes"
+        )
+    if isinstance(new, Repeated) and max(len(new.shorter), len(new.longer)) < ISO_9283_CYCLES:
+        said.append(f"ISO 9283 asks for {ISO_9283_CYCLES} travels from either side")
+    return said
+
+
+def moment(one: Entry) -> int:
+    """Give when a line was so, in ms UTC."""
+    return milliseconds(one.at)
