@@ -16,39 +16,39 @@ if TYPE_CHECKING:
     from engine.facts import Facts
     from engine.room import Room
     from engine.state import Core
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 AS_IT_STANDS = Show()
 OTHERWISE = -1
 
 
-def choose_look(turn: Turn) -> None:
+def choose_look(tx: Transaction) -> None:
     """Look the facts up and make the wanted look of what the row shows and what stands."""
-    core = turn.core
-    turn.look_at(facts_of(turn.room, core, turn.settling))
-    _see_news(turn)
-    choice = choose(turn.room.rules.table, turn.facts)
+    core = tx.core
+    tx.use_facts(facts_of(tx.room, core, tx.settling))
+    _see_news(tx)
+    choice = choose(tx.room.rules.table, tx.facts)
     row = OTHERWISE if choice.row is None else choice.row
     if choice.violation is not None and (row != core.row or not core.violated):
-        labels = ", ".join(turn.room.rules.rows[index].label for index in choice.violation.rows)
+        labels = ", ".join(tx.room.rules.rows[index].label for index in choice.violation.rows)
         words = f"Rows {labels} match at once: the otherwise row is shown."
-        turn.note("rules_overlap", words, "engine: rules")
+        tx.note("rules_overlap", words, "engine: rules")
     show = AS_IT_STANDS if choice.output is None else choice.output
     if core.hand == "person":
-        want = _stand_with(turn, core.hand_look or AS_IT_STANDS, show.cues)
+        want = _stand_with(tx, core.hand_look or AS_IT_STANDS, show.cues)
     elif pausing(core) and core.row is not None:
-        want = core.wanted._replace(cues=_cues(turn, show.cues))  # A pause moves nothing.
+        want = core.wanted._replace(cues=_cues(tx, show.cues))  # A pause moves nothing.
     else:
-        want = _stand_with(turn, show, show.cues)
-    _ripen(turn, want)
+        want = _stand_with(tx, show, show.cues)
+    _ripen(tx, want)
     if not pausing(core):
         core.row = row  # in a pause the look is still that of the row before
     core.violated, core.wanted = choice.violation is not None, want
 
 
-def _stand_with(turn: Turn, show: Show, cues: tuple[tuple[str, str], ...]) -> Look:
+def _stand_with(tx: Transaction, show: Show, cues: tuple[tuple[str, str], ...]) -> Look:
     """Complete a row's part of a look with what stands."""
-    core, before = turn.core, turn.core.wanted
+    core, before = tx.core, tx.core.wanted
     stands = before.picture
     shown = None if core.failed else core.shown
     if shown is not None and shown.picture != DARK and core.hand == "person":
@@ -61,7 +61,7 @@ def _stand_with(turn: Turn, show: Show, cues: tuple[tuple[str, str], ...]) -> Lo
         lift=before.lift if show.lift is None else show.lift,
         preset=core.preset if show.preset is None else show.preset,
         panels=stands_panels if show.panels is None else show.panels,
-        cues=_cues(turn, cues),
+        cues=_cues(tx, cues),
     )
 
 
@@ -80,10 +80,10 @@ def _outside(room: Room) -> Callable[[Facts], tuple[bool | int | str | None, ...
     return itemgetter(*(one.name for one in room_columns(room) if one.name not in OURS))
 
 
-def _see_news(turn: Turn) -> None:
+def _see_news(tx: Transaction) -> None:
     """Let what the rules may lead to begin anew where something outside has changed."""
-    core = turn.core
-    outside = _outside(turn.room)(turn.facts)
+    core = tx.core
+    outside = _outside(tx.room)(tx.facts)
     look = core.hand_look or AS_IT_STANDS
     wish = (look.picture, look.preset, look.panels)
     news = (*outside, core.hand, *wish, core.projector, core.service)
@@ -91,9 +91,9 @@ def _see_news(turn: Turn) -> None:
         core.news, core.recalls, core.asks = news, 0, 0
 
 
-def _cues(turn: Turn, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+def _cues(tx: Transaction, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     """Add the cues asked for to those that stay."""
-    before = turn.core.wanted.cues
+    before = tx.core.wanted.cues
     if not asked or asked == before:
         return before
     if not before:
@@ -101,22 +101,22 @@ def _cues(turn: Turn, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, st
     return tuple(sorted((dict(before) | dict(asked)).items()))
 
 
-def _ripen(turn: Turn, want: Look) -> None:
+def _ripen(tx: Transaction, want: Look) -> None:
     """Let a wish for a travel or a panel stand for a while before it counts.
 
     This is what keeps a lens from following every ident, trailer and slip of the remote. A
     person's own wish is ripe at once.
     """
-    core = turn.core
+    core = tx.core
     wish = (want.preset, want.panels)
     if wish == (core.preset, core.arrangement) and core.lens != "unknown":
         core.ripe = False
-        turn.set(linger=None)
+        tx.set_timers(linger=None)
         return
     before = (core.wanted.preset, core.wanted.panels)
-    if core.hand == "person" or turn.room.pace.linger == 0:
+    if core.hand == "person" or tx.room.pace.linger == 0:
         core.ripe = True
-        turn.set(linger=None)
+        tx.set_timers(linger=None)
     elif wish != before or (not core.ripe and core.timers.linger is None):
         core.ripe = False
-        turn.set(linger=turn.now + turn.room.pace.linger)
+        tx.set_timers(linger=tx.now + tx.room.pace.linger)

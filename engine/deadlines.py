@@ -7,94 +7,96 @@ from typing import TYPE_CHECKING, Final
 from engine import settle
 from engine.lens import travel_time_over
 from engine.outcomes import cue_ended, picture_ended
-from engine.prompts import close_prompt, prompt
-from engine.readings import attend
+from engine.prompts import close_prompt, send_prompt
+from engine.readings import park_or_wake
 from engine.state import Timers
-from engine.titles import end_session, give_back, interrupt_title, let_session_run, shape_seen
+from engine.titles import end_session, give_back, interrupt_title, let_session_run, remember_shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 
-def fire_due(turn: Turn) -> None:
-    """Fire all that is due at `turn.now`: the readings' filter first, then the timers in order."""
-    deadline = turn.settling.deadline
-    if deadline is not None and deadline <= turn.now:
-        turn.settling = settle.due(turn.room.pace.settle, turn.settling, turn.now)
-        see_shape(turn, turn.settling)
+def fire_due(tx: Transaction) -> None:
+    """Fire all that is due at `tx.now`: the readings' filter first, then the timers in order."""
+    deadline = tx.settling.deadline
+    if deadline is not None and deadline <= tx.now:
+        tx.settling = settle.due(tx.room.pace.settle, tx.settling, tx.now)
+        note_settled_shape(tx, tx.settling)
     for name in Timers._fields:
-        due = getattr(turn.core.timers, name)
-        if due is not None and due <= turn.now:
-            turn.set(**{name: None})
-            _DUE[name](turn)
+        due = getattr(tx.core.timers, name)
+        if due is not None and due <= tx.now:
+            tx.set_timers(**{name: None})
+            _DUE[name](tx)
 
 
-def see_shape(turn: Turn, settling: settle.Settling, before: int | None = None) -> None:
+def note_settled_shape(
+    tx: Transaction, settling: settle.Settling, before: int | None = None
+) -> None:
     """Enter what the readings have settled on into the title that plays."""
-    core = turn.core
+    core = tx.core
     if not core.title or core.playback != "playing":
         return
     core.subtitles = core.subtitles or settling.subtitles
     if settling.aspect is not None and settling.aspect != before:
-        turn.set(shape=None)
-        shape_seen(core, settling.aspect)
+        tx.set_timers(shape=None)
+        remember_shape(core, settling.aspect)
 
 
-def _picture(turn: Turn) -> None:
-    picture_ended(turn, "no answer")
+def _picture(tx: Transaction) -> None:
+    picture_ended(tx, "no answer")
 
 
-def _cue(turn: Turn) -> None:
-    for cue in turn.core.open_cues:
-        if cue.ends <= turn.now:
-            cue_ended(turn, cue, "no answer")
+def _cue(tx: Transaction) -> None:
+    for cue in tx.core.open_cues:
+        if cue.ends <= tx.now:
+            cue_ended(tx, cue, "no answer")
 
 
-def _remind(turn: Turn) -> None:
-    asked = turn.core.asked
+def _remind(tx: Transaction) -> None:
+    asked = tx.core.asked
     if asked is not None and asked.at_screen:
-        prompt(turn, "light comes back")
-    elif turn.fire("panels", "remind"):
-        prompt(turn, "reminded")
+        send_prompt(tx, "light comes back")
+    elif tx.fire("panels", "remind"):
+        send_prompt(tx, "reminded")
 
 
-def _give_up(turn: Turn) -> None:
-    close_prompt(turn, "expired", "Nobody has answered in time.")
-    turn.fire("panels", "refuse")
-    let_session_run(turn)
+def _give_up(tx: Transaction) -> None:
+    close_prompt(tx, "expired", "Nobody has answered in time.")
+    tx.fire("panels", "refuse")
+    let_session_run(tx)
 
 
-def _pause(turn: Turn) -> None:
-    turn.core.pause_over = True
-    interrupt_title(turn)
-    attend(turn)
-    turn.set(session=turn.now + turn.room.pace.session)
+def _pause(tx: Transaction) -> None:
+    tx.core.pause_over = True
+    interrupt_title(tx)
+    park_or_wake(tx)
+    tx.set_timers(session=tx.now + tx.room.pace.session)
 
 
-def _nothing(_turn: Turn) -> None:
+def _nothing(_tx: Transaction) -> None:
     """Do no more than run out: the facts look at whether it runs."""
 
 
-def _shape(turn: Turn) -> None:
-    if turn.settling.aspect is not None:
-        see_shape(turn, turn.settling)
+def _shape(tx: Transaction) -> None:
+    if tx.settling.aspect is not None:
+        note_settled_shape(tx, tx.settling)
 
 
-def _linger(turn: Turn) -> None:
-    turn.core.ripe = True
+def _linger(tx: Transaction) -> None:
+    tx.core.ripe = True
 
 
-def _hand(turn: Turn) -> None:
-    give_back(turn, "The hand was to end at this time.")
+def _hand(tx: Transaction) -> None:
+    give_back(tx, "The hand was to end at this time.")
 
 
-def _echo(turn: Turn) -> None:
-    turn.core.echo = None
+def _echo(tx: Transaction) -> None:
+    tx.core.echo = None
 
 
-_DUE: Final[dict[str, Callable[[Turn], None]]] = {
+_DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "travel": travel_time_over,
     "picture": _picture,
     "cue": _cue,

@@ -2,7 +2,7 @@
 
 Events state how things are, so hearing one twice changes nothing. Unknown fields, wrong
 types, NaN and absurd values are refused here, before anything else sees them; names that
-the room does not know are refused by `engine.hearing`.
+the room does not know are refused by `engine.handlers`.
 """
 
 from __future__ import annotations

@@ -16,6 +16,7 @@ from engine.table import Column
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from engine.decisions import FactValue
     from engine.room import Room, Source, Told
     from engine.settle import Settling
     from engine.state import Core
@@ -28,6 +29,8 @@ RANGES: Final = ("ordinary", "high")
 WHO: Final = ("rules", "person")
 LAST_MINUTE: Final = 1_439
 HIGHEST_LIFT: Final = 5_000
+
+RATIO_FACTS: Final = frozenset({"aspect", "declared", "tallest"})
 
 HANDS_OF: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
 """What rules see of the panels' machine."""
@@ -154,3 +157,16 @@ def standing_of(core: Core) -> Facts:
         "travelling": core.lens == "travelling",
         "hand": core.hand,
     }
+
+
+def readable_facts(facts: Facts) -> dict[str, FactValue]:
+    """Put facts as people and JSON say them: 2.39 and 21:14."""
+    told: dict[str, FactValue] = dict(facts)
+    for name in RATIO_FACTS & facts.keys():
+        ratio = facts[name]
+        if isinstance(ratio, int):
+            told[name] = ratio / 10_000
+    minute = facts.get("time")
+    if isinstance(minute, int):
+        told["time"] = f"{minute // 60:02}:{minute % 60:02}"
+    return told

@@ -38,43 +38,49 @@ from engine.lens import lens_reported, recall_ended
 from engine.outcomes import outcome_heard
 from engine.people import answered, hand_heard, panels_reported
 from engine.prompts import close_prompt
-from engine.readings import LEAST_SQUARE_ROWS, attend, forget, listens, take_reading
+from engine.readings import (
+    LEAST_SQUARE_ROWS,
+    forget_readings,
+    heeds_readings,
+    park_or_wake,
+    take_reading,
+)
+from engine.refusal import Refused, require_known
 from engine.state import DAY, night_at
 from engine.titles import (
     SETTLING_IN,
+    allow_retries,
     begin_title,
     end_session,
     end_title,
-    forgive,
     let_session_run,
     start_opening,
     withdraw_orders,
 )
-from engine.transaction import Refused, known
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from engine.room import Told
     from engine.state import Core
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 IDS_KEPT: Final = 200
 MINUTE: Final = 60_000
 QUARTER: Final = 15 * MINUTE
 
 
-def hear(turn: Turn, event: Event) -> None:
+def apply_event(tx: Transaction, event: Event) -> None:
     """Take one event; raises `Refused` if it cannot be taken."""
     if event.id is not None or event.at is not None:
-        _admit(turn, event)
-    turn_night(turn)
-    _HANDLERS[type(event)](turn, event)
+        _admit(tx, event)
+    grant_recalls_of_new_night(tx)
+    _HANDLERS[type(event)](tx, event)
 
 
-def _admit(turn: Turn, event: Event) -> None:
+def _admit(tx: Transaction, event: Event) -> None:
     """Refuse what was heard before, and what is older than something newer."""
-    tally = turn.tally
+    tally = tx.tally
     if event.id is not None:
         if event.id in tally.seen:
             raise Refused("repeated", f"event '{event.id}' was heard before and is done with")
@@ -82,7 +88,7 @@ def _admit(turn: Turn, event: Event) -> None:
             tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
     if event.at is not None and not isinstance(event, Answer | Outcome | Mark):
         # A clock that runs ahead must not make all later reports look old.
-        when = min(milliseconds(event.at), turn.now)
+        when = min(milliseconds(event.at), tx.now)
         subject = event.kind + (f" {event.fact}" if isinstance(event, ToldFact) else "")
         heard = dict(tally.heard)
         about_source = isinstance(event, Playback | Title | Hand | Reading)
@@ -94,96 +100,96 @@ def _admit(turn: Turn, event: Event) -> None:
             )
         heard[subject] = when
         tally = tally._replace(heard=tuple(sorted(heard.items())))
-    turn.tally = tally
+    tx.tally = tally
 
 
-def _source(turn: Turn, event: SourceChosen) -> None:
-    core = turn.core
-    known(event.source, turn.room.sources, "source")
+def _source(tx: Transaction, event: SourceChosen) -> None:
+    core = tx.core
+    require_known(event.source, tx.room.sources, "source")
     if event.source == core.source:
         return
     if core.source is None:
-        _first_source(turn, event.source)
+        _first_source(tx, event.source)
         return
-    end_title(turn)
+    end_title(tx)
     core.source, core.playback, core.pause_over = event.source, "unknown", False
     core.interrupted = None
-    forgive(core)
+    allow_retries(core)
     core.frame = _frame(core)
-    forget(turn)
-    attend(turn)
-    turn.set(pause=None)
-    let_session_run(turn)
+    forget_readings(tx)
+    park_or_wake(tx)
+    tx.set_timers(pause=None)
+    let_session_run(tx)
 
 
-def _first_source(turn: Turn, name: str) -> None:
+def _first_source(tx: Transaction, name: str) -> None:
     """Learn which source it is that was heard of so far."""
-    core = turn.core
+    core = tx.core
     core.source = name
-    source = turn.room.sources[name]
-    if not listens(turn.room, name):
+    source = tx.room.sources[name]
+    if not heeds_readings(tx.room, name):
         core.frame = _frame(core)
-        forget(turn)
+        forget_readings(tx)
     if not source.declares:
         core.declared = None
-    _title_of_play(turn)
-    start_opening(turn)
-    let_session_run(turn)
+    _title_of_play(tx)
+    start_opening(tx)
+    let_session_run(tx)
 
 
-def _playback(turn: Turn, event: Playback) -> None:
-    core = turn.core
+def _playback(tx: Transaction, event: Playback) -> None:
+    core = tx.core
     if event.source is not None:
-        known(event.source, turn.room.sources, "source")
+        require_known(event.source, tx.room.sources, "source")
         if event.source != core.source:
             shown = f"'{core.source}'" if core.source else "no source"
             raise Refused("not_shown", f"'{event.source}' plays, but {shown} is shown")
     if event.state == core.playback:
         return
     core.playback = event.state
-    turn.set(pause=None)
+    tx.set_timers(pause=None)
     if event.state == "paused":
-        turn.set(pause=turn.now + turn.room.pace.pause, session=None)
+        tx.set_timers(pause=tx.now + tx.room.pace.pause, session=None)
     elif event.state == "playing":
-        turn.set(session=None)
-        _title_of_play(turn)
+        tx.set_timers(session=None)
+        _title_of_play(tx)
         if core.title and not core.shapes:
-            turn.set(shape=turn.now + turn.room.pace.settle.wider + SETTLING_IN)
+            tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
     else:
         if event.state == "stopped":
-            end_title(turn)
+            end_title(tx)
             core.interrupted = None
-        let_session_run(turn)
+        let_session_run(tx)
     core.pause_over = False
-    attend(turn)
+    park_or_wake(tx)
 
 
-def _title_of_play(turn: Turn) -> None:
+def _title_of_play(tx: Transaction) -> None:
     """Begin a title where something plays and none is on."""
-    core, source = turn.core, turn.source
+    core, source = tx.core, tx.source
     if core.playback != "playing" or core.title or source is None:
         return
     if core.interrupted is not None:
-        begin_title(turn, core.interrupted.declared, core.interrupted.name)
+        begin_title(tx, core.interrupted.declared, core.interrupted.name)
     elif not source.says_titles:
-        begin_title(turn, None, None)
+        begin_title(tx, None, None)
 
 
-def _title(turn: Turn, event: Title) -> None:
-    core, source = turn.core, turn.source
+def _title(tx: Transaction, event: Title) -> None:
+    core, source = tx.core, tx.source
     declared = event.declared if source is None or source.declares else None
     if not event.begun:
-        end_title(turn)
+        end_title(tx)
         core.interrupted = None
     elif core.title and (event.name is None or core.title_name in (None, event.name)):
         core.title_name = event.name or core.title_name
         core.declared = declared or core.declared
     else:
-        begin_title(turn, declared, event.name)
+        begin_title(tx, declared, event.name)
 
 
-def _signal(turn: Turn, event: Signal) -> None:
-    core = turn.core
+def _signal(tx: Transaction, event: Signal) -> None:
+    core = tx.core
     core.locked = event.locked
     if event.locked:
         core.range = event.range or core.range
@@ -194,8 +200,8 @@ def _signal(turn: Turn, event: Signal) -> None:
         (core.columns, core.rows), core.stereo = raster, stereo
         if changed:
             core.frame = _frame(core)
-            forget(turn)
-    attend(turn)
+            forget_readings(tx)
+    park_or_wake(tx)
 
 
 def _frame(core: Core) -> int:
@@ -205,10 +211,10 @@ def _frame(core: Core) -> int:
     return ratio(core.columns, core.rows)
 
 
-def _told(turn: Turn, event: ToldFact) -> None:
-    core = turn.core
-    known(event.fact, turn.room.told, "told fact")
-    told, fact = dict(core.told), turn.room.told[event.fact]
+def _told(tx: Transaction, event: ToldFact) -> None:
+    core = tx.core
+    require_known(event.fact, tx.room.told, "told fact")
+    told, fact = dict(core.told), tx.room.told[event.fact]
     value = fact.default if event.value is None else event.value
     if value is None:
         told.pop(event.fact, None)
@@ -231,82 +237,82 @@ def _check_told(fact: Told, value: object) -> None:
         raise Refused("out_of_range", f"'{fact.name}' is {whole}, not {json.dumps(value)}")
 
 
-def _projector(turn: Turn, event: ProjectorReport) -> None:
-    core = turn.core
+def _projector(tx: Transaction, event: ProjectorReport) -> None:
+    core = tx.core
     if event.state == core.projector:
         return
     gone = event.state in ("off", "cooling")
     core.projector = event.state
-    forgive(core)
+    allow_retries(core)
     if event.state == "lit":
-        _title_of_play(turn)
-        start_opening(turn)
+        _title_of_play(tx)
+        start_opening(tx)
     if gone:
-        withdraw_orders(turn, "The projector gives no light any more.")
-        end_session(turn)
+        withdraw_orders(tx, "The projector gives no light any more.")
+        end_session(tx)
     if event.state != "lit":
         core.shown = None
 
 
-def _service(turn: Turn, event: Service) -> None:
-    core = turn.core
+def _service(tx: Transaction, event: Service) -> None:
+    core = tx.core
     if event.begun == core.service:
         return
     core.service = event.begun
-    forgive(core)
+    allow_retries(core)
     core.shown = None  # Whoever was at work may have set the picture otherwise.
     if event.begun:
-        withdraw_orders(turn, "A technician is at work.")
-        close_prompt(turn, "withdrawn", "A technician is at work.")
-        turn.fire("panels", "withdraw")
+        withdraw_orders(tx, "A technician is at work.")
+        close_prompt(tx, "withdrawn", "A technician is at work.")
+        tx.fire("panels", "withdraw")
 
 
-def _time(turn: Turn, event: TimeOfDay) -> None:
-    _read_clock(turn, event.minute)
+def _time(tx: Transaction, event: TimeOfDay) -> None:
+    _read_clock(tx, event.minute)
 
 
-def _read_clock(turn: Turn, minute: int) -> None:
-    turn.core.minute = minute
+def _read_clock(tx: Transaction, minute: int) -> None:
+    tx.core.minute = minute
     # Clocks are whole quarters of an hour from UTC: the seconds that are not told do not matter.
-    apart = minute * MINUTE - turn.now % DAY + QUARTER // 2
-    turn.core.apart = apart // QUARTER * QUARTER
-    turn_night(turn)
+    apart = minute * MINUTE - tx.now % DAY + QUARTER // 2
+    tx.core.apart = apart // QUARTER * QUARTER
+    grant_recalls_of_new_night(tx)
 
 
-def turn_night(turn: Turn) -> None:
+def grant_recalls_of_new_night(tx: Transaction) -> None:
     """Grant a new night's recalls where a noon has passed since the last grant.
 
     Both moments are read off the clock as it is set now, so that moving it brings none by itself.
     """
-    core = turn.core
+    core = tx.core
     if core.night is None:
-        core.night = turn.now
-    if night_at(core, turn.now) > night_at(core, core.night):
-        core.left_night, core.night = turn.room.pace.per_night, turn.now
-        turn.tally = turn.tally._replace(tonight=0)
+        core.night = tx.now
+    if night_at(core, tx.now) > night_at(core, core.night):
+        core.left_night, core.night = tx.room.pace.per_night, tx.now
+        tx.tally = tx.tally._replace(tonight=0)
 
 
-def _mark(turn: Turn, event: Mark) -> None:
-    turn.note("marked", event.words or "Somebody said: that was wrong.", "engine: mark")
+def _mark(tx: Transaction, event: Mark) -> None:
+    tx.note("marked", event.words or "Somebody said: that was wrong.", "engine: mark")
 
 
-def _resumed(turn: Turn, event: Resumed) -> None:
-    core = turn.core
+def _resumed(tx: Transaction, event: Resumed) -> None:
+    core = tx.core
     if event.minute is not None:
-        _read_clock(turn, event.minute)
+        _read_clock(tx, event.minute)
     ends = core.timers.travel
     if core.lens == "travelling":
         unreached = core.unreached
-        recall_ended(turn, "no answer")
+        recall_ended(tx, "no answer")
         core.unreached = unreached  # it may well arrive unheard
-        turn.set(travel=ends)  # until then the lens may still be on its way
+        tx.set_timers(travel=ends)  # until then the lens may still be on its way
     if core.picture is not None:
         core.picture = core.shown = None
-        turn.set(picture=None)
+        tx.set_timers(picture=None)
 
 
-_HANDLERS: Final[dict[type[Event], Callable[[Turn, Event], None]]] = cast(
-    "dict[type[Event], Callable[[Turn, Event], None]]",
+_HANDLERS: Final[dict[type[Event], Callable[[Transaction, Event], None]]] = cast(
+    "dict[type[Event], Callable[[Transaction, Event], None]]",
     {
         SourceChosen: _source,
         Playback: _playback,

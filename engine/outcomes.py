@@ -5,48 +5,48 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine.lens import recall_ended
-from engine.transaction import Refused
+from engine.refusal import Refused
 
 if TYPE_CHECKING:
     from engine.events import Outcome
     from engine.state import OpenCue
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 
-def outcome_heard(turn: Turn, event: Outcome) -> None:
+def outcome_heard(tx: Transaction, event: Outcome) -> None:
     """Take what became of an open order."""
-    core = turn.core
+    core = tx.core
     if core.picture == event.order:
-        picture_ended(turn, event.outcome)
+        picture_ended(tx, event.outcome)
     elif core.recall == event.order:
-        recall_ended(turn, event.outcome)
+        recall_ended(tx, event.outcome)
     else:
         cue = next((cue for cue in core.open_cues if cue.id == event.order), None)
         if cue is None:
             raise Refused(
                 "not_open", f"order {event.order} is not open: its outcome comes too late"
             )
-        cue_ended(turn, cue, event.outcome)
+        cue_ended(tx, cue, event.outcome)
 
 
-def cue_ended(turn: Turn, cue: OpenCue, outcome: str) -> None:
+def cue_ended(tx: Transaction, cue: OpenCue, outcome: str) -> None:
     """Close a cue's order; one that failed is taken as set, or it would be ordered for ever."""
-    core = turn.core
+    core = tx.core
     core.open_cues = tuple(each for each in core.open_cues if each is not cue)
     core.cues = tuple(sorted((dict(core.cues) | {cue.cue: cue.value}).items()))
     if outcome != "done":
-        turn.note("cue_failed", f"'{cue.cue}' was not set: {outcome}.", "engine: orders")
-    turn.set(cue=min((each.ends for each in core.open_cues), default=None))
+        tx.note("cue_failed", f"'{cue.cue}' was not set: {outcome}.", "engine: orders")
+    tx.set_timers(cue=min((each.ends for each in core.open_cues), default=None))
 
 
-def picture_ended(turn: Turn, outcome: str) -> None:
+def picture_ended(tx: Transaction, outcome: str) -> None:
     """Close the open picture order: what stands afterwards is known only if it was done."""
-    core = turn.core
+    core = tx.core
     if core.picture is None:
         return
     core.picture = None
-    turn.set(picture=None)
+    tx.set_timers(picture=None)
     if outcome == "done":
         return
     core.failed = True
-    turn.note("picture_failed", f"The picture was not set: {outcome}.", "engine: orders")
+    tx.note("picture_failed", f"The picture was not set: {outcome}.", "engine: orders")

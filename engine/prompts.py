@@ -6,55 +6,55 @@ from typing import TYPE_CHECKING, Literal
 
 from engine.decisions import Prompt, PromptOver, Stage
 from engine.room import DARK
-from engine.wording import CAUTIONS, Light, prompt_words
+from engine.wording import CAUTIONS, ScreenLight, prompt_words
 
 if TYPE_CHECKING:
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 
-def prompt(turn: Turn, stage: Stage) -> None:
+def send_prompt(tx: Transaction, stage: Stage) -> None:
     """Put the open prompt to people, in words that fit its stage."""
-    core = turn.core
+    core = tx.core
     if core.asked is None or core.timers.give_up is None:
         return
-    rule, reason = turn.because()
-    turn.decisions.append(
+    rule, reason = tx.rule_and_reason()
+    tx.decisions.append(
         Prompt(
-            at=turn.now,
+            at=tx.now,
             rule=rule,
             reason=reason,
-            facts=turn.told(),
+            facts=tx.decision_facts(),
             id=core.asked.id,
             ends=core.timers.give_up,
             stage=stage,
             panels=core.asked.panels,
-            words=prompt_words(turn.room.panels[core.asked.panels], stage, _light(turn)),
+            words=prompt_words(tx.room.panels[core.asked.panels], stage, _light(tx)),
             cautions=CAUTIONS[stage],
         )
     )
 
 
-def _light(turn: Turn) -> Light:
+def _light(tx: Transaction) -> ScreenLight:
     """Say what is known of the picture while somebody is at the screen."""
-    shown = turn.core.shown
-    if shown is None or shown.picture != DARK or turn.core.failed:
-        return Light.ON
-    return Light.OFF if turn.room.answers else Light.TOLD
+    shown = tx.core.shown
+    if shown is None or shown.picture != DARK or tx.core.failed:
+        return ScreenLight.ON
+    return ScreenLight.OFF if tx.room.answers else ScreenLight.TOLD
 
 
 def close_prompt(
-    turn: Turn, how: Literal["done", "declined", "withdrawn", "expired"], reason: str
+    tx: Transaction, how: Literal["done", "declined", "withdrawn", "expired"], reason: str
 ) -> None:
     """End the open prompt, if there is one; the caller moves the panels' machine."""
-    core = turn.core
+    core = tx.core
     if core.asked is None:
         return
-    turn.decisions.append(
+    tx.decisions.append(
         PromptOver(
-            at=turn.now,
+            at=tx.now,
             rule="engine: prompt",
             reason=reason,
-            facts=turn.told(),
+            facts=tx.decision_facts(),
             prompt=core.asked.id,
             how=how,
         )
@@ -63,4 +63,4 @@ def close_prompt(
         # Half fitted is not fitted: until somebody says how they stand, all of them count.
         core.arrangement = None
     core.asked = None
-    turn.set(remind=None, give_up=None)
+    tx.set_timers(remind=None, give_up=None)

@@ -8,14 +8,14 @@ from engine import settle
 from engine.aspect import WIDE_FRAME
 from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
 from engine.formats import BarLines, FormatError, Raster, aspect_of_code
-from engine.state import Level
-from engine.transaction import Refused
+from engine.refusal import Refused
+from engine.state import ParkedReading
 
 if TYPE_CHECKING:
     from engine.events import Reading
     from engine.room import Room
     from engine.state import Core
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 
 NOTHING: Final = -1
@@ -26,7 +26,7 @@ LEAST_SQUARE_ROWS: Final = 720
 """Rasters with fewer rows have pixels that are not square: their frame has to be said."""
 
 
-def listens(room: Room, shown: str | None) -> bool:
+def heeds_readings(room: Room, shown: str | None) -> bool:
     """Tell whether readings count for the source that is shown."""
     if shown is None:
         return True
@@ -34,47 +34,47 @@ def listens(room: Room, shown: str | None) -> bool:
     return source.shape is None and not source.leave_alone
 
 
-def counts(core: Core) -> bool:
+def readings_count(core: Core) -> bool:
     """Tell whether readings count: a paused player's overlays and a lost signal say nothing."""
     return core.locked and (core.playback != "paused" or core.pause_over)
 
 
-def attend(turn: Turn) -> None:
+def park_or_wake(tx: Transaction) -> None:
     """Park the filter while readings do not count; wake it with the reading that holds by then."""
-    core = turn.core
-    if counts(core) == (core.parked is None):
+    core = tx.core
+    if readings_count(core) == (core.parked is None):
         return
     if core.parked is None:
-        core.parked = Level(turn.settling.reading)
-        turn.settling = settle.parked(turn.settling, turn.now)
+        core.parked = ParkedReading(tx.settling.reading)
+        tx.settling = settle.parked(tx.settling, tx.now)
         return
     level, core.parked = core.parked, None
-    if listens(turn.room, core.source):
+    if heeds_readings(tx.room, core.source):
         core.frame = level.frame or core.frame
-        turn.settling = _settled(turn.room, turn.settling, level.reading, turn.now)
+        tx.settling = _settled(tx.room, tx.settling, level.reading, tx.now)
 
 
-def forget(turn: Turn) -> None:
+def forget_readings(tx: Transaction) -> None:
     """Settle on nothing: another source, or another signal."""
-    turn.settling = settle.UNSETTLED
-    if turn.core.parked is not None:
-        turn.core.parked = Level(None)
+    tx.settling = settle.UNSETTLED
+    if tx.core.parked is not None:
+        tx.core.parked = ParkedReading(None)
 
 
-def take_reading(turn: Turn, event: Reading) -> None:
+def take_reading(tx: Transaction, event: Reading) -> None:
     """Pass a reading to the filter, or keep it until readings count."""
-    core = turn.core
+    core = tx.core
     reading = _read(core, event)
-    if reading == NOTHING or not listens(turn.room, core.source):
+    if reading == NOTHING or not heeds_readings(tx.room, core.source):
         return
     frame = None
     if isinstance(event, FormatCode):
         frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
     if core.parked is None:
         core.frame = frame or core.frame
-        turn.settling = _settled(turn.room, turn.settling, reading, turn.now)
+        tx.settling = _settled(tx.room, tx.settling, reading, tx.now)
     else:
-        core.parked = Level(reading, frame or core.parked.frame)
+        core.parked = ParkedReading(reading, frame or core.parked.frame)
 
 
 def quick_reading(
@@ -84,7 +84,7 @@ def quick_reading(
     if core.parked is not None or isinstance(event, FormatCode):
         return None
     reading = _read(core, event)
-    return _settled(room, settling, reading, now) if listens(room, core.source) else settling
+    return _settled(room, settling, reading, now) if heeds_readings(room, core.source) else settling
 
 
 def _read(core: Core, event: Reading) -> settle.Bars | int | None:

@@ -15,9 +15,9 @@ from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
 from engine.optics import REMEMBERED, Rect, can_show, fit, larger, on_panel, removes, window
-from engine.prompts import close_prompt, prompt
+from engine.prompts import close_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE
-from engine.state import Asked, OpenCue, Shown
+from engine.state import OpenCue, OpenPrompt, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import nothing_plays
 from engine.wording import HOLDS, NOTED
@@ -25,9 +25,9 @@ from engine.wording import HOLDS, NOTED
 if TYPE_CHECKING:
     from engine.room import Room
     from engine.state import Core
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
-NOTHING_LIT: Final = Shown(DARK, SCALE, 0, Rect(0, 0, 0, 0))
+NOTHING_LIT: Final = OrderedPicture(DARK, SCALE, 0, Rect(0, 0, 0, 0))
 ONCE_AND_BACK: Final = 2
 """So many recalls, and prompts, may follow from one state of the world outside."""
 FLASH: Final = 334
@@ -35,9 +35,9 @@ FLASH: Final = 334
 LIT: Final = frozenset({"lit", "unknown"})
 
 
-def move(turn: Turn) -> None:
+def reconcile(tx: Transaction) -> None:
     """Order and ask for what the wanted look needs and nothing forbids."""
-    core = turn.core
+    core = tx.core
     holds: list[str] = []
     if core.service:
         holds.append("service")
@@ -46,39 +46,39 @@ def move(turn: Turn) -> None:
     elif core.source is None:
         holds.append("no_source")
     else:
-        going = _heading(turn, holds)
-        _ask(turn, going, holds)
-        _show(turn, going, holds)
-        _send(turn)
+        going = _heading(tx, holds)
+        _ask(tx, going, holds)
+        _show(tx, going, holds)
+        _send(tx)
         if going is not None:
-            _recall(turn, going, holds)
-        _set_cues(turn)
+            _recall(tx, going, holds)
+        _set_cues(tx)
     for code in holds:
         if code in NOTED and code not in core.holds:
-            turn.note(code, HOLDS[code], "engine: " + NOTED[code])
+            tx.note(code, HOLDS[code], "engine: " + NOTED[code])
     core.holds = tuple(holds)
 
 
-def _heading(turn: Turn, holds: list[str]) -> str | None:
+def _heading(tx: Transaction, holds: list[str]) -> str | None:
     """Say where the lens shall travel now, or note why it shall not."""
-    core = turn.core
+    core = tx.core
     want = core.wanted.preset
     if want is None or (want == core.preset and core.lens != "unknown"):
         return None
-    hold = _travel_hold(turn, want)
+    hold = _travel_hold(tx, want)
     if hold is not None:
         holds.append(hold)
         return None
     return want
 
 
-def _travel_hold(turn: Turn, want: str) -> str | None:
+def _travel_hold(tx: Transaction, want: str) -> str | None:
     """Find the first thing that forbids a recall now."""
-    core, arrangement, panels = turn.core, turn.core.arrangement, turn.core.wanted.panels
+    core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
     if core.lens == "travelling":
         return "travelling"  # whatever else forbids it too
-    mid_title = _in_title(turn) and not _in_opening(turn)
-    still = nothing_plays(core, turn.room)
+    mid_title = _in_title(tx) and not _in_opening(tx)
+    still = nothing_plays(core, tx.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests = (
         ("at_screen", core.asked is not None and core.asked.at_screen),
@@ -86,9 +86,7 @@ def _travel_hold(turn: Turn, want: str) -> str | None:
         ("lens_unknown", astray),
         (
             "panels",
-            panels is not None
-            and panels != arrangement
-            and removes(turn.room, arrangement, panels),
+            panels is not None and panels != arrangement and removes(tx.room, arrangement, panels),
         ),
         ("opening", mid_title),
         ("per_title", core.title and core.left_title <= 0),
@@ -101,96 +99,96 @@ def _travel_hold(turn: Turn, want: str) -> str | None:
     return next((hold for hold, holds in tests if holds), None)
 
 
-def _in_title(turn: Turn) -> bool:
+def _in_title(tx: Transaction) -> bool:
     """Tell whether a film may be running."""
-    return in_title(turn.facts["playback"], title=turn.core.title)
+    return in_title(tx.facts["playback"], title=tx.core.title)
 
 
-def _in_opening(turn: Turn) -> bool:
+def _in_opening(tx: Transaction) -> bool:
     """Tell whether the title's first minutes run."""
-    opening = turn.core.timers.opening
-    return opening is not None and opening > turn.now
+    opening = tx.core.timers.opening
+    return opening is not None and opening > tx.now
 
 
-def _recall(turn: Turn, going: str, holds: list[str]) -> None:
+def _recall(tx: Transaction, going: str, holds: list[str]) -> None:
     """Send the lens off, once the picture is safe at both ends of the way."""
-    core, room = turn.core, turn.room
+    core, room = tx.core, tx.room
     biggest = larger(room, core.preset, going)
-    if core.picture is not None or _unsafe(turn, biggest):
+    if core.picture is not None or _unsafe(tx, biggest):
         holds.append("picture")
         return
-    if not turn.fire("lens", "recall"):
+    if not tx.fire("lens", "recall"):
         holds.append("lens_unknown")
         return
     lens = room.projector.lens
-    ends = turn.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    rule, reason = turn.because()
+    ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
+    rule, reason = tx.rule_and_reason()
     order = RecallOrder(
-        at=turn.now,
+        at=tx.now,
         rule=rule,
         reason=reason,
-        facts=turn.told(),
-        id=turn.number(),
+        facts=tx.decision_facts(),
+        id=tx.next_number(),
         ends=ends,
         preset=going,
     )
-    turn.decisions.append(order)
+    tx.decisions.append(order)
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
     core.left_title -= core.title
     core.left_night -= 1
     core.recalls += core.hand == "rules"
-    turn.set(travel=ends, linger=None, echo=ends + lens.travel)
+    tx.set_timers(travel=ends, linger=None, echo=ends + lens.travel)
 
 
-def _unsafe(turn: Turn, preset: str | None) -> bool:
+def _unsafe(tx: Transaction, preset: str | None) -> bool:
     """Tell whether the picture as it stands would fall on a panel at that preset."""
-    core, room = turn.core, turn.room
+    core, room = tx.core, tx.room
     if core.shown is None or core.failed:
-        return _panels_may_stand(turn)
+        return _panels_may_stand(tx)
     return on_panel(room, core.shown.region, preset, core.arrangement)
 
 
-def _panels_may_stand(turn: Turn) -> bool:
+def _panels_may_stand(tx: Transaction) -> bool:
     """Tell whether something of the screen is covered, or may be."""
-    screen = turn.room.screen
-    return window(turn.room, turn.core.arrangement) != (screen.width, screen.height)
+    screen = tx.room.screen
+    return window(tx.room, tx.core.arrangement) != (screen.width, screen.height)
 
 
-def _show(turn: Turn, going: str | None, holds: list[str]) -> None:
+def _show(tx: Transaction, going: str | None, holds: list[str]) -> None:
     """Order the picture where it does not stand as it should."""
-    core = turn.core
-    target = _target(turn, going, holds)
+    core = tx.core
+    target = _target(tx, going, holds)
     if target is None:
         return
     if _alike(target, core.shown):
         core.shown = target  # it may only go by another name now
         return
     changed = core.timers.flash is not None  # only just
-    if changed and target.picture != DARK and not _unsafe(turn, _where(turn, None)):
+    if changed and target.picture != DARK and not _unsafe(tx, _where(tx, None)):
         holds.append("flash")
         return
     if core.picture is not None:
-        withdraw(turn, core.picture, "A newer picture order takes its place.")
+        withdraw(tx, core.picture, "A newer picture order takes its place.")
         core.picture = None
-    rule, reason = _why(turn, target)
+    rule, reason = _why(tx, target)
     order = PictureOrder(
-        at=turn.now,
+        at=tx.now,
         rule=rule,
         reason=reason,
-        facts=turn.told(),
-        id=turn.number(),
-        ends=turn.now + turn.room.pace.order,
+        facts=tx.decision_facts(),
+        id=tx.next_number(),
+        ends=tx.now + tx.room.pace.order,
         picture=target.picture,
         aspect=target.aspect / SCALE,
         lift=target.lift / SCALE,
         region=_region(target.region),
     )
-    turn.decisions.append(order)
+    tx.decisions.append(order)
     core.shown, core.failed = target, False
-    if turn.room.answers:
+    if tx.room.answers:
         core.picture = order.id
-    turn.set(picture=order.ends if turn.room.answers else None, flash=turn.now + FLASH)
+    tx.set_timers(picture=order.ends if tx.room.answers else None, flash=tx.now + FLASH)
 
 
 @lru_cache(REMEMBERED)
@@ -198,42 +196,42 @@ def _region(rect: Rect) -> Region:
     return Region(left=rect.left, top=rect.top, width=rect.width, height=rect.height)
 
 
-def _why(turn: Turn, target: Shown) -> tuple[str, str]:
+def _why(tx: Transaction, target: OrderedPicture) -> tuple[str, str]:
     """Say which row asks for a picture, or which principle of our own."""
-    core = turn.core
+    core = tx.core
     if target.picture == DARK:
         return "engine: safety", "Somebody is at the screen: nothing may dazzle them."
     if core.hand == "person":
-        if target.picture == PLAIN and _menu(turn):
+        if target.picture == PLAIN and _menu(tx):
             return "engine: menus", "A menu is not distorted, not even by hand."
         if core.hand_look is None or core.hand_look.picture is None:
             if _dark(core):
                 return "engine: safety", "Nobody is at the screen now: the light comes back."
             return "engine: inside the opening", "Picture would fall on a fitted panel."
-    return turn.because()
+    return tx.rule_and_reason()
 
 
-def _alike(one: Shown, other: Shown | None) -> bool:
+def _alike(one: OrderedPicture, other: OrderedPicture | None) -> bool:
     """Tell whether two pictures are one to the hardware: plain and whole differ only in name."""
     if other is None or one[1:] != other[1:]:
         return False
     return one.picture == other.picture or {one.picture, other.picture} == {PLAIN, WHOLE}
 
 
-def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
+def _target(tx: Transaction, going: str | None, holds: list[str]) -> OrderedPicture | None:
     """Work out the picture that should stand now; None where a person's is to be left alone."""
-    core, room = turn.core, turn.room
+    core, room = tx.core, tx.room
     if core.asked is not None and core.asked.at_screen:
         return NOTHING_LIT
-    preset = _where(turn, going)
+    preset = _where(tx, going)
     look, picture, lift = core.hand_look, core.wanted.picture, core.wanted.lift
     if core.hand == "person" and (look is None or look.picture is None):
-        if not (_unsafe(turn, preset) or _distorts(turn) or _dark(core)):
+        if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
             return None
         picture, lift = PLAIN, 0
-    elif core.hand == "person" and _menu(turn):
+    elif core.hand == "person" and _menu(tx):
         picture = PLAIN  # A menu is not distorted even by hand; the hand counts when it plays.
-    aspect = aspect_of(turn.source, core, turn.settling)
+    aspect = aspect_of(tx.source, core, tx.settling)
     shape = core.frame if aspect is None or picture == WHOLE else aspect
     if pausing(core) and core.hand == "rules" and core.shown is not None:
         # Whatever is heard in a pause, the film's own shape stays.
@@ -241,7 +239,9 @@ def _target(turn: Turn, going: str | None, holds: list[str]) -> Shown | None:
     if not can_show(room, picture, shape, preset, core.arrangement):
         holds.append("nearest")
         picture = PLAIN
-    return Shown(picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement))
+    return OrderedPicture(
+        picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement)
+    )
 
 
 def _dark(core: Core) -> bool:
@@ -249,23 +249,23 @@ def _dark(core: Core) -> bool:
     return core.shown is not None and core.shown.picture == DARK
 
 
-def _distorts(turn: Turn) -> bool:
+def _distorts(tx: Transaction) -> bool:
     """Tell whether a menu is, or may be, distorted by the picture that was ordered last."""
-    shown = turn.core.shown
-    return shown is not None and shown.picture in turn.room.pictures and _menu(turn)
+    shown = tx.core.shown
+    return shown is not None and shown.picture in tx.room.pictures and _menu(tx)
 
 
-def _menu(turn: Turn) -> bool:
+def _menu(tx: Transaction) -> bool:
     """Tell whether what is shown may be a menu."""
-    return may_be_menu(turn.source, turn.facts["playback"])
+    return may_be_menu(tx.source, tx.facts["playback"])
 
 
-def _where(turn: Turn, going: str | None) -> str | None:
+def _where(tx: Transaction, going: str | None) -> str | None:
     """Say for which preset a picture must be safe: the larger raster of all that is under way."""
-    place = standing_place(turn.room, turn.core)
-    if going is None or turn.core.lens == "unknown":
+    place = standing_place(tx.room, tx.core)
+    if going is None or tx.core.lens == "unknown":
         return place
-    return larger(turn.room, place, going)
+    return larger(tx.room, place, going)
 
 
 def standing_place(room: Room, core: Core) -> str | None:
@@ -275,9 +275,9 @@ def standing_place(room: Room, core: Core) -> str | None:
     return larger(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
 
 
-def _ask(turn: Turn, going: str | None, holds: list[str]) -> None:
+def _ask(tx: Transaction, going: str | None, holds: list[str]) -> None:
     """Ask for panels to be fitted or taken off, or take back a prompt nobody needs now."""
-    core = turn.core
+    core = tx.core
     want = core.wanted.panels
     asked = core.asked
     if asked is not None:
@@ -285,77 +285,77 @@ def _ask(turn: Turn, going: str | None, holds: list[str]) -> None:
             return
         if asked.at_screen:
             return  # Nobody is left standing in the light.
-        close_prompt(turn, "withdrawn", "It is not wanted any more.")
-        turn.fire("panels", "withdraw")
+        close_prompt(tx, "withdrawn", "It is not wanted any more.")
+        tx.fire("panels", "withdraw")
     if want is None or want == core.arrangement:
         return
-    hold = _ask_hold(turn, going, want)
+    hold = _ask_hold(tx, going, want)
     if hold is not None:
         holds.append(hold)
         return
-    turn.fire("panels", "ask")
-    pace = turn.room.pace
-    core.asked = Asked(turn.number(), want)
+    tx.fire("panels", "ask")
+    pace = tx.room.pace
+    core.asked = OpenPrompt(tx.next_number(), want)
     core.asks += core.hand == "rules"
-    turn.set(remind=turn.now + pace.remind, give_up=turn.now + pace.give_up, linger=None)
-    prompt(turn, "asked")
+    tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)
+    send_prompt(tx, "asked")
 
 
-def _send(turn: Turn) -> None:
+def _send(tx: Transaction) -> None:
     """Send whoever is ready to the screen, once the picture is dark or will not be."""
-    core = turn.core
+    core = tx.core
     if core.asked is None or not core.asked.at_screen or core.asked.sent:
         return
     if core.lens == "travelling":
         return  # Nothing moves under its own power while somebody is there.
     if core.shown == NOTHING_LIT and core.picture is None:
         core.asked = core.asked._replace(sent=True)
-        prompt(turn, "at the screen")
+        send_prompt(tx, "at the screen")
 
 
-def _ask_hold(turn: Turn, going: str | None, want: str) -> str | None:
+def _ask_hold(tx: Transaction, going: str | None, want: str) -> str | None:
     """Find the first thing that forbids asking now."""
-    core = turn.core
-    mid_title = _in_title(turn) and not _in_opening(turn)
+    core = tx.core
+    mid_title = _in_title(tx) and not _in_opening(tx)
     tests = (
         ("hands", core.panels == "refused"),
         ("paused", pausing(core) and core.hand == "rules"),
         ("mid_title", mid_title),
         ("travelling", core.lens == "travelling"),
-        ("travel_first", going is not None and not removes(turn.room, core.arrangement, want)),
+        ("travel_first", going is not None and not removes(tx.room, core.arrangement, want)),
         ("circle", core.asks >= ONCE_AND_BACK),
         ("linger", not core.ripe),
     )
     return next((hold for hold, holds in tests if holds), None)
 
 
-def _set_cues(turn: Turn) -> None:
+def _set_cues(tx: Transaction) -> None:
     """Order the cues that differ."""
-    core = turn.core
+    core = tx.core
     if core.hand == "person" or (core.cues == core.wanted.cues and not core.open_cues):
         return
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)
-    rule, reason = turn.because()
+    rule, reason = tx.rule_and_reason()
     changed = False
     for name, value in core.wanted.cues:
         current = under_way[name].value if name in under_way else stand.get(name)
         if current == value:
             continue
         if name in under_way:
-            withdraw(turn, under_way.pop(name).id, "A newer value takes its place.")
+            withdraw(tx, under_way.pop(name).id, "A newer value takes its place.")
         order = CueOrder(
-            at=turn.now,
+            at=tx.now,
             rule=rule,
             reason=reason,
-            facts=turn.told(),
-            id=turn.number(),
-            ends=turn.now + turn.room.pace.order,
+            facts=tx.decision_facts(),
+            id=tx.next_number(),
+            ends=tx.now + tx.room.pace.order,
             cue=name,
             value=value,
         )
-        turn.decisions.append(order)
-        if turn.room.answers:
+        tx.decisions.append(order)
+        if tx.room.answers:
             under_way[name] = OpenCue(order.id, name, value, order.ends)
         else:
             stand[name] = value
@@ -363,4 +363,4 @@ def _set_cues(turn: Turn) -> None:
     if changed:
         core.cues = tuple(sorted(stand.items()))
         core.open_cues = tuple(under_way[name] for name in sorted(under_way))
-        turn.set(cue=min((cue.ends for cue in core.open_cues), default=None))
+        tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))

@@ -56,7 +56,7 @@ def decode(data: bytes | str) -> State:
     return snapshot.state._replace(due=timers.next())
 
 
-def shape(state: State) -> tuple[Any, ...]:
+def finite_shape(state: State) -> tuple[Any, ...]:
     """Give what tells states apart when times, numbers and counts do not matter."""
     core, settling = state.core, state.settling
     return (
@@ -119,7 +119,7 @@ def shape(state: State) -> tuple[Any, ...]:
     )
 
 
-def belongs(room: Room, state: State) -> str | None:
+def first_foreign_name(room: Room, state: State) -> str | None:
     """Name the first thing in a State that the room does not know; None if it knows them all."""
     core = state.core
     look = core.hand_look

@@ -58,7 +58,7 @@ class Timers(NamedTuple):
 NO_TIMERS: Final = Timers()
 
 
-class Shown(NamedTuple):
+class OrderedPicture(NamedTuple):
     """A picture as it was ordered, with the region it lights."""
 
     picture: str
@@ -76,7 +76,7 @@ class OpenCue(NamedTuple):
     ends: int
 
 
-class Level(NamedTuple):
+class ParkedReading(NamedTuple):
     """A reading that does not count now, and holds all the same: bars, a ratio, or black."""
 
     reading: settle.Bars | int | None
@@ -84,14 +84,14 @@ class Level(NamedTuple):
     """The coded frame that a format code has told meanwhile."""
 
 
-class Interrupted(NamedTuple):
+class InterruptedTitle(NamedTuple):
     """A title that a long pause ended, for when it is played on."""
 
     name: str | None
     declared: int | None
 
 
-class Asked(NamedTuple):
+class OpenPrompt(NamedTuple):
     """An open prompt."""
 
     id: int
@@ -128,7 +128,7 @@ class Tally(NamedTuple):
 
 @dataclass(slots=True)
 class Core:
-    """What decisions depend on; the model of the machines in `engine.states`."""
+    """What decisions depend on; the model of the machines in `engine.transition_table`."""
 
     # What has been reported.
     projector: str = "unknown"
@@ -137,7 +137,7 @@ class Core:
     playback: str = "unknown"
     pause_over: bool = False
     """It is paused, but has been for so long that it counts as stopped."""
-    parked: Level | None = None
+    parked: ParkedReading | None = None
     """While readings do not count: the one that holds."""
     locked: bool = True
     frame: int = WIDE_FRAME
@@ -161,8 +161,8 @@ class Core:
     varies: bool = False
     tallest: int | None = None
     subtitles: bool = False
-    interrupted: Interrupted | None = None
-    # The lens, the panels, the hand: states of `engine.states` and what goes with them.
+    interrupted: InterruptedTitle | None = None
+    # The lens, the panels, the hand: states of `engine.transition_table` and what goes with them.
     lens: str = "unknown"
     preset: str | None = None
     """Where the lens rests or, travelling, where it goes."""
@@ -177,7 +177,7 @@ class Core:
     panels: str = "still"
     arrangement: str | None = None
     """How the panels stand; None: not known, which counts as all of them fitted."""
-    asked: Asked | None = None
+    asked: OpenPrompt | None = None
     hand: str = "rules"
     hand_until: str = "session"
     hand_look: Show | None = None
@@ -189,7 +189,7 @@ class Core:
     """Whether the table was violated when it last chose."""
     ripe: bool = False
     """Whether the wish for a travel or a panel has stood long enough."""
-    shown: Shown | None = None
+    shown: OrderedPicture | None = None
     """The picture as it was last ordered; None: nobody knows what stands."""
     picture: int | None = None
     """Our open order for it: what stood before may still stand."""

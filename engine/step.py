@@ -11,14 +11,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.choosing import choose_look
-from engine.deadlines import fire_due, see_shape
+from engine.deadlines import fire_due, note_settled_shape
 from engine.decisions import Prompt
 from engine.events import Event, Reading, Resumed
-from engine.handlers import hear
+from engine.handlers import apply_event
 from engine.readings import quick_reading
-from engine.reconcile import move
+from engine.reconcile import reconcile
+from engine.refusal import Refused
 from engine.state import State, first_state, next_deadline
-from engine.transaction import Refused, Turn
+from engine.transaction import Transaction
 
 if TYPE_CHECKING:
     from engine.decisions import Decision
@@ -55,12 +56,12 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Step:
         quick = _quick(room, state, event, now)
         if quick is not None:
             return Step(quick, decisions)
-    turn = Turn(room, state, now)
-    before = turn.settling.aspect
-    hear(turn, event)
-    see_shape(turn, turn.settling, before)
-    answer(turn)
-    return Step(turn.freeze(), (*decisions, *turn.decisions))
+    tx = Transaction(room, state, now)
+    before = tx.settling.aspect
+    apply_event(tx, event)
+    note_settled_shape(tx, tx.settling, before)
+    choose_and_reconcile(tx)
+    return Step(tx.new_state(), (*decisions, *tx.decisions))
 
 
 def _quick(room: Room, state: State, event: Reading, now: int) -> State | None:
@@ -76,11 +77,11 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Step:
     """Fire what falls due up to and including `now`, each at its own time."""
     decisions: list[Decision] = []
     while due <= now:
-        turn = Turn(room, state, due)
-        fire_due(turn)
-        answer(turn)
-        state = turn.freeze()
-        decisions += turn.decisions
+        tx = Transaction(room, state, due)
+        fire_due(tx)
+        choose_and_reconcile(tx)
+        state = tx.new_state()
+        decisions += tx.decisions
         following = next_deadline(state)
         if following is None:
             break
@@ -94,16 +95,16 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Step:
     state = _warned_first(room, state, now)
     due = next_deadline(state)
     while due is not None and due <= now:
-        turn = Turn(room, state, due)
-        fire_due(turn)
-        state = turn.freeze()
+        tx = Transaction(room, state, due)
+        fire_due(tx)
+        state = tx.new_state()
         # Whom a prompt would have sent or reminded then is not sent or reminded now.
-        decisions += [one for one in turn.decisions if not isinstance(one, Prompt)]
+        decisions += [one for one in tx.decisions if not isinstance(one, Prompt)]
         due = next_deadline(state)
-    turn = Turn(room, state, now)
-    hear(turn, event)
-    answer(turn)
-    return Step(turn.freeze(), (*decisions, *turn.decisions))
+    tx = Transaction(room, state, now)
+    apply_event(tx, event)
+    choose_and_reconcile(tx)
+    return Step(tx.new_state(), (*decisions, *tx.decisions))
 
 
 def _warned_first(room: Room, state: State, now: int) -> State:
@@ -112,21 +113,21 @@ def _warned_first(room: Room, state: State, now: int) -> State:
     warned = core.timers.remind
     if core.asked is None or not core.asked.at_screen or warned is None or warned > now:
         return state
-    turn = Turn(room, state, now)
-    turn.set(remind=now + 1, give_up=now + 1 + room.pace.remind)
-    return turn.freeze()
+    tx = Transaction(room, state, now)
+    tx.set_timers(remind=now + 1, give_up=now + 1 + room.pace.remind)
+    return tx.new_state()
 
 
-def answer(turn: Turn) -> None:
+def choose_and_reconcile(tx: Transaction) -> None:
     """Choose and move until nothing more follows."""
-    core = turn.core
+    core = tx.core
     for _ in range(ROUNDS):
         stood = _stands(core)
-        choose_look(turn)
-        move(turn)
+        choose_look(tx)
+        reconcile(tx)
         if stood == _stands(core):
             return  # What rules see of our own doing is as it was: they would choose the same.
-    turn.note("rules_circle", "The rules follow their own orders in a circle.", "engine: rules")
+    tx.note("rules_circle", "The rules follow their own orders in a circle.", "engine: rules")
 
 
 def _stands(core: Core) -> tuple[object, ...]:

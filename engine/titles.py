@@ -8,83 +8,83 @@ from engine import settle
 from engine.aspect import same_shape
 from engine.decisions import Withdrawn
 from engine.prompts import close_prompt
-from engine.state import Interrupted
+from engine.state import InterruptedTitle
 
 if TYPE_CHECKING:
     from engine.state import Core
-    from engine.transaction import Turn
+    from engine.transaction import Transaction
 
 SHAPES_KEPT: Final = 4
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
 
-def begin_title(turn: Turn, declared: int | None, name: str | None) -> None:
+def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None:
     """Begin a title: its first minutes run, its recalls are granted, its shapes are to be seen."""
-    end_title(turn)
-    core, pace = turn.core, turn.room.pace
+    end_title(tx)
+    core, pace = tx.core, tx.room.pace
     core.title, core.declared, core.title_name = True, declared, name
     core.left_title = pace.per_title
     core.interrupted = None
     core.ripe = False  # A wish that the last title held is not this one's.
-    forgive(core)
-    turn.settling = settle.new_title(turn.settling)
-    turn.set(
-        opening=turn.now + pace.opening,
-        shape=turn.now + pace.settle.wider + SETTLING_IN,
+    allow_retries(core)
+    tx.settling = settle.new_title(tx.settling)
+    tx.set_timers(
+        opening=tx.now + pace.opening,
+        shape=tx.now + pace.settle.wider + SETTLING_IN,
         linger=None,
         session=None if _plays(core) else core.timers.session,
     )
 
 
-def start_opening(turn: Turn) -> None:
+def start_opening(tx: Transaction) -> None:
     """Let a title's first minutes begin anew: it can only now be seen as it should be."""
-    if turn.core.title:
-        turn.set(opening=turn.now + turn.room.pace.opening)
+    if tx.core.title:
+        tx.set_timers(opening=tx.now + tx.room.pace.opening)
 
 
-def end_title(turn: Turn) -> None:
+def end_title(tx: Transaction) -> None:
     """End the title, if one is on, and the hand that was to last for it."""
-    core = turn.core
+    core = tx.core
     if not core.title:
         return
     core.title, core.declared, core.title_name = False, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
-    core.left_title = turn.room.pace.per_title
-    turn.set(opening=None, shape=None)
+    core.left_title = tx.room.pace.per_title
+    tx.set_timers(opening=None, shape=None)
     if core.hand_until == "title":
-        give_back(turn, "The title has ended, and the hand with it.")
+        give_back(tx, "The title has ended, and the hand with it.")
 
 
-def interrupt_title(turn: Turn) -> None:
+def interrupt_title(tx: Transaction) -> None:
     """End the title, but keep what is known of it where it may yet be played on."""
-    core = turn.core
+    core = tx.core
     if core.title and core.playback in {"playing", "paused"}:
-        core.interrupted = Interrupted(core.title_name, core.declared)
-    end_title(turn)
+        core.interrupted = InterruptedTitle(core.title_name, core.declared)
+    end_title(tx)
 
 
-def end_session(turn: Turn) -> None:
+def end_session(tx: Transaction) -> None:
     """End the evening's session: titles, hands and refusals do not outlast it.
 
     Whoever is at the screen is not left standing in the light: the session waits for the prompt.
     """
-    core = turn.core
+    core = tx.core
     at_screen = core.asked is not None and core.asked.at_screen
     if at_screen and core.projector not in {"off", "cooling"}:
-        turn.set(session=core.timers.give_up)
+        tx.set_timers(session=core.timers.give_up)
         return
-    interrupt_title(turn)
-    give_back(turn, "The session has ended, and the hand with it.")
-    close_prompt(turn, "withdrawn", "The session has ended.")
-    turn.fire("panels", "start_afresh")
-    turn.set(session=None)
+    interrupt_title(tx)
+    give_back(tx, "The session has ended, and the hand with it.")
+    close_prompt(tx, "withdrawn", "The session has ended.")
+    tx.fire("panels", "start_afresh")
+    tx.set_timers(session=None)
 
 
-def let_session_run(turn: Turn) -> None:
+def let_session_run(tx: Transaction) -> None:
     """Let the session run out from now where nothing plays, unless it already does."""
-    if turn.core.timers.session is None and not _plays(turn.core):
-        turn.set(session=turn.now + turn.room.pace.session)
+    if tx.core.timers.session is None and not _plays(tx.core):
+        tx.set_timers(session=tx.now + tx.room.pace.session)
 
 
 def _plays(core: Core) -> bool:
@@ -92,42 +92,44 @@ def _plays(core: Core) -> bool:
     return core.playback == "playing" or (core.playback == "paused" and not core.pause_over)
 
 
-def give_back(turn: Turn, reason: str) -> None:
+def give_back(tx: Transaction, reason: str) -> None:
     """Give the room back to its rules, if a person has it."""
-    core = turn.core
-    if turn.fire("hand", "give_back"):
+    core = tx.core
+    if tx.fire("hand", "give_back"):
         core.hand_until, core.hand_look = "session", None
-        turn.set(hand=None)
-        turn.note("hand_ended", reason, "engine: hand")
+        tx.set_timers(hand=None)
+        tx.note("hand_ended", reason, "engine: hand")
 
 
-def withdraw(turn: Turn, order: int, reason: str) -> None:
+def withdraw(tx: Transaction, order: int, reason: str) -> None:
     """Take back an order that is still open."""
-    turn.decisions.append(
-        Withdrawn(at=turn.now, rule="engine: orders", reason=reason, facts=turn.told(), order=order)
+    tx.decisions.append(
+        Withdrawn(
+            at=tx.now, rule="engine: orders", reason=reason, facts=tx.decision_facts(), order=order
+        )
     )
 
 
-def withdraw_orders(turn: Turn, reason: str) -> None:
+def withdraw_orders(tx: Transaction, reason: str) -> None:
     """Take back every open order but a recall under way, which cannot be stopped."""
-    core = turn.core
+    core = tx.core
     if core.picture is not None:
-        withdraw(turn, core.picture, reason)
+        withdraw(tx, core.picture, reason)
         core.picture = core.shown = None
     for cue in core.open_cues:
-        withdraw(turn, cue.id, reason)
+        withdraw(tx, cue.id, reason)
     core.open_cues = ()
-    turn.set(picture=None, cue=None)
+    tx.set_timers(picture=None, cue=None)
 
 
-def forgive(core: Core) -> None:
+def allow_retries(core: Core) -> None:
     """Let what has failed be ordered once more: something has changed since."""
     if core.failed:
         core.failed, core.shown = False, None
     core.unreached = None
 
 
-def shape_seen(core: Core, aspect: int) -> None:
+def remember_shape(core: Core, aspect: int) -> None:
     """Enter a settled shape of the title; coming back to an earlier one means that it varies."""
     core.tallest = aspect if core.tallest is None else min(core.tallest, aspect)
     if core.shapes and same_shape(core.shapes[-1], aspect):

@@ -5,62 +5,20 @@ Whatever raises leaves the State it started from untouched, because only the cop
 
 from __future__ import annotations
 
-from difflib import get_close_matches
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from engine.decisions import Note
-from engine.facts import facts_of
+from engine.facts import facts_of, readable_facts
 from engine.state import State, Tally, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from engine.decisions import Decision, FactValue
     from engine.facts import Facts
     from engine.room import Room, Source
 
-RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
 
-
-class Refused(ValueError):
-    """An event that cannot be taken; nothing has changed.
-
-    `code` is stable for counting, the words say what is wrong and what would be right.
-    """
-
-    def __init__(self, code: str, words: str) -> None:
-        super().__init__(words)
-        self.code = code
-        self.words = words
-
-
-def known(name: str, names: Iterable[str], what: str) -> None:
-    """Refuse a name that the room does not know, with the nearest that it does."""
-    names = tuple(names)
-    if name in names:
-        return
-    near = get_close_matches(name, names, 1)
-    hint = (
-        f"did you mean '{near[0]}'?" if near else "it knows " + (", ".join(names) or "none") + "."
-    )
-    raise Refused("unknown_name", f"this room has no {what} '{name}': {hint}")
-
-
-def said(facts: Facts) -> dict[str, FactValue]:
-    """Put facts as people and JSON say them: 2.39 and 21:14."""
-    told: dict[str, FactValue] = dict(facts)
-    for name in RATIOS & facts.keys():
-        ratio = facts[name]
-        if isinstance(ratio, int):
-            told[name] = ratio / 10_000
-    minute = facts.get("time")
-    if isinstance(minute, int):
-        told["time"] = f"{minute // 60:02}:{minute % 60:02}"
-    return told
-
-
-class Turn:
+class Transaction:
     """A step under way."""
 
     __slots__ = ("_told", "core", "decisions", "facts", "now", "room", "settling", "tally")
@@ -81,24 +39,24 @@ class Turn:
         """The source that is shown, where it is known."""
         return self.room.sources[self.core.source] if self.core.source is not None else None
 
-    def look_at(self, facts: Facts) -> None:
+    def use_facts(self, facts: Facts) -> None:
         """Take these as the facts that the next decisions rest on."""
         if facts != self.facts:
             self.facts = facts
             self._told = None
 
-    def told(self) -> dict[str, FactValue]:
+    def decision_facts(self) -> dict[str, FactValue]:
         """Give the facts as decisions carry them."""
         if self._told is None:
             self.facts = self.facts or facts_of(self.room, self.core, self.settling)
-            self._told = said(self.facts)
+            self._told = readable_facts(self.facts)
         return self._told
 
     def fire(self, machine: str, trigger: str) -> bool:
         """Fire one trigger of the table; False, and nothing changed, where no row allows it."""
         return fire(self.core, self.room, machine, trigger)
 
-    def set(self, **timers: int | None) -> None:
+    def set_timers(self, **timers: int | None) -> None:
         """Start, move or (None) stop timers."""
         running = self.core.timers
         for name, due in timers.items():
@@ -106,13 +64,13 @@ class Turn:
                 self.core.timers = Timers(*map(timers.get, Timers._fields, running))
                 return
 
-    def number(self) -> int:
+    def next_number(self) -> int:
         """Take the next number for an order or a prompt."""
         old = self.tally
         self.tally = Tally(old.serial + 1, old.seen, old.heard, old.travels, old.tonight)
         return old.serial + 1
 
-    def because(self) -> tuple[str, str]:
+    def rule_and_reason(self) -> tuple[str, str]:
         """Say which row asks for the wanted look, and why."""
         core, rules = self.core, self.room.rules
         if core.hand == "person":
@@ -123,10 +81,10 @@ class Turn:
     def note(self, code: str, reason: str, rule: str) -> None:
         """Write something down that moves nothing."""
         self.decisions.append(
-            Note(at=self.now, rule=rule, reason=reason, facts=self.told(), code=code)
+            Note(at=self.now, rule=rule, reason=reason, facts=self.decision_facts(), code=code)
         )
 
-    def count(
+    def count_travel(
         self, preset: str | None, *, ordered: int = 0, by_hand: int = 0, unconfirmed: int = 0
     ) -> None:
         """Enter a travel into the tally; None is a place that is no preset."""
@@ -154,7 +112,7 @@ class Turn:
             reason = f"More than {wear.a_night} travels in one night: see what moves the lens."
             self.note("many_travels", reason, "engine: wear")
 
-    def freeze(self) -> State:
+    def new_state(self) -> State:
         """Make a State of what has become of it."""
         timers: Timers = self.core.timers
         return State(self.core, self.settling, self.tally, timers.next())

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 
-class Model(Protocol):
+class MachineModel(Protocol):
     """What the machines read and write: any object with these attributes."""
 
     lens: str
@@ -43,56 +43,56 @@ class Model(Protocol):
     pause_over: bool
 
 
-def nothing_plays(model: Model, _room: Room) -> bool:
+def nothing_plays(model: MachineModel, _room: Room) -> bool:
     """Tell whether a lens of unknown place may be sent off: nobody is watching anything."""
     return model.playback == "stopped" or model.pause_over
 
 
-def lens_is_silent(_model: Model, room: Room) -> bool:
+def lens_is_silent(_model: MachineModel, room: Room) -> bool:
     """Tell whether only the clock can say that the lens has arrived."""
     return not room.projector.lens.reports
 
 
-class Row(NamedTuple):
+class TransitionRow(NamedTuple):
     """One line of the table; `guard` may forbid it."""
 
     machine: str
     trigger: str
     source: str
     target: str
-    guard: Callable[[Model, Room], bool] | None = None
+    guard: Callable[[MachineModel, Room], bool] | None = None
 
 
 TABLE: Final = (
-    Row("lens", "recall", "resting", "travelling"),
-    Row("lens", "recall", "unknown", "travelling", nothing_plays),
-    Row("lens", "sets_off", "unknown", "travelling"),
-    Row("lens", "sets_off", "resting", "travelling"),
-    Row("lens", "sets_off", "travelling", "travelling"),
-    Row("lens", "arrives", "unknown", "resting"),
-    Row("lens", "arrives", "resting", "resting"),
-    Row("lens", "arrives", "travelling", "resting"),
-    Row("lens", "time_is_over", "travelling", "resting", lens_is_silent),
-    Row("lens", "overdue", "travelling", "unknown"),
-    Row("lens", "stays", "travelling", "resting"),
-    Row("lens", "loses_track", "unknown", "unknown"),
-    Row("lens", "loses_track", "resting", "unknown"),
-    Row("lens", "loses_track", "travelling", "unknown"),
-    Row("panels", "ask", "still", "asked"),
-    Row("panels", "remind", "asked", "reminded"),
-    Row("panels", "stand", "asked", "still"),
-    Row("panels", "stand", "reminded", "still"),
-    Row("panels", "withdraw", "asked", "still"),
-    Row("panels", "withdraw", "reminded", "still"),
-    Row("panels", "refuse", "asked", "refused"),
-    Row("panels", "refuse", "reminded", "refused"),
-    Row("panels", "start_afresh", "still", "still"),
-    Row("panels", "start_afresh", "asked", "still"),
-    Row("panels", "start_afresh", "reminded", "still"),
-    Row("panels", "start_afresh", "refused", "still"),
-    Row("hand", "take", "rules", "person"),
-    Row("hand", "take", "person", "person"),
-    Row("hand", "give_back", "person", "rules"),
+    TransitionRow("lens", "recall", "resting", "travelling"),
+    TransitionRow("lens", "recall", "unknown", "travelling", nothing_plays),
+    TransitionRow("lens", "sets_off", "unknown", "travelling"),
+    TransitionRow("lens", "sets_off", "resting", "travelling"),
+    TransitionRow("lens", "sets_off", "travelling", "travelling"),
+    TransitionRow("lens", "arrives", "unknown", "resting"),
+    TransitionRow("lens", "arrives", "resting", "resting"),
+    TransitionRow("lens", "arrives", "travelling", "resting"),
+    TransitionRow("lens", "time_is_over", "travelling", "resting", lens_is_silent),
+    TransitionRow("lens", "overdue", "travelling", "unknown"),
+    TransitionRow("lens", "stays", "travelling", "resting"),
+    TransitionRow("lens", "loses_track", "unknown", "unknown"),
+    TransitionRow("lens", "loses_track", "resting", "unknown"),
+    TransitionRow("lens", "loses_track", "travelling", "unknown"),
+    TransitionRow("panels", "ask", "still", "asked"),
+    TransitionRow("panels", "remind", "asked", "reminded"),
+    TransitionRow("panels", "stand", "asked", "still"),
+    TransitionRow("panels", "stand", "reminded", "still"),
+    TransitionRow("panels", "withdraw", "asked", "still"),
+    TransitionRow("panels", "withdraw", "reminded", "still"),
+    TransitionRow("panels", "refuse", "asked", "refused"),
+    TransitionRow("panels", "refuse", "reminded", "refused"),
+    TransitionRow("panels", "start_afresh", "still", "still"),
+    TransitionRow("panels", "start_afresh", "asked", "still"),
+    TransitionRow("panels", "start_afresh", "reminded", "still"),
+    TransitionRow("panels", "start_afresh", "refused", "still"),
+    TransitionRow("hand", "take", "rules", "person"),
+    TransitionRow("hand", "take", "person", "person"),
+    TransitionRow("hand", "give_back", "person", "rules"),
 )
 
 MACHINES: Final = {
@@ -103,7 +103,7 @@ MACHINES: Final = {
 """The machines with their states, the first being where a new room starts."""
 
 
-class _Plain(Transition):
+class _BareTransition(Transition):
     """A transition on which no callbacks hang: looking for them would take most of its time."""
 
     def execute(self, event_data: EventData) -> bool:
@@ -114,13 +114,13 @@ class _Plain(Transition):
         return True
 
 
-class _Plainly(Machine):
-    transition_cls = _Plain
+class _BareMachine(Machine):
+    transition_cls = _BareTransition
 
 
-def build(name: str) -> Machine:
+def build_machine(name: str) -> Machine:
     """Build one machine from its rows of the table."""
-    return _Plainly(
+    return _BareMachine(
         model=None,
         states=list(MACHINES[name]),
         initial=MACHINES[name][0],
@@ -139,11 +139,11 @@ def build(name: str) -> Machine:
     )
 
 
-_EVENTS: Final = {name: build(name).events for name in MACHINES}
+_EVENTS: Final = {name: build_machine(name).events for name in MACHINES}
 _LEGAL: Final = frozenset((row.machine, row.trigger, row.source) for row in TABLE)
 
 
-def fire(model: Model, room: Room, machine: str, trigger: str) -> bool:
+def fire(model: MachineModel, room: Room, machine: str, trigger: str) -> bool:
     """Fire one trigger; False, and nothing changed, where no row allows it."""
     if (machine, trigger, getattr(model, machine)) not in _LEGAL:
         return False

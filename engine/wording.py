@@ -72,7 +72,7 @@ _BACK: Final = (
 )
 
 
-class Light(Enum):
+class ScreenLight(Enum):
     """What is known of the picture while somebody is at the screen."""
 
     OFF = "The picture is dark now. "
@@ -92,7 +92,7 @@ CAUTIONS: Final = {
 """What each stage of a prompt says about safety."""
 
 
-def prompt_words(panels: Panels, stage: str, light: Light) -> str:
+def prompt_words(panels: Panels, stage: str, light: ScreenLight) -> str:
     """Say what is asked for."""
     if panels.opening is None:
         task = f"Panels to '{panels.name}': take off whatever covers the screen."

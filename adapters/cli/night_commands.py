@@ -32,7 +32,7 @@ from adapters.safe_text import shown
 from engine.aspect import words
 from engine.errors import UnusableError
 from engine.room import Room
-from engine.snapshot import belongs
+from engine.snapshot import first_foreign_name
 from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights import replay as replays
@@ -248,7 +248,7 @@ def _played(night: Night, until: int | None, *, skip: bool) -> Played:
         engine = replays.engine_for(night.room, night.head)
         return Played(engine, replays.replay(engine, entries, until))
     recorded = replays.engine_for(night.own, night.head)
-    stranger = belongs(night.room, recorded.state)
+    stranger = first_foreign_name(night.room, recorded.state)
     known = night.head.state is not None and stranger is None
     engine = RoomEngine(night.room, recorded.state if known else None)
     return Played(engine, replay_otherwise(engine, recorded, entries, until))

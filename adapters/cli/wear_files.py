@@ -16,7 +16,7 @@ from adapters.live.journal import Night, Past
 from engine.errors import UnusableError
 from engine.events import moment_of
 from engine.room import Room
-from engine.snapshot import SnapshotError, belongs, decode
+from engine.snapshot import SnapshotError, decode, first_foreign_name
 from engine.step import RoomEngine
 from rules.room.load import load
 from rules.text.findings import BadRoom
@@ -51,7 +51,7 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
 def _engine_of(night: Night) -> RoomEngine:
     """Make the engine that a night in the journal begins with; raises BadRoom, SnapshotError."""
     room, state = load(night.chapter.file, "the journal's room file"), decode(night.state)
-    stranger = belongs(room, state)
+    stranger = first_foreign_name(room, state)
     if stranger is not None:
         raise SnapshotError(f"it begins with {stranger}, which its room file does not know")
     return RoomEngine(room, state)

@@ -56,10 +56,10 @@ from engine.events import (
     RatioSeen,
     Service,
 )
+from engine.refusal import Refused
 from engine.room import Room, Told
 from engine.state import State
 from engine.step import step
-from engine.transaction import Refused
 from engine.transition_table import MACHINES
 from rules.room.fields import NAME
 from rules.room.load import load

@@ -39,12 +39,12 @@ from adapters.live.outbox import (
 from adapters.live.receipts import Receipt, Receipts, latest, receipts_bytes, receipts_read
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
+from engine.refusal import Refused
 from engine.room import Room
 from engine.snapshot import VERSION as STATE_VERSION
-from engine.snapshot import SnapshotError, belongs, decode, encode
+from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
 from engine.state import State, Tally, first_state, night_at
 from engine.step import RoomEngine
-from engine.transaction import Refused
 from rules.room.load import load
 from rules.room.schema import VERSION as FILE_VERSION
 from rules.text.findings import BadRoom
@@ -387,7 +387,7 @@ class Keeper:
         before, under, left = self.standpoint(), self._under(), Answer()
         try:
             with self._journal.together():
-                if belongs(room, self.engine.state) is not None:
+                if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
                 state, strange = _fitted(room, self.engine.state)
                 if strange:
@@ -479,7 +479,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun
         )
     try:
         state = decode(kept.state)
-        if belongs(room, state) is not None:
+        if first_foreign_name(room, state) is not None:
             state, waiting = _left(journal, kept, state, clock, version)
         state, strange = _fitted(room, state)
     except SnapshotError as error:
@@ -524,14 +524,14 @@ def _left(
     except BadRoom:
         return state, outbox_read(kept.waiting)
     keeper = Keeper(journal, clock, _as_kept(kept, old, state), version)
-    if belongs(old, state) is None:
+    if first_foreign_name(old, state) is None:
         keeper.leave()
     return keeper.engine.state, keeper.waiting()
 
 
 def _fitted(room: Room, state: State) -> tuple[State, str]:
     """Give the State that a room file goes on from, and why it is a new one if it is."""
-    stranger = belongs(room, state)
+    stranger = first_foreign_name(room, state)
     if stranger is None:
         return state, ""
     # Numbers are never given twice, and what was taken once stays taken.

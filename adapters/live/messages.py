@@ -50,9 +50,9 @@ from engine.events import (
 )
 from engine.facts import aspect_of
 from engine.malformed import sentence
+from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State
-from engine.transaction import Refused
 
 ROOT: Final = "roomcue"
 TOLD: Final = "told"

@@ -29,8 +29,8 @@ from adapters.live.messages import BOOK, lens_due, refusal, taken
 from adapters.live.metrics import served
 from adapters.live.property_tables import share_tables
 from adapters.live.stdio import Lines
+from engine.refusal import Refused
 from engine.room import Room
-from engine.transaction import Refused
 from rules.room.load import load
 from rules.text.findings import BadRoom
 

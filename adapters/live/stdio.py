@@ -18,7 +18,7 @@ from typing import Final
 from adapters.live.keeper import Answer, Inbound
 from adapters.live.live_room import LiveRoom
 from adapters.live.messages import TOLD, Said
-from engine.transaction import Refused
+from engine.refusal import Refused
 
 LONGEST_LINE: Final = 1 << 20
 AHEAD: Final = 64

@@ -15,7 +15,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from adapters.live.broker import Broker, LinkError
 from adapters.live.messages import ROOT, read
 from adapters.safe_text import shown
-from engine.transaction import Refused
+from engine.refusal import Refused
 
 PATIENCE: Final = 10.0
 """So long (s) the broker may take to answer."""

@@ -14,10 +14,10 @@ from adapters.render.night_text import clock, date, show_decision
 from adapters.safe_text import shown
 from engine.aspect import words
 from engine.decisions import DECISIONS
+from engine.facts import readable_facts
 from engine.region import show_value
 from engine.room import Room
 from engine.state import Core, Timers
-from engine.transaction import said
 from engine.wording import HOLDS
 from simulator.nights.why import Expectation, Inquiry, standing_look
 
@@ -176,7 +176,7 @@ def inquiry_data(
     lift, cues = core.wanted.lift / 10_000, dict(core.wanted.cues)
     return {
         "at": inquiry.now,
-        "facts": said(inquiry.facts),
+        "facts": readable_facts(inquiry.facts),
         "rows": [
             {
                 "row": row.label,

@@ -12,12 +12,12 @@ from typing import NamedTuple
 from engine.decisions import Decision, decision_json
 from engine.events import Reading
 from engine.facts import facts_of, standing_of
+from engine.refusal import Refused
 from engine.room import Promise, Room
-from engine.snapshot import SnapshotError, belongs, decode
+from engine.snapshot import SnapshotError, decode, first_foreign_name
 from engine.state import State
 from engine.step import RoomEngine
 from engine.table import choose
-from engine.transaction import Refused
 from simulator.nights.night_file import BadLine, Entry, Head
 
 
@@ -47,7 +47,7 @@ def engine_for(room: Room, head: Head) -> RoomEngine:
     if head.state is None:
         return RoomEngine(room)
     state = decode(head.state)
-    stranger = belongs(room, state)
+    stranger = first_foreign_name(room, state)
     if stranger is not None:
         raise SnapshotError(f"the night begins with {stranger}, which this room does not know")
     return RoomEngine(room, state)

@@ -20,9 +20,9 @@ from engine.events import (
     Signal,
     SourceChosen,
 )
+from engine.refusal import Refused
 from engine.room import Room
 from engine.step import RoomEngine
-from engine.transaction import Refused
 
 PICTURE_DONE: Final = 300
 SIGNAL_LOST: Final = 100

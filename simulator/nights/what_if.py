@@ -12,9 +12,9 @@ from contextlib import suppress
 
 from engine.decisions import Decision, RecallOrder
 from engine.events import Answer, Event, LensReport, Outcome, PanelReport
+from engine.refusal import Refused
 from engine.state import Core
 from engine.step import RoomEngine
-from engine.transaction import Refused
 from simulator.nights.night_file import BadLine, Entry
 from simulator.nights.replay import Happening, PromiseWatch
 from simulator.nights.stand_in_hub import Happened, Hub, Passed, live_through

@@ -34,11 +34,11 @@ from engine.events import (
     Title,
     ToldFact,
 )
+from engine.refusal import Refused
 from engine.room import Room
-from engine.snapshot import shape
+from engine.snapshot import finite_shape
 from engine.state import State, first_state, next_deadline
 from engine.step import step
-from engine.transaction import Refused
 from simulator.nights.invention import BEGINS, bars_seen
 from simulator.nights.stand_in_hub import Happened
 from simulator.proof.alphabet import FRESH, OVER, events
@@ -132,7 +132,7 @@ def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
 
 def _state_key(state: State) -> int:
     """Two States of one shape and one title do the same, only at other times."""
-    return hash(shape(state))
+    return hash(finite_shape(state))
 
 
 def _distances(explorer: Explorer, goal: int) -> dict[int, int]:

@@ -21,7 +21,7 @@ from engine.optics import Rect, can_show, fit, on_panel
 from engine.region import Value
 from engine.room import DARK, PLAIN, Room, Show
 from engine.settle import Settling
-from engine.state import Core, Shown, Timers
+from engine.state import Core, OrderedPicture, Timers
 from engine.table import Column, Lookup, RuleTable
 from rules.table.domains import RATIO_STEP, domain_of
 
@@ -199,7 +199,7 @@ def placed(room: Room, ratio: int) -> tuple[object, ...]:
 
 
 def _kind_at(room: Room, name: str, ratio: int, preset: str | None, panels: str | None) -> Kind:
-    return kind_of(room, Shown(name, ratio, 0, fit(room, name, 0, ratio, preset, panels)))
+    return kind_of(room, OrderedPicture(name, ratio, 0, fit(room, name, 0, ratio, preset, panels)))
 
 
 Kind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
@@ -208,7 +208,7 @@ which promises see it."""
 
 
 @lru_cache(65_536)
-def kind_of(room: Room, shown: Shown) -> Kind:
+def kind_of(room: Room, shown: OrderedPicture) -> Kind:
     """Say what matters of a picture."""
     name = shown.picture if shown.picture in room.pictures or shown.picture == DARK else PLAIN
     return name, reaches(room, shown.region), seen_by(room, shown.picture, shown.lift)

@@ -17,7 +17,7 @@ from engine.optics import can_show, fit, larger, on_panel
 from engine.reconcile import standing_place
 from engine.region import ANYTHING, Region
 from engine.room import DARK, PLAIN, WHOLE, Room, Show
-from engine.state import Core, Shown, first_state
+from engine.state import Core, OrderedPicture, first_state
 from engine.table import RuleTable, choose
 from engine.transition_table import nothing_plays
 from simulator.proof.alphabet import hand_looks
@@ -235,7 +235,7 @@ class Claims:
             return (*found.every, *found.alone[1])
         return (*found.every, *found.alone[2])
 
-    def _unsafe(self, shown: Shown, where: str | None, panels: str | None) -> bool:
+    def _unsafe(self, shown: OrderedPicture, where: str | None, panels: str | None) -> bool:
         """Tell whether a picture may fall on panels on some way from here."""
         return any(
             on_panel(self.room, shown.region, preset, panels)
@@ -304,7 +304,7 @@ class Claims:
             room = self.room
             shown = picture if can_show(room, picture, shape, where, panels) else PLAIN
             region = fit(room, shown, lift, shape, where, panels)
-            kind = kind_of(room, Shown(shown, shape, lift, region))
+            kind = kind_of(room, OrderedPicture(shown, shape, lift, region))
             number = self._numbers.setdefault((picture, kind), len(self._numbers))
             found = self._kind[key] = kind[0], number
         return found

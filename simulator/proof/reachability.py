@@ -1,10 +1,10 @@
 """Every state that a room's equipment can get into, under everything that the hub may say.
 
-A step is taken in the engine's own two halves, `hear` (or `fire_due`) and `answer`, with the
-world changed at will between them: whatever the hub says, late, twice or never, the equipment
-then stands in one of the states found here. What is explored is the equipment: lens, panels,
-prompt, picture, hand. Its state holds which timers run, not how long, so what is found holds for
-every duration; of counters only whether one is left.
+A step is taken in the engine's own two halves, `apply_event` (or `fire_due`) and
+`choose_and_reconcile`, with the world changed at will between them: whatever the hub says, late,
+twice or never, the equipment then stands in one of the states found here. What is explored is the
+equipment: lens, panels, prompt, picture, hand. Its state holds which timers run, not how long, so
+what is found holds for every duration; of counters only whether one is left.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
 """Trials: everything that may happen to a room's equipment in one state, taken and judged.
 
-A step is taken in the engine's own two halves, `hear` (or `fire_due`) and `answer`, with the
-world changed at will between them. Some of what the engine remembers only ever keeps it from doing
-something: that a wish is not ripe, that recalls are used up, that a picture has just changed,
-failed or is not confirmed. No state is kept for these. Wherever an order is given, what may have
-stood in its way is tried too.
+A step is taken in the engine's own two halves, `apply_event` (or `fire_due`) and
+`choose_and_reconcile`, with the world changed at will between them. Some of what the engine
+remembers only ever keeps it from doing something: that a wish is not ripe, that recalls are used
+up, that a picture has just changed, failed or is not confirmed. No state is kept for these.
+Wherever an order is given, what may have stood in its way is tried too.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ from engine.deadlines import fire_due
 from engine.decisions import FactValue, PictureOrder, Prompt, RecallOrder
 from engine.events import Event, Hand, LensReport, ProjectorReport, Resumed, Service
 from engine.facts import HANDS_OF
-from engine.handlers import hear
+from engine.handlers import apply_event
 from engine.reconcile import standing_place
+from engine.refusal import Refused
 from engine.region import Value
 from engine.room import (
     DARK,
@@ -33,8 +34,8 @@ from engine.room import (
 )
 from engine.snapshot import decode, encode
 from engine.state import NOTHING_WANTED, Core, State, Tally, Timers
-from engine.step import answer
-from engine.transaction import Refused, Turn
+from engine.step import choose_and_reconcile
+from engine.transaction import Transaction
 from simulator.proof.alphabet import Alphabet
 from simulator.proof.environments import LATER, World, entered, kind_of
 from simulator.proof.equivalence import STANDING, Claim, Claims
@@ -132,12 +133,12 @@ def normal(core: Core, *, remembers: bool) -> Core:
     return new
 
 
-class Trial(Turn):
+class Trial(Transaction):
     """A step under way whose decisions are judged and thrown away: nobody reads their facts."""
 
     __slots__ = ()
 
-    def told(self) -> dict[str, FactValue]:
+    def decision_facts(self) -> dict[str, FactValue]:
         """Leave out what decisions tell people."""
         return NOTHING_TOLD
 
@@ -263,7 +264,7 @@ class Trials:
         """Let a core that has entered a world hear an event."""
         turn = self._turn(before.copy(), world)
         try:
-            hear(turn, event)
+            apply_event(turn, event)
         except Refused:
             return
         for words in unheard(self.room, before, event, turn.core):
@@ -281,7 +282,7 @@ class Trials:
 
     # --------------------------------------------------------------------------- second halves
 
-    def _answers(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Turn]]:
+    def _answers(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Transaction]]:
         """Answer, and answer again with what may stand in the way of what was ordered."""
         whole = True
         for start, first in self._at_once(at, core, claim):
@@ -295,17 +296,17 @@ class Trials:
                 yield before_of(first.core), self._ripened(first, claim, LEFT, LEFT)
             whole = False
 
-    def _ripened(self, first: Turn, claim: Claim, night: int, asks: int) -> Turn:
+    def _ripened(self, first: Transaction, claim: Claim, night: int, asks: int) -> Transaction:
         """Let a wish have stood for long enough, with so many recalls left and prompts made."""
         core = first.core.copy()
         core.timers = core.timers._replace(linger=NOW)
         core.left_night, core.asks = night, asks
         turn = self._turn(core, claim.world, first.tally)
         fire_due(turn)
-        answer(turn)
+        choose_and_reconcile(turn)
         return turn
 
-    def _at_once(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Turn]]:
+    def _at_once(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Transaction]]:
         for wanted in self._wanted(core, claim):
             start = partial(self._start, at, core, claim, wanted)
             before, turn = self._answer(start(), claim)
@@ -384,15 +385,15 @@ class Trials:
             start.row = start.row or 0  # something has been chosen before
         return start
 
-    def _answer(self, core: Core, claim: Claim) -> tuple[Before, Turn]:
+    def _answer(self, core: Core, claim: Claim) -> tuple[Before, Transaction]:
         before = before_of(core)
         turn = self._turn(core, claim.world)
-        answer(turn)
+        choose_and_reconcile(turn)
         return before, turn
 
     # ------------------------------------------------------------------------------ judgement
 
-    def _judge(self, before: Before, claim: Claim, turn: Turn, cause: Cause) -> None:
+    def _judge(self, before: Before, claim: Claim, turn: Transaction, cause: Cause) -> None:
         after = turn.core
         for words in unsound(before, tuple(turn.decisions), after):
             self._break("roomcue: steps", words, cause)
@@ -426,7 +427,7 @@ class Trials:
             if all(cell.accepts(facts[name]) for name, cell in cells)
         )
 
-    def _built_in(self, claim: Claim, turn: Turn, cause: Cause) -> None:
+    def _built_in(self, claim: Claim, turn: Transaction, cause: Cause) -> None:
         after = turn.core
         shown = after.shown
         if shown is not None and not after.failed:

@@ -70,7 +70,7 @@ class Ledger(NamedTuple):
 
 
 PACE_HOLDS: Final = frozenset({"opening", "per_title", "per_night"})
-"""The limits of the pace that keep a recall back, as `engine.words.HOLDS` names them."""
+"""The limits of the pace that keep a recall back, as `engine.wording.HOLDS` names them."""
 
 
 def _counted(travels: Iterable[Travels]) -> dict[str, int]:

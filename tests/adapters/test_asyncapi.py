@@ -50,9 +50,9 @@ from engine.events import (
     SourceChosen,
     moment_of,
 )
+from engine.refusal import Refused
 from engine.room import Room
 from engine.step import RoomEngine
-from engine.transaction import Refused
 from rules.room.load import load
 from simulator.nights.night_file import Entry, read_head, read_lines
 from simulator.nights.replay import Happening, engine_for, replay

@@ -45,7 +45,8 @@ def test_one_roomcue_writes_a_journal_at_a_time(tmp_path: Path) -> None:
 
 def test_the_lock_goes_with_the_process_however_it_ends(tmp_path: Path) -> None:
     script = (
-        "import os, signal, sys; from pathlib import Path; from adapters.live.journal import Journal;"
+        "import os, signal, sys; from pathlib import Path; "
+        "from adapters.live.journal import Journal; "
         "held = Journal(Path(sys.argv[1])); os.kill(os.getpid(), signal.SIGKILL)"
     )
     ended = subprocess.run([sys.executable, "-c", script, tmp_path / "journal"], check=False)

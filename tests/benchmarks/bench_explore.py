@@ -10,9 +10,9 @@ from __future__ import annotations
 from time import perf_counter
 
 from engine.events import Reading
+from engine.refusal import Refused
 from engine.room import Room
 from engine.step import RoomEngine
-from engine.transaction import Refused
 from rules.room.load import load
 from simulator.nights.invention import Plan, make
 from simulator.nights.stand_in_hub import Hub, live_through

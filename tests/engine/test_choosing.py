@@ -6,8 +6,8 @@ import pytest
 
 from engine.events import LensReport, PanelReport, Playback, ProjectorReport, SourceChosen, ToldFact
 from engine.facts import facts_of, room_columns
+from engine.refusal import Refused
 from engine.room import Room
-from engine.transaction import Refused
 from rules.room.load import load
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
 

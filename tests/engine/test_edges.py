@@ -26,8 +26,8 @@ from engine.events import (
     ToldFact,
     moment_of,
 )
+from engine.refusal import Refused
 from engine.room import Room
-from engine.transaction import Refused
 from rules.room.load import load
 from simulator.proof.invariants import broken
 from tests.engine.meetings import START

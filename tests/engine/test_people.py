@@ -21,8 +21,8 @@ from engine.events import (
     moment_of,
 )
 from engine.reconcile import NOTHING_LIT
+from engine.refusal import Refused
 from engine.room import Room
-from engine.transaction import Refused
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
 

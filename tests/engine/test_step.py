@@ -13,11 +13,11 @@ from hypothesis import given
 
 from engine.decisions import DECISIONS, Decision, decision_json
 from engine.events import Event, Resumed
+from engine.refusal import Refused
 from engine.room import Room
-from engine.snapshot import SnapshotError, decode, encode, shape
+from engine.snapshot import SnapshotError, decode, encode, finite_shape
 from engine.state import State, first_state, next_deadline
 from engine.step import RoomEngine, step
-from engine.transaction import Refused
 from rules.room.load import load
 from simulator.proof.invariants import broken
 from simulator.shipped import DEMO_ROOM, NIGHTS
@@ -73,7 +73,7 @@ def test_a_step_before_the_next_deadline_decides_nothing(evening: Evening) -> No
         if deadline is not None and deadline > now:
             idle = step(HAYLOFT, state, None, deadline - 1)
             assert idle.decisions == ()
-            assert shape(idle.state) == shape(state)
+            assert finite_shape(idle.state) == finite_shape(state)
 
 
 @given(evening=evenings(HAYLOFT))
@@ -89,7 +89,7 @@ def test_hearing_how_things_are_a_second_time_decides_nothing(evening: Evening) 
             continue
         if event.kind not in ("mark", "resumed"):
             assert again.decisions == ()
-            assert shape(again.state) == shape(state)
+            assert finite_shape(again.state) == finite_shape(state)
 
 
 @given(evening=evenings(HAYLOFT))

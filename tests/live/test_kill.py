@@ -26,10 +26,10 @@ from adapters.cli.night_export import exported
 from adapters.live.journal import Journal
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Withdrawn
 from engine.events import Outcome
-from engine.snapshot import decode, shape
+from engine.refusal import Refused
+from engine.snapshot import decode, finite_shape
 from engine.state import NO_TIMERS, State
 from engine.step import RoomEngine
-from engine.transaction import Refused
 from rules.room.load import load
 from simulator.nights.night_file import Entry, read_head, read_lines
 from tests.adapters.staging import differences
@@ -168,7 +168,7 @@ def at_rest(state: State) -> tuple[object, ...]:
     core.timers = NO_TIMERS
     core.echo = core.night = core.minute = core.origin = None
     core.set_off = False
-    return shape(state._replace(core=core, due=None))
+    return finite_shape(state._replace(core=core, due=None))
 
 
 def final(lived: Lived) -> tuple[object, ...]:

@@ -18,10 +18,10 @@ from engine.events import (
     RatioSeen,
     Signal,
 )
+from engine.refusal import Refused
 from engine.room import PLAIN, WHOLE, Room
 from engine.state import Core, State, Tally, Timers, next_deadline
 from engine.step import step
-from engine.transaction import Refused
 from simulator.proof.alphabet import FRESH, events
 from simulator.proof.environments import World, entered
 from simulator.proof.reachability import Explorer

@@ -19,7 +19,7 @@ from engine.events import Event
 from engine.room import Room
 from engine.state import Core, State
 from engine.step import RoomEngine
-from engine.transition_table import MACHINES, Row
+from engine.transition_table import MACHINES, TransitionRow
 from rules.room.load import load
 from simulator.nights.invention import Plan, make
 from simulator.nights.stand_in_hub import Hub, live_through
@@ -68,7 +68,7 @@ MOST_STATES: Final = 5_000
 """More than any of these rooms has; whoever gets there does not come to an end."""
 BEGINS: Final = 1_795_375_800_000
 
-Table = tuple[Row, ...]
+Table = tuple[TransitionRow, ...]
 
 
 class Wrong(NamedTuple):
@@ -103,7 +103,7 @@ def running_on(table: Table) -> Iterator[None]:
         TABLE=table,
         _LEGAL=frozenset((row.machine, row.trigger, row.source) for row in table),
     ):
-        events = {name: states.build(name).events for name in MACHINES}
+        events = {name: states.build_machine(name).events for name in MACHINES}
         with patch.object(states, "_EVENTS", events):
             yield
 

@@ -16,9 +16,10 @@ from engine.events import (
     Resumed,
     Service,
 )
-from engine.handlers import hear
-from engine.state import Asked, Core, first_state
-from engine.transaction import Refused, Turn
+from engine.handlers import apply_event
+from engine.refusal import Refused
+from engine.state import Core, OpenPrompt, first_state
+from engine.transaction import Transaction
 from simulator.proof.invariants import unfired, unheard
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT
@@ -30,7 +31,7 @@ def under_way() -> Core:
     core = first_state(HAYLOFT).core.copy()
     core.projector, core.source, core.arrangement = "lit", "disc", "open"
     core.lens, core.preset, core.origin, core.recall = "travelling", "tall", "broad", 7
-    core.panels, core.asked, core.picture = "asked", Asked(8, "sides"), 9
+    core.panels, core.asked, core.picture = "asked", OpenPrompt(8, "sides"), 9
     core.timers = core.timers._replace(travel=START + 1, remind=START + 2, give_up=START + 3)
     return core
 
@@ -76,9 +77,9 @@ def test_an_engine_that_lets_a_time_pass_is_caught(timer: str, *, stopped: bool)
 def test_the_engine_itself_hears_whatever_it_takes(evening: Evening) -> None:
     """Any event, wherever an evening has got to."""
     for (_, event), (before, _, _) in zip(evening, steps(HAYLOFT, evening), strict=False):
-        turn = Turn(HAYLOFT, before, START)
+        turn = Transaction(HAYLOFT, before, START)
         try:
-            hear(turn, event)
+            apply_event(turn, event)
         except Refused:
             continue
         assert [*unheard(HAYLOFT, before.core, event, turn.core)] == []

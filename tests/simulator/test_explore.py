@@ -28,7 +28,8 @@ from engine.events import (
     ToldFact,
 )
 from engine.facts import facts_of, standing_of
-from engine.handlers import hear
+from engine.handlers import apply_event
+from engine.refusal import Refused
 from engine.room import (
     MENUS_PLAIN,
     NO_PICTURE_ON_PANELS,
@@ -38,7 +39,7 @@ from engine.room import (
 from engine.state import Core, first_state
 from engine.step import RoomEngine
 from engine.table import choose
-from engine.transaction import Refused, Turn
+from engine.transaction import Transaction
 from simulator.nights.invention import BEGINS, Plan, make
 from simulator.nights.stand_in_hub import Hub, Person, live_through
 from simulator.proof.alphabet import ALPHABET
@@ -207,9 +208,9 @@ def test_word_of_the_world_outside_changes_nothing_of_the_equipment(
     room = explorer.room
     before = begun(explorer, at % len(explorer.cores), world_of(explorer, claim), 50)
     events = [event for kind in OUTSIDE for event in ALPHABET[kind](room, before.core)]
-    turn = Turn(room, before, START)
+    turn = Transaction(room, before, START)
     try:
-        hear(turn, events[which % len(events)])
+        apply_event(turn, events[which % len(events)])
     except Refused:
         return
     for part in EQUIPMENT:

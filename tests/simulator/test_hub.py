@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from engine.decisions import Decision, Prompt, PromptOver, RecallOrder
 from engine.events import Event, ProjectorReport, SourceChosen
 from engine.room import Room
-from engine.snapshot import shape
+from engine.snapshot import finite_shape
 from engine.state import State
 from engine.step import RoomEngine
 from rules.room.load import load
@@ -77,12 +77,12 @@ def test_what_must_always_hold_holds_with_a_hub_that_answers(
 def test_the_room_comes_to_rest(evening: list[tuple[int, Event]], person: Person) -> None:
     """With nothing new to handle no timer runs for ever, and a second day decides nothing."""
     engine = lived(evening, person)
-    before = shape(engine.state)
+    before = finite_shape(engine.state)
     assert engine.deadline is None or before[-1]
     assert engine.state.core.asked is None
     assert engine.state.core.recall is None
     assert engine.advance(START + 3 * A_DAY) == ()
-    assert shape(engine.state) == before
+    assert finite_shape(engine.state) == before
 
 
 @given(

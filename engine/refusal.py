@@ -1,0 +1,33 @@
+"""Why an event is not taken: an error with a stable code, and a sentence for whoever sent it."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+class Refused(ValueError):
+    """An event that cannot be taken; nothing has changed.
+
+    `code` is stable for counting, the words say what is wrong and what would be right.
+    """
+
+    def __init__(self, code: str, words: str) -> None:
+        super().__init__(words)
+        self.code = code
+        self.words = words
+
+
+def require_known(name: str, names: Iterable[str], what: str) -> None:
+    """Refuse a name that the room does not know, with the nearest that it does."""
+    names = tuple(names)
+    if name in names:
+        return
+    near = get_close_matches(name, names, 1)
+    hint = (
+        f"did you mean '{near[0]}'?" if near else "it knows " + (", ".join(names) or "none") + "."
+    )
+    raise Refused("unknown_name", f"this room has no {what} '{name}': {hint}")
