@@ -1,8 +1,8 @@
 """What can happen: a strict union of events, told apart by `kind`.
 
-Events state how things are, so hearing one twice changes nothing. Unknown fields, wrong
-types, NaN and absurd values are refused here, before anything else sees them; names that
-the room does not know are refused by `engine.handlers`.
+An event states how something is, so hearing one twice changes nothing. Unknown fields, wrong types,
+NaN and absurd values are refused here, whether the event is read from JSON or built in Python.
+Names that the room does not know are refused later, by `engine.handlers`.
 """
 
 from __future__ import annotations
@@ -10,21 +10,32 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import cache
-from typing import Annotated, ClassVar, Final, Literal, cast, get_args
+from typing import (
+    Annotated,
+    Any,
+    ClassVar,
+    Final,
+    Literal,
+    TypeVar,
+    cast,
+    dataclass_transform,
+    get_args,
+)
 
 from pydantic import (
     AwareDatetime,
     BeforeValidator,
     ConfigDict,
     Field,
-    PlainSerializer,
     TypeAdapter,
+    ValidationError,
     WithJsonSchema,
 )
-from pydantic_core import PydanticCustomError
+from pydantic_core import ArgsKwargs, PydanticCustomError
 
-from engine.aspect import NARROWEST, SCALE, WIDEST, meant
+from engine.aspect import SCALE, WIDEST, meant
+from engine.malformed import sentence
+from engine.refusal import Refused
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 STRICT: Final = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
@@ -40,12 +51,12 @@ def moment_of(now: int) -> datetime:
     return EPOCH + timedelta(milliseconds=now)
 
 
-def _scaled(value: object) -> object:
-    """Read a plain number as 1/10,000."""
+def _plain_ratio(value: object) -> float:
+    """Check a plain number such as 2.39, and round it to the engine's steps of 1/10,000."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if not number or not 1 <= cast("float", value) <= WIDEST / SCALE:  # NaN fails this too
         raise PydanticCustomError("ratio", "A ratio is a plain number from 1 to 4, such as 2.39")
-    return meant(round(cast("float", value) * SCALE))
+    return meant(round(cast("float", value) * SCALE)) / SCALE
 
 
 _RFC_3339: Final = re.compile(
@@ -71,13 +82,11 @@ Moment = Annotated[
 """A moment with its zone (RFC 3339)."""
 
 Ratio = Annotated[
-    int,
-    Field(ge=NARROWEST, le=WIDEST),
-    BeforeValidator(_scaled),
-    PlainSerializer(lambda ratio: ratio / SCALE, return_type=float),
+    float,
+    BeforeValidator(_plain_ratio),
     WithJsonSchema({"type": "number", "minimum": 1.0, "maximum": 4.0, "examples": [2.39]}),
 ]
-"""An aspect ratio: a plain number from 1 to 4 outside, 1/10,000 inside."""
+"""An aspect ratio, a plain number from 1 to 4; `engine.aspect.ratio_of` turns it into 1/10,000."""
 
 PRINTABLE: Final = r"^[^\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]*$"
 """Text without control characters: it will be shown on terminals."""
@@ -86,11 +95,42 @@ Pixels = Annotated[int, Field(ge=1, le=16_384)]
 Count = Annotated[int, Field(ge=0, le=16_384)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Heard:
-    """What every event may carry."""
+Checked = TypeVar("Checked", bound="_Checked")
 
+
+class _Checked:
+    """What is checked when it is built, in the words in which JSON would be refused."""
+
+    __slots__ = ()
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    def __init__(self, **given: Any) -> None:  # noqa: ANN401 - fields of every type
+        validate = _adapter(type(self)).validator.validate_python
+        try:
+            validate(ArgsKwargs((), given), self_instance=self)
+        except ValidationError as error:
+            raise Refused("malformed", sentence(error)) from None
+
+
+@dataclass_transform(frozen_default=True, kw_only_default=True)
+def _checked(made: type[Checked]) -> type[Checked]:
+    """Make a frozen dataclass that keeps the checking `__init__`; reading JSON goes round it."""
+    return dataclass(frozen=True, slots=True, kw_only=True, init=False)(made)
+
+
+_ADAPTERS: Final[dict[type[Any], TypeAdapter[Any]]] = {}
+
+
+def _adapter(made: type[Any]) -> TypeAdapter[Any]:
+    """Give what checks and reads one class of events, built when it is first needed."""
+    if made not in _ADAPTERS:
+        _ADAPTERS[made] = TypeAdapter(made)
+    return _ADAPTERS[made]
+
+
+@_checked
+class _Heard(_Checked):
+    """What every event may carry."""
 
     id: Annotated[str | None, Field(max_length=64, min_length=1, pattern=PRINTABLE)] = None
     """With an id an event takes effect once; without, hearing it again is harmless."""
@@ -98,7 +138,7 @@ class _Heard:
     """When it was so (RFC 3339, with a zone); what is older than something newer is stale."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class SourceChosen(_Heard):
     """This source is the one that is shown."""
 
@@ -106,7 +146,7 @@ class SourceChosen(_Heard):
     source: Name
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Playback(_Heard):
     """What the source's player is doing; `source` names the one meant."""
 
@@ -115,7 +155,7 @@ class Playback(_Heard):
     source: Name | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Title(_Heard):
     """A film, episode or match has begun or ended."""
 
@@ -125,7 +165,7 @@ class Title(_Heard):
     name: Annotated[str | None, Field(max_length=200, pattern=PRINTABLE)] = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Signal(_Heard):
     """The picture signal is locked or lost, and what it carries."""
 
@@ -137,7 +177,7 @@ class Signal(_Heard):
     stereo: bool | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class BarsSeen(_Heard):
     """A reading: so many black lines and columns within the coded raster."""
 
@@ -150,14 +190,14 @@ class BarsSeen(_Heard):
     rows: Pixels
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class BlackSeen(_Heard):
     """A reading: nothing but black."""
 
     kind: Literal["black"] = "black"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class RatioSeen(_Heard):
     """A reading: a detector that gives the ratio itself."""
 
@@ -165,7 +205,7 @@ class RatioSeen(_Heard):
     ratio: Ratio
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class FormatCode(_Heard):
     """A reading: an active format code with its coded frame and, where given, bar data.
 
@@ -184,7 +224,7 @@ class FormatCode(_Heard):
     right_starts: Count | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class LensReport(_Heard):
     """The lens rests at a stored preset, or moves towards one; null: at none of them."""
 
@@ -193,7 +233,7 @@ class LensReport(_Heard):
     preset: Name | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class PanelReport(_Heard):
     """The masking panels stand in this arrangement; null: nobody knows."""
 
@@ -201,7 +241,7 @@ class PanelReport(_Heard):
     panels: Name | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Answer(_Heard):
     """A person answers a prompt: on the way to the screen, done, or no."""
 
@@ -210,18 +250,16 @@ class Answer(_Heard):
     answer: Literal["ready", "done", "no"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandLook:
+@_checked
+class HandLook(_Checked):
     """What a person wants to see; what is left out stays as it stands."""
-
-    __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
     picture: Name | None = None
     preset: Name | None = None
     panels: Name | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Hand(_Heard):
     """A person takes over, or gives back. `source` names what they were looking at."""
 
@@ -232,7 +270,7 @@ class Hand(_Heard):
     source: Name | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class ToldFact(_Heard):
     """Somebody says how a declared fact stands; null: no longer known."""
 
@@ -241,7 +279,7 @@ class ToldFact(_Heard):
     value: bool | int | Annotated[str, Field(max_length=64, pattern=PRINTABLE)] | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Outcome(_Heard):
     """What became of an order."""
 
@@ -250,7 +288,7 @@ class Outcome(_Heard):
     outcome: Literal["done", "refused", "no answer"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class ProjectorReport(_Heard):
     """Whether the projector gives light."""
 
@@ -258,7 +296,7 @@ class ProjectorReport(_Heard):
     state: Literal["off", "warming", "lit", "cooling"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Service(_Heard):
     """A technician is at work, or has finished: no orders meanwhile."""
 
@@ -266,7 +304,7 @@ class Service(_Heard):
     begun: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class TimeOfDay(_Heard):
     """The room's local time, in minutes after midnight."""
 
@@ -274,7 +312,7 @@ class TimeOfDay(_Heard):
     minute: Annotated[int, Field(ge=0, le=1_439)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Mark(_Heard):
     """One tap that says "that was wrong", kept for the technician."""
 
@@ -282,7 +320,7 @@ class Mark(_Heard):
     words: Annotated[str, Field(max_length=500, pattern=PRINTABLE)] = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@_checked
 class Resumed(_Heard):
     """roomcue itself is back after a stop: what moved meanwhile is not known.
 
@@ -327,10 +365,17 @@ KINDS: Final[dict[str, type[Event]]] = {
 }
 
 
-@cache
 def adapter_of(kind: str) -> TypeAdapter[Event]:
     """Give what reads and writes the events of one kind, in which `kind` may be left out."""
-    return cast("TypeAdapter[Event]", TypeAdapter(KINDS[kind]))
+    return _adapter(KINDS[kind])
+
+
+def read_event(data: str | bytes) -> Event:
+    """Read one event from JSON; raises `Refused` ("malformed") with a sentence on what is wrong."""
+    try:
+        return EVENTS.validate_json(data)
+    except ValidationError as error:
+        raise Refused("malformed", sentence(error, inside=1)) from None
 
 
 def event_json(event: Event) -> bytes:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final, cast
 
-from engine.aspect import WIDE_FRAME, ratio
+from engine.aspect import WIDE_FRAME, ratio, ratio_of
 from engine.events import (
     Answer,
     BarsSeen,
@@ -177,7 +177,9 @@ def _title_of_play(tx: Transaction) -> None:
 
 def _title(tx: Transaction, event: Title) -> None:
     core, source = tx.core, tx.source
-    declared = event.declared if source is None or source.declares else None
+    declared = None
+    if event.declared is not None and (source is None or source.declares):
+        declared = ratio_of(event.declared)
     if not event.begun:
         end_title(tx)
         core.interrupted = None

@@ -17,11 +17,14 @@ TOLD: Final = 3
 """So many things that are wrong are told at once."""
 
 
-def sentence(error: ValidationError) -> str:
-    """Put the first things that are wrong with a JSON text into one sentence."""
+def sentence(error: ValidationError, *, inside: int = 0) -> str:
+    """Put the first things that are wrong with a JSON text into one sentence.
+
+    With `inside`, so many first parts of each place are left out: what the reader knows anyway.
+    """
     places: dict[str, list[ErrorDetails]] = {}
     for detail in error.errors(include_url=False):
-        place = ".".join(str(part) for part in detail["loc"] if not _names_a_kind(part))
+        place = ".".join(str(part) for part in detail["loc"][inside:] if not _names_a_kind(part))
         places.setdefault(place, []).append(detail)
     told = [*places.items()][:TOLD]
     return "; ".join((f"{place}: " if place else "") + _wrong(found) for place, found in told)
@@ -71,6 +74,9 @@ _EXPECTED: Final = {
     "string_type": "text",
     "literal_error": "{expected}",
     "dataclass_type": "an object",
+    "dataclass_exact_type": "{class_name}",
+    "union_tag_not_found": "an object with {discriminator}",
+    "union_tag_invalid": "one of {expected_tags} as {discriminator}",
     "dict_type": "an object",
     "model_type": "an object",
     "list_type": "a list",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine import settle
-from engine.aspect import WIDE_FRAME
+from engine.aspect import WIDE_FRAME, ratio_of
 from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
 from engine.formats import BarLines, FormatError, Raster, aspect_of_code
 from engine.refusal import Refused
@@ -99,7 +99,7 @@ def _read(core: Core, event: Reading) -> settle.Bars | int | None:
     if isinstance(event, BlackSeen):
         return None
     if isinstance(event, RatioSeen):
-        return event.ratio
+        return ratio_of(event.ratio)
     aspect = _coded(event)
     return NOTHING if aspect is None else aspect
 

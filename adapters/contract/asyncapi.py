@@ -77,7 +77,7 @@ FRESH: Final = 5
 PLAYED: Final = ("evening", "bad-start", "binge", "longroom")
 """Nights in which nearly everything is heard and said."""
 NOT_PLAYED: Final = (
-    RatioSeen(ratio=23_900),
+    RatioSeen(ratio=2.39),
     FormatCode(code=10, frame="16:9"),
     Service(begun=True),
 )

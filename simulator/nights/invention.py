@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from engine.aspect import number_of
 from engine.events import (
     BarsSeen,
     BlackSeen,
@@ -149,7 +150,7 @@ def _play(room: Room, rng: random.Random, title: _Title, plan: Plan) -> Iterator
     source = title.source
     yield Happened(title.begins, Playback(state="playing", source=source.name))
     if source.says_titles or source.declares:
-        declared = title.shape if source.declares else None
+        declared = number_of(title.shape) if source.declares else None
         begun = Title(begun=True, name=title.name, declared=declared)
         yield Happened(title.begins + 200, begun)
     incidents = sorted(_incidents(room, rng, title, plan), key=by_time)

@@ -56,7 +56,7 @@ def _titles(room: Room, core: Core) -> Iterator[Event]:
     yield Title(begun=False)
     source = room.sources.get(core.source or "")
     if source is None or source.declares:
-        yield Title(begun=True, name="declared", declared=20_000)
+        yield Title(begun=True, name="declared", declared=2.0)
 
 
 def _signals(_room: Room, _core: Core) -> Iterator[Event]:
@@ -76,8 +76,8 @@ def _black(_room: Room, _core: Core) -> Iterator[Event]:
 
 
 def _ratios(_room: Room, _core: Core) -> Iterator[Event]:
-    yield RatioSeen(ratio=17_778)
-    yield RatioSeen(ratio=23_900)
+    yield RatioSeen(ratio=1.78)
+    yield RatioSeen(ratio=2.39)
 
 
 def _formats(_room: Room, _core: Core) -> Iterator[Event]:

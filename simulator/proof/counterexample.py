@@ -14,6 +14,7 @@ from dataclasses import replace
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
+from engine.aspect import number_of
 from engine.decisions import Decision
 from engine.events import (
     BarsSeen,
@@ -224,7 +225,7 @@ def _world_events(state: State, worlds: tuple[World, ...]) -> Iterator[Event]:
         if world.minute is not None and world.minute != core.minute:
             yield TimeOfDay(minute=world.minute)
         if world.declared is not None and world.declared != core.declared:
-            yield Title(begun=True, declared=world.declared)
+            yield Title(begun=True, declared=number_of(world.declared))
         if world.range is not None and world.range != core.range:
             yield Signal(locked=True, range="high" if world.range == "high" else "ordinary")
         if world.stereo is not None and world.stereo != core.stereo:
@@ -243,7 +244,7 @@ def _readings(worlds: tuple[World, ...]) -> Iterator[Event]:
     if any(world.varies for world in worlds):
         ratios |= {*VARYING}
     for ratio in sorted(ratio for ratio in ratios if ratio is not None):
-        yield RatioSeen(ratio=ratio)
+        yield RatioSeen(ratio=number_of(ratio))
         if any(world.subtitles for world in worlds):
             bars = bars_seen(ratio)
             yield bars

@@ -32,7 +32,7 @@ def lived(stage: Stage) -> None:
     """Live through an evening of two titles."""
     stage.hear(ProjectorReport(state="lit"), SourceChosen(source="disc"))
     stage.hear(LensReport(moving=False, preset="broad"))
-    for name, ratio in (("A quiet harvest", 23_900), ("Rain on slate", 17_778)):
+    for name, ratio in (("A quiet harvest", 2.39), ("Rain on slate", 1.78)):
         stage.pass_to(stage.clock.time + 60_000)
         stage.hear(Playback(state="playing"), Title(begun=True, name=name))
         stage.hear(RatioSeen(ratio=ratio))

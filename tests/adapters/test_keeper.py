@@ -171,7 +171,7 @@ def test_of_each_kind_of_order_one_waits_for_the_broker(tmp_path: Path) -> None:
         stage.hear(*LIT, AT_BROAD)
         kinds = [json.loads(said.body)["kind"] for said, _ in stage.keeper.waiting()]
         assert sorted(kinds) == ["cue", "picture"]
-        stage.hear(Playback(state="playing"), RatioSeen(ratio=23_900))
+        stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
         stage.pass_to(BEGINS + 4_900)
         waiting = [said for said, _ in stage.keeper.waiting()]
         slots = [said.slot for said in waiting if said.slot]
@@ -219,7 +219,7 @@ def test_a_travel_counted_once_is_counted_once_after_a_power_cut(tmp_path: Path)
 def test_an_open_prompt_ends_by_its_deadline_over_a_restart(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, LensReport(moving=False, preset="tall"), PanelReport(panels="open"))
-        stage.hear(Playback(state="playing"), Title(begun=True), RatioSeen(ratio=17_778))
+        stage.hear(Playback(state="playing"), Title(begun=True), RatioSeen(ratio=1.78))
         stage.pass_to(BEGINS + 60_000)
         asked = stage.keeper.engine.state.core.asked
         assert asked is not None
@@ -242,11 +242,11 @@ def test_time_that_passes_without_a_decision_writes_nothing(tmp_path: Path) -> N
 def test_a_reading_that_holds_is_neither_stepped_nor_written(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, Playback(state="playing"))
-        stage.hear(RatioSeen(ratio=23_900))
+        stage.hear(RatioSeen(ratio=2.39))
         commits = stage.keeper.counts.commits
         for _ in range(24):
             stage.clock.time += 10
-            stage.hear(RatioSeen(ratio=23_900))
+            stage.hear(RatioSeen(ratio=2.39))
         assert stage.keeper.counts.commits == commits
         assert stage.keeper.counts.events["ratio"] == 25
 
@@ -509,7 +509,7 @@ def test_old_nights_go_whole_and_the_rest_still_replays(tmp_path: Path) -> None:
         for day in range(5):
             stage.clock.time = BEGINS + day * 86_400_000
             stage.hear(*LIT, Mark(words=f"day {day}"))
-            stage.hear(Playback(state="playing"), RatioSeen(ratio=23_900))
+            stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
             stage.hear(ProjectorReport(state="off"))
         stage.keeper.keep_nights(2)
         lines = stage.lines()

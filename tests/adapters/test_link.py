@@ -149,7 +149,7 @@ async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
         one.hear(*LIT)
         for ratio in (2.39, 1.85, 2.39):
             one.live.stage.clock.time += 3_000
-            one.hear(RatioSeen(ratio=round(ratio * 10_000)), ToldFact(fact="guests", value=True))
+            one.hear(RatioSeen(ratio=ratio), ToldFact(fact="guests", value=True))
         assert one.client.orders() == []
         waiting = [word.said for word in one.live.room.keeper.waiting()]
         one.acknowledge([*range(1, UNANSWERED + 1)])

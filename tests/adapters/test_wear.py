@@ -81,7 +81,7 @@ def test_a_journal_and_its_nights_tell_the_same_travels(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(ProjectorReport(state="lit"), SourceChosen(source="disc"))
         stage.hear(LensReport(moving=False, preset="broad"))
-        stage.hear(Playback(state="playing"), RatioSeen(ratio=17_778))
+        stage.hear(Playback(state="playing"), RatioSeen(ratio=1.78))
         stage.pass_to(BEGINS + 20_000)
         stage.hear(LensReport(moving=True, preset="tall"))
         stage.pass_to(BEGINS + 30_000)

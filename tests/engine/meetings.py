@@ -8,6 +8,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from engine.aspect import number_of
 from engine.events import (
     Answer,
     BarsSeen,
@@ -105,7 +106,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
             Title,
             **heard(
                 begun=yes,
-                declared=st.none() | st.sampled_from(SHAPES),
+                declared=st.none() | st.sampled_from(SHAPES).map(number_of),
                 name=st.none() | st.sampled_from(["one", "two"]),
             ),
         ),
@@ -122,7 +123,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
         bars(),
         bars(),
         st.just(BlackSeen()),
-        st.builds(RatioSeen, ratio=st.sampled_from(SHAPES)),
+        st.builds(RatioSeen, ratio=st.sampled_from(SHAPES).map(number_of)),
         st.builds(
             FormatCode,
             code=st.integers(0, 15),

@@ -289,7 +289,7 @@ def test_in_a_pause_the_film_s_own_shape_stays_whatever_is_heard() -> None:
     before = len(story.pictures())
     story.at(101, FormatCode(code=8, frame="4:3"))
     story.at(102, Signal(locked=True, columns=1_920, rows=1_080))
-    story.at(103, Title(begun=True, declared=18_500))
+    story.at(103, Title(begun=True, declared=1.85))
     story.at(200, None)
     assert len(story.pictures()) == before
 
@@ -326,7 +326,7 @@ def test_ids_of_readings_do_not_push_out_the_ids_of_travels() -> None:
     story.at(5, LensReport(moving=True, preset="tall", id="L1"))
     story.at(6, LensReport(moving=False, preset="tall"))
     for number in range(300):
-        story.at(7 + number / 24, RatioSeen(ratio=23_900, id=f"r{number}"))
+        story.at(7 + number / 24, RatioSeen(ratio=2.39, id=f"r{number}"))
     with pytest.raises(Refused, match="heard before"):
         story.at(30, LensReport(moving=True, preset="tall", id="L1"))
     assert story.travels() == {"tall": (0, 1, 0)}
@@ -409,7 +409,7 @@ def test_a_long_pause_loses_neither_a_title_s_name_nor_its_declared_shape() -> N
     story = Story(UNANSWERED)
     story.at(5, SourceChosen(source="disc"))
     story.at(6, Playback(state="playing"))
-    story.at(6.2, Title(begun=True, name="one", declared=23_900))
+    story.at(6.2, Title(begun=True, name="one", declared=2.39))
     story.at(100, Playback(state="paused"))
     story.at(1_400, None)
     assert not story.core.title
@@ -456,7 +456,7 @@ def test_a_first_source_that_says_titles_itself_or_is_left_alone_takes_no_more_t
     assert not story.core.title
     story = Story(UNANSWERED)
     story.at(1, FormatCode(code=8, frame="4:3"))
-    story.at(1.5, Title(begun=True, declared=23_900))
+    story.at(1.5, Title(begun=True, declared=2.39))
     story.at(2, SourceChosen(source="console"))
     assert (story.core.frame, story.core.declared) == (17_778, None)
 
@@ -466,7 +466,7 @@ def test_a_frame_that_a_format_code_told_in_a_pause_holds_when_it_is_played_on()
     story.film(10, 1.78)
     story.at(100, Playback(state="paused"))
     story.at(101, FormatCode(code=8, frame="4:3"))
-    story.at(102, RatioSeen(ratio=13_333))
+    story.at(102, RatioSeen(ratio=1.33))
     assert story.core.frame == 17_778
     story.at(110, Playback(state="playing"))
     assert story.core.frame == 13_333

@@ -8,6 +8,7 @@ from typing import Final
 
 from hypothesis import strategies as st
 
+from engine.aspect import number_of
 from engine.events import (
     Answer,
     Event,
@@ -81,7 +82,7 @@ def _event(room: Room, core: Core, kind: int, which: int, looks: list[HandLook])
         answers = ("ready", "ready", "done", "no")
         return Answer(prompt=core.asked.id, answer=answers[which % len(answers)])  # type: ignore[arg-type]
     if kind == 8:
-        return RatioSeen(ratio=SHAPES[which % len(SHAPES)])
+        return RatioSeen(ratio=number_of(SHAPES[which % len(SHAPES)]))
     if kind == 9:
         columns, rows = RASTERS[which % len(RASTERS)]
         return Signal(locked=True, columns=columns, rows=rows)
