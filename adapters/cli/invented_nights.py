@@ -13,7 +13,7 @@ from engine.events import milliseconds
 from engine.room import Room
 from engine.state import DAY
 from engine.step import RoomEngine
-from simulator.nights.invention import BEGINS, Plan, night_after
+from simulator.nights.invention import BEGINS, NightPlan, following_night
 
 EVENING: Final = time(19, 30)
 
@@ -31,7 +31,7 @@ def evening_of(text: str | None, zone: str) -> int:
 def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
     room: Room,
     seed: int,
-    plan: Plan,
+    plan: NightPlan,
     version: str,
     begins: int,
     nights: int,
@@ -46,6 +46,6 @@ def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
     engine, paths = RoomEngine(room), []
     for number in range(nights):
         paths.append(out / f"night-{number + 1:03}.jsonl")
-        lines = night_after(engine, seed + number, begins + number * DAY, plan, version)
+        lines = following_night(engine, seed + number, begins + number * DAY, plan, version)
         written(paths[-1], lines, replace=replace)
     return paths

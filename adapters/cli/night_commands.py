@@ -36,17 +36,17 @@ from engine.snapshot import first_foreign_name
 from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights import replay as replays
-from simulator.nights.invention import Plan, invented
+from simulator.nights.invention import NightPlan, invented_night
 from simulator.nights.night_file import (
     BadLine,
-    Entry,
-    Head,
+    NightEntry,
     NightError,
+    NightHead,
     decision_line,
     read_head,
     read_lines,
 )
-from simulator.nights.what_if import replay_otherwise
+from simulator.nights.what_if import replay_with_other_rules
 from simulator.nights.why import expect, inquire, parse_expected
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 
@@ -66,11 +66,11 @@ class Night:
     """An opened night with its room."""
 
     name: str
-    head: Head
+    head: NightHead
     room: Room
     own: Room | None
     """The night's own room, where it is played with another."""
-    entries: Iterator[Entry | BadLine]
+    entries: Iterator[NightEntry | BadLine]
     latest: int
     """The time of the latest line that was read, in ms UTC."""
 
@@ -199,12 +199,12 @@ def invent(
     with told():
         text = text_of(room)
         compiled = load(text, str(room))
-        plan = Plan(titles=titles, minutes=minutes, readings=readings)
+        plan = NightPlan(titles=titles, minutes=minutes, readings=readings)
         if nights > 1 or begins is not None:
             first = evening_of(begins, compiled.zone)
             write_nights(compiled, seed, plan, roomcue_version(), first, nights, out, replace=force)
             raise typer.Exit(OK)
-        lines = invented(compiled, seed, plan, roomcue_version())
+        lines = invented_night(compiled, seed, plan, roomcue_version())
         if out is None:
             for line in lines:
                 typer.echo(line)
@@ -217,7 +217,7 @@ class Played(NamedTuple):
     """A night under way."""
 
     engine: RoomEngine
-    happenings: Iterator[replays.Happening | BadLine]
+    happenings: Iterator[replays.ReplayStep | BadLine]
 
 
 @contextmanager
@@ -251,10 +251,10 @@ def _played(night: Night, until: int | None, *, skip: bool) -> Played:
     stranger = first_foreign_name(night.room, recorded.state)
     known = night.head.state is not None and stranger is None
     engine = RoomEngine(night.room, recorded.state if known else None)
-    return Played(engine, replay_otherwise(engine, recorded, entries, until))
+    return Played(engine, replay_with_other_rules(engine, recorded, entries, until))
 
 
-def _good(night: Night, *, skip: bool) -> Iterator[Entry | BadLine]:
+def _good(night: Night, *, skip: bool) -> Iterator[NightEntry | BadLine]:
     """Report bad lines on the way; without `skip` the first one ends the run."""
     for entry in _watched(night.entries):
         if isinstance(entry, BadLine):
@@ -331,7 +331,7 @@ def _print_totals(out: Console, engine: RoomEngine, made: int) -> None:
         )
 
 
-def _print_happening_json(start: int, happening: replays.Happening) -> None:
+def _print_happening_json(start: int, happening: replays.ReplayStep) -> None:
     for decision in happening.decisions:
         typer.echo(decision_line(start, decision))
     t = (happening.entry.now - start) / 1_000
@@ -378,8 +378,8 @@ def _print_verification(night: Night, decisions: Path | None, *, as_json: bool, 
 
 
 def _with_decisions(
-    night: Night, entries: Iterator[Entry | BadLine], path: Path, *, skip: bool
-) -> Iterator[Entry | BadLine]:
+    night: Night, entries: Iterator[NightEntry | BadLine], path: Path, *, skip: bool
+) -> Iterator[NightEntry | BadLine]:
     """Lay the decisions of another file into a night, each after the events of its time."""
     with opened(path) as file:
         lines = read_lines(night.head.start, lines_of(file, path), 1)
@@ -387,11 +387,11 @@ def _with_decisions(
         yield from heapq.merge(entries, _good(other, skip=skip), key=_moment)
 
 
-def _moment(entry: Entry | BadLine) -> int:
-    return entry.now if isinstance(entry, Entry) else 0
+def _moment(entry: NightEntry | BadLine) -> int:
+    return entry.now if isinstance(entry, NightEntry) else 0
 
 
-def _watched(entries: Iterator[Entry | BadLine]) -> Iterator[Entry | BadLine]:
+def _watched(entries: Iterator[NightEntry | BadLine]) -> Iterator[NightEntry | BadLine]:
     """Show progress on a terminal while a long night runs."""
     err = console(stderr=True)
     if not err.is_terminal:

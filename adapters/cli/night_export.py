@@ -26,8 +26,8 @@ from rules.room.load import load
 from simulator.nights.night_file import (
     LAST_YEAR,
     LONGEST,
-    Entry,
-    Head,
+    NightEntry,
+    NightHead,
     Versions,
     head_line,
     seconds,
@@ -127,11 +127,11 @@ def _span(nights: list[Night], first: int | None) -> tuple[Night, int | None]:
     return night, (others[0] if others else None)
 
 
-def entries_of(lines: Iterable[Line]) -> Iterator[Entry]:
+def entries_of(lines: Iterable[Line]) -> Iterator[NightEntry]:
     """Give a journal's lines as those of a night; decisions only let time pass."""
     for number, line in enumerate(lines, 1):
         event = None if line.event is None else EVENTS.validate_json(line.event)
-        yield Entry(number, line.now, event, None)
+        yield NightEntry(number, line.now, event, None)
 
 
 def _state_after(night: Night, lines: Iterable[Line]) -> State:
@@ -142,9 +142,9 @@ def _state_after(night: Night, lines: Iterable[Line]) -> State:
     return engine.state
 
 
-def _head(night: Night, name: str, begins: int, state: State) -> Head:
+def _head(night: Night, name: str, begins: int, state: State) -> NightHead:
     chapter = night.chapter
-    return Head(
+    return NightHead(
         night=1,
         room=name,
         begins=moment_of(begins),

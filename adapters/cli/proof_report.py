@@ -21,7 +21,7 @@ from engine.step import RoomEngine
 from rules.text.findings import Finding, Severity
 from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
-from simulator.proof.counterexample import Evening
+from simulator.proof.counterexample import Counterexample
 from simulator.proof.proof import NOT_PROVEN, Fault, Proof, prove
 from simulator.proof.successors import Cause
 from simulator.proof.worker_pool import processors
@@ -61,8 +61,8 @@ def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
         column = len(written_there) - len(written_there.lstrip(" -")) + 1
         severity = Severity.ERROR if fault.fatal else Severity.WARNING
         example = ""
-        if fault.evening is not None:
-            example = "; ".join(event_words(one.event) for one in fault.evening.happened)
+        if fault.counterexample is not None:
+            example = "; ".join(event_words(one.event) for one in fault.counterexample.happened)
         yield Finding(
             severity,
             CODES[fault.code],
@@ -77,28 +77,32 @@ def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
 
 def story(room: Room, fault: Fault) -> Iterator[str]:
     """Tell the shortest evening on which a promise breaks."""
-    if fault.evening is None:
+    if fault.counterexample is None:
         if fault.path:
             yield f"{fault.promise} may break only with other durations than the room's, so:"
             yield from (f"  {_cause(cause)}" for cause in fault.path)
         return
     zone = ZoneInfo(room.zone)
     yield f"The shortest evening on which {fault.promise} breaks:"
-    for now, event, decisions in _played(room, _moments(fault.evening)):
+    for now, event, decisions in _played(room, _moments(fault.counterexample)):
         if event is not None:
             yield f"  {clock(now, zone)}  {event_words(event)}"
         for decision in decisions:
             if not isinstance(decision, Note):
                 yield f"  {clock(now, zone)}    {_said(decision_words(decision))}"
-    yield f"  {clock(fault.evening.ends, zone)}  here it breaks"
+    yield f"  {clock(fault.counterexample.ends, zone)}  here it breaks"
 
 
 def _cause(cause: Cause) -> str:
     """Say one step of the exploration, and the world that is answered to after it."""
-    event, world = cause.event, cause.world
-    told = [f"{name} {value}" for name, value in world.told]
-    told += [name for name in ("title", "opening", "varies", "subtitles") if getattr(world, name)]
-    words = ", ".join([world.source or "no source", world.playback, shape(world.aspect), *told])
+    event, environment = cause.event, cause.environment
+    told = [f"{name} {value}" for name, value in environment.told]
+    told += [
+        name for name in ("title", "opening", "varies", "subtitles") if getattr(environment, name)
+    ]
+    words = ", ".join(
+        [environment.source or "no source", environment.playback, shape(environment.aspect), *told]
+    )
     if event is None:
         return f"the hub says: {words}"
     happened = f"the timer {event} runs out" if isinstance(event, str) else event_words(event)
@@ -109,13 +113,13 @@ def _said(words: tuple[str, str]) -> str:
     return " ".join(part for part in words if part)
 
 
-def _moments(evening: Evening) -> Iterator[tuple[int, Event | None]]:
+def _moments(evening: Counterexample) -> Iterator[tuple[int, Event | None]]:
     for happened in evening.happened:
         yield happened.now, happened.event
     yield evening.ends, None
 
 
-def night(room: Room, fault: Fault, evening: Evening, version: str) -> Iterator[bytes]:
+def night(room: Room, fault: Fault, evening: Counterexample, version: str) -> Iterator[bytes]:
     """Write the evening as a night, with its decisions, and a mark where the promise breaks."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
     mark = Mark(words=f"Here breaks: {fault.promise}")
@@ -146,16 +150,16 @@ def write_nights(
     """Write every evening found into a folder, named after its promise."""
     folder_made(folder)
     for fault in proof.faults:
-        if fault.evening is not None:
+        if fault.counterexample is not None:
             name = re.sub(r"[^a-z0-9]+", "-", fault.promise.lower()).strip("-") or "promise"
             path = folder / f"{name}.jsonl"
-            written(path, night(room, fault, fault.evening, version), replace=replace)
+            written(path, night(room, fault, fault.counterexample, version), replace=replace)
             yield path
 
 
 def proof_lines(proof: Proof) -> Iterator[str]:
     """Say what is proven, how, and what is not."""
-    found, rested = proof.exploration, proof.rested
+    found, convergence = proof.exploration, proof.convergence
     if proof.proven:
         yield "Proven in every state that the room can reach:"
         yield from (f"  {name} - {because}" for name, because in proof.proven)
@@ -166,8 +170,8 @@ def proof_lines(proof: Proof) -> Iterator[str]:
         yield from (f"  {name} - {because}" for name, because in proof.waived)
     yield (
         f"Visited: {found.states:,} states of the equipment in {found.steps:,} steps, under "
-        f"{found.worlds:,} worlds that the hub may speak of"
-        + (f", and {rested.runs:,} runs to rest" if rested.runs else "")
+        f"{found.environments:,} worlds that the hub may speak of"
+        + (f", and {convergence.runs:,} runs to rest" if convergence.runs else "")
         + ("; nothing was cut off." if found.complete else "; the rest was cut off.")
     )
     yield "Not proven:"
@@ -181,9 +185,9 @@ def proof_data(proof: Proof) -> dict[str, object]:
         "complete": found.complete,
         "states": found.states,
         "steps": found.steps,
-        "worlds": found.worlds,
-        "claims": found.claims,
-        "runs_to_rest": proof.rested.runs,
+        "worlds": found.environments,
+        "claims": found.classes,
+        "runs_to_rest": proof.convergence.runs,
         "proven": [{"promise": name, "because": why} for name, why in proof.proven],
         "waived": [{"promise": name, "because": why} for name, why in proof.waived],
         "not_proven": list(NOT_PROVEN),

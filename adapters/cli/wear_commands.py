@@ -25,7 +25,7 @@ from engine.malformed import sentence
 from engine.room import Room
 from engine.state import DAY
 from simulator.wear.ledger import Ledger
-from simulator.wear.measurements import ENTRIES, BookError, Entry, Measured, in_force, remarks
+from simulator.wear.measurements import ENTRIES, BookError, Measured, Measurement, in_force, remarks
 
 NUMBERS: Final = 4
 LONGEST_COUNT: Final = 6
@@ -127,7 +127,7 @@ def wear(
     with told():
         try:
             from adapters.render import wear_drawing, wear_text  # noqa: PLC0415 - an extra
-            from simulator.wear.assessment import wear_of  # noqa: PLC0415 - the same
+            from simulator.wear.assessment import assess  # noqa: PLC0415 - the same
         except ImportError as error:
             raise UnusableError(MISSING) from error
         loaded = room_of(room)
@@ -141,7 +141,7 @@ def wear(
             raise UnusableError(f"{book}: there is no such book of measurements")
         entries = _entries(book or Path(f"{loaded.name}{BOOK}"))
         said = (*said, *_uncovered(entries, ledger))
-        wears = wear_of(loaded, ledger, entries, _ahead(by, ledger, loaded))
+        wears = assess(loaded, ledger, entries, _ahead(by, ledger, loaded))
         if as_json:
             typer.echo(json.dumps(wear_text.wear_data(loaded, wears, ledger), ensure_ascii=False))
         else:
@@ -167,7 +167,7 @@ def _nights_in(paths: list[Path]) -> list[Path]:
     return found
 
 
-def _uncovered(entries: list[Entry], ledger: Ledger) -> Iterator[str]:
+def _uncovered(entries: list[Measurement], ledger: Ledger) -> Iterator[str]:
     """Say where measurements are older than what is known of the lens."""
     old = [one for one in in_force(entries) if milliseconds(one.at) < ledger.begins]
     if old:
@@ -196,14 +196,14 @@ def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], floa
     return lambda a_day: a_day * days
 
 
-def _entries(path: Path) -> list[Entry]:
+def _entries(path: Path) -> list[Measurement]:
     try:
         return book_of(path)
     except BookError as error:
         raise UnusableError(str(error)) from error
 
 
-def _entry(data: dict[str, object]) -> Entry:
+def _entry(data: dict[str, object]) -> Measurement:
     try:
         return ENTRIES.validate_json(json.dumps(data))
     except ValidationError as error:
@@ -275,7 +275,7 @@ def _places(path: Path) -> dict[str, object]:
     return dict(sides)
 
 
-def _print_book(entries: list[Entry], zone: ZoneInfo) -> None:
+def _print_book(entries: list[Measurement], zone: ZoneInfo) -> None:
     if not entries:
         typer.echo("Nothing has been measured yet: --preset and --edges write a line.", err=True)
     valid = {one.id for one in in_force(entries)}

@@ -22,14 +22,14 @@ from rules.room.load import load
 from rules.text.findings import BadRoom
 from simulator.nights.night_file import read_head, read_lines
 from simulator.nights.replay import engine_for
-from simulator.wear.ledger import Bookkeeper, Ledger
-from simulator.wear.measurements import Entry as Written
+from simulator.wear.ledger import Ledger, LedgerWriter
+from simulator.wear.measurements import Measurement as Written
 from simulator.wear.measurements import line_of, objections, read_book
 
 
 def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
     """Write the ledger of a room out of a journal; gives what could not be read as well."""
-    keeper, said = Bookkeeper(), list[str]()
+    keeper, said = LedgerWriter(), list[str]()
     with closing(Past(path)) as past:
         if name not in past.rooms():
             there = ", ".join(past.rooms()) or "none"
@@ -69,7 +69,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
         if head.room != name:
             raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
         found.append((head.start, path, head))
-    keeper, said = Bookkeeper(), list[str]()
+    keeper, said = LedgerWriter(), list[str]()
     found.sort(key=lambda one: one[0])
     for (_, earlier, head), (_, later, other) in pairwise(found):
         if head.start == other.start:

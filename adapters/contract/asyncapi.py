@@ -63,8 +63,8 @@ from engine.step import step
 from engine.transition_table import MACHINES
 from rules.room.fields import NAME
 from rules.room.load import load
-from simulator.nights.night_file import Entry, read_head, read_lines
-from simulator.nights.replay import Happening, engine_for, replay
+from simulator.nights.night_file import NightEntry, read_head, read_lines
+from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import NIGHTS
 
 Json: TypeAlias = dict[str, Any]
@@ -233,12 +233,12 @@ def _lived() -> _Lived:
         head = read_head(first)
         engine = engine_for(load(head.room_file, head.room), head)
         heard[NEW_ROOM].append((NEW_ROOM, head.room_file.encode()))
-        entries = [one for one in read_lines(head.start, rest) if isinstance(one, Entry)]
+        entries = [one for one in read_lines(head.start, rest) if isinstance(one, NightEntry)]
         for entry in entries:
             if entry.event is not None and entry.event.kind in HEARD:
                 heard[entry.event.kind].append(payload_of(entry.event))
         for happening in replay(engine, entries):
-            if isinstance(happening, Happening):
+            if isinstance(happening, ReplayStep):
                 for name, one in _said_of(happening, engine.room, engine.state):
                     said[name].append(one)
         for name, one in _said_anyway(head.start):
@@ -246,7 +246,7 @@ def _lived() -> _Lived:
     return _Lived(heard, said)
 
 
-def _said_of(happening: Happening, room: Room, state: State) -> Iterator[tuple[str, Said]]:
+def _said_of(happening: ReplayStep, room: Room, state: State) -> Iterator[tuple[str, Said]]:
     """Give what is said of one happening, by the names of the messages.
 
     A technician who comes at that very moment is thought of too: then open orders are withdrawn.

@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from engine.room import Room
-    from simulator.nights.replay import Happening
+    from simulator.nights.replay import ReplayStep
 
 INDENT: Final = " " * 10
 QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
@@ -209,7 +209,7 @@ class Timeline:
         self._room = room
         self._source: str | None = None
 
-    def show(self, happening: Happening) -> None:
+    def show(self, happening: ReplayStep) -> None:
         """Print an event and what it led to."""
         out, room, entry = self._out, self._room, happening.entry
         early = [decision for decision in happening.decisions if decision.at < entry.now]

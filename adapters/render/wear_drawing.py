@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 
 from adapters.render.svg import Point, line, number, page, polygon, rect, words
-from simulator.wear.assessment import AXIS_WORDS, Axis, Wear
+from simulator.wear.assessment import AXIS_WORDS, OffsetEstimate, PresetWear
 from simulator.wear.creep import ENOUGH
 
 WIDTH, PANEL, LEFT, TOP, GAP = 860.0, 190.0, 70.0, 86.0, 56.0
@@ -35,7 +35,7 @@ class _Scale:
         return min(max(self.y(offset), self.top), self.top + PANEL)
 
 
-def wear_drawing(room: str, one: Wear) -> str:
+def wear_drawing(room: str, one: PresetWear) -> str:
     """Draw one preset: a panel for each edge of its picture."""
     height = TOP + max(1, len(one.edges)) * (PANEL + GAP) + 10
     parts = [
@@ -47,7 +47,7 @@ def wear_drawing(room: str, one: Wear) -> str:
     return page(WIDTH, height, f"{room}, {one.preset}", parts)
 
 
-def _under(one: Wear) -> str:
+def _under(one: PresetWear) -> str:
     if not one.axes:
         return f"not enough measurements: {one.measured} of {ENOUGH}"
     return (
@@ -56,7 +56,7 @@ def _under(one: Wear) -> str:
     )
 
 
-def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
+def _panel(one: PresetWear, axis: OffsetEstimate, top: float) -> Iterator[str]:
     scale, unit = _scale(one, top), axis.limit.far
     steps = _ahead(axis, scale)
     yield rect(LEFT, top, WIDTH - LEFT - 30, PANEL, fill="#ffffff", stroke="#d5d2c8")
@@ -76,7 +76,7 @@ def _panel(one: Wear, axis: Axis, top: float) -> Iterator[str]:
     yield from _forecast(one, axis, scale)
 
 
-def _scale(one: Wear, top: float) -> _Scale:
+def _scale(one: PresetWear, top: float) -> _Scale:
     """Give all panels one scale, on which what shows first can be seen to come."""
     worst = one.worst or one.edges[0]
     first, now = worst.seen[0].travels, max(one.travels, worst.belief.count)
@@ -87,7 +87,7 @@ def _scale(one: Wear, top: float) -> _Scale:
     return _Scale(first - 0.03 * (last - first), last, 1.25 * max(most, furthest), top)
 
 
-def _ahead(axis: Axis, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
+def _ahead(axis: OffsetEstimate, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
     """Give counts from the last measurement on, with the points of what is believed there."""
     begins = axis.belief.count
     counts = [begins + (scale.last - begins) * step / STEPS for step in range(STEPS + 1)]
@@ -112,7 +112,7 @@ def _middle(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale
             yield line(start, (scale.x(to), scale.y(then[1])), stroke=INK)
 
 
-def _forecast(one: Wear, axis: Axis, scale: _Scale) -> Iterator[str]:
+def _forecast(one: PresetWear, axis: OffsetEstimate, scale: _Scale) -> Iterator[str]:
     now = max(one.travels, axis.belief.count)
     for name, ahead in zip(("5 %", "50 %", "95 %"), axis.forecast, strict=True):
         if isfinite(ahead) and now + ahead <= scale.last:

@@ -11,9 +11,9 @@ from adapters.render.columns import in_columns, widths
 from engine.events import moment_of
 from engine.planning.light import brightness
 from engine.room import Room
-from simulator.wear.assessment import AXIS_WORDS, Axis, Wear, taught
+from simulator.wear.assessment import AXIS_WORDS, OffsetEstimate, PresetWear, cost_by_rule
 from simulator.wear.creep import ENOUGH, USED_UP
-from simulator.wear.ledger import Hole, Ledger, per_month, per_night, per_title
+from simulator.wear.ledger import Ledger, MissingTravels, per_month, per_night, per_title
 from simulator.wear.measurements import WARM
 
 HOUR = 3_600_000
@@ -24,7 +24,7 @@ MOST = 5
 """So many titles are named."""
 
 
-def lines(room: Room, wears: Sequence[Wear], ledger: Ledger) -> Iterator[str]:
+def lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Iterator[str]:
     """Say all of it."""
     yield from table(wears)
     yield ""
@@ -34,7 +34,7 @@ def lines(room: Room, wears: Sequence[Wear], ledger: Ledger) -> Iterator[str]:
     yield from lessons(room, ledger)
 
 
-def table(wears: Sequence[Wear]) -> list[str]:
+def table(wears: Sequence[PresetWear]) -> list[str]:
     """Give the table, a row a preset."""
     head = ["", "travels", "ordered", "by hand", "a day", "offset, mm", "limit", "in 100", "due in"]
     rows = [[*_row(one)] for one in wears]
@@ -42,7 +42,7 @@ def table(wears: Sequence[Wear]) -> list[str]:
     return [in_columns(row, wide) for row in [head, *rows]]
 
 
-def _row(one: Wear) -> Iterator[str]:
+def _row(one: PresetWear) -> Iterator[str]:
     yield from (one.preset, f"{one.travels}", f"{one.ordered}", f"{one.by_hand}")
     yield f"{one.a_day:.1f}"
     if one.worst is None:
@@ -55,7 +55,7 @@ def _row(one: Wear) -> Iterator[str]:
     yield "never" if one.due is None else "now" if one.due == 0 else f"{one.due:.0f}"
 
 
-def sentences(one: Wear, now: int) -> Iterator[str]:
+def sentences(one: PresetWear, now: int) -> Iterator[str]:
     """Say how a preset stands, in plain words."""
     if one.beyond is not None:
         edge, where = one.beyond
@@ -95,7 +95,7 @@ def sentences(one: Wear, now: int) -> Iterator[str]:
         yield (f"{one.preset}: {_times(one.unconfirmed, 'travel')} that the lens never confirmed.")
 
 
-def _next(one: Wear) -> str:
+def _next(one: PresetWear) -> str:
     more = _times(one.next_measurement, "more travel")
     when = "now" if one.next_measurement == 0 else f"after {more}"
     session = (
@@ -114,7 +114,7 @@ def _share(part: float) -> str:
     return f"{part * 100:.0f} %" if part >= LEAST_SAID else "less than 1 %"
 
 
-def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
+def _foretold(one: PresetWear, worst: OffsetEstimate, now: int) -> Iterator[str]:
     low, middle, high = worst.creep
     where = AXIS_WORDS[worst.name]
     moved = ", ".join(f"{axis.offset:+.1f} mm {AXIS_WORDS[axis.name]}" for axis in one.axes)
@@ -150,7 +150,7 @@ def _foretold(one: Wear, worst: Axis, now: int) -> Iterator[str]:
         )
 
 
-def _ahead(travels: float, one: Wear, now: int) -> str:
+def _ahead(travels: float, one: PresetWear, now: int) -> str:
     if not isfinite(travels):
         return "more travels than it will ever make"
     said = _times(round(travels), "travel")
@@ -160,7 +160,7 @@ def _ahead(travels: float, one: Wear, now: int) -> str:
     return f"{said} ({day:%Y-%m-%d} at {one.a_day:.1f} a day)"
 
 
-def _repeated(one: Wear) -> str:
+def _repeated(one: PresetWear) -> str:
     judged = one.repeatability
     assert judged is not None  # noqa: S101 - asked before
     said = (
@@ -190,7 +190,7 @@ def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
     if most:
         more = f" and {len(most) - MOST} more" if len(most) > MOST else ""
         yield f"Travels by title: {', '.join(most[:MOST])}{more}."
-    for one in taught(ledger):
+    for one in cost_by_rule(ledger):
         waited = f"{one.waited / 1_000:.0f} s of waiting"
         yield f"{one.rule}: {_times(one.travels, 'travel')}, {waited}."
     held: dict[str, int] = {}
@@ -205,7 +205,7 @@ def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
         yield f"And {len(ledger.holes) - HOLES} more such holes."
 
 
-def _hole(hole: Hole, zone: ZoneInfo) -> str:
+def _hole(hole: MissingTravels, zone: ZoneInfo) -> str:
     after = f"After {moment_of(hole.after).astimezone(zone):%Y-%m-%d %H:%M}"
     preset = hole.preset or "no preset"
     if hole.missing:
@@ -240,12 +240,12 @@ def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
     yield said + (f", and cost {', '.join(costs)}." if costs else ".")
 
 
-def wear_data(room: Room, wears: Sequence[Wear], ledger: Ledger) -> dict[str, object]:
+def wear_data(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> dict[str, object]:
     """Give all of it as plain data."""
     return {
         "room": room.name,
         "presets": [_preset_data(one, ledger.ends) for one in wears],
-        "rules": [one._asdict() for one in taught(ledger)],
+        "rules": [one._asdict() for one in cost_by_rule(ledger)],
         "nights": per_night(ledger.travels),
         "months": per_month(ledger.travels, ZoneInfo(room.zone)),
         "titles": per_title(ledger.travels),
@@ -259,7 +259,7 @@ def _moment(now: int) -> str:
     return moment_of(now).isoformat(timespec="seconds")
 
 
-def _preset_data(one: Wear, now: int) -> dict[str, object]:
+def _preset_data(one: PresetWear, now: int) -> dict[str, object]:
     plain = one._asdict()
     plain["words"] = [*sentences(one, now)]
     plain["aligned"] = None if one.aligned is None else _moment(one.aligned)
@@ -278,7 +278,7 @@ def _preset_data(one: Wear, now: int) -> dict[str, object]:
     return plain
 
 
-def _axis_data(axis: Axis) -> dict[str, object]:
+def _axis_data(axis: OffsetEstimate) -> dict[str, object]:
     forecast = {
         name: (value if isfinite(value) else None)
         for name, value in axis.forecast._asdict().items()

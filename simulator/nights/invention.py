@@ -32,7 +32,7 @@ from engine.room import Room, Source
 from engine.snapshot import encode
 from engine.step import RoomEngine
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
-from simulator.nights.stand_in_hub import Happened, Hub, by_time, live_through
+from simulator.nights.stand_in_hub import Hub, TimedEvent, by_time, play_script
 
 BEGINS: Final = 1_795_375_800_000
 """2026-11-22T19:30:00Z: an evening of no particular day."""
@@ -44,7 +44,7 @@ BACK: Final = 0.5
 """How often a change goes back from the dark to the picture's own bars."""
 
 
-class Plan(NamedTuple):
+class NightPlan(NamedTuple):
     """How full a made night is."""
 
     titles: int = 3
@@ -59,10 +59,12 @@ class Plan(NamedTuple):
     """The chance of a pause, and of somebody's own lens travel, in a title."""
 
 
-USUAL: Final = Plan()
+USUAL: Final = NightPlan()
 
 
-def make(room: Room, seed: int, begins: int, plan: Plan = USUAL) -> Iterator[Happened]:
+def invent_events(
+    room: Room, seed: int, begins: int, plan: NightPlan = USUAL
+) -> Iterator[TimedEvent]:
     """Make what happens in a night that begins at `begins` (ms UTC), in the order of time.
 
     Orders are not answered here: play it with `simulator.hub.live_through`.
@@ -70,14 +72,14 @@ def make(room: Room, seed: int, begins: int, plan: Plan = USUAL) -> Iterator[Hap
     yield from _with_clock(_evening(room, random.Random(seed), begins, plan), begins, room.zone)
 
 
-def invented(room: Room, seed: int, plan: Plan, version: str) -> Iterator[bytes]:
+def invented_night(room: Room, seed: int, plan: NightPlan, version: str) -> Iterator[bytes]:
     """Write a made night with an obedient hub, its decisions among its events."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
     yield from _lived(RoomEngine(room), seed, BEGINS, plan)
 
 
-def night_after(
-    engine: RoomEngine, seed: int, begins: int, plan: Plan, version: str
+def following_night(
+    engine: RoomEngine, seed: int, begins: int, plan: NightPlan, version: str
 ) -> Iterator[bytes]:
     """Write a made night that goes on from where an engine stands, and takes it along."""
     room, state = engine.room, encode(engine.state).decode()
@@ -85,16 +87,16 @@ def night_after(
     yield from _lived(engine, seed, begins, plan)
 
 
-def _lived(engine: RoomEngine, seed: int, begins: int, plan: Plan) -> Iterator[bytes]:
-    script = make(engine.room, seed, begins, plan)
-    for lived in live_through(engine, Hub(engine.room), script):
+def _lived(engine: RoomEngine, seed: int, begins: int, plan: NightPlan) -> Iterator[bytes]:
+    script = invent_events(engine.room, seed, begins, plan)
+    for lived in play_script(engine, Hub(engine.room), script):
         if lived.event is not None:
             yield event_line(begins, lived.now, lived.event)
         for decision in lived.decisions:
             yield decision_line(begins, decision, lived.now)
 
 
-def _with_clock(evening: Iterator[Happened], begins: int, zone: str) -> Iterator[Happened]:
+def _with_clock(evening: Iterator[TimedEvent], begins: int, zone: str) -> Iterator[TimedEvent]:
     """Tell the room's time of day every quarter of an hour."""
     local = ZoneInfo(zone)
     quarter = 0
@@ -102,29 +104,31 @@ def _with_clock(evening: Iterator[Happened], begins: int, zone: str) -> Iterator
         while begins + quarter * EVERY_QUARTER * MINUTE <= happened.now:
             now = begins + quarter * EVERY_QUARTER * MINUTE
             clock = moment_of(now).astimezone(local)
-            yield Happened(now, TimeOfDay(minute=clock.hour * 60 + clock.minute))
+            yield TimedEvent(now, TimeOfDay(minute=clock.hour * 60 + clock.minute))
             quarter += 1
         yield happened
 
 
-def _evening(room: Room, rng: random.Random, now: int, plan: Plan) -> Iterator[Happened]:
+def _evening(room: Room, rng: random.Random, now: int, plan: NightPlan) -> Iterator[TimedEvent]:
     presets = tuple(room.presets)
-    yield Happened(now, LensReport(moving=False, preset=rng.choice(presets)))
-    yield Happened(now, PanelReport(panels=next(iter(room.panels))))
+    yield TimedEvent(now, LensReport(moving=False, preset=rng.choice(presets)))
+    yield TimedEvent(now, PanelReport(panels=next(iter(room.panels))))
     for fact in room.told.values():
         value = (
             rng.choice(fact.values) if fact.values else rng.randint(fact.least or 0, fact.most or 0)
         )
-        yield Happened(now, ToldFact(fact=fact.name, value=value))
-    yield Happened(now, ProjectorReport(state="warming"))
+        yield TimedEvent(now, ToldFact(fact=fact.name, value=value))
+    yield TimedEvent(now, ProjectorReport(state="warming"))
     now += rng.randrange(25_000, 45_000)
-    yield Happened(now, ProjectorReport(state="lit"))
+    yield TimedEvent(now, ProjectorReport(state="lit"))
     for number in range(plan.titles):
         source = rng.choice(tuple(room.sources.values()))
         now += rng.randrange(5_000, 60_000)
-        yield Happened(now, SourceChosen(source=source.name))
-        yield Happened(now + 700, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary"))
-        yield Happened(now + 900, bars_seen(17_778))
+        yield TimedEvent(now, SourceChosen(source=source.name))
+        yield TimedEvent(
+            now + 700, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+        )
+        yield TimedEvent(now + 900, bars_seen(17_778))
         now += rng.randrange(20_000, 90_000)
         shape = source.shape or rng.choice(SHAPES)
         ends = now + plan.minutes * MINUTE
@@ -132,8 +136,8 @@ def _evening(room: Room, rng: random.Random, now: int, plan: Plan) -> Iterator[H
         yield from _play(room, rng, title, plan)
         now = ends
     now += MINUTE
-    yield Happened(now, ProjectorReport(state="cooling"))
-    yield Happened(now + 90_000, ProjectorReport(state="off"))
+    yield TimedEvent(now, ProjectorReport(state="cooling"))
+    yield TimedEvent(now + 90_000, ProjectorReport(state="off"))
 
 
 class _Title(NamedTuple):
@@ -146,51 +150,53 @@ class _Title(NamedTuple):
     ends: int
 
 
-def _play(room: Room, rng: random.Random, title: _Title, plan: Plan) -> Iterator[Happened]:
+def _play(room: Room, rng: random.Random, title: _Title, plan: NightPlan) -> Iterator[TimedEvent]:
     source = title.source
-    yield Happened(title.begins, Playback(state="playing", source=source.name))
+    yield TimedEvent(title.begins, Playback(state="playing", source=source.name))
     if source.says_titles or source.declares:
         declared = number_of(title.shape) if source.declares else None
         begun = Title(begun=True, name=title.name, declared=declared)
-        yield Happened(title.begins + 200, begun)
+        yield TimedEvent(title.begins + 200, begun)
     incidents = sorted(_incidents(room, rng, title, plan), key=by_time)
     yield from heapq.merge(incidents, _readings(rng, title, plan), key=by_time)
-    yield Happened(title.ends, Playback(state="stopped", source=source.name))
+    yield TimedEvent(title.ends, Playback(state="stopped", source=source.name))
 
 
-def _incidents(room: Room, rng: random.Random, title: _Title, plan: Plan) -> Iterator[Happened]:
+def _incidents(
+    room: Room, rng: random.Random, title: _Title, plan: NightPlan
+) -> Iterator[TimedEvent]:
     """Give a pause, a slip of somebody's remote, a tap of "that was wrong"."""
     first, last = title.begins + 3 * MINUTE, title.ends - 3 * MINUTE
     source = title.source.name
     if rng.random() < plan.pauses:
         paused = rng.randrange(first, last)
-        yield Happened(paused, Playback(state="paused", source=source))
+        yield TimedEvent(paused, Playback(state="paused", source=source))
         again = paused + rng.randrange(20_000, 150_000)
-        yield Happened(again, Playback(state="playing", source=source))
+        yield TimedEvent(again, Playback(state="playing", source=source))
     if rng.random() < plan.slips:
         slip = rng.randrange(first, last)
         preset = rng.choice(tuple(room.presets))
-        yield Happened(slip, LensReport(moving=True, preset=preset))
+        yield TimedEvent(slip, LensReport(moving=True, preset=preset))
         arrived = slip + room.projector.lens.travel * 3 // 4
-        yield Happened(arrived, LensReport(moving=False, preset=preset))
-        yield Happened(arrived + 5_000, Mark())
+        yield TimedEvent(arrived, LensReport(moving=False, preset=preset))
+        yield TimedEvent(arrived + 5_000, Mark())
 
 
-def _readings(rng: random.Random, title: _Title, plan: Plan) -> Iterator[Happened]:
+def _readings(rng: random.Random, title: _Title, plan: NightPlan) -> Iterator[TimedEvent]:
     """Give a title's readings: the shape, cuts to black, and flicker in the dark."""
     calm, begins = bars_seen(title.shape), title.begins + 1_000
     if not plan.readings:
-        yield Happened(begins, calm)
+        yield TimedEvent(begins, calm)
         seconds = range(begins // 1_000 + 2, title.ends // 1_000 - 2)
         for cut in sorted(rng.sample(seconds, rng.randrange(4))):
-            yield Happened(cut * 1_000, BlackSeen())
-            yield Happened(cut * 1_000 + 800, calm)
+            yield TimedEvent(cut * 1_000, BlackSeen())
+            yield TimedEvent(cut * 1_000 + 800, calm)
         return
     current = calm
     for number in range((title.ends - begins) * plan.readings // 1_000):
         if rng.random() < plan.flicker:
             current = calm if current is not calm and rng.random() < BACK else _dark(rng, calm)
-        yield Happened(begins + number * 1_000 // plan.readings, current)
+        yield TimedEvent(begins + number * 1_000 // plan.readings, current)
 
 
 def bars_seen(shape: int) -> BarsSeen:

@@ -50,7 +50,7 @@ class Versions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Head:
+class NightHead:
     """What stands in a night's first line."""
 
     night: Literal[1]
@@ -68,7 +68,7 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
-class Line:
+class NightLine:
     """One line after the head."""
 
     t: Annotated[float, Field(ge=0, le=LONGEST)]
@@ -76,7 +76,7 @@ class Line:
     decision: AnyDecision | None = None
 
 
-class Entry(NamedTuple):
+class NightEntry(NamedTuple):
     """One event or recorded decision, with its line's number and its time in ms UTC."""
 
     number: int
@@ -95,14 +95,14 @@ class BadLine(NamedTuple):
         return f"line {self.number}: {self.words}"
 
 
-HEADS: Final[TypeAdapter[Head]] = TypeAdapter(Head)
-LINES: Final[TypeAdapter[Line]] = TypeAdapter(Line)
+NIGHT_HEADS: Final[TypeAdapter[NightHead]] = TypeAdapter(NightHead)
+NIGHT_LINES: Final[TypeAdapter[NightLine]] = TypeAdapter(NightLine)
 
 
-def read_head(line: bytes) -> Head:
+def read_head(line: bytes) -> NightHead:
     """Read a night's first line; raises `NightError`."""
     try:
-        head = HEADS.validate_json(line)
+        head = NIGHT_HEADS.validate_json(line)
     except ValidationError as error:
         words = sentence(error)
         raise NightError(f"line 1 is no head of a night: {words}") from error
@@ -111,7 +111,9 @@ def read_head(line: bytes) -> Head:
     return head
 
 
-def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[Entry | BadLine]:
+def read_lines(
+    start: int, lines: Iterable[bytes], first: int = 2
+) -> Iterator[NightEntry | BadLine]:
     """Read the lines after the head, lazily; `start` is the head's, in ms UTC.
 
     `first` is the number of the first of them.
@@ -119,7 +121,7 @@ def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[E
     Most lines of a night repeat the event of the one before with another `t`; these are not
     parsed anew, and give the very same event.
     """
-    parse = LINES.validator.validate_json  # the adapter's own method costs a call more
+    parse = NIGHT_LINES.validator.validate_json  # the adapter's own method costs a call more
     timed = _TIMED.match
     latest, tail = start, b""
     event: Event | None = None
@@ -146,12 +148,12 @@ def read_lines(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[E
             yield BadLine(number, f"t goes back from {(latest - start) / 1_000:g} to {t:g}")
             continue
         latest = now
-        yield Entry(number, now, event, decision)
+        yield NightEntry(number, now, event, decision)
 
 
-def head_line(head: Head) -> bytes:
+def head_line(head: NightHead) -> bytes:
     """Write a head."""
-    return HEADS.dump_json(head, exclude_none=True)
+    return NIGHT_HEADS.dump_json(head, exclude_none=True)
 
 
 def event_line(start: int, now: int, event: Event) -> bytes:
@@ -173,9 +175,9 @@ def seconds(milliseconds_passed: int) -> bytes:
     return f"{milliseconds_passed / 1_000:.3f}".rstrip("0").rstrip(".").encode()
 
 
-def new_head(room: str, begins: int, room_file: str, version: str, state: str | None) -> Head:
+def new_head(room: str, begins: int, room_file: str, version: str, state: str | None) -> NightHead:
     """Make the head of a night that begins at `begins` (ms UTC)."""
-    return Head(
+    return NightHead(
         night=FORMAT,
         room=room,
         begins=moment_of(begins),

@@ -18,13 +18,13 @@ from engine.snapshot import SnapshotError, decode, first_foreign_name
 from engine.state import State
 from engine.step import RoomEngine
 from engine.table import choose
-from simulator.nights.night_file import BadLine, Entry, Head
+from simulator.nights.night_file import BadLine, NightEntry, NightHead
 
 
-class Happening(NamedTuple):
+class ReplayStep(NamedTuple):
     """What one line of a night led to."""
 
-    entry: Entry
+    entry: NightEntry
     decisions: tuple[Decision, ...]
     """In the order in which they were made; those that fell due before the event come first."""
     refused: Refused | None
@@ -42,7 +42,7 @@ class Difference(NamedTuple):
     """No decision at all was recorded in the night."""
 
 
-def engine_for(room: Room, head: Head) -> RoomEngine:
+def engine_for(room: Room, head: NightHead) -> RoomEngine:
     """Make the engine as it stood when the night began; raises `SnapshotError`."""
     if head.state is None:
         return RoomEngine(room)
@@ -54,8 +54,8 @@ def engine_for(room: Room, head: Head) -> RoomEngine:
 
 
 def replay(
-    engine: RoomEngine, entries: Iterable[Entry | BadLine], until: int | None = None
-) -> Iterator[Happening | BadLine]:
+    engine: RoomEngine, entries: Iterable[NightEntry | BadLine], until: int | None = None
+) -> Iterator[ReplayStep | BadLine]:
     """Play the events up to and including `until` (ms UTC); recorded decisions let time pass."""
     watch = PromiseWatch(engine.room)
     for entry in entries:
@@ -72,26 +72,26 @@ def replay(
         if happening is not None:
             yield happening
     if until is not None:
-        last = _play(engine, watch, Entry(0, until, None, None))
+        last = _play(engine, watch, NightEntry(0, until, None, None))
         if last is not None:
             yield last
 
 
-def _play(engine: RoomEngine, watch: PromiseWatch, entry: Entry) -> Happening | None:
+def _play(engine: RoomEngine, watch: PromiseWatch, entry: NightEntry) -> ReplayStep | None:
     """Let time pass up to a line and play its event; None where nothing came of it."""
     decisions: tuple[Decision, ...] = ()
     if engine.due_before(entry.event, entry.now):
         decisions = engine.advance(entry.now)
     event, refused = entry.event, None
     if event is None:
-        return Happening(entry, decisions, None, watch.see(engine.state)) if decisions else None
+        return ReplayStep(entry, decisions, None, watch.see(engine.state)) if decisions else None
     try:
         decisions += engine.handle(event, entry.now)
     except Refused as error:
         refused = error
     if isinstance(event, Reading) and not decisions and refused is None:
         return None
-    return Happening(entry, decisions, refused, watch.see(engine.state))
+    return ReplayStep(entry, decisions, refused, watch.see(engine.state))
 
 
 def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:
@@ -123,15 +123,15 @@ class PromiseWatch:
 
 
 def verify(
-    engine: RoomEngine, entries: Iterable[Entry | BadLine]
+    engine: RoomEngine, entries: Iterable[NightEntry | BadLine]
 ) -> Iterator[Difference | BadLine]:
     """Hold the decisions recorded in a night against those of its replay, byte for byte."""
     recorded: list[tuple[int, bytes]] = []
     replayed: list[bytes] = []
 
-    def events() -> Iterator[Entry | BadLine]:
+    def events() -> Iterator[NightEntry | BadLine]:
         for entry in entries:
-            if isinstance(entry, Entry) and entry.decision is not None:
+            if isinstance(entry, NightEntry) and entry.decision is not None:
                 recorded.append((entry.number, decision_json(entry.decision)))
             yield entry
 

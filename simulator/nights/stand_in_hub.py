@@ -31,21 +31,21 @@ SETS_OFF: Final = 200
 CUE_DONE: Final = 150
 
 
-class Happened(NamedTuple):
+class TimedEvent(NamedTuple):
     """An event with the time at which it reaches the engine, ms UTC."""
 
     now: int
     event: Event
 
 
-class Passed(NamedTuple):
+class TimePasses(NamedTuple):
     """Time passes up to `now` (ms UTC), though nothing is heard."""
 
     now: int
     event: None = None
 
 
-def by_time(happened: Happened) -> int:
+def by_time(happened: TimedEvent) -> int:
     """Order events by their time alone."""
     return happened.now
 
@@ -68,7 +68,7 @@ class Hub(NamedTuple):
     flickers: bool = True
     """Whether a picture order is answered by a short loss of signal and a repeated source."""
 
-    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[Happened]:
+    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[TimedEvent]:
         """Give what follows from decisions."""
         for decision in decisions:
             match decision:
@@ -83,39 +83,39 @@ class Hub(NamedTuple):
                 case _:
                     pass
 
-    def _outcome(self, order: int, now: int) -> Iterator[Happened]:
+    def _outcome(self, order: int, now: int) -> Iterator[TimedEvent]:
         if self.room.answers:
-            yield Happened(now, Outcome(order=order, outcome="done"))
+            yield TimedEvent(now, Outcome(order=order, outcome="done"))
 
-    def _picture(self, order: PictureOrder, source: str | None) -> Iterator[Happened]:
+    def _picture(self, order: PictureOrder, source: str | None) -> Iterator[TimedEvent]:
         yield from self._outcome(order.id, order.at + PICTURE_DONE)
         if self.flickers and source is not None:
-            yield Happened(order.at + SIGNAL_LOST, Signal(locked=False))
-            yield Happened(order.at + SIGNAL_BACK, Signal(locked=True))
-            yield Happened(order.at + SIGNAL_BACK, SourceChosen(source=source))
+            yield TimedEvent(order.at + SIGNAL_LOST, Signal(locked=False))
+            yield TimedEvent(order.at + SIGNAL_BACK, Signal(locked=True))
+            yield TimedEvent(order.at + SIGNAL_BACK, SourceChosen(source=source))
 
-    def _recall(self, order: RecallOrder) -> Iterator[Happened]:
+    def _recall(self, order: RecallOrder) -> Iterator[TimedEvent]:
         lens = self.room.projector.lens
         arrives = order.at + lens.travel * 5 // 6
         if lens.reports:
-            yield Happened(order.at + SETS_OFF, LensReport(moving=True, preset=order.preset))
+            yield TimedEvent(order.at + SETS_OFF, LensReport(moving=True, preset=order.preset))
         yield from self._outcome(order.id, arrives)
         if lens.reports:
-            yield Happened(arrives, LensReport(moving=False, preset=order.preset))
+            yield TimedEvent(arrives, LensReport(moving=False, preset=order.preset))
 
-    def _prompt(self, prompt: Prompt) -> Iterator[Happened]:
+    def _prompt(self, prompt: Prompt) -> Iterator[TimedEvent]:
         person = self.person
         if person.answer is None:
             return
         if person.says_no:
-            yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="no"))
+            yield TimedEvent(prompt.at + person.answer, Answer(prompt=prompt.id, answer="no"))
             return
         if person.ready is not None:
-            yield Happened(prompt.at + person.ready, Answer(prompt=prompt.id, answer="ready"))
-        yield Happened(prompt.at + person.answer, Answer(prompt=prompt.id, answer="done"))
+            yield TimedEvent(prompt.at + person.ready, Answer(prompt=prompt.id, answer="ready"))
+        yield TimedEvent(prompt.at + person.answer, Answer(prompt=prompt.id, answer="done"))
 
 
-class Lived(NamedTuple):
+class PlayedStep(NamedTuple):
     """One moment of a night that is lived through."""
 
     now: int
@@ -125,12 +125,12 @@ class Lived(NamedTuple):
     refused: Refused | None
 
 
-def live_through(
+def play_script(
     engine: RoomEngine,
     hub: Hub,
-    script: Iterable[Happened | Passed],
+    script: Iterable[TimedEvent | TimePasses],
     until: int | None = None,
-) -> Iterator[Lived]:
+) -> Iterator[PlayedStep]:
     """Play a script against the engine with the hub answering, up to and including `until`.
 
     What falls due comes before what the hub does at the same moment, and that before the script;
@@ -161,7 +161,9 @@ def live_through(
         yield lived
 
 
-def _next(scripted: Iterator[Happened | Passed], until: int | None) -> Happened | Passed | None:
+def _next(
+    scripted: Iterator[TimedEvent | TimePasses], until: int | None
+) -> TimedEvent | TimePasses | None:
     """Take the next line of a script; None if there is none in time."""
     following = next(scripted, None)
     return following if following is None or until is None or following.now <= until else None
@@ -173,7 +175,9 @@ def _due(engine: RoomEngine, until: int | None) -> bool:
 
 
 def _coming(
-    queue: list[tuple[int, int, Event]], following: Happened | Passed | None, until: int | None
+    queue: list[tuple[int, int, Event]],
+    following: TimedEvent | TimePasses | None,
+    until: int | None,
 ) -> tuple[int, Event | None]:
     """Say what comes next: what the hub does, else the script, else the end."""
     if queue:
@@ -187,9 +191,9 @@ def _as_shown(event: Event | None, engine: RoomEngine) -> Event | None:
     return SourceChosen(source=shown) if isinstance(event, SourceChosen) and shown else event
 
 
-def _lived(engine: RoomEngine, event: Event | None, now: int) -> Lived:
+def _lived(engine: RoomEngine, event: Event | None, now: int) -> PlayedStep:
     try:
         made = engine.advance(now) if event is None else engine.handle(event, now)
     except Refused as refused:
-        return Lived(now, event, (), refused)
-    return Lived(now, event, made, None)
+        return PlayedStep(now, event, (), refused)
+    return PlayedStep(now, event, made, None)

@@ -15,34 +15,34 @@ from engine.events import Answer, Event, LensReport, Outcome, PanelReport
 from engine.refusal import Refused
 from engine.state import Core
 from engine.step import RoomEngine
-from simulator.nights.night_file import BadLine, Entry
-from simulator.nights.replay import Happening, PromiseWatch
-from simulator.nights.stand_in_hub import Happened, Hub, Passed, live_through
+from simulator.nights.night_file import BadLine, NightEntry
+from simulator.nights.replay import PromiseWatch, ReplayStep
+from simulator.nights.stand_in_hub import Hub, TimedEvent, TimePasses, play_script
 
 
-def replay_otherwise(
+def replay_with_other_rules(
     engine: RoomEngine,
     recorded: RoomEngine,
-    entries: Iterable[Entry | BadLine],
+    entries: Iterable[NightEntry | BadLine],
     until: int | None = None,
-) -> Iterator[Happening | BadLine]:
+) -> Iterator[ReplayStep | BadLine]:
     """Play a night on an engine with other rules, up to and including `until` (ms UTC).
 
     `recorded` is an engine with the night's own room: it tells which reports answered its orders.
     """
     watch, bad = PromiseWatch(engine.room), list[BadLine]()
     script = _happened_anyway(recorded, entries, bad)
-    for lived in live_through(engine, Hub(engine.room), script, until):
+    for lived in play_script(engine, Hub(engine.room), script, until):
         yield from bad
         bad.clear()
-        entry = Entry(0, lived.now, lived.event, None)
-        yield Happening(entry, lived.decisions, lived.refused, watch.see(engine.state))
+        entry = NightEntry(0, lived.now, lived.event, None)
+        yield ReplayStep(entry, lived.decisions, lived.refused, watch.see(engine.state))
     yield from bad
 
 
 def _happened_anyway(
-    recorded: RoomEngine, entries: Iterable[Entry | BadLine], bad: list[BadLine]
-) -> Iterator[Happened | Passed]:
+    recorded: RoomEngine, entries: Iterable[NightEntry | BadLine], bad: list[BadLine]
+) -> Iterator[TimedEvent | TimePasses]:
     """Give the events that would have come under other rules too; bad lines go into `bad`."""
     night = _Recorded(recorded)
     for entry in entries:
@@ -51,9 +51,9 @@ def _happened_anyway(
             continue
         night.pass_time(entry.event, entry.now)
         if entry.event is None:
-            yield Passed(entry.now)  # A decision was recorded: the engine was there to make it.
+            yield TimePasses(entry.now)  # A decision was recorded: the engine was there to make it.
         elif not night.answers(entry.event):
-            yield Happened(entry.now, entry.event)
+            yield TimedEvent(entry.now, entry.event)
         if entry.event is not None:
             night.hear(entry.event, entry.now)
 

@@ -16,12 +16,12 @@ from engine.step import RoomEngine
 from engine.table import RowTrace, Trace, explain
 from engine.wording import HOLDS
 from simulator.nights.night_file import BadLine
-from simulator.nights.replay import Happening
+from simulator.nights.replay import ReplayStep
 
 KEPT: Final = 8
 
 
-class Past(NamedTuple):
+class EarlierStep(NamedTuple):
     """One thing that led to the moment: a decision, or an event that was refused."""
 
     at: int
@@ -36,7 +36,7 @@ class Inquiry(NamedTuple):
     state: State
     facts: Facts
     trace: Trace[Show]
-    past: tuple[Past, ...]
+    past: tuple[EarlierStep, ...]
     """The last few decisions and refusals up to the moment, oldest first."""
 
 
@@ -47,15 +47,15 @@ class Expectation(NamedTuple):
     reasons: tuple[str, ...]
 
 
-def inquire(engine: RoomEngine, happenings: Iterable[Happening | BadLine], now: int) -> Inquiry:
+def inquire(engine: RoomEngine, happenings: Iterable[ReplayStep | BadLine], now: int) -> Inquiry:
     """Look at what is there after a night was played up to and including `now` (ms UTC)."""
-    past: list[Past] = []
+    past: list[EarlierStep] = []
     for happening in happenings:
         if isinstance(happening, BadLine):
             continue
-        past += [Past(decision.at, decision, None) for decision in happening.decisions]
+        past += [EarlierStep(decision.at, decision, None) for decision in happening.decisions]
         if happening.refused is not None:
-            past.append(Past(happening.entry.now, None, happening.refused))
+            past.append(EarlierStep(happening.entry.now, None, happening.refused))
     state = engine.state
     facts = facts_of(engine.room, state.core, state.settling)
     trace = explain(engine.room.rules.table, facts)

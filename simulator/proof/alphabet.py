@@ -191,7 +191,7 @@ ALPHABET: Final[dict[type[Event], _Tell]] = dict(
 """Who tells which member of the union, in its order."""
 
 
-def events(room: Room, core: Core) -> Iterator[Event]:
+def possible_events(room: Room, core: Core) -> Iterator[Event]:
     """List everything that may be heard now, stale and repeated words included."""
     for tell in ALPHABET.values():
         yield from tell(room, core)
@@ -209,5 +209,5 @@ class Alphabet:
         told_by = (core.source, core.asked, core.picture, core.recall, core.open_cues)
         made = self._made.get(told_by)
         if made is None:
-            made = self._made[told_by] = tuple(events(self.room, core))
+            made = self._made[told_by] = tuple(possible_events(self.room, core))
         return made

@@ -17,9 +17,9 @@ from engine.events import Signal
 from engine.room import Room
 from engine.state import Core, State, Tally, first_state
 from engine.step import RoomEngine
-from simulator.nights.stand_in_hub import Happened, Hub, Person, live_through
+from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.environments import entered
-from simulator.proof.equivalence import Claim, Claims
+from simulator.proof.equivalence import EquivalenceClass, EquivalenceClasses
 
 START: Final = 10**9
 HOUR: Final = 3_600_000
@@ -29,70 +29,70 @@ PLENTY: Final = 99
 PEOPLE: Final = (Person(), Person(says_no=True))
 
 
-class Circle(NamedTuple):
+class Cycle(NamedTuple):
     """Rules that lead back to themselves."""
 
-    claim: Claim
+    group: EquivalenceClass
     preset: str
     panels: str | None
     decisions: tuple[Decision, ...]
     """The recalls and prompts of the first rounds."""
 
 
-class Rested(NamedTuple):
+class Convergence(NamedTuple):
     """What came of looking for circles."""
 
     runs: int
-    circles: tuple[Circle, ...]
+    cycles: tuple[Cycle, ...]
 
 
-def come_to_rest(room: Room, claims: Claims) -> Rested:
+def check_convergence(room: Room, classes: EquivalenceClasses) -> Convergence:
     """Let the room come to rest in every world that wants something moved, from everywhere."""
     pace = room.pace._replace(per_title=PLENTY, per_night=PLENTY, opening=HOUR, linger=1)
     eager = replace(room, pace=pace)
-    runs, circles = 0, []
-    for claim in _moving(claims):
+    runs, cycles = 0, []
+    for group in _moving(classes):
         for preset, panels, hands in product(room.presets, (None, *room.panels), _hands(room)):
             for person in PEOPLE:
                 runs += 1
-                made = _run(eager, claim, preset, panels, hands, person)
+                made = _run(eager, group, preset, panels, hands, person)
                 if made is not None:
-                    circles.append(Circle(claim, preset, panels, made))
+                    cycles.append(Cycle(group, preset, panels, made))
                     break
-    return Rested(runs, tuple(circles))
+    return Convergence(runs, tuple(cycles))
 
 
 def _hands(room: Room) -> tuple[str, ...]:
     return ("still", "refused") if len(room.panels) > 1 else ("still",)
 
 
-def _moving(claims: Claims) -> Iterator[Claim]:
+def _moving(classes: EquivalenceClasses) -> Iterator[EquivalenceClass]:
     """Give one claim for each way in which rules move lens and panels."""
     seen: set[object] = set()
-    for claim in claims.ruled:
-        wishes = tuple((show.preset, show.panels) for show in claim.shows.values())
-        if claim.dead or claim.pausing or claim.late or set(wishes) == {(None, None)}:
+    for group in classes.by_rules:
+        wishes = tuple((show.preset, show.panels) for show in group.shows.values())
+        if group.inert or group.pausing or group.past_opening or set(wishes) == {(None, None)}:
             continue
-        effect = (wishes, claim.still)
+        effect = (wishes, group.nothing_plays)
         if effect not in seen:
             seen.add(effect)
-            yield claim
+            yield group
 
 
 def _run(  # noqa: PLR0913, PLR0917 - where it begins, in which world, with whom
-    room: Room, claim: Claim, preset: str, panels: str | None, hands: str, person: Person
+    room: Room, group: EquivalenceClass, preset: str, panels: str | None, hands: str, person: Person
 ) -> tuple[Decision, ...] | None:
     """Play one; gives what was ordered where it goes round in a circle, else None."""
-    world = claim.world
-    core = entered(first_state(room).core, world)
+    environment = group.environment
+    core = entered(first_state(room).core, environment)
     core.lens, core.preset, core.arrangement, core.panels = "resting", preset, panels, hands
     core.timers = core.timers._replace(
-        opening=START + HOUR if world.opening else None, pause=None, session=None
+        opening=START + HOUR if environment.opening else None, pause=None, session=None
     )
-    begins = State(core, world.settling, Tally(), core.timers.next())
+    begins = State(core, environment.settling, Tally(), core.timers.next())
     engine = RoomEngine(room, begins)
     made: list[Decision] = []
-    for happened, lived in enumerate(live_through(engine, Hub(room, person), _nudge(core))):
+    for happened, lived in enumerate(play_script(engine, Hub(room, person), _nudge(core))):
         made += [one for one in lived.decisions if isinstance(one, RecallOrder | Prompt)]
         if happened > MOST:
             return tuple(made)
@@ -101,7 +101,7 @@ def _run(  # noqa: PLR0913, PLR0917 - where it begins, in which world, with whom
     return None
 
 
-def _nudge(core: Core) -> Iterator[Happened]:
+def _nudge(core: Core) -> Iterator[TimedEvent]:
     """Let something happen that changes nothing, and time pass."""
     for second in (0, 60, 200, 600):
-        yield Happened(START + second * 1_000, Signal(locked=core.locked))
+        yield TimedEvent(START + second * 1_000, Signal(locked=core.locked))

@@ -41,11 +41,11 @@ from engine.snapshot import finite_shape
 from engine.state import State, first_state, next_deadline
 from engine.step import step
 from simulator.nights.invention import BEGINS, bars_seen
-from simulator.nights.stand_in_hub import Happened
-from simulator.proof.alphabet import FRESH, OVER, events
-from simulator.proof.environments import World
+from simulator.nights.stand_in_hub import TimedEvent
+from simulator.proof.alphabet import FRESH, OVER, possible_events
+from simulator.proof.environments import Environment
 from simulator.proof.reachability import Explorer
-from simulator.proof.successors import Broken
+from simulator.proof.successors import Violation
 
 SECOND: Final = 1_000
 BUDGET: Final = 60_000
@@ -59,10 +59,10 @@ Judge = Callable[[State, tuple[Decision, ...], State], bool]
 """Tells whether a step, from one State to another, breaks the promise."""
 
 
-class Evening(NamedTuple):
+class Counterexample(NamedTuple):
     """An evening on which a promise breaks, in its last step."""
 
-    happened: tuple[Happened, ...]
+    happened: tuple[TimedEvent, ...]
     ends: int
     """When it breaks, ms UTC: with the last event, or when something falls due after it."""
 
@@ -74,36 +74,36 @@ class _Node(NamedTuple):
     event: Event | None
 
 
-def evening(
-    explorer: Explorer, broken: Broken, judge: Judge, budget: int = BUDGET
-) -> Evening | None:
+def find_counterexample(
+    explorer: Explorer, broken: Violation, judge: Judge, budget: int = BUDGET
+) -> Counterexample | None:
     """Find the shortest evening; None where the budget does not suffice.
 
     The way to the world that the exploration met is found first; another world may be nearer,
     so that a second search, without that aim, looks for a shorter way.
     """
     away = _distances(explorer, broken.cause.before)
-    worlds = _worlds_on_the_way(explorer, broken)
-    goal = broken.cause.world
+    environments = _environments_on_the_way(explorer, broken)
+    goal = broken.cause.environment
 
     def aimed(state: State) -> int:
-        at = explorer.seen.get(explorer.trials.key(state.core), -1)
+        at = explorer.index_of.get(explorer.successors.key(state.core), -1)
         return max(away.get(at, FAR), _differences(state, goal))
 
-    found = _search(explorer.room, judge, worlds, aimed, FAR, budget)
+    found = _search(explorer.room, judge, environments, aimed, FAR, budget)
     if found is None:
         return None
     length = len(found)
-    shorter = _search(explorer.room, judge, worlds, lambda _state: 1, length - 1, budget // 4)
+    shorter = _search(explorer.room, judge, environments, lambda _state: 1, length - 1, budget // 4)
     path = found if shorter is None else shorter
-    happened = tuple(Happened(one.now, one.event) for one in path if one.event is not None)
-    return Evening(happened, path[-1].now)
+    happened = tuple(TimedEvent(one.now, one.event) for one in path if one.event is not None)
+    return Counterexample(happened, path[-1].now)
 
 
 def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
     room: Room,
     judge: Judge,
-    worlds: tuple[World, ...],
+    environments: tuple[Environment, ...],
     left: Callable[[State], int],
     longest: int,
     budget: int,
@@ -111,11 +111,11 @@ def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
     """Search best first for the fewest steps; `left` says how many it takes yet at least."""
     start = _Node(first_state(room), BEGINS, None, None)
     queue: list[tuple[int, int, int, int, _Node]] = [(0, 0, 0, 0, start)]
-    seen = {_state_key(start.state)}
+    seen = {_shape_key(start.state)}
     tried = 0
     while queue and tried < budget:
         _, _, _, length, node = heappop(queue)
-        for event in _moves(room, node.state, worlds):
+        for event in _moves(room, node.state, environments):
             tried += 1
             following = _follow(room, node, event)
             if following is None:
@@ -123,7 +123,7 @@ def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
             after, made = following
             if judge(node.state, made, after.state):
                 return _path(after)
-            key = _state_key(after.state)
+            key = _shape_key(after.state)
             rest = left(after.state)
             if key not in seen and length + 1 + rest <= longest:
                 seen.add(key)
@@ -131,7 +131,7 @@ def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
     return None
 
 
-def _state_key(state: State) -> int:
+def _shape_key(state: State) -> int:
     """Two States of one shape and one title do the same, only at other times."""
     return hash(finite_shape(state))
 
@@ -142,23 +142,23 @@ def _distances(explorer: Explorer, goal: int) -> dict[int, int]:
     queue = deque([goal])
     while queue:
         at = queue.popleft()
-        for source in explorer.sources[at] if at >= 0 else ():
+        for source in explorer.predecessors[at] if at >= 0 else ():
             if source >= 0 and source not in found:
                 found[source] = found[at] + 1
                 queue.append(source)
     return found
 
 
-def _worlds_on_the_way(explorer: Explorer, broken: Broken) -> tuple[World, ...]:
+def _environments_on_the_way(explorer: Explorer, broken: Violation) -> tuple[Environment, ...]:
     """List the worlds through which the exploration came to the broken state."""
-    found, cause = [broken.cause.world], broken.cause
+    found, cause = [broken.cause.environment], broken.cause
     while cause.before >= 0:
         cause = explorer.causes[cause.before]
-        found.append(cause.world)
+        found.append(cause.environment)
     return tuple(dict.fromkeys(found))
 
 
-def _differences(state: State, goal: World) -> int:
+def _differences(state: State, goal: Environment) -> int:
     """Count what has to be told at least before the world is the one looked for."""
     core = state.core
     told, wished = dict(core.told), dict(goal.told)
@@ -182,12 +182,14 @@ _NEVER: Final = (BarsSeen, BlackSeen, FormatCode, RatioSeen, Mark, Resumed, Sign
 """Events that tell nothing here, or are told as the worlds on the way have them."""
 
 
-def _moves(room: Room, state: State, worlds: tuple[World, ...]) -> Iterator[Event | None]:
+def _moves(
+    room: Room, state: State, environments: tuple[Environment, ...]
+) -> Iterator[Event | None]:
     """List what may happen next: None lets time pass until something falls due."""
     if next_deadline(state) is not None:
         yield None
-    sources = {world.source for world in worlds}
-    for event in events(room, state.core):
+    sources = {environment.source for environment in environments}
+    for event in possible_events(room, state.core):
         if isinstance(event, _NEVER) or event.id == FRESH:
             continue
         if isinstance(event, SourceChosen) and event.source not in sources:
@@ -195,57 +197,65 @@ def _moves(room: Room, state: State, worlds: tuple[World, ...]) -> Iterator[Even
         if isinstance(event, Outcome) and event.order == OVER:
             continue
         if isinstance(event, Service | ProjectorReport | ToldFact | Hand) and not _of_use(
-            event, worlds
+            event, environments
         ):
             continue
         if isinstance(event, Title) and event.declared is not None:
             continue
         yield event
-    yield from _world_events(state, worlds)
+    yield from _environment_events(state, environments)
 
 
-def _of_use(event: Service | ProjectorReport | ToldFact | Hand, worlds: tuple[World, ...]) -> bool:
+def _of_use(
+    event: Service | ProjectorReport | ToldFact | Hand, environments: tuple[Environment, ...]
+) -> bool:
     """Tell whether an event leads into one of the worlds."""
     match event:
         case Service():
-            return any(world.service for world in worlds)
+            return any(environment.service for environment in environments)
         case ProjectorReport():
-            return event.state == "lit" or any(world.projector != "lit" for world in worlds)
+            return event.state == "lit" or any(
+                environment.projector != "lit" for environment in environments
+            )
         case ToldFact():
-            return any((event.fact, event.value) in world.told for world in worlds)
+            return any(
+                (event.fact, event.value) in environment.told for environment in environments
+            )
         case Hand():
-            return any(world.hand == "person" for world in worlds)
+            return any(environment.hand == "person" for environment in environments)
 
 
-def _world_events(state: State, worlds: tuple[World, ...]) -> Iterator[Event]:
+def _environment_events(state: State, environments: tuple[Environment, ...]) -> Iterator[Event]:
     """Tell what the worlds on the way have that the room has not heard."""
     core = state.core
-    yield from _readings(worlds)
-    for world in worlds:
-        if world.minute is not None and world.minute != core.minute:
-            yield TimeOfDay(minute=world.minute)
-        if world.declared is not None and world.declared != core.declared:
-            yield Title(begun=True, declared=number_of(world.declared))
-        if world.range is not None and world.range != core.range:
-            yield Signal(locked=True, range="high" if world.range == "high" else "ordinary")
-        if world.stereo is not None and world.stereo != core.stereo:
-            yield Signal(locked=True, stereo=world.stereo)
-        if world.frame != core.frame and world.frame < 30_000:  # noqa: PLR2004 - a frame's ratio
-            yield Signal(locked=True, columns=world.frame * 1_080 // 10_000, rows=1_080)
-        if world.wish is not None and any(world.wish[:4]):
-            wish = world.wish
+    yield from _readings(environments)
+    for environment in environments:
+        if environment.minute is not None and environment.minute != core.minute:
+            yield TimeOfDay(minute=environment.minute)
+        if environment.declared is not None and environment.declared != core.declared:
+            yield Title(begun=True, declared=number_of(environment.declared))
+        if environment.range is not None and environment.range != core.range:
+            yield Signal(locked=True, range="high" if environment.range == "high" else "ordinary")
+        if environment.stereo is not None and environment.stereo != core.stereo:
+            yield Signal(locked=True, stereo=environment.stereo)
+        if environment.frame != core.frame and environment.frame < 30_000:  # noqa: PLR2004 - a frame's ratio
+            yield Signal(locked=True, columns=environment.frame * 1_080 // 10_000, rows=1_080)
+        if environment.wish is not None and any(environment.wish[:4]):
+            wish = environment.wish
             look = HandLook(picture=wish.picture, preset=wish.preset, panels=wish.panels)
             yield Hand(taken=True, look=look)
 
 
-def _readings(worlds: tuple[World, ...]) -> Iterator[Event]:
+def _readings(environments: tuple[Environment, ...]) -> Iterator[Event]:
     """Read the shapes that the worlds have, with lines in the bar where one has them."""
-    ratios = {world.aspect for world in worlds} | {world.tallest for world in worlds}
-    if any(world.varies for world in worlds):
+    ratios = {environment.aspect for environment in environments} | {
+        environment.tallest for environment in environments
+    }
+    if any(environment.varies for environment in environments):
         ratios |= {*VARYING}
     for ratio in sorted(ratio for ratio in ratios if ratio is not None):
         yield RatioSeen(ratio=number_of(ratio))
-        if any(world.subtitles for world in worlds):
+        if any(environment.subtitles for environment in environments):
             bars = bars_seen(ratio)
             yield bars
             yield replace(bars, bottom=bars.bottom // 2)

@@ -31,7 +31,7 @@ FRAMES: Final = (WIDE_FRAME, 13_333)
 """Coded frames that nearly all sources send."""
 
 
-class World(NamedTuple):
+class Environment(NamedTuple):
     """What is so outside: all that the equipment's own state leaves open."""
 
     projector: str = "lit"
@@ -59,23 +59,23 @@ class World(NamedTuple):
     @property
     def settling(self) -> Settling:
         """What the filter of the readings remembers."""
-        return settled(self.aspect, self.subtitles)
+        return settled_on(self.aspect, self.subtitles)
 
 
 @lru_cache(4_096)
-def settled(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
+def settled_on(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
     """Give the filter's memory of a ratio that nothing contradicts."""
     return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles)
 
 
-def entered(core: Core, world: World) -> Core:
+def entered(core: Core, environment: Environment) -> Core:
     """Give a copy of a core, in this world."""
     new = core.copy()
-    enter(new, world)
+    enter(new, environment)
     return new
 
 
-def enter(new: Core, world: World) -> None:
+def enter(new: Core, environment: Environment) -> None:
     """Put a core into this world."""
     (
         new.projector,
@@ -97,8 +97,8 @@ def enter(new: Core, world: World) -> None:
         new.told,
         new.hand,
         new.hand_look,
-    ) = world
-    idle = world.playback in {"stopped", "unknown"} or world.pause_over
+    ) = environment
+    idle = environment.playback in {"stopped", "unknown"} or environment.pause_over
     new.timers = _running(
         new.timers,
         LATER if pausing(new) else None,
@@ -116,7 +116,7 @@ def _running(timers: Timers, pause: int | None, opening: int | None, session: in
 # ------------------------------------------------------------------------------ facts in classes
 
 
-def tested(room: Room) -> dict[str, list[Lookup]]:
+def lookups_by_fact(room: Room) -> dict[str, list[Lookup]]:
     """Collect for every fact how rules and promises look at it; what none looks at is left out."""
     tables: list[RuleTable[object]] = [room.rules.table]  # type: ignore[list-item]
     tables += [promise.never for promise in room.promises]  # type: ignore[misc]
@@ -129,7 +129,7 @@ def tested(room: Room) -> dict[str, list[Lookup]]:
     return found
 
 
-def values(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, ...]:
+def representatives(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, ...]:
     """Pick one value out of each class that these lookups tell apart, null first where it may be.
 
     Numbers are picked from the middle of their class, on the steps that facts come in.
@@ -155,14 +155,14 @@ def values(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, ...]:
     return tuple(found)
 
 
-def aspects(room: Room) -> tuple[int, ...]:
+def representative_aspects(room: Room) -> tuple[int, ...]:
     """Pick one ratio out of each class that rules, promises or the picture's place tell apart."""
-    looks = tested(room)
+    looks = lookups_by_fact(room)
     cuts = [lookup for name in ("aspect", "tallest") for lookup in looks.get(name, ())]
     classes: dict[object, list[int]] = {}
     for ratio in range(NARROWEST, WIDEST + 1, RATIO_STEP):
         whole = meant(ratio)
-        key = (tuple(one.rows(ratio) for one in cuts), placed(room, whole))
+        key = (tuple(one.rows(ratio) for one in cuts), placement_key(room, whole))
         classes.setdefault(key, []).append(whole)
     return tuple(_best(ratios) for ratios in classes.values())
 
@@ -175,7 +175,7 @@ def _best(ratios: list[int]) -> int:
     return next((film for film in FILMS if film in ratios), ratios[len(ratios) // 2])
 
 
-def frames(room: Room, ratios: tuple[int, ...]) -> tuple[int, ...]:
+def representative_frames(room: Room, ratios: tuple[int, ...]) -> tuple[int, ...]:
     """Pick one coded frame out of each class that its place tells apart, the usual ones first."""
     classes: dict[object, int] = {}
     for frame in (*FRAMES, *ratios):
@@ -188,7 +188,7 @@ def frames(room: Room, ratios: tuple[int, ...]) -> tuple[int, ...]:
     return tuple(dict.fromkeys((*FRAMES, *classes.values())))
 
 
-def placed(room: Room, ratio: int) -> tuple[object, ...]:
+def placement_key(room: Room, ratio: int) -> tuple[object, ...]:
     """Say all that matters of where pictures of a ratio stand: what can be shown, and is safe."""
     return tuple(
         (can_show(room, name, ratio, preset, panels), _kind_at(room, name, ratio, preset, panels))
@@ -198,24 +198,32 @@ def placed(room: Room, ratio: int) -> tuple[object, ...]:
     )
 
 
-def _kind_at(room: Room, name: str, ratio: int, preset: str | None, panels: str | None) -> Kind:
-    return kind_of(room, OrderedPicture(name, ratio, 0, fit(room, name, 0, ratio, preset, panels)))
+def _kind_at(
+    room: Room, name: str, ratio: int, preset: str | None, panels: str | None
+) -> PictureKind:
+    return picture_kind(
+        room, OrderedPicture(name, ratio, 0, fit(room, name, 0, ratio, preset, panels))
+    )
 
 
-Kind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
+PictureKind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
 """What matters of a picture: whether it is dark, even or which named one, where it is safe, and
 which promises see it."""
 
 
 @lru_cache(65_536)
-def kind_of(room: Room, shown: OrderedPicture) -> Kind:
+def picture_kind(room: Room, shown: OrderedPicture) -> PictureKind:
     """Say what matters of a picture."""
     name = shown.picture if shown.picture in room.pictures or shown.picture == DARK else PLAIN
-    return name, reaches(room, shown.region), seen_by(room, shown.picture, shown.lift)
+    return (
+        name,
+        on_panels_at(room, shown.region),
+        promise_tests_passed(room, shown.picture, shown.lift),
+    )
 
 
 @lru_cache(4_096)
-def seen_by(room: Room, picture: str, lift: int) -> tuple[bool, ...]:
+def promise_tests_passed(room: Room, picture: str, lift: int) -> tuple[bool, ...]:
     """Say which promises' tests of a picture pass, of those that may meet one nobody asks for now.
 
     In a person's hand and in a pause what was asked for before stands on. Otherwise picture and
@@ -235,7 +243,7 @@ def seen_by(room: Room, picture: str, lift: int) -> tuple[bool, ...]:
 
 
 @lru_cache(65_536)
-def reaches(room: Room, region: Rect) -> tuple[bool, ...]:
+def on_panels_at(room: Room, region: Rect) -> tuple[bool, ...]:
     """Say for each preset and arrangement, unknown first, whether a region is on panels there."""
     return tuple(
         on_panel(room, region, preset, panels)
@@ -247,17 +255,17 @@ def reaches(room: Room, region: Rect) -> tuple[bool, ...]:
 # --------------------------------------------------------------------------------------- worlds
 
 
-def worlds(room: Room) -> Iterator[World]:
+def environments(room: Room) -> Iterator[Environment]:
     """List every world with light and nobody at work, before any source is known too."""
-    looks, columns = tested(room), {column.name: column for column in room_columns(room)}
+    looks, columns = lookups_by_fact(room), {column.name: column for column in room_columns(room)}
 
     def picked(name: str) -> tuple[Value, ...]:
-        return values(columns[name], looks[name]) if name in looks else (None,)
+        return representatives(columns[name], looks[name]) if name in looks else (None,)
 
-    ratios = aspects(room)
-    usual = frames(room, ratios)
+    ratios = representative_aspects(room)
+    usual = representative_frames(room, ratios)
     told = [
-        [(name, value) for value in values(columns[name], looks[name])]
+        [(name, value) for value in representatives(columns[name], looks[name])]
         for name in room.told
         if name in looks
     ]
@@ -273,7 +281,7 @@ def worlds(room: Room) -> Iterator[World]:
         for aspect, frame, (minute, range_, stereo, facts) in product(
             (None,) if fixed else (None, *ratios), dict.fromkeys(any_frame), lasting
         ):
-            bare = World(
+            bare = Environment(
                 source=source,
                 playback=playback,
                 pause_over=over,

@@ -31,7 +31,7 @@ NO = frozenset({"declined", "expired"})
 GONE = frozenset({"off", "cooling"})
 
 
-class Before(NamedTuple):
+class StepStart(NamedTuple):
     """What has to be known of a core that a step began with."""
 
     lens: str
@@ -42,20 +42,22 @@ class Before(NamedTuple):
     panels: str
 
 
-def before_of(core: Core) -> Before:
+def step_start(core: Core) -> StepStart:
     """Take down what a step begins with."""
-    return Before(core.lens, core.preset, core.recall, core.service, core.hand, core.panels)
+    return StepStart(core.lens, core.preset, core.recall, core.service, core.hand, core.panels)
 
 
-def broken(room: Room, before: State, decisions: tuple[Decision, ...], after: State) -> list[str]:
+def violations(
+    room: Room, before: State, decisions: tuple[Decision, ...], after: State
+) -> list[str]:
     """Say which of the engine's promises a step has broken, one sentence each."""
-    found = [*unsound(before_of(before.core), decisions, after.core)]
+    found = [*step_violations(step_start(before.core), decisions, after.core)]
     if after.core.shown is not None and not after.core.failed:
-        found += on_panels(room, after.core)
+        found += picture_on_panels(room, after.core)
     return found
 
 
-def unsound(before: Before, decisions: tuple[Decision, ...], after: Core) -> list[str]:
+def step_violations(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> list[str]:
     """Say the same of two cores, but for where the picture stands."""
     found = [*_standing(after), *_prompt_open(after)]
     if "lens_unknown" in after.holds:
@@ -113,7 +115,7 @@ def _held(core: Core) -> Iterator[str]:
         yield "a lens whose place nobody knows is left there, though nothing plays"
 
 
-def _people_asked(before: Before, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
+def _people_asked(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
     """Panels are as their prompt was last put to people; only people or time can refuse it."""
     told = no = ""
     for one in decisions:
@@ -127,7 +129,7 @@ def _people_asked(before: Before, decisions: tuple[Decision, ...], after: Core) 
         yield "panels are refused, but nobody has said no, and no prompt has expired"
 
 
-def on_panels(room: Room, core: Core) -> Iterator[str]:
+def picture_on_panels(room: Room, core: Core) -> Iterator[str]:
     """No order puts picture on a panel that is fitted, or may be, at any place of the way."""
     shown = core.shown
     if shown is None:
@@ -139,7 +141,7 @@ def on_panels(room: Room, core: Core) -> Iterator[str]:
         yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
 
 
-def _recalled(before: Before, recall: RecallOrder, after: Core) -> Iterator[str]:
+def _recalled(before: StepStart, recall: RecallOrder, after: Core) -> Iterator[str]:
     """A recall comes one at a time, within its limits, with light, and against nobody."""
     if after.lens != "travelling" or after.preset != recall.preset:
         yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"
@@ -163,7 +165,7 @@ def _recalled(before: Before, recall: RecallOrder, after: Core) -> Iterator[str]
 # ------------------------------------------------------------------- what was heard is what stands
 
 
-def unheard(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
+def event_violations(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
     """Say where what an event has said is not what is known after it, before any answer."""
     match event:
         case LensReport():
@@ -260,7 +262,7 @@ def _work_begun(before: Core, after: Core) -> Iterator[str]:
         yield f"panels were {before.panels}, and somebody's work has made them {after.panels}"
 
 
-def unfired(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
+def timer_violations(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
     """Say where a timer has run out and what it was for has not come."""
     if getattr(after.timers, timer) is not None and timer not in {"pause", "session"}:
         yield f"the timer {timer} has run out and runs on"

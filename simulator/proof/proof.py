@@ -22,12 +22,12 @@ from engine.state import State
 from engine.table import Column
 from rules.text.findings import listed
 from simulator.nights.replay import broken_promises
-from simulator.proof.convergence import Circle, Rested, come_to_rest
-from simulator.proof.counterexample import Evening, Judge, evening
-from simulator.proof.equivalence import MOST_WORLDS
-from simulator.proof.invariants import on_panels
+from simulator.proof.convergence import Convergence, Cycle, check_convergence
+from simulator.proof.counterexample import Counterexample, Judge, find_counterexample
+from simulator.proof.equivalence import MOST_ENVIRONMENTS
+from simulator.proof.invariants import picture_on_panels
 from simulator.proof.reachability import LIMIT, Exploration, Explorer
-from simulator.proof.successors import Broken, Cause
+from simulator.proof.successors import Cause, Violation
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
@@ -56,7 +56,7 @@ class Fault(NamedTuple):
     """Of the room file; 0: of no line."""
     message: str
     suggestion: str
-    evening: Evening | None = None
+    counterexample: Counterexample | None = None
     path: tuple[Cause, ...] = ()
     """The exploration's own way there, where no evening was found."""
 
@@ -65,7 +65,7 @@ class Proof(NamedTuple):
     """What is known of a room."""
 
     exploration: Exploration
-    rested: Rested
+    convergence: Convergence
     faults: tuple[Fault, ...]
     proven: tuple[tuple[str, str], ...]
     """Promises that hold in every state, with their reasons."""
@@ -81,12 +81,12 @@ def prove(
     """Explore a room and judge what was found; `tell` hears how many states are done, and known."""
     explorer = Explorer(room, limit)
     exploration = explorer.run(tell, workers=workers)
-    rested = come_to_rest(room, explorer.claims)
+    convergence = check_convergence(room, explorer.classes)
     faults = _cut_off(exploration, limit)
     faults += [
-        _broken(explorer, one) for one in exploration.broken if one.promise not in room.waived
+        _broken(explorer, one) for one in exploration.violations if one.promise not in room.waived
     ]
-    faults += [_circle(room, circle) for circle in rested.circles[:1]]
+    faults += [_circle(room, cycle) for cycle in convergence.cycles[:1]]
     if exploration.complete:
         faults += _never(room, exploration)
     promised = {promise.label: promise.because for promise in room.promises}
@@ -95,7 +95,7 @@ def prove(
     sure = exploration.complete and "engine" not in {fault.code for fault in faults}
     return Proof(
         exploration,
-        rested,
+        convergence,
         tuple(faults),
         tuple(
             (name, why)
@@ -112,17 +112,17 @@ def _cut_off(exploration: Exploration, limit: int) -> list[Fault]:
     message = f"not proven: after {limit:,} states there were more to come"
     advice = "Have fewer presets or panels."
     if exploration.states < limit:
-        message = f"not proven: there are more than {MOST_WORLDS:,} worlds to tell apart"
+        message = f"not proven: there are more than {MOST_ENVIRONMENTS:,} worlds to tell apart"
         advice = "Test fewer facts, or fewer different values of each."
     return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
 
 
-def _broken(explorer: Explorer, broken: Broken) -> Fault:
+def _broken(explorer: Explorer, broken: Violation) -> Fault:
     room, name = explorer.room, broken.promise
     if name.startswith(OURS):
         words = f"roomcue itself does not do what it must: {broken.words}"
         return Fault("engine", True, name, 0, words, "Please report this.")  # noqa: FBT003
-    found = evening(explorer, broken, judge_of(room, name))
+    found = find_counterexample(explorer, broken, judge_of(room, name))
     line = next((promise.line for promise in room.promises if promise.label == name), 0)
     row = _row_label(room, broken)
     words = f"{name} does not hold: {broken.words.rstrip('.')}"
@@ -152,14 +152,14 @@ def _promised(room: Room, name: str) -> tuple[tuple[Column, ...], tuple[Region, 
     return never.columns, never.rows[0].cells
 
 
-def _line_of(room: Room, broken: Broken) -> int:
+def _line_of(room: Room, broken: Violation) -> int:
     row = broken.row
     return room.rules.otherwise.line if row is None or row < 0 else room.rules.rows[row].line
 
 
-def _row_label(room: Room, broken: Broken) -> str:
+def _row_label(room: Room, broken: Violation) -> str:
     row = broken.row
-    if broken.cause.world.hand == "person":
+    if broken.cause.environment.hand == "person":
         return "a person's hand"
     if row is None or row < 0:
         return "otherwise"
@@ -177,7 +177,7 @@ def judge_of(room: Room, name: str) -> Judge:
         return lambda _before, _made, after: (
             after.core.shown is not None
             and not after.core.failed
-            and bool([*on_panels(room, after.core)])
+            and bool([*picture_on_panels(room, after.core)])
         )
     return lambda _before, _made, after: (
         "flash" not in after.core.holds
@@ -204,8 +204,8 @@ def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> boo
     )
 
 
-def _circle(room: Room, circle: Circle) -> Fault:
-    asked = list(dict.fromkeys(one.rule for one in circle.decisions))
+def _circle(room: Room, cycle: Cycle) -> Fault:
+    asked = list(dict.fromkeys(one.rule for one in cycle.decisions))
     rows = {note.label: note.line for note in room.rules.rows}
     named = " and ".join(f"{label} (line {rows[label]})" for label in asked if label in rows)
     message = f"these rules lead round in a circle, and never come to rest: {named or asked}"

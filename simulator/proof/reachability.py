@@ -15,21 +15,21 @@ from typing import Final, NamedTuple
 from engine.facts import HANDS_OF
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
-from simulator.proof.environments import World
-from simulator.proof.equivalence import Place
-from simulator.proof.successors import Broken, Cause, Come, Key, Report, Trials
-from simulator.proof.worker_pool import Answered, Crew, crew_for
+from simulator.proof.environments import Environment
+from simulator.proof.equivalence import Situation
+from simulator.proof.successors import Cause, Expansion, StateKey, Successor, Successors, Violation
+from simulator.proof.worker_pool import AnswerTask, WorkerPool, worker_pool
 
 LIMIT: Final = 200_000
-MOST_BROKEN: Final = 20
+MOST_VIOLATIONS: Final = 20
 
 
 class Exploration(NamedTuple):
     """What came of it."""
 
-    worlds: int
+    environments: int
     """How many worlds the hub may speak of."""
-    claims: int
+    classes: int
     """How many of them rules, promises and physics tell apart."""
     states: int
     """How many states the equipment can be in."""
@@ -37,7 +37,7 @@ class Exploration(NamedTuple):
     """How many halves of steps were taken: something heard, or an answer given."""
     complete: bool
     """Nothing was cut off."""
-    broken: tuple[Broken, ...]
+    violations: tuple[Violation, ...]
     rows: frozenset[int]
     """The rows that are ever chosen, -1 being the default."""
     unmet: tuple[tuple[int, str], ...]
@@ -50,24 +50,24 @@ class Explorer:
     def __init__(self, room: Room, limit: int = LIMIT) -> None:
         self.room = room
         self.limit = limit
-        self.trials = Trials(room)
-        self.claims = self.trials.claims
-        self.seen: dict[Key, int] = {}
+        self.successors = Successors(room)
+        self.classes = self.successors.classes
+        self.index_of: dict[StateKey, int] = {}
         self.cores: list[Core] = []
         self.causes: list[Cause] = []
-        self.sources: list[set[int]] = []
+        self.predecessors: list[set[int]] = []
         """For each state those from which it was come to."""
         self.steps = 0
-        self.broken: dict[str, Broken] = {}
-        self.places: set[Place] = set()
-        self._heard: set[Key] = set()
+        self.violations: dict[str, Violation] = {}
+        self.situations: set[Situation] = set()
+        self._heard: set[StateKey] = set()
         self._fresh: list[int] = []
 
     def run(
         self,
-        tell: Callable[[int, int], None] | None = None,
+        progress: Callable[[int, int], None] | None = None,
         *,
-        to_first: bool = False,
+        stop_at_first: bool = False,
         workers: int = 1,
     ) -> Exploration:
         """Search until nothing new is found, or until the first promise breaks.
@@ -75,20 +75,20 @@ class Explorer:
         `tell` hears how many states are done, and known. With more workers the same is found, in
         so many processes.
         """
-        first = self.trials.normal(first_state(self.room).core)
-        self._keep(Come(self.trials.key(first), first, Cause(-1, None, World())))
-        with crew_for(self.trials, workers) as crew:
+        first = self.successors.canonical(first_state(self.room).core)
+        self._keep(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
+        with worker_pool(self.successors, workers) as pool:
             while self._fresh and len(self.cores) <= self.limit:
                 states, self._fresh = self._fresh, []
-                posts = self._hear(crew, states)
+                tasks = self._hear(pool, states)
                 done = len(self.cores) - len(states)
-                for number, report in enumerate(crew.answered(posts), start=1):
+                for number, report in enumerate(pool.after_answers(tasks), start=1):
                     self._take(report)
-                    for come in report.come:
+                    for come in report.successors:
                         self._keep(come)
-                    if tell is not None:
-                        tell(done + len(states) * number // len(posts), len(self.cores))
-                    if (to_first and self.broken) or len(self.cores) > self.limit:
+                    if progress is not None:
+                        progress(done + len(states) * number // len(tasks), len(self.cores))
+                    if (stop_at_first and self.violations) or len(self.cores) > self.limit:
                         return self._found(complete=False)
         return self._found(complete=not self._fresh)
 
@@ -100,45 +100,45 @@ class Explorer:
             found.append(cause)
         return tuple(found[-2::-1]) or (found[0],)
 
-    def _hear(self, crew: Crew, states: list[int]) -> list[Answered]:
+    def _hear(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:
         """Let everything happen to some states; gives what has not been answered to yet."""
-        posts: list[Answered] = []
-        for report in crew.heard([(at, self.cores[at]) for at in states]):
+        tasks: list[AnswerTask] = []
+        for report in pool.after_events([(at, self.cores[at]) for at in states]):
             self._take(report)
-            for key, core, cause in report.come:
+            for key, core, cause in report.successors:
                 if core is not None and key not in self._heard:
                     self._heard.add(key)
-                    self.places.add(self.claims.place(core))
-                    posts.append((cause.before, cause.event, core))
-        return posts
+                    self.situations.add(self.classes.situation(core))
+                    tasks.append((cause.before, cause.event, core))
+        return tasks
 
-    def _take(self, report: Report) -> None:
+    def _take(self, report: Expansion) -> None:
         self.steps += report.steps
-        for broken in report.broken:
-            if len(self.broken) < MOST_BROKEN:
-                self.broken.setdefault(broken.promise, broken)
+        for violations in report.violations:
+            if len(self.violations) < MOST_VIOLATIONS:
+                self.violations.setdefault(violations.promise, violations)
 
-    def _keep(self, come: Come) -> None:
+    def _keep(self, come: Successor) -> None:
         """Enter a state that the equipment has got into, and how."""
-        at = self.seen.get(come.key)
+        at = self.index_of.get(come.key)
         if at is None and come.core is not None:
-            at = self.seen[come.key] = len(self.cores)
+            at = self.index_of[come.key] = len(self.cores)
             self._fresh.append(at)
             self.cores.append(come.core)
             self.causes.append(come.cause)
-            self.sources.append(set())
+            self.predecessors.append(set())
         if at is not None:
-            self.sources[at].add(come.cause.before)
+            self.predecessors[at].add(come.cause.before)
 
     def _found(self, *, complete: bool) -> Exploration:
         return Exploration(
-            worlds=self.claims.world_count,
-            claims=len(self.claims),
+            environments=self.classes.environment_count,
+            classes=len(self.classes),
             states=len(self.cores),
             steps=self.steps,
-            complete=complete and self.claims.complete,
-            broken=tuple(self.broken.values()),
-            rows=self.claims.rows(self.places),
+            complete=complete and self.classes.complete,
+            violations=tuple(self.violations.values()),
+            rows=self.classes.rows(self.situations),
             unmet=self._unmet(),
         )
 
@@ -158,11 +158,11 @@ class Explorer:
         }
         standing = [
             (index, name)
-            for index, cells in enumerate(self.trials.standing)
+            for index, cells in enumerate(self.successors.standing)
             for name, cell in cells
             if not any(cell.accepts(value) for value in met[name])  # type: ignore[arg-type]
         ]
-        return (*sorted(self.claims.unmet), *standing)
+        return (*sorted(self.classes.unmet), *standing)
 
 
 def explore(room: Room, limit: int = LIMIT) -> Exploration:

@@ -37,9 +37,16 @@ from engine.state import NOTHING_WANTED, Core, State, Tally, Timers
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
 from simulator.proof.alphabet import Alphabet
-from simulator.proof.environments import LATER, World, entered, kind_of
-from simulator.proof.equivalence import STANDING, Claim, Claims
-from simulator.proof.invariants import Before, before_of, on_panels, unfired, unheard, unsound
+from simulator.proof.environments import LATER, Environment, entered, picture_kind
+from simulator.proof.equivalence import STANDING, EquivalenceClass, EquivalenceClasses
+from simulator.proof.invariants import (
+    StepStart,
+    event_violations,
+    picture_on_panels,
+    step_start,
+    step_violations,
+    timer_violations,
+)
 
 NOW: Final = 10**9
 ORDER: Final = 1
@@ -49,9 +56,9 @@ LEFT: Final = 2
 """Recalls left, wherever any are: the engine asks no more than whether one is."""
 NOTHING_TOLD: Final[dict[str, FactValue]] = {}
 NO_TIMES: Final = Timers()
-PLAYING: Final = World(playback="playing", title=True, opening=True, aspect=23_900)
+PLAYING: Final = Environment(playback="playing", title=True, opening=True, aspect=23_900)
 
-Key = tuple[object, ...]
+StateKey = tuple[object, ...]
 
 
 class Cause(NamedTuple):
@@ -61,10 +68,10 @@ class Cause(NamedTuple):
     """The state it came from; -1 for the first."""
     event: Event | str | None
     """An event, or a timer's name; None: the world alone changed."""
-    world: World
+    environment: Environment
 
 
-class Broken(NamedTuple):
+class Violation(NamedTuple):
     """A promise that does not hold, and how one gets there."""
 
     promise: str
@@ -74,23 +81,23 @@ class Broken(NamedTuple):
     """The row that had chosen what stood."""
 
 
-class Come(NamedTuple):
+class Successor(NamedTuple):
     """A state that the equipment gets into; the core is None where it was given before."""
 
-    key: Key
+    key: StateKey
     core: Core | None
     cause: Cause
 
 
-class Report(NamedTuple):
+class Expansion(NamedTuple):
     """What came of one trial."""
 
-    come: tuple[Come, ...]
-    broken: tuple[Broken, ...]
+    successors: tuple[Successor, ...]
+    violations: tuple[Violation, ...]
     steps: int
 
 
-def key_of(room: Room, core: Core, *, remembers: bool) -> tuple[object, ...]:
+def state_key(room: Room, core: Core, *, carries_over: bool) -> tuple[object, ...]:
     """Say what of the equipment's state is kept; two cores of one key can do the same.
 
     Who has the room and what they want is the world's business. Where a hand's travel set off
@@ -107,12 +114,12 @@ def key_of(room: Room, core: Core, *, remembers: bool) -> tuple[object, ...]:
         core.panels,
         core.arrangement,
         None if asked is None else asked[1:],
-        None if shown is None or core.failed else kind_of(room, shown),
-        core.wanted[:2] if remembers else None,
+        None if shown is None or core.failed else picture_kind(room, shown),
+        core.wanted[:2] if carries_over else None,
     )
 
 
-def normal(core: Core, *, remembers: bool) -> Core:
+def canonical(core: Core, *, carries_over: bool) -> Core:
     """Give a copy that holds only what the key tells, the rest as if nothing stood in the way."""
     new = core.copy()
     if new.failed:
@@ -121,7 +128,7 @@ def normal(core: Core, *, remembers: bool) -> Core:
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
     new.cues, new.open_cues, new.row = (), (), None
     new.wanted = core.wanted._replace(preset=None, panels=None, cues=())
-    if not remembers:
+    if not carries_over:
         new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
     timers = core.timers
@@ -133,7 +140,7 @@ def normal(core: Core, *, remembers: bool) -> Core:
     return new
 
 
-class Trial(Transaction):
+class SilentTransaction(Transaction):
     """A step under way whose decisions are judged and thrown away: nobody reads their facts."""
 
     __slots__ = ()
@@ -143,12 +150,12 @@ class Trial(Transaction):
         return NOTHING_TOLD
 
 
-class Trials:
+class Successors:
     """Takes steps of a room; what it remembers only saves work."""
 
     def __init__(self, room: Room) -> None:
         self.room = room
-        self.claims = Claims(room)
+        self.classes = EquivalenceClasses(room)
         self._alphabet = Alphabet(room)
         self.standing = [
             [
@@ -159,72 +166,80 @@ class Trials:
             for one in room.promises
         ]
         self._verdicts: dict[tuple[Value, ...], tuple[int, ...]] = {}
-        self._given: set[Key] = set()
-        self._heard: set[Key] = set()
+        self._given: set[StateKey] = set()
+        self._heard: set[StateKey] = set()
         self._steps = 0
-        self._broken: dict[str, Broken] = {}
+        self._violations: dict[str, Violation] = {}
         self._playing = PLAYING._replace(source=next(iter(room.sources)))
         self._others = (
             self._playing._replace(projector="off", title=False, opening=False, playback="stopped"),
             self._playing._replace(service=True),
         )
 
-    def heard(self, at: int, core: Core) -> Report:
+    def after_events(self, at: int, core: Core) -> Expansion:
         """Let everything happen to a state once: whatever may be told, whatever may run out.
 
         What an earlier state has led to is not given again.
         """
         if not self._survives(core):
             words = "a state is not the same once written and read"
-            self._break("roomcue: restart", words, Cause(at, None, World()))
-        come: dict[Key, Come] = {}
+            self._violate("roomcue: restart", words, Cause(at, None, Environment()))
+        successors: dict[StateKey, Successor] = {}
         for event, core_then in self._hear_all(at, core):
             key = self.key(core_then)
             if key not in self._heard:
                 self._heard.add(key)
                 cause = Cause(at, event, self._playing)
-                come[key] = Come(key, self.normal(core_then), cause)
-        return self._report(come)
+                successors[key] = Successor(key, self.canonical(core_then), cause)
+        return self._report(successors)
 
-    def answered(self, at: int, event: Event | str | None, core: Core) -> Report:
+    def after_answers(self, at: int, event: Event | str | None, core: Core) -> Expansion:
         """Let every world be the one that is answered to."""
-        come: dict[Key, Come] = {}
-        for claim in self.claims.seen_from(core):
-            cause = Cause(at, event, claim.world)
-            for before, turn in self._answers(at, core, claim):
-                self._judge(before, claim, turn, cause)
+        successors: dict[StateKey, Successor] = {}
+        for group in self.classes.relevant_to(core):
+            cause = Cause(at, event, group.environment)
+            for before, turn in self._answers(at, core, group):
+                self._judge(before, group, turn, cause)
                 key = self.key(turn.core)
-                if key not in come:
+                if key not in successors:
                     new = key not in self._given
                     self._given.add(key)
-                    come[key] = Come(key, self.normal(turn.core) if new else None, cause)
-        return self._report(come)
+                    successors[key] = Successor(
+                        key, self.canonical(turn.core) if new else None, cause
+                    )
+        return self._report(successors)
 
-    def key(self, core: Core) -> Key:
+    def key(self, core: Core) -> StateKey:
         """Say what of the equipment's state is kept."""
-        return key_of(self.room, core, remembers=self.claims.remembers)
+        return state_key(self.room, core, carries_over=self.classes.carries_over)
 
-    def normal(self, core: Core) -> Core:
+    def canonical(self, core: Core) -> Core:
         """Give a copy that holds no more than its key tells."""
-        return normal(core, remembers=self.claims.remembers)
+        return canonical(core, carries_over=self.classes.carries_over)
 
-    def _report(self, come: dict[Key, Come]) -> Report:
-        report = Report(tuple(come.values()), tuple(self._broken.values()), self._steps)
-        self._broken, self._steps = {}, 0
+    def _report(self, successors: dict[StateKey, Successor]) -> Expansion:
+        report = Expansion(
+            tuple(successors.values()), tuple(self._violations.values()), self._steps
+        )
+        self._violations, self._steps = {}, 0
         return report
 
     def _survives(self, core: Core) -> bool:
         state = State(core, self._playing.settling, TALLY, core.timers.next())
         return decode(encode(state)) == state
 
-    def _break(self, promise: str, words: str, cause: Cause, row: int | None = None) -> None:
+    def _violate(self, promise: str, words: str, cause: Cause, row: int | None = None) -> None:
         """Note how a promise breaks; the first way found is one of the shortest."""
-        self._broken.setdefault(promise, Broken(promise, words, cause, row))
+        self._violations.setdefault(promise, Violation(promise, words, cause, row))
 
-    def _turn(self, core: Core, world: World, tally: Tally = TALLY) -> Trial:
+    def _turn(
+        self, core: Core, environment: Environment, tally: Tally = TALLY
+    ) -> SilentTransaction:
         """Begin a half of a step, on a core that was made for it alone."""
         self._steps += 1
-        return Trial(self.room, State(core, world.settling, tally, None), NOW, own=True)
+        return SilentTransaction(
+            self.room, State(core, environment.settling, tally, None), NOW, own=True
+        )
 
     # ---------------------------------------------------------------------------- first halves
 
@@ -238,12 +253,12 @@ class Trials:
             playing.timers = core.timers._replace(picture=LATER)
         entered_playing = entered(playing, self._playing)
         unordered = entered(core, self._playing)
-        others = [(entered(core, world), world) for world in self._others]
+        others = [(entered(core, environment), environment) for environment in self._others]
         for event in self._alphabet.events(playing):
             yield from self._hear(at, entered_playing, event, self._playing)
             if isinstance(event, Service | ProjectorReport | Resumed):
-                for other, world in others:
-                    yield from self._hear(at, other, event, world)
+                for other, environment in others:
+                    yield from self._hear(at, other, event, environment)
             elif isinstance(event, LensReport):
                 for changed in _lens_memories(unordered, event):
                     yield from self._hear(at, changed, event, self._playing)
@@ -259,76 +274,84 @@ class Trials:
             yield from self._hear(at, by_hand, Hand(taken=taking), taken)
 
     def _hear(
-        self, at: int, before: Core, event: Event, world: World
+        self, at: int, before: Core, event: Event, environment: Environment
     ) -> Iterator[tuple[Event, Core]]:
         """Let a core that has entered a world hear an event."""
-        turn = self._turn(before.copy(), world)
+        turn = self._turn(before.copy(), environment)
         try:
             apply_event(turn, event)
         except Refused:
             return
-        for words in unheard(self.room, before, event, turn.core):
-            self._break("roomcue: reports", words, Cause(at, event, world))
+        for words in event_violations(self.room, before, event, turn.core):
+            self._violate("roomcue: reports", words, Cause(at, event, environment))
         yield event, turn.core
 
-    def _fire(self, at: int, core: Core, timer: str, world: World) -> Iterator[tuple[str, Core]]:
-        before = entered(core, world)
+    def _fire(
+        self, at: int, core: Core, timer: str, environment: Environment
+    ) -> Iterator[tuple[str, Core]]:
+        before = entered(core, environment)
         before.timers = before.timers._replace(**{timer: NOW})
-        turn = self._turn(before.copy(), world)
+        turn = self._turn(before.copy(), environment)
         fire_due(turn)
-        for words in unfired(self.room, before, timer, turn.core):
-            self._break("roomcue: timers", words, Cause(at, timer, world))
+        for words in timer_violations(self.room, before, timer, turn.core):
+            self._violate("roomcue: timers", words, Cause(at, timer, environment))
         yield timer, turn.core
 
     # --------------------------------------------------------------------------- second halves
 
-    def _answers(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Transaction]]:
+    def _answers(
+        self, at: int, core: Core, group: EquivalenceClass
+    ) -> Iterator[tuple[StepStart, Transaction]]:
         """Answer, and answer again with what may stand in the way of what was ordered."""
         whole = True
-        for start, first in self._at_once(at, core, claim):
+        for start, first in self._at_once(at, core, group):
             yield start, first
             if "linger" not in first.core.holds:
                 continue
-            ripe = self._ripened(first, claim, LEFT, 0)
-            yield before_of(first.core), ripe
+            ripe = self._ripened(first, group, LEFT, 0)
+            yield step_start(first.core), ripe
             if whole and len(ripe.decisions) > 0:
-                yield before_of(first.core), self._ripened(first, claim, 0, 0)
-                yield before_of(first.core), self._ripened(first, claim, LEFT, LEFT)
+                yield step_start(first.core), self._ripened(first, group, 0, 0)
+                yield step_start(first.core), self._ripened(first, group, LEFT, LEFT)
             whole = False
 
-    def _ripened(self, first: Transaction, claim: Claim, night: int, asks: int) -> Transaction:
+    def _ripened(
+        self, first: Transaction, group: EquivalenceClass, night: int, asks: int
+    ) -> Transaction:
         """Let a wish have stood for long enough, with so many recalls left and prompts made."""
         core = first.core.copy()
         core.timers = core.timers._replace(linger=NOW)
         core.left_night, core.asks = night, asks
-        turn = self._turn(core, claim.world, first.tally)
+        turn = self._turn(core, group.environment, first.tally)
         fire_due(turn)
         choose_and_reconcile(turn)
         return turn
 
-    def _at_once(self, at: int, core: Core, claim: Claim) -> Iterator[tuple[Before, Transaction]]:
-        for wanted in self._wanted(core, claim):
-            start = partial(self._start, at, core, claim, wanted)
-            before, turn = self._answer(start(), claim)
+    def _at_once(
+        self, at: int, core: Core, group: EquivalenceClass
+    ) -> Iterator[tuple[StepStart, Transaction]]:
+        for wanted in self._wanted(core, group):
+            start = partial(self._start, at, core, group, wanted)
+            before, turn = self._answer(start(), group)
             yield before, turn
             after, ordered, going = turn.core, False, False
             for decision in turn.decisions:
                 ordered |= isinstance(decision, PictureOrder)
                 going |= isinstance(decision, RecallOrder)
                 going |= isinstance(decision, Prompt) and decision.stage == "at the screen"
-            if ordered and (self.claims.remembers or _waits(after) or len(turn.decisions) > 1):
+            if ordered and (self.classes.carries_over or _waits(after) or len(turn.decisions) > 1):
                 changed = self._instead(start(), after)
                 if changed is not None:
-                    yield self._answer(changed, claim)
+                    yield self._answer(changed, group)
             if going:
                 waiting = start()
                 waiting.left_night = 0
-                yield self._answer(waiting, claim)
+                yield self._answer(waiting, group)
                 if core.shown is not None and self.room.answers:
                     waiting = start()
                     waiting.picture = ORDER
                     waiting.timers = waiting.timers._replace(picture=LATER)
-                    yield self._answer(waiting, claim)
+                    yield self._answer(waiting, group)
 
     def _instead(self, start: Core, after: Core) -> Core | None:
         """Give what may have kept a picture from being ordered, so that other things go on.
@@ -339,7 +362,9 @@ class Trials:
         if start.shown is None:
             start.shown, start.failed = shown, True
             return start if self.room.answers else None
-        if shown is not None and kind_of(self.room, shown) == kind_of(self.room, start.shown):
+        if shown is not None and picture_kind(self.room, shown) == picture_kind(
+            self.room, start.shown
+        ):
             start.shown = shown
             return start
         if shown is None or shown.picture == DARK:
@@ -347,58 +372,60 @@ class Trials:
         start.timers = start.timers._replace(flash=LATER)
         return start
 
-    def _wanted(self, core: Core, claim: Claim) -> Iterator[Look | None]:
+    def _wanted(self, core: Core, group: EquivalenceClass) -> Iterator[Look | None]:
         """Give what may have been wanted before, where that matters; None: it does not.
 
         Whoever has just been asked is not sent away by a row that leaves the panels open. A pause
         holds what was wanted when it began: the picture that stands, or one that could not be
         shown and has plain in its place.
         """
-        if claim.world.hand == "person" or claim.dead:
-            held = claim.dead and claim.pausing and claim.world.hand == "rules"
+        if group.environment.hand == "person" or group.inert:
+            held = group.inert and group.pausing and group.environment.hand == "rules"
             yield core.wanted if held else None
             return
         asked = None if core.asked is None else core.asked.panels
         panels = (None,) if asked is None else (None, asked)
-        if not claim.pausing:
+        if not group.pausing:
             for one in panels:
                 yield None if one is None else core.wanted._replace(panels=one)
             return
         stands = PLAIN if core.shown is None or core.shown.picture == DARK else core.shown.picture
         lift = 0 if core.shown is None else core.shown.lift
-        named = self.claims.named if stands in {PLAIN, WHOLE} else ()
+        named = self.classes.named if stands in {PLAIN, WHOLE} else ()
         for picture in (stands, *named):
             for one in panels:
                 yield Look(picture, lift, None, one)
 
-    def _start(self, at: int, core: Core, claim: Claim, wanted: Look | None) -> Core:
+    def _start(self, at: int, core: Core, group: EquivalenceClass, wanted: Look | None) -> Core:
         """Enter the claim's world, with what was wanted before."""
-        start = entered(core, claim.world)
-        if claim.dead:
+        start = entered(core, group.environment)
+        if group.inert:
             start.shown = None  # In service or without light nobody knows what stands.
         if at > 0:
             # Cues touch nothing else: it is enough to give them from the first state.
-            start.cues = claim.cues[self.claims.place(core)]
+            start.cues = group.cues[self.classes.situation(core)]
         if wanted is not None:
             start.wanted = wanted
             start.asks = int(wanted.panels is not None)
             start.row = start.row or 0  # something has been chosen before
         return start
 
-    def _answer(self, core: Core, claim: Claim) -> tuple[Before, Transaction]:
-        before = before_of(core)
-        turn = self._turn(core, claim.world)
+    def _answer(self, core: Core, group: EquivalenceClass) -> tuple[StepStart, Transaction]:
+        before = step_start(core)
+        turn = self._turn(core, group.environment)
         choose_and_reconcile(turn)
         return before, turn
 
     # ------------------------------------------------------------------------------ judgement
 
-    def _judge(self, before: Before, claim: Claim, turn: Transaction, cause: Cause) -> None:
+    def _judge(
+        self, before: StepStart, group: EquivalenceClass, turn: Transaction, cause: Cause
+    ) -> None:
         after = turn.core
-        for words in unsound(before, tuple(turn.decisions), after):
-            self._break("roomcue: steps", words, cause)
-        self._built_in(claim, turn, cause)
-        if claim.touched and "flash" not in after.holds:
+        for words in step_violations(before, tuple(turn.decisions), after):
+            self._violate("roomcue: steps", words, cause)
+        self._built_in(group, turn, cause)
+        if group.promises and "flash" not in after.holds:
             shown = after.shown
             standing = (
                 after.preset,
@@ -413,10 +440,10 @@ class Trials:
             if verdict is None:
                 verdict = self._verdicts[standing] = self._verdict(standing)
             for index in verdict:
-                if index in claim.touched:
+                if index in group.promises:
                     promise = self.room.promises[index]
-                    told = cause._replace(world=claim.touched[index])
-                    self._break(promise.label, promise.because, told, after.row)
+                    told = cause._replace(environment=group.promises[index])
+                    self._violate(promise.label, promise.because, told, after.row)
 
     def _verdict(self, standing: tuple[Value, ...]) -> tuple[int, ...]:
         """Say of which promises the tests of the equipment pass; see `STANDING` for the order."""
@@ -427,19 +454,23 @@ class Trials:
             if all(cell.accepts(facts[name]) for name, cell in cells)
         )
 
-    def _built_in(self, claim: Claim, turn: Transaction, cause: Cause) -> None:
+    def _built_in(self, group: EquivalenceClass, turn: Transaction, cause: Cause) -> None:
         after = turn.core
         shown = after.shown
         if shown is not None and not after.failed:
-            for words in on_panels(self.room, after):
-                self._break(NO_PICTURE_ON_PANELS, words, cause, after.row)
-            if claim.menu and shown.picture in self.room.pictures and "flash" not in after.holds:
-                self._break(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause, after.row)
-        if claim.late and claim.world.hand == "rules":
+            for words in picture_on_panels(self.room, after):
+                self._violate(NO_PICTURE_ON_PANELS, words, cause, after.row)
+            if (
+                group.may_be_menu
+                and shown.picture in self.room.pictures
+                and "flash" not in after.holds
+            ):
+                self._violate(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause, after.row)
+        if group.past_opening and group.environment.hand == "rules":
             for decision in turn.decisions:
                 if isinstance(decision, RecallOrder):
                     words = f"{decision.preset} is recalled in mid-title"
-                    self._break(NO_TRAVEL_IN_MID_TITLE, words, cause, after.row)
+                    self._violate(NO_TRAVEL_IN_MID_TITLE, words, cause, after.row)
 
 
 def _lens_memories(core: Core, report: LensReport) -> Iterator[Core]:

@@ -18,7 +18,7 @@ from typing import Final, Protocol
 
 from engine.events import Event
 from engine.state import Core
-from simulator.proof.successors import Report, Trials
+from simulator.proof.successors import Expansion, Successors
 
 AT_ONCE: Final = 4
 """So many states go to a process together."""
@@ -26,46 +26,46 @@ AHEAD: Final = 2
 """So many times: while one lot is under way the next lies ready, and nobody waits for more."""
 MOST: Final = 8
 
-Heard = tuple[int, Core]
-Answered = tuple[int, Event | str | None, Core]
+EventTask = tuple[int, Core]
+AnswerTask = tuple[int, Event | str | None, Core]
 
 
-class Crew(Protocol):
+class WorkerPool(Protocol):
     """Whoever takes the steps."""
 
-    def heard(self, states: list[Heard]) -> Iterable[Report]:
+    def after_events(self, states: list[EventTask]) -> Iterable[Expansion]:
         """Let everything happen to each of these states."""
 
-    def answered(self, posts: list[Answered]) -> Iterable[Report]:
+    def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
         """Let each of these be answered to in every world."""
 
 
-class _Alone:
-    def __init__(self, trials: Trials) -> None:
-        self._trials = trials
+class _InProcess:
+    def __init__(self, successors: Successors) -> None:
+        self._successors = successors
 
-    def heard(self, states: list[Heard]) -> Iterable[Report]:
-        return (self._trials.heard(*state) for state in states)
+    def after_events(self, states: list[EventTask]) -> Iterable[Expansion]:
+        return (self._successors.after_events(*state) for state in states)
 
-    def answered(self, posts: list[Answered]) -> Iterable[Report]:
-        return (self._trials.answered(*post) for post in posts)
+    def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
+        return (self._successors.after_answers(*post) for post in tasks)
 
 
-class _Together:
+class _Forked:
     def __init__(self, others: list[Connection]) -> None:
         self._others = others
 
-    def heard(self, states: list[Heard]) -> Iterable[Report]:
+    def after_events(self, states: list[EventTask]) -> Iterable[Expansion]:
         return self._done("heard", states)
 
-    def answered(self, posts: list[Answered]) -> Iterable[Report]:
-        return self._done("answered", posts)
+    def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
+        return self._done("answered", tasks)
 
-    def _done(self, what: str, tasks: Sequence[Heard | Answered]) -> Iterator[Report]:
+    def _done(self, what: str, tasks: Sequence[EventTask | AnswerTask]) -> Iterator[Expansion]:
         """Hand out tasks, a lot at a time, to whoever is free."""
         lots = enumerate(tasks[at : at + AT_ONCE] for at in range(0, len(tasks), AT_ONCE))
         begun: dict[Connection, list[int]] = {other: [] for other in self._others}
-        done: dict[int, list[Report]] = {}
+        done: dict[int, list[Expansion]] = {}
 
         def hand_out(other: Connection) -> None:
             number, lot = next(lots, (0, None))
@@ -94,10 +94,10 @@ def processors() -> int:
 
 
 @contextmanager
-def crew_for(trials: Trials, workers: int) -> Iterator[Crew]:
+def worker_pool(successors: Successors, workers: int) -> Iterator[WorkerPool]:
     """Give a crew of so many processes; one worker is this process itself."""
     if workers < 2:  # noqa: PLR2004 - alone
-        yield _Alone(trials)
+        yield _InProcess(successors)
         return
     fork = multiprocessing.get_context("fork")
     others: list[Connection] = []
@@ -106,23 +106,26 @@ def crew_for(trials: Trials, workers: int) -> Iterator[Crew]:
         for _ in range(workers):
             other, end = fork.Pipe()
             others.append(other)
-            process = fork.Process(target=_work, args=(trials, end, others), daemon=True)
+            process = fork.Process(target=_work, args=(successors, end, others), daemon=True)
             process.start()
             processes.append(process)
             end.close()
-        yield _Together(others)
+        yield _Forked(others)
     finally:
         for one in processes:
             one.kill()  # It has nothing that would have to be put away.
             one.join()
 
 
-def _work(trials: Trials, end: Connection, others: list[Connection]) -> None:
+def _work(successors: Successors, end: Connection, others: list[Connection]) -> None:
     """Take steps until nobody asks for any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asked.
     for other in others:
         other.close()  # Only the one that asked holds these ends: with it they are gone.
-    tasks: dict[str, Callable[..., Report]] = {"heard": trials.heard, "answered": trials.answered}
+    tasks: dict[str, Callable[..., Expansion]] = {
+        "heard": successors.after_events,
+        "answered": successors.after_answers,
+    }
     with suppress(EOFError, BrokenPipeError, ConnectionResetError):
         while True:
             what, lot = end.recv()

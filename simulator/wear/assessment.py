@@ -16,24 +16,24 @@ from simulator.wear.creep import (
     ENOUGH,
     ONE_IN_TWENTY,
     Belief,
+    FirstPassage,
     Forecast,
-    Passing,
-    Seen,
+    Observation,
     Session,
     believe,
-    due,
+    due_count,
 )
-from simulator.wear.ledger import Ledger, count_at, rate
+from simulator.wear.ledger import Ledger, count_at, travels_a_day
 from simulator.wear.measurements import (
     WARM,
-    Entry,
     Limit,
     Measured,
+    Measurement,
     Repeated,
     in_force,
     limits,
+    measured_at,
     millimetres_a_pixel,
-    moment,
     offsets,
 )
 from simulator.wear.repeatability import FEWEST, Pose, bidirectional, pose, unidirectional
@@ -52,12 +52,12 @@ NEXT_AT_LEAST: Final = 30
 """Measuring again after fewer travels than this says little that is new."""
 
 
-class Axis(NamedTuple):
+class OffsetEstimate(NamedTuple):
     """One way in which a preset may creep, or one of its edges. Millimetres on the screen."""
 
     name: str
     """One of `AXES` or `EDGES`."""
-    seen: tuple[Seen, ...]
+    seen: tuple[Observation, ...]
     """In units of the limit, as the filter takes them."""
     belief: Belief
     offset: float
@@ -70,7 +70,7 @@ class Axis(NamedTuple):
     forecast: Forecast
     """Counts of travels from now on."""
     chance_now: float
-    passing: Passing
+    passing: FirstPassage
 
 
 class Repeatability(NamedTuple):
@@ -84,7 +84,7 @@ class Repeatability(NamedTuple):
     """ISO 230-2: R."""
 
 
-class Wear(NamedTuple):
+class PresetWear(NamedTuple):
     """How one preset stands."""
 
     preset: str
@@ -99,12 +99,12 @@ class Wear(NamedTuple):
     """How many measurements are in force."""
     aligned: int | None
     """When it was last realigned, ms UTC."""
-    axes: tuple[Axis, ...]
+    axes: tuple[OffsetEstimate, ...]
     """Empty: too few measurements."""
-    edges: tuple[Axis, ...]
-    worst: Axis | None
+    edges: tuple[OffsetEstimate, ...]
+    worst: OffsetEstimate | None
     """The edge that shows first."""
-    by: By | None
+    by: ChanceBy | None
     """The probability that was asked for."""
     beyond: tuple[str, float] | None
     """An edge that was last read beyond its limit, and where (mm): no forecast is needed."""
@@ -119,19 +119,19 @@ class Wear(NamedTuple):
     """When the focus was read last (ms UTC), and how far it had gone."""
 
 
-class By(NamedTuple):
+class ChanceBy(NamedTuple):
     """How likely it is to show within so many travels."""
 
     travels: float
     chance: float
 
 
-def wear_of(
+def assess(
     room: Room,
     ledger: Ledger,
-    book: Sequence[Entry],
+    book: Sequence[Measurement],
     ahead: Callable[[float], float] | None = None,
-) -> tuple[Wear, ...]:
+) -> tuple[PresetWear, ...]:
     """Say how each preset of a room stands.
 
     `ahead` says, from the travels a day, within how many travels it is asked whether it shows.
@@ -143,29 +143,29 @@ def wear_of(
 def _preset(
     room: Room,
     ledger: Ledger,
-    entries: Sequence[Entry],
+    entries: Sequence[Measurement],
     preset: str,
     ahead: Callable[[float], float] | None,
-) -> Wear:
+) -> PresetWear:
     ours = [one for one in entries if one.preset == preset]
     read = [one for one in ours if isinstance(one, Measured)]
     sessions = [one for one in ours if isinstance(one, Repeated)]
     both = limits(room)
     now = ledger.totals.get(preset, 0)
     travels = [one for one in ledger.travels if one.preset == preset]
-    axes: tuple[Axis, ...] = ()
-    edges: tuple[Axis, ...] = ()
+    axes: tuple[OffsetEstimate, ...] = ()
+    edges: tuple[OffsetEstimate, ...] = ()
     if len(read) >= ENOUGH and min(both).far > 0:
         scene = _Scene(room, ledger, sessions, _approach(room, sessions), both, now)
         axes = tuple(_axis(scene, name, read) for name in AXES)
         edges = tuple(_axis(scene, name, read) for name in EDGES)
     worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
-    a_day = rate(ledger, preset)
-    focus = [(moment(one), one.focus) for one in read if one.focus is not None]
-    last = count_at(ledger, preset, moment(read[-1])) if read else 0
+    a_day = travels_a_day(ledger, preset)
+    focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
+    last = count_at(ledger, preset, measured_at(read[-1])) if read else 0
     beyond = _beyond(room, read[-1], both) if read else None
     due_in = None if worst is None else _due(last, now, worst.forecast.first)
-    return Wear(
+    return PresetWear(
         preset=preset,
         travels=now,
         ordered=sum(one.ordered for one in travels),
@@ -174,7 +174,7 @@ def _preset(
         a_day=a_day,
         limit=min(both) if worst is None else worst.limit,
         measured=len(read),
-        aligned=max((moment(one) for one in read if one.aligned), default=None),
+        aligned=max((measured_at(one) for one in read if one.aligned), default=None),
         axes=axes,
         edges=edges,
         worst=worst,
@@ -197,10 +197,10 @@ def _beyond(room: Room, read: Measured, both: tuple[Limit, Limit]) -> tuple[str,
     return (edge, getattr(came, edge)) if far > 0 else None
 
 
-def _by(edges: Sequence[Axis], travels: float) -> By | None:
+def _by(edges: Sequence[OffsetEstimate], travels: float) -> ChanceBy | None:
     """Say how likely the worst edge is to show within so many travels; None: nobody knows."""
     chances = [edge.passing.by(travels) for edge in edges]
-    return By(travels, max(chances)) if chances else None
+    return ChanceBy(travels, max(chances)) if chances else None
 
 
 class _Scene(NamedTuple):
@@ -214,7 +214,7 @@ class _Scene(NamedTuple):
     now: int
 
 
-def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
+def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> OffsetEstimate:
     room, limit = scene.room, scene.limits[_WAY.get(name, 0)]
     most = limit.far
     apart = scene.approach[_WAY[name]] if name in _WAY else 0.0
@@ -222,11 +222,11 @@ def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
     seen = []
     for one in read:
         came = offsets(room, one)
-        travels = count_at(scene.ledger, one.preset, moment(one))
+        travels = count_at(scene.ledger, one.preset, measured_at(one))
         side = apart / 2 * _SIDES[one.side] / most
         error = came.edge_error if name in EDGES else came.error
         seen.append(
-            Seen(
+            Observation(
                 travels,
                 getattr(came, name) / most - side,
                 error / most,
@@ -238,9 +238,9 @@ def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> Axis:
     known = _sessions(room, scene.sessions, _WAY[name], most) if name in _WAY else ()
     belief = believe(seen, known, doubt=doubt)
     count = max(scene.now, belief.count)
-    passing = Passing(belief, count, doubt)
+    passing = FirstPassage(belief, count, doubt)
     low, middle, high = (point * most * 100 for point in belief.size("creep"))
-    return Axis(
+    return OffsetEstimate(
         name=name,
         seen=tuple(seen),
         belief=belief,
@@ -312,10 +312,10 @@ def _due(last: int, now: int, first: float) -> float | None:
     """Say in how many travels from now somebody shall look."""
     if not isfinite(first):
         return None
-    return max(0.0, due(last, now + first) - now)
+    return max(0.0, due_count(last, now + first) - now)
 
 
-def _next(last: int, now: int, worst: Axis | None) -> int:
+def _next(last: int, now: int, worst: OffsetEstimate | None) -> int:
     """Say after how many more travels a measurement says most."""
     if worst is None:
         return max(0, last + NEXT_AT_LEAST - now)
@@ -324,7 +324,7 @@ def _next(last: int, now: int, worst: Axis | None) -> int:
     return int(max(0, min(half, last + 10 * NEXT_AT_LEAST) - now))
 
 
-class Taught(NamedTuple):
+class RuleCost(NamedTuple):
     """What the ledger says of one rule."""
 
     rule: str
@@ -333,11 +333,11 @@ class Taught(NamedTuple):
     """Milliseconds that people waited for the lens."""
 
 
-def taught(ledger: Ledger) -> tuple[Taught, ...]:
+def cost_by_rule(ledger: Ledger) -> tuple[RuleCost, ...]:
     """Say what each rule has cost in travels and waiting; None stands for hands."""
-    found: dict[str, Taught] = {}
+    found: dict[str, RuleCost] = {}
     for one in ledger.travels:
         rule = "by hand" if one.rule is None else one.rule
-        old = found.get(rule, Taught(rule, 0, 0))
-        found[rule] = Taught(rule, old.travels + 1, old.waited + one.waited)
+        old = found.get(rule, RuleCost(rule, 0, 0))
+        found[rule] = RuleCost(rule, old.travels + 1, old.waited + one.waited)
     return tuple(sorted(found.values(), key=lambda one: -one.travels))

@@ -49,7 +49,7 @@ _FEW, _FEW_WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 _FEW_WEIGHTS = _FEW_WEIGHTS / _FEW_WEIGHTS.sum()
 
 
-class Seen(NamedTuple):
+class Observation(NamedTuple):
     """One measurement."""
 
     travels: int
@@ -74,7 +74,7 @@ class Session(NamedTuple):
     error: float
 
 
-class Track:
+class KalmanFilter:
     """A Kalman filter of level and creep, for many sizes of walk and scatter side by side."""
 
     __slots__ = ("creep", "creep_variance", "level", "level_variance", "shared")
@@ -85,9 +85,9 @@ class Track:
         self.level_variance, self.creep_variance = level_variance, creep_variance
         self.shared = np.zeros_like(level_variance)
 
-    def copy(self) -> Track:
+    def copy(self) -> KalmanFilter:
         """Give a copy that goes its own way: the figures themselves are never changed in place."""
-        other = Track(self.level_variance, self.creep_variance)
+        other = KalmanFilter(self.level_variance, self.creep_variance)
         other.level, other.creep, other.shared = self.level, self.creep, self.shared
         return other
 
@@ -130,9 +130,9 @@ class Belief:
     weight: Figures
     walk: Figures
     scatter: Figures
-    track: Track
+    track: KalmanFilter
 
-    def at(self, count: float) -> Track:
+    def at(self, count: float) -> KalmanFilter:
         """Give level and creep as they are believed to be at a count from the last one on."""
         track = self.track.copy()
         track.travel(count - self.count, self.walk)
@@ -184,7 +184,10 @@ _POINTS: Final = (0.05, 0.5, 0.95)
 
 
 def believe(
-    seen: Iterable[Seen], sessions: Iterable[Session] = (), count: int = 0, doubt: float = 0.0
+    seen: Iterable[Observation],
+    sessions: Iterable[Session] = (),
+    count: int = 0,
+    doubt: float = 0.0,
 ) -> Belief:
     """Say what is believed after measurements in the order of their counts.
 
@@ -198,7 +201,7 @@ def believe(
     median, deviation = _scatter_known(sessions)
     scatter = median * np.exp(deviation * scatters)
     score = np.repeat(np.log(LIKELY), len(prior) // len(LIKELY)) - 0.5 * (walks**2 + scatters**2)
-    track = Track(np.full_like(prior, ALIGNED**2 + doubt**2), prior**2)
+    track = KalmanFilter(np.full_like(prior, ALIGNED**2 + doubt**2), prior**2)
     for one in seen:
         track.travel(one.travels - count, walk)
         count = one.travels
@@ -241,7 +244,7 @@ FURTHEST: Final = 1e6
 """Nobody asks what happens after so many travels."""
 
 
-class Passing:
+class FirstPassage:
     """The chance that one travel in twenty passes the limit (1), by any count from now on."""
 
     def __init__(self, belief: Belief, count: int, taken: float = 0.0) -> None:
@@ -300,7 +303,7 @@ ENOUGH: Final = 3
 """With fewer measurements than this nothing is foretold."""
 
 
-def due(last: float, first: float) -> float:
+def due_count(last: float, first: float) -> float:
     """Say at which count a preset is due: to be measured again, and aligned if that does not help.
 
     `last` is the count of its last measurement, `first` the one by which it shows with 5 %.

@@ -15,7 +15,7 @@ from engine.decisions import RecallOrder
 from engine.events import moment_of
 from engine.state import DAY, State, Travels, night_at
 from engine.step import RoomEngine
-from simulator.nights.night_file import BadLine, Entry
+from simulator.nights.night_file import BadLine, NightEntry
 from simulator.nights.replay import replay
 
 NOWHERE: Final = ""
@@ -44,7 +44,7 @@ class Travel(NamedTuple):
     """All travels to this preset up to this one, over counts that began anew too."""
 
 
-class Hole(NamedTuple):
+class MissingTravels(NamedTuple):
     """Travels that the totals know of and no line tells."""
 
     preset: str
@@ -58,7 +58,7 @@ class Ledger(NamedTuple):
     """What nights add up to."""
 
     travels: tuple[Travel, ...]
-    holes: tuple[Hole, ...]
+    holes: tuple[MissingTravels, ...]
     totals: dict[str, int]
     """All travels by preset at the end, those before the first night too."""
     held: tuple[tuple[int, str], ...]
@@ -77,12 +77,12 @@ def _counted(travels: Iterable[Travels]) -> dict[str, int]:
     return {one.preset: one.ordered + one.by_hand for one in travels}
 
 
-class Bookkeeper:
+class LedgerWriter:
     """Writes a ledger, night by night, in their order."""
 
     def __init__(self) -> None:
         self._travels: list[Travel] = []
-        self._holes: list[Hole] = []
+        self._holes: list[MissingTravels] = []
         self._held: list[tuple[int, str]] = []
         self._totals: dict[str, int] | None = None
         """What the engine has counted, as far as it was lived through."""
@@ -93,7 +93,7 @@ class Bookkeeper:
         self._latest = 0
 
     def live(
-        self, engine: RoomEngine, begins: int, entries: Iterable[Entry | BadLine]
+        self, engine: RoomEngine, begins: int, entries: Iterable[NightEntry | BadLine]
     ) -> list[BadLine]:
         """Live through one night from the State that the engine stands in.
 
@@ -130,7 +130,7 @@ class Bookkeeper:
                 before = self._totals[preset]
                 self._earlier[preset] = self._earlier.get(preset, 0) + before
             if missing:
-                self._holes.append(Hole(preset, self._latest or begins, max(0, missing)))
+                self._holes.append(MissingTravels(preset, self._latest or begins, max(0, missing)))
 
     def _take(self, engine: RoomEngine, night: _Night, now: int) -> None:
         night_number = night_at(engine.state.core, now)
@@ -228,9 +228,11 @@ class _Night:
         self._holds = state.core.holds
 
 
-def _watched(entries: Iterable[Entry | BadLine], night: _Night) -> Iterator[Entry | BadLine]:
+def _watched(
+    entries: Iterable[NightEntry | BadLine], night: _Night
+) -> Iterator[NightEntry | BadLine]:
     for entry in entries:
-        if isinstance(entry, Entry):
+        if isinstance(entry, NightEntry):
             night.latest = entry.now
         yield entry
 
@@ -261,7 +263,7 @@ def per_title(travels: Iterable[Travel]) -> dict[str, int]:
     return dict(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 
-def rate(ledger: Ledger, preset: str) -> float:
+def travels_a_day(ledger: Ledger, preset: str) -> float:
     """Say how many travels a day go to a preset, over the nights that the ledger holds."""
     days = max(1.0, (ledger.ends - ledger.begins) / DAY)
     return sum(one.preset == preset for one in ledger.travels) / days

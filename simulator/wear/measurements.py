@@ -79,8 +79,10 @@ class Repeated(_Written):
     corrects: Annotated[int | None, Field(ge=1)] = None
 
 
-Entry = Measured | Repeated
-ENTRIES: Final[TypeAdapter[Entry]] = TypeAdapter(Annotated[Entry, Field(discriminator="kind")])
+Measurement = Measured | Repeated
+ENTRIES: Final[TypeAdapter[Measurement]] = TypeAdapter(
+    Annotated[Measurement, Field(discriminator="kind")]
+)
 
 
 class BookError(ValueError):
@@ -105,14 +107,14 @@ class Offsets(NamedTuple):
     edge_error: float
 
 
-def line_of(entry: Entry) -> bytes:
+def line_of(entry: Measurement) -> bytes:
     """Write a line."""
     return ENTRIES.dump_json(entry)
 
 
-def read_book(lines: Iterable[bytes], name: object) -> list[Entry]:
+def read_book(lines: Iterable[bytes], name: object) -> list[Measurement]:
     """Read a book whole, corrected lines too; raises `BookError`."""
-    entries: list[Entry] = []
+    entries: list[Measurement] = []
     for number, line in enumerate(lines, 1):
         if not line.strip():
             continue
@@ -123,7 +125,7 @@ def read_book(lines: Iterable[bytes], name: object) -> list[Entry]:
     return entries
 
 
-def in_force(entries: Sequence[Entry]) -> list[Entry]:
+def in_force(entries: Sequence[Measurement]) -> list[Measurement]:
     """Give the latest word on everything, by the moment at which it was so."""
     corrected = {one.corrects for one in entries if one.corrects is not None}
     return sorted(
@@ -180,7 +182,7 @@ def _limit(screen: Screen, length: int) -> Limit:
     return Limit(outwards, "light falls beyond the border")
 
 
-def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
+def objections(room: Room, entries: Sequence[Measurement], new: Measurement) -> list[str]:
     """Say what speaks against a line; it does not go in while anything does. Raises nothing."""
     found = []
     if new.preset not in room.presets:
@@ -195,7 +197,7 @@ def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
             found.append(f"line {new.corrects} was corrected by line {latest}: correct that one")
         elif corrected[0].preset != new.preset:
             found.append(f"line {new.corrects} is about {corrected[0].preset}, not {new.preset}")
-    furthest = largest(room, new)
+    furthest = largest_offset(room, new)
     if not furthest < room.screen.width / 1_000:
         found.append(
             f"an offset of {furthest:.0f} mm is larger than the screen: is the unit right?"
@@ -213,7 +215,7 @@ def objections(room: Room, entries: Sequence[Entry], new: Entry) -> list[str]:
     return found
 
 
-def largest(room: Room, one: Entry) -> float:
+def largest_offset(room: Room, one: Measurement) -> float:
     """Give the largest offset of a line, mm on the screen; NaN where one of them is no number."""
     size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
     if isinstance(one, Measured):
@@ -223,15 +225,16 @@ def largest(room: Room, one: Entry) -> float:
     return max((abs(offset) * size for offset in offsets_), default=0.0)
 
 
-def remarks(room: Room, new: Entry, now: int) -> list[str]:
+def remarks(room: Room, new: Measurement, now: int) -> list[str]:
     """Say what to bear in mind about a line that goes in at `now` (ms UTC)."""
     said = []
-    if moment(new) > now:
+    if measured_at(new) > now:
         said.append("it lies in the future: is the date right? --corrects mends it")
     most = max(one.far for one in limits(room))
-    if most > 0 and largest(room, new) > A_SLIP * most:
+    largest = largest_offset(room, new)
+    if most > 0 and largest > A_SLIP * most:
         said.append(
-            f"an offset of {largest(room, new):.0f} mm is more than {A_SLIP} times what shows "
+            f"an offset of {largest:.0f} mm is more than {A_SLIP} times what shows "
             f"({most:.0f} mm): is it a slip? --corrects mends it"
         )
     if new.lit < WARM:
@@ -244,6 +247,6 @@ def remarks(room: Room, new: Entry, now: int) -> list[str]:
     return said
 
 
-def moment(one: Entry) -> int:
+def measured_at(one: Measurement) -> int:
     """Give when a line was so, in ms UTC."""
     return milliseconds(one.at)

@@ -12,12 +12,12 @@ from random import Random
 from adapters.cli.invented_nights import write_nights
 from engine.events import moment_of
 from engine.room import Room
-from simulator.nights.invention import Plan
+from simulator.nights.invention import NightPlan
 from simulator.wear.measurements import Measured, line_of
 from tests.golden.evenings import BEGINS
 
 A_DAY = 86_400_000
-PLAN = Plan(titles=3, minutes=30, readings=0)
+PLAN = NightPlan(titles=3, minutes=30, readings=0)
 
 
 def months(room: Room, folder: Path, nights: int) -> list[Path]:

@@ -54,8 +54,8 @@ from engine.refusal import Refused
 from engine.room import Room
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.night_file import Entry, read_head, read_lines
-from simulator.nights.replay import Happening, engine_for, replay
+from simulator.nights.night_file import NightEntry, read_head, read_lines
+from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import CELLAR, DEMO_ROOM, NIGHTS, ROOMS
 from tests.adapters.staging import inbound
 from tests.engine.meetings import START, evenings, events
@@ -510,12 +510,12 @@ def held(said: Said) -> str:
     return fitting[0]
 
 
-def heard_back(engine: RoomEngine, entries: list[Entry]) -> set[str]:
+def heard_back(engine: RoomEngine, entries: list[NightEntry]) -> set[str]:
     """Play events and hold all that is said of them against the document."""
     names: set[str] = set()
     before: Json = {}
     for happening in replay(engine, entries):
-        assert isinstance(happening, Happening)
+        assert isinstance(happening, ReplayStep)
         now, event = happening.entry.now, happening.entry.event
         for decision in happening.decisions:
             names.update(held(said) for said in said_of(decision))
@@ -533,7 +533,7 @@ def test_all_that_is_said_in_a_shipped_night_is_what_the_document_says(name: str
     first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
     head = read_head(first)
     engine = engine_for(load(head.room_file, head.room), head)
-    entries = [one for one in read_lines(head.start, rest) if isinstance(one, Entry)]
+    entries = [one for one in read_lines(head.start, rest) if isinstance(one, NightEntry)]
     assert heard_back(engine, entries) >= {"out.standing", "out.order.picture"}
 
 
@@ -544,7 +544,7 @@ def test_all_that_is_said_on_any_evening_is_what_the_document_says(data: st.Data
     entries, now = [], START
     for wait, event in data.draw(evenings(room)):
         now += wait
-        entries.append(Entry(0, now, event, None))
+        entries.append(NightEntry(0, now, event, None))
     for name in heard_back(RoomEngine(room), entries):
         note(name)
 
@@ -555,5 +555,5 @@ def test_a_frame_that_is_higher_than_wide_is_said_too() -> None:
     told = (SourceChosen(source="console"), Playback(state="playing"), odd)
     cellar = load(CELLAR.read_text("utf-8"), CELLAR.name)
     engine = RoomEngine(cellar)
-    assert heard_back(engine, [Entry(0, START, event, None) for event in told])
+    assert heard_back(engine, [NightEntry(0, START, event, None) for event in told])
     assert standing_data(cellar, engine.state)["aspect"] == 0.8889

@@ -32,7 +32,7 @@ from engine.events import (
 )
 from engine.snapshot import encode
 from rules.room.load import load
-from simulator.nights.night_file import Entry, decision_line, read_head, read_lines
+from simulator.nights.night_file import NightEntry, decision_line, read_head, read_lines
 from simulator.shipped import DEMO_ROOM, NIGHTS, ROOMS
 from tests.adapters.staging import INTERNAL, VERSION, Stage, differences, inbound, staged
 from tests.engine.meetings import START, evenings
@@ -53,7 +53,7 @@ def test_a_golden_night_leads_to_its_decisions_through_the_live_room(
     start = read_head(first).start
     with staged(HAYLOFT, tmp_path / "journal", start) as stage:
         for entry in read_lines(start, rest):
-            assert isinstance(entry, Entry)
+            assert isinstance(entry, NightEntry)
             assert entry.event is not None
             stage.pass_to(entry.now)
             stage.hear(entry.event)
@@ -87,7 +87,7 @@ def test_whatever_is_heard_and_wherever_it_stops_the_journal_replays_to_the_byte
             entry.decision
             for line in [stage.lines()]
             for entry in read_lines(read_head(line[0]).start, line[1:])
-            if isinstance(entry, Entry) and entry.decision is not None
+            if isinstance(entry, NightEntry) and entry.decision is not None
         ]
         assert recorded == stage.decisions
 

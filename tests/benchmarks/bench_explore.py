@@ -14,8 +14,8 @@ from engine.refusal import Refused
 from engine.room import Room
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.invention import Plan, make
-from simulator.nights.stand_in_hub import Hub, live_through
+from simulator.nights.invention import NightPlan, invent_events
+from simulator.nights.stand_in_hub import Hub, play_script
 from simulator.proof.reachability import Exploration, Explorer
 from simulator.proof.worker_pool import processors
 from simulator.shipped import ROOMS
@@ -25,8 +25,8 @@ BEGINS = 1_795_375_800_000
 
 def whole_step(room: Room) -> float:
     """Time a step of the bare engine, in seconds, over a made night's deciding events."""
-    script = [*make(room, 1, BEGINS, Plan(titles=8, minutes=60, readings=0))]
-    lived = [*live_through(RoomEngine(room), Hub(room), script)]
+    script = [*invent_events(room, 1, BEGINS, NightPlan(titles=8, minutes=60, readings=0))]
+    lived = [*play_script(RoomEngine(room), Hub(room), script)]
     events = [(one.now, one.event) for one in lived if one.event is not None]
     deciding = [(now, event) for now, event in events if not isinstance(event, Reading)]
     best = float("inf")
@@ -52,13 +52,13 @@ def explored(room: Room, workers: int) -> tuple[Exploration, float]:
 
 def main() -> None:
     """Print the figures."""
-    crew = processors()
-    print(f"{crew} processors; a half of a step against a whole one of the bare engine")
+    pool = processors()
+    print(f"{pool} processors; a half of a step against a whole one of the bare engine")
     for path in ROOMS:
         room = load(path.read_text("utf-8"), path.name)
         step = whole_step(room)
         alone, seconds = explored(room, 1)
-        together, faster = explored(room, crew)
+        together, faster = explored(room, pool)
         assert alone == together, (alone, together)
         assert alone.complete
         print(

@@ -13,33 +13,33 @@ from engine.decisions import DECISIONS
 from engine.events import Event, Playback, TimeOfDay
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.invention import BEGINS, Plan, make
-from simulator.nights.night_file import LINES, BadLine, event_line, read_lines
+from simulator.nights.invention import BEGINS, NightPlan, invent_events
+from simulator.nights.night_file import NIGHT_LINES, BadLine, event_line, read_lines
 from simulator.nights.replay import replay
-from simulator.nights.stand_in_hub import Happened, Hub, live_through
+from simulator.nights.stand_in_hub import Hub, TimedEvent, play_script
 from simulator.shipped import DEMO_ROOM
 
 SEED = 12
 ROUNDS = 5
 DECIDING = 280
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
-PLAN = Plan(titles=4, minutes=25, readings=24, flicker=0.2)
+PLAN = NightPlan(titles=4, minutes=25, readings=24, flicker=0.2)
 
 
 def night() -> list[bytes]:
     """Make the night: a stop and a start are strewn in until enough events decide something."""
-    script = list(make(HAYLOFT, SEED, BEGINS, PLAN))
+    script = list(invent_events(HAYLOFT, SEED, BEGINS, PLAN))
     every = len(script) // DECIDING
-    strewn: list[Happened] = []
+    strewn: list[TimedEvent] = []
     stopped = False
     for number, happened in enumerate(script):
         strewn.append(happened)
         if number % every == 0:
             stopped = not stopped
             state = Playback(state="stopped" if stopped else "playing")
-            strewn.append(Happened(happened.now, state))
+            strewn.append(TimedEvent(happened.now, state))
     lines, deciding = [], 0
-    for lived in live_through(RoomEngine(HAYLOFT), Hub(HAYLOFT, flickers=False), strewn):
+    for lived in play_script(RoomEngine(HAYLOFT), Hub(HAYLOFT, flickers=False), strewn):
         deciding += bool(lived.decisions)
         if lived.event is not None:
             lines.append(event_line(BEGINS, lived.now, lived.event))
@@ -63,7 +63,7 @@ def main() -> None:
 
     def parse() -> None:
         for line in lines:
-            LINES.validate_json(line)
+            NIGHT_LINES.validate_json(line)
 
     def play() -> None:
         for happening in replay(RoomEngine(HAYLOFT), read_lines(BEGINS, lines)):

@@ -20,7 +20,7 @@ from engine.room import Room
 from engine.state import Core
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.proof.invariants import broken
+from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM
 from tests.engine.meetings import START
 
@@ -101,7 +101,7 @@ class Story:
     def _step(self, event: Event | None, now: int) -> list[Decision]:
         before, engine = self.engine.state, self.engine
         made = engine.advance(now) if event is None else engine.handle(event, now)
-        assert broken(self.room, before, made, engine.state) == []
+        assert violations(self.room, before, made, engine.state) == []
         return list(made)
 
     def film(self, second: float, ratio: float, source: str = "disc") -> list[Decision]:

@@ -29,7 +29,7 @@ from engine.events import (
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
-from simulator.proof.invariants import broken
+from simulator.proof.invariants import violations
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, shape
 
@@ -146,7 +146,7 @@ def test_an_open_order_for_a_larger_picture_is_taken_back_when_panels_appear() -
     before = story.engine.state
     made = story.at(12.2, PanelReport(panels="sides"))
     story.at(13, None)
-    assert broken(HAYLOFT, before, tuple(made), story.engine.state) == []
+    assert violations(HAYLOFT, before, tuple(made), story.engine.state) == []
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ from engine.snapshot import SnapshotError, decode, encode, finite_shape
 from engine.state import State, first_state, next_deadline
 from engine.step import RoomEngine, step
 from rules.room.load import load
-from simulator.proof.invariants import broken
+from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.engine.meetings import START, evenings
 
@@ -61,7 +61,7 @@ def test_nothing_raises_but_a_refusal_and_a_refusal_changes_nothing(evening: Eve
 def test_what_must_always_hold_holds_after_every_step(evening: Evening) -> None:
     """No picture on a panel, no recall that is not allowed, no prompt without an end."""
     for before, decisions, after in steps(HAYLOFT, evening):
-        assert broken(HAYLOFT, before, decisions, after) == []
+        assert violations(HAYLOFT, before, decisions, after) == []
 
 
 @given(evening=evenings(HAYLOFT))

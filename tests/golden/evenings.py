@@ -28,7 +28,7 @@ from engine.events import (
     moment_of,
 )
 from engine.formats import Raster, bars_for
-from simulator.nights.invention import Plan
+from simulator.nights.invention import NightPlan
 from simulator.nights.stand_in_hub import Person
 from simulator.shipped import CELLAR, LONGROOM
 
@@ -223,7 +223,7 @@ class Made(NamedTuple):
 
     room: Path
     seed: int
-    plan: Plan = Plan(titles=5, minutes=30)
+    plan: NightPlan = NightPlan(titles=5, minutes=30)
 
 
 MADE = {

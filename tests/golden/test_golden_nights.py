@@ -12,7 +12,14 @@ from engine.decisions import Decision, Note, PictureOrder, Prompt, PromptOver, R
 from engine.events import Event
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.night_file import BadLine, Entry, Head, decision_line, read_head, read_lines
+from simulator.nights.night_file import (
+    BadLine,
+    NightEntry,
+    NightHead,
+    decision_line,
+    read_head,
+    read_lines,
+)
 from simulator.nights.replay import engine_for, replay, verify
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.golden.evenings import BEGINS, EVENINGS, MADE
@@ -21,7 +28,7 @@ from tests.golden.write import made
 Line = tuple[float, Decision]
 
 
-def opened(name: str) -> tuple[Head, RoomEngine, list[Entry | BadLine]]:
+def opened(name: str) -> tuple[NightHead, RoomEngine, list[NightEntry | BadLine]]:
     """Open a shipped night: its head, an engine as it began, its lines."""
     first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
     head = read_head(first)
@@ -72,11 +79,15 @@ def test_recorded_decisions_are_verified_byte_for_byte(name: str) -> None:
     head, engine, lines = opened(name)
     made = (NIGHTS / f"{name}.decisions.jsonl").read_bytes().splitlines()
     recorded = list(read_lines(head.start, made))
-    whole = sorted([*lines, *recorded], key=lambda line: line.now if isinstance(line, Entry) else 0)
+    whole = sorted(
+        [*lines, *recorded], key=lambda line: line.now if isinstance(line, NightEntry) else 0
+    )
     assert list(verify(engine, whole)) == []
     made[0] = made[0].replace(b'"facts":{"source":"', b'"facts":{"source":"x')
     changed = [*read_lines(head.start, made), *recorded[1:]][: len(recorded)]
-    whole = sorted([*lines, *changed], key=lambda line: line.now if isinstance(line, Entry) else 0)
+    whole = sorted(
+        [*lines, *changed], key=lambda line: line.now if isinstance(line, NightEntry) else 0
+    )
     _, engine, _ = opened(name)
     assert len(list(verify(engine, whole))) == 1
 
@@ -86,9 +97,9 @@ def test_how_the_events_arrive_makes_no_difference(name: str) -> None:
     """Every report heard twice, and readings repeated in between, lead to the same decisions."""
     once = [decision_line(BEGINS, decision) for decision in played(name)]
     _, engine, lines = opened(name)
-    twice: list[Entry] = []
+    twice: list[NightEntry] = []
     for line in lines:
-        assert isinstance(line, Entry)
+        assert isinstance(line, NightEntry)
         twice.append(line)
         if line.event is not None and repeatable(line.event):
             twice.append(line)

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.invention import invented
+from simulator.nights.invention import invented_night
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
-from simulator.nights.stand_in_hub import Happened, Hub, live_through
+from simulator.nights.stand_in_hub import Hub, TimedEvent, play_script
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.golden.evenings import BEGINS, EVENINGS, MADE, Evening, Made
 
@@ -21,11 +21,11 @@ VERSION = "0.1.0"
 def recorded(evening: Evening, room_file: str) -> tuple[list[bytes], list[bytes]]:
     """Live an evening through with an obedient hub: the night's lines and the decisions'."""
     room = load(room_file, DEMO_ROOM.name)
-    script = (Happened(BEGINS + round(t * 1_000), event) for t, event in evening.script())
+    script = (TimedEvent(BEGINS + round(t * 1_000), event) for t, event in evening.script())
     events = [head_line(new_head(room.name, BEGINS, room_file, VERSION, None))]
     decisions = []
     hub = Hub(room, evening.person)
-    for lived in live_through(RoomEngine(room), hub, script):
+    for lived in play_script(RoomEngine(room), hub, script):
         if lived.event is not None:
             events.append(event_line(BEGINS, lived.now, lived.event))
         decisions += [decision_line(BEGINS, decision) for decision in lived.decisions]
@@ -35,7 +35,7 @@ def recorded(evening: Evening, room_file: str) -> tuple[list[bytes], list[bytes]
 def made(night: Made) -> list[bytes]:
     """Make a night out of its seed: head, events and decisions."""
     room = load(night.room.read_text("utf-8"), night.room.name)
-    return [*invented(room, night.seed, night.plan, VERSION)]
+    return [*invented_night(room, night.seed, night.plan, VERSION)]
 
 
 def main() -> None:

@@ -12,7 +12,7 @@ from adapters.cli.main import app
 from engine.events import EVENTS, Event
 from engine.facts import room_columns
 from rules.room.load import read
-from simulator.nights.night_file import LINES
+from simulator.nights.night_file import NIGHT_LINES
 from tests.engine.story import HAYLOFT
 from tests.house.tree import TOP
 
@@ -50,6 +50,6 @@ def test_every_fact_is_named() -> None:
 
 
 def test_a_line_of_a_night_is_as_shown() -> None:
-    line = LINES.validate_json('{"t": 12.5, "event": {"kind":"mark"}}')
+    line = NIGHT_LINES.validate_json('{"t": 12.5, "event": {"kind":"mark"}}')
     assert line.t == 12.5
     assert '{"t": seconds, "event": {...}}' in README

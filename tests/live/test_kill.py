@@ -31,7 +31,7 @@ from engine.snapshot import decode, finite_shape
 from engine.state import NO_TIMERS, State
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.night_file import Entry, read_head, read_lines
+from simulator.nights.night_file import NightEntry, read_head, read_lines
 from tests.adapters.staging import differences
 from tests.live.broker import PATIENCE, Mosquitto
 from tests.live.household import LAST, Household, evening, room_text
@@ -131,7 +131,7 @@ def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
     lines = [*night.lines]
     assert differences(room, lines) == [], "its journal replays to the byte"
     head = read_head(lines[0])
-    entries = [one for one in read_lines(head.start, lines[1:]) if isinstance(one, Entry)]
+    entries = [one for one in read_lines(head.start, lines[1:]) if isinstance(one, NightEntry)]
 
     engine = RoomEngine(room)
     taken: Counter[str] = Counter()

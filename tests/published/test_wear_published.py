@@ -13,7 +13,7 @@ import pytest
 from scipy.stats import invgauss
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from simulator.wear.creep import ONE_IN_TWENTY, OVERSHOOT, Track, _reached
+from simulator.wear.creep import ONE_IN_TWENTY, OVERSHOOT, KalmanFilter, _reached
 from simulator.wear.repeatability import bidirectional, pose, unidirectional
 
 # ISO 230-2 (memory; the definitions reproduce a published report): five positions, five cycles in
@@ -178,7 +178,7 @@ def _holds_against_statsmodels(series: np.ndarray) -> None:
     model = UnobservedComponents(series, "lldtrend")
     model.ssm.initialize_known(np.zeros(2), np.diag([1e4, 1e2]))
     filtered = model.filter([0.01, 0.04])
-    known = Track(np.array([1e4]), np.array([1e2]))
+    known = KalmanFilter(np.array([1e4]), np.array([1e2]))
     walk = np.array([0.2])
     levels, creeps = [], []
     for index, value in enumerate(series):

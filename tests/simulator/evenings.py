@@ -23,8 +23,8 @@ from engine.refusal import Refused
 from engine.room import PLAIN, WHOLE, Room
 from engine.state import Core, State, Tally, Timers, next_deadline
 from engine.step import step
-from simulator.proof.alphabet import FRESH, events
-from simulator.proof.environments import World, entered
+from simulator.proof.alphabet import FRESH, possible_events
+from simulator.proof.environments import Environment, entered
 from simulator.proof.reachability import Explorer
 from tests.engine.meetings import SHAPES, START
 
@@ -88,7 +88,7 @@ def _event(room: Room, core: Core, kind: int, which: int, looks: list[HandLook])
         return Signal(locked=True, columns=columns, rows=rows)
     if kind == 10:
         return Hand(taken=True, look=looks[which % len(looks)])
-    every = list(events(room, core))
+    every = list(possible_events(room, core))
     return every[which % len(every)]
 
 
@@ -102,10 +102,10 @@ def every_look(room: Room, *, wanted: tuple[str, ...] = (PLAIN, WHOLE)) -> list[
     ]
 
 
-def begun(explorer: Explorer, at: int, world: World, hurry: int) -> State:
+def begun(explorer: Explorer, at: int, environment: Environment, hurry: int) -> State:
     """Begin an evening where the equipment stands as explored, timers at some point of theirs."""
-    core = entered(explorer.cores[at], world)
-    if world.service or world.projector != "lit":
+    core = entered(explorer.cores[at], environment)
+    if environment.service or environment.projector != "lit":
         core.shown = None
     running = {
         name: START + 1 + most * hurry // 100
@@ -113,5 +113,5 @@ def begun(explorer: Explorer, at: int, world: World, hurry: int) -> State:
         if getattr(core.timers, name) is not None
     }
     core.timers = core.timers._replace(**running)
-    state = State(core, world.settling, Tally(serial=1_000), core.timers.next())
+    state = State(core, environment.settling, Tally(serial=1_000), core.timers.next())
     return step(explorer.room, state, Mark(), START).state

@@ -21,9 +21,9 @@ from engine.state import Core, State
 from engine.step import RoomEngine
 from engine.transition_table import MACHINES, TransitionRow
 from rules.room.load import load
-from simulator.nights.invention import Plan, make
-from simulator.nights.stand_in_hub import Hub, live_through
-from simulator.proof.convergence import come_to_rest
+from simulator.nights.invention import NightPlan, invent_events
+from simulator.nights.stand_in_hub import Hub, play_script
+from simulator.proof.convergence import check_convergence
 from simulator.proof.reachability import Explorer
 
 _TOP = """
@@ -127,13 +127,13 @@ def small_room(name: str) -> Room:
 
 def known_of(room: Room, explorer: Explorer) -> Known:
     """Take down what was explored, and play a made night to see every decision."""
-    script = make(room, 1, BEGINS, Plan(titles=6, minutes=40))
+    script = invent_events(room, 1, BEGINS, NightPlan(titles=6, minutes=40))
     engine = RoomEngine(room)
     night = [
         (lived.event, lived.decisions, engine.state)
-        for lived in live_through(engine, Hub(room), script)
+        for lived in play_script(engine, Hub(room), script)
     ]
-    return Known(explorer.seen, explorer.cores, explorer.sources, explorer.steps, night)
+    return Known(explorer.index_of, explorer.cores, explorer.predecessors, explorer.steps, night)
 
 
 @cache
@@ -142,8 +142,8 @@ def clean(name: str) -> Known:
     explorer = Explorer(small_room(name), MOST_STATES)
     found = explorer.run()
     assert found.complete, name
-    assert not found.broken, found.broken
-    assert not come_to_rest(explorer.room, explorer.claims).circles
+    assert not found.violations, found.violations
+    assert not check_convergence(explorer.room, explorer.classes).cycles
     return known_of(explorer.room, explorer)
 
 
@@ -174,12 +174,12 @@ def _explored(room: Room) -> tuple[str, Known | None]:
     """Explore a room to the first thing that is wrong; gives it, else what is known."""
     try:
         explorer = Explorer(room, MOST_STATES)
-        found = explorer.run(to_first=True)
-        if found.broken:
-            return f"{found.broken[0].promise}: {found.broken[0].words}", None
+        found = explorer.run(stop_at_first=True)
+        if found.violations:
+            return f"{found.violations[0].promise}: {found.violations[0].words}", None
         if not found.complete:
             return "more and more states", None
-        if come_to_rest(room, explorer.claims).circles:
+        if check_convergence(room, explorer.classes).cycles:
             return "rules go round in a circle", None
         return "", known_of(room, explorer)
     except Exception as raised:  # noqa: BLE001 - whatever a wrong table leads to gives it away

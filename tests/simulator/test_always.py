@@ -20,7 +20,7 @@ from engine.handlers import apply_event
 from engine.refusal import Refused
 from engine.state import Core, OpenPrompt, first_state
 from engine.transaction import Transaction
-from simulator.proof.invariants import unfired, unheard
+from simulator.proof.invariants import event_violations, timer_violations
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT
 from tests.engine.test_step import Evening, steps
@@ -60,7 +60,7 @@ DEAF = (
 @pytest.mark.parametrize("event", DEAF, ids=lambda event: f"{event.kind}")
 def test_an_engine_that_hears_nothing_is_caught(event: Event) -> None:
     core = under_way()
-    assert [*unheard(HAYLOFT, core, event, core.copy())]
+    assert [*event_violations(HAYLOFT, core, event, core.copy())]
 
 
 @pytest.mark.parametrize("timer", ["travel", "give_up", "remind"])
@@ -70,7 +70,7 @@ def test_an_engine_that_lets_a_time_pass_is_caught(timer: str, *, stopped: bool)
     after = core.copy()
     if stopped:
         after.timers = after.timers._replace(**{timer: None})
-    assert [*unfired(HAYLOFT, core, timer, after)]
+    assert [*timer_violations(HAYLOFT, core, timer, after)]
 
 
 @given(evening=evenings(HAYLOFT))
@@ -82,4 +82,4 @@ def test_the_engine_itself_hears_whatever_it_takes(evening: Evening) -> None:
             apply_event(turn, event)
         except Refused:
             continue
-        assert [*unheard(HAYLOFT, before.core, event, turn.core)] == []
+        assert [*event_violations(HAYLOFT, before.core, event, turn.core)] == []

@@ -13,7 +13,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.wear import creep
-from simulator.wear.creep import ENOUGH, Belief, Passing, Seen, Session, believe, due
+from simulator.wear.creep import (
+    ENOUGH,
+    Belief,
+    FirstPassage,
+    Observation,
+    Session,
+    believe,
+    due_count,
+)
 
 LENSES = 2_000
 WIDER = 1.3
@@ -38,17 +46,17 @@ def drawn(chance: np.random.Generator) -> Lens:
     return Lens(level, scatter, int(over.argmax()) + 1 if over.any() else None)
 
 
-def looked_at(lens: Lens, chance: np.random.Generator) -> list[Seen]:
+def looked_at(lens: Lens, chance: np.random.Generator) -> list[Observation]:
     """Measure it now and then: a few times at first, later more and more rarely."""
     apart, count = chance.uniform(40, 200), 0
-    seen: list[Seen] = []
+    seen: list[Observation] = []
     while len(seen) < 30:
         rarely = 0.3 * (len(seen) + 1) if len(seen) < 3 else 1.2 ** (len(seen) - 3)
         count += max(5, int(apart * rarely * chance.uniform(0.5, 1.5)))
         if count >= (lens.shows or FURTHEST):
             break
         offset = lens.level[count - 1] + lens.scatter * chance.standard_normal()
-        seen.append(Seen(count, float(offset + 0.01 * chance.standard_normal()), 0.01))
+        seen.append(Observation(count, float(offset + 0.01 * chance.standard_normal()), 0.01))
     return seen
 
 
@@ -73,7 +81,7 @@ def judged(seed: int) -> Verdict:
     held = None
     for known in range(ENOUGH, len(seen) + 1):
         last = seen[known - 1].travels
-        passing = Passing(believe(seen[:known]), last)
+        passing = FirstPassage(believe(seen[:known]), last)
         following = seen[known].travels if known < len(seen) else lens.shows or FURTHEST
         if known == asked:
             first, _, late = passing.forecast()
@@ -81,7 +89,7 @@ def judged(seed: int) -> Verdict:
             if lens.shows is None:
                 held = last + late > FURTHEST
         if warned is None and passing.by((following - last) / creep.USED_UP) >= 0.05:
-            warned = due(last, last + passing.when(0.05))
+            warned = due_count(last, last + passing.when(0.05))
         if warned is not None and held is not None:
             break
     in_time = lens.shows is None or (warned is not None and warned < lens.shows)
@@ -110,7 +118,7 @@ def test_intervals_hold_the_truth_and_warnings_come_in_time() -> None:
     assert figures[2] <= 0.25, figures
 
 
-STEADY = [Seen(count, 0.0004 * count, 0.005) for count in (100, 300, 600, 1_000)]
+STEADY = [Observation(count, 0.0004 * count, 0.005) for count in (100, 300, 600, 1_000)]
 
 
 def test_a_lens_that_creeps_steadily_is_known_to() -> None:
@@ -118,19 +126,19 @@ def test_a_lens_that_creeps_steadily_is_known_to() -> None:
     low, middle, high = belief.size("creep")
     assert low < 0.0004 < high
     assert middle == pytest.approx(0.0004, rel=0.2)
-    first, half, last = Passing(belief, 1_000).forecast()
+    first, half, last = FirstPassage(belief, 1_000).forecast()
     assert first < half < last
     assert 500 < half < 1_800
 
 
 def test_without_any_measurement_a_forecast_is_as_wide_as_what_lenses_do() -> None:
-    first, half, last = Passing(believe([]), 0).forecast()
+    first, half, last = FirstPassage(believe([]), 0).forecast()
     assert last == inf or last > 20 * first
     assert first < half
 
 
 def test_a_realignment_begins_anew_and_remembers_how_it_creeps() -> None:
-    again = believe([*STEADY, Seen(1_010, 0.0, 0.005, resets=True)])
+    again = believe([*STEADY, Observation(1_010, 0.0, 0.005, resets=True)])
     assert abs(again.mean(1_010)) < 0.03
     assert again.size("creep")[1] == pytest.approx(believe(STEADY).size("creep")[1], rel=0.5)
 
@@ -145,7 +153,7 @@ def test_a_session_of_travels_tells_scatter() -> None:
 
 @given(st.integers(1, 3_000), st.integers(1, 3_000))
 def test_the_longer_one_waits_the_likelier_it_shows(one: int, other: int) -> None:
-    passing = Passing(_BELIEF, 1_000)
+    passing = FirstPassage(_BELIEF, 1_000)
     near, far = sorted((one, other))
     assert 0 <= passing.by(near) <= passing.by(far) + 1e-9 <= 1 + 1e-9
 
@@ -154,6 +162,6 @@ _BELIEF: Belief = believe(STEADY)
 
 
 def test_what_already_shows_shows_now() -> None:
-    belief = believe([Seen(100, 1.5, 0.01)])
-    assert Passing(belief, 100).by(0) > 0.95
-    assert Passing(belief, 100).when(0.05) == 0
+    belief = believe([Observation(100, 1.5, 0.01)])
+    assert FirstPassage(belief, 100).by(0) > 0.95
+    assert FirstPassage(belief, 100).when(0.05) == 0

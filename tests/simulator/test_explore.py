@@ -40,19 +40,19 @@ from engine.state import Core, first_state
 from engine.step import RoomEngine
 from engine.table import choose
 from engine.transaction import Transaction
-from simulator.nights.invention import BEGINS, Plan, make
-from simulator.nights.stand_in_hub import Hub, Person, live_through
+from simulator.nights.invention import BEGINS, NightPlan, invent_events
+from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.proof.alphabet import ALPHABET
-from simulator.proof.environments import World
+from simulator.proof.environments import Environment
 from simulator.proof.reachability import Explorer, explore
-from simulator.proof.successors import Key
+from simulator.proof.successors import StateKey
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_step import steps
 from tests.simulator.evenings import Move, begun, every_look, lived, moves
 from tests.simulator.small import PARTS, SILENT, SMALL, TALKING, changed, explored, room_of
 
-FULL = Plan(titles=4, minutes=9, pauses=0.9, slips=0.7)
+FULL = NightPlan(titles=4, minutes=9, pauses=0.9, slips=0.7)
 
 
 # ------------------------------------------------------------------------- what may be heard
@@ -97,13 +97,13 @@ def test_whatever_waits_for_a_word_is_given_one(busy: Core) -> None:
 # -------------------------------------------------------------- no evening leaves the states
 
 
-def outside(explorer: Explorer, core: Core) -> Key | None:
+def outside(explorer: Explorer, core: Core) -> StateKey | None:
     """Give the key of a state that the exploration does not know."""
-    key = explorer.trials.key(core)
-    return None if key in explorer.seen else key
+    key = explorer.successors.key(core)
+    return None if key in explorer.index_of else key
 
 
-def nameless(room: Room, key: Key) -> Key:
+def nameless(room: Room, key: StateKey) -> StateKey:
     """Say what is kept of a state, but for the name of a named picture."""
     return tuple(
         ("named", *part[1:])
@@ -114,10 +114,10 @@ def nameless(room: Room, key: Key) -> Key:
 
 
 @cache
-def known(name: str) -> frozenset[Key]:
+def known(name: str) -> frozenset[StateKey]:
     """Give all states that a room's exploration knows, but for the names of named pictures."""
     explorer, _ = explored(name)
-    return frozenset(nameless(explorer.room, key) for key in explorer.seen)
+    return frozenset(nameless(explorer.room, key) for key in explorer.index_of)
 
 
 @pytest.mark.parametrize("name", SMALL)
@@ -127,7 +127,7 @@ def test_no_evening_gets_anywhere_that_was_not_explored(name: str, data: st.Data
     """Whatever a room may meet: right, wrong, late and doubled."""
     explorer, _ = explored(name)
     for _, _, after in steps(explorer.room, data.draw(evenings(explorer.room))):
-        assert nameless(explorer.room, explorer.trials.key(after.core)) in known(name)
+        assert nameless(explorer.room, explorer.successors.key(after.core)) in known(name)
 
 
 @pytest.mark.parametrize("name", SMALL)
@@ -144,23 +144,23 @@ def test_no_evening_of_mishaps_gets_anywhere_either(name: str, todo: list[Move])
 
 @pytest.mark.parametrize("name", SMALL)
 @settings(max_examples=150)
-@given(todo=moves, at=st.integers(0), claim=st.integers(0), hurry=st.integers(0, 99))
+@given(todo=moves, at=st.integers(0), number=st.integers(0), hurry=st.integers(0, 99))
 def test_from_no_state_that_was_explored_does_a_way_lead_out(
-    name: str, todo: list[Move], at: int, claim: int, hurry: int
+    name: str, todo: list[Move], at: int, number: int, hurry: int
 ) -> None:
     """From wherever the equipment stands, in any world, the real engine goes on."""
     explorer, _ = explored(name)
     room = explorer.room
-    start = begun(explorer, at % len(explorer.cores), world_of(explorer, claim), hurry)
+    start = begun(explorer, at % len(explorer.cores), environment_of(explorer, number), hurry)
     for state in lived(room, start, todo[:12], every_look(room)):
         assert outside(explorer, state.core) is None
 
 
-def world_of(explorer: Explorer, number: int) -> World:
-    """Pick one of a room's worlds."""
-    claims = explorer.claims
-    every = (*claims.ruled, *(claim for group in claims.by_hand for claim in group))
-    return every[number % len(every)].world
+def environment_of(explorer: Explorer, number: int) -> Environment:
+    """Pick one of a room's environments."""
+    classes = explorer.classes
+    every = (*classes.by_rules, *(one for by_wish in classes.by_hand for one in by_wish))
+    return every[number % len(every)].environment
 
 
 @pytest.mark.parametrize("name", SMALL)
@@ -170,24 +170,24 @@ def test_no_made_night_with_an_obedient_hub_gets_anywhere_else(name: str, person
     room = explorer.room
     for seed in range(3):
         engine = RoomEngine(room)
-        for _ in live_through(engine, Hub(room, person), make(room, seed, BEGINS, FULL)):
+        for _ in play_script(engine, Hub(room, person), invent_events(room, seed, BEGINS, FULL)):
             assert outside(explorer, engine.state.core) is None
 
 
 # ------------------------------------------------------------------------- one stands for all
 
 
-@given(todo=moves, at=st.integers(0), claim=st.integers(0))
+@given(todo=moves, at=st.integers(0), number=st.integers(0))
 def test_of_named_pictures_that_no_promise_tells_apart_one_stands_for_all(
-    todo: list[Move], at: int, claim: int
+    todo: list[Move], at: int, number: int
 ) -> None:
     """A person who asks for the other one gets nowhere but where the first one leads."""
     explorer, _ = explored("hayloft")
     room = explorer.room
-    start = begun(explorer, at % len(explorer.cores), world_of(explorer, claim), 50)
+    start = begun(explorer, at % len(explorer.cores), environment_of(explorer, number), 50)
     looks = every_look(room, wanted=tuple(room.pictures))
     for state in lived(room, start, todo[:12], looks):
-        assert nameless(room, explorer.trials.key(state.core)) in known("hayloft")
+        assert nameless(room, explorer.successors.key(state.core)) in known("hayloft")
 
 
 # --------------------------------------------------- what is only said of the world outside
@@ -199,14 +199,14 @@ EQUIPMENT = ("lens", "preset", "origin", "recall", "set_off", "panels", "arrange
 
 
 @pytest.mark.parametrize("name", SMALL)
-@given(at=st.integers(0), claim=st.integers(0), which=st.integers(0))
+@given(at=st.integers(0), number=st.integers(0), which=st.integers(0))
 def test_word_of_the_world_outside_changes_nothing_of_the_equipment(
-    name: str, at: int, claim: int, which: int
+    name: str, at: int, number: int, which: int
 ) -> None:
     """So such events need not be tried one by one: to change the world is enough."""
     explorer, _ = explored(name)
     room = explorer.room
-    before = begun(explorer, at % len(explorer.cores), world_of(explorer, claim), 50)
+    before = begun(explorer, at % len(explorer.cores), environment_of(explorer, number), 50)
     events = [event for kind in OUTSIDE for event in ALPHABET[kind](room, before.core)]
     turn = Transaction(room, before, START)
     try:
@@ -219,7 +219,7 @@ def test_word_of_the_world_outside_changes_nothing_of_the_equipment(
         assert turn.core.shown in {None, before.core.shown}
     else:
         assert turn.core.shown == before.core.shown
-    assert explorer.trials.key(turn.core) == explorer.trials.key(before.core)
+    assert explorer.successors.key(turn.core) == explorer.successors.key(before.core)
 
 
 # ------------------------------------------------------------------------ what is broken is found
@@ -238,19 +238,19 @@ def found(room: Room) -> set[str]:
     """Name the promises that an exploration finds broken."""
     explored = explore(room)
     assert explored.complete
-    return {broken.promise for broken in explored.broken}
+    return {broken.promise for broken in explored.violations}
 
 
 def soon_found(room: Room) -> set[str]:
     """Name those that are found broken among the first states."""
-    return {broken.promise for broken in explore(room, limit=150).broken}
+    return {broken.promise for broken in explore(room, limit=150).violations}
 
 
 @pytest.mark.parametrize("name", SMALL)
 def test_these_rooms_keep_all_their_promises(name: str) -> None:
     _, exploration = explored(name)
     assert exploration.complete
-    assert exploration.broken == ()
+    assert exploration.violations == ()
 
 
 def test_a_row_that_stretches_menus_is_found() -> None:

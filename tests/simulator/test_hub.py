@@ -15,9 +15,9 @@ from engine.snapshot import finite_shape
 from engine.state import State
 from engine.step import RoomEngine
 from rules.room.load import load
-from simulator.nights.invention import Plan, make
-from simulator.nights.stand_in_hub import Happened, Hub, Person, live_through
-from simulator.proof.invariants import broken
+from simulator.nights.invention import NightPlan, invent_events
+from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
+from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM
 from tests.engine.meetings import START, begun, evenings, events
 
@@ -44,7 +44,7 @@ class Watched(RoomEngine):
 
     def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:
         if hasattr(self, "state"):
-            self.faults += broken(self.room, self.state, decisions, state)
+            self.faults += violations(self.room, self.state, decisions, state)
         self.counts.update(decision.kind for decision in decisions)
         return super()._commit(state, decisions)
 
@@ -55,8 +55,8 @@ def lived(evening: list[tuple[int, Event]], person: Person) -> Watched:
     now, script = START, []
     for wait, event in evening:
         now += wait
-        script.append(Happened(now, event))
-    for _ in live_through(engine, Hub(HAYLOFT, person), script):
+        script.append(TimedEvent(now, event))
+    for _ in play_script(engine, Hub(HAYLOFT, person), script):
         pass
     while engine.deadline is not None and engine.deadline <= now + A_DAY:
         engine.advance(engine.deadline)
@@ -97,11 +97,11 @@ def test_every_prompt_ends(evening: list[tuple[int, Event]], person: Person) -> 
     now, script = START, []
     for wait, event in [*begun(HAYLOFT), *evening]:
         now += wait
-        script.append(Happened(now, event))
+        script.append(TimedEvent(now, event))
     asked, over = set(), []
     made = [
         one
-        for lived in live_through(engine, Hub(HAYLOFT, person), script)
+        for lived in play_script(engine, Hub(HAYLOFT, person), script)
         for one in lived.decisions
     ]
     for decision in [*made, *engine.advance(now + A_DAY)]:
@@ -116,10 +116,10 @@ def test_every_prompt_ends(evening: list[tuple[int, Event]], person: Person) -> 
 def test_a_made_night_runs_clean(seed: int) -> None:
     """Nothing is broken in it, the travels are counted, and orders are few."""
     engine = Watched(HAYLOFT)
-    script = make(HAYLOFT, seed, START, Plan(titles=5, slips=0.5))
+    script = invent_events(HAYLOFT, seed, START, NightPlan(titles=5, slips=0.5))
     recalls = [
         one
-        for lived in live_through(engine, Hub(HAYLOFT), script)
+        for lived in play_script(engine, Hub(HAYLOFT), script)
         for one in lived.decisions
         if isinstance(one, RecallOrder)
     ]
@@ -132,9 +132,9 @@ def test_a_made_night_runs_clean(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_the_same_seed_makes_the_same_night(seed: int) -> None:
     """And another one another."""
-    one = list(make(HAYLOFT, seed, START))
-    assert one == list(make(HAYLOFT, seed, START))
-    assert one != list(make(HAYLOFT, seed + 1, START))
+    one = list(invent_events(HAYLOFT, seed, START))
+    assert one == list(invent_events(HAYLOFT, seed, START))
+    assert one != list(invent_events(HAYLOFT, seed + 1, START))
     assert [happened.now for happened in one] == sorted(happened.now for happened in one)
 
 
@@ -142,10 +142,10 @@ def test_a_hub_reports_the_source_that_is_shown_when_it_reports() -> None:
     """A picture order just before another source is chosen does not bring the old one back."""
     engine = RoomEngine(HAYLOFT)
     script = [
-        Happened(START, ProjectorReport(state="lit")),
-        Happened(START + 1_000, SourceChosen(source="disc")),
-        Happened(START + 1_500, SourceChosen(source="console")),
+        TimedEvent(START, ProjectorReport(state="lit")),
+        TimedEvent(START + 1_000, SourceChosen(source="disc")),
+        TimedEvent(START + 1_500, SourceChosen(source="console")),
     ]
-    for _ in live_through(engine, Hub(HAYLOFT), script):
+    for _ in play_script(engine, Hub(HAYLOFT), script):
         pass
     assert engine.state.core.source == "console"

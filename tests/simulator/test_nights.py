@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from engine.events import EVENTS, Event
 from rules.room.load import load
 from simulator.nights.night_file import (
-    LINES,
+    NIGHT_LINES,
     BadLine,
-    Entry,
+    NightEntry,
     NightError,
     event_line,
     head_line,
@@ -32,7 +32,7 @@ GOOD = [b'{"t":1,"event":{"kind":"mark"}}', b'{"t":2,"event":{"kind":"black"}}']
 @given(event=events(HAYLOFT), wait=st.integers(0, 864_000_000))
 def test_every_event_reads_back_as_it_was_written(event: Event, wait: int) -> None:
     (entry,) = read_lines(START, [event_line(START, START + wait, event)])
-    assert entry == Entry(2, START + wait, event, None)
+    assert entry == NightEntry(2, START + wait, event, None)
 
 
 @given(wait=st.integers(0, 864_000_000))
@@ -69,18 +69,18 @@ def test_lines_that_repeat_an_event_read_as_if_each_were_parsed(
         now += wait
         lines.append(line.replace(b'"t":1,', b'"t":%s,' % seconds(now)))
     for read, line in zip_read(lines):
-        data = LINES.validate_json(line)
-        if isinstance(read, Entry):
+        data = NIGHT_LINES.validate_json(line)
+        if isinstance(read, NightEntry):
             assert read.event == data.event
             assert read.now == START + round(data.t * 1_000)
 
 
-def zip_read(lines: list[bytes]) -> list[tuple[Entry | BadLine, bytes]]:
+def zip_read(lines: list[bytes]) -> list[tuple[NightEntry | BadLine, bytes]]:
     """Read lines, and pair each good one with its bytes."""
     found = list(read_lines(START, lines))
     numbers = [entry.number for entry in found]
     assert numbers == sorted(set(numbers))
-    return [(entry, lines[entry.number - 2]) for entry in found if isinstance(entry, Entry)]
+    return [(entry, lines[entry.number - 2]) for entry in found if isinstance(entry, NightEntry)]
 
 
 @pytest.mark.parametrize(

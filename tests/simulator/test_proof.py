@@ -71,7 +71,7 @@ def promised(never: str) -> tuple[str, str]:
 def replayed(room: Room, proof: Proof, promise: str) -> bool:
     """Play an evening on a fresh engine; tells whether the promise breaks in its very last step."""
     fault = next(fault for fault in proof.faults if fault.promise == promise)
-    evening = fault.evening
+    evening = fault.counterexample
     assert evening is not None
     judge, engine, broke = judge_of(room, promise), RoomEngine(room), []
     events = [*evening.happened]
@@ -104,8 +104,8 @@ def test_a_clean_room_is_proven_and_says_what_it_promises(study: Proof) -> None:
     assert study.faults == ()
     assert study.exploration.complete
     assert dict(study.proven) == dict(BUILT_IN_PROMISES)
-    assert study.rested.runs > 0
-    assert study.rested.circles == ()
+    assert study.convergence.runs > 0
+    assert study.convergence.cycles == ()
 
 
 @pytest.mark.parametrize(
@@ -132,8 +132,8 @@ def test_no_shorter_evening_breaks_the_promise() -> None:
     """A menu that a rule stretches needs a source and a shape, and nothing else."""
     proof = prove(changed(("show: {picture: whole}", "show: {picture: gentle}")))
     (fault,) = [fault for fault in proof.faults if fault.promise == "menus plain"]
-    assert fault.evening is not None
-    assert len(fault.evening.happened) == 2
+    assert fault.counterexample is not None
+    assert len(fault.counterexample.happened) == 2
     assert fault.line == 21
     assert "menus (line 21)" in fault.suggestion
 

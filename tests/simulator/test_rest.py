@@ -9,8 +9,8 @@ import pytest
 from engine.decisions import Prompt, RecallOrder
 from engine.room import Room
 from rules.room.load import load
-from simulator.proof.convergence import Rested, come_to_rest
-from simulator.proof.equivalence import Claims
+from simulator.proof.convergence import Convergence, check_convergence
+from simulator.proof.equivalence import EquivalenceClasses
 from simulator.shipped import ROOMS
 from tests.simulator.small import SILENT, TALKING, changed
 
@@ -25,8 +25,8 @@ ROWS = """
       because: It is so."""
 
 
-def rested(room: Room) -> Rested:
-    return come_to_rest(room, Claims(room))
+def convergence(room: Room) -> Convergence:
+    return check_convergence(room, EquivalenceClasses(room))
 
 
 def with_rows(text: str, one: str, then: str, other: str, back: str) -> Room:
@@ -38,46 +38,46 @@ def with_rows(text: str, one: str, then: str, other: str, back: str) -> Room:
 @pytest.mark.parametrize("path", ROOMS, ids=lambda path: path.stem)
 def test_a_shipped_room_comes_to_rest(path: Path) -> None:
     room = load(path.read_text("utf-8"), path.name)
-    found = rested(room)
-    assert found.circles == ()
+    found = convergence(room)
+    assert found.cycles == ()
     moves = len(room.presets) > 1 or len(room.panels) > 1
     assert (found.runs > 0) == moves
 
 
 def test_rows_that_send_the_lens_to_and_fro_are_found() -> None:
     room = with_rows(TALKING, "preset: broad", "preset: tall", "preset: tall", "preset: broad")
-    circle = rested(room).circles[0]
-    recalled = [one.preset for one in circle.decisions if isinstance(one, RecallOrder)]
+    cycle = convergence(room).cycles[0]
+    recalled = [one.preset for one in cycle.decisions if isinstance(one, RecallOrder)]
     assert len(recalled) >= 2
     assert set(recalled) == {"broad", "tall"}
-    assert {one.rule for one in circle.decisions} == {"here", "there"}
+    assert {one.rule for one in cycle.decisions} == {"here", "there"}
 
 
 def test_rows_that_have_panels_fitted_and_taken_off_again_are_found() -> None:
     room = with_rows(SILENT, "panels: open", "panels: sides", "panels: sides", "panels: open")
-    circle = rested(room).circles[0]
-    asked = [one.panels for one in circle.decisions if isinstance(one, Prompt)]
+    cycle = convergence(room).cycles[0]
+    asked = [one.panels for one in cycle.decisions if isinstance(one, Prompt)]
     assert set(asked) == {"open", "sides"}
-    assert {one.rule for one in circle.decisions} == {"here", "there"}
-    assert circle.claim.world.playback == "playing"
+    assert {one.rule for one in cycle.decisions} == {"here", "there"}
+    assert cycle.group.environment.playback == "playing"
 
 
 def test_a_row_that_asks_for_what_it_looks_at_comes_to_rest() -> None:
     """There it stays: that is no circle."""
     room = with_rows(TALKING, "preset: tall", "preset: broad", "preset: broad", "preset: broad")
-    assert rested(room).circles == ()
+    assert convergence(room).cycles == ()
 
 
 def test_a_row_that_takes_its_request_back_as_soon_as_it_is_made_is_found() -> None:
     """Whoever is asked is not free any more, and then another row wants them to go."""
     room = with_rows(SILENT, "hands: free", "panels: sides", "hands: asked", "panels: open")
-    circle = rested(room).circles[0]
-    stages = [one.stage for one in circle.decisions if isinstance(one, Prompt)]
+    cycle = convergence(room).cycles[0]
+    stages = [one.stage for one in cycle.decisions if isinstance(one, Prompt)]
     assert stages.count("asked") >= 2
-    assert {one.rule for one in circle.decisions} == {"here"}
+    assert {one.rule for one in cycle.decisions} == {"here"}
 
 
 def test_somebody_who_always_says_no_is_not_asked_for_ever() -> None:
     """The row that asks for other panels once somebody has refused asks nobody."""
     rows = ("hands: not(refused)", "panels: sides", "hands: refused", "panels: open")
-    assert rested(with_rows(SILENT, *rows)).circles == ()
+    assert convergence(with_rows(SILENT, *rows)).cycles == ()

@@ -21,9 +21,9 @@ from engine.events import (
 )
 from engine.room import Room
 from engine.step import RoomEngine
-from simulator.nights.night_file import BadLine, Entry, decision_line, read_head, read_lines
-from simulator.nights.replay import Happening, replay
-from simulator.nights.what_if import replay_otherwise
+from simulator.nights.night_file import BadLine, NightEntry, decision_line, read_head, read_lines
+from simulator.nights.replay import ReplayStep, replay
+from simulator.nights.what_if import replay_with_other_rules
 from simulator.shipped import NIGHTS
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, changed, shape
@@ -36,7 +36,7 @@ def under(room: Room, name: str) -> tuple[list[Decision], RoomEngine]:
     engine, recorded = RoomEngine(room), RoomEngine(HAYLOFT)
     lines = read_lines(read_head(first).start, rest)
     made: list[Decision] = []
-    for happening in replay_otherwise(engine, recorded, lines):
+    for happening in replay_with_other_rules(engine, recorded, lines):
         assert not isinstance(happening, BadLine)
         made += happening.decisions
     return made, engine
@@ -73,7 +73,7 @@ def test_the_recorded_hub_s_answers_are_left_out() -> None:
     engine = RoomEngine(changed(("per_night: 12", "per_night: 0")))
     heard = [
         happening.entry.event
-        for happening in replay_otherwise(
+        for happening in replay_with_other_rules(
             engine, RoomEngine(HAYLOFT), read_lines(read_head(first).start, rest)
         )
         if not isinstance(happening, BadLine)
@@ -83,10 +83,10 @@ def test_the_recorded_hub_s_answers_are_left_out() -> None:
     assert engine.refusals == {}
 
 
-def at(*happened: tuple[float, Event]) -> list[Entry | BadLine]:
+def at(*happened: tuple[float, Event]) -> list[NightEntry | BadLine]:
     """Record what happened at which second."""
     return [
-        Entry(number, START + round(second * 1_000), event, None)
+        NightEntry(number, START + round(second * 1_000), event, None)
         for number, (second, event) in enumerate(happened, start=2)
     ]
 
@@ -94,17 +94,17 @@ def at(*happened: tuple[float, Event]) -> list[Entry | BadLine]:
 def otherwise(
     room: Room,
     recorded: Room,
-    entries: list[Entry | BadLine],
+    entries: list[NightEntry | BadLine],
     until: float | None = None,
-) -> tuple[list[Happening | BadLine], RoomEngine]:
+) -> tuple[list[ReplayStep | BadLine], RoomEngine]:
     """Play entries that one room recorded under the rules of another."""
     engine = RoomEngine(room)
     end = None if until is None else START + round(until * 1_000)
-    return [*replay_otherwise(engine, RoomEngine(recorded), entries, end)], engine
+    return [*replay_with_other_rules(engine, RoomEngine(recorded), entries, end)], engine
 
 
-def told(happenings: Iterable[Happening | BadLine]) -> list[Decision]:
-    return [one for each in happenings if isinstance(each, Happening) for one in each.decisions]
+def told(happenings: Iterable[ReplayStep | BadLine]) -> list[Decision]:
+    return [one for each in happenings if isinstance(each, ReplayStep) for one in each.decisions]
 
 
 BEGUN: tuple[tuple[float, Event], ...] = (
@@ -199,7 +199,7 @@ def test_under_its_own_rules_a_restart_is_what_it_was() -> None:
 def test_a_recorded_decision_says_that_the_engine_was_there_before_a_restart() -> None:
     entries = at(*BEGUN, (6.5, shape(2.39)), (30, shape(1.78)))
     made = told(otherwise(UNANSWERED, UNANSWERED, entries, 31)[0])
-    entries.append(Entry(9, START + 30_500, None, made[-1]))
+    entries.append(NightEntry(9, START + 30_500, None, made[-1]))
     entries += at((300, Resumed()))
     assert made[-1].at == START + 30_500
     assert made[-1] in told(otherwise(UNANSWERED, UNANSWERED, entries)[0])
@@ -215,7 +215,7 @@ def test_time_passes_up_to_the_end_that_was_asked_for_though_no_line_follows() -
 
 
 def test_no_bad_line_is_lost_wherever_it_stands() -> None:
-    bad: list[Entry | BadLine] = [BadLine(2, "one"), BadLine(3, "two")]
+    bad: list[NightEntry | BadLine] = [BadLine(2, "one"), BadLine(3, "two")]
     assert otherwise(HAYLOFT, HAYLOFT, bad)[0] == bad
     made, _ = otherwise(HAYLOFT, HAYLOFT, [*at(*BEGUN), *bad])
     assert [one for one in made if isinstance(one, BadLine)] == bad
