@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from paho.mqtt.client import Client
 
 
-class LinkError(UnusableError):
+class BrokerError(UnusableError):
     """The broker will not have us, and trying again is of no use."""
 
 

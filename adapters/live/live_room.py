@@ -1,119 +1,132 @@
-"""A live room at the edge: its deadlines on the event loop, its words to whoever carries them.
+"""A live room on the event loop: its deadlines, and what it says to whoever carries its messages.
 
-The keeper does the work, at once; this says when, and hands on what came of it.
+The durable room does the work, at once; this says when, and publishes what came of it.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Final, Protocol
 
 from structlog.typing import FilteringBoundLogger
 
+from adapters.live.durable_room import Committed, DurableRoom
 from adapters.live.journal import JournalError
-from adapters.live.keeper import Answer, Keeper
 from adapters.live.log import log_decisions
 from adapters.live.messages import Said, alive, decision_data, reason_of, refusal
 from adapters.live.metrics import text_of_one
 
-AGAIN: Final = 5.0
-"""When the journal could not be written, what is due is tried again after so long (s)."""
+RETRY: Final = 5.0
+"""Seconds after which what could not be written or sent is tried again."""
 LONGEST_SLEEP: Final = 3_600.0
+"""Seconds; no timer waits longer, so that a clock that was set is noticed."""
 ALIVE_EVERY: Final = 60.0
+"""Seconds between two messages that roomcue is there."""
+FLUSH_AFTER: Final = 0.25
+"""Seconds for which what the broker has taken may wait to be written down."""
+EXPLAIN_AFTER: Final = 0.002
+"""Seconds by which log lines and reasons wait, so that an order leaves first: made at once they
+would take the processor from the broker and the hub while they hand the order on."""
 
 
 class Outlet(Protocol):
-    """Who carries words out of a room."""
+    """Who carries messages out of a room."""
+
+    may_explain_later: bool
+    """Whether what explains an order may come a moment after it."""
 
     def say(self, said: Said, serial: int | None) -> None:
-        """Send a message; with a serial, tell the keeper once it has been taken."""
+        """Send a message; one with a `serial` waits in the outbox until `taken` is told so."""
 
     def write(self) -> None:
-        """Send what was said so far."""
-
-    def soon(self, work: Callable[[], None]) -> None:
-        """Do what nobody waits for, once what was sent is on its way; it may be done twice."""
+        """Hand on what was said so far."""
 
 
 class LiveRoom:
     """A room on the running event loop."""
 
-    def __init__(self, keeper: Keeper, log: FilteringBoundLogger) -> None:
-        self.keeper = keeper
-        self.log = log
-        self.outlet: Outlet | None = None
-        self.proposed: Callable[[], None] | None = None
-        """Called when a room file has come as a message and is to be checked."""
+    def __init__(
+        self, durable: DurableRoom, log: FilteringBoundLogger, outlet: Outlet | None = None
+    ) -> None:
+        self.durable, self.log, self.outlet = durable, log, outlet
+        self.proposed = asyncio.Event()
+        """Set when a room file has come as a message and is to be checked."""
         self.greeted = asyncio.Event()
-        """Whether somebody has ever heard us."""
-        self.since = keeper.now()
-        self._timer: asyncio.TimerHandle | None = None
-        self._alive: asyncio.TimerHandle | None = None
+        """Whether anybody has ever heard us."""
+        self.since = durable.now()
         self._due: int | None = None
-        self._unexplained: list[Answer] = []
+        self._unexplained: list[Committed] = []
+        self._published_at = 0.0
+        """When something was last published, by the event loop's clock (s)."""
+        self._timers: dict[Callable[[], None], asyncio.TimerHandle] = {}
+        """What is to be called later; each function at most once."""
 
     def begin(self) -> None:
         """Take the room up again and arm its deadlines."""
-        self.tell(self.keeper.resume())
+        self.publish(self.durable.resume())
         self._say_alive()
 
-    def tell(self, answer: Answer) -> None:
+    def end(self) -> None:
+        """Stop the deadlines, and leave nothing unexplained."""
+        self._explain()
+        for timer in self._timers.values():
+            timer.cancel()
+        self._timers.clear()
+
+    # ---------------------------------------------------------------------------- what is said
+
+    def publish(self, committed: Committed) -> None:
         """Send what came of something, arm the next deadline, and explain it soon."""
-        outlet = self.outlet
-        if outlet is not None:
-            for word in answer.words:
-                outlet.say(*word)
-            outlet.write()
+        if self.outlet is not None:
+            for word in committed.words:
+                self.outlet.say(*word)
+            self.outlet.write()
         self.arm()
-        if answer.proposal is not None and self.proposed is not None:
-            self.proposed()
-        if not (answer.moved or answer.decisions or answer.refusals):
+        if committed.proposal is not None:
+            self.proposed.set()
+        if committed.moved or committed.decisions or committed.refusals:
+            self._unexplained.append(committed)
+            self._explain_soon()
+
+    def _explain_soon(self) -> None:
+        """Explain in a moment, or at once where that is too late.
+
+        Where events follow each other closely, the next order would pay for it.
+        """
+        if self.outlet is None or not self.outlet.may_explain_later:
+            self._explained()
             return
-        self._unexplained.append(answer)
-        if outlet is None:
+        before, self._published_at = self._published_at, asyncio.get_running_loop().time()
+        if self._published_at - before < EXPLAIN_AFTER:
             self._explain()
-        else:
-            outlet.soon(self._explain)
+        if self._explained not in self._timers:
+            self._later(EXPLAIN_AFTER, self._explained)
+
+    def _explained(self) -> None:
+        self._explain()
+        if self.outlet is not None:
+            self.outlet.write()
 
     def _explain(self) -> None:
         """Say and log why, what was not taken, and how things stand now."""
-        answers, self._unexplained = self._unexplained, []
+        unexplained, self._unexplained = self._unexplained, []
         said: list[Said] = []
-        for answer in answers:
-            decisions = [*map(decision_data, answer.decisions)]
+        for one in unexplained:
+            decisions = [*map(decision_data, one.decisions)]
             said += map(reason_of, decisions)
             log_decisions(self.log, decisions)
-            for refused, leaf in answer.refusals:
-                said.append(refusal(refused, leaf, self.keeper.now()))
+            for refused, leaf in one.refusals:
+                said.append(refusal(refused, leaf, self.durable.now()))
                 self.log.warning(
                     "refused", topic=f"in/{leaf}", code=refused.code, words=refused.words
                 )
-        standing = self.keeper.standing() if any(one.moved for one in answers) else None
+        standing = self.durable.standing() if any(one.moved for one in unexplained) else None
         if standing is not None:
             said.append(standing)
         if self.outlet is not None:
-            for one in said:
-                self.outlet.say(one, None)
-
-    def greet(self, *, lost: bool) -> None:
-        """Say what has waited and how things stand; ask for everything if messages are `lost`."""
-        self.tell(Answer(self.keeper.waiting()))
-        if lost:
-            self.tell(self.keeper.lost())
-        self._say_standing()
-        self.say(self.alive())
-        self.greeted.set()
-
-    def say_again(self) -> None:
-        """Say what still waits and how things stand, where some of it was not taken."""
-        self.tell(Answer(self.keeper.waiting()))
-        self._say_standing()
-
-    def _say_standing(self) -> None:
-        standing = self.keeper.standing(again=True)
-        if standing is not None:
-            self.say(standing)
+            for message in said:
+                self.outlet.say(message, None)
 
     def say(self, said: Said) -> None:
         """Send one message that nothing waits for."""
@@ -121,38 +134,96 @@ class LiveRoom:
             self.outlet.say(said, None)
             self.outlet.write()
 
+    def greet(self, *, lost: bool) -> None:
+        """Say what has waited and how things stand; ask for everything if messages are `lost`.
+
+        Raises `JournalError`.
+        """
+        self._cancel(self._say_again)
+        self.publish(Committed(self.durable.waiting()))
+        if lost:
+            self.publish(self.durable.lost())
+        self._say_standing()
+        self.say(self.alive())
+        self.greeted.set()
+
+    def say_again_later(self) -> None:
+        """Say what still waits once more, after a while: some of it was not taken."""
+        if self._say_again not in self._timers:
+            self._later(RETRY, self._say_again)
+
+    def _say_again(self) -> None:
+        try:
+            self.publish(Committed(self.durable.waiting()))
+        except JournalError as error:
+            self._warn_of_journal(error, again_in=RETRY)
+            self.say_again_later()
+            return
+        self._say_standing()
+
+    def _say_standing(self) -> None:
+        standing = self.durable.standing(again=True)
+        if standing is not None:
+            self.say(standing)
+
     def alive(self) -> Said:
         """Say that roomcue is there, and what it has counted for this room."""
-        return alive(self.keeper.now(), self.since, text_of_one(self.keeper))
-
-    def arm(self) -> None:
-        """Wake up when something is due."""
-        due = self.keeper.deadline
-        if due == self._due and self._timer is not None:
-            return
-        if self._timer is not None:
-            self._timer.cancel()
-        self._due, self._timer = due, None
-        if due is not None:
-            wait = min(max(0, due - self.keeper.now()) / 1_000, LONGEST_SLEEP)
-            self._timer = asyncio.get_running_loop().call_later(wait, self._wake)
-
-    def end(self) -> None:
-        """Stop the deadlines, and leave nothing unexplained."""
-        self._explain()
-        for timer in (self._timer, self._alive):
-            if timer is not None:
-                timer.cancel()
-        self._timer = self._alive = None
-
-    def _wake(self) -> None:
-        self._timer = self._due = None
-        try:
-            self.tell(self.keeper.pass_time())
-        except JournalError as error:
-            self.log.warning("journal cannot be written", why=str(error), again_in=AGAIN)
-            self._timer = asyncio.get_running_loop().call_later(AGAIN, self._wake)
+        return alive(self.durable.now(), self.since, text_of_one(self.durable))
 
     def _say_alive(self) -> None:
         self.say(self.alive())
-        self._alive = asyncio.get_running_loop().call_later(ALIVE_EVERY, self._say_alive)
+        self._later(ALIVE_EVERY, self._say_alive)
+
+    # ----------------------------------------------------------------------- what the broker has
+
+    def taken(self, serials: Iterable[int]) -> None:
+        """Note what the broker has taken; it is written down in a moment."""
+        for serial in serials:
+            self.durable.sent(serial)
+            if self.flush not in self._timers:
+                self._later(FLUSH_AFTER, self.flush)
+
+    def flush(self) -> None:
+        """Write down what the broker has taken."""
+        try:
+            self.durable.flush()
+        except JournalError as error:
+            self._warn_of_journal(error)
+
+    # -------------------------------------------------------------------------------- deadlines
+
+    def arm(self, *, anew: bool = False) -> None:
+        """Wake up when something is due; `anew`: the clock may have been set meanwhile."""
+        due = self.durable.deadline
+        if due == self._due and self._wake in self._timers and not anew:
+            return
+        self._cancel(self._wake)
+        self._due = due
+        if due is not None:
+            wait = min(max(0, due - self.durable.now()) / 1_000, LONGEST_SLEEP)
+            self._later(wait, self._wake)
+
+    def _wake(self) -> None:
+        self._due = None
+        try:
+            self.publish(self.durable.pass_time())
+        except JournalError as error:
+            self._warn_of_journal(error, again_in=RETRY)
+            self._later(RETRY, self._wake)
+
+    def _later(self, seconds: float, work: Callable[[], None]) -> None:
+        """Call a function later, once; it may call for itself again."""
+
+        def call() -> None:
+            del self._timers[work]
+            work()
+
+        self._timers[work] = asyncio.get_running_loop().call_later(seconds, call)
+
+    def _cancel(self, work: Callable[[], None]) -> None:
+        timer = self._timers.pop(work, None)
+        if timer is not None:
+            timer.cancel()
+
+    def _warn_of_journal(self, error: JournalError, **more: float) -> None:
+        self.log.warning("journal cannot be written", why=str(error), **more)

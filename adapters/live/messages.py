@@ -24,6 +24,7 @@ from typing import Any, Final, NamedTuple, get_args
 from pydantic import TypeAdapter, ValidationError
 from pydantic_core import to_json
 
+from adapters.live.receipts import Receipt
 from engine.aspect import words
 from engine.decisions import (
     CueOrder,
@@ -117,6 +118,21 @@ class Said(NamedTuple):
                 earlier.number == self.number is not None or earlier.slot == self.slot is not None
             )
         return self.retained and earlier.retained and earlier.leaf == self.leaf
+
+
+class Inbound(NamedTuple):
+    """A message as it came: the topic after `in/`, and what the broker says of it."""
+
+    leaf: str
+    payload: bytes
+    retained: bool = False
+    receipt: Receipt | None = None
+    """What tells it from others, where it is sent until it is acknowledged."""
+    repeated: bool = False
+    """Whether the broker says that it may have been here before."""
+    packet: int = 0
+    """The packet id and the quality of service, by which it is acknowledged."""
+    qos: int = 0
 
 
 class Word(NamedTuple):

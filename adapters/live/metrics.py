@@ -9,7 +9,7 @@ from prometheus_client import CollectorRegistry, generate_latest, start_http_ser
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
-from adapters.live.keeper import Keeper
+from adapters.live.durable_room import DurableRoom
 from engine.errors import UnusableError
 
 KIND_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
@@ -18,47 +18,47 @@ KIND_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
 class Rooms(Collector):
     """Reads the counts of rooms whenever somebody asks."""
 
-    def __init__(self, keepers: Callable[[], Iterable[Keeper]]) -> None:
-        self._keepers = keepers
+    def __init__(self, rooms: Callable[[], Iterable[DurableRoom]]) -> None:
+        self._rooms = rooms
 
     def collect(self) -> Iterator[Metric]:
         """Give every figure of every room."""
-        keepers = [*self._keepers()]
+        rooms = [*self._rooms()]
         for name, words in (
             ("events", "Events heard, by kind."),
             ("refusals", "What was not taken, by reason."),
             ("decisions", "Decisions made, by kind."),
         ):
             family = CounterMetricFamily(f"roomcue_{name}", words, labels=("room", KIND_OF[name]))
-            for keeper in keepers:
+            for room in rooms:
                 # A copy, for it may grow meanwhile.
-                counted: dict[str, int] = dict(getattr(keeper.counts, name))
+                counted: dict[str, int] = dict(getattr(room.counts, name))
                 for kind, count in sorted(counted.items()):
-                    family.add_metric((keeper.room.name, kind), count)
+                    family.add_metric((room.room.name, kind), count)
             yield family
-        yield _travels(keepers)
+        yield _travels(rooms)
         for metric, figures in ((GaugeMetricFamily, _GAUGES), (CounterMetricFamily, _COUNTERS)):
             for name, words, read in figures:
                 plain = metric(f"roomcue_{name}", words, labels=("room",))
-                for keeper in keepers:
-                    plain.add_metric((keeper.room.name,), read(keeper))
+                for room in rooms:
+                    plain.add_metric((room.room.name,), read(room))
                 yield plain
 
 
-def _travels(keepers: Iterable[Keeper]) -> Metric:
+def _travels(rooms: Iterable[DurableRoom]) -> Metric:
     family = CounterMetricFamily(
         "roomcue_travels",
         "Travels of the lens since the room's journal began, by preset.",
         labels=("room", "preset", "by"),
     )
-    for keeper in keepers:
-        for one in keeper.engine.state.tally.travels:
-            family.add_metric((keeper.room.name, one.preset, "rules"), one.ordered)
-            family.add_metric((keeper.room.name, one.preset, "hand"), one.by_hand)
+    for room in rooms:
+        for one in room.engine.state.tally.travels:
+            family.add_metric((room.room.name, one.preset, "rules"), one.ordered)
+            family.add_metric((room.room.name, one.preset, "hand"), one.by_hand)
     return family
 
 
-_GAUGES: tuple[tuple[str, str, Callable[[Keeper], float]], ...] = (
+_GAUGES: tuple[tuple[str, str, Callable[[DurableRoom], float]], ...] = (
     ("prompts_open", "Prompts that wait for a person.", lambda one: one.prompts_open),
     ("outbox_depth", "Messages that the broker has not taken.", lambda one: one.depth),
     (
@@ -67,7 +67,7 @@ _GAUGES: tuple[tuple[str, str, Callable[[Keeper], float]], ...] = (
         lambda one: one.counts.longest_lag,
     ),
 )
-_COUNTERS: tuple[tuple[str, str, Callable[[Keeper], float]], ...] = (
+_COUNTERS: tuple[tuple[str, str, Callable[[DurableRoom], float]], ...] = (
     ("commits", "Transactions of the journal.", lambda one: one.counts.commits),
     ("messages", "Messages that came.", lambda one: one.counts.waited),
     (
@@ -82,23 +82,23 @@ class PortError(UnusableError):
     """The port cannot be had."""
 
 
-def registry_of(keepers: Callable[[], Iterable[Keeper]]) -> CollectorRegistry:
+def registry_of(rooms: Callable[[], Iterable[DurableRoom]]) -> CollectorRegistry:
     """Make a registry of some rooms."""
     registry = CollectorRegistry()
-    registry.register(Rooms(keepers))
+    registry.register(Rooms(rooms))
     return registry
 
 
-def text_of_one(keeper: Keeper) -> str:
+def text_of_one(room: DurableRoom) -> str:
     """Write one room's figures."""
-    return generate_latest(registry_of(lambda: (keeper,))).decode()
+    return generate_latest(registry_of(lambda: (room,))).decode()
 
 
 @contextmanager
-def served(port: int, keepers: Callable[[], Iterable[Keeper]]) -> Iterator[None]:
+def served(port: int, rooms: Callable[[], Iterable[DurableRoom]]) -> Iterator[None]:
     """Serve the figures of rooms on a port of this machine alone; raises `PortError`."""
     try:
-        server, thread = start_http_server(port, "127.0.0.1", registry_of(keepers))
+        server, thread = start_http_server(port, "127.0.0.1", registry_of(rooms))
     except OSError as error:
         raise PortError(
             f"no figures can be served on port {port}: {error.strerror}; name another with "

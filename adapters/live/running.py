@@ -12,23 +12,25 @@ import signal
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from adapters.live.broker import Broker
 from adapters.live.child_commands import UndueError, due_lens, faults_of
 from adapters.live.clock import WallClock
+from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import embedded
-from adapters.live.group_commit import Gathering
 from adapters.live.journal import Journal, JournalError
-from adapters.live.keeper import Keeper, begin
-from adapters.live.link import Link
-from adapters.live.live_room import AGAIN, LiveRoom
+from adapters.live.live_room import RETRY, LiveRoom
 from adapters.live.log import Steady, decision_log
 from adapters.live.messages import BOOK, lens_due, refusal, taken
 from adapters.live.metrics import served
+from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
+from adapters.live.session import Session
 from adapters.live.stdio import Lines
+from adapters.live.taking_up import take_up
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
@@ -59,40 +61,46 @@ def run(running: Running) -> None:
     """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
     with ExitStack() as stack:
         journal = stack.enter_context(Journal(running.journal))
-        rooms = [*_begun(running, journal)]
+        rooms = [*_live_rooms(running, journal)]
         gc.freeze()  # What is there now stays; only what comes is worth looking through.
         if running.metrics is not None:
-            stack.enter_context(served(running.metrics, lambda: [one.keeper for one in rooms]))
+            stack.enter_context(served(running.metrics, lambda: [one.durable for one in rooms]))
         if running.own_broker is not None:
             stack.enter_context(embedded(running.own_broker))
         asyncio.run(_live(running, rooms, journal))
 
 
-def _begun(running: Running, journal: Journal) -> Iterator[LiveRoom]:
+def _live_rooms(running: Running, journal: Journal) -> Iterator[LiveRoom]:
     """Take every room up where the journal left it."""
     kept = [journal.kept(room.name) for room in running.rooms]
     clock = WallClock(max((one.now for one in kept if one is not None), default=0))
     for room in running.rooms:
-        begun = begin(journal, room, clock, running.version)
+        taken_up = take_up(journal, room, clock, running.version)
         log = decision_log(Steady(sys.stderr.buffer), room.name, plain=running.plain)
-        for words in begun.words:
+        for words in taken_up.words:
             log.info("begins", words=words)
-        keeper = Keeper(journal, clock, begun, running.version)
-        keeper.keep_nights(running.keep)
-        yield LiveRoom(keeper, log)
+        durable = DurableRoom(journal, clock, taken_up, running.version)
+        durable.keep_nights(running.keep)
+        yield LiveRoom(durable, log)
 
 
 async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -> None:
     """Keep rooms until a signal says stop, or one of the tasks cannot go on."""
     stop = asyncio.Event()
-    links: list[Link] = []
+    sessions: list[Session] = []
     with _stopped_by_signals(stop):
         waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
         if running.broker is not None:
             share_tables()
-            gathering = Gathering(journal, alone=len(rooms) == 1)
-            links = [Link(room, running.broker, gathering) for room in rooms]
-            waiting += [asyncio.create_task(link.run()) for link in links]
+            pipeline = Pipeline(journal, alone=len(rooms) == 1)
+            for room in rooms:
+                session = Session(
+                    room.durable.room.name, running.broker, room.durable.now, room.log
+                )
+                room.outlet = session
+                on_readable = partial(pipeline.readable, room, session)
+                waiting.append(asyncio.create_task(session.run(on_readable)))
+                sessions.append(session)
         else:
             lines = Lines(rooms)
             waiting.append(asyncio.create_task(lines.run()))
@@ -106,7 +114,9 @@ async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -
         finally:
             for room in rooms:
                 room.end()
-            await asyncio.gather(*(link.leave() for link in links))
+            await asyncio.gather(*(session.leave() for session in sessions))
+            for room in rooms:
+                room.flush()
             await _ended(waiting)
         for task in done:
             task.result()
@@ -137,7 +147,7 @@ async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
         await asyncio.sleep(A_DAY)
         for room in rooms:
             try:
-                room.keeper.keep_nights(keep)
+                room.durable.keep_nights(keep)
             except JournalError as error:
                 room.log.warning("journal cannot be written", why=str(error))
 
@@ -146,12 +156,12 @@ async def _lens(room: LiveRoom, journal: Path) -> None:
     """Once a day, say which presets are due, where somebody has measured any."""
     await room.greeted.wait()
     while True:
-        book = journal.with_name(f"{room.keeper.room.name}{BOOK}")
+        book = journal.with_name(f"{room.durable.room.name}{BOOK}")
         if book.exists():
             try:
-                for due in await due_lens(room.keeper.room.text, journal, book):
+                for due in await due_lens(room.durable.room.text, journal, book):
                     room.log.warning("lens is due", preset=due.preset, words=due.words)
-                    room.say(lens_due(due.preset, due.words, room.keeper.now()))
+                    room.say(lens_due(due.preset, due.words, room.durable.now()))
             except (UndueError, OSError) as error:
                 room.log.warning("nobody can say whether the lens is due", why=str(error))
         await asyncio.sleep(A_DAY)
@@ -159,23 +169,21 @@ async def _lens(room: LiveRoom, journal: Path) -> None:
 
 async def _checks(room: LiveRoom) -> None:
     """Check room files that come as messages, one after another, and take those that hold."""
-    proposed = asyncio.Event()
-    room.proposed = proposed.set
     while True:
         try:
-            text = room.keeper.proposal()
+            text = room.durable.proposal()
             if text is None:
-                await proposed.wait()
-                proposed.clear()
+                await room.proposed.wait()
+                room.proposed.clear()
                 continue
             room.log.info("room file is being checked")
             faults = await faults_of(text)
             checked, faults = await _loaded(text, faults)
-            if room.keeper.proposal() == text:  # no newer one has come meanwhile
+            if room.durable.proposal() == text:  # no newer one has come meanwhile
                 _judge(room, checked, faults)
         except (JournalError, OSError) as error:
-            room.log.warning("room file waits to be checked", why=str(error), again_in=AGAIN)
-            await asyncio.sleep(AGAIN)
+            room.log.warning("room file waits to be checked", why=str(error), again_in=RETRY)
+            await asyncio.sleep(RETRY)
 
 
 async def _loaded(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
@@ -190,18 +198,18 @@ async def _loaded(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tupl
 
 def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
     """Take a room file that was checked, or say why not."""
-    keeper = room.keeper
+    durable = room.durable
     if checked is not None:
         try:
-            room.tell(keeper.adopt(checked))
+            room.publish(durable.adopt(checked))
         except ValueError as error:
             faults = (str(error),)
         else:
-            room.say(taken(keeper.now()))
+            room.say(taken(durable.now()))
             room.log.info("room file is taken")
             return
-    keeper.decline()
+    durable.decline()
     refused = Refused("bad_room", "; ".join(faults))
-    keeper.counts.refusals[refused.code] += 1
+    durable.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
-    room.say(refusal(refused, "room", keeper.now()))
+    room.say(refusal(refused, "room", durable.now()))

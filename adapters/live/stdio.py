@@ -9,15 +9,15 @@ from __future__ import annotations
 import asyncio
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import CancelledError
 from contextlib import suppress
 from threading import Thread
 from typing import Final
 
-from adapters.live.keeper import Answer, Inbound
+from adapters.live.durable_room import Committed
 from adapters.live.live_room import LiveRoom
-from adapters.live.messages import TOLD, Said
+from adapters.live.messages import TOLD, Inbound, Said
 from engine.refusal import Refused
 
 LONGEST_LINE: Final = 1 << 20
@@ -26,7 +26,10 @@ AHEAD: Final = 64
 
 
 class _Printed:
-    """Carries a room's words to standard output."""
+    """Carries a room's messages to standard output."""
+
+    may_explain_later = False
+    """What is printed stands in the order in which it came."""
 
     def __init__(self, room: LiveRoom) -> None:
         self._room = room
@@ -35,18 +38,14 @@ class _Printed:
         """Print a message, which is then as good as taken; who reads it sees that we are alive."""
         if said.leaf == "alive":
             return
-        head = f'{{"room":"{self._room.keeper.room.name}","on":"{said.leaf}","say":'
+        head = f'{{"room":"{self._room.durable.room.name}","on":"{said.leaf}","say":'
         sys.stdout.buffer.write(head.encode() + said.body + b"}\n")
         if serial is not None:
-            self._room.keeper.sent(serial)
+            self._room.durable.sent(serial)
 
     def write(self) -> None:
         """Hand on what was printed."""
         sys.stdout.buffer.flush()
-
-    def soon(self, work: Callable[[], None]) -> None:
-        """Do it at once: what is printed stands in the order in which it came."""
-        work()
 
 
 def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
@@ -61,7 +60,7 @@ class Lines:
     """Reads lines until they end."""
 
     def __init__(self, rooms: Sequence[LiveRoom]) -> None:
-        self._rooms = {room.keeper.room.name: room for room in rooms}
+        self._rooms = {room.durable.room.name: room for room in rooms}
         for room in rooms:
             room.outlet = _Printed(room)
 
@@ -75,16 +74,16 @@ class Lines:
             if line.strip():
                 self._take(line)
         for room in self._rooms.values():
-            room.keeper.flush()
+            room.durable.flush()
 
     def _take(self, line: bytes) -> None:
         room = next(iter(self._rooms.values()))
         try:
             room, message = self._message(line)
         except Refused as refused:
-            room.tell(Answer(refusals=((refused, "-"),)))
+            room.publish(Committed(refusals=((refused, "-"),)))
             return
-        room.tell(room.keeper.take([message]))
+        room.publish(room.durable.take([message]))
 
     def _message(self, line: bytes) -> tuple[LiveRoom, Inbound]:
         """Read one line; raises `Refused`."""

@@ -12,7 +12,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from adapters.live.broker import Broker, LinkError
+from adapters.live.broker import Broker, BrokerError
 from adapters.live.messages import ROOT, read
 from adapters.safe_text import shown
 from engine.refusal import Refused
@@ -29,13 +29,13 @@ class Heard(NamedTuple):
 
 
 def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float) -> Iterator[Heard]:
-    """Publish one message, then give what the room says for `wait` seconds; raises LinkError."""
+    """Publish one message, then give what the room says for `wait` seconds; raises BrokerError."""
     try:
         read(leaf, payload.encode())
     except Refused as refused:
-        raise LinkError(f"the room would refuse this: {refused.words}") from refused
+        raise BrokerError(f"the room would refuse this: {refused.words}") from refused
     except UnicodeEncodeError as error:
-        raise LinkError("the payload is no text: write it in UTF-8") from error
+        raise BrokerError("the payload is no text: write it in UTF-8") from error
     heard: queue.SimpleQueue[MQTTMessage] = queue.SimpleQueue()
     ready: queue.SimpleQueue[ReasonCode] = queue.SimpleQueue()
     client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
@@ -46,7 +46,7 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
     try:
         client.connect(broker.host, broker.port)
     except OSError as error:
-        raise LinkError(f"no broker answers at {broker.host}:{broker.port}: {error}") from error
+        raise BrokerError(f"no broker answers at {broker.host}:{broker.port}: {error}") from error
     client.loop_start()
     try:
         _answered(ready, "connect")
@@ -55,7 +55,7 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
         sent = client.publish(f"{ROOT}/{room}/in/{leaf}", payload.encode(), qos=1)
         sent.wait_for_publish(PATIENCE)
         if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
-            raise LinkError("the broker did not take the message")
+            raise BrokerError("the broker did not take the message")
         yield from _heard(heard, wait, room)
     finally:
         client.disconnect()
@@ -66,13 +66,13 @@ def _answered(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
     try:
         reason = ready.get(timeout=PATIENCE)
     except queue.Empty:
-        raise LinkError(f"the broker does not let us {what}: it does not answer") from None
+        raise BrokerError(f"the broker does not let us {what}: it does not answer") from None
     if reason.is_failure:
-        raise LinkError(f"the broker does not let us {what}: {reason}")
+        raise BrokerError(f"the broker does not let us {what}: {reason}")
 
 
 def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Iterator[Heard]:
-    """Give what is said meanwhile, and what it means that nothing is; raises LinkError."""
+    """Give what is said meanwhile, and what it means that nothing is; raises BrokerError."""
     there: bool | None = None
     silent = True
     ends = monotonic() + wait
@@ -91,7 +91,7 @@ def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Ite
     if not silent or wait <= 0:
         return
     if there is None:
-        raise LinkError(f"nobody keeps a room '{room}' at this broker")
+        raise BrokerError(f"nobody keeps a room '{room}' at this broker")
     if there:
         yield Heard("It is taken, and changes nothing.")
     else:

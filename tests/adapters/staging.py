@@ -9,9 +9,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from adapters.cli.night_export import exported
+from adapters.live.durable_room import Committed, DurableRoom
 from adapters.live.journal import Journal
-from adapters.live.keeper import Answer, Inbound, Keeper, begin
-from adapters.live.messages import payload_of
+from adapters.live.messages import Inbound, payload_of
+from adapters.live.taking_up import take_up
 from engine.decisions import Decision
 from engine.events import Event, Resumed, TimeOfDay
 from engine.room import Room
@@ -60,21 +61,22 @@ class Stage:
         self.refusals: list[str] = []
         self.said: list[str] = []
         self.journal = Journal(path)
-        self.keeper = self._keeper()
+        self.durable = self.taken_up()
 
-    def _keeper(self) -> Keeper:
-        begun = begin(self.journal, self.room, self.clock, VERSION)
-        return Keeper(self.journal, self.clock, begun, VERSION)
+    def taken_up(self) -> DurableRoom:
+        """Take the room up from the journal."""
+        taken_up = take_up(self.journal, self.room, self.clock, VERSION)
+        return DurableRoom(self.journal, self.clock, taken_up, VERSION)
 
     def restart(self, room: Room | None = None) -> None:
         """Stop without a word, as a power cut would, and begin again."""
         self.journal.close()
         self.journal = Journal(self.path)
         self.room = room or self.room
-        self.keeper = self._keeper()
-        self.note(self.keeper.resume())
+        self.durable = self.taken_up()
+        self.note(self.durable.resume())
 
-    def note(self, answer: Answer) -> Answer:
+    def note(self, answer: Committed) -> Committed:
         self.decisions += answer.decisions
         self.refusals += [refused.code for refused, _ in answer.refusals]
         self.said += [word.said.leaf for word in answer.words]
@@ -82,17 +84,17 @@ class Stage:
 
     def pass_to(self, now: int) -> None:
         """Let every deadline up to a moment come at its own time."""
-        while (due := self.keeper.deadline) is not None and due <= now:
+        while (due := self.durable.deadline) is not None and due <= now:
             self.clock.time = max(due, self.clock.time)
-            self.note(self.keeper.pass_time())
+            self.note(self.durable.pass_time())
         self.clock.time = now
 
-    def hear(self, *events: Event) -> Answer:
+    def hear(self, *events: Event) -> Committed:
         """Take events as one batch of messages, or what roomcue tells itself."""
         if isinstance(events[0], TimeOfDay):
             self.clock.face = events[0].minute
-            return self.note(self.keeper.hear(events[0]))
-        return self.note(self.keeper.take([inbound(event) for event in events]))
+            return self.note(self.durable.hear(events[0]))
+        return self.note(self.durable.take([inbound(event) for event in events]))
 
     def lines(self) -> list[bytes]:
         """Take the whole journal out as a night."""
@@ -101,7 +103,7 @@ class Stage:
             return [*exported(self.path, None, "2000-01-01", None, without_titles=False).lines]
         finally:
             self.journal = Journal(self.path)
-            self.keeper._journal = self.journal
+            self.durable._journal = self.journal
 
 
 @contextmanager

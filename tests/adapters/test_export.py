@@ -90,7 +90,7 @@ def test_a_night_ends_where_the_room_file_changes(tmp_path: Path) -> None:
         stage.clock.face = 1_200
         newer = HAYLOFT.text + "\n# A later edition.\n"
         stage.clock.time += 1_000
-        stage.note(stage.keeper.adopt(load(newer, "in/room")))
+        stage.note(stage.durable.adopt(load(newer, "in/room")))
         stage.hear(Mark(words="under the later edition"))
         earlier = exported(path, None, at(0), None, without_titles=False)
         later = exported(path, None, None, None, without_titles=False)

@@ -61,15 +61,15 @@ def test_a_full_disk_is_said_and_the_room_stays_as_it_stood(tmp_path: Path) -> N
         base = stage.journal._base
         pages = base.execute("PRAGMA page_count").fetchone()[0]
         base.execute(f"PRAGMA max_page_count = {pages}")
-        before = stage.keeper.engine.state
+        before = stage.durable.engine.state
         with pytest.raises(JournalError, match="full"):  # noqa: PT012 - which mark fills it is chance
             for number in range(300):
-                before = stage.keeper.engine.state
+                before = stage.durable.engine.state
                 stage.hear(Mark(words=f"{number} " + "x" * 400))
-        assert stage.keeper.engine.state is before
+        assert stage.durable.engine.state is before
         base.execute("PRAGMA max_page_count = 1000000")
         stage.hear(Playback(state="playing"))
-        assert stage.keeper.engine.state.core.playback == "playing"
+        assert stage.durable.engine.state.core.playback == "playing"
 
 
 def test_a_damaged_journal_is_said_with_what_to_do(tmp_path: Path) -> None:
@@ -200,9 +200,9 @@ def test_many_rooms_share_a_journal(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         barn = Stage.__new__(Stage)
         barn.__dict__.update(stage.__dict__, room=other, decisions=[], refusals=[], said=[])
-        barn.keeper = barn._keeper()
+        barn.durable = barn.taken_up()
         barn.hear(*LIT)
         stage.hear(Mark(words="only here"))
-        assert stage.keeper.engine.state.core.source is None
-        assert barn.keeper.waiting()
-        assert not stage.keeper.waiting()
+        assert stage.durable.engine.state.core.source is None
+        assert barn.durable.waiting()
+        assert not stage.durable.waiting()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
@@ -25,12 +25,14 @@ from tests.adapters.staging import Stage, inbound, staged, turns
 from tests.golden.evenings import BEGINS
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
 
 
 class Heard:
     """An outlet that remembers."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, may_explain_later: bool = False) -> None:
+        self.may_explain_later = may_explain_later
         self.said: list[tuple[Said, int | None]] = []
         self.writes = 0
 
@@ -39,9 +41,6 @@ class Heard:
 
     def write(self) -> None:
         self.writes += 1
-
-    def soon(self, work: Callable[[], None]) -> None:
-        work()
 
     def kinds(self, leaf: str) -> list[str]:
         return [json.loads(said.body).get("kind", "") for said, _ in self.said if said.leaf == leaf]
@@ -54,15 +53,12 @@ class Live:
         self.stage = stage
         self.log = io.BytesIO()
         self.outlet = Heard()
-        self.room = LiveRoom(stage.keeper, decision_log(self.log, "hayloft"))
-        self.room.outlet = self.outlet
+        self.room = LiveRoom(stage.durable, decision_log(self.log, "hayloft"), self.outlet)
 
     async def woken(self, now: int) -> None:
         """Move the clock on and let the event loop see it."""
         self.stage.clock.time = now
-        self.room.arm()
-        self.room._due = None
-        self.room.arm()
+        self.room.arm(anew=True)
         await turns()
 
     def lines(self) -> list[dict[str, object]]:
@@ -84,7 +80,7 @@ async def test_what_falls_due_is_done_without_any_event(tmp_path: Path) -> None:
     """The engine's own deadline wakes the room: a picture order that nobody answered is noted."""
     async with living(tmp_path) as one:
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
-        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        one.room.publish(one.room.durable.take([inbound(event) for event in events]))
         assert "picture" in one.outlet.kinds("order")
         before = len(one.outlet.said)
         await one.woken(BEGINS + HAYLOFT.pace.order)
@@ -96,32 +92,54 @@ async def test_orders_go_out_with_their_number_in_the_outbox_and_reasons_without
 ) -> None:
     async with living(tmp_path) as one:
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
-        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        one.room.publish(one.room.durable.take([inbound(event) for event in events]))
         numbered = {said.leaf: serial is not None for said, serial in one.outlet.said}
         assert numbered == {"order": True, "reason": False, "standing": False, "alive": False}
 
 
-async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(tmp_path: Path) -> None:
-    class Busy(Heard):
-        def soon(self, work: Callable[[], None]) -> None:
-            """Have no moment for it."""
-
+async def test_what_explains_an_order_is_said_in_a_moment(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The broker and the hub have the processor first."""
+    monkeypatch.setattr(live, "EXPLAIN_AFTER", 0.0)
     async with living(tmp_path) as one:
-        one.outlet = one.room.outlet = Busy()
-        for words in ("wrong", "wrong again"):
-            one.room.tell(one.room.keeper.take([inbound(Mark(words=words))]))
+        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.room.publish(one.room.durable.take([inbound(event) for event in LIT]))
+        assert {said.leaf for said, _ in one.outlet.said} == {"order"}
+        await turns()
+        assert {said.leaf for said, _ in one.outlet.said} == {"order", "reason", "standing"}
+
+
+async def test_where_events_follow_each_other_closely_nothing_is_put_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The next order would pay for it."""
+    monkeypatch.setattr(live, "EXPLAIN_AFTER", 1e9)  # beyond the event loop's own clock
+    async with living(tmp_path) as one:
+        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.room.publish(one.room.durable.take([inbound(event) for event in LIT]))
+        assert one.outlet.said[-1][0].leaf == "standing"
+
+
+async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with living(tmp_path) as one:
+        monkeypatch.setattr(live, "EXPLAIN_AFTER", 1.0)
+        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.room.publish(one.room.durable.take([inbound(Mark(words="wrong"))]))
         assert one.outlet.said == []
         one.room.end()
-        assert one.outlet.kinds("reason") == ["note", "note"]
-        assert [line["reason"] for line in one.lines()] == ["wrong", "wrong again"]
+        assert one.outlet.kinds("reason") == ["note"]
+        assert [line["reason"] for line in one.lines()] == ["wrong"]
 
 
 async def test_a_decision_is_one_line_in_the_log_and_a_refusal_says_its_topic(
     tmp_path: Path,
 ) -> None:
     async with living(tmp_path) as one:
-        one.room.tell(one.room.keeper.take([inbound(Mark(words="wrong"))]))
-        one.room.tell(one.room.keeper.take([inbound(SourceChosen(source="dics"))]))
+        one.room.publish(one.room.durable.take([inbound(Mark(words="wrong"))]))
+        one.room.publish(one.room.durable.take([inbound(SourceChosen(source="dics"))]))
         note, refused = one.lines()
         assert (note["event"], note["reason"], note["room"]) == ("note", "wrong", "hayloft")
         assert (refused["event"], refused["topic"], refused["level"]) == (
@@ -137,15 +155,15 @@ async def test_a_journal_that_cannot_be_written_is_said_and_tried_again(
 ) -> None:
     async with living(tmp_path) as one:
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
-        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
-        monkeypatch.setattr(live, "AGAIN", 0.0)
-        before = one.stage.keeper.engine.state
+        one.room.publish(one.room.durable.take([inbound(event) for event in events]))
+        monkeypatch.setattr(live, "RETRY", 0.0)
+        before = one.stage.durable.engine.state
         with patch.object(Journal, "write", side_effect=JournalError("the disk is full")):
             await one.woken(BEGINS + HAYLOFT.pace.order)
-            assert one.stage.keeper.engine.state is before
+            assert one.stage.durable.engine.state is before
         await turns(20)
         assert "the disk is full" in [line.get("why") for line in one.lines()]
-        assert one.stage.keeper.engine.state is not before
+        assert one.stage.durable.engine.state is not before
 
 
 async def test_a_log_that_cannot_be_written_stops_nothing(tmp_path: Path) -> None:
@@ -156,9 +174,9 @@ async def test_a_log_that_cannot_be_written_stops_nothing(tmp_path: Path) -> Non
     async with living(tmp_path) as one:
         one.room.log = decision_log(Steady(Full()), "hayloft")
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"), Mark(words="wrong"))
-        one.room.tell(one.room.keeper.take([inbound(event) for event in events]))
+        one.room.publish(one.room.durable.take([inbound(event) for event in events]))
         await one.woken(BEGINS + HAYLOFT.pace.order)
-        assert one.stage.keeper.engine.state.core.failed
+        assert one.stage.durable.engine.state.core.failed
 
 
 async def test_a_room_says_that_it_is_alive_with_its_figures(tmp_path: Path) -> None:

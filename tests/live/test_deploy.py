@@ -21,7 +21,7 @@ import pytest
 
 from adapters.cli.exit_status import UNUSABLE
 from adapters.cli.live_commands import PASSWORD
-from adapters.live.link import SESSION
+from adapters.live.connection import SESSION_EXPIRY
 from adapters.live.messages import HEARD, LONGEST_ROOM, NEW_ROOM, TOLD
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
@@ -282,7 +282,7 @@ def test_what_waits_for_a_client_outlives_a_broker_that_is_killed(house: House) 
 def test_the_broker_forgets_nobody_sooner_than_roomcue_asks() -> None:
     days = _option("persistent_client_expiration")
     assert days.endswith("d")
-    assert int(days[:-1]) * 86_400 > SESSION
+    assert int(days[:-1]) * 86_400 > SESSION_EXPIRY
 
 
 def test_a_room_file_that_roomcue_takes_is_not_too_long_for_the_broker() -> None:

@@ -10,8 +10,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from adapters.live.keeper import Inbound
-from adapters.live.messages import HEARD, NEW_ROOM, STANDS
+from adapters.live.messages import HEARD, NEW_ROOM, STANDS, Inbound
 from engine.snapshot import encode
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -118,18 +117,18 @@ def test_whatever_is_published_is_taken_or_refused_with_a_reason(
     with staged(HAYLOFT, folder / "journal", BEGINS) as stage:
         for message in messages:
             _either_or(stage, message)
-        stage.keeper.take([Inbound("source", b'{"source":"console"}')])
-        assert stage.keeper.engine.state.core.source == "console"
+        stage.durable.take([Inbound("source", b'{"source":"console"}')])
+        assert stage.durable.engine.state.core.source == "console"
 
 
 def _either_or(stage: Stage, message: Inbound) -> None:
-    before = encode(stage.keeper.engine.state)
-    answer = stage.keeper.take([message])
+    before = encode(stage.durable.engine.state)
+    answer = stage.durable.take([message])
     if answer.refusals:
         ((refused, leaf),) = answer.refusals
         assert refused.code
         assert refused.words
         assert leaf == message.leaf
-        assert encode(stage.keeper.engine.state) == before
+        assert encode(stage.durable.engine.state) == before
     elif message.retained and message.payload:
         assert message.leaf.partition("/")[0] in STANDS

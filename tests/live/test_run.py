@@ -15,7 +15,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-from adapters.live.link import SESSION
+from adapters.live.connection import SESSION_EXPIRY
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
@@ -156,7 +156,7 @@ def test_a_session_that_began_unheard_is_known_for_a_new_one(
 def begin_session(port: int, name: str) -> None:
     """Connect once with a clean start, and leave the session behind."""
     properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-    properties.SessionExpiryInterval = SESSION
+    properties.SessionExpiryInterval = SESSION_EXPIRY
     client = Client(CallbackAPIVersion.VERSION2, name, protocol=MQTTProtocolVersion.MQTTv5)
     client.connect("127.0.0.1", port, clean_start=True, properties=properties)
     until(lambda: client.loop(0.01) == 0 and client.is_connected(), "a session")
@@ -291,4 +291,4 @@ def test_a_recall_that_waits_for_an_absent_hub_never_reaches_it_in_mid_film(
 
 
 def test_the_session_lasts_longer_than_a_holiday_weekend() -> None:
-    assert SESSION >= 4 * 86_400
+    assert SESSION_EXPIRY >= 4 * 86_400

@@ -12,10 +12,10 @@ from collections.abc import Callable
 from typing import Any
 
 from adapters.cli.main import main
+from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
-from adapters.live.keeper import Keeper
-from adapters.live.link import Link
 from adapters.live.live_room import LiveRoom
+from adapters.live.session import Session
 
 PLACES = (
     "before commit",
@@ -66,7 +66,7 @@ def doom(place: str, count: int) -> None:
     left = _Countdown(count)
 
     def acknowledged(own: LiveRoom) -> None:
-        if isinstance(own.outlet, Link):
+        if isinstance(own.outlet, Session):
             left.pass_by(own.outlet.write)
 
     match place:
@@ -75,11 +75,11 @@ def doom(place: str, count: int) -> None:
         case "between commit and acknowledgement":
             _after(Journal, "commit", lambda _: left.pass_by())
         case "between acknowledgement and publish":
-            _before(LiveRoom, "tell", acknowledged)
+            _before(LiveRoom, "publish", acknowledged)
         case "between publish and its acknowledgement":
-            _after(LiveRoom, "tell", acknowledged)
+            _after(LiveRoom, "publish", acknowledged)
         case "at the outbox mark":
-            _before(Keeper, "sent", lambda _: left.pass_by())
+            _before(DurableRoom, "sent", lambda _: left.pass_by())
         case _:
             raise SystemExit(f"no such place: {place}")
 

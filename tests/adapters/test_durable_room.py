@@ -11,10 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from adapters.live.group_commit import Gathering, Part
 from adapters.live.journal import Journal, JournalError, Page
-from adapters.live.keeper import Answer, Inbound, Keeper, begin
-from adapters.live.messages import LONGEST, NEW_ROOM, refusal
+from adapters.live.messages import LONGEST, NEW_ROOM, Inbound, refusal
 from adapters.live.receipts import receipt_of
 from engine.events import (
     Event,
@@ -34,7 +32,7 @@ from engine.snapshot import encode
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, decision_line, read_head, read_lines
 from simulator.shipped import DEMO_ROOM, NIGHTS, ROOMS
-from tests.adapters.staging import INTERNAL, VERSION, Stage, differences, inbound, staged
+from tests.adapters.staging import INTERNAL, Stage, differences, staged
 from tests.engine.meetings import START, evenings
 from tests.golden.evenings import BEGINS, EVENINGS
 
@@ -94,15 +92,15 @@ def test_whatever_is_heard_and_wherever_it_stops_the_journal_replays_to_the_byte
 
 def _full_once(stage: Stage, event: Event) -> None:
     """Let one page fail: the room stands as it stood."""
-    before = stage.keeper.engine.state
+    before = stage.durable.engine.state
     with patch.object(Journal, "write", side_effect=JournalError("the disk is full")):
         try:
             if isinstance(event, INTERNAL):
-                stage.keeper.hear(event)
+                stage.durable.hear(event)
             else:
                 stage.hear(event)
         except JournalError:
-            assert stage.keeper.engine.state is before
+            assert stage.durable.engine.state is before
 
 
 def test_a_page_that_fails_half_way_leaves_no_trace_in_the_journal(tmp_path: Path) -> None:
@@ -116,7 +114,7 @@ def test_a_page_that_fails_half_way_leaves_no_trace_in_the_journal(tmp_path: Pat
             stage.hear(Playback(state="playing"))
         assert stage.lines() == before
         stage.hear(Playback(state="playing"))
-        assert stage.keeper.engine.state.core.playback == "playing"
+        assert stage.durable.engine.state.core.playback == "playing"
 
 
 def test_an_event_with_an_id_takes_effect_once_over_restarts(tmp_path: Path) -> None:
@@ -141,8 +139,8 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
 
         def marks(message: Inbound, *, links: int) -> int:
             for _ in range(links):
-                stage.keeper.connected()
-            return len(stage.note(stage.keeper.take([message])).decisions)
+                stage.durable.connected()
+            return len(stage.note(stage.durable.take([message])).decisions)
 
         assert marks(tap(dup=False), links=1) == 1
         assert marks(tap(), links=1) == 0, "the same, again over the next connection"
@@ -150,17 +148,17 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
         assert marks(tap(mid=8), links=1) == 1
         assert marks(tap(digest=b"e"), links=1) == 1
         assert marks(tap(digest=b"e", dup=False), links=1) == 1, "the broker says it is new"
-        stage.keeper.connected()
-        stage.keeper.take([Inbound("mark", body, receipt=receipt_of(99, "mark", b"other"))])
+        stage.durable.connected()
+        stage.durable.take([Inbound("mark", body, receipt=receipt_of(99, "mark", b"other"))])
         assert marks(tap(digest=b"e"), links=1) == 1, "a connection lay between"
 
 
 def test_a_redelivery_is_known_after_a_power_cut(tmp_path: Path) -> None:
     message = Inbound("mark", b"{}", receipt=receipt_of(3, "mark", b"{}"))
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.keeper.take([message])
+        stage.durable.take([message])
         stage.restart()
-        answer = stage.note(stage.keeper.take([message._replace(repeated=True)]))
+        answer = stage.note(stage.durable.take([message._replace(repeated=True)]))
         assert answer.decisions == ()
         assert stage.refusals == ["redelivered"]
 
@@ -169,36 +167,36 @@ def test_of_each_kind_of_order_one_waits_for_the_broker(tmp_path: Path) -> None:
     """A newer one takes the older one's place, what is taken back is told, what has ended goes."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
-        kinds = [json.loads(said.body)["kind"] for said, _ in stage.keeper.waiting()]
+        kinds = [json.loads(said.body)["kind"] for said, _ in stage.durable.waiting()]
         assert sorted(kinds) == ["cue", "picture"]
         stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
         stage.pass_to(BEGINS + 4_900)
-        waiting = [said for said, _ in stage.keeper.waiting()]
+        waiting = [said for said, _ in stage.durable.waiting()]
         slots = [said.slot for said in waiting if said.slot]
         assert len(slots) == len(set(slots))
         stage.pass_to(BEGINS + 3_600_000)
-        assert stage.keeper.waiting() == ()
+        assert stage.durable.waiting() == ()
 
 
 def test_what_the_broker_has_taken_waits_no_more_after_a_restart(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
-        first, second = stage.keeper.waiting()
+        first, second = stage.durable.waiting()
         assert first.serial is not None
-        stage.keeper.sent(first.serial)
-        stage.keeper.flush()
-        assert stage.keeper.depth == 1
+        stage.durable.sent(first.serial)
+        stage.durable.flush()
+        assert stage.durable.depth == 1
         stage.restart()
-        assert second in stage.keeper.waiting()
-        assert first not in stage.keeper.waiting()
+        assert second in stage.durable.waiting()
+        assert first not in stage.durable.waiting()
 
 
 def test_an_order_keeps_its_number_over_a_power_cut(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
-        before = stage.keeper.waiting()
+        before = stage.durable.waiting()
         stage.restart()
-        kept = {said.number: said.body for said, _ in stage.keeper.waiting()}
+        kept = {said.number: said.body for said, _ in stage.durable.waiting()}
         assert all(
             kept.get(said.number) == said.body for said, _ in before if said.slot != "picture"
         )
@@ -212,7 +210,7 @@ def test_a_travel_counted_once_is_counted_once_after_a_power_cut(tmp_path: Path)
         stage.restart()
         stage.hear(LensReport(moving=True, preset="tall", id="t1"))
         stage.hear(LensReport(moving=False, preset="tall", id="t2"))
-        travels = {one.preset: one.by_hand for one in stage.keeper.engine.state.tally.travels}
+        travels = {one.preset: one.by_hand for one in stage.durable.engine.state.tally.travels}
         assert travels["tall"] == 1
 
 
@@ -221,10 +219,10 @@ def test_an_open_prompt_ends_by_its_deadline_over_a_restart(tmp_path: Path) -> N
         stage.hear(*LIT, LensReport(moving=False, preset="tall"), PanelReport(panels="open"))
         stage.hear(Playback(state="playing"), Title(begun=True), RatioSeen(ratio=1.78))
         stage.pass_to(BEGINS + 60_000)
-        asked = stage.keeper.engine.state.core.asked
+        asked = stage.durable.engine.state.core.asked
         assert asked is not None
         stage.restart()
-        assert stage.keeper.engine.state.core.asked == asked
+        assert stage.durable.engine.state.core.asked == asked
         stage.pass_to(BEGINS + 3_600_000)
         over = [one for one in stage.decisions if one.kind == "prompt over"]
         assert [(one.prompt, one.how) for one in over][:1] == [(asked.id, "expired")]
@@ -234,21 +232,21 @@ def test_time_that_passes_without_a_decision_writes_nothing(tmp_path: Path) -> N
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
         stage.pass_to(BEGINS + 60_000)
-        commits = stage.keeper.counts.commits
+        commits = stage.durable.counts.commits
         stage.pass_to(BEGINS + 120_000)
-        assert stage.keeper.counts.commits == commits
+        assert stage.durable.counts.commits == commits
 
 
 def test_a_reading_that_holds_is_neither_stepped_nor_written(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, Playback(state="playing"))
         stage.hear(RatioSeen(ratio=2.39))
-        commits = stage.keeper.counts.commits
+        commits = stage.durable.counts.commits
         for _ in range(24):
             stage.clock.time += 10
             stage.hear(RatioSeen(ratio=2.39))
-        assert stage.keeper.counts.commits == commits
-        assert stage.keeper.counts.events["ratio"] == 25
+        assert stage.durable.counts.commits == commits
+        assert stage.durable.counts.events["ratio"] == 25
 
 
 def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_changed(
@@ -258,13 +256,13 @@ def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.clock.face = 119
         stage.hear(*LIT)
-        assert stage.keeper.engine.state.core.minute == 119
-        assert stage.keeper.counts.events["time"] == 1
-        due = stage.keeper.engine.deadline
+        assert stage.durable.engine.state.core.minute == 119
+        assert stage.durable.counts.events["time"] == 1
+        due = stage.durable.engine.deadline
         stage.clock.face = 180
         stage.hear(Mark())
-        assert stage.keeper.engine.state.core.minute == 180
-        assert stage.keeper.engine.deadline == due
+        assert stage.durable.engine.state.core.minute == 180
+        assert stage.durable.engine.deadline == due
 
 
 @pytest.mark.parametrize(
@@ -297,11 +295,11 @@ def test_what_cannot_be_taken_is_refused_with_a_reason_and_changes_nothing(
 ) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
-        before = encode(stage.keeper.engine.state)
-        answer = stage.note(stage.keeper.take([Inbound(leaf, payload, retained)]))
+        before = encode(stage.durable.engine.state)
+        answer = stage.note(stage.durable.take([Inbound(leaf, payload, retained)]))
         assert stage.refusals == [code]
-        assert stage.keeper.counts.refusals == {code: 1}
-        assert encode(stage.keeper.engine.state) == before
+        assert stage.durable.counts.refusals == {code: 1}
+        assert encode(stage.durable.engine.state) == before
         (refused,) = answer.refusals
         assert json.loads(refusal(*refused, BEGINS).body)["words"]
 
@@ -311,8 +309,8 @@ def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> 
         stage.hear(*LIT, Playback(state="playing"), PanelReport(panels="open"))
         stage.hear(ToldFact(fact="guests", value=True))
         for leaf in ("playback", "panels", "told/guests", "source", "lens"):
-            stage.note(stage.keeper.take([Inbound(leaf, b"", retained=True)]))
-        core = stage.keeper.engine.state.core
+            stage.note(stage.durable.take([Inbound(leaf, b"", retained=True)]))
+        core = stage.durable.engine.state.core
         assert (core.playback, core.arrangement, dict(core.told)) == ("unknown", None, {})
         assert core.source == "disc"
         assert stage.refusals == []
@@ -332,23 +330,23 @@ BY_DAY = """\
 
 def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        answer = stage.note(stage.keeper.take([Inbound(NEW_ROOM, NEWER.encode())]))
+        answer = stage.note(stage.durable.take([Inbound(NEW_ROOM, NEWER.encode())]))
         assert answer.proposal == NEWER
         stage.restart()
-        assert stage.keeper.proposal() == NEWER
-        stage.keeper.decline()
+        assert stage.durable.proposal() == NEWER
+        stage.durable.decline()
         stage.restart()
-        assert stage.keeper.proposal() is None
-        assert stage.keeper.room.text == HAYLOFT.text
+        assert stage.durable.proposal() is None
+        assert stage.durable.room.text == HAYLOFT.text
 
 
 def test_a_room_file_whose_place_a_newer_one_takes_is_told_so(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.keeper.take([Inbound(NEW_ROOM, b"first")]))
+        stage.note(stage.durable.take([Inbound(NEW_ROOM, b"first")]))
         both = [Inbound(NEW_ROOM, b"second"), Inbound(NEW_ROOM, NEWER.encode())]
-        stage.note(stage.keeper.take(both))
+        stage.note(stage.durable.take(both))
         assert stage.refusals == ["replaced", "replaced"]
-        assert stage.keeper.proposal() == NEWER
+        assert stage.durable.proposal() == NEWER
 
 
 def test_a_room_file_that_is_taken_goes_on_from_where_the_room_stands(tmp_path: Path) -> None:
@@ -357,23 +355,23 @@ def test_a_room_file_that_is_taken_goes_on_from_where_the_room_stands(tmp_path: 
         stage.hear(*LIT, AT_BROAD, Playback(state="playing"))
         stage.clock.time += 1_000
         stage.clock.face = 700
-        stage.note(stage.keeper.adopt(load(NEWER, "in/room")))
-        assert stage.keeper.room.text == NEWER
-        assert stage.keeper.engine.state.core.preset == "broad"
+        stage.note(stage.durable.adopt(load(NEWER, "in/room")))
+        assert stage.durable.room.text == NEWER
+        assert stage.durable.engine.state.core.preset == "broad"
         stage.restart()
-        assert stage.keeper.room.text == NEWER
+        assert stage.durable.room.text == NEWER
         changed = HAYLOFT.text + "\n# Changed on site.\n"
         stage.restart(load(changed, "hayloft.yaml"))
-        assert stage.keeper.room.text == changed
-        assert stage.keeper.engine.state.core.preset == "broad"
+        assert stage.durable.room.text == changed
+        assert stage.durable.engine.state.core.preset == "broad"
 
 
 def test_under_a_file_that_does_not_know_how_things_stand_the_room_asks(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
         stage.clock.face = 700
-        answer = stage.note(stage.keeper.adopt(load(STRANGER, "in/room")))
-        assert stage.keeper.engine.state.core.preset is None
+        answer = stage.note(stage.durable.adopt(load(STRANGER, "in/room")))
+        assert stage.durable.engine.state.core.preset is None
         asked = [word.said for word in answer.words if word.said.leaf == "ask"]
         assert [json.loads(said.body)["kind"] for said in asked] == ["question"]
 
@@ -384,12 +382,12 @@ def test_a_room_that_cannot_go_on_asks_at_its_start_and_gives_no_number_twice(
     """The broker may have kept the session: nobody else would ask."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD, Mark(id="once"))
-        serial = stage.keeper.engine.state.tally.serial
+        serial = stage.durable.engine.state.tally.serial
         stage.restart(load(STRANGER, "hayloft.yaml"))
-        asked = [json.loads(word.said.body)["kind"] for word in stage.keeper.waiting()]
+        asked = [json.loads(word.said.body)["kind"] for word in stage.durable.waiting()]
         assert "question" in asked
-        assert stage.keeper.engine.state.core.preset is None
-        assert stage.keeper.engine.state.tally.serial >= serial > 0
+        assert stage.durable.engine.state.core.preset is None
+        assert stage.durable.engine.state.tally.serial >= serial > 0
         stage.hear(Mark(id="once"))
         assert stage.refusals == ["repeated"]
 
@@ -402,14 +400,14 @@ def test_what_is_open_under_the_old_file_is_withdrawn_before_a_new_one_that_does
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.clock.face = 1_200
         stage.hear(*LIT, AT_BROAD)
-        still_open = stage.keeper.engine.state.core.picture
+        still_open = stage.durable.engine.state.core.picture
         assert still_open is not None
         stranger = load(STRANGER, "in/room")
         if by_message:
-            stage.note(stage.keeper.adopt(stranger))
+            stage.note(stage.durable.adopt(stranger))
         else:
             stage.restart(stranger)
-        waiting = [json.loads(word.said.body) for word in stage.keeper.waiting()]
+        waiting = [json.loads(word.said.body) for word in stage.durable.waiting()]
         assert still_open in [one["order"] for one in waiting if one["kind"] == "withdrawn"]
         assert [one["kind"] for one in waiting if one["kind"] in ("picture", "question")] == [
             "question"
@@ -423,13 +421,13 @@ def test_a_new_file_that_cannot_be_begun_withdraws_nothing(tmp_path: Path) -> No
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.clock.face = 1_200
         stage.hear(*LIT, AT_BROAD)
-        before, waiting = stage.keeper.engine.state, stage.keeper.waiting()
+        before, waiting = stage.durable.engine.state, stage.durable.waiting()
         full = patch.object(Journal, "commit", side_effect=JournalError("the disk is full"))
         with full, pytest.raises(JournalError):
-            stage.keeper.adopt(load(STRANGER, "in/room"))
-        assert stage.keeper.room is HAYLOFT
-        assert stage.keeper.engine.state is before
-        assert stage.keeper.waiting() == waiting
+            stage.durable.adopt(load(STRANGER, "in/room"))
+        assert stage.durable.room is HAYLOFT
+        assert stage.durable.engine.state is before
+        assert stage.durable.waiting() == waiting
         stage.hear(Playback(state="playing"))
         assert differences(HAYLOFT, stage.lines()) == []
 
@@ -439,12 +437,12 @@ def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
 ) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
-        serial = stage.keeper.engine.state.tally.serial
+        serial = stage.durable.engine.state.tally.serial
         with stage.journal._transaction() as base:
             base.execute("UPDATE latest SET state = '[1, {}]'")
         stage.restart()
-        assert stage.keeper.engine.state.tally.serial == serial > 0
-        asked = [json.loads(word.said.body)["kind"] for word in stage.keeper.waiting()]
+        assert stage.durable.engine.state.tally.serial == serial > 0
+        asked = [json.loads(word.said.body)["kind"] for word in stage.durable.waiting()]
         assert "question" in asked
 
 
@@ -467,41 +465,12 @@ def test_after_a_stop_the_first_look_is_chosen_by_what_the_clock_shows_now(
         assert differences(by_day, stage.lines()) == []
 
 
-def test_what_many_rooms_hear_at_once_is_committed_at_once_or_not_at_all(tmp_path: Path) -> None:
-    loft = load(HAYLOFT.text.replace("room: hayloft", "room: loft"), "loft")
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        begun = begin(stage.journal, loft, stage.clock, VERSION)
-        keepers = (stage.keeper, Keeper(stage.journal, stage.clock, begun, VERSION))
-        before = [one.engine.state for one in keepers]
-        heard: list[Answer | Exception] = []
-
-        def gather() -> None:
-            gathering = Gathering(stage.journal, alone=True)
-            messages = [inbound(event) for event in LIT]
-            gathering._parts = [Part(one, messages, heard.append, heard.append) for one in keepers]
-            gathering._finish()
-
-        with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
-            gather()
-        assert [type(one) for one in heard] == [JournalError, JournalError]
-        assert [one.engine.state for one in keepers] == before
-        assert stage.keeper.waiting() == ()
-        heard.clear()
-        gather()
-        assert [type(one) for one in heard] == [Answer, Answer]
-        for one, kept in zip(keepers, ("hayloft", "loft"), strict=True):
-            known = stage.journal.kept(kept)
-            assert known is not None
-            assert known.state == encode(one.engine.state)
-            assert len(one.waiting()) == 2
-
-
 def test_the_file_of_another_room_is_not_taken(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         other = HAYLOFT.text.replace("room: hayloft", "room: loft")
         with pytest.raises(ValueError, match="not of 'hayloft'"):
-            stage.keeper.adopt(load(other, "in/room"))
-        assert stage.keeper.room.text == HAYLOFT.text
+            stage.durable.adopt(load(other, "in/room"))
+        assert stage.durable.room.text == HAYLOFT.text
 
 
 def test_old_nights_go_whole_and_the_rest_still_replays(tmp_path: Path) -> None:
@@ -511,7 +480,7 @@ def test_old_nights_go_whole_and_the_rest_still_replays(tmp_path: Path) -> None:
             stage.hear(*LIT, Mark(words=f"day {day}"))
             stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
             stage.hear(ProjectorReport(state="off"))
-        stage.keeper.keep_nights(2)
+        stage.durable.keep_nights(2)
         lines = stage.lines()
         marks = [line for line in lines if b'"words"' in line]
         assert [b"day 3" in marks[0], b"day 4" in marks[1], len(marks)] == [True, True, 2]
@@ -526,11 +495,11 @@ def test_room_files_that_come_in_one_night_do_not_count_as_nights(tmp_path: Path
             stage.clock.time += 1_000
             stage.clock.face = 1_200 + edition
             stage.note(
-                stage.keeper.adopt(load(f"{HAYLOFT.text}\n# Edition {edition}.\n", "in/room"))
+                stage.durable.adopt(load(f"{HAYLOFT.text}\n# Edition {edition}.\n", "in/room"))
             )
-        stage.keeper.keep_nights(2)
+        stage.durable.keep_nights(2)
         assert b"first night" in b"".join(stage.lines())
-        stage.keeper.keep_nights(1)
+        stage.durable.keep_nights(1)
         assert b"first night" not in b"".join(stage.lines())
 
 
@@ -539,7 +508,7 @@ def test_outcomes_of_orders_come_back_into_the_room(tmp_path: Path) -> None:
         stage.hear(*LIT)
         picture = next(one for one in stage.decisions if one.kind == "picture")
         stage.hear(Outcome(order=picture.id, outcome="done"))
-        assert stage.keeper.engine.state.core.picture is None
+        assert stage.durable.engine.state.core.picture is None
 
 
 def test_a_page_is_one_row_of_state_for_many_events(tmp_path: Path) -> None:

@@ -9,15 +9,18 @@ writes nothing, so a restart and a replay both go on from that line.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from adapters.live.chapters import TakenUp, chapter_of, fitted
 from adapters.live.clock import Clock
 from adapters.live.counts import Counts
-from adapters.live.journal import Chapter, Journal, Kept, Line, Opening, Page
+from adapters.live.journal import Journal, Line, Opening, Page
 from adapters.live.messages import (
+    Inbound,
     NewRoom,
     Said,
     Word,
@@ -32,40 +35,23 @@ from adapters.live.outbox import (
     current,
     next_serial,
     outbox_json,
-    outbox_read,
     put,
     without,
 )
-from adapters.live.receipts import Receipt, Receipts, latest, receipts_bytes, receipts_read
+from adapters.live.receipts import Receipt, Receipts, latest, receipts_bytes
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.refusal import Refused
 from engine.room import Room
-from engine.snapshot import VERSION as STATE_VERSION
-from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
-from engine.state import State, Tally, first_state, night_at
+from engine.snapshot import encode, first_foreign_name
+from engine.state import State, night_at
 from engine.step import RoomEngine
-from rules.room.load import load
-from rules.room.schema import VERSION as FILE_VERSION
-from rules.text.findings import BadRoom
 
 TIME: Final = "time"
 """The fact that rules look at the clock by."""
 
 
-class Inbound(NamedTuple):
-    """A message as it came: the topic after `in/`, and what the broker says of it."""
-
-    leaf: str
-    payload: bytes
-    retained: bool = False
-    receipt: Receipt | None = None
-    """What tells it from others, where it is sent until it is acknowledged."""
-    repeated: bool = False
-    """Whether the broker says that it may have been here before."""
-
-
-class Answer(NamedTuple):
+class Committed(NamedTuple):
     """What came of messages or of time, all of it committed."""
 
     words: tuple[Word, ...] = ()
@@ -79,7 +65,7 @@ class Answer(NamedTuple):
     """Whether the room may stand otherwise than before."""
 
 
-class Standpoint(NamedTuple):
+class Savepoint(NamedTuple):
     """How a room stands with its journal."""
 
     state: State
@@ -111,10 +97,10 @@ class _Draft:
         return not (self.lines or self.receipts or self.proposal)
 
 
-class Keeper:
+class DurableRoom:
     """A room that lives."""
 
-    def __init__(self, journal: Journal, clock: Clock, begun: Begun, version: str) -> None:
+    def __init__(self, journal: Journal, clock: Clock, begun: TakenUp, version: str) -> None:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
@@ -148,59 +134,65 @@ class Keeper:
         """Say the time in ms UTC."""
         return self._clock.now()
 
-    def resume(self) -> Answer:
+    def resume(self) -> Committed:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
-        return Answer() if self._first else self._turn(self._resume)
+        if self._first:
+            return Committed()
+        with self._transaction() as draft:
+            self._resume(draft)
+        return self._committed(draft)
 
-    def take(self, messages: Sequence[Inbound]) -> Answer:
+    def take(self, messages: Sequence[Inbound]) -> Committed:
         """Take messages in their order; where it raises, nothing has happened."""
-
-        def work(draft: _Draft) -> None:
+        with self._transaction() as draft:
             for message in messages:
                 self._hear(message, draft)
+        return self._committed(draft)
 
-        return self._turn(work)
-
-    def hear(self, event: Event) -> Answer:
+    def hear(self, event: Event) -> Committed:
         """Take one event that is no message."""
-        return self._turn(lambda draft: self._step(event, draft))
+        with self._transaction() as draft:
+            self._step(event, draft)
+        return self._committed(draft)
 
-    def pass_time(self) -> Answer:
+    def pass_time(self) -> Committed:
         """Do what is due."""
-        return self._turn(self._wake)
+        with self._transaction() as draft:
+            self._wake(draft)
+        return self._committed(draft)
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
         if self._receipts:
             self._earlier, self._receipts = self._receipts, ()
 
-    def lost(self) -> Answer:
-        """Messages have been lost: what moved meanwhile is not known, and the hub is asked."""
-
-        def work(draft: _Draft) -> None:
+    def lost(self) -> Committed:
+        """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
+        with self._transaction() as draft:
             self._resume(draft)
             draft.asked.append(question(draft.now))
-
-        return self._turn(work)
+        return self._committed(draft)
 
     def _resume(self, draft: _Draft) -> None:
         self._step(Resumed(minute=self._clock.minute(self._zone)), draft)
 
-    def _turn(self, work: Callable[[_Draft], None]) -> Answer:
-        """Work on a page and commit it, or leave the room as it stood."""
-        before = self.standpoint()
+    # ---------------------------------------------------------------------------- transactions
+
+    @contextmanager
+    def _transaction(self) -> Iterator[_Draft]:
+        """Commit what is drafted meanwhile, or leave the room as it stood."""
+        before = self.savepoint()
         draft = _Draft(self.now())
         try:
-            work(draft)
+            yield draft
             self._commit(draft)
         except BaseException:
-            self.go_back(before)
+            self.roll_back(before)
             raise
-        return self._answer(draft)
 
-    def standpoint(self) -> Standpoint:
-        """Remember how the room stands, for `go_back`."""
-        return Standpoint(
+    def savepoint(self) -> Savepoint:
+        """Remember how the room stands, for `roll_back`."""
+        return Savepoint(
             self.engine.state,
             self._state,
             self._night,
@@ -209,11 +201,11 @@ class Keeper:
             self._receipts,
         )
 
-    def go_back(self, standpoint: Standpoint) -> None:
+    def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
-        state, self._state, self._night, *_ = standpoint
-        self._waiting, self._written = standpoint.waiting, standpoint.written
-        self._receipts = standpoint.receipts
+        state, self._state, self._night, *_ = savepoint
+        self._waiting, self._written = savepoint.waiting, savepoint.written
+        self._receipts = savepoint.receipts
         self.engine.go_back(state)
 
     def _hear(self, message: Inbound, draft: _Draft) -> None:
@@ -316,12 +308,12 @@ class Keeper:
         self._waiting = put(self._waiting, word)
         return word
 
-    def _answer(self, draft: _Draft) -> Answer:
+    def _committed(self, draft: _Draft) -> Committed:
         for refused, _ in draft.refusals:
             self.counts.refusals[refused.code] += 1
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
-        return Answer(
+        return Committed(
             tuple(draft.words),
             tuple(draft.decisions),
             tuple(draft.refusals),
@@ -377,19 +369,19 @@ class Keeper:
         """Drop the room file that was found wanting."""
         self._journal.decline(self._id)
 
-    def adopt(self, room: Room) -> Answer:
+    def adopt(self, room: Room) -> Committed:
         """Go on under another room file that was checked.
 
         Raises `JournalError`, or ValueError for the file of another room.
         """
         if room.name != self.room.name:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
-        before, under, left = self.standpoint(), self._under(), Answer()
+        before, under, left = self.savepoint(), self._under(), Committed()
         try:
             with self._journal.together():
                 if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
-                state, strange = _fitted(room, self.engine.state)
+                state, strange = fitted(room, self.engine.state)
                 if strange:
                     self._put(question(self.now()))
                 opening = Opening(
@@ -408,7 +400,7 @@ class Keeper:
                 told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
         except BaseException:
             self.room, self.engine, self._zone, self._looks_at_time = under
-            self.go_back(before)
+            self.roll_back(before)
             raise
         return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
 
@@ -416,7 +408,7 @@ class Keeper:
         """Give what goes with the room file."""
         return self.room, self.engine, self._zone, self._looks_at_time
 
-    def leave(self) -> Answer:
+    def leave(self) -> Committed:
         """Withdraw every order and prompt: whatever comes next does not know of them.
 
         Giving a room another file is a technician's work, and is written down as that.
@@ -428,112 +420,3 @@ def looks_at_time(room: Room) -> bool:
     """Tell whether any rule or promise of a room looks at the clock."""
     promised = any(promise.never.looks_at(TIME) for promise in room.promises)
     return promised or room.rules.table.looks_at(TIME)
-
-
-# ------------------------------------------------------------------------------------- beginning
-
-
-class Begun(NamedTuple):
-    """A room as it is taken up."""
-
-    room: Room
-    state: State
-    id: int
-    night: int
-    given: str
-    waiting: Waiting
-    receipts: Receipts
-    first: bool
-    """Whether the room is here for the first time."""
-    words: tuple[str, ...]
-    """What there is to say of it."""
-
-
-def chapter_of(text: str, version: str) -> Chapter:
-    """Make a chapter under a room file."""
-    return Chapter(text, version, STATE_VERSION, FILE_VERSION)
-
-
-def begin(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
-    """Take a room up where the journal left it, or anew.
-
-    A room file that came as a message stays in force until the file that is named at the start
-    has changed.
-    """
-    with journal.together():
-        return _taken_up(journal, room, clock, version)
-
-
-def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Begun:
-    kept, now = journal.kept(room.name), clock.now()
-    words: list[str] = []
-    if kept is None:
-        return _first(journal, room, now, version)
-    given, waiting = room.text, outbox_read(kept.waiting)
-    if given == kept.given and kept.chapter.file != given:
-        room = load(kept.chapter.file, f"{room.name} (in the journal)")
-        words.append("The room file that came as a message is in force, not the one named here.")
-    elif kept.chapter.file not in (given, kept.given):
-        words.append(
-            "The room file named here has changed: it is in force again, not the one that came."
-        )
-    try:
-        state = decode(kept.state)
-        if first_foreign_name(room, state) is not None:
-            state, waiting = _left(journal, kept, state, clock, version)
-        state, strange = _fitted(room, state)
-    except SnapshotError as error:
-        tally = Tally(serial=journal.last_number(kept.id))
-        state, strange = first_state(room)._replace(tally=tally), str(error)
-    if strange:
-        words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
-    chapter, night = chapter_of(room.text, version), kept.night
-    if strange or chapter != kept.chapter:
-        if strange:
-            waiting = put(waiting, Word(question(now), next_serial(waiting)))
-        night, waits = night_at(state.core, now), outbox_json(waiting)
-        opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
-        journal.begin(opening)
-    else:
-        journal.name_file(kept.id, given)
-    begun = _as_kept(kept, room, state)
-    return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
-
-
-def _as_kept(kept: Kept, room: Room, state: State) -> Begun:
-    waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
-    night, given = kept.night, kept.given
-    return Begun(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
-
-
-def _first(journal: Journal, room: Room, now: int, version: str) -> Begun:
-    state = first_state(room)
-    night, chapter = night_at(state.core, now), chapter_of(room.text, version)
-    opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
-    number = journal.begin(opening)
-    words = ("Nothing is known of this room yet.",)
-    return Begun(room, state, number, night, room.text, (), (), first=True, words=words)
-
-
-def _left(
-    journal: Journal, kept: Kept, state: State, clock: Clock, version: str
-) -> tuple[State, Waiting]:
-    """Withdraw under the old room file what the new one does not know of, if it still loads."""
-    try:
-        old = load(kept.chapter.file, "the journal's room file")
-    except BadRoom:
-        return state, outbox_read(kept.waiting)
-    keeper = Keeper(journal, clock, _as_kept(kept, old, state), version)
-    if first_foreign_name(old, state) is None:
-        keeper.leave()
-    return keeper.engine.state, keeper.waiting()
-
-
-def _fitted(room: Room, state: State) -> tuple[State, str]:
-    """Give the State that a room file goes on from, and why it is a new one if it is."""
-    stranger = first_foreign_name(room, state)
-    if stranger is None:
-        return state, ""
-    # Numbers are never given twice, and what was taken once stays taken.
-    anew = first_state(room)._replace(tally=state.tally)
-    return anew, f"It stood with {stranger}, which this room file does not know"

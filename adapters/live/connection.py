@@ -1,0 +1,425 @@
+"""One connection of a room to the broker, from its first packet to its last: MQTT 5.
+
+What came is handed over whole (`read`), acknowledged only when somebody says so, and nothing is
+sent that the broker has not room for. A connection is never used again: the next one has a client
+object, a window and a socket of its own.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import suppress
+from functools import lru_cache
+from typing import Final, NamedTuple
+
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
+from structlog.typing import FilteringBoundLogger
+
+from adapters.live.broker import Broker
+from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
+from adapters.live.journal import JournalError
+from adapters.live.messages import GONE, LONGEST_ROOM, ROOT, Inbound, Said, Word
+from adapters.live.mqtt_socket import MqttSocket
+from adapters.live.receipts import WINDOW, receipt_of
+
+Now = Callable[[], int]
+"""Says the time in ms UTC."""
+
+SESSION_EXPIRY: Final = 7 * 86_400
+"""Seconds for which the broker keeps what is sent to a room that is not there."""
+KEEPALIVE: Final = 30
+"""Seconds without a packet after which the client asks whether the broker is still there."""
+LARGEST_PACKET: Final = 1 << 28
+"""Bytes; no packet is larger (MQTT 5.0, 2.1.4), and the broker may ask for less."""
+PACKET_OVERHEAD: Final = 32
+"""Bytes of a packet that are neither topic nor payload, at most."""
+HOUSEKEEPING: Final = 1.0
+"""Seconds between two looks of the client library at its keep-alive."""
+TAKEN_OVER: Final = 142
+"""The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
+UNSPECIFIED: Final = 128
+"""The reason of a connection that was closed without a word."""
+REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140, 154, 155})
+"""Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
+NO_SUBSCRIPTION: Final = 17
+"""There was no such subscription to take away (MQTT 5.0, 3.11.3)."""
+REFUSED_FOR_NOW: Final = frozenset({128, 131, 151})
+"""Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
+
+
+class Timing(NamedTuple):
+    """How long a connection waits for the broker, in seconds."""
+
+    answer: float = 5.0
+    """A connection over which the broker has not let us in by then is given up."""
+    goodbye: float = 1.0
+    """The broker may take this long to acknowledge the last message before we disconnect."""
+    first_wait: float = 1.0
+    """The wait after a failed attempt; each further one is twice as long..."""
+    longest_wait: float = 30.0
+    """... up to this."""
+
+
+class Batch(NamedTuple):
+    """What one reading of the socket brought."""
+
+    messages: tuple[Inbound, ...] = ()
+    taken: tuple[int, ...] = ()
+    """Outbox numbers of messages that the broker will not need again."""
+    refused_for_now: bool = False
+    """Whether the broker could not take something, and may take it later."""
+    entered: bool = False
+    """Whether the broker has just let us in."""
+    lost: bool | None = None
+    """Once, when it becomes known: whether messages may have been lost since the last one."""
+
+
+class Connection:
+    """One attempt to be connected, and what comes of it."""
+
+    def __init__(
+        self, room: str, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
+    ) -> None:
+        self._topic_root = f"{ROOT}/{room}"
+        self._broker, self._now, self._log, self._timing = broker, now, log, timing
+        self._client = self._new_client(f"{ROOT}-{room}")
+        self._socket = MqttSocket(self._client)
+        self._window = InflightWindow()
+        self._largest = LARGEST_PACKET
+        self._unanswered: asyncio.TimerHandle | None = None
+        self._housekeeping: asyncio.TimerHandle | None = None
+        # What the library's callbacks note, for `read` to hand over.
+        self._came: list[MQTTMessage] = []
+        self._acknowledged: list[tuple[int, ReasonCode]] = []
+        self._session_kept: bool | None = None
+        self._lost: bool | None = None
+        self._subscribing: int | None = None
+        """The packet that asks to hear the room's topics."""
+        self._leaving = False
+        self._quiet = asyncio.Event()
+        """Once we are leaving: nothing is in flight any more."""
+        self.entered = False
+        """Whether the broker has let us in."""
+        self.greeted = False
+        """Whether it is known if messages were lost, so that what had waited may be sent."""
+        self.ended = asyncio.Event()
+        self.taken_over = False
+        """Whether another client has connected under our client id."""
+        self.closed_without_reason = False
+        """Whether the broker closed it without a word after it had let us in."""
+        self.refused: str | None = None
+        """Why trying again is of no use; None: it may help."""
+
+    def _new_client(self, client_id: str) -> Client:
+        client = Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=client_id,
+            protocol=MQTTProtocolVersion.MQTTv5,
+            reconnect_on_failure=False,
+            manual_ack=True,
+        )
+        self._broker.introduce(client)
+        client.connect_timeout = self._timing.answer
+        client.max_inflight_messages_set(0)  # the window sees to that
+        client.will_set(self._topic(GONE), GONE.body, qos=1, retain=True)
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        client.on_message = self._on_message
+        client.on_publish = self._on_publish
+        client.on_subscribe = self._on_subscribe
+        client.on_unsubscribe = self._on_unsubscribe
+        return client
+
+    # ------------------------------------------------------------------- beginning and ending
+
+    async def open(self, on_readable: Callable[[], None]) -> None:
+        """Connect, and let `on_readable` be called whenever `read` has something to do.
+
+        Raises OSError.
+        """
+        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+        properties.SessionExpiryInterval = SESSION_EXPIRY
+        properties.ReceiveMaximum = WINDOW
+        properties.MaximumPacketSize = LONGEST_ROOM + 4_096
+        loop = asyncio.get_running_loop()
+        await loop.run_in_executor(
+            None,
+            lambda: self._client.connect(
+                self._broker.host,
+                self._broker.port,
+                KEEPALIVE,
+                clean_start=False,
+                properties=properties,
+            ),
+        )
+        self._socket.watch(on_readable)
+        self.write()
+        self._unanswered = loop.call_later(self._timing.answer, self._give_up_if_unanswered)
+        self._keep_house()
+
+    def _give_up_if_unanswered(self) -> None:
+        if not self.greeted and not self.ended.is_set():
+            self.ended.set()
+            self._log.warning("broker does not answer", after=self._timing.answer)
+
+    def _keep_house(self) -> None:
+        """Let the library look after its keep-alive, again and again."""
+        self._client.loop_misc()
+        self.write()
+        loop = asyncio.get_running_loop()
+        self._housekeeping = loop.call_later(HOUSEKEEPING, self._keep_house)
+
+    def fail(self, error: Exception) -> None:
+        """End it because what came cannot be kept: it comes again over the next connection."""
+        self.ended.set()
+        of_journal = isinstance(error, JournalError)
+        what = "journal cannot be written" if of_journal else "what came cannot be kept"
+        self._log.warning(what, why=str(error))
+
+    async def leave(self) -> None:
+        """Say goodbye, so that no last will is needed.
+
+        Whoever closes a connection with something in it unread may take his own goodbye back, so
+        the broker's answers are waited for.
+        """
+        self._leaving = True
+        self._window.drop_queue()
+        if not self.entered:
+            return
+        self._send(Word(GONE))
+        self.write()
+        with suppress(TimeoutError):
+            async with asyncio.timeout(self._timing.goodbye):
+                await self._quiet.wait()
+        self._client.disconnect()
+        self.write()
+
+    def close(self) -> None:
+        """Let go of the socket and of every timer."""
+        self.ended.set()
+        for timer in (self._unanswered, self._housekeeping):
+            if timer is not None:
+                timer.cancel()
+        self._client.on_disconnect = None
+        self._socket.close()
+
+    # ------------------------------------------------------------------------------- reading
+
+    def read(self) -> Batch | None:
+        """Read the socket empty and give what came; None: the connection is over.
+
+        What comes after messages that could not be kept must not pass them.
+        """
+        if self.ended.is_set():
+            return None
+        if not self._socket.read():
+            self.ended.set()
+        taken, refused_for_now = self._take_acknowledgements()
+        entered = self._session_kept is not None and not self.entered
+        if entered:
+            self._enter()
+        lost = None
+        if self._lost is not None and not self.greeted:
+            self.greeted, lost = True, self._lost
+        came, self._came = self._came, []
+        messages = tuple(self._inbound(message) for message in came)
+        return Batch(messages, taken, refused_for_now, entered, lost)
+
+    def acknowledge(self, batch: Batch) -> None:
+        """Tell the broker that messages are kept; it sends them again until then."""
+        for message in batch.messages:
+            self._client.ack(message.packet, message.qos)
+
+    def _enter(self) -> None:
+        """Listen, and find out whether the session is the one we know.
+
+        A broker may have begun a new one in an attempt whose answer never reached us. So a session
+        carries a mark, a subscription to a topic on which nothing comes. `mark_session` sets it
+        once the hub's questions are in the journal; if it cannot be taken away, it was not there.
+        """
+        self.entered = True
+        options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
+        self._subscribing = self._client.subscribe(f"{self._topic_root}/in/#", options=options)[1]
+        if self._session_kept:
+            self._client.unsubscribe(self._session_mark)
+        else:
+            self._lost = True
+
+    def mark_session(self) -> None:
+        """Mark the broker's session as the one that we know."""
+        self._client.subscribe(self._session_mark, qos=0)
+
+    @property
+    def _session_mark(self) -> str:
+        return f"{self._topic_root}/in/session"
+
+    def _take_acknowledgements(self) -> tuple[tuple[int, ...], bool]:
+        """Give the outbox numbers that the broker has taken, and whether it refused one for now.
+
+        Then send what waited for room in the window.
+        """
+        acknowledged, self._acknowledged = self._acknowledged, []
+        taken: list[int] = []
+        refused_for_now = False
+        for packet, reason in acknowledged:
+            word = self._window.acknowledge(packet)
+            if word is None:
+                continue  # acknowledged twice
+            said, serial = word
+            if reason.is_failure:
+                self._log.warning("broker does not take it", topic=said.leaf, why=str(reason))
+            if reason.value in REFUSED_FOR_NOW and (said.kept or said.retained):
+                refused_for_now = True
+            elif serial is not None:
+                taken.append(serial)
+        if acknowledged:
+            self._fill_window()
+        if self._leaving and self._window.empty:
+            self._quiet.set()
+        return tuple(taken), refused_for_now
+
+    def _inbound(self, message: MQTTMessage) -> Inbound:
+        try:
+            leaf = message.topic.removeprefix(f"{self._topic_root}/in/")
+        except UnicodeDecodeError:
+            leaf = "\ufffd"
+        payload = bytes(message.payload)
+        receipt = receipt_of(message.mid, leaf, payload) if message.qos else None
+        return Inbound(
+            leaf, payload, message.retain, receipt, message.dup, message.mid, message.qos
+        )
+
+    # ------------------------------------------------------------------------------- writing
+
+    def say(self, said: Said, serial: int | None) -> None:
+        """Queue a message, if it can leave over this connection.
+
+        What is in the outbox (it has a `serial`) waits there until we are greeted.
+        """
+        welcome = self.entered if serial is None else self.greeted
+        if welcome and not self._leaving and self._window.takes(said, serial):
+            self._window.queue(Word(said, serial))
+            self._fill_window()
+
+    def write(self) -> None:
+        """Hand what was said to the socket."""
+        if self._socket.watched and not self._socket.write():
+            self.ended.set()
+
+    def _fill_window(self) -> None:
+        """Send what waits, as far as the broker has room for it."""
+        while (word := self._window.next(self._now())) is not None:
+            said = word.said
+            size = len(self._topic(said)) + len(said.body) + PACKET_OVERHEAD
+            if size > self._largest:
+                self._log.warning("too large for the broker", topic=said.leaf, most=self._largest)
+            else:
+                self._send(word)
+
+    def _send(self, word: Word) -> None:
+        said = word.said
+        properties = None
+        if said.ends is not None:
+            properties = _expiring(max(1, (said.ends - self._now()) // 1_000))
+        sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
+        self._window.sent(sent.mid, word)
+
+    def _topic(self, said: Said) -> str:
+        return f"{self._topic_root}/out/{said.leaf}"
+
+    # ------------------------------------------------------------- what the library tells us
+    # Within these it holds its locks, so they only note what there is to be done.
+
+    def _on_connect(
+        self,
+        _client: Client,
+        _data: object,
+        flags: ConnectFlags,
+        reason: ReasonCode,
+        properties: Properties | None,
+    ) -> None:
+        if reason.is_failure:
+            self.ended.set()
+            if reason.value in REFUSED_FOR_GOOD:
+                self.refused = f"the broker refuses {self._topic_root}: {reason}"
+            self._log.warning("broker refuses", why=str(reason))
+            return
+        self._window.most = min(
+            getattr(properties, "ReceiveMaximum", MOST_IN_FLIGHT), MOST_IN_FLIGHT
+        )
+        self._largest = getattr(properties, "MaximumPacketSize", LARGEST_PACKET)
+        self._session_kept = flags.session_present
+
+    def _on_disconnect(
+        self,
+        _client: Client,
+        _data: object,
+        _flags: DisconnectFlags,
+        reason: ReasonCode,
+        _props: object,
+    ) -> None:
+        self.taken_over = reason.value == TAKEN_OVER
+        # Once we were in, and had nothing against it ourselves.
+        ours = not self.entered or self.ended.is_set()
+        self.closed_without_reason = reason.value == UNSPECIFIED and not ours
+        if not self._leaving:
+            self._log.warning("broker is gone", why=str(reason))
+        self.ended.set()
+
+    def _on_subscribe(
+        self,
+        _client: Client,
+        _data: object,
+        packet: int,
+        reasons: list[ReasonCode],
+        _props: object,
+    ) -> None:
+        if packet != self._subscribing:
+            return
+        failed = [reason for reason in reasons if reason.is_failure]
+        if failed:
+            self.refused = f"the broker does not let us hear {self._topic_root}/in/#: {failed[0]}"
+            self.ended.set()
+        else:
+            self._log.info("broker is there", session=self._session_kept)
+
+    def _on_unsubscribe(
+        self,
+        _client: Client,
+        _data: object,
+        _packet: int,
+        reasons: list[ReasonCode],
+        _props: object,
+    ) -> None:
+        self._lost = any(reason.value == NO_SUBSCRIPTION for reason in reasons)
+
+    def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
+        self._came.append(message)
+
+    def _on_publish(
+        self, _client: Client, _data: object, packet: int, reason: ReasonCode, _props: object
+    ) -> None:
+        if self._window.holds(packet):
+            self._acknowledged.append((packet, reason))
+
+
+class _Expiring(Properties):
+    """Says that a message ends after some seconds; put into bytes once."""
+
+    def __init__(self, seconds: int) -> None:
+        super().__init__(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+        self.MessageExpiryInterval = seconds
+        vars(self)["packed"] = super().pack()  # type: ignore[no-untyped-call]
+
+    def pack(self) -> bytes:
+        """Give the bytes, for as often as they are sent."""
+        return bytes(vars(self)["packed"])
+
+
+_expiring = lru_cache(64)(_Expiring)

@@ -1,0 +1,130 @@
+"""The client library's socket on the event loop: read until it is empty, packets written together.
+
+The library reads and writes packets; when it may do so is decided here.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import select
+import socket
+import ssl
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final
+
+from paho.mqtt.client import Client
+
+if TYPE_CHECKING:
+    from paho.mqtt.client import SocketLike
+
+MOST_PACKETS: Final = 500
+"""No more packets than this are read before what they bring is committed."""
+CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
+"""The option by which the system holds back what is written until all of it is; None: it cannot."""
+
+
+class MqttSocket:
+    """The socket of one client; the event loop looks at it from `watch` to `unwatch`."""
+
+    def __init__(self, client: Client, most_packets: int = MOST_PACKETS) -> None:
+        self._client, self._most_packets = client, most_packets
+        self._watched: SocketLike | None = None
+        self._on_readable: Callable[[], None] | None = None
+        self._poll = select.poll()
+        self._waits_to_write = False
+        client.on_socket_open = _send_at_once
+        client.on_socket_close = self._on_close
+        client.on_socket_register_write = _leave_in_queue
+
+    @property
+    def watched(self) -> bool:
+        """Whether the event loop looks at it; before that, another thread connects the client."""
+        return self._watched is not None
+
+    def watch(self, on_readable: Callable[[], None]) -> None:
+        """Let the event loop call when there is something to read; raises OSError: it is closed."""
+        sock = self._client.socket()
+        if sock is None:
+            raise OSError("the broker hung up at once")
+        self._watched, self._on_readable = sock, on_readable
+        self._poll.register(sock, select.POLLIN)
+        asyncio.get_running_loop().add_reader(sock, on_readable)
+
+    def read(self) -> bool:
+        """Read packets until the socket is empty, or `most_packets`; False: it is closed."""
+        sock = self._client.socket()
+        if sock is None:
+            return False
+        for _ in range(self._most_packets):
+            self._client.loop_read()
+            sock = self._client.socket()
+            if sock is None:
+                return False
+            if not holds_decrypted(sock) and not self._poll.poll(0):
+                return True
+        if holds_decrypted(sock) and self._on_readable is not None:
+            # The event loop does not know of these bytes.
+            asyncio.get_running_loop().call_soon(self._on_readable)
+        return True
+
+    def write(self) -> bool:
+        """Write all packets that the client has queued; False: the socket is closed.
+
+        What the system does not take now is written when it can.
+        """
+        client = self._client
+        sock = client.socket()
+        if client.want_write():
+            _cork(sock, held=True)
+            client.loop_write()
+            sock = client.socket()
+            _cork(sock, held=False)
+        if sock is None:
+            return False
+        loop = asyncio.get_running_loop()
+        if client.want_write():
+            loop.add_writer(sock, self.write)
+            self._waits_to_write = True
+        elif self._waits_to_write:
+            loop.remove_writer(sock)
+            self._waits_to_write = False
+        return True
+
+    def close(self) -> None:
+        """Close the socket, whatever the library thinks of it."""
+        sock = self._client.socket()
+        if sock is not None:
+            self._unwatch(sock)
+            sock.close()
+
+    def _on_close(self, _client: Client, _data: object, sock: SocketLike) -> None:
+        self._unwatch(sock)
+
+    def _unwatch(self, sock: SocketLike) -> None:
+        """Let the event loop look away, before the socket's number is given to another."""
+        if sock is self._watched:
+            loop = asyncio.get_running_loop()
+            loop.remove_reader(sock)
+            loop.remove_writer(sock)
+            self._watched, self._waits_to_write = None, False
+
+
+def _send_at_once(_client: Client, _data: object, sock: SocketLike) -> None:
+    """Turn off waiting: of two small packets in a row the second waits for an acknowledgement."""
+    if isinstance(sock, socket.socket):
+        sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+
+def _cork(sock: SocketLike | None, *, held: bool) -> None:
+    """Hold packets back, or let them leave together: each by itself wakes the broker by itself."""
+    if CORK is not None and isinstance(sock, socket.socket):
+        sock.setsockopt(socket.IPPROTO_TCP, CORK, held)
+
+
+def _leave_in_queue(*_: object) -> None:
+    """Leave packets in the client's queue: they are written together once a batch is done."""
+
+
+def holds_decrypted(sock: object) -> bool:
+    """Tell whether a TLS socket holds bytes that the system does not show as readable."""
+    return isinstance(sock, ssl.SSLSocket) and sock.pending() > 0

@@ -1,0 +1,105 @@
+"""The way of an event through all live rooms, in one direction.
+
+    read a batch -> step the rooms -> commit -> acknowledge -> publish
+
+Nothing is acknowledged before it is committed, and nothing is published before it is acknowledged.
+A sync costs as much for many rooms as for one, so what several rooms have read in one turn of the
+event loop is committed together. A room that is alone does not wait for the turn to end.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from contextlib import nullcontext
+from time import perf_counter
+from typing import NamedTuple
+
+from adapters.live.connection import Batch, Connection
+from adapters.live.durable_room import Committed
+from adapters.live.journal import Journal, JournalError
+from adapters.live.live_room import LiveRoom
+from adapters.live.session import Session
+
+
+class _Heard(NamedTuple):
+    """A batch on its way, with the room that it is for and the connection that brought it."""
+
+    room: LiveRoom
+    connection: Connection
+    batch: Batch
+    began: float
+    """When its reading began, by the performance counter (s)."""
+
+
+class Pipeline:
+    """Leads what rooms hear into the journal, and what they decide to the broker."""
+
+    def __init__(self, journal: Journal, *, alone: bool) -> None:
+        """`alone`: there is one room, and nobody to wait for."""
+        self._journal, self._alone = journal, alone
+        self._heard: list[_Heard] = []
+
+    def readable(self, room: LiveRoom, session: Session) -> None:
+        """Read a batch. The event loop calls this when there is something in a room's socket."""
+        began, connection = perf_counter(), session.connection
+        batch = None if connection is None else connection.read()
+        if connection is None or batch is None:
+            return
+        try:
+            self._follow(room, connection, batch)
+        except JournalError as error:
+            connection.fail(error)
+            return
+        if not batch.messages:
+            connection.write()
+            return
+        self._heard.append(_Heard(room, connection, batch, began))
+        if self._alone:
+            self.finish()
+        elif len(self._heard) == 1:
+            asyncio.get_running_loop().call_soon(self.finish)
+
+    @staticmethod
+    def _follow(room: LiveRoom, connection: Connection, batch: Batch) -> None:
+        """Let a room know what the broker says of the connection; raises `JournalError`."""
+        room.taken(batch.taken)
+        if batch.refused_for_now:
+            room.say_again_later()
+        if batch.entered:
+            room.durable.connected()
+        if batch.lost is not None:
+            room.greet(lost=batch.lost)
+            connection.mark_session()
+
+    def finish(self) -> None:
+        """Step, commit, acknowledge and publish what was read."""
+        heard, self._heard = self._heard, []
+        committed = self._step_and_commit(heard)
+        if committed is None:
+            return
+        for one, outcome in zip(heard, committed, strict=True):
+            try:
+                one.connection.acknowledge(one.batch)
+                one.room.publish(outcome)
+                waited = perf_counter() - one.began
+                one.room.durable.counts.note_lag(waited, len(one.batch.messages))
+            except Exception as error:  # noqa: BLE001 - the other rooms must hear theirs
+                one.connection.fail(error)
+                context = {"message": "a room could not be told", "exception": error}
+                asyncio.get_running_loop().call_exception_handler(context)
+
+    def _step_and_commit(self, heard: list[_Heard]) -> list[Committed] | None:
+        """Give what came of each batch; None: it cannot be kept, and no room has heard anything."""
+        savepoints = [one.room.durable.savepoint() for one in heard]
+        try:
+            # A room that is alone commits for itself.
+            with self._journal.together() if len(heard) > 1 else nullcontext():
+                return [one.room.durable.take(one.batch.messages) for one in heard]
+        except Exception as error:
+            for one, savepoint in zip(heard, savepoints, strict=True):
+                one.room.durable.roll_back(savepoint)
+            for one in heard:
+                one.connection.fail(error)
+            if not isinstance(error, JournalError):
+                raise
+            return None

@@ -1,0 +1,91 @@
+"""Taking a room up where the journal left it, or for the first time."""
+
+from __future__ import annotations
+
+from adapters.live.chapters import TakenUp, chapter_of, fitted
+from adapters.live.clock import Clock
+from adapters.live.durable_room import DurableRoom
+from adapters.live.journal import Journal, Kept, Opening
+from adapters.live.messages import Word, question
+from adapters.live.outbox import Waiting, next_serial, outbox_json, outbox_read, put
+from adapters.live.receipts import receipts_read
+from engine.room import Room
+from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
+from engine.state import State, Tally, first_state, night_at
+from rules.room.load import load
+from rules.text.findings import BadRoom
+
+
+def take_up(journal: Journal, room: Room, clock: Clock, version: str) -> TakenUp:
+    """Take a room up where the journal left it, or anew.
+
+    A room file that came as a message stays in force until the file that is named at the start
+    has changed.
+    """
+    with journal.together():
+        return _taken_up(journal, room, clock, version)
+
+
+def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> TakenUp:
+    kept, now = journal.kept(room.name), clock.now()
+    words: list[str] = []
+    if kept is None:
+        return _first(journal, room, now, version)
+    given, waiting = room.text, outbox_read(kept.waiting)
+    if given == kept.given and kept.chapter.file != given:
+        room = load(kept.chapter.file, f"{room.name} (in the journal)")
+        words.append("The room file that came as a message is in force, not the one named here.")
+    elif kept.chapter.file not in (given, kept.given):
+        words.append(
+            "The room file named here has changed: it is in force again, not the one that came."
+        )
+    try:
+        state = decode(kept.state)
+        if first_foreign_name(room, state) is not None:
+            state, waiting = _left(journal, kept, state, clock, version)
+        state, strange = fitted(room, state)
+    except SnapshotError as error:
+        tally = Tally(serial=journal.last_number(kept.id))
+        state, strange = first_state(room)._replace(tally=tally), str(error)
+    if strange:
+        words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
+    chapter, night = chapter_of(room.text, version), kept.night
+    if strange or chapter != kept.chapter:
+        if strange:
+            waiting = put(waiting, Word(question(now), next_serial(waiting)))
+        night, waits = night_at(state.core, now), outbox_json(waiting)
+        opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
+        journal.begin(opening)
+    else:
+        journal.name_file(kept.id, given)
+    begun = _as_kept(kept, room, state)
+    return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
+
+
+def _as_kept(kept: Kept, room: Room, state: State) -> TakenUp:
+    waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
+    night, given = kept.night, kept.given
+    return TakenUp(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
+
+
+def _first(journal: Journal, room: Room, now: int, version: str) -> TakenUp:
+    state = first_state(room)
+    night, chapter = night_at(state.core, now), chapter_of(room.text, version)
+    opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
+    number = journal.begin(opening)
+    words = ("Nothing is known of this room yet.",)
+    return TakenUp(room, state, number, night, room.text, (), (), first=True, words=words)
+
+
+def _left(
+    journal: Journal, kept: Kept, state: State, clock: Clock, version: str
+) -> tuple[State, Waiting]:
+    """Withdraw under the old room file what the new one does not know of, if it still loads."""
+    try:
+        old = load(kept.chapter.file, "the journal's room file")
+    except BadRoom:
+        return state, outbox_read(kept.waiting)
+    durable = DurableRoom(journal, clock, _as_kept(kept, old, state), version)
+    if first_foreign_name(old, state) is None:
+        durable.leave()
+    return durable.engine.state, durable.waiting()

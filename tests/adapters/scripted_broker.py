@@ -1,0 +1,187 @@
+"""A broker that does what a test says: MQTT 5 over loopback, one client at a time.
+
+It lets the client in, confirms its subscriptions, notes what it publishes and acknowledges that
+only when it shall. Packets are read and written as MQTT 5.0 (chapters 2 and 3) lays them out.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import struct
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from typing import Any, Final, NamedTuple
+
+CONNECT, CONNACK, PUBLISH, PUBACK = 1, 2, 3, 4
+SUBSCRIBE, SUBACK, UNSUBSCRIBE, UNSUBACK = 8, 9, 10, 11
+PINGREQ, PINGRESP, DISCONNECT = 12, 13, 14
+RECEIVE_MAXIMUM: Final = 0x21
+MAXIMUM_PACKET_SIZE: Final = 0x27
+NO_SUBSCRIPTION_EXISTED: Final = 17
+TAKEN, QUOTA_EXCEEDED = 0, 151
+"""PUBACK reasons (MQTT 5.0, 3.4.2.1)."""
+
+
+class Published(NamedTuple):
+    """One message of the client's."""
+
+    leaf: str
+    data: dict[str, Any]
+    packet: int
+    retained: bool
+
+
+class ScriptedBroker:
+    """What the client has said, and what it shall hear."""
+
+    def __init__(
+        self, *, session_kept: bool, receive_maximum: int, largest: int | None, acknowledges: bool
+    ) -> None:
+        self.port = 0
+        self.published: list[Published] = []
+        self.acknowledged: list[int] = []
+        """Packet ids of our messages that the client has acknowledged."""
+        self.connections = 0
+        self.goodbyes = 0
+        self._session_kept, self._acknowledges = session_kept, acknowledges
+        self._limits = struct.pack(">BH", RECEIVE_MAXIMUM, receive_maximum)
+        if largest is not None:
+            self._limits += struct.pack(">BI", MAXIMUM_PACKET_SIZE, largest)
+        self._writer: asyncio.StreamWriter | None = None
+        self._news = asyncio.Event()
+
+    async def until(self, holds: Callable[[], bool]) -> None:
+        """Wait for the client until something holds."""
+        async with asyncio.timeout(120):  # a last resort: nothing is measured
+            while not holds():
+                self._news.clear()
+                await self._news.wait()
+
+    def leaves(self) -> list[str]:
+        """Give the last parts of the topics on which something was said."""
+        return [one.leaf for one in self.published]
+
+    def orders(self) -> list[tuple[str, int | None]]:
+        """Give what was said on `order`: its kind, and the order that it is about."""
+        said = [one.data for one in self.published if one.leaf == "order"]
+        return [(one["kind"], one.get("order", one.get("id"))) for one in said]
+
+    def acknowledge(self, packets: list[int], reason: int = TAKEN) -> None:
+        """Say what became of the client's messages."""
+        for packet in packets:
+            self._send(PUBACK, 0, struct.pack(">HBB", packet, reason, 0))
+
+    def acknowledge_all(self) -> None:
+        """Take everything that was published so far."""
+        self.acknowledge([one.packet for one in self.published])
+
+    def publish(self, topic: str, payload: bytes, packet: int) -> None:
+        """Send a message to the client, to be acknowledged under a packet id."""
+        body = _text(topic) + struct.pack(">HB", packet, 0) + payload
+        self._send(PUBLISH, 0b0010, body)
+
+    def _send(self, kind: int, flags: int, body: bytes) -> None:
+        assert self._writer is not None
+        self._writer.write(bytes([kind << 4 | flags]) + _length(len(body)) + body)
+
+    async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Answer one client until it hangs up."""
+        self._writer = writer
+        self.connections += 1
+        try:
+            while True:
+                first = (await reader.readexactly(1))[0]
+                self._answer(first >> 4, first & 0xF, await reader.readexactly(await _size(reader)))
+                self._news.set()
+        except (asyncio.IncompleteReadError, ConnectionError):
+            pass
+        finally:
+            self._news.set()
+            writer.close()
+
+    def _answer(self, kind: int, flags: int, body: bytes) -> None:
+        if kind == CONNECT:
+            head = bytes([self._session_kept, 0]) + _length(len(self._limits))
+            self._send(CONNACK, 0, head + self._limits)
+        elif kind == SUBSCRIBE:
+            self._send(SUBACK, 0, body[:2] + bytes([0, 1]))
+        elif kind == UNSUBSCRIBE:
+            reason = 0 if self._session_kept else NO_SUBSCRIPTION_EXISTED
+            self._send(UNSUBACK, 0, body[:2] + bytes([0, reason]))
+        elif kind == PUBLISH:
+            self._note(flags, body)
+        elif kind == PUBACK:
+            self.acknowledged.append(int.from_bytes(body[:2]))
+        elif kind == PINGREQ:
+            self._send(PINGRESP, 0, b"")
+        elif kind == DISCONNECT:
+            self.goodbyes += 1
+
+    def _note(self, flags: int, body: bytes) -> None:
+        """Note a message of quality of service 1 (3.3.2)."""
+        end = 2 + int.from_bytes(body[:2])
+        topic, packet = body[2:end].decode(), int.from_bytes(body[end : end + 2])
+        payload = body[end + 3 + body[end + 2] :]  # a property length below 128 is one byte
+        leaf = topic.rsplit("/", 1)[1]
+        self.published.append(Published(leaf, json.loads(payload), packet, bool(flags & 1)))
+        if self._acknowledges:
+            self.acknowledge([packet])
+
+
+def _text(text: str) -> bytes:
+    return struct.pack(">H", len(text)) + text.encode()
+
+
+def _length(size: int) -> bytes:
+    """Write a variable byte integer (1.5.5)."""
+    written = bytearray()
+    while True:
+        size, low = divmod(size, 128)
+        written.append(low | (0x80 if size else 0))
+        if not size:
+            return bytes(written)
+
+
+async def _size(reader: asyncio.StreamReader) -> int:
+    """Read a variable byte integer (1.5.5)."""
+    size, factor = 0, 1
+    while True:
+        byte = (await reader.readexactly(1))[0]
+        size += (byte & 0x7F) * factor
+        if byte < 0x80:
+            return size
+        factor *= 128
+
+
+@asynccontextmanager
+async def scripted_broker(
+    *,
+    session_kept: bool = False,
+    receive_maximum: int = 20,
+    largest: int | None = None,
+    acknowledges: bool = True,
+) -> AsyncIterator[ScriptedBroker]:
+    """Run a broker on a port of its own."""
+    broker = ScriptedBroker(
+        session_kept=session_kept,
+        receive_maximum=receive_maximum,
+        largest=largest,
+        acknowledges=acknowledges,
+    )
+    served: set[asyncio.Task[None]] = set()
+
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        task = asyncio.current_task()
+        assert task is not None
+        served.add(task)
+        await broker.serve(reader, writer)
+
+    server = await asyncio.start_server(serve, "127.0.0.1", 0)
+    broker.port = server.sockets[0].getsockname()[1]
+    try:
+        yield broker
+    finally:
+        server.close()
+        await asyncio.gather(*served)
+        await server.wait_closed()

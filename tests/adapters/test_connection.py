@@ -1,0 +1,230 @@
+"""What leaves a room over its connection, and what does not: the broker does what a test says."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import json
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from functools import partial
+from pathlib import Path
+from unittest.mock import patch
+
+import pytest
+
+from adapters.live import live_room
+from adapters.live.broker import Broker
+from adapters.live.connection import Timing
+from adapters.live.durable_room import Committed
+from adapters.live.journal import Journal, JournalError
+from adapters.live.live_room import LiveRoom
+from adapters.live.log import decision_log
+from adapters.live.pipeline import Pipeline
+from adapters.live.session import Session
+from engine.events import Event, ProjectorReport, RatioSeen, SourceChosen, ToldFact
+from rules.room.load import load
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.scripted_broker import QUOTA_EXCEEDED, ScriptedBroker, scripted_broker
+from tests.adapters.staging import Stage, inbound, staged, turns
+from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+AT_ONCE = Timing(first_wait=0.0)
+
+
+class Connected:
+    """A live room with its session at a scripted broker."""
+
+    def __init__(self, stage: Stage, broker: ScriptedBroker, timing: Timing) -> None:
+        self.stage, self.broker = stage, broker
+        self.log = io.BytesIO()
+        log = decision_log(self.log, "hayloft")
+        self.session = Session(
+            "hayloft", Broker("127.0.0.1", broker.port), stage.durable.now, log, timing
+        )
+        self.room = LiveRoom(stage.durable, log, self.session)
+        self.pipeline = Pipeline(stage.journal, alone=True)
+        self.running = asyncio.create_task(
+            self.session.run(partial(self.pipeline.readable, self.room, self.session))
+        )
+
+    def hear(self, *events: Event) -> None:
+        """Let the room hear events as one batch."""
+        self.room.publish(self.room.durable.take([inbound(event) for event in events]))
+
+    async def said(self, count: int) -> None:
+        """Wait until the broker has so many messages."""
+        await self.broker.until(lambda: len(self.broker.published) >= count)
+
+    def logged(self) -> list[str]:
+        return [json.loads(line)["event"] for line in self.log.getvalue().splitlines()]
+
+    async def stop(self) -> None:
+        self.running.cancel()
+        await asyncio.gather(self.running, return_exceptions=True)
+        self.room.end()
+
+
+@asynccontextmanager
+async def connected(  # noqa: PLR0913 - what the broker shall do
+    tmp_path: Path,
+    *,
+    timing: Timing = AT_ONCE,
+    greeting: int = 3,
+    receive_maximum: int = 20,
+    largest: int | None = None,
+    acknowledges: bool = True,
+) -> AsyncIterator[Connected]:
+    """Connect a room; its greeting is a question, how it stands, and that it is alive."""
+    async with scripted_broker(
+        receive_maximum=receive_maximum, largest=largest, acknowledges=acknowledges
+    ) as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, timing)
+            try:
+                await one.said(greeting)
+                yield one
+            finally:
+                await one.stop()
+
+
+async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
+    tmp_path: Path,
+) -> None:
+    """Of what waits, only the latest word on each order and of each kind is worth sending."""
+    async with connected(tmp_path, acknowledges=False, receive_maximum=3) as one:
+        one.hear(*LIT)
+        for ratio in (2.39, 1.85, 2.39):
+            one.stage.clock.time += 3_000
+            one.hear(RatioSeen(ratio=ratio), ToldFact(fact="guests", value=True))
+        await turns()
+        assert one.broker.orders() == []
+        waiting = [json.loads(word.said.body) for word in one.room.durable.waiting()]
+        waiting = [said for said in waiting if said["kind"] != "question"]
+        one.broker.acknowledge_all()
+        taken = 3
+        while len(one.broker.orders()) < len(waiting):
+            await one.said(taken + 1)
+            one.broker.acknowledge([said.packet for said in one.broker.published[taken:]])
+            taken = len(one.broker.published)
+        assert [said.data for said in one.broker.published if said.leaf == "order"] == waiting
+
+
+async def test_what_the_broker_cannot_take_now_is_said_again_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live_room, "RETRY", 0.0)
+    async with connected(tmp_path, acknowledges=False) as one:
+        one.broker.acknowledge_all()
+        before = len(one.broker.published)
+        one.hear(*LIT)
+        await one.broker.until(lambda: len(one.broker.orders()) == 2)
+        sent = one.broker.orders()
+        packets = [said.packet for said in one.broker.published[before:] if said.leaf == "order"]
+        one.broker.acknowledge(packets[:1], QUOTA_EXCEEDED)
+        one.broker.acknowledge(packets[1:])
+        await one.broker.until(lambda: len(one.broker.orders()) == 3)
+        assert one.broker.orders() == [*sent, sent[0]]
+        one.broker.acknowledge_all()
+        await turns(50)
+        assert one.room.durable.waiting() == ()
+
+
+async def test_after_messages_that_could_not_be_kept_no_later_ones_are_taken(
+    tmp_path: Path,
+) -> None:
+    """They would pass those, which come again over the next connection."""
+    async with connected(tmp_path) as one:
+        full = JournalError("the disk is full")
+        with patch.object(Journal, "write", side_effect=full):
+            one.broker.publish("roomcue/hayloft/in/source", b'{"source":"disc"}', 1)
+            one.broker.publish("roomcue/hayloft/in/mark", b'{"words":"wrong"}', 2)
+            await one.broker.until(lambda: one.broker.connections == 2)
+        assert one.broker.acknowledged == []
+        assert "journal cannot be written" in one.logged()
+
+
+async def test_what_came_is_acknowledged_once_it_is_in_the_journal(tmp_path: Path) -> None:
+    written: list[int] = []
+    write = Journal.write
+
+    def watched(own: Journal, page: object) -> None:
+        written.append(len(one.broker.acknowledged))
+        write(own, page)  # type: ignore[arg-type]
+
+    async with connected(tmp_path) as one:
+        with patch.object(Journal, "write", watched):
+            one.broker.publish("roomcue/hayloft/in/source", b'{"source":"disc"}', 7)
+            await one.broker.until(lambda: one.broker.acknowledged == [7])
+        assert written[0] == 0
+
+
+async def test_a_broker_that_takes_the_connection_and_says_nothing_is_left_and_tried_again(
+    tmp_path: Path,
+) -> None:
+    came: asyncio.Queue[bytes] = asyncio.Queue()
+    served: list[asyncio.Task[None] | None] = []
+
+    async def silent(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Take the packet that asks to be let in, and wait until the other one hangs up."""
+        served.append(asyncio.current_task())
+        while heard := await reader.read(4_096):
+            came.put_nowait(heard)
+        writer.close()
+        await writer.wait_closed()
+
+    server = await asyncio.start_server(silent, "127.0.0.1", 0)
+    async with server:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            log = io.BytesIO()
+            session = Session(
+                "hayloft",
+                Broker("127.0.0.1", server.sockets[0].getsockname()[1]),
+                stage.durable.now,
+                decision_log(log, "hayloft"),
+                Timing(answer=0.05, first_wait=0.0),
+            )
+            running = asyncio.create_task(session.run(lambda: None))
+            connect = 0x10  # MQTT 5.0, 3.1.1
+            for _ in range(2):
+                assert (await came.get())[0] == connect
+            running.cancel()
+            await asyncio.gather(running, return_exceptions=True)
+            await asyncio.gather(*(task for task in served if task is not None))
+            assert b"broker does not answer" in log.getvalue()
+
+
+async def test_the_last_word_is_goodbye_though_others_waited(tmp_path: Path) -> None:
+    timing = Timing(goodbye=0.01)
+    async with connected(
+        tmp_path, timing=timing, acknowledges=False, greeting=1, receive_maximum=1
+    ) as one:
+        one.room.say(one.room.alive())
+        await one.session.leave()
+        await one.broker.until(lambda: one.broker.goodbyes == 1)
+        assert [said.leaf for said in one.broker.published[1:]] == ["alive"]
+        assert one.broker.published[1].data == {"alive": False}
+        assert one.broker.published[1].retained
+
+
+async def test_what_the_broker_does_not_take_for_its_size_is_said_and_holds_nothing_up(
+    tmp_path: Path,
+) -> None:
+    async with connected(tmp_path, largest=450, greeting=2) as one:
+        one.hear(*LIT)
+        await one.broker.until(lambda: len(one.broker.orders()) == 2)
+        assert "reason" not in one.broker.leaves()
+        assert "too large for the broker" in one.logged()
+
+
+async def test_what_is_in_flight_is_not_said_twice(tmp_path: Path) -> None:
+    async with connected(tmp_path, acknowledges=False) as one:
+        one.hear(*LIT)
+        await one.broker.until(lambda: len(one.broker.orders()) == 2)
+        before = one.broker.orders()
+        one.room.publish(Committed(one.room.durable.waiting()))
+        one.room.say(one.room.alive())
+        await one.broker.until(lambda: one.broker.leaves()[-1] == "alive")
+        assert one.broker.orders() == before

@@ -1,0 +1,130 @@
+"""What rooms hear in one turn of the loop is committed once, and told to each by itself."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
+
+import pytest
+
+from adapters.live.connection import Batch
+from adapters.live.durable_room import Committed, DurableRoom
+from adapters.live.journal import Journal, JournalError
+from adapters.live.live_room import LiveRoom
+from adapters.live.log import decision_log
+from adapters.live.pipeline import Pipeline
+from adapters.live.taking_up import take_up
+from engine.events import ProjectorReport, SourceChosen
+from engine.snapshot import encode
+from rules.room.load import load
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import VERSION, Stage, inbound, staged, turns
+from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+LOFT = load(HAYLOFT.text.replace("room: hayloft", "room: loft"), "loft")
+LIT = tuple(inbound(event) for event in (ProjectorReport(state="lit"), SourceChosen(source="disc")))
+
+
+class Line:
+    """Stands in for a session and its connection: gives one batch, remembers what it is told."""
+
+    def __init__(self, batch: Batch) -> None:
+        self.connection = self
+        self._batches = [batch]
+        self.acknowledged: list[Batch] = []
+        self.failures: list[str] = []
+
+    def read(self) -> Batch:
+        return self._batches.pop()
+
+    def acknowledge(self, batch: Batch) -> None:
+        self.acknowledged.append(batch)
+
+    def fail(self, error: Exception) -> None:
+        self.failures.append(str(error))
+
+
+class Living(LiveRoom):
+    """A live room that remembers what it is to publish."""
+
+    heard: list[Committed]
+
+    def publish(self, committed: Committed) -> None:
+        self.heard.append(committed)
+
+
+def living(durable: DurableRoom) -> Living:
+    room = Living(durable, decision_log(io.BytesIO(), durable.room.name))
+    room.heard = []
+    return room
+
+
+def two_rooms(stage: Stage) -> tuple[Living, Living]:
+    taken_up = take_up(stage.journal, LOFT, stage.clock, VERSION)
+    loft = DurableRoom(stage.journal, stage.clock, taken_up, VERSION)
+    return living(stage.durable), living(loft)
+
+
+async def read(stage: Stage, rooms: tuple[Living, ...], lines: tuple[Any, ...]) -> None:
+    """Let every room's socket be readable in one turn of the loop."""
+    pipeline = Pipeline(stage.journal, alone=False)
+    for room, line in zip(rooms, lines, strict=True):
+        pipeline.readable(room, line)
+    await turns()
+
+
+async def test_what_many_rooms_hear_at_once_is_committed_at_once(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, lines = two_rooms(stage), (Line(Batch(LIT)), Line(Batch(LIT)))
+        commits: list[object] = []
+        commit = Journal.commit
+
+        def counted(own: Journal) -> None:
+            commits.append(own)
+            commit(own)
+
+        with patch.object(Journal, "commit", counted):
+            await read(stage, rooms, lines)
+        assert len(commits) == 1
+        for room, line in zip(rooms, lines, strict=True):
+            assert [len(one.words) for one in room.heard] == [2]
+            assert line.acknowledged == [Batch(LIT)]
+            known = stage.journal.kept(room.durable.room.name)
+            assert known is not None
+            assert known.state == encode(room.durable.engine.state)
+
+
+async def test_where_the_commit_fails_no_room_has_heard_anything(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, lines = two_rooms(stage), (Line(Batch(LIT)), Line(Batch(LIT)))
+        before = [room.durable.engine.state for room in rooms]
+        with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
+            await read(stage, rooms, lines)
+        assert [room.durable.engine.state for room in rooms] == before
+        assert [room.durable.waiting() for room in rooms] == [(), ()]
+        for room, line in zip(rooms, lines, strict=True):
+            assert room.heard == []
+            assert line.acknowledged == []
+            assert line.failures == ["the disk is full"]
+
+
+async def test_what_goes_wrong_in_one_room_is_not_kept_from_the_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[dict[str, Any]] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _loop, context: shown.append(context))
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, lines = two_rooms(stage), (Line(Batch(LIT)), Line(Batch(LIT)))
+
+        def breaks(_committed: Committed) -> None:
+            raise RuntimeError("a fault")
+
+        monkeypatch.setattr(rooms[0], "publish", breaks)
+        await read(stage, rooms, lines)
+        assert len(rooms[1].heard) == 1
+        assert (lines[0].failures, lines[1].failures) == (["a fault"], [])
+        assert [str(one["exception"]) for one in shown] == ["a fault"]
