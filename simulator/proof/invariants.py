@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from engine.aspect import SCALE
 from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import (
     Answer,
@@ -23,8 +24,8 @@ from engine.events import (
 )
 from engine.optics import larger, on_panel
 from engine.reconcile import LIT
-from engine.room import Room
-from engine.state import Core, State
+from engine.room import DARK, PLAIN, Look, Room
+from engine.state import Core, OrderedPicture, State
 
 OPEN = frozenset({"asked", "reminded"})
 NO = frozenset({"declined", "expired"})
@@ -32,7 +33,7 @@ GONE = frozenset({"off", "cooling"})
 
 
 class StepStart(NamedTuple):
-    """What has to be known of a core that a step began with."""
+    """What the checks of a step need to know of the core that it began with."""
 
     lens: str
     preset: str | None
@@ -40,11 +41,25 @@ class StepStart(NamedTuple):
     service: bool
     hand: str
     panels: str
+    pausing: bool
+    held: Look | None
+    """The look that a pause has to keep; None where no rule has chosen one yet."""
+    shown: OrderedPicture | None
 
 
 def step_start(core: Core) -> StepStart:
     """Take down what a step begins with."""
-    return StepStart(core.lens, core.preset, core.recall, core.service, core.hand, core.panels)
+    return StepStart(
+        core.lens,
+        core.preset,
+        core.recall,
+        core.service,
+        core.hand,
+        core.panels,
+        _pausing(core),
+        None if core.row is None else core.wanted,
+        core.shown,
+    )
 
 
 def violations(
@@ -63,6 +78,8 @@ def step_violations(before: StepStart, decisions: tuple[Decision, ...], after: C
     if "lens_unknown" in after.holds:
         found += _held(after)
     found += _people_asked(before, decisions, after)
+    if before.pausing and _pausing(after) and before.hand == after.hand == "rules":
+        found += _moved_in_pause(before, decisions)
     recalls = 0
     for decision in decisions:
         if isinstance(decision, RecallOrder):
@@ -127,6 +144,34 @@ def _people_asked(before: StepStart, decisions: tuple[Decision, ...], after: Cor
         yield f"somebody was {told}, but panels are {after.panels}"
     if after.panels == "refused" and before.panels != "refused" and not no:
         yield "panels are refused, but nobody has said no, and no prompt has expired"
+
+
+def _pausing(core: Core) -> bool:
+    """Tell whether playback is paused and the pause does not count as a stop yet."""
+    return core.playback == "paused" and not core.pause_over
+
+
+def _moved_in_pause(before: StepStart, decisions: tuple[Decision, ...]) -> Iterator[str]:
+    """A pause moves nothing: while it lasts, rules give no new orders to lens, picture or people.
+
+    The lens is not recalled, and nobody is newly asked for panels. A picture may be ordered
+    again, for safety or because equipment was moved by hand: dark, plain where nothing else can
+    be shown, or the very picture that stood before, at its lift and of its shape. Cues are free.
+    """
+    shown, held = before.shown, before.held
+    for one in decisions:
+        if isinstance(one, RecallOrder):
+            yield f"a recall of {one.preset} in a pause"
+        elif isinstance(one, Prompt) and one.stage == "asked":
+            yield f"somebody is asked for panels {one.panels} in a pause"
+        elif isinstance(one, PictureOrder) and one.picture != DARK and held is not None:
+            if one.picture not in {held.picture, PLAIN}:
+                yield f"picture {one.picture} in a pause that holds {held.picture}"
+            if one.lift != held.lift / SCALE:
+                yield f"a picture lifted by {one.lift} in a pause that holds {held.lift / SCALE}"
+            stood = None if shown is None or shown.picture == DARK else shown.aspect / SCALE
+            if stood not in {None, one.aspect}:
+                yield f"a picture of {one.aspect} in a pause that began with one of {stood}"
 
 
 def picture_on_panels(room: Room, core: Core) -> Iterator[str]:

@@ -377,7 +377,8 @@ class Successors:
 
         Whoever has just been asked is not sent away by a row that leaves the panels open. A pause
         holds what was wanted when it began: the picture that stands, or one that could not be
-        shown and has plain in its place.
+        shown and has plain in its place, and another preset and other panels, so that it shows
+        whether the pause really keeps them from being ordered.
         """
         if group.environment.hand == "person" or group.inert:
             held = group.inert and group.pausing and group.environment.hand == "rules"
@@ -392,9 +393,21 @@ class Successors:
         stands = PLAIN if core.shown is None or core.shown.picture == DARK else core.shown.picture
         lift = 0 if core.shown is None else core.shown.lift
         named = self.classes.named if stands in {PLAIN, WHOLE} else ()
+        preset, unfitted = self._other_places(core)
         for picture in (stands, *named):
             for one in panels:
-                yield Look(picture, lift, None, one)
+                yield Look(picture, lift, preset, unfitted if one is None else one)
+
+    def _other_places(self, core: Core) -> tuple[str | None, str | None]:
+        """Give a preset and panels that a wish may have been about when a pause began.
+
+        The wish was not ripe yet, so neither of them stands. Nobody is wished to the screen who
+        has refused to go there.
+        """
+        room = self.room
+        preset = next((one for one in room.presets if one != core.preset), None)
+        panels = next((one for one in room.panels if one != core.arrangement), None)
+        return preset, None if core.panels == "refused" else panels
 
     def _start(self, at: int, core: Core, group: EquivalenceClass, wanted: Look | None) -> Core:
         """Enter the claim's world, with what was wanted before."""

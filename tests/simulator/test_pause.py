@@ -1,0 +1,129 @@
+"""A pause moves nothing: an engine that lets it move lens, people or picture is found out."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from collections.abc import Callable
+from types import ModuleType
+
+import pytest
+
+import engine.choosing
+import engine.reconcile
+import tests.engine.story
+from engine.events import PanelReport, Playback
+from engine.room import Room
+from simulator.proof.invariants import violations
+from simulator.proof.reachability import explore
+from tests.engine.story import Story
+from tests.simulator.small import SILENT, TALKING, changed
+
+HOLD = r'"paused"'
+"""The line of a hold that the mutants below lack."""
+
+
+def without_line(module: ModuleType, function: str, line: str) -> Callable[..., object]:
+    """Compile a function of a module without the one line that matches."""
+    source = inspect.getsource(getattr(module, function))
+    lines = source.splitlines(keepends=True)
+    kept = [one for one in lines if not re.search(line, one)]
+    assert len(kept) == len(lines) - 1, f"{function} has no one line {line}"
+    space = dict(vars(module))
+    exec(compile("from __future__ import annotations\n" + "".join(kept), function, "exec"), space)  # noqa: S102 - a mutant
+    made: Callable[..., object] = space[function]
+    return made
+
+
+def broken(room: Room) -> str:
+    """Say what an exploration finds that the engine itself does not keep."""
+    found = explore(room, limit=400).violations
+    return "; ".join(one.words for one in found if one.promise.startswith("roomcue: "))
+
+
+def test_a_travel_hold_without_the_pause_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong = without_line(engine.reconcile, "_travel_hold", HOLD)
+    monkeypatch.setattr(engine.reconcile, "_travel_hold", wrong)
+    assert re.search("a recall of (broad|tall) in a pause", broken(changed(TALKING)))
+
+
+def test_an_asking_hold_without_the_pause_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong = without_line(engine.reconcile, "_ask_hold", HOLD)
+    monkeypatch.setattr(engine.reconcile, "_ask_hold", wrong)
+    assert "somebody is asked for panels open in a pause" in broken(changed(SILENT))
+
+
+def never(*_: object) -> bool:
+    """Take no pause for one."""
+    return False
+
+
+def test_rules_that_choose_another_picture_in_a_pause_are_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(engine.choosing, "pausing", never)
+    assert "in a pause" in broken(changed(TALKING))
+
+
+def test_the_right_engine_moves_nothing_in_a_pause() -> None:
+    assert broken(changed(TALKING)) == ""
+    assert broken(changed(SILENT)) == ""
+
+
+# ------------------------------------------------------------------ the same on the real clock
+
+
+def paused_while_a_wish_ripens(lens: str, ratio: float) -> Story:
+    """Pause a film before its wish for a travel or a panel has stood for long enough."""
+    story = Story(lens=lens)
+    story.film(0, ratio)
+    story.at(5, Playback(state="paused"))
+    story.at(60, None)
+    return story
+
+
+def test_a_wish_that_ripens_in_a_pause_is_not_carried_out() -> None:
+    story = paused_while_a_wish_ripens("tall", 2.39)
+    assert story.recalls() == []
+    story.at(70, Playback(state="playing"))
+    story.at(85, None)
+    assert story.recalls() == ["broad"]
+
+
+def test_nobody_is_asked_for_panels_in_a_pause() -> None:
+    story = paused_while_a_wish_ripens("tall", 1.78)
+    assert story.prompts() == []
+    story.at(70, Playback(state="playing"))
+    story.at(85, None)
+    assert story.prompts() == [("sides", "asked")]
+
+
+@pytest.mark.parametrize(
+    ("function", "ratio", "words"),
+    [("_travel_hold", 2.39, "a recall of broad"), ("_ask_hold", 1.78, "somebody is asked")],
+)
+def test_every_step_of_a_night_is_held_against_it(
+    monkeypatch: pytest.MonkeyPatch, function: str, ratio: float, words: str
+) -> None:
+    found: list[str] = []
+
+    def noted(*step: object) -> list[str]:
+        found.extend(violations(*step))  # type: ignore[arg-type]
+        return []
+
+    wrong = without_line(engine.reconcile, function, HOLD)
+    monkeypatch.setattr(engine.reconcile, function, wrong)
+    monkeypatch.setattr(tests.engine.story, "violations", noted)
+    paused_while_a_wish_ripens("tall", ratio)
+    assert [one for one in found if re.match(f"{words}.* in a pause", one)]
+
+
+def test_safety_may_move_the_picture_in_a_pause() -> None:
+    """Panels that are reported meanwhile shrink it, and it keeps its shape."""
+    story = Story(panels="open")
+    story.film(0, 2.39)
+    story.done(1)
+    story.at(5, Playback(state="paused"))
+    before = len(story.pictures())
+    story.at(10, PanelReport(panels="sides"))
+    assert len(story.pictures()) == before + 1
