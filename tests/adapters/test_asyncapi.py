@@ -25,7 +25,8 @@ from jsonschema.protocols import Validator
 from jsonschema.validators import extend
 from pydantic import ConfigDict
 
-from adapters.contract.asyncapi import OTHERS, document
+from adapters.contract.asyncapi import document
+from adapters.contract.payload_models import OTHERS
 from adapters.live import messages
 from adapters.live.messages import (
     HEARD,

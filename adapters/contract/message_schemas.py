@@ -1,0 +1,137 @@
+"""Each kind of message: its schema from the models, its words from docstrings, an example."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from inspect import cleandoc
+from typing import Any, Final, NamedTuple, TypeAlias, get_args
+from typing import get_type_hints as hints_of
+
+from pydantic import AwareDatetime, TypeAdapter
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode
+
+from adapters.contract.payload_models import OTHERS
+from adapters.contract.played_messages import PlayedMessages, message_name
+from adapters.live.messages import HEARD, LONGEST_ROOM, NEW_ROOM, TOLD, NewRoom
+from engine.decisions import Decision
+
+Json: TypeAlias = dict[str, Any]
+
+
+class _Untitled(GenerateJsonSchema):
+    """Schemas whose fields have no titles, which would repeat their names."""
+
+    def field_title_should_be_set(self, schema: object) -> bool:  # noqa: ARG002 - theirs
+        """Leave titles out."""
+        return False
+
+    def field_is_required(self, field: Any, total: bool) -> bool:  # noqa: ANN401, FBT001 - theirs
+        """Say that whatever is said is said whole."""
+        return self.mode == "serialization" or super().field_is_required(field, total)
+
+
+class Schemas:
+    """Makes schemas, and gathers those that others refer to."""
+
+    def __init__(self) -> None:
+        self.shared: Json = {}
+
+    def of(self, model: type, mode: JsonSchemaMode) -> Json:
+        """Make a model's schema."""
+        made = TypeAdapter(model).json_schema(
+            ref_template="#/components/schemas/{model}", mode=mode, schema_generator=_Untitled
+        )
+        for name, part in made.pop("$defs", {}).items():
+            self.shared[name] = _untitled(part)
+        return _untitled(made)
+
+    def of_decision(self, decision: type, *, whole: bool) -> Json:
+        """Make the schema of a decision as `messages.said_of` writes it, with facts if `whole`."""
+        made = self.of(decision, "serialization")
+        named = made["properties"]
+        named |= {name: _MOMENT for name in ("at", "ends") if name in named}
+        if not whole:
+            del named["facts"]
+            made["required"].remove("facts")
+        return made
+
+
+_MOMENT: Final = TypeAdapter(AwareDatetime).json_schema()
+
+
+def _untitled(schema: Json) -> Json:
+    """Take the class's name off a schema."""
+    return {key: value for key, value in schema.items() if key != "title"}
+
+
+class ContractMessage(NamedTuple):
+    """One kind of message on a channel."""
+
+    name: str
+    """`in.source`, `out.order.recall`: its topic, and its kind where there are several."""
+    words: str
+    """The docstring of its model."""
+    schema: Json
+    examples: list[object]
+    content: str | None = None
+    """What its payload is written in, if not JSON."""
+
+
+def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
+    """Give what may come on `in/`."""
+    for kind, event in HEARD.items():
+        schema = schemas.of(event, "validation")
+        if kind == TOLD:
+            schema["required"].remove("fact")  # the topic says it
+        payloads = [payload for _, payload in played.heard.get(kind, ())]
+        yield ContractMessage(f"in.{kind}", _doc(event), schema, _telling(payloads))
+    file: Json = {
+        "description": "YAML text, as `roomcue schema` describes it.",
+        "type": "string",
+        "minLength": 1,
+        "maxLength": LONGEST_ROOM,
+    }
+    text = played.heard[NEW_ROOM][0][1].decode()
+    yield ContractMessage(f"in.{NEW_ROOM}", _doc(NewRoom), file, [text], "application/yaml")
+
+
+def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
+    """Give what may come on `out/`."""
+    models: dict[str, tuple[type, Json]] = {}
+    for decision in get_args(Decision):
+        (kind,) = get_args(hints_of(decision)["kind"])
+        for leaf in ("order", "ask", "reason"):
+            name, whole = message_name(leaf, kind), leaf == "reason"
+            if whole or name in played.said:
+                models[name] = decision, schemas.of_decision(decision, whole=whole)
+    for name, model in OTHERS.items():
+        models[name] = model, schemas.of(model, "serialization")
+    for name, (model, schema) in models.items():
+        bodies = [said.body for said in played.said.get(name, ())]
+        yield ContractMessage(name, _doc(model), schema, _telling(bodies))
+
+
+def _telling(payloads: Sequence[bytes]) -> list[object]:
+    """Give the payload that tells most, if there is any."""
+    return [json.loads(max(payloads, key=len))] if payloads else []
+
+
+def _doc(model: type) -> str:
+    return cleandoc(model.__doc__ or "")
+
+
+def component(message: ContractMessage) -> Json:
+    """Write one message as AsyncAPI has it."""
+    summary, _, more = message.words.partition("\n\n")
+    made: Json = {
+        "name": message.name,
+        "summary": " ".join(summary.split()),
+        "payload": {"$ref": f"#/components/schemas/{message.name}"},
+        "examples": [{"payload": example} for example in message.examples],
+    }
+    if more:
+        made["description"] = " ".join(more.split())
+    if message.content:
+        made["contentType"] = message.content
+    return made

@@ -1,0 +1,122 @@
+"""Models of the messages that come of no decision: questions, refusals, how things stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Final, Literal, get_args
+from typing import get_type_hints as hints_of
+
+from pydantic import AwareDatetime, ConfigDict, WithJsonSchema
+
+from adapters.live.messages import QUESTIONS
+from engine.events import STRICT, Event, Playback, ProjectorReport
+from engine.transition_table import MACHINES
+
+
+def _words_of(event: type[Event], name: str, *more: str) -> WithJsonSchema:
+    """Take the words that an event's field may hold, and more."""
+    return WithJsonSchema({"enum": [*get_args(hints_of(event)[name]), *more]})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Model:
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    at: AwareDatetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question(_Model):
+    """Messages may have been lost: the hub shall tell how these things stand."""
+
+    kind: Literal["question"]
+    about: tuple[Annotated[str, WithJsonSchema({"enum": [*QUESTIONS]})], ...]
+    otherwise: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal(_Model):
+    """Something was not taken; `words` say what is wrong and what would be right."""
+
+    kind: Literal["refused"]
+    code: str
+    topic: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LensDue(_Model):
+    """A preset has crept so far that it is to be looked at: something to tell the owner."""
+
+    kind: Literal["wear"]
+    preset: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken(_Model):
+    """The room file that came on `in/room` is in force."""
+
+    kind: Literal["taken"]
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenPrompt:
+    """A prompt that waits for a person, by its number."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    id: int
+    panels: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing(_Model):
+    """How things stand as far as has been reported; null is what nobody knows."""
+
+    source: str | None
+    playback: Annotated[str, _words_of(Playback, "state")]
+    projector: Annotated[str, _words_of(ProjectorReport, "state", "unknown")]
+    aspect: float | None
+    """Of odd frames too, which may be higher than wide."""
+    shape: str
+    picture: str | None
+    lens: Annotated[str, WithJsonSchema({"enum": [*MACHINES["lens"]]})]
+    preset: str | None
+    panels: str | None
+    hand: Annotated[str, WithJsonSchema({"enum": [*MACHINES["hand"]]})]
+    service: bool
+    prompt: OpenPrompt | None
+    holds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alive(_Model):
+    """roomcue is there; `metrics` is what it has counted, in the Prometheus text format."""
+
+    alive: Literal[True]
+    since: AwareDatetime
+    metrics: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gone:
+    """roomcue is not there: it said goodbye, or the broker says so in its place (last will)."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    alive: Literal[False]
+
+
+OTHERS: Final[Mapping[str, type]] = {
+    "out.ask.question": Question,
+    "out.reason.refused": Refusal,
+    "out.reason.wear": LensDue,
+    "out.reason.taken": Taken,
+    "out.standing": Standing,
+    "out.alive": Alive,
+    "out.alive.gone": Gone,
+}
+"""Models of messages that come of no decision, by their names in the document."""

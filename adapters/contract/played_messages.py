@@ -1,0 +1,111 @@
+"""Examples for the document: what is heard and said in shipped nights, which are played for it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final, NamedTuple
+
+from prometheus_client import generate_latest
+
+from adapters.live.messages import (
+    GONE,
+    HEARD,
+    NEW_ROOM,
+    Said,
+    alive,
+    lens_due,
+    payload_of,
+    question,
+    refusal,
+    said_of,
+    standing,
+    standing_data,
+    taken,
+)
+from adapters.live.metrics import registry_of
+from engine.decisions import Withdrawn
+from engine.events import FormatCode, RatioSeen, Service
+from engine.room import Room
+from engine.state import State
+from engine.step import step
+from rules.room.load import load
+from simulator.nights.night_file import NightEntry, read_head, read_lines
+from simulator.nights.replay import ReplayStep, engine_for, replay
+from simulator.shipped import NIGHTS
+
+PLAYED: Final = ("evening", "bad-start", "binge", "longroom")
+"""Nights in which nearly everything is heard and said."""
+NOT_PLAYED: Final = (
+    RatioSeen(ratio=2.39),
+    FormatCode(code=10, frame="16:9"),
+    Service(begun=True),
+)
+"""What is heard in none of them."""
+
+DUE: Final = "tall: it is due: measure it, and align it if that does not help."
+"""What a forecast says; none is made here, for it takes months of nights and the extra `wear`."""
+
+
+class PlayedMessages(NamedTuple):
+    """What was heard and said."""
+
+    heard: Mapping[str, Sequence[tuple[str, bytes]]]
+    """Leaves and payloads by the kind of event, or `room`."""
+    said: Mapping[str, Sequence[Said]]
+    """By the names of the messages in the document."""
+
+
+def played_messages() -> PlayedMessages:
+    """Play nights, and keep what goes to and fro."""
+    heard: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
+    said: dict[str, list[Said]] = defaultdict(list)
+    for event in NOT_PLAYED:
+        heard[event.kind].append(payload_of(event))
+    for night in PLAYED:
+        first, *rest = (NIGHTS / f"{night}.jsonl").read_bytes().splitlines()
+        head = read_head(first)
+        engine = engine_for(load(head.room_file, head.room), head)
+        heard[NEW_ROOM].append((NEW_ROOM, head.room_file.encode()))
+        entries = [one for one in read_lines(head.start, rest) if isinstance(one, NightEntry)]
+        for entry in entries:
+            if entry.event is not None and entry.event.kind in HEARD:
+                heard[entry.event.kind].append(payload_of(entry.event))
+        for happening in replay(engine, entries):
+            if isinstance(happening, ReplayStep):
+                for name, one in _said_of(happening, engine.room, engine.state):
+                    said[name].append(one)
+        for name, one in _said_anyway(head.start):
+            said[name].append(one)
+    return PlayedMessages(heard, said)
+
+
+def _said_of(happening: ReplayStep, room: Room, state: State) -> Iterator[tuple[str, Said]]:
+    """Give what is said of one happening, by the names of the messages.
+
+    A technician who comes at that very moment is thought of too: then open orders are withdrawn.
+    """
+    now, event = happening.entry.now, happening.entry.event
+    stopped = step(room, state, Service(begun=True), now).decisions
+    withdrawn = [one for one in stopped if isinstance(one, Withdrawn)]
+    for decision in (*happening.decisions, *withdrawn):
+        for said in said_of(decision):
+            yield message_name(said.leaf, decision.kind), said
+    if happening.refused is not None and event is not None:
+        yield "out.reason.refused", refusal(happening.refused, event.kind, now)
+    yield "out.standing", standing(standing_data(room, state), now)
+
+
+def _said_anyway(now: int) -> Iterator[tuple[str, Said]]:
+    """Give what is said on every evening, by the names of the messages."""
+    yield "out.ask.question", question(now)
+    yield "out.reason.wear", lens_due("tall", DUE, now)
+    yield "out.reason.taken", taken(now)
+    nothing_counted = generate_latest(registry_of(lambda: ())).decode()
+    yield "out.alive", alive(now + 60_000, now, nothing_counted)
+    yield "out.alive.gone", GONE
+
+
+def message_name(leaf: str, kind: str) -> str:
+    """Name the message on `out/<leaf>` that is of a kind."""
+    return f"out.{leaf}.{kind.replace(' ', '_')}"
