@@ -1,7 +1,8 @@
 # make demo   replay the shipped night in the shipped room; sets up .venv first
 # make evening   keep the shipped room live, with an embedded broker; sets up .venv first
 # make test   everything that has to hold before a change lands; sets up .venv first
-# Others: lint, bench, soak, lock, clean.
+# make quick  what takes less than a minute: lint, types, contracts, stories, golden nights
+# Others: lint, coverage, soak, bench, hooks, lock, clean.
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -24,9 +25,12 @@ PYTHON ?= $(shell for p in $(CANDIDATES); do \
 # by the pip of the interpreter it was made from.
 PIP = $$(if $(BIN)/python -c 'import pip' 2>/dev/null; then echo "$(BIN)/python -m pip"; \
 	else echo "$(PYTHON) -m pip --python $(BIN)/python"; fi)
-INSTALL = $(PIP) install -qq --disable-pip-version-check --no-input
+INSTALL = $(PIP) install -q --disable-pip-version-check --no-input --progress-bar on
 
-.PHONY: demo evening test soak lint bench lock clean system
+# As many workers as processors; a file's tests stay together, for they share what they prove.
+PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile
+
+.PHONY: demo evening test quick coverage soak lint bench hooks lock clean system
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.run
@@ -36,7 +40,15 @@ evening: $(VENV)/.embedded
 	@$(BIN)/roomcue run --embedded
 
 test: lint system $(VENV)/.foreign
-	@$(BIN)/pytest
+	@$(PYTEST)
+
+# The engine's stories and the golden nights; no service, no proof, no large sample.
+quick: lint
+	@$(PYTEST) tests/engine tests/golden tests/house
+
+# Branch coverage of everything but the live tests, whose rooms run in processes of their own.
+coverage: $(VENV)/.dev
+	@$(PYTEST) --cov --cov-branch --cov-report=term:skip-covered --ignore=tests/live
 
 lint: $(VENV)/.dev
 	@$(BIN)/ruff check --quiet
@@ -44,9 +56,10 @@ lint: $(VENV)/.dev
 	@$(BIN)/mypy --no-error-summary
 	@out=$$($(BIN)/lint-imports 2>&1) || { echo "$$out"; exit 1; }
 
-# Three times the kills of the usual tests (TIMES=10: ten times), at each place and at any moment.
+# Large samples, other ones on every run: kills at each place and at any moment, tables held against
+# a solver, examples of the property tests. TIMES=10: ten times as many.
 soak: $(VENV)/.dev system $(VENV)/.foreign
-	@ROOMCUE_SOAK=$(or $(TIMES),3) $(BIN)/pytest tests/live/test_kill.py
+	@ROOMCUE_SOAK=$(or $(TIMES),1) $(PYTEST)
 
 bench: $(VENV)/.dev
 	@for script in tests/benchmarks/bench_*.py; do \

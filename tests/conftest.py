@@ -1,31 +1,31 @@
 """What every test shares: how much Hypothesis tries, and where the standards' files lie."""
 
-import os
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 from tests.house.tree import beside
+from tests.soak import TIMES, sample
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 
-# A loaded machine is slow now and then: no example has a deadline, nothing fails for being slow.
+# The same examples on every run and every machine: what passed once does not fail on an unchanged
+# tree. A loaded machine is slow now and then: no example has a deadline.
 settings.register_profile(
-    "here",
+    "everyday",
     deadline=None,
     print_blob=True,
     suppress_health_check=[HealthCheck.too_slow],
-)
-# The same examples on every run: what passed once does not fail on an unchanged tree.
-settings.register_profile(
-    "ci",
-    settings.get_profile("here"),
     derandomize=True,
     database=None,
     max_examples=50,
 )
-settings.load_profile("ci" if os.environ.get("CI") else "here")
+# Other examples on every run, and many more.
+settings.register_profile(
+    "soak", settings.get_profile("everyday"), derandomize=False, max_examples=sample(50, 500)
+)
+settings.load_profile("soak" if TIMES else "everyday")
 
 
 @pytest.fixture(scope="session")

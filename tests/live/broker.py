@@ -12,7 +12,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Self
 
-PATIENCE = 20.0
+PATIENCE = 300.0
+"""Seconds to wait for what must come: a last resort, so long that a busy machine never meets it."""
 PROGRAM = shutil.which("mosquitto") or "/usr/sbin/mosquitto"
 SMALL = ("allow_anonymous true", "set_tcp_nodelay true")
 

@@ -1,13 +1,12 @@
 """Killed at any moment, roomcue loses no event, forgets no order and moves the lens once.
 
-Ten kills at each of five named places of an event's way and twenty at random moments, half of them
-with a second room in the process; ROOMCUE_SOAK in the environment multiplies them.
+Kills at each of five named places of an event's way and at random moments, half of them with a
+second room in the process: a sample every day, ten and twenty of them (times n) in `make soak`.
 """
 
 from __future__ import annotations
 
 import json
-import os
 import random
 import signal
 import sys
@@ -38,8 +37,10 @@ from tests.live.household import LAST, Household, evening, room_text
 from tests.live.process import ROOMCUE, Roomcue
 from tests.live.strangers import Hub
 from tests.live.victim import PLACES
+from tests.soak import sample
 
-TIMES = int(os.environ.get("ROOMCUE_SOAK", "1"))
+AT_A_PLACE = sample(2, 10)
+AT_RANDOM = sample(4, 20)
 AT_ONCE = 3
 """So many houses live at once: most of their time they wait."""
 SEEDS = 4
@@ -223,7 +224,7 @@ def test_killed_at_a_named_place_nothing_is_lost(
             1 + index % 10 * apart,
             company=index % 2 == 1,
         )
-        for index in range(10 * TIMES)
+        for index in range(AT_A_PLACE)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
 
@@ -234,6 +235,6 @@ def test_killed_at_any_moment_nothing_is_lost(
     chance = random.Random(5)
     dooms = [
         Doom(f"r{index}", index % SEEDS, after=chance.uniform(0.3, 2.2), company=index % 2 == 1)
-        for index in range(20 * TIMES)
+        for index in range(AT_RANDOM)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
