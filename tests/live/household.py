@@ -34,7 +34,7 @@ def room_text(name: str) -> str:
         (r"taller: 500 ms, wider: 4 s", "taller: 40 ms, wider: 80 ms, odd: 80 ms"),
         (r"travel: 18 s", "travel: 6 s"),
         (r"per_title: 1, per_night: 12", "per_title: 9, per_night: 90"),
-        (r"pause: 20 min", "pause: 20 min\n  order: 1500 ms"),
+        (r"pause: 20 min", "pause: 20 min\n  order: 20 s"),
     ):
         text, changed = re.subn(old, new, text)
         assert changed == 1, old
@@ -139,7 +139,7 @@ class Household:
         self._marks += 1
         self._say("mark", f"mark-{self._marks}", words=f"heard {self._marks}")
         with self._moved:
-            heard = self._moved.wait_for(lambda: self._heard_back == self._marks, 2.0)
+            heard = self._moved.wait_for(lambda: self._heard_back == self._marks, PATIENCE)
         return heard and len(self.orders) == orders and self.stands(wanted, 0)
 
     def _heard(self, _client: Client, _data: object, message: MQTTMessage) -> None:

@@ -43,7 +43,9 @@ def test_with_the_embedded_broker_one_word_leads_to_a_decision(tmp_path: Path) -
         assert ": picture rule=menus" in room.said()
         older = ["mosquitto_pub", "-V", "mqttv311", "-p", str(port + 1), "-q", "1"]
         topic = "roomcue/hayloft/in/playback"
-        subprocess.run([*older, "-t", topic, "-m", '{"state":"playing"}'], check=True, timeout=9)
+        subprocess.run(
+            [*older, "-t", topic, "-m", '{"state":"playing"}'], check=True, timeout=PATIENCE
+        )
         until(lambda: "value=low" in room.said(), "an older client is heard")
         assert room.stop() == 0
 
@@ -136,7 +138,7 @@ def test_counters_are_served_in_the_prometheus_format_and_lie_on_alive(tmp_path:
         publish(broker.port, "roomcue/hayloft/in/source", '{"source":"disc"}')
         publish(broker.port, "roomcue/hayloft/in/sorce", '{"source":"disc"}')
         until(lambda: "refused" in room.said(), "both are heard")
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/metrics", timeout=9) as page:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/metrics", timeout=PATIENCE) as page:
             text = page.read().decode()
         figures = {
             (sample.name, *sorted(sample.labels.items())): sample.value
