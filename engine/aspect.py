@@ -32,7 +32,7 @@ def nominal(ratio: int | None) -> int | None:
     return None if ratio is None else (ratio + 50) // 100 * 100
 
 
-def ratio(width: int, height: int) -> int:
+def ratio_of_size(width: int, height: int) -> int:
     """Compute the ratio of two lengths, rounded: 3840 by 2160 is 17778."""
     return (width * SCALE + height // 2) // height
 
@@ -47,6 +47,6 @@ def same_shape(one: int, other: int) -> bool:
     return abs(one - other) * SCALE <= SAME_SHAPE * max(one, other)
 
 
-def words(ratio: int | None) -> str:
+def ratio_text(ratio: int | None) -> str:
     """Say a ratio for people: "2.39", or "unknown"."""
     return "unknown" if ratio is None else f"{ratio / SCALE:.2f}"

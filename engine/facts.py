@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import NARROWEST, WIDEST, nominal
-from engine.region import Kind
 from engine.table import Column
+from engine.value_set import Kind
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

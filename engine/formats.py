@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final, Literal, NamedTuple
 
-from engine.aspect import NARROWEST, SCALE, WIDEST, words
+from engine.aspect import NARROWEST, SCALE, WIDEST, ratio_text
 
 FrameName = Literal["4:3", "16:9"]
 
@@ -102,8 +102,8 @@ def aspect_of_code(
         )
     if not NARROWEST <= left <= WIDEST:
         raise FormatError(
-            f"the bars leave a picture of {words(left)}: "
-            f"no picture is outside {words(NARROWEST)} to {words(WIDEST)}"
+            f"the bars leave a picture of {ratio_text(left)}: "
+            f"no picture is outside {ratio_text(NARROWEST)} to {ratio_text(WIDEST)}"
         )
     if code == _UNDEFINED:
         return left
@@ -196,7 +196,7 @@ def _refuse_not_wider(code: int, left: int) -> None:
     """Refuse bars that leave too little width for the code without a ratio."""
     if left <= _WIDE:
         raise FormatError(
-            f"code {_bits(code)} says wider than 16:9, its bars leave {words(left)}: "
+            f"code {_bits(code)} says wider than 16:9, its bars leave {ratio_text(left)}: "
             "send code 0000 where the bars decide"
         )
 
@@ -205,8 +205,8 @@ def _refuse_other_shape(code: int, frame: FrameName, named: int, left: int) -> N
     """Refuse bars that leave another shape than the code names."""
     if abs(left - named) * _THOUSAND > _SLACK * named:
         raise FormatError(
-            f"code {_bits(code)} in a {frame} frame says {words(named)}, its bars leave "
-            f"{words(left)}: send the code that fits them, or 0000 where the bars decide"
+            f"code {_bits(code)} in a {frame} frame says {ratio_text(named)}, its bars leave "
+            f"{ratio_text(left)}: send the code that fits them, or 0000 where the bars decide"
         )
 
 

@@ -85,7 +85,7 @@ class Field(NamedTuple):
     highest: int
 
 
-def raster_of(screen: Screen, columns: int, rows: int, fits: int) -> tuple[int, int]:
+def raster_size(screen: Screen, columns: int, rows: int, fits: int) -> tuple[int, int]:
     """Say how large the raster is, in micrometres, when a plain picture of ratio `fits` just fits.
 
     By hand: 4096 x 2160 on a screen of 3.4 m by 1.416667 m, for 1.78: the picture has 3844.8 of
@@ -126,14 +126,14 @@ def removes(room: Room, now: str | None, then: str) -> bool:
 
 
 @lru_cache(REMEMBERED)
-def larger(room: Room, one: str | None, other: str | None) -> str | None:
+def larger_preset(room: Room, one: str | None, other: str | None) -> str | None:
     """Name the preset with the larger raster; None (unknown) stands for the largest of all."""
     if one is None or other is None:
         return None
     return one if _area(room.presets[one]) >= _area(room.presets[other]) else other
 
 
-def largest(room: Room) -> str:
+def largest_preset(room: Room) -> str:
     """Name the preset with the largest raster, which is what an unknown lens counts as."""
     return max(room.presets, key=lambda name: _area(room.presets[name]))
 
@@ -268,7 +268,7 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
     Smaller rasters are seen to as well, so that a picture off the panels stays off them while
     the lens travels there. Centred rasters see to that themselves, measured ones need not.
     """
-    at = room.presets[preset or largest(room)]
+    at = room.presets[preset or largest_preset(room)]
     below = [one for one in room.presets.values() if _area(one) <= _area(at)]
     known = preset is not None
     screen = _screen(room, at) if known else _common([_screen(room, one) for one in below])

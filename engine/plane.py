@@ -103,7 +103,7 @@ class Plane(NamedTuple):
         )
 
 
-def fault(corners: Corners) -> str | None:
+def corner_fault(corners: Corners) -> str | None:
     """Say what is wrong with four corners that no screen can have, or None.
 
     Seen in the raster, the way round them must turn right at each, and start at the top left.

@@ -14,7 +14,7 @@ from engine.aspect import SCALE
 from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
-from engine.optics import REMEMBERED, Rect, can_show, fit, larger, on_panel, removes, window
+from engine.optics import REMEMBERED, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE
 from engine.state import OpenCue, OpenPrompt, OrderedPicture
@@ -113,7 +113,7 @@ def _in_opening(tx: Transaction) -> bool:
 def _recall(tx: Transaction, going: str, holds: list[str]) -> None:
     """Send the lens off, once the picture is safe at both ends of the way."""
     core, room = tx.core, tx.room
-    biggest = larger(room, core.preset, going)
+    biggest = larger_preset(room, core.preset, going)
     if core.picture is not None or _unsafe(tx, biggest):
         holds.append("picture")
         return
@@ -265,14 +265,16 @@ def _where(tx: Transaction, going: str | None) -> str | None:
     place = standing_place(tx.room, tx.core)
     if going is None or tx.core.lens == "unknown":
         return place
-    return larger(tx.room, place, going)
+    return larger_preset(tx.room, place, going)
 
 
 def standing_place(room: Room, core: Core) -> str | None:
     """Say for which preset a picture has to be safe now: all of the way, while the lens travels."""
     if core.lens == "unknown":
         return None
-    return larger(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
+    return (
+        larger_preset(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
+    )
 
 
 def _ask(tx: Transaction, going: str | None, holds: list[str]) -> None:

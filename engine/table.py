@@ -26,12 +26,12 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Generic, NamedTuple, TypeVar
 
-from engine.region import (
+from engine.value_set import (
     NULL,
     Cut,
     Kind,
-    Region,
     Value,
+    ValueSet,
     cuts_passed,
     equal_to,
     exact,
@@ -73,14 +73,14 @@ class Column(NamedTuple):
 class Row(NamedTuple, Generic[Output]):
     """One rule: what it asks of each column, in their order, and what it says."""
 
-    cells: tuple[Region, ...]
+    cells: tuple[ValueSet, ...]
     output: Output
     rank: int = 0
     """Under `priority` the place of the output in its declared order, 0 the highest."""
     label: str = ""
 
 
-class Violation(NamedTuple):
+class PolicyViolation(NamedTuple):
     """Rows that may not match together did: several of `unique`, or unequal ones of `any`."""
 
     policy: Policy
@@ -103,7 +103,7 @@ class Choice(NamedTuple, Generic[Output]):
     row: int | None
     """The index of the row that won, from 0."""
     output: Output | None
-    violation: Violation | None = None
+    violation: PolicyViolation | None = None
 
 
 class CellTrace(NamedTuple):
@@ -135,7 +135,7 @@ class Trace(NamedTuple, Generic[Output]):
 class Slot(NamedTuple):
     """Values of a column that no cell tells apart, and the places of the rows accepting them."""
 
-    region: Region
+    region: ValueSet
     rows: int
 
 
@@ -156,7 +156,7 @@ class Lookup(NamedTuple):
     """One more than `cuts`: below the first, between each two, from the last on."""
 
     def rows(self, value: Value) -> int:
-        """Look any value up; raises like `Region.accepts`."""
+        """Look any value up; raises like `ValueSet.accepts`."""
         if value is None:
             return self.null
         if isinstance(value, bool):
@@ -277,7 +277,9 @@ def choose(table: RuleTable[Output], facts: Mapping[str, Value]) -> Choice[Outpu
         return quick.otherwise
     place = rows.bit_length() - 1
     if rows & quick.rivals[place]:
-        return quick.otherwise._replace(violation=Violation(table.policy, _indices(table, rows)))
+        return quick.otherwise._replace(
+            violation=PolicyViolation(table.policy, _indices(table, rows))
+        )
     return quick.choices[place]
 
 
@@ -307,12 +309,13 @@ def slots(lookup: Lookup) -> tuple[Slot, ...]:
         Slot(equal_to(value=False), lookup.false),
         *(Slot(equal_to(text), rows) for text, rows in sorted(lookup.strings.items())),
         Slot(
-            Region(strings=tuple(sorted(lookup.strings)), other_strings=True), lookup.other_strings
+            ValueSet(strings=tuple(sorted(lookup.strings)), other_strings=True),
+            lookup.other_strings,
         ),
     ]
     for at, rows in enumerate(lookup.spans):
         edges = lookup.cuts[max(at - 1, 0) : at + 1]
-        found.append(Slot(Region(cuts=edges, below=at == 0), rows))
+        found.append(Slot(ValueSet(cuts=edges, below=at == 0), rows))
     return tuple(found)
 
 
@@ -327,7 +330,7 @@ def _check(columns: Sequence[Column], rows: Sequence[Row[Output]]) -> None:
             )
 
 
-def _compiled(cells: Sequence[Region]) -> Lookup:
+def _compiled(cells: Sequence[ValueSet]) -> Lookup:
     """Compile one column from its cells in the order of places."""
     other_strings = _bits(cell.other_strings for cell in cells)
     listed = _mentions(cell.strings for cell in cells)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import TYPE_CHECKING, Final
 
-from engine.aspect import words
+from engine.aspect import ratio_text
 
 if TYPE_CHECKING:
     from engine.room import Panels
@@ -97,7 +97,7 @@ def prompt_words(panels: Panels, stage: str, light: ScreenLight) -> str:
     if panels.opening is None:
         task = f"Panels to '{panels.name}': take off whatever covers the screen."
     else:
-        free = words(panels.opening)
+        free = ratio_text(panels.opening)
         task = f"Panels to '{panels.name}': leave {free} of the screen free."
     if stage == "reminded":
         return "Still waiting. " + task

@@ -29,7 +29,7 @@ from adapters.live.messages import decision_data
 from adapters.render.night_text import Timeline, clock, date
 from adapters.render.why_text import inquiry_data, show_inquiry
 from adapters.safe_text import shown
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.errors import UnusableError
 from engine.room import Room
 from engine.snapshot import first_foreign_name
@@ -172,7 +172,7 @@ def settle(
                 print_json({"t": change.t, "aspect": aspect, "subtitles": change.subtitles})
             else:
                 extra = ", subtitles in the bar" if change.subtitles else ""
-                typer.echo(f"{change.t:9.3f} s  {words(change.aspect)}{extra}")
+                typer.echo(f"{change.t:9.3f} s  {ratio_text(change.aspect)}{extra}")
     raise typer.Exit(status)
 
 

@@ -11,7 +11,7 @@ from adapters.render.plan_sentences import AT_THE_SCREEN, BEAM, ON_A_LADDER
 from adapters.render.stretch_drawing import stretch_sheet
 from engine.aspect import NARROWEST, WIDEST, meant
 from engine.errors import UnusableError
-from engine.optics import largest
+from engine.optics import largest_preset
 from engine.planning.plan import RATIOS
 from rules.text.findings import instead, listed
 from rules.text.quantity import QuantityError, ratio
@@ -53,7 +53,7 @@ def draw_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> It
     """Write a preset's test card, and say how it is read and what becomes of it."""
     from adapters.render.testcard import card_png  # noqa: PLC0415 - no other command draws pixels
 
-    name = largest(room) if preset is None else preset
+    name = largest_preset(room) if preset is None else preset
     if name not in room.presets:
         raise UnusableError(f"--preset: {name} is no preset. {instead(name, tuple(room.presets))}")
     saved(out, card_png(room, name), replace=replace)

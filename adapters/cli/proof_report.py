@@ -13,7 +13,7 @@ from rich.progress import Progress
 from adapters.cli.console import console
 from adapters.cli.files import folder_made, written
 from adapters.render.night_text import clock, decision_words, event_words
-from engine.aspect import words as shape
+from engine.aspect import ratio_text as shape
 from engine.decisions import Decision, Note
 from engine.events import Event, Mark
 from engine.room import Room

@@ -25,7 +25,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import to_json
 
 from adapters.live.receipts import Receipt
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.decisions import (
     CueOrder,
     Decision,
@@ -333,7 +333,7 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "playback": core.playback,
         "projector": core.projector,
         "aspect": None if aspect is None else aspect / 10_000,
-        "shape": words(aspect),
+        "shape": ratio_text(aspect),
         "picture": None if core.shown is None else core.shown.picture,
         "lens": core.lens,
         "preset": core.preset,

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from adapters.safe_text import shown
-from engine.aspect import ratio_of, words
+from engine.aspect import ratio_of, ratio_text
 from engine.decisions import (
     CueOrder,
     Decision,
@@ -42,7 +42,7 @@ from engine.events import (
     ToldFact,
     moment_of,
 )
-from engine.region import ANYTHING
+from engine.value_set import ANYTHING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -75,7 +75,9 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
             return event.state if event.source is None else f"{event.source}: {event.state}"
         case Title():
             name = f" '{event.name}'" if event.name else ""
-            declared = f", declared {words(ratio_of(event.declared))}" if event.declared else ""
+            declared = (
+                f", declared {ratio_text(ratio_of(event.declared))}" if event.declared else ""
+            )
             return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
         case LensReport():
             place = event.preset or "no preset"
@@ -104,7 +106,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
         case Signal():
             return f"signal {'locked' if event.locked else 'lost'}"
         case RatioSeen():
-            return f"reading: {words(ratio_of(event.ratio))}"
+            return f"reading: {ratio_text(ratio_of(event.ratio))}"
         case BarsSeen():
             sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
             return f"reading: {event.top} and {event.bottom} rows{sides} of black"

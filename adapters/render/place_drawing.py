@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from adapters.render import svg
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.optics import Rect, fit, window
 from engine.planning.placement import outline
 from engine.room import PLAIN, WHOLE
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from adapters.render.svg import Point
-    from engine.planning.plan import Plan, Shape, Way, Zoom
+    from engine.planning.plan import Plan, ShapeWays, Way, Zoom
     from engine.room import Room
 
 CELL: Final = 250.0
@@ -75,7 +75,7 @@ def places_sheet(plan: Plan, zoom: Zoom) -> str:
     for row, shape in enumerate(plan.shapes):
         y = TOP + row * (high + UNDER + GAP)
         parts.append(
-            svg.words(LEFT - 14, y + high / 2 + 7, words(shape.ratio), 20, text_anchor="end")
+            svg.words(LEFT - 14, y + high / 2 + 7, ratio_text(shape.ratio), 20, text_anchor="end")
         )
         for at, cell in enumerate(_cells(plan, zoom, shape, view)):
             x = LEFT + at * (CELL + GAP)
@@ -137,7 +137,7 @@ def _raster(room: Room) -> Rect:
     return Rect(0, 0, room.projector.columns, room.projector.rows)
 
 
-def _cells(plan: Plan, zoom: Zoom, shape: Shape, view: View) -> Iterator[str]:
+def _cells(plan: Plan, zoom: Zoom, shape: ShapeWays, view: View) -> Iterator[str]:
     """Draw one ratio in every picture, and plain within each arrangement of panels."""
     for way in shape.ways:
         if way.preset == zoom.preset:

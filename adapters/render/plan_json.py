@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from engine.planning.alignment import Alignment
     from engine.planning.light import Brightness
     from engine.planning.placement import Area, Reach
-    from engine.planning.plan import Masking, Plan, Seat, Shape, Trade, Way, Zoom
+    from engine.planning.plan import Masking, Plan, Seat, ShapeWays, Trade, Way, Zoom
     from engine.room import Room
 
 Data = dict[str, Any]
@@ -88,7 +88,7 @@ def _reach(reach: Reach) -> Data:
     }
 
 
-def _shape(plan: Plan, shape: Shape) -> Data:
+def _shape(plan: Plan, shape: ShapeWays) -> Data:
     return {
         "ratio": number_of(shape.ratio),
         "best": shape.best.preset,

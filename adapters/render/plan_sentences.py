@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.planning.light import REFERENCE, REVIEW, SEEN, THEATRE
 from engine.planning.plan import ENOUGH_ANGLE
 from rules.text.findings import listed
@@ -173,7 +173,9 @@ def spans(plan: Plan, ratios: list[int]) -> str:
     for _, run in groupby(enumerate(places), key=lambda pair: pair[1] - pair[0]):
         found = [known[place] for _, place in run]
         parts.append(
-            words(found[0]) if len(found) == 1 else f"{words(found[0])} to {words(found[-1])}"
+            ratio_text(found[0])
+            if len(found) == 1
+            else f"{ratio_text(found[0])} to {ratio_text(found[-1])}"
         )
     return ", ".join(parts)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from adapters.render.columns import Line, in_columns, widths
 from adapters.render.plan_sentences import cautions, percent, said, spans
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.planning.alignment import SIDES
 from engine.room import WHOLE
 from rules.text.findings import listed
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from engine.planning.alignment import Alignment
-    from engine.planning.plan import Masking, Plan, Seat, Shape, Way, Zoom
+    from engine.planning.plan import Masking, Plan, Seat, ShapeWays, Way, Zoom
 
 WIDTH: Final = 100
 LABEL: Final = 12
@@ -59,7 +59,7 @@ def _about(plan: Plan) -> Iterator[Line]:
     diagonal = (screen.width**2 + screen.height**2) ** 0.5 / INCH
     yield _labelled(
         "Screen",
-        f"{_metres(screen.width)} x {_metres(screen.height)} m, {words(screen.aspect)} "
+        f"{_metres(screen.width)} x {_metres(screen.height)} m, {ratio_text(screen.aspect)} "
         f"({_feet(screen.width)} x {_feet(screen.height)}, {diagonal:.0f} in across corners), "
         f"gain {screen.gain:g}",
     )
@@ -81,8 +81,8 @@ def _about(plan: Plan) -> Iterator[Line]:
         shift = f"shift {up} up or down, {across} across"
         yield _labelled(
             "Lens",
-            f"{_metres(throw.distance)} m from the screen, throw {words(throw.shortest)} to "
-            f"{words(throw.longest)}, "
+            f"{_metres(throw.distance)} m from the screen, throw {ratio_text(throw.shortest)} to "
+            f"{ratio_text(throw.longest)}, "
             + (shift if throw.shift_up or throw.shift_across else "no shift"),
         )
 
@@ -104,10 +104,14 @@ def _zooms(plan: Plan) -> Iterator[Line]:
 
 def _zoom(zoom: Zoom) -> list[str]:
     mark = " (measured)" if zoom.measured else ""
-    row = [zoom.preset + mark, words(zoom.fits), f"{_metres(zoom.width)} x {_metres(zoom.height)}"]
+    row = [
+        zoom.preset + mark,
+        ratio_text(zoom.fits),
+        f"{_metres(zoom.width)} x {_metres(zoom.height)}",
+    ]
     if zoom.reach is not None:
         beyond = "" if zoom.reach.in_range else " beyond"
-        row += [words(zoom.reach.throw_ratio) + beyond, _shift(zoom)]
+        row += [ratio_text(zoom.reach.throw_ratio) + beyond, _shift(zoom)]
     if zoom.light is not None:
         row += [
             f"{zoom.light.transmission * 100:.0f} %",
@@ -137,7 +141,7 @@ def _shapes(plan: Plan) -> Iterator[Line]:
     light = any(zoom.light for zoom in plan.zooms)
     head = ["", "screen, m", "pixels", "at", "unlit, mm"]
     head += [*(["cd/m2"] if light else []), "circles", "rows", "scale", "lines"]
-    blocks: list[tuple[Shape, Rows]] = [
+    blocks: list[tuple[ShapeWays, Rows]] = [
         (shape, [_way(plan, way, light=light) for way in shape.ways if not way.as_plain])
         for shape in plan.shapes
     ]
@@ -147,7 +151,7 @@ def _shapes(plan: Plan) -> Iterator[Line]:
     yield from _wrapped(LEGEND, "")
     for shape, rows in blocks:
         yield Line("")
-        yield Line(in_columns([words(shape.ratio), *head[1:]], wide), heading=True)
+        yield Line(in_columns([ratio_text(shape.ratio), *head[1:]], wide), heading=True)
         for row in rows:
             yield Line(in_columns(row, wide))
         for note in _notes(plan, shape):
@@ -184,7 +188,7 @@ def _lift(lift: int, *, can: bool) -> str:
     return f"+{lift / 100:.1f} %" if can else "lost"
 
 
-def _notes(plan: Plan, shape: Shape) -> Iterator[str]:
+def _notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
     """Say beneath a ratio what does not go into columns."""
     yield from _idle(plan, shape)
     shown = [way for way in shape.ways if not way.as_plain and way.picture != WHOLE]
@@ -204,7 +208,7 @@ def _notes(plan: Plan, shape: Shape) -> Iterator[str]:
             yield f"{masking.panels} panels, fitted, make smaller {', '.join(under)}"
 
 
-def _idle(plan: Plan, shape: Shape) -> Iterator[str]:
+def _idle(plan: Plan, shape: ShapeWays) -> Iterator[str]:
     """Name the pictures that are shown plain, with the presets where they are."""
     where: dict[tuple[str, ...], list[str]] = {}
     for picture in plan.room.pictures:
@@ -250,7 +254,7 @@ def _trades(plan: Plan) -> Iterator[Line]:
     head += ["against", "pixels", *(["light"] if lit else []), "pixels", "width", "travel"]
     rows: Rows = [head]
     for trade in plan.trades:
-        row = [words(trade.ratio), _size(trade.fixed), _pixels(trade.fixed)]
+        row = [ratio_text(trade.ratio), _size(trade.fixed), _pixels(trade.fixed)]
         row += [f"{white.luminance:.0f}"] if white is not None else []
         if trade.moves:
             name = f"made for {trade.best.preset}" if trade.made else trade.best.preset
@@ -280,7 +284,7 @@ def _maskings(plan: Plan) -> Iterator[Line]:
         return
     rows: Rows = [["", "leave free", "each side, mm", "above and below, mm"]]
     rows += [
-        [one.panels, words(one.opening), _millimetres(one.side), _millimetres(one.end)]
+        [one.panels, ratio_text(one.opening), _millimetres(one.side), _millimetres(one.end)]
         for one in plan.maskings
     ]
     yield from _titled("Panels", rows)
@@ -292,7 +296,9 @@ def _kept(plan: Plan, masking: Masking) -> str:
     """Say which pictures panels leave alone, and what they cost the others."""
     whole = [ratio for ratio, share in masking.kept if share >= WHOLE_STILL]
     less = [
-        f"{words(ratio)} {percent(share)}" for ratio, share in masking.kept if share < WHOLE_STILL
+        f"{ratio_text(ratio)} {percent(share)}"
+        for ratio, share in masking.kept
+        if share < WHOLE_STILL
     ]
     sentence = f"{masking.panels}: fitted, they leave {spans(plan, whole) or 'nothing'} alone"
     return sentence + (f" and make smaller {', '.join(less)}" if less else "")
@@ -304,7 +310,9 @@ def _seats(plan: Plan) -> Iterator[Line]:
         seats = plan.seats[start : start + SEATS_ABREAST]
         head = ["", *(f"{seat.seat}, {_metres(seat.distance)} m" for seat in seats)]
         rows: Rows = [head, ["screen", *(f"{seat.angle:.1f} deg" for seat in seats)]]
-        rows += [[words(shape.ratio), *_seen(seats, at)] for at, shape in enumerate(plan.shapes)]
+        rows += [
+            [ratio_text(shape.ratio), *_seen(seats, at)] for at, shape in enumerate(plan.shapes)
+        ]
         yield from _titled("From the seats: angle of the picture, pixels in a degree of it", rows)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from adapters.render import svg
 from adapters.render.place_drawing import BORDER, FAINT, INK, SCREEN
-from engine.aspect import SCALE, words
+from engine.aspect import SCALE, ratio_text
 from engine.stretch import STRAIGHT, Shaped
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def stretch_sheet(plan: Plan, picture: str) -> str:
         parts.append(svg.words(LEFT, TOP + 20, "It changes nothing for these ratios.", 14))
     for row, (ratio, way) in enumerate(ways):
         y = TOP + row * (high + UNDER + GAP)
-        label = svg.words(LEFT - 14, y + high / 2 + 7, words(ratio), 20, text_anchor="end")
+        label = svg.words(LEFT - 14, y + high / 2 + 7, ratio_text(ratio), 20, text_anchor="end")
         parts += [label, *_row(plan, ratio, way, (y, high))]
     return svg.page(width, height, title, parts)
 

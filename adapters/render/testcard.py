@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from PIL import Image, ImageDraw, ImageFont
 
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.optics import Rect, field_of, fit
 from engine.planning.placement import widest
 from engine.planning.plan import RATIOS
@@ -139,7 +139,7 @@ class _Card:
         named: dict[Rect, list[str]] = {}
         for ratio in RATIOS:
             rect = fit(self.room, PLAIN, 0, ratio, self.preset, widest(self.room))
-            named.setdefault(rect, []).append(words(ratio))
+            named.setdefault(rect, []).append(ratio_text(ratio))
         beside = above = 0
         names = []
         for number, (rect, ratios) in enumerate(named.items()):

@@ -12,12 +12,12 @@ from rich.text import Text
 
 from adapters.render.night_text import clock, date, show_decision
 from adapters.safe_text import shown
-from engine.aspect import words
+from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
 from engine.facts import readable_facts
-from engine.region import show_value
 from engine.room import Room
 from engine.state import Core, Timers
+from engine.value_set import show_value
 from engine.wording import HOLDS
 from simulator.nights.why import Expectation, Inquiry, standing_look
 
@@ -122,7 +122,7 @@ def doing(core: Core, now: int) -> list[tuple[str, str]]:
     if core.lens == "travelling":
         lens += f" to {core.preset or 'nobody knows where'}" + ("" if core.recall else ", by hand")
     shown = core.shown
-    picture = "not known" if shown is None else f"{shown.picture} for {words(shown.aspect)}"
+    picture = "not known" if shown is None else f"{shown.picture} for {ratio_text(shown.aspect)}"
     if core.picture is not None or core.failed:
         picture += ", not done" if core.failed else ", not yet done"
     wanted = core.wanted

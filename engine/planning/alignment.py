@@ -14,7 +14,7 @@ from __future__ import annotations
 from math import atan, atan2, ceil, cos, degrees, hypot, radians, sin
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.plane import PIXEL, Plane, cross, fault
+from engine.plane import PIXEL, Plane, corner_fault, cross
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,7 +59,7 @@ class Split(NamedTuple):
     """None where only corners were read."""
 
 
-class Step(NamedTuple):
+class Correction(NamedTuple):
     """One error worth putting right."""
 
     error: str
@@ -80,14 +80,14 @@ class Alignment(NamedTuple):
     beyond: tuple[str, ...]
     """The sides on which it passes the border too."""
     split: Split
-    steps: tuple[Step, ...]
+    steps: tuple[Correction, ...]
     """What to do, in this order: first what the projector's feet cure, the largest first, then
     lens shift, then what neither cures. Empty when nothing is worth touching."""
 
 
 def align(room: Room, corners: Corners, middles: Middles | None = None) -> Alignment:
     """Say what measured corners mean; raises ValueError with a sentence where they cross."""
-    wrong = fault(corners)
+    wrong = corner_fault(corners)
     if wrong is not None:
         raise ValueError(wrong)
     plane = Plane.through(corners)
@@ -146,29 +146,29 @@ def corners_of(found: Split) -> tuple[tuple[float, float], ...]:
     return tuple(places)
 
 
-def _steps(room: Room, found: Split) -> tuple[Step, ...]:
+def _steps(room: Room, found: Split) -> tuple[Correction, ...]:
     """List what is worth putting right, in the order in which it is done."""
     feet = sorted(_feet(room, found), key=lambda step: -step.pixels)
     return tuple(step for step in (*feet, *_others(room, found)) if step.pixels > ENOUGH)
 
 
-def _feet(room: Room, found: Split) -> Iterator[Step]:
+def _feet(room: Room, found: Split) -> Iterator[Correction]:
     """List what standing, turning and tipping the projector cures."""
     corner = hypot(found.width, found.height) / 2
     way = "clockwise" if found.roll > 0 else "anticlockwise"
-    yield Step(
+    yield Correction(
         "roll",
         abs(radians(found.roll)) * corner,
         f"roll the projector {way}, seen from behind it, by {abs(found.roll):.2f} degrees",
     )
     side = "right" if found.across > 0 else "left"
-    yield Step(
+    yield Correction(
         "trapezoid across",
         abs(found.across) / 2 * corner,
         f"turn the projector to the {side}{_angle(room, found.across, room.screen.width)}",
     )
     end = "down" if found.down > 0 else "up"
-    yield Step(
+    yield Correction(
         "trapezoid down",
         abs(found.down) / 2 * corner,
         f"tip the projector's front {end}{_angle(room, found.down, room.screen.height)}, and "
@@ -176,22 +176,22 @@ def _feet(room: Room, found: Split) -> Iterator[Step]:
     )
 
 
-def _others(room: Room, found: Split) -> Iterator[Step]:
+def _others(room: Room, found: Split) -> Iterator[Correction]:
     """List what remains when the projector stands square."""
     x = found.middle[0] - room.projector.columns / 2
     y = found.middle[1] - room.projector.rows / 2
     ways = "right" if x > 0 else "left", "down" if y > 0 else "up"
-    yield Step(
+    yield Correction(
         "shift",
         hypot(x, y),
         f"shift the picture {abs(x):.1f} pixels {ways[0]} and {abs(y):.1f} pixels {ways[1]}",
     )
-    yield Step(
+    yield Correction(
         "skew",
         abs(radians(found.skew)) / 2 * hypot(found.width, found.height) / 2,
         "read the corners again; if they stand, the screen's frame is out of square",
     )
-    yield Step(
+    yield Correction(
         "bow",
         0.0 if found.bow is None else max(abs(edge) for edge in found.bow),
         "no turn cures a bow: look to the screen's frame and tension, then to the lens",

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
 from engine.formats import Raster, bars_for
-from engine.optics import Rect, can_show, field_of, fit, largest, on_panel, window
+from engine.optics import Rect, can_show, field_of, fit, largest_preset, on_panel, window
 from engine.plane import Plane
 from engine.room import PLAIN
 from engine.stretch import Shaped, shaped
@@ -174,7 +174,7 @@ def place(room: Room, look: Look, aspect: int, coded: Raster = WIDE) -> Placemen
     at the largest raster, one without panels as if all of them were fitted.
     """
     rect = fit(room, look.picture, look.lift, aspect, look.preset, look.panels)
-    preset = room.presets[look.preset or largest(room)]
+    preset = room.presets[look.preset or largest_preset(room)]
     eye = _eye(room, preset)
     picture = Area(0, 0, 0, 0) if rect.empty else _area(rect, eye)
     raster = Rect(0, 0, room.projector.columns, room.projector.rows)

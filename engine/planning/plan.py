@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.aspect import WIDE_FRAME, words
-from engine.optics import fit, largest, on_panel, raster_of, window
+from engine.aspect import WIDE_FRAME, ratio_text
+from engine.optics import fit, largest_preset, on_panel, raster_size, window
 from engine.plane import raster_area
 from engine.planning.alignment import align
 from engine.planning.light import brightness
@@ -95,7 +95,7 @@ class Way(NamedTuple):
     """The arrangements on whose panels it would fall: with them fitted it is made smaller."""
 
 
-class Shape(NamedTuple):
+class ShapeWays(NamedTuple):
     """One ratio and all its ways."""
 
     ratio: int
@@ -172,7 +172,7 @@ class Plan(NamedTuple):
     zooms: tuple[Zoom, ...]
     fixed: str
     """The preset that a lens left alone would keep: the one with the largest raster."""
-    shapes: tuple[Shape, ...]
+    shapes: tuple[ShapeWays, ...]
     trades: tuple[Trade, ...]
     maskings: tuple[Masking, ...]
     seats: tuple[Seat, ...]
@@ -190,7 +190,7 @@ def plan(room: Room, ratios: tuple[int, ...] = RATIOS) -> Plan:
     return Plan(
         room=room,
         zooms=tuple(_zoom(room, preset) for preset in room.presets.values()),
-        fixed=largest(room),
+        fixed=largest_preset(room),
         shapes=shapes,
         trades=tuple(_trades(room, shapes)),
         maskings=tuple(_maskings(room, shapes)),
@@ -220,11 +220,11 @@ def _zoom(room: Room, preset: Preset) -> Zoom:
     )
 
 
-def _shape(room: Room, ratio: int) -> Shape:
+def _shape(room: Room, ratio: int) -> ShapeWays:
     ways = tuple(way for name in room.presets for way in _ways(room, ratio, name))
     best = presets_for(room, ratio)[0].preset
     plain = next(way for way in ways if (way.preset, way.picture) == (best, PLAIN))
-    return Shape(ratio, plain, ways)
+    return ShapeWays(ratio, plain, ways)
 
 
 def _ways(room: Room, ratio: int, preset: str) -> Iterator[Way]:
@@ -270,13 +270,13 @@ def _share(ratio: int) -> tuple[float, float]:
     return min(1.0, ratio / WIDE_FRAME), min(1.0, WIDE_FRAME / ratio)
 
 
-def _trades(room: Room, shapes: tuple[Shape, ...]) -> Iterator[Trade]:
+def _trades(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Trade]:
     """Hold the zoom that is left alone against the best preset for each ratio.
 
     A room with one preset is held against presets made up to fit each ratio, as far as the lens
     reaches them: that is what a second one would give.
     """
-    fixed = largest(room)
+    fixed = largest_preset(room)
     made = len(room.presets) == 1
     trial = _with_made(room, shapes) if made else room
     for shape in shapes:
@@ -305,13 +305,13 @@ def _trade(room: Room, ratio: int, alone: Way, best: Way) -> Trade:
     )
 
 
-def _with_made(room: Room, shapes: tuple[Shape, ...]) -> Room:
+def _with_made(room: Room, shapes: tuple[ShapeWays, ...]) -> Room:
     """Add presets that fit each ratio, named by it, where the lens reaches them."""
     projector = room.projector
     presets = dict(room.presets)
     for shape in shapes:
-        size = raster_of(room.screen, projector.columns, projector.rows, shape.ratio)
-        name = words(shape.ratio)
+        size = raster_size(room.screen, projector.columns, projector.rows, shape.ratio)
+        name = ratio_text(shape.ratio)
         presets[name] = Preset(name, shape.ratio, *size)
     trial = replace(room, presets=presets)
     reached = {name: reach(trial, name) for name in presets}
@@ -325,7 +325,7 @@ def _with_made(room: Room, shapes: tuple[Shape, ...]) -> Room:
     return replace(room, presets=kept)
 
 
-def _maskings(room: Room, shapes: tuple[Shape, ...]) -> Iterator[Masking]:
+def _maskings(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Masking]:
     """Size up the panels, and what is left of each ratio's picture with them fitted."""
     for name, panels in room.panels.items():
         if panels.opening is None:
@@ -344,7 +344,7 @@ def _maskings(room: Room, shapes: tuple[Shape, ...]) -> Iterator[Masking]:
         )
 
 
-def _seat(room: Room, name: str, distance: int, shapes: tuple[Shape, ...]) -> Seat:
+def _seat(room: Room, name: str, distance: int, shapes: tuple[ShapeWays, ...]) -> Seat:
     seen = []
     for shape in shapes:
         width = max(1.0, shape.best.area.width)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 from engine import settle
 from engine.aspect import SCALE
 from engine.facts import columns, standing_columns, told_column
-from engine.optics import raster_of
+from engine.optics import raster_size
 from engine.planning.placement import screen_by_diagonal
 from engine.room import (
     BUILT_IN_PICTURES,
@@ -128,7 +128,7 @@ def _throw(part: schema.ThrowPart | None) -> Throw | None:
 
 
 def _preset(name: str, part: schema.PresetPart, screen: Screen, raster: tuple[int, int]) -> Preset:
-    size = raster_of(screen, *raster, part.fits)
+    size = raster_size(screen, *raster, part.fits)
     return Preset(name, part.fits, *size, _corners(part.measured), _middles(part.measured))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.plane import fault
+from engine.plane import corner_fault
 from engine.room import BUILT_IN_PROMISES, Corner, Corners
 from rules.room.fields import corner
 from rules.room.names import OPEN, check_name, check_zone
@@ -104,7 +104,7 @@ def _check_corners(report: Report, measured: Node | None) -> None:
     known = [Corner(*place) for place in places if place]
     if measured is None or len(known) < len(CORNERS):
         return
-    wrong = fault(Corners(*known))
+    wrong = corner_fault(Corners(*known))
     if wrong is not None:
         cross, _, advice = wrong.partition(": ")
         report.error(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.aspect import SCALE, words
+from engine.aspect import SCALE, ratio_text
 from engine.plane import PIXEL
 from engine.planning.alignment import SIDES, align
 from rules.text.yaml_nodes import at
@@ -116,8 +116,8 @@ def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bo
         report.warning(
             "contradiction",
             where,
-            f"by these corners the screen has a shape of {words(aspect)}, and aspect says "
-            f"{words(room.screen.aspect)}",
+            f"by these corners the screen has a shape of {ratio_text(aspect)}, and aspect says "
+            f"{ratio_text(room.screen.aspect)}",
             "Read off the corners of the white screen, not those of a picture on it.",
         )
     raster = round(room.projector.columns * room.screen.width * 2 * PIXEL / (top + bottom))

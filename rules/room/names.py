@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Final
 from zoneinfo import available_timezones
 
 from engine.facts import columns, standing_columns, told_column
-from engine.region import ANYTHING, Kind, Region
 from engine.room import BUILT_IN_PICTURES, DARK, Told
 from engine.table import Column
+from engine.value_set import ANYTHING, Kind, ValueSet
 from rules.room.fields import Choices, choices, words
 from rules.text.findings import Finding, Severity, instead
 from rules.text.quantity import QuantityError
@@ -59,7 +59,7 @@ class Report:
         """Note something that is allowed and hardly meant."""
         self._note(Severity.WARNING, code, at, message, suggestion)
 
-    def test(self, scalar: Scalar, column: Column, shapes: dict[str, Region]) -> Region | None:
+    def test(self, scalar: Scalar, column: Column, shapes: dict[str, ValueSet]) -> ValueSet | None:
         """Read a cell; None, and a finding at the wrong character, where it says nothing."""
         try:
             return parse_test(scalar.text, column, shapes).region
@@ -84,7 +84,7 @@ class Names:
     panels: tuple[str, ...]
     cues: dict[str, tuple[str, ...] | None]
     """Each with its words; None where they could not be read."""
-    shapes: dict[str, Region]
+    shapes: dict[str, ValueSet]
     columns: tuple[Column, ...]
     standing: tuple[Column, ...]
     unsure: frozenset[str]
@@ -264,9 +264,9 @@ def _words(node: Node) -> tuple[str, ...] | None:
         return None
 
 
-def _shapes(report: Report, root: Mapping) -> dict[str, Region]:
+def _shapes(report: Report, root: Mapping) -> dict[str, ValueSet]:
     """Read the named shapes; each may use those above it."""
-    shapes: dict[str, Region] = {}
+    shapes: dict[str, ValueSet] = {}
     for name, node in _entries(root, "shapes"):
         region = report.test(node, RATIO, shapes) if isinstance(node, Scalar) else None
         shapes[name] = ANYTHING if region is None else region

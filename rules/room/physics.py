@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, words
-from engine.optics import field_of, largest, raster_of
+from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, ratio_text
+from engine.optics import field_of, largest_preset, raster_size
 from engine.planning.placement import place, presets_for, reach, widest
 from engine.planning.plan import RATIOS
-from engine.region import ANYTHING, intervals
 from engine.room import PLAIN, Look, Stretch
 from engine.stretch import largest_gain
+from engine.value_set import ANYTHING, intervals
 from rules.room.measured import check_measured, millimetres, place_in
 from rules.text.quantity import show_length, show_ratio, show_share
 from rules.text.yaml_nodes import Mapping, Sequence, at
@@ -23,8 +23,8 @@ from rules.text.yaml_nodes import Mapping, Sequence, at
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from engine.region import Region
     from engine.room import Preset, Room, Show
+    from engine.value_set import ValueSet
     from rules.room.names import Report
 
 NEARLY: Final = 200
@@ -77,9 +77,10 @@ def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
         "out-of-range",
         place_in(root, "panels", name, "opening"),
         f"opening: panels that leave {show_ratio(opening)} free cover nothing of a screen of "
-        f"{words(screen)}",
-        f"Write {words(NARROWEST)} to {show_ratio(_percent(screen, -1))} for panels at the sides, "
-        f"or {show_ratio(_percent(screen, 1))} to {words(WIDEST)} for panels above and below.",
+        f"{ratio_text(screen)}",
+        f"Write {ratio_text(NARROWEST)} to {show_ratio(_percent(screen, -1))} for panels at the "
+        f"sides, or {show_ratio(_percent(screen, 1))} to {ratio_text(WIDEST)} for panels "
+        "above and below.",
     )
 
 
@@ -107,8 +108,8 @@ def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> N
         (report.warning if nearly else note)(
             "out-of-reach",
             where,
-            f"preset {preset.name} needs a throw ratio of {words(found.throw_ratio)}, and the lens "
-            f"has {words(throw.shortest)} to {words(throw.longest)}",
+            f"preset {preset.name} needs a throw ratio of {ratio_text(found.throw_ratio)}, and the "
+            f"lens has {ratio_text(throw.shortest)} to {ratio_text(throw.longest)}",
             f"{_fitting(room)} Or let the distance be {_span(least, most)} for this preset."
             + (" This is nearly reached: measure before you drill." if nearly else ""),
         )
@@ -141,12 +142,12 @@ def _fitting(room: Room) -> str:
         return ""
     reached = []
     for ratio in range(NARROWEST, WIDEST + 1, 100):
-        width, _ = raster_of(screen, projector.columns, projector.rows, ratio)
+        width, _ = raster_size(screen, projector.columns, projector.rows, ratio)
         if throw.shortest <= round(throw.distance * SCALE / width) <= throw.longest:
             reached.append(ratio)
     if not reached:
         return "From this distance it fits no ratio on this screen."
-    return f"From this distance it fits {words(reached[0])} to {words(reached[-1])}."
+    return f"From this distance it fits {ratio_text(reached[0])} to {ratio_text(reached[-1])}."
 
 
 def _span(least: int, most: int) -> str:
@@ -191,7 +192,7 @@ def _asked(report: Report, root: Mapping, room: Room) -> Iterator[Asked]:
         yield Asked(default, otherwise, (), ())
 
 
-def _ratios(room: Room, cells: dict[str, Region]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _ratios(room: Room, cells: dict[str, ValueSet]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """List the ratios that a row takes: those of the trade, and the ends of its cell."""
     aspect = cells["aspect"]
     if aspect == ANYTHING:
@@ -216,7 +217,7 @@ def _check_stretch(report: Report, room: Room, asked: Asked) -> None:
     shape = room.pictures.get(name)
     if shape is None or not asked.ends:
         return
-    preset, panels = asked.show.preset or largest(room), asked.show.panels or widest(room)
+    preset, panels = asked.show.preset or largest_preset(room), asked.show.panels or widest(room)
     node = asked.node.get("picture")
     where = node.place if node else asked.node.place
     shown = {
@@ -236,8 +237,8 @@ def _check_stretch(report: Report, room: Room, asked: Asked) -> None:
         report.warning(
             "beyond-limit",
             where,
-            f"at {words(ratio)} {name} fills {share} of the unlit width within its limits, not the "
-            f"{show_share(shape.fill)} asked for; plain is shown there",
+            f"at {ratio_text(ratio)} {name} fills {share} of the unlit width within its limits, "
+            f"not the {show_share(shape.fill)} asked for; plain is shown there",
             _advice(room, shape, ratio, (preset, panels)),
         )
 
@@ -253,8 +254,8 @@ def _advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) 
     reached = int((gain - 1) / (wanted / ratio - 1) * 100)
     less = f"or let fill be at most {reached} %" if reached >= 1 else "or leave the picture plain"
     return (
-        f"Take ratios from {words(int(first))} on, {less}, or allow wider circles or more rows "
-        "lost."
+        f"Take ratios from {ratio_text(int(first))} on, {less}, or allow wider circles or more "
+        "rows lost."
     )
 
 
@@ -277,7 +278,7 @@ def _check_panels_shown(report: Report, room: Room, asked: Asked) -> None:
         report.warning(
             "picture-on-panels",
             node.place if node else asked.node.place,
-            f"a picture of {words(worst)} would fall on the panels {panels}, and is made "
+            f"a picture of {ratio_text(worst)} would fall on the panels {panels}, and is made "
             f"{lost[worst] / 100:.0f} % smaller to stay off them",
             "Take these ratios out of the case, or show an arrangement that leaves them free.",
         )
@@ -299,7 +300,7 @@ def _check_lift(report: Report, room: Room, asked: Asked) -> None:
     report.warning(
         "spill",
         node.place if node else asked.node.place,
-        f"raised by {show_share(lift)}, a picture of {words(ratio)} passes the border by "
+        f"raised by {show_share(lift)}, a picture of {ratio_text(ratio)} passes the border by "
         f"{millimetres(worst)} and falls on the wall",
         f"Raise it by at most {show_share(low * STEP)}, or have a border of "
         f"{millimetres(room.screen.border + worst)}.",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.region import ANYTHING, Region
 from engine.room import DARK
+from engine.value_set import ANYTHING, ValueSet
 from rules.room.names import NOUNS, NUMERIC, check_name, check_show
 from rules.text.findings import instead
 from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, at
@@ -21,7 +21,7 @@ RANKED: Final = ("picture", "preset", "panels")
 class Line(NamedTuple):
     """One row or promise, as far as its cells go."""
 
-    cells: tuple[Region, ...]
+    cells: tuple[ValueSet, ...]
     line: int
 
 
@@ -87,7 +87,7 @@ def _line(
     return Line(tuple(regions), item.line)
 
 
-def _cell(report: Report, names: Names, column: Column, node: Node | None) -> Region | None:
+def _cell(report: Report, names: Names, column: Column, node: Node | None) -> ValueSet | None:
     if not isinstance(node, Scalar) or names.doubtful(column.name):
         return None
     if names.doubtful("shapes") and column.kind in NUMERIC:

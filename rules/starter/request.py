@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final, NamedTuple, TypeVar
 
-from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, same_shape, words
+from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, ratio_text, same_shape
 from rules.room import fields
 from rules.room.names import ONLY_PRESET, OPEN, Report, check_zone
 from rules.table.boundaries import ZONES
@@ -300,8 +300,8 @@ def _zoom_points(
         advice = (
             "This screen has the raster's own shape, so that one zoom shows them all: name one."
             if same_shape(low, high)
-            else f"With this screen and raster presets differ from {words(low)} to {words(high)}, "
-            "and within 2 % shapes count as one: leave one of the two out."
+            else f"With this screen and raster presets differ from {ratio_text(low)} to "
+            f"{ratio_text(high)}, and within 2 % shapes count as one: leave one of the two out."
         )
         problems.note("contradiction", _later(one, other), message, advice)
     return points

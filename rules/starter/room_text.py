@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from engine.aspect import words
+from engine.aspect import ratio_text
 from rules.room.names import OPEN
 from rules.starter.request import ANYWHERE, Plan, Shape, Wishes, planned, shown
 
@@ -162,7 +162,7 @@ def _row(name: str, test: str, show: str, because: str) -> Iterator[str]:
 
 def _test(shape: Shape) -> tuple[str, str]:
     """Give the test that a part of the axis passes, and what its row is called."""
-    first, after = words(shape.first), words(shape.after)
+    first, after = ratio_text(shape.first), ratio_text(shape.after)
     if shape.first is None:
         return f"< {after}", f"below {after}"
     if shape.after is None:

@@ -13,8 +13,8 @@ from itertools import islice
 from math import prod
 from typing import Any, Final, NamedTuple
 
-from engine.region import NOTHING
 from engine.table import Policy, RuleTable
+from engine.value_set import NOTHING
 from rules.table.boxes import Bits, Box, Space, Spent, Splitter, merged, ones, space_of
 from rules.table.domains import Domain, domain_of, kept, weight
 

@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
-from engine.region import Kind, Region, interval, intervals, show_value
 from engine.settle import STANDARD
+from engine.value_set import Kind, ValueSet, interval, intervals, show_value
 from rules.table.domains import RATIO_STEP, Domain, kept
 from rules.text.findings import listed
 
@@ -54,7 +54,7 @@ class Fragile(NamedTuple):
     suggestion: str
 
 
-def fragile(region: Region) -> Iterator[Fragile]:
+def fragile(region: ValueSet) -> Iterator[Fragile]:
     """Find the boundaries of a test of ratios that cut through films."""
     for start, end in intervals(kept(region, RATIOS)):
         low, high = int(start.value if start else 0), int(end.value if end else 0)

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from engine.aspect import nominal
-from engine.region import Kind, Region, Value, intervals, show, show_value
 from engine.table import Column
+from engine.value_set import Kind, Value, ValueSet, intervals, show, show_value
 from rules.table.boundaries import FILMS
 from rules.table.boxes import Box
 from rules.table.domains import Domain, domain_of, some_value
@@ -53,14 +53,14 @@ def example_of(box: Box, columns: Sequence[Column]) -> str:
     )
 
 
-def _restricted(box: Box, columns: Sequence[Column]) -> Iterator[tuple[Column, Region, Domain]]:
+def _restricted(box: Box, columns: Sequence[Column]) -> Iterator[tuple[Column, ValueSet, Domain]]:
     for column, region in zip(columns, box, strict=True):
         domain = domain_of(column)
         if region != domain.region:
             yield column, region, domain
 
 
-def _usual_value(region: Region, column: Column) -> Value:
+def _usual_value(region: ValueSet, column: Column) -> Value:
     """Pick a value, of ratios one that a film has if there is one."""
     films = (nominal(film) for film in FILMS if column.kind is Kind.RATIO)
     return next((film for film in films if region.accepts(film)), None) or some_value(region)
@@ -78,7 +78,7 @@ def _quoted(test: str) -> str:
 # ------------------------------------------------------------------------------ for people
 
 
-def _said(region: Region, column: Column, domain: Domain) -> str:
+def _said(region: ValueSet, column: Column, domain: Domain) -> str:
     if column.kind is Kind.ANY:
         return show(region)
     if region == domain.region._replace(null=False):
@@ -90,7 +90,7 @@ def _said(region: Region, column: Column, domain: Domain) -> str:
     return listed([*words, NOT_KNOWN] if region.null else words)
 
 
-def _said_names(region: Region, domain: Domain) -> str:
+def _said_names(region: ValueSet, domain: Domain) -> str:
     """Name the words, or those that are left out if they are fewer."""
     others = [word for word in domain.region.strings if word not in region.strings]
     if len(others) < len(region.strings):
@@ -99,7 +99,7 @@ def _said_names(region: Region, domain: Domain) -> str:
     return listed([*region.strings, NOT_KNOWN] if region.null else region.strings)
 
 
-def _said_times(region: Region) -> list[str]:
+def _said_times(region: ValueSet) -> list[str]:
     """Say stretches of the day; one that passes midnight is said as one."""
     stretches = _stretches(region)
     if len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == DAY:
@@ -108,7 +108,7 @@ def _said_times(region: Region) -> list[str]:
     return [_said_stretch(low, high, Kind.MINUTE, 1) for low, high in stretches]
 
 
-def _said_numbers(region: Region, column: Column) -> list[str]:
+def _said_numbers(region: ValueSet, column: Column) -> list[str]:
     step = domain_of(column).step or 1
     found = []
     for low, high in _stretches(region):
@@ -131,7 +131,7 @@ def _said_stretch(low: int, high: int, kind: Kind, step: int) -> str:
     return f"{first} up to {show_value(high, kind)}"
 
 
-def _stretches(region: Region) -> list[tuple[int, int]]:
+def _stretches(region: ValueSet) -> list[tuple[int, int]]:
     """List the numbers of a kept region, each stretch with its first and the one after its last."""
     return [(int(low.value), int(high.value)) for low, high in intervals(region) if low and high]
 
@@ -139,7 +139,7 @@ def _stretches(region: Region) -> list[tuple[int, int]]:
 # ---------------------------------------------------------------------------- for a room file
 
 
-def _test(region: Region, column: Column, domain: Domain) -> str:
+def _test(region: ValueSet, column: Column, domain: Domain) -> str:
     if column.kind is Kind.ANY:
         return show(region)
     if region == domain.region._replace(null=False):

@@ -23,13 +23,13 @@ from dataclasses import dataclass, field
 from math import prod
 from typing import NamedTuple, TypeAlias
 
-from engine.region import NOTHING, Region, union
 from engine.table import Column, Policy, Row, compile_table, slots
+from engine.value_set import NOTHING, ValueSet, union
 from rules.table.domains import Domain, kept, weight
 
 Bits: TypeAlias = tuple[int, ...]
 """A box: for each column the bits of its slots."""
-Box: TypeAlias = tuple[Region, ...]
+Box: TypeAlias = tuple[ValueSet, ...]
 """A box as its reader sees it: for each column the values it holds, all of its domain or some."""
 
 
@@ -40,7 +40,7 @@ class Spent(Exception):  # noqa: N818 - nothing is wrong; the question is only t
 class Axis(NamedTuple):
     """One column cut into slots; none of them is empty, together they are the domain."""
 
-    slots: tuple[tuple[Region, ...], ...]
+    slots: tuple[tuple[ValueSet, ...], ...]
     """Each as the parts it is made of."""
     rows: tuple[int, ...]
     """For each slot the bits of the rows that accept it."""
@@ -100,7 +100,7 @@ def space_of(rows: Sequence[Box], domains: Sequence[Domain]) -> Space:
     axes = []
     boxes = [[0] * len(domains) for _ in rows]
     for at, (lookup, domain) in enumerate(zip(table.lookups, domains, strict=True)):
-        alike: dict[int, list[Region]] = {}
+        alike: dict[int, list[ValueSet]] = {}
         for slot in slots(lookup):
             inside = kept(slot.region, domain)
             if inside != NOTHING:

@@ -10,21 +10,21 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Final, NamedTuple
 
-from engine.region import (
+from engine.table import Column
+from engine.value_set import (
     ANYTHING,
     BOOLEANS,
     NULL,
     Cut,
     Kind,
     Number,
-    Region,
     Value,
+    ValueSet,
     intersection,
     interval,
     intervals,
     union,
 )
-from engine.table import Column
 
 RATIO_STEP: Final = 100
 """Facts carry ratios in hundredths, whole 1/10,000 inside."""
@@ -36,7 +36,7 @@ _STRETCH: Final = 10
 class Domain(NamedTuple):
     """What a column may hold."""
 
-    region: Region
+    region: ValueSet
     step: int | None = None
     """Numbers are whole multiples of it, between two ends; None: every number there is."""
 
@@ -54,7 +54,7 @@ def domain_of(column: Column) -> Domain:
         case Kind.ANY:
             return ALL_VALUES
         case Kind.NAME:
-            region = Region(strings=tuple(sorted(column.words)))
+            region = ValueSet(strings=tuple(sorted(column.words)))
         case Kind.TRUTH:
             region = BOOLEANS
         case _:
@@ -65,7 +65,7 @@ def domain_of(column: Column) -> Domain:
     return domain._replace(region=kept(domain.region, domain))
 
 
-def kept(region: Region, domain: Domain) -> Region:
+def kept(region: ValueSet, domain: Domain) -> ValueSet:
     """Give what a region accepts of a domain, its borders brought onto the domain's steps.
 
     Two regions that accept the same of the domain become equal.
@@ -94,7 +94,7 @@ def reached(cut: Cut, step: int) -> int:
     return (steps + 1 if rest or cut.after else steps) * step
 
 
-def weight(region: Region, domain: Domain) -> int:
+def weight(region: ValueSet, domain: Domain) -> int:
     """Say how much of a domain a kept region takes: its values, or a fair guess without steps."""
     found = region.null + region.true + region.false
     found += _HALF_LINE if region.other_strings else len(region.strings)
@@ -108,7 +108,7 @@ def weight(region: Region, domain: Domain) -> int:
     return found
 
 
-def some_value(region: Region) -> Value:
+def some_value(region: ValueSet) -> Value:
     """Pick a value of a region, a known one if there is one; raises ValueError for none."""
     if region.strings and not region.other_strings:
         return region.strings[0]

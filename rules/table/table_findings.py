@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from engine.aspect import nominal
-from engine.region import NOTHING, Kind, Region, show_value
 from engine.room import Room
 from engine.table import Column, Policy
+from engine.value_set import NOTHING, Kind, ValueSet, show_value
 from rules.room.defaults import completed
 from rules.room.load import read
 from rules.room.names import Names, Report, names_of
@@ -52,14 +52,14 @@ class _Line(NamedTuple):
 
     label: str
     item: Node
-    cells: tuple[tuple[Scalar, Column, Region], ...]
+    cells: tuple[tuple[Scalar, Column, ValueSet], ...]
 
 
 def _lines(
     nodes: Node | None,
     section: str,
     columns: tuple[Column, ...],
-    meant: list[tuple[str, tuple[Region, ...]]],
+    meant: list[tuple[str, tuple[ValueSet, ...]]],
 ) -> list[_Line]:
     """Put what is written beside what it means."""
     items = nodes.items if isinstance(nodes, Sequence) else ()
@@ -281,7 +281,7 @@ class _Context:
             if isinstance(cell, Scalar):
                 yield from self._fragile(cell, region)
 
-    def _fragile(self, cell: Scalar, region: Region) -> Iterator[Finding]:
+    def _fragile(self, cell: Scalar, region: ValueSet) -> Iterator[Finding]:
         """Find fault with a test's boundaries, unless they are those of the shapes it names."""
         shapes = [
             self.names.shapes[word]
@@ -312,7 +312,7 @@ def _leaving(dead: Dead, rows: list[_Line]) -> str:
     return f"{words} {'leaves' if len(dead.by) == 1 else 'leave'}"
 
 
-def _instead(region: Region, column: Column) -> str:
+def _instead(region: ValueSet, column: Column) -> str:
     """Say what to write in place of a test that nothing passes."""
     if region.null and not column.unknown:
         return f"{column.name} is always known: leave null out."

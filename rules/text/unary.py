@@ -33,7 +33,8 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from engine.region import (
+from engine.table import Column
+from engine.value_set import (
     ANYTHING,
     BOOLEANS,
     NOTHING,
@@ -43,8 +44,8 @@ from engine.region import (
     STRINGS,
     Kind,
     Number,
-    Region,
     Value,
+    ValueSet,
     difference,
     equal_to,
     exact,
@@ -53,7 +54,6 @@ from engine.region import (
     show_value,
     union,
 )
-from engine.table import Column
 
 LONGEST_CELL: Final = 1_000
 LONGEST_NUMBER: Final = 30
@@ -62,7 +62,7 @@ DEEPEST: Final = 8
 
 FREE: Final = Column("value")
 """A column of which nothing is known: S-FEEL as it stands."""
-NO_SHAPES: Final[Mapping[str, Region]] = MappingProxyType({})
+NO_SHAPES: Final[Mapping[str, ValueSet]] = MappingProxyType({})
 
 
 class CellError(ValueError):
@@ -84,7 +84,7 @@ class UnaryTest(NamedTuple):
     """A cell that was read."""
 
     text: str
-    region: Region
+    region: ValueSet
 
     def matches(self, value: Value | float) -> bool:
         """Tell whether a value passes, numbers as the column's kind counts them.
@@ -96,7 +96,7 @@ class UnaryTest(NamedTuple):
 
 
 def parse_test(
-    text: str, column: Column = FREE, shapes: Mapping[str, Region] = NO_SHAPES
+    text: str, column: Column = FREE, shapes: Mapping[str, ValueSet] = NO_SHAPES
 ) -> UnaryTest:
     """Read a cell of a column; `shapes` are regions that a bare word may stand for.
 
@@ -205,8 +205,8 @@ def _unescaped(text: str, token: _Token) -> str:
 class _Part(NamedTuple):
     """What a piece of a cell accepts, and every value of the sorts it speaks of."""
 
-    region: Region
-    universe: Region
+    region: ValueSet
+    universe: ValueSet
 
     def denied(self) -> _Part:
         universe = SOMETHING if self.universe == NOTHING else self.universe
@@ -238,7 +238,7 @@ _LISTED_AT_MOST: Final = 8
 class _Cell:
     """One cell being read, from left to right."""
 
-    def __init__(self, text: str, column: Column, shapes: Mapping[str, Region]) -> None:
+    def __init__(self, text: str, column: Column, shapes: Mapping[str, ValueSet]) -> None:
         if len(text) > LONGEST_CELL:
             raise CellError(
                 text,
@@ -254,7 +254,7 @@ class _Cell:
         self._depth = 0
         self._denying = False
 
-    def read(self) -> Region:
+    def read(self) -> ValueSet:
         if self._peek().sort == "end":
             raise self._wrong("an empty cell says nothing", "write - to accept anything")
         if [token.text for token in self._tokens] == ["-", ""]:

@@ -9,11 +9,11 @@ from engine.decisions import Decision
 from engine.errors import UnusableError
 from engine.facts import Facts, facts_of
 from engine.refusal import Refused
-from engine.region import show_value
 from engine.room import BUILT_IN_PICTURES, Look, Room, Show
 from engine.state import Core, State
 from engine.step import RoomEngine
 from engine.table import RowTrace, Trace, explain
+from engine.value_set import show_value
 from engine.wording import HOLDS
 from simulator.nights.night_file import BadLine
 from simulator.nights.replay import ReplayStep

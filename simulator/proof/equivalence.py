@@ -13,13 +13,13 @@ from typing import Final, NamedTuple
 from engine.aspect import WIDE_FRAME
 from engine.choosing import pausing
 from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
-from engine.optics import can_show, fit, larger, on_panel
+from engine.optics import can_show, fit, larger_preset, on_panel
 from engine.reconcile import standing_place
-from engine.region import ANYTHING, Region
 from engine.room import DARK, PLAIN, WHOLE, Room, Show
 from engine.state import Core, OrderedPicture, first_state
 from engine.table import RuleTable, choose
 from engine.transition_table import nothing_plays
+from engine.value_set import ANYTHING, ValueSet
 from simulator.proof.alphabet import hand_looks
 from simulator.proof.environments import (
     Environment,
@@ -298,7 +298,7 @@ class EquivalenceClasses:
         kind = self._kinds(picture, lift, group, where, core.arrangement)
         travels = show.preset is not None and show.preset != core.preset
         asks = show.panels is not None and show.panels != core.arrangement
-        going = larger(self.room, where, show.preset) if travels else where
+        going = larger_preset(self.room, where, show.preset) if travels else where
         return (
             show.preset,
             show.panels,
@@ -397,7 +397,7 @@ def _merge(groups: dict[object, EquivalenceClass], effect: object, group: Equiva
     return len(first.promises) > known
 
 
-def _environment_tests(never: RuleTable[bool]) -> list[tuple[str, Region]]:
+def _environment_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:
     """Give a promise's tests of the world, by the fact, without those that everything passes."""
     return [
         (column.name, cell)

@@ -22,7 +22,7 @@ from engine.events import (
     Resumed,
     Service,
 )
-from engine.optics import larger, on_panel
+from engine.optics import larger_preset, on_panel
 from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Look, Room
 from engine.state import Core, OrderedPicture, State
@@ -181,7 +181,7 @@ def picture_on_panels(room: Room, core: Core) -> Iterator[str]:
         return
     place = core.preset if core.lens != "unknown" else None
     if core.lens == "travelling":
-        place = larger(room, core.origin, place)
+        place = larger_preset(room, core.origin, place)
     if on_panel(room, shown.region, place, core.arrangement):
         yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
 

@@ -10,7 +10,6 @@ from typing import Final, NamedTuple
 
 from engine.decisions import Decision, RecallOrder
 from engine.facts import facts_of, may_be_menu
-from engine.region import ANYTHING, Region
 from engine.room import (
     BUILT_IN_PROMISES,
     MENUS_PLAIN,
@@ -20,6 +19,7 @@ from engine.room import (
 )
 from engine.state import State
 from engine.table import Column
+from engine.value_set import ANYTHING, ValueSet
 from rules.text.findings import listed
 from simulator.nights.replay import broken_promises
 from simulator.proof.convergence import Convergence, Cycle, check_convergence
@@ -147,7 +147,7 @@ def _mend(room: Room, name: str) -> str:
     )
 
 
-def _promised(room: Room, name: str) -> tuple[tuple[Column, ...], tuple[Region, ...]]:
+def _promised(room: Room, name: str) -> tuple[tuple[Column, ...], tuple[ValueSet, ...]]:
     never = next(one.never for one in room.promises if one.label == name)
     return never.columns, never.rows[0].cells
 

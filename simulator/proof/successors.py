@@ -20,7 +20,6 @@ from engine.facts import HANDS_OF
 from engine.handlers import apply_event
 from engine.reconcile import standing_place
 from engine.refusal import Refused
-from engine.region import Value
 from engine.room import (
     DARK,
     MENUS_PLAIN,
@@ -36,6 +35,7 @@ from engine.snapshot import decode, encode
 from engine.state import NOTHING_WANTED, Core, State, Tally, Timers
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
+from engine.value_set import Value
 from simulator.proof.alphabet import Alphabet
 from simulator.proof.environments import LATER, Environment, entered, picture_kind
 from simulator.proof.equivalence import STANDING, EquivalenceClass, EquivalenceClasses

@@ -19,8 +19,8 @@ from random import Random
 from time import perf_counter
 from typing import NamedTuple, TypeAlias
 
-from engine.region import ANYTHING, Kind, Region, equal_to, interval, union
 from engine.table import Column, Policy, Row, RuleTable, compile_table
+from engine.value_set import ANYTHING, Kind, ValueSet, equal_to, interval, union
 from rules.table.analysis import Inspection, inspect
 
 COLUMNS = (
@@ -58,7 +58,7 @@ class Scale(NamedTuple):
         """What one number is from the next."""
         return 100 if self.column.kind is Kind.RATIO else 1
 
-    def region(self, side: Side) -> Region:
+    def region(self, side: Side) -> ValueSet:
         """Accept a stretch of the values."""
         column, (first, after) = self.column, side
         parts = [equal_to(word) for word in column.words[first:after]]
@@ -71,7 +71,7 @@ class Scale(NamedTuple):
         return union(*parts)
 
 
-def partition(rows: int, scales: list[Scale], rng: Random) -> list[tuple[Region, ...]]:
+def partition(rows: int, scales: list[Scale], rng: Random) -> list[tuple[ValueSet, ...]]:
     """Cut the space into boxes, each time one of them in two at any place of any column."""
     boxes: list[tuple[Side, ...]] = [tuple((0, scale.length) for scale in scales)]
     while len(boxes) < rows:
@@ -86,15 +86,17 @@ def partition(rows: int, scales: list[Scale], rng: Random) -> list[tuple[Region,
     return [tuple(map(Scale.region, scales, box)) for box in boxes]
 
 
-def less_one(rows: int, scales: list[Scale], rng: Random) -> list[tuple[Region, ...]]:
+def less_one(rows: int, scales: list[Scale], rng: Random) -> list[tuple[ValueSet, ...]]:
     """Leave one box of a partition out."""
     return partition(rows + 1, scales, rng)[1:]
 
 
-def drawn(rows: int, scales: list[Scale], rng: Random, anything: float) -> list[tuple[Region, ...]]:
+def drawn(
+    rows: int, scales: list[Scale], rng: Random, anything: float
+) -> list[tuple[ValueSet, ...]]:
     """Draw every cell on its own."""
 
-    def cell(scale: Scale) -> Region:
+    def cell(scale: Scale) -> ValueSet:
         if rng.random() < anything:
             return ANYTHING
         if scale.column.words:
@@ -106,7 +108,7 @@ def drawn(rows: int, scales: list[Scale], rng: Random, anything: float) -> list[
     return [tuple(map(cell, scales)) for _ in range(rows)]
 
 
-Family: TypeAlias = Callable[[int, list[Scale], Random], list[tuple[Region, ...]]]
+Family: TypeAlias = Callable[[int, list[Scale], Random], list[tuple[ValueSet, ...]]]
 FAMILIES: dict[str, Family] = {
     "partition": partition,
     "less one": less_one,

@@ -14,8 +14,8 @@ from itertools import pairwise
 from statistics import median
 from timeit import timeit
 
-from engine.region import Kind, Region, Value, equal_to, interval
 from engine.table import Column, Policy, Row, RuleTable, choose, compile_table
+from engine.value_set import Kind, Value, ValueSet, equal_to, interval
 
 SIZES = (12, 60, 300)
 LOOKUPS = 2_000
@@ -51,7 +51,7 @@ def boxes(rows: int) -> list[tuple[str, str, tuple[int, int], tuple[int, int]]]:
     ]
 
 
-def band(ends: tuple[int, int]) -> Region:
+def band(ends: tuple[int, int]) -> ValueSet:
     """Accept one band's numbers."""
     return interval(*ends, high_open=True)
 

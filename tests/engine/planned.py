@@ -4,7 +4,7 @@ from typing import cast
 
 from hypothesis import strategies as st
 
-from engine.optics import raster_of
+from engine.optics import raster_size
 from engine.room import (
     Corner,
     Corners,
@@ -61,7 +61,9 @@ def room(  # noqa: PLR0913 - each test names what it is about
         screen=cloth,
         projector=Projector(*raster, light, throw, Lens(18_000, True, transmission)),
         presets={
-            name: Preset(name, ratio, *raster_of(cloth, *raster, ratio), (measured or {}).get(name))
+            name: Preset(
+                name, ratio, *raster_size(cloth, *raster, ratio), (measured or {}).get(name)
+            )
             for name, ratio in fits.items()
         },
         pictures={"gentle": GENTLE, "cropped": CROPPED} if pictures is None else pictures,
@@ -130,7 +132,7 @@ def rooms(draw: st.DrawFn, *, measured: bool = True) -> Room:
 @st.composite
 def off_square(draw: st.DrawFn, cloth: Screen, raster: tuple[int, int], fits: int) -> Corners:
     """The corners of this screen at that zoom, each of them moved by up to a thirtieth."""
-    width, height = raster_of(cloth, *raster, fits)
+    width, height = raster_size(cloth, *raster, fits)
     across, down = cloth.width / width * raster[0], cloth.height / height * raster[1]
     off = st.floats(-1 / 30, 1 / 30)
     return corners(

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from skimage.transform import AffineTransform, ProjectiveTransform
 
 from engine.optics import fit
-from engine.plane import Plane, fault
+from engine.plane import Plane, corner_fault
 from engine.planning.alignment import align, corners_of, split
 from engine.room import Corner, Corners, Middles, Room, Throw
 from tests.engine.planned import corners, off_square, room, screen
@@ -207,14 +207,14 @@ def test_no_spill_is_negative_and_a_wide_border_takes_it_all(seen: Corners) -> N
 def test_corners_in_the_wrong_order_or_crossing_are_refused(order: tuple[int, ...]) -> None:
     mixed = Corners(*(SQUARE[index] for index in order))
     if mixed == SQUARE:
-        assert fault(mixed) is None
+        assert corner_fault(mixed) is None
         return
     with pytest.raises(ValueError, match="give them as seen on the screen, top left first"):
         align(room(), mixed)
 
 
 def test_a_corner_on_the_line_between_its_neighbours_is_refused() -> None:
-    assert fault(corners((0, 0), (50, 0), (100, 0), (0, 100))) is not None
+    assert corner_fault(corners((0, 0), (50, 0), (100, 0), (0, 100))) is not None
 
 
 def test_a_measured_screen_is_where_the_picture_goes() -> None:

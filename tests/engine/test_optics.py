@@ -9,7 +9,17 @@ from hypothesis import strategies as st
 from skimage.transform import ProjectiveTransform
 
 from engine import optics
-from engine.optics import NOTHING, Rect, Window, can_show, fit, larger, on_panel, removes, window
+from engine.optics import (
+    NOTHING,
+    Rect,
+    Window,
+    can_show,
+    fit,
+    larger_preset,
+    on_panel,
+    removes,
+    window,
+)
 from engine.room import Crop, Room, Stretch
 from tests.engine.planned import CROPPED, GENTLE, RATIOS, room, rooms, screen
 
@@ -81,7 +91,7 @@ def test_a_picture_off_the_panels_stays_off_them_at_every_smaller_raster(
     preset = data.draw(st.sampled_from(list(place.presets)))
     rect = fit(place, picture, 0, aspect, preset, panels)
     for other in place.presets:
-        if larger(place, preset, other) == preset:
+        if larger_preset(place, preset, other) == preset:
             assert not on_panel(place, rect, other, panels)
 
 
@@ -309,10 +319,10 @@ def test_taking_panels_off_and_changing_their_direction_remove_something() -> No
 
 def test_the_larger_preset_is_the_one_with_the_larger_raster_and_unknown_is_the_largest() -> None:
     place = room()
-    assert larger(place, "broad", "tall") == larger(place, "tall", "broad") == "broad"
-    assert larger(place, None, "tall") is None
-    assert larger(place, "tall", None) is None
-    assert optics.largest(place) == "broad"
+    assert larger_preset(place, "broad", "tall") == larger_preset(place, "tall", "broad") == "broad"
+    assert larger_preset(place, None, "tall") is None
+    assert larger_preset(place, "tall", None) is None
+    assert optics.largest_preset(place) == "broad"
 
 
 def test_an_unknown_lens_counts_as_the_largest_raster() -> None:
@@ -331,7 +341,7 @@ def test_a_raster_makes_the_ratio_it_fits_touch_the_screen_and_pass_it_nowhere(
     place: Room, fits: int
 ) -> None:
     columns, rows = place.projector.columns, place.projector.rows
-    width, height = optics.raster_of(place.screen, columns, rows, fits)
+    width, height = optics.raster_size(place.screen, columns, rows, fits)
     picture = min(Fraction(width), Fraction(height * fits, 10_000))
     high = Fraction(picture * 10_000, fits)
     slack = 4 + 4 * Fraction(columns, rows)  # whole micrometres on both sides

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 
-from engine.optics import fit, largest
+from engine.optics import fit, largest_preset
 from engine.planning.alignment import align
 from engine.planning.light import brightness
 from engine.planning.placement import place, presets_for, viewing_angle, widest
@@ -157,7 +157,7 @@ def test_the_ratios_planned_are_those_of_the_trade_in_order() -> None:
 def test_the_fixed_zoom_has_the_largest_raster_and_no_trade_loses(at: Room, ratio: int) -> None:
     found = plan(at, (ratio,))
     (one,) = found.trades
-    assert found.fixed == largest(at)
+    assert found.fixed == largest_preset(at)
     assert one.fixed.preset == found.fixed
     assert not one.moves or max(one.pixels, one.size) > 1.01
 

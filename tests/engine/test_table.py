@@ -16,32 +16,32 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.region import (
-    ANYTHING,
-    NULL,
-    Kind,
-    Region,
-    Value,
-    equal_to,
-    interval,
-    meets,
-    union,
-)
 from engine.table import (
     Choice,
     Column,
     How,
     MissingFactError,
     Policy,
+    PolicyViolation,
     Row,
     RuleTable,
-    Violation,
     choose,
     compile_table,
     explain,
     slots,
 )
-from tests.engine.test_region import REGIONS, VALUES, probes
+from engine.value_set import (
+    ANYTHING,
+    NULL,
+    Kind,
+    Value,
+    ValueSet,
+    equal_to,
+    interval,
+    meets,
+    union,
+)
+from tests.engine.test_value_set import REGIONS, VALUES, probes
 
 Facts = Mapping[str, Value]
 
@@ -73,7 +73,7 @@ def plainly_chosen(table: RuleTable[str], facts: Facts) -> Choice[str]:
     unequal = len({table.rows[row].output for row in rows}) > 1
     forbidden = {Policy.UNIQUE: several, Policy.ANY: unequal}.get(table.policy, False)
     if forbidden:
-        return otherwise._replace(violation=Violation(table.policy, tuple(rows)))
+        return otherwise._replace(violation=PolicyViolation(table.policy, tuple(rows)))
     winner = rows[0]
     if table.policy is Policy.PRIORITY:
         winner = min(rows, key=lambda row: (table.rows[row].rank, row))
@@ -134,7 +134,7 @@ def test_an_explanation_tells_of_every_cell_and_agrees_with_the_choice(case: Cas
 
 
 @given(st.lists(REGIONS, max_size=7))
-def test_slots_part_all_values_and_name_the_rows_that_accept_them(cells: list[Region]) -> None:
+def test_slots_part_all_values_and_name_the_rows_that_accept_them(cells: list[ValueSet]) -> None:
     table = compile_table(Policy.FIRST, [Column("a")], [Row((cell,), 0) for cell in cells])
     parts = slots(table.lookups[0])
     for value in probes(*cells):
@@ -150,7 +150,7 @@ def test_slots_part_all_values_and_name_the_rows_that_accept_them(cells: list[Re
 # ------------------------------------------------------------------------------------- stories
 
 
-def ratios(policy: Policy, *rows: tuple[Region, str, int], default: str | None) -> RuleTable[str]:
+def ratios(policy: Policy, *rows: tuple[ValueSet, str, int], default: str | None) -> RuleTable[str]:
     """A table of one column of ratios."""
     return compile_table(
         policy,
@@ -168,14 +168,18 @@ WIDER = (interval(23_900, None), "plain", 2)
 def test_a_unique_table_with_two_matches_gives_the_default_and_names_them() -> None:
     table = ratios(Policy.UNIQUE, WIDE, SCOPE, default="otherwise")
     violated = choose(table, {"aspect": 23_900})
-    assert violated == Choice(How.DEFAULT, None, "otherwise", Violation(Policy.UNIQUE, rows=(0, 1)))
+    assert violated == Choice(
+        How.DEFAULT, None, "otherwise", PolicyViolation(Policy.UNIQUE, rows=(0, 1))
+    )
     assert choose(table, {"aspect": 22_000}) == Choice(How.ROW, 0, "plain")
 
 
 def test_an_any_table_is_violated_only_where_the_outputs_differ() -> None:
     table = ratios(Policy.ANY, WIDE, SCOPE, WIDER, default="otherwise")
     assert choose(table, {"aspect": 25_000}) == Choice(How.ROW, 0, "plain")
-    assert choose(table, {"aspect": 23_900}).violation == Violation(Policy.ANY, rows=(0, 1, 2))
+    assert choose(table, {"aspect": 23_900}).violation == PolicyViolation(
+        Policy.ANY, rows=(0, 1, 2)
+    )
 
 
 def test_a_priority_table_prefers_the_lower_rank_and_of_equals_the_first() -> None:
@@ -231,7 +235,7 @@ def test_equal_numbers_find_the_same_row_however_they_come(two: Value) -> None:
         (equal_to(value=True), equal_to(1)),
     ],
 )
-def test_one_is_never_true_and_true_never_one(cells: tuple[Region, Region]) -> None:
+def test_one_is_never_true_and_true_never_one(cells: tuple[ValueSet, ValueSet]) -> None:
     table = compile_table(Policy.FIRST, [Column("x")], [Row((cell,), cell) for cell in cells])
     for value in (True, False, 0, 1, "a", None):
         expected = next((cell for cell in cells if cell.accepts(value)), None)
@@ -301,7 +305,7 @@ def test_a_table_cannot_be_changed_and_equals_its_like() -> None:
 
 
 STORY = """
-from engine.region import *
+from engine.value_set import *
 from engine.table import *
 words = [f"w{n}" for n in range(40)]
 rows = [Row((union(*map(equal_to, words[n::7])), interval(n, n + 9)), words[n]) for n in range(30)]

@@ -23,8 +23,8 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from engine.region import Value, meets
 from engine.table import Choice, Column, How, Policy, Row, RuleTable, choose, compile_table
+from engine.value_set import Value, meets
 from rules.text.unary import parse_test
 
 Outputs = tuple[Value, ...]

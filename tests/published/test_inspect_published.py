@@ -13,17 +13,17 @@ from pathlib import Path
 
 import pytest
 
-from engine.region import (
+from engine.table import Policy, RuleTable, compile_table
+from engine.value_set import (
     BOOLEANS,
     NUMBERS,
-    Region,
     Value,
+    ValueSet,
     equal_to,
     intersection,
     interval,
     union,
 )
-from engine.table import Policy, RuleTable, compile_table
 from rules.table.analysis import Inspection, inspect
 from rules.table.domains import Domain
 from tests.published.test_decision_tables import (
@@ -47,7 +47,7 @@ def domains_of(table: RuleTable[Outputs]) -> list[Domain]:
     found = []
     for at in range(len(table.columns)):
         mentioned = union(*(row.cells[at] for row in table.rows if not row.cells[at].null))
-        region = Region(strings=mentioned.strings) if mentioned.strings else Region()
+        region = ValueSet(strings=mentioned.strings) if mentioned.strings else ValueSet()
         if mentioned.true or mentioned.false:
             region = union(region, BOOLEANS)
         if mentioned.cuts or mentioned.below:

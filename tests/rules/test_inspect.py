@@ -10,13 +10,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from engine.region import (
+from engine.table import Column, How, Policy, Row, RuleTable, choose, compile_table
+from engine.value_set import (
     ANYTHING,
     NOTHING,
     NULL,
     Kind,
-    Region,
     Value,
+    ValueSet,
     difference,
     equal_to,
     intersection,
@@ -24,7 +25,6 @@ from engine.region import (
     meets,
     union,
 )
-from engine.table import Column, How, Policy, Row, RuleTable, choose, compile_table
 from rules.table import analysis as inspecting
 from rules.table.analysis import Inspection, inspect
 from rules.table.box_sentences import case_of, example_of, said
@@ -33,7 +33,7 @@ from rules.table.domains import Domain, domain_of, kept, some_value, weight
 from rules.text.recovery import read_source
 from rules.text.unary import parse_test
 from rules.text.yaml_nodes import Mapping, Scalar
-from tests.engine.test_region import REGIONS, VALUES
+from tests.engine.test_value_set import REGIONS, VALUES
 
 COLUMNS = (
     Column("source", Kind.NAME, ("disc", "games"), unknown=True),
@@ -58,7 +58,7 @@ def values(column: Column) -> list[Value]:
     return [*found, None] if column.unknown else found
 
 
-def cells(column: Column) -> st.SearchStrategy[Region]:
+def cells(column: Column) -> st.SearchStrategy[ValueSet]:
     """Cells of a column, ends between its steps and beyond its ends among them."""
     one = [*map(equal_to, values(column)), NULL, ANYTHING]
     if column.least is not None and column.most is not None:
@@ -74,7 +74,7 @@ def cells(column: Column) -> st.SearchStrategy[Region]:
             st.booleans(),
         )
     else:
-        spans = st.sampled_from([NOTHING, Region(other_strings=True)])
+        spans = st.sampled_from([NOTHING, ValueSet(other_strings=True)])
     several = st.lists(st.sampled_from(one) | spans, max_size=3).map(lambda some: union(*some))
     return st.one_of(
         st.just(ANYTHING), several, several.map(lambda some: difference(ANYTHING, some))
@@ -202,7 +202,7 @@ def test_a_dead_row_names_rows_that_leave_it_nothing_and_all_of_them_are_needed(
 @given(TABLES)
 def test_no_two_gaps_could_be_said_as_one(table: RuleTable[str]) -> None:
     for one, other in combinations(inspect(table).gaps, 2):
-        assert sum(map(Region.__ne__, one, other)) > 1
+        assert sum(map(ValueSet.__ne__, one, other)) > 1
 
 
 @given(tables(policies=(Policy.FIRST,)))
@@ -262,7 +262,7 @@ def test_boxes_beyond_those_kept_in_mind_are_counted_all_the_same(table: RuleTab
     assert found.gap_count >= inspect(table).gap_count > 0 or not found.gap_count
 
 
-def cube(policy: Policy, *blocks: tuple[str, Region, Region]) -> RuleTable[str]:
+def cube(policy: Policy, *blocks: tuple[str, ValueSet, ValueSet]) -> RuleTable[str]:
     """A table of two columns, 0 to 3 and 0 to 1."""
     columns = [
         Column(name, Kind.NUMBER, least=0, most=most) for name, most in (("wide", 3), ("high", 1))
@@ -313,7 +313,7 @@ def test_regions_that_accept_the_same_of_a_domain_are_kept_as_the_same(
 
 
 @given(REGIONS)
-def test_a_value_of_a_region_belongs_to_it_and_is_known_if_any_is(region: Region) -> None:
+def test_a_value_of_a_region_belongs_to_it_and_is_known_if_any_is(region: ValueSet) -> None:
     assume(region != NOTHING)
     assert region.accepts(some_value(region))
     assert (some_value(region) is None) is (region == NULL)
@@ -330,7 +330,7 @@ def test_numbers_in_steps_need_ends() -> None:
 
 
 @given(REGIONS, VALUES)
-def test_without_steps_a_region_is_kept_as_it_is(region: Region, value: Value) -> None:
+def test_without_steps_a_region_is_kept_as_it_is(region: ValueSet, value: Value) -> None:
     inside = kept(region, domain_of(Column("a")))
     assert inside.accepts(value) is region.accepts(value)
 
@@ -348,7 +348,7 @@ def test_between_two_hundredths_there_is_no_ratio() -> None:
 # --------------------------------------------------------------------------------------- words
 
 
-def parsed(case: str, columns: tuple[Column, ...]) -> Iterator[tuple[Column, Region]]:
+def parsed(case: str, columns: tuple[Column, ...]) -> Iterator[tuple[Column, ValueSet]]:
     """Read a case as a room file's."""
     root = read_source(f"case: {case}\n", "room.yaml")
     assert not root.findings
@@ -444,7 +444,7 @@ def test_columns_that_say_nothing_of_their_values_are_shown_as_tests() -> None:
 # ----------------------------------------------------------------------------------------- size
 
 
-def spread(columns: int, cell: Callable[[int, int], Region]) -> RuleTable[int]:
+def spread(columns: int, cell: Callable[[int, int], ValueSet]) -> RuleTable[int]:
     """A table whose rows each look at other columns."""
     names = [Column(f"c{at}", Kind.NUMBER, least=0, most=9) for at in range(columns)]
     rows = [
@@ -462,7 +462,7 @@ def test_rows_that_each_look_at_one_column_leave_one_box() -> None:
 
 
 def test_a_spent_budget_is_told_and_never_passed_over() -> None:
-    def leaning(row: int, at: int) -> Region:
+    def leaning(row: int, at: int) -> ValueSet:
         low = (3 * row + 5 * at) % 5
         return interval(low, low + 6)
 

@@ -16,8 +16,8 @@ from typing import NamedTuple
 import pytest
 import z3  # type: ignore[import-untyped]
 
-from engine.region import Kind, Region
 from engine.table import Column, Policy, Row, RuleTable, compile_table
+from engine.value_set import Kind, ValueSet
 from rules.table.analysis import Dead, Inspection, inspect
 from rules.text.unary import parse_test
 from tests.soak import sample
@@ -192,7 +192,7 @@ class Fact:
             ends.append(self.value < span.high if span.high_open else self.value <= span.high)
         return z3.And(ends)
 
-    def inside(self, region: Region) -> z3.BoolRef:
+    def inside(self, region: ValueSet) -> z3.BoolRef:
         """What a region of ours says, read from its plain data."""
         if self.name in NUMBERS:
             number = self.value * self.scale
@@ -231,7 +231,7 @@ class Solved:
         assert answer in (z3.sat, z3.unsat)
         return bool(answer == z3.sat)
 
-    def box(self, box: tuple[Region, ...]) -> z3.BoolRef:
+    def box(self, box: tuple[ValueSet, ...]) -> z3.BoolRef:
         return z3.And([fact.inside(region) for fact, region in zip(self.facts, box, strict=True)])
 
     def beaten(self, row: int) -> z3.BoolRef:

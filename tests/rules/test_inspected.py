@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
-from engine.region import interval
+from engine.value_set import interval
 from rules.room.load import defaults_shown, read
 from rules.table.boundaries import FILMS, ZONES, fragile
 from rules.table.table_findings import inspected

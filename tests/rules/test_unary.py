@@ -12,10 +12,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from engine.region import NOTHING, Kind, Region, Value, equal_to, interval, show
 from engine.table import Column
+from engine.value_set import NOTHING, Kind, Value, ValueSet, equal_to, interval, show
 from rules.text.unary import FREE, LONGEST_CELL, NO_SHAPES, CellError, parse_test
-from tests.engine.test_region import KNOWN, VALUES, is_number, same
+from tests.engine.test_value_set import KNOWN, VALUES, is_number, same
 
 RATIO = Column("aspect", Kind.RATIO, least=10_000, most=40_000)
 SOURCE = Column("source", Kind.NAME, ("disc", "streamer", "blu-grey", "very low", "2x"))
@@ -171,7 +171,7 @@ def test_a_test_accepts_what_its_plain_meaning_accepts(
 
 
 @given(KNOWN.map(lambda known: known.region))
-def test_a_region_that_is_shown_reads_back_as_itself(region: Region) -> None:
+def test_a_region_that_is_shown_reads_back_as_itself(region: ValueSet) -> None:
     text = show(region)
     assume("/" not in text)  # a third has no decimal form
     assert parse_test(text).region == region

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from engine.region import ANYTHING, NOTHING, Region
 from engine.room import Show
 from engine.table import Policy, Row, RuleTable, compile_table
+from engine.value_set import ANYTHING, NOTHING, ValueSet
 from rules.room.load import load, read
 from rules.room.schema_json import schema_text
 from rules.table.analysis import inspect
@@ -80,7 +80,7 @@ def test_a_cell_that_accepts_nothing_leaves_a_gap(path: Path) -> None:
         assert inspect(changed).gap_count
 
 
-def with_each_cell(table: RuleTable[Show], region: Region) -> Iterator[RuleTable[Show]]:
+def with_each_cell(table: RuleTable[Show], region: ValueSet) -> Iterator[RuleTable[Show]]:
     """Give the table once for each of its cells, with another region in that cell."""
     for index, row in enumerate(table.rows):
         for column, cell in enumerate(row.cells):

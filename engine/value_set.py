@@ -1,7 +1,7 @@
 """What one cell of a rule table accepts: a set of values as plain data, without any text.
 
 A value is null, a boolean, a string or an exact number, and the four never mix: True is not 1,
-"5" is not 5. A `Region` says of each sort which values belong to it. It holds no floats, so
+"5" is not 5. A `ValueSet` says of each sort which values belong to it. It holds no floats, so
 equal regions are equal as data, and every question about them has an exact answer.
 
 Numbers are described by cuts. A `Cut` lies just before or just after a number; walking up the
@@ -49,7 +49,7 @@ class Cut(NamedTuple):
     after: bool
 
 
-class Region(NamedTuple):
+class ValueSet(NamedTuple):
     """The values that a cell accepts; made by the functions below, which keep it canonical."""
 
     null: bool = False
@@ -81,19 +81,19 @@ class Region(NamedTuple):
         return self.below != bool(cuts_passed(self.cuts, cut) % 2)
 
 
-NOTHING: Final = Region()
-NULL: Final = Region(null=True)
-BOOLEANS: Final = Region(true=True, false=True)
-STRINGS: Final = Region(other_strings=True)
-NUMBERS: Final = Region(below=True)
-SOMETHING: Final = Region(true=True, false=True, other_strings=True, below=True)
+NOTHING: Final = ValueSet()
+NULL: Final = ValueSet(null=True)
+BOOLEANS: Final = ValueSet(true=True, false=True)
+STRINGS: Final = ValueSet(other_strings=True)
+NUMBERS: Final = ValueSet(below=True)
+SOMETHING: Final = ValueSet(true=True, false=True, other_strings=True, below=True)
 """Every value but null."""
 ANYTHING: Final = SOMETHING._replace(null=True)
 """What `-` accepts."""
 
 
 def place_of(number: Number) -> Cut:
-    """Say where a number stands among the cuts; raises like `Region.accepts`."""
+    """Say where a number stands among the cuts; raises like `ValueSet.accepts`."""
     return Cut(_number(number), after=False)
 
 
@@ -103,34 +103,34 @@ def cuts_passed(cuts: Sequence[Cut], place: Cut) -> int:
 
 
 def exact(number: Number) -> int | Fraction:
-    """Give a number the form that regions keep; raises like `Region.accepts`."""
+    """Give a number the form that regions keep; raises like `ValueSet.accepts`."""
     fraction = Fraction(_number(number))
     return fraction.numerator if fraction.denominator == 1 else fraction
 
 
-def equal_to(value: Value) -> Region:
+def equal_to(value: Value) -> ValueSet:
     """Accept one value and nothing else."""
     if value is None:
         return NULL
     if isinstance(value, bool):
-        return Region(true=value, false=not value)
+        return ValueSet(true=value, false=not value)
     if isinstance(value, str):
-        return Region(strings=(value,))
+        return ValueSet(strings=(value,))
     return interval(value, value)
 
 
 def interval(
     low: Number | None, high: Number | None, *, low_open: bool = False, high_open: bool = False
-) -> Region:
+) -> ValueSet:
     """Accept the numbers from `low` to `high`, None being no end; upside down accepts nothing."""
     start = None if low is None else Cut(exact(low), low_open)
     end = None if high is None else Cut(exact(high), not high_open)
     if start is not None and end is not None and start >= end:
         return NOTHING
-    return Region(below=start is None, cuts=tuple(cut for cut in (start, end) if cut is not None))
+    return ValueSet(below=start is None, cuts=tuple(cut for cut in (start, end) if cut is not None))
 
 
-def union(*regions: Region) -> Region:
+def union(*regions: ValueSet) -> ValueSet:
     """Accept what at least one of the regions accepts."""
     rest = list(regions) or [NOTHING]
     while len(rest) > 1:  # in pairs, so that a long list costs little
@@ -139,22 +139,22 @@ def union(*regions: Region) -> Region:
     return rest[0]
 
 
-def intersection(one: Region, other: Region) -> Region:
+def intersection(one: ValueSet, other: ValueSet) -> ValueSet:
     """Accept what both regions accept."""
     return _combined(one, other, and_)
 
 
-def difference(one: Region, other: Region) -> Region:
+def difference(one: ValueSet, other: ValueSet) -> ValueSet:
     """Accept what the first region accepts and the second does not."""
     return _combined(one, other, lambda first, second: first and not second)
 
 
-def meets(one: Region, other: Region) -> bool:
+def meets(one: ValueSet, other: ValueSet) -> bool:
     """Tell whether some value belongs to both regions."""
     return intersection(one, other) != NOTHING
 
 
-def intervals(region: Region) -> Iterator[tuple[Cut | None, Cut | None]]:
+def intervals(region: ValueSet) -> Iterator[tuple[Cut | None, Cut | None]]:
     """List the numbers of a region as stretches from cut to cut, None being no end."""
     edges: list[Cut | None] = [None, *region.cuts] if region.below else [*region.cuts]
     if len(edges) % 2:
@@ -162,7 +162,7 @@ def intervals(region: Region) -> Iterator[tuple[Cut | None, Cut | None]]:
     yield from zip(edges[::2], edges[1::2], strict=True)
 
 
-def show(region: Region, kind: Kind = Kind.ANY) -> str:
+def show(region: ValueSet, kind: Kind = Kind.ANY) -> str:
     """Write a region as a unary test, which reads back as the same region in such a column.
 
     Two texts do not read back everywhere: nothing at all is shown as an empty interval, which no
@@ -211,7 +211,7 @@ def _number(value: object) -> Number:
     return value
 
 
-def _combined(one: Region, other: Region, keep: Callable[[bool, bool], bool]) -> Region:
+def _combined(one: ValueSet, other: ValueSet, keep: Callable[[bool, bool], bool]) -> ValueSet:
     """Apply one rule of membership to every value at once."""
     rest = keep(one.other_strings, other.other_strings)
     inside = below = keep(one.below, other.below)
@@ -220,7 +220,7 @@ def _combined(one: Region, other: Region, keep: Callable[[bool, bool], bool]) ->
         if keep(one.beyond(cut), other.beyond(cut)) != inside:
             inside = not inside
             cuts.append(cut)
-    return Region(
+    return ValueSet(
         null=keep(one.null, other.null),
         true=keep(one.true, other.true),
         false=keep(one.false, other.false),
@@ -235,7 +235,7 @@ def _combined(one: Region, other: Region, keep: Callable[[bool, bool], bool]) ->
     )
 
 
-def _string_tests(region: Region) -> list[str]:
+def _string_tests(region: ValueSet) -> list[str]:
     listed = [_quoted(text) for text in region.strings]
     if not region.other_strings:
         return listed

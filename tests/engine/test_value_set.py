@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.region import (
+from engine.value_set import (
     ANYTHING,
     BOOLEANS,
     NOTHING,
@@ -23,8 +23,8 @@ from engine.region import (
     Cut,
     Kind,
     Number,
-    Region,
     Value,
+    ValueSet,
     difference,
     equal_to,
     exact,
@@ -52,7 +52,7 @@ VALUES: st.SearchStrategy[Value] = st.one_of(
 class Known(NamedTuple):
     """A region, and by other means what it has to accept."""
 
-    region: Region
+    region: ValueSet
     holds: Callable[[Value], bool]
 
 
@@ -115,7 +115,7 @@ KNOWN = st.recursive(ATOMS, combined, max_leaves=6)
 REGIONS = KNOWN.map(lambda known: known.region)
 
 
-def probes(*regions: Region) -> Iterator[Value]:
+def probes(*regions: ValueSet) -> Iterator[Value]:
     """One value out of every set of values that none of the regions tells apart."""
     yield from (None, True, False)
     strings = {text for region in regions for text in region.strings}
@@ -134,32 +134,34 @@ def test_a_region_accepts_exactly_the_values_of_its_set(known: Known, value: Val
 
 
 @given(REGIONS, REGIONS)
-def test_regions_that_accept_the_same_values_are_equal_as_data(one: Region, other: Region) -> None:
+def test_regions_that_accept_the_same_values_are_equal_as_data(
+    one: ValueSet, other: ValueSet
+) -> None:
     alike = all(one.accepts(value) == other.accepts(value) for value in probes(one, other))
     assert (one == other) is alike
     assert not alike or hash(one) == hash(other)
 
 
 @given(REGIONS, REGIONS)
-def test_regions_meet_where_some_value_belongs_to_both(one: Region, other: Region) -> None:
+def test_regions_meet_where_some_value_belongs_to_both(one: ValueSet, other: ValueSet) -> None:
     shared = [value for value in probes(one, other) if one.accepts(value) and other.accepts(value)]
     assert meets(one, other) is bool(shared)
 
 
 @given(REGIONS, REGIONS)
-def test_taking_away_and_putting_back_gives_the_same_region(one: Region, other: Region) -> None:
+def test_taking_away_and_putting_back_gives_the_same_region(one: ValueSet, other: ValueSet) -> None:
     shared = intersection(one, other)
     assert union(difference(one, other), shared) == one
     assert difference(one, difference(one, other)) == shared
 
 
 @given(st.lists(REGIONS, max_size=5))
-def test_a_union_does_not_depend_on_the_order(regions: list[Region]) -> None:
+def test_a_union_does_not_depend_on_the_order(regions: list[ValueSet]) -> None:
     assert union(*regions) == union(*reversed(regions))
 
 
 @given(REGIONS)
-def test_the_stretches_of_a_region_rise_and_never_touch(region: Region) -> None:
+def test_the_stretches_of_a_region_rise_and_never_touch(region: ValueSet) -> None:
     edges = [edge for ends in intervals(region) for edge in ends]
     assert None not in edges[1:-1]
     cuts = [edge for edge in edges if edge is not None]
@@ -233,7 +235,7 @@ def test_an_interval_upside_down_holds_nothing(ends: tuple[Number, Number]) -> N
         (equal_to(Fraction(1, 3)), Kind.NUMBER, "1/3"),
     ],
 )
-def test_a_region_is_shown_as_its_column_writes_it(region: Region, kind: Kind, text: str) -> None:
+def test_a_region_is_shown_as_its_column_writes_it(region: ValueSet, kind: Kind, text: str) -> None:
     assert show(region, kind) == text
 
 
