@@ -17,7 +17,7 @@ from adapters.cli.files import written
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
 from adapters.live.embedded_broker import HOST, PORT, PROMISES
-from adapters.live.journal import FullError
+from adapters.live.journal_file import FullError
 from engine.errors import UnusableError
 from engine.room import Room
 from rules.room.fields import NAME

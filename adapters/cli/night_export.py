@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from adapters.cli.moments import dated
-from adapters.live.journal import Line, Night, Past
+from adapters.live.journal_reader import JournalReader
+from adapters.live.journal_rows import JournalLine, NightStart
 from adapters.live.messages import stamp
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
@@ -54,7 +55,7 @@ def exported(
     `begins` and `ends` are RFC 3339 or dates, which mean noon; without `begins` it is the latest
     night, without `ends` it goes on to the journal's end.
     """
-    with closing(Past(path)) as past:
+    with closing(JournalReader(path)) as past:
         room_name = _room_of(past, name)
         nights = past.nights(room_name)
         room = load(nights[-1].chapter.file, f"{room_name} (in the journal)")
@@ -86,18 +87,18 @@ def exported(
     return Exported((head, *_written(begun, kept)), tuple(words))
 
 
-def _said(nights: list[Night]) -> str:
+def _said(nights: list[NightStart]) -> str:
     """Name the latest of some nights, for --from."""
     shown = [stamp(one.begins) for one in nights[-NAMED:]]
     more = f" ({len(nights) - NAMED} older ones)" if len(nights) > NAMED else ""
     return f"nights begin at {', '.join(shown)}{more}"
 
 
-def _when(line: Line) -> int:
+def _when(line: JournalLine) -> int:
     return line.now
 
 
-def _room_of(past: Past, name: str | None) -> str:
+def _room_of(past: JournalReader, name: str | None) -> str:
     rooms = past.rooms()
     if name is None and len(rooms) == 1:
         return rooms[0]
@@ -117,7 +118,7 @@ def _moment(text: str | None, zone: str) -> int | None:
     return found
 
 
-def _span(nights: list[Night], first: int | None) -> tuple[Night, int | None]:
+def _span(nights: list[NightStart], first: int | None) -> tuple[NightStart, int | None]:
     """Say where to begin, and the serial after which another chapter goes on (None: none does)."""
     at = len(nights) - 1
     if first is not None:
@@ -127,14 +128,14 @@ def _span(nights: list[Night], first: int | None) -> tuple[Night, int | None]:
     return night, (others[0] if others else None)
 
 
-def entries_of(lines: Iterable[Line]) -> Iterator[NightEntry]:
+def entries_of(lines: Iterable[JournalLine]) -> Iterator[NightEntry]:
     """Give a journal's lines as those of a night; decisions only let time pass."""
     for number, line in enumerate(lines, 1):
         event = None if line.event is None else EVENTS.validate_json(line.event)
         yield NightEntry(number, line.now, event, None)
 
 
-def _state_after(night: Night, lines: Iterable[Line]) -> State:
+def _state_after(night: NightStart, lines: Iterable[JournalLine]) -> State:
     """Live through lines from the beginning of their night."""
     engine = RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
     for _ in replay(engine, entries_of(lines)):
@@ -142,7 +143,7 @@ def _state_after(night: Night, lines: Iterable[Line]) -> State:
     return engine.state
 
 
-def _head(night: Night, name: str, begins: int, state: State) -> NightHead:
+def _head(night: NightStart, name: str, begins: int, state: State) -> NightHead:
     chapter = night.chapter
     return NightHead(
         night=1,
@@ -156,13 +157,13 @@ def _head(night: Night, name: str, begins: int, state: State) -> NightHead:
     )
 
 
-def _written(begins: int, lines: Iterable[Line]) -> Iterator[bytes]:
+def _written(begins: int, lines: Iterable[JournalLine]) -> Iterator[bytes]:
     for line in lines:
         what, body = (b"event", line.event) if line.event else (b"decision", line.decision)
         yield b'{"t":%s,"%s":%s}' % (seconds(line.now - begins), what, body)
 
 
-def _unnamed(state: State, lines: Iterable[Line]) -> tuple[State, list[Line]]:
+def _unnamed(state: State, lines: Iterable[JournalLine]) -> tuple[State, list[JournalLine]]:
     """Number the titles: one that comes again keeps its number, so the rules see no difference."""
     numbers: dict[str, str] = {}
 

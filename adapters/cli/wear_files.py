@@ -12,7 +12,8 @@ from pathlib import Path
 
 from adapters.cli.files import lines_of, opened
 from adapters.cli.night_export import entries_of
-from adapters.live.journal import Night, Past
+from adapters.live.journal_reader import JournalReader
+from adapters.live.journal_rows import NightStart
 from engine.errors import UnusableError
 from engine.events import moment_of
 from engine.room import Room
@@ -30,7 +31,7 @@ from simulator.wear.measurements import line_of, objections, read_book
 def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
     """Write the ledger of a room out of a journal; gives what could not be read as well."""
     keeper, said = LedgerWriter(), list[str]()
-    with closing(Past(path)) as past:
+    with closing(JournalReader(path)) as past:
         if name not in past.rooms():
             there = ", ".join(past.rooms()) or "none"
             raise UnusableError(f"{path}: there is no room '{name}' in it, but {there}")
@@ -48,7 +49,7 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
     return keeper.ledger(), tuple(said)
 
 
-def _engine_of(night: Night) -> RoomEngine:
+def _engine_of(night: NightStart) -> RoomEngine:
     """Make the engine that a night in the journal begins with; raises BadRoom, SnapshotError."""
     room, state = load(night.chapter.file, "the journal's room file"), decode(night.state)
     stranger = first_foreign_name(room, state)

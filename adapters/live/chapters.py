@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from adapters.live.journal import Chapter
+from adapters.live.journal_rows import Chapter
 from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipts
 from engine.room import Room

@@ -23,7 +23,7 @@ from structlog.typing import FilteringBoundLogger
 
 from adapters.live.broker import Broker
 from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
-from adapters.live.journal import JournalError
+from adapters.live.journal_file import JournalError
 from adapters.live.messages import GONE, LONGEST_ROOM, ROOT, Inbound, Said, Word
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.receipts import WINDOW, receipt_of

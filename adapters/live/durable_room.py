@@ -18,7 +18,8 @@ from zoneinfo import ZoneInfo
 from adapters.live.chapters import TakenUp, chapter_of, fitted
 from adapters.live.clock import Clock
 from adapters.live.counts import Counts
-from adapters.live.journal import Journal, Line, Opening, Page
+from adapters.live.journal import Journal
+from adapters.live.journal_rows import JournalLine, Opening, Page
 from adapters.live.messages import (
     Inbound,
     NewRoom,
@@ -81,7 +82,7 @@ class _Draft:
     """A page that is being written."""
 
     now: int
-    lines: list[Line] = field(default_factory=list)
+    lines: list[JournalLine] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
     words: list[Word] = field(default_factory=list)
     asked: list[Said] = field(default_factory=list)
@@ -245,7 +246,7 @@ class DurableRoom:
         except Refused as refused:
             decisions = ()
             draft.refusals.append((refused, leaf or event.kind))
-        draft.lines.append(Line(now, event_json(event), None))
+        draft.lines.append(JournalLine(now, event_json(event), None))
         self._decide(decisions, draft)
 
     def _wake(self, draft: _Draft) -> None:
@@ -270,7 +271,7 @@ class DurableRoom:
     @staticmethod
     def _decide(decisions: Iterable[Decision], draft: _Draft) -> None:
         for decision in decisions:
-            draft.lines.append(Line(draft.now, None, decision_json(decision)))
+            draft.lines.append(JournalLine(draft.now, None, decision_json(decision)))
             draft.decisions.append(decision)
 
     # ---------------------------------------------------------------------- what is kept, said

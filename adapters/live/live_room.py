@@ -12,7 +12,7 @@ from typing import Final, Protocol
 from structlog.typing import FilteringBoundLogger
 
 from adapters.live.durable_room import Committed, DurableRoom
-from adapters.live.journal import JournalError
+from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
 from adapters.live.messages import Said, alive, decision_data, reason_of, refusal
 from adapters.live.metrics import text_of_one

@@ -16,7 +16,8 @@ from typing import NamedTuple
 
 from adapters.live.connection import Batch, Connection
 from adapters.live.durable_room import Committed
-from adapters.live.journal import Journal, JournalError
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.session import Session
 

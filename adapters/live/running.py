@@ -21,7 +21,8 @@ from adapters.live.child_commands import UndueError, due_lens, faults_of
 from adapters.live.clock import WallClock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import embedded
-from adapters.live.journal import Journal, JournalError
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY, LiveRoom
 from adapters.live.log import Steady, decision_log
 from adapters.live.messages import BOOK, lens_due, refusal, taken

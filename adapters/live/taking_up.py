@@ -5,7 +5,8 @@ from __future__ import annotations
 from adapters.live.chapters import TakenUp, chapter_of, fitted
 from adapters.live.clock import Clock
 from adapters.live.durable_room import DurableRoom
-from adapters.live.journal import Journal, Kept, Opening
+from adapters.live.journal import Journal
+from adapters.live.journal_rows import KeptRoom, Opening
 from adapters.live.messages import Word, question
 from adapters.live.outbox import Waiting, next_serial, outbox_json, outbox_read, put
 from adapters.live.receipts import receipts_read
@@ -62,7 +63,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
     return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
 
 
-def _as_kept(kept: Kept, room: Room, state: State) -> TakenUp:
+def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:
     waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
     night, given = kept.night, kept.given
     return TakenUp(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
@@ -78,7 +79,7 @@ def _first(journal: Journal, room: Room, now: int, version: str) -> TakenUp:
 
 
 def _left(
-    journal: Journal, kept: Kept, state: State, clock: Clock, version: str
+    journal: Journal, kept: KeptRoom, state: State, clock: Clock, version: str
 ) -> tuple[State, Waiting]:
     """Withdraw under the old room file what the new one does not know of, if it still loads."""
     try:

@@ -17,7 +17,8 @@ from adapters.live import live_room
 from adapters.live.broker import Broker
 from adapters.live.connection import Timing
 from adapters.live.durable_room import Committed
-from adapters.live.journal import Journal, JournalError
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.pipeline import Pipeline

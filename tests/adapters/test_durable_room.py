@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from adapters.live.journal import Journal, JournalError, Page
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
+from adapters.live.journal_rows import Page
 from adapters.live.messages import LONGEST, NEW_ROOM, Inbound, refusal
 from adapters.live.receipts import receipt_of
 from engine.events import (

@@ -10,7 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from adapters.live.journal import MIGRATIONS, VERSION, Journal, JournalError, Line, Past
+from adapters.live.journal import Journal
+from adapters.live.journal_file import MIGRATIONS, VERSION, JournalError
+from adapters.live.journal_reader import JournalReader
+from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import Said
 from adapters.live.outbox import outbox_json, outbox_read
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
@@ -93,7 +96,7 @@ def test_damage_met_while_reading_is_said(tmp_path: Path) -> None:
     data = bytearray(path.read_bytes())
     data[4_096 * 12 :] = b"\xaa" * (len(data) - 4_096 * 12)
     path.write_bytes(data)
-    past = Past(path)
+    past = JournalReader(path)
     try:
         with pytest.raises(JournalError, match="cannot be used"):
             past.lines("hayloft", 0, None)
@@ -107,9 +110,9 @@ def test_what_is_no_journal_is_said(tmp_path: Path) -> None:
     with pytest.raises(JournalError, match="cannot be used"):
         Journal(path)
     with pytest.raises(JournalError, match="cannot be used"):
-        Past(path)
+        JournalReader(path)
     with pytest.raises(JournalError, match="there is no such journal"):
-        Past(tmp_path / "nonesuch")
+        JournalReader(tmp_path / "nonesuch")
 
 
 def test_the_journal_of_a_later_roomcue_is_left_alone(tmp_path: Path) -> None:
@@ -118,7 +121,7 @@ def test_the_journal_of_a_later_roomcue_is_left_alone(tmp_path: Path) -> None:
     base = sqlite3.connect(path)
     base.execute(f"PRAGMA user_version = {VERSION + 1}")
     base.close()
-    for opened in (Journal, Past):
+    for opened in (Journal, JournalReader):
         with pytest.raises(JournalError, match=f"a journal of version {VERSION + 1}"):
             opened(path)
 
@@ -163,7 +166,7 @@ def test_a_journal_of_the_third_version_keeps_every_room_s_lines(tmp_path: Path)
         base.execute(statement)
     base.execute("PRAGMA user_version = 3")
     lines = {
-        (room, serial): Line(BEGINS + serial, b"%d" % room, None if serial % 2 else b"{}")
+        (room, serial): JournalLine(BEGINS + serial, b"%d" % room, None if serial % 2 else b"{}")
         for serial in range(1, 90)
         for room in (1, 2)
     }
@@ -177,7 +180,7 @@ def test_a_journal_of_the_third_version_keeps_every_room_s_lines(tmp_path: Path)
     for opened_first in (False, True):  # an older journal is read as it is, and once it is led here
         if opened_first:
             Journal(path).close()
-        past = Past(path)
+        past = JournalReader(path)
         for room, name in enumerate(("barn", "hayloft"), 1):
             assert past.lines(name, 0, None) == [lines[room, serial] for serial in range(1, 90)]
             assert past.lines(name, 3, 5) == [lines[room, 4], lines[room, 5]]

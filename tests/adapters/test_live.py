@@ -14,7 +14,8 @@ import pytest
 
 from adapters.live import live_room as live
 from adapters.live.clock import WallClock
-from adapters.live.journal import Journal, JournalError
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import Steady, decision_log
 from adapters.live.messages import Said

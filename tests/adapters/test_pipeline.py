@@ -12,7 +12,8 @@ import pytest
 
 from adapters.live.connection import Batch
 from adapters.live.durable_room import Committed, DurableRoom
-from adapters.live.journal import Journal, JournalError
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.pipeline import Pipeline

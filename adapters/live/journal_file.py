@@ -1,0 +1,206 @@
+"""The journal's file: its tables and their versions, its lock, and what can be wrong with it.
+
+chapters   a stretch of a room's life under one room file
+nights     the State at the first line after each local noon, and where a chapter begins;
+           nights are kept or dropped whole
+lines      events and decisions in their order
+rooms      names, and the room file that each was started with
+latest     each room's State, what the broker has not taken yet, and which messages came last:
+           in one row, for each table that a commit touches costs it a page
+proposals  room files that came as a message and are being checked
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import sqlite3
+from pathlib import Path
+from typing import Any, Final
+
+from engine.errors import UnusableError
+
+VERSION: Final = 4
+"""Of the tables; `MIGRATIONS` leads older files here."""
+PAGE: Final = 1_024
+"""Bytes in a page of a new journal: a commit writes every page that it has touched whole."""
+MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
+    (
+        """CREATE TABLE rooms (
+            id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, chapter INTEGER, given TEXT,
+            now INTEGER NOT NULL, serial INTEGER NOT NULL, night INTEGER, state BLOB NOT NULL,
+            link INTEGER NOT NULL DEFAULT 0)""",
+        """CREATE TABLE chapters (
+            id INTEGER PRIMARY KEY, room INTEGER NOT NULL, begins INTEGER NOT NULL,
+            serial INTEGER NOT NULL, file TEXT NOT NULL, roomcue TEXT NOT NULL,
+            state_version INTEGER NOT NULL, file_version INTEGER NOT NULL)""",
+        """CREATE TABLE nights (
+            room INTEGER NOT NULL, serial INTEGER NOT NULL, begins INTEGER NOT NULL,
+            night INTEGER NOT NULL, chapter INTEGER NOT NULL, state BLOB NOT NULL,
+            PRIMARY KEY (room, serial)) WITHOUT ROWID""",
+        """CREATE TABLE lines (
+            room INTEGER NOT NULL, serial INTEGER NOT NULL, now INTEGER NOT NULL,
+            event BLOB, decision BLOB, PRIMARY KEY (room, serial)) WITHOUT ROWID""",
+        """CREATE TABLE outbox (
+            serial INTEGER PRIMARY KEY AUTOINCREMENT, room INTEGER NOT NULL,
+            leaf TEXT NOT NULL, body BLOB NOT NULL, ends INTEGER, number INTEGER, slot TEXT,
+            UNIQUE (room, number), UNIQUE (room, slot))""",
+        """CREATE TABLE receipts (
+            room INTEGER NOT NULL, mid INTEGER NOT NULL, link INTEGER NOT NULL,
+            digest BLOB NOT NULL, PRIMARY KEY (room, mid)) WITHOUT ROWID""",
+        """CREATE TABLE proposals (
+            room INTEGER PRIMARY KEY, file TEXT NOT NULL)""",
+    ),
+    (  # Indexes on a handful of rows cost a page each in every commit.
+        """CREATE TABLE waiting (
+            room INTEGER NOT NULL, serial INTEGER NOT NULL, leaf TEXT NOT NULL,
+            body BLOB NOT NULL, ends INTEGER, number INTEGER, slot TEXT,
+            PRIMARY KEY (room, serial)) WITHOUT ROWID""",
+        """INSERT INTO waiting SELECT room, serial, leaf, body, ends, number, slot FROM outbox""",
+        "DROP TABLE outbox",
+        "ALTER TABLE waiting RENAME TO outbox",
+    ),
+    (
+        """CREATE TABLE latest (
+            room INTEGER PRIMARY KEY, now INTEGER NOT NULL, serial INTEGER NOT NULL,
+            night INTEGER NOT NULL, state BLOB NOT NULL,
+            waiting BLOB NOT NULL, receipts BLOB NOT NULL DEFAULT x'')""",
+        """INSERT INTO latest (room, now, serial, night, state, waiting)
+            SELECT id, now, serial, night, state, CAST((
+                SELECT json_group_array(json_array(
+                    serial, leaf, CAST(body AS TEXT), ends, number, slot))
+                FROM (SELECT * FROM outbox o WHERE o.room = r.id ORDER BY o.serial)) AS BLOB)
+            FROM rooms r""",
+        """CREATE TABLE named (
+            id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, chapter INTEGER, given TEXT)""",
+        "INSERT INTO named SELECT id, name, chapter, given FROM rooms",
+        "DROP TABLE rooms",
+        "ALTER TABLE named RENAME TO rooms",
+        "DROP TABLE outbox",
+        "DROP TABLE receipts",
+    ),
+    (  # A table by one number fills its pages; by two it splits one every few commits.
+        """CREATE TABLE numbered (
+            id INTEGER PRIMARY KEY, now INTEGER NOT NULL, event BLOB, decision BLOB)""",
+        """INSERT INTO numbered SELECT (room << 40) + serial, now, event, decision
+            FROM lines ORDER BY room, serial""",
+        "DROP TABLE lines",
+        "ALTER TABLE numbered RENAME TO lines",
+    ),
+)
+
+
+class JournalError(UnusableError):
+    """The journal cannot be opened, read or written; what was not committed did not happen."""
+
+
+class FullError(JournalError):
+    """The disk takes nothing now; that may pass."""
+
+
+def line_number(room: int, serial: int) -> int:
+    """Give the number that a room's line has among the lines of all rooms."""
+    return (room << 40) + serial
+
+
+def rows_of(
+    base: sqlite3.Connection, path: Path, question: str, *about: object
+) -> list[tuple[Any, ...]]:
+    """Read rows; raises `JournalError`."""
+    try:
+        return base.execute(question, about).fetchall()
+    except sqlite3.Error as error:
+        raise JournalError(unusable(path, error)) from error
+
+
+def locked(path: Path) -> int:
+    """Take the lock beside the journal; the system lets go of it when the process ends."""
+    lock = path.with_name(path.name + ".lock")
+    try:
+        handle = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    except OSError as error:
+        raise JournalError(f"{lock}: cannot be made: {error.strerror}") from error
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        os.close(handle)
+        raise JournalError(
+            f"{path}: another roomcue is writing this journal; stop it, or name another file"
+        ) from error
+    return handle
+
+
+def opened(path: Path) -> sqlite3.Connection:
+    """Open a journal for writing, made or led to this version; raises `JournalError`."""
+    base = connected(str(path))
+    try:
+        base.execute(f"PRAGMA page_size = {PAGE}")  # no more than a wish if there are pages
+        base.execute("PRAGMA journal_mode = WAL")
+        base.execute("PRAGMA synchronous = FULL")
+        found = base.execute("PRAGMA user_version").fetchone()[0]
+        if found > VERSION:
+            version_of(base, path)
+        for number in range(found, VERSION):
+            base.execute("BEGIN IMMEDIATE")
+            for statement in MIGRATIONS[number]:
+                base.execute(statement)
+            base.execute(f"PRAGMA user_version = {number + 1}")
+            base.execute("COMMIT")
+        damage = _damage(base) if path.stat().st_size <= QUICKLY_READ else None
+    except sqlite3.DatabaseError as error:
+        base.close()
+        if is_full(error):
+            raise FullError(f"{path}: cannot be written: {error}") from error
+        raise JournalError(unusable(path, error)) from error
+    except JournalError:
+        base.close()
+        raise
+    if damage is not None:
+        base.close()
+        raise JournalError(unusable(path, damage))
+    return base
+
+
+def is_full(error: sqlite3.Error) -> bool:
+    """Tell whether the disk takes nothing now."""
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest of it says more closely why
+    return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
+
+
+QUICKLY_READ: Final = 1 << 26
+"""A journal up to this size (bytes) is read through at the start, to find damage before use."""
+
+
+def _damage(base: sqlite3.Connection) -> str | None:
+    """Say what is wrong with the file; None: nothing."""
+    found = str(base.execute("PRAGMA quick_check(1)").fetchone()[0])
+    return None if found == "ok" else found
+
+
+def unusable(path: Path, error: object) -> str:
+    """Say that a journal cannot be used, and what to do."""
+    return (
+        f"{path}: this journal cannot be used: {error}. If it is damaged, move it away and start "
+        "with a new one; what it held can often be read with SQLite's own .recover"
+    )
+
+
+def connected(name: str) -> sqlite3.Connection:
+    """Connect to a file, or a `file:` address; raises `JournalError`."""
+    try:
+        return sqlite3.connect(name, isolation_level=None, uri=name.startswith("file:"), timeout=0)
+    except sqlite3.Error as error:
+        raise JournalError(f"{name}: cannot be opened: {error}") from error
+
+
+def version_of(base: sqlite3.Connection, path: Path) -> int:
+    """Say the version of a journal, or refuse one that this roomcue cannot read."""
+    try:
+        found = int(base.execute("PRAGMA user_version").fetchone()[0])
+    except sqlite3.Error as error:
+        raise JournalError(unusable(path, error)) from error
+    if not 1 <= found <= VERSION:
+        raise JournalError(
+            f"{path}: a journal of version {found}; this roomcue reads up to {VERSION}"
+        )
+    return found

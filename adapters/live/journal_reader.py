@@ -1,0 +1,64 @@
+"""A journal opened for reading alone, while roomcue runs or not; older ones as they are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from adapters.live.journal_file import (
+    JournalError,
+    connected,
+    line_number,
+    rows_of,
+    version_of,
+)
+from adapters.live.journal_rows import Chapter, JournalLine, NightStart
+
+_ONE_NUMBER_SINCE: Final = 4
+"""Since this version of the tables a line has one number."""
+_LINES: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+_LINES_BY_TWO_NUMBERS: Final = (
+    "SELECT now, event, decision FROM lines"
+    " WHERE (room << 40) + serial > ? AND (room << 40) + serial <= ? ORDER BY room, serial"
+)
+
+
+class JournalReader:
+    """A journal opened for reading alone, while roomcue runs or not; older ones as they are."""
+
+    def __init__(self, path: Path) -> None:
+        if not path.is_file():
+            raise JournalError(f"{path}: there is no such journal")
+        self.path = path
+        self._base = connected(f"{path.absolute().as_uri()}?mode=ro")
+        self._version = version_of(self._base, path)
+
+    def rooms(self) -> list[str]:
+        """Name the rooms in it."""
+        rows = rows_of(self._base, self.path, "SELECT name FROM rooms ORDER BY name")
+        return [str(row[0]) for row in rows]
+
+    def nights(self, name: str) -> list[NightStart]:
+        """Give a room's nights, oldest first."""
+        rows = rows_of(
+            self._base,
+            self.path,
+            "SELECT n.serial, n.begins, c.file, c.roomcue, c.state_version, c.file_version, n.state"
+            " FROM nights n JOIN chapters c ON c.id = n.chapter JOIN rooms r ON r.id = n.room"
+            " WHERE r.name = ? ORDER BY n.serial",
+            name,
+        )
+        return [NightStart(row[0], row[1], Chapter(*row[2:6]), row[6]) for row in rows]
+
+    def lines(self, name: str, first: int, last: int | None) -> list[JournalLine]:
+        """Give a room's lines after serial `first` up to and including `last` (None: all)."""
+        question = _LINES if self._version >= _ONE_NUMBER_SINCE else _LINES_BY_TWO_NUMBERS
+        rows = []
+        for (room,) in rows_of(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):
+            end = line_number(room + 1, 0) if last is None else line_number(room, last)
+            rows = rows_of(self._base, self.path, question, line_number(room, first), end)
+        return [JournalLine(*row) for row in rows]
+
+    def close(self) -> None:
+        """Close it."""
+        self._base.close()
