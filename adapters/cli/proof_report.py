@@ -22,8 +22,8 @@ from rules.text.findings import Finding, Severity
 from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
 from simulator.proof.counterexample import Counterexample
+from simulator.proof.half_steps import Cause
 from simulator.proof.proof import NOT_PROVEN, Fault, Proof, prove
-from simulator.proof.successors import Cause
 from simulator.proof.worker_pool import processors
 
 CODES: Final = {

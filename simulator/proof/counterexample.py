@@ -44,8 +44,8 @@ from simulator.nights.invention import BEGINS, bars_seen
 from simulator.nights.stand_in_hub import TimedEvent
 from simulator.proof.alphabet import FRESH, OVER, possible_events
 from simulator.proof.environments import Environment
+from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
-from simulator.proof.successors import Violation
 
 SECOND: Final = 1_000
 BUDGET: Final = 60_000

@@ -25,9 +25,9 @@ from simulator.nights.replay import broken_promises
 from simulator.proof.convergence import Convergence, Cycle, check_convergence
 from simulator.proof.counterexample import Counterexample, Judge, find_counterexample
 from simulator.proof.equivalence import MOST_ENVIRONMENTS
+from simulator.proof.half_steps import Cause, Violation
 from simulator.proof.invariants import picture_on_panels
 from simulator.proof.reachability import LIMIT, Exploration, Explorer
-from simulator.proof.successors import Cause, Violation
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",

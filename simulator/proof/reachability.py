@@ -16,8 +16,10 @@ from engine.facts import HANDS_OF
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
 from simulator.proof.environments import Environment
+from simulator.proof.equipment import StateKey
 from simulator.proof.equivalence import Situation
-from simulator.proof.successors import Cause, Expansion, StateKey, Successor, Successors, Violation
+from simulator.proof.half_steps import Cause, Expansion, Successor, Violation
+from simulator.proof.successors import Successors
 from simulator.proof.worker_pool import AnswerTask, WorkerPool, worker_pool
 
 LIMIT: Final = 200_000
@@ -158,7 +160,7 @@ class Explorer:
         }
         standing = [
             (index, name)
-            for index, cells in enumerate(self.successors.standing)
+            for index, cells in enumerate(self.successors.judgement.standing)
             for name, cell in cells
             if not any(cell.accepts(value) for value in met[name])  # type: ignore[arg-type]
         ]

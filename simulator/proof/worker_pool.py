@@ -18,7 +18,8 @@ from typing import Final, Protocol
 
 from engine.events import Event
 from engine.state import Core
-from simulator.proof.successors import Expansion, Successors
+from simulator.proof.half_steps import Expansion
+from simulator.proof.successors import Successors
 
 AT_ONCE: Final = 4
 """So many states go to a process together."""

@@ -44,8 +44,8 @@ from simulator.nights.invention import BEGINS, NightPlan, invent_events
 from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.proof.alphabet import ALPHABET
 from simulator.proof.environments import Environment
+from simulator.proof.equipment import StateKey
 from simulator.proof.reachability import Explorer, explore
-from simulator.proof.successors import StateKey
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_step import steps
