@@ -7,6 +7,7 @@ from engine.room import Room
 from engine.snapshot import decode, encode
 from engine.state import Core, State
 from simulator.proof.answer_steps import AnswerSteps
+from simulator.proof.effects import RelevantClasses
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical, state_key
 from simulator.proof.equivalence import EquivalenceClasses
@@ -21,6 +22,7 @@ class Successors:
     def __init__(self, room: Room) -> None:
         self.room = room
         self.classes = EquivalenceClasses(room)
+        self._relevant = RelevantClasses(room, self.classes)
         self._half_steps = HalfSteps(room)
         self._events = EventSteps(room, self._half_steps)
         self._answers = AnswerSteps(room, self.classes, self._half_steps)
@@ -48,7 +50,7 @@ class Successors:
     def after_answers(self, at: int, event: Event | str | None, core: Core) -> Expansion:
         """Take every second half step from a core: one in each class of environments."""
         found: dict[StateKey, Successor] = {}
-        for group in self.classes.relevant_to(core):
+        for group in self._relevant.of(core):
             cause = Cause(at, event, group.environment)
             for before, tx in self._answers.from_core(at, core, group):
                 self.judgement.judge(before, group, tx, cause)
