@@ -1,9 +1,9 @@
-"""Every world that the hub may speak of: the facts that rules, promises and physics tell apart.
+"""Every environment that a hub may report: the facts that rules, promises and physics tell apart.
 
-A hub may miss events, tell them late or come back to a room in which all is different. So a world
-is not reached event by event here: every combination of facts that can be is one. Of the values
-of a fact that neither a rule nor a promise nor the picture's place tells apart one stands for
-all; a fact that nobody looks at has one value.
+A hub may miss events, send them late, or come back to a room in which everything is different. So
+environments are not reached event by event: every possible combination of facts is one. Values of
+a fact that no rule, no promise and no picture's place tells apart are represented by one of
+them; a fact that nothing looks at has one value.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import pairwise, product
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from engine import settle
 from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
@@ -26,13 +26,13 @@ from engine.value_set import Value
 from rules.table.domains import RATIO_STEP, domain_of
 
 LATER: Final = 10**15
-"""When a timer runs out that runs at all: which one is next is chosen, not computed."""
+"""When running timers end (ms UTC): an exploration chooses which one fires next."""
 FRAMES: Final = (WIDE_FRAME, 13_333)
-"""Coded frames that nearly all sources send."""
+"""Ratios of the coded frames that nearly all sources send, in 1/10,000."""
 
 
 class Environment(NamedTuple):
-    """What is so outside: all that the equipment's own state leaves open."""
+    """All facts that do not belong to the equipment's own state."""
 
     projector: str = "lit"
     service: bool = False
@@ -42,7 +42,7 @@ class Environment(NamedTuple):
     title: bool = False
     opening: bool = False
     aspect: int | None = None
-    """What the readings have settled on."""
+    """The ratio that the readings have settled on, in 1/10,000."""
     frame: int = WIDE_FRAME
     declared: int | None = None
     tallest: int | None = None
@@ -54,62 +54,58 @@ class Environment(NamedTuple):
     told: tuple[tuple[str, str | bool | int], ...] = ()
     hand: str = "rules"
     wish: Show | None = None
-    """What a person wants who has the room."""
+    """What the person who has taken over wants."""
 
     @property
     def settling(self) -> Settling:
-        """What the filter of the readings remembers."""
+        """What the filter of readings remembers in this environment."""
         return settled_on(self.aspect, self.subtitles)
 
 
 @lru_cache(4_096)
 def settled_on(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
-    """Give the filter's memory of a ratio that nothing contradicts."""
+    """Return the filter's memory of a ratio that no reading contradicts."""
     return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles)
 
 
 def entered(core: Core, environment: Environment) -> Core:
-    """Give a copy of a core, in this world."""
+    """Return a copy of a core, put into this environment."""
     new = core.copy()
     enter(new, environment)
     return new
 
 
-def enter(new: Core, environment: Environment) -> None:
-    """Put a core into this world."""
-    (
-        new.projector,
-        new.service,
-        new.source,
-        new.playback,
-        new.pause_over,
-        new.title,
-        opening,
-        _,
-        new.frame,
-        new.declared,
-        new.tallest,
-        new.varies,
-        new.subtitles,
-        new.minute,
-        new.range,
-        new.stereo,
-        new.told,
-        new.hand,
-        new.hand_look,
-    ) = environment
+def enter(core: Core, environment: Environment) -> None:
+    """Put a core into this environment, in place."""
+    core.projector = environment.projector
+    core.service = environment.service
+    core.source = environment.source
+    core.playback = environment.playback
+    core.pause_over = environment.pause_over
+    core.title = environment.title
+    core.frame = environment.frame
+    core.declared = environment.declared
+    core.tallest = environment.tallest
+    core.varies = environment.varies
+    core.subtitles = environment.subtitles
+    core.minute = environment.minute
+    core.range = environment.range
+    core.stereo = environment.stereo
+    core.told = environment.told
+    core.hand = environment.hand
+    core.hand_look = environment.wish
     idle = environment.playback in {"stopped", "unknown"} or environment.pause_over
-    new.timers = _running(
-        new.timers,
-        LATER if pausing(new) else None,
-        LATER if opening else None,
+    core.timers = _running(
+        core.timers,
+        LATER if pausing(core) else None,
+        LATER if environment.opening else None,
         LATER if idle else None,
     )
 
 
 @lru_cache(4_096)
 def _running(timers: Timers, pause: int | None, opening: int | None, session: int | None) -> Timers:
-    """Let the world's timers run beside the equipment's: there are few combinations of them."""
+    """Return the equipment's timers with the environment's; cached, as there are few of them."""
     return timers._replace(pause=pause, opening=opening, session=session)
 
 
@@ -117,7 +113,10 @@ def _running(timers: Timers, pause: int | None, opening: int | None, session: in
 
 
 def lookups_by_fact(room: Room) -> dict[str, list[Lookup]]:
-    """Collect for every fact how rules and promises look at it; what none looks at is left out."""
+    """Return for each fact the lookups of rules and promises that test it.
+
+    Facts that none of them tests are left out.
+    """
     tables: list[RuleTable[object]] = [room.rules.table]  # type: ignore[list-item]
     tables += [promise.never for promise in room.promises]  # type: ignore[misc]
     found: dict[str, list[Lookup]] = {}
@@ -130,9 +129,9 @@ def lookups_by_fact(room: Room) -> dict[str, list[Lookup]]:
 
 
 def representatives(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, ...]:
-    """Pick one value out of each class that these lookups tell apart, null first where it may be.
+    """Pick one value out of each set that these lookups tell apart; null first if it is one.
 
-    Numbers are picked from the middle of their class, on the steps that facts come in.
+    A number is picked from the middle of its range, on the steps that facts come in.
     """
     domain = domain_of(column)
     found: list[Value] = [None] if domain.region.null else []
@@ -145,18 +144,19 @@ def representatives(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, .
     edges = {least, most + step}
     for lookup in lookups:
         for cut in lookup.cuts:
-            first = -(-int(cut.value) // step) * step
+            first = -(-int(cut.value) // step) * step  # rounded up to a step
             if cut.after and first == cut.value:
                 first += step
-            edges |= {first} if least < first <= most else set()
-    found += [
-        one + (other - step - one) // step // 2 * step for one, other in pairwise(sorted(edges))
-    ]
+            if least < first <= most:
+                edges.add(first)
+    for one, other in pairwise(sorted(edges)):
+        last = other - step
+        found.append(one + (last - one) // step // 2 * step)
     return tuple(found)
 
 
 def representative_aspects(room: Room) -> tuple[int, ...]:
-    """Pick one ratio out of each class that rules, promises or the picture's place tell apart."""
+    """Pick one ratio out of each set that rules, promises or pictures' places tell apart."""
     looks = lookups_by_fact(room)
     cuts = [lookup for name in ("aspect", "tallest") for lookup in looks.get(name, ())]
     classes: dict[object, list[int]] = {}
@@ -168,7 +168,7 @@ def representative_aspects(room: Room) -> tuple[int, ...]:
 
 
 FILMS: Final = (17_778, 18_500, 23_900, 13_333, 20_000, 22_000, 16_600, 27_600)
-"""Shapes that real titles have, the commonest first: they tell a better story than others."""
+"""Shapes of real titles in 1/10,000, the commonest first: they make a counterexample plausible."""
 
 
 def _best(ratios: list[int]) -> int:
@@ -176,7 +176,7 @@ def _best(ratios: list[int]) -> int:
 
 
 def representative_frames(room: Room, ratios: tuple[int, ...]) -> tuple[int, ...]:
-    """Pick one coded frame out of each class that its place tells apart, the usual ones first."""
+    """Pick one coded frame out of each set that its place tells apart, the usual ones first."""
     classes: dict[object, int] = {}
     for frame in (*FRAMES, *ratios):
         place = [
@@ -189,7 +189,7 @@ def representative_frames(room: Room, ratios: tuple[int, ...]) -> tuple[int, ...
 
 
 def placement_key(room: Room, ratio: int) -> tuple[object, ...]:
-    """Say all that matters of where pictures of a ratio stand: what can be shown, and is safe."""
+    """Return what can be shown of a ratio, and where it is safe, for all pictures and places."""
     return tuple(
         (can_show(room, name, ratio, preset, panels), _kind_at(room, name, ratio, preset, panels))
         for name in (PLAIN, *room.pictures)
@@ -207,13 +207,13 @@ def _kind_at(
 
 
 PictureKind = tuple[str, tuple[bool, ...], tuple[bool, ...]]
-"""What matters of a picture: whether it is dark, even or which named one, where it is safe, and
-which promises see it."""
+"""What matters of a picture: its name (plain for whole), where it is safe, and which promises'
+tests of a picture it passes."""
 
 
 @lru_cache(65_536)
 def picture_kind(room: Room, shown: OrderedPicture) -> PictureKind:
-    """Say what matters of a picture."""
+    """Return what matters of a picture."""
     name = shown.picture if shown.picture in room.pictures or shown.picture == DARK else PLAIN
     return (
         name,
@@ -224,10 +224,11 @@ def picture_kind(room: Room, shown: OrderedPicture) -> PictureKind:
 
 @lru_cache(4_096)
 def promise_tests_passed(room: Room, picture: str, lift: int) -> tuple[bool, ...]:
-    """Say which promises' tests of a picture pass, of those that may meet one nobody asks for now.
+    """Return which promises' tests of picture and lift pass.
 
-    In a person's hand and in a pause what was asked for before stands on. Otherwise picture and
-    lift are the row's, and need not be remembered for a promise's sake.
+    Only promises that may hold under a person's hand or in a pause are looked at: there an
+    earlier picture may still stand. Elsewhere picture and lift are those of the chosen row and
+    need not be remembered.
     """
     found = []
     for promise in room.promises:
@@ -244,7 +245,7 @@ def promise_tests_passed(room: Room, picture: str, lift: int) -> tuple[bool, ...
 
 @lru_cache(65_536)
 def on_panels_at(room: Room, region: Rect) -> tuple[bool, ...]:
-    """Say for each preset and arrangement, unknown first, whether a region is on panels there."""
+    """Tell for each preset and arrangement, unknown first, whether a region falls on panels."""
     return tuple(
         on_panel(room, region, preset, panels)
         for preset in (None, *room.presets)
@@ -252,36 +253,29 @@ def on_panels_at(room: Room, region: Rect) -> tuple[bool, ...]:
     )
 
 
-# --------------------------------------------------------------------------------------- worlds
+# --------------------------------------------------------------------------------- environments
 
 
 def environments(room: Room) -> Iterator[Environment]:
-    """List every world with light and nobody at work, before any source is known too."""
-    looks, columns = lookups_by_fact(room), {column.name: column for column in room_columns(room)}
-
-    def picked(name: str) -> tuple[Value, ...]:
-        return representatives(columns[name], looks[name]) if name in looks else (None,)
-
+    """List every environment with light and nobody at work, those without a known source too."""
+    facts = _Facts(room)
     ratios = representative_aspects(room)
     usual = representative_frames(room, ratios)
-    told = [
-        [(name, value) for value in representatives(columns[name], looks[name])]
-        for name in room.told
-        if name in looks
-    ]
-    lasting = list(product(picked("time"), picked("range"), picked("stereo"), product(*told)))
+    lasting = list(
+        product(facts.of("time"), facts.of("range"), facts.of("stereo"), product(*facts.told()))
+    )
     for source, (playback, over), (title, opening) in product(
-        (*room.sources, *((None,) if "source" in looks else ())),
+        (*room.sources, *((None,) if facts.tested("source") else ())),
         (*((one, False) for one in PLAYBACKS), ("paused", True)),
         ((False, False), (True, True), (True, False)),
     ):
-        spec = room.sources[source] if source is not None else None
+        spec = None if source is None else room.sources[source]
         fixed = spec is not None and (spec.shape is not None or spec.leave_alone)
-        any_frame = (*usual, *ratios) if spec is not None and spec.leave_alone else usual
-        for aspect, frame, (minute, range_, stereo, facts) in product(
-            (None,) if fixed else (None, *ratios), dict.fromkeys(any_frame), lasting
+        frames = (*usual, *ratios) if spec is not None and spec.leave_alone else usual
+        for aspect, frame, (minute, range_, stereo, told) in product(
+            (None,) if fixed else (None, *ratios), dict.fromkeys(frames), lasting
         ):
-            bare = Environment(
+            environment = Environment(
                 source=source,
                 playback=playback,
                 pause_over=over,
@@ -292,20 +286,48 @@ def environments(room: Room) -> Iterator[Environment]:
                 minute=minute,
                 range=range_,
                 stereo=stereo,
-                told=tuple((n, v) for n, v in facts if v is not None),
+                told=tuple((name, value) for name, value in told if value is not None),
             )
-            if not title:
-                yield bare
-                continue
-            for declared, tallest, varies, subtitles in product(
-                picked("declared") if spec is None or spec.declares else (None,),
-                picked("tallest"),
-                (False, True) if "varies" in looks else (False,),
-                (False, True) if "subtitles" in looks else (False,),
-            ):
-                yield bare._replace(
-                    declared=declared,  # type: ignore[arg-type]
-                    tallest=tallest,  # type: ignore[arg-type]
-                    varies=varies,
-                    subtitles=subtitles,
-                )
+            if title:
+                declares = spec is None or spec.declares
+                yield from facts.in_title(environment, declares=declares)
+            else:
+                yield environment
+
+
+class _Facts:
+    """The representative values of each fact that rules or promises test."""
+
+    def __init__(self, room: Room) -> None:
+        self._room = room
+        self._lookups = lookups_by_fact(room)
+        self._columns = {column.name: column for column in room_columns(room)}
+
+    def tested(self, name: str) -> bool:
+        return name in self._lookups
+
+    def of(self, name: str) -> tuple[Any, ...]:
+        """Return a fact's values; only null where nothing tests it."""
+        if name not in self._lookups:
+            return (None,)
+        return representatives(self._columns[name], self._lookups[name])
+
+    def told(self) -> list[list[tuple[str, Any]]]:
+        """Return the values of each told fact that is tested, with its name."""
+        return [
+            [(name, value) for value in self.of(name)]
+            for name in self._room.told
+            if self.tested(name)
+        ]
+
+    def in_title(self, bare: Environment, *, declares: bool) -> Iterator[Environment]:
+        """Yield an environment in a title, with all that may be known of the title."""
+        for declared, tallest, varies, subtitles in product(
+            self.of("declared") if declares else (None,),
+            self.of("tallest"),
+            (False, True) if self.tested("varies") else (False,),
+            (False, True) if self.tested("subtitles") else (False,),
+        ):
+            yield bare._replace(
+                declared=declared, tallest=tallest, varies=varies, subtitles=subtitles
+            )

@@ -1,10 +1,9 @@
-"""Every state that a room's equipment can get into, under everything that the hub may say.
+"""Every state that a room's equipment can reach, whatever the hub may report.
 
-A step is taken in the engine's own two halves, `apply_event` (or `fire_due`) and
-`choose_and_reconcile`, with the world changed at will between them: whatever the hub says, late,
-twice or never, the equipment then stands in one of the states found here. What is explored is the
-equipment: lens, panels, prompt, picture, hand. Its state holds which timers run, not how long, so
-what is found holds for every duration; of counters only whether one is left.
+A step is taken in the engine's own two halves, and the environment may change at will between
+them. So whatever the hub reports, late, twice or never, the equipment is then in one of the
+states found here. A state holds which timers run, not for how long, so what is found holds for
+every duration; of each counter it holds only whether any is left.
 """
 
 from __future__ import annotations
@@ -27,43 +26,51 @@ MOST_VIOLATIONS: Final = 20
 
 
 class Exploration(NamedTuple):
-    """What came of it."""
+    """What an exploration has found."""
 
     environments: int
-    """How many worlds the hub may speak of."""
+    """The number of environments that the hub may report."""
     classes: int
-    """How many of them rules, promises and physics tell apart."""
+    """The number of their equivalence classes."""
     states: int
-    """How many states the equipment can be in."""
+    """The number of states that the equipment can reach."""
     steps: int
-    """How many halves of steps were taken: something heard, or an answer given."""
+    """The number of half steps taken: an event or timer, or an answer to it."""
     complete: bool
     """Nothing was cut off."""
     violations: tuple[Violation, ...]
     rows: frozenset[int]
-    """The rows that are ever chosen, -1 being the default."""
+    """The rows that are ever chosen; -1 is the default."""
     unmet: tuple[tuple[int, str], ...]
-    """Of each promise, by its index, the tests that nothing ever passes."""
+    """The tests of promises that nothing ever passes: promise's index and fact."""
 
 
 class Explorer:
-    """A search under way."""
+    """A search for all reachable states, under way or done.
+
+    States have numbers, in the order in which they were found.
+    """
 
     def __init__(self, room: Room, limit: int = LIMIT) -> None:
+        """Prepare a search that is cut off at `limit` states."""
         self.room = room
         self.limit = limit
         self.successors = Successors(room)
         self.classes = self.successors.classes
         self.index_of: dict[StateKey, int] = {}
+        """The number of each state."""
         self.cores: list[Core] = []
         self.causes: list[Cause] = []
+        """For each state how it was first reached."""
         self.predecessors: list[set[int]] = []
-        """For each state those from which it was come to."""
+        """For each state those from which it is reached in one step; -1 for the first."""
         self.steps = 0
         self.violations: dict[str, Violation] = {}
+        """The first violation of each promise."""
         self.situations: set[Situation] = set()
-        self._heard: set[StateKey] = set()
+        self._answered: set[StateKey] = set()
         self._fresh: list[int] = []
+        """States whose successors have not been looked for yet."""
 
     def run(
         self,
@@ -72,22 +79,22 @@ class Explorer:
         stop_at_first: bool = False,
         workers: int = 1,
     ) -> Exploration:
-        """Search until nothing new is found, or until the first promise breaks.
+        """Search until nothing new is found, or only until the first promise breaks.
 
-        `tell` hears how many states are done, and known. With more workers the same is found, in
-        so many processes.
+        `progress` is called with the number of states that are done and that are known. With
+        several workers, so many processes find the same in the same order.
         """
         first = self.successors.canonical(first_state(self.room).core)
-        self._keep(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
+        self._add(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
         with worker_pool(self.successors, workers) as pool:
             while self._fresh and len(self.cores) <= self.limit:
                 states, self._fresh = self._fresh, []
-                tasks = self._hear(pool, states)
+                tasks = self._apply_events(pool, states)
                 done = len(self.cores) - len(states)
-                for number, report in enumerate(pool.after_answers(tasks), start=1):
-                    self._take(report)
-                    for come in report.successors:
-                        self._keep(come)
+                for number, expansion in enumerate(pool.after_answers(tasks), start=1):
+                    self._take(expansion)
+                    for successor in expansion.successors:
+                        self._add(successor)
                     if progress is not None:
                         progress(done + len(states) * number // len(tasks), len(self.cores))
                     if (stop_at_first and self.violations) or len(self.cores) > self.limit:
@@ -95,42 +102,44 @@ class Explorer:
         return self._found(complete=not self._fresh)
 
     def path(self, cause: Cause) -> tuple[Cause, ...]:
-        """List what happened, from the first state on, down to a cause."""
+        """List the causes that lead from the first state to this one, which comes last."""
         found = [cause]
         while cause.before >= 0:
             cause = self.causes[cause.before]
             found.append(cause)
-        return tuple(found[-2::-1]) or (found[0],)
+        found.reverse()
+        beyond_first_state = found[1:]
+        return tuple(beyond_first_state or found)
 
-    def _hear(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:
-        """Let everything happen to some states; gives what has not been answered to yet."""
+    def _apply_events(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:
+        """Apply every event to some states; return the cores that have not been answered yet."""
         tasks: list[AnswerTask] = []
-        for report in pool.after_events([(at, self.cores[at]) for at in states]):
-            self._take(report)
-            for key, core, cause in report.successors:
-                if core is not None and key not in self._heard:
-                    self._heard.add(key)
+        for expansion in pool.after_events([(at, self.cores[at]) for at in states]):
+            self._take(expansion)
+            for key, core, cause in expansion.successors:
+                if core is not None and key not in self._answered:
+                    self._answered.add(key)
                     self.situations.add(self.classes.situation(core))
                     tasks.append((cause.before, cause.event, core))
         return tasks
 
-    def _take(self, report: Expansion) -> None:
-        self.steps += report.steps
-        for violations in report.violations:
+    def _take(self, expansion: Expansion) -> None:
+        self.steps += expansion.steps
+        for violation in expansion.violations:
             if len(self.violations) < MOST_VIOLATIONS:
-                self.violations.setdefault(violations.promise, violations)
+                self.violations.setdefault(violation.promise, violation)
 
-    def _keep(self, come: Successor) -> None:
-        """Enter a state that the equipment has got into, and how."""
-        at = self.index_of.get(come.key)
-        if at is None and come.core is not None:
-            at = self.index_of[come.key] = len(self.cores)
+    def _add(self, successor: Successor) -> None:
+        """Add a state, or another predecessor of one that is known."""
+        at = self.index_of.get(successor.key)
+        if at is None and successor.core is not None:
+            at = self.index_of[successor.key] = len(self.cores)
             self._fresh.append(at)
-            self.cores.append(come.core)
-            self.causes.append(come.cause)
+            self.cores.append(successor.core)
+            self.causes.append(successor.cause)
             self.predecessors.append(set())
         if at is not None:
-            self.predecessors[at].add(come.cause.before)
+            self.predecessors[at].add(successor.cause.before)
 
     def _found(self, *, complete: bool) -> Exploration:
         return Exploration(
@@ -145,7 +154,7 @@ class Explorer:
         )
 
     def _unmet(self) -> tuple[tuple[int, str], ...]:
-        """Find the tests of promises that nothing ever passed."""
+        """Return the tests of promises that nothing has ever passed."""
         cores, rules = self.cores, self.room.rules.table.rows
         pictures = {PLAIN, WHOLE, *self.room.pictures, *(row.output.picture for row in rules)}
         dark = any(core.asked is not None and core.asked.at_screen for core in cores)
@@ -165,8 +174,3 @@ class Explorer:
             if not any(cell.accepts(value) for value in met[name])  # type: ignore[arg-type]
         ]
         return (*sorted(self.classes.unmet), *standing)
-
-
-def explore(room: Room, limit: int = LIMIT) -> Exploration:
-    """Explore a room; beyond `limit` states the rest is cut off, and `complete` is False."""
-    return Explorer(room, limit).run()

@@ -1,8 +1,8 @@
-"""Trials side by side: as many processes as there are processors, with the same answer as one.
+"""Workers that look for successors side by side: one process for each processor.
 
-The processes are forked, so that each begins with what is known; only states go to and fro.
-Results come back in the order of what was asked, whoever was quicker. Nothing but pipes lies
-between the processes: no thread and no lock can be left behind when somebody breaks it off.
+Processes are forked, so that each begins with what is known; only states are sent to and fro.
+Results come back in the order of the tasks, so that any number of workers finds the same. Only
+pipes connect the processes: no thread and no lock can be left behind when somebody breaks off.
 """
 
 from __future__ import annotations
@@ -14,120 +14,125 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from typing import Final, Protocol
+from typing import Final, Literal, Protocol
 
 from engine.events import Event
 from engine.state import Core
 from simulator.proof.half_steps import Expansion
 from simulator.proof.successors import Successors
 
-AT_ONCE: Final = 4
-"""So many states go to a process together."""
-AHEAD: Final = 2
-"""So many times: while one lot is under way the next lies ready, and nobody waits for more."""
-MOST: Final = 8
+BATCH: Final = 4
+"""The number of tasks that go to a process together."""
+IN_FLIGHT: Final = 2
+"""The number of batches a process has: while it works on one, the next lies ready."""
+MOST_WORKERS: Final = 8
 
+Method = Literal["after_events", "after_answers"]
 EventTask = tuple[int, Core]
 AnswerTask = tuple[int, Event | str | None, Core]
 
 
 class WorkerPool(Protocol):
-    """Whoever takes the steps."""
+    """Expands states, in whatever processes."""
 
-    def after_events(self, states: list[EventTask]) -> Iterable[Expansion]:
-        """Let everything happen to each of these states."""
+    def after_events(self, tasks: list[EventTask]) -> Iterable[Expansion]:
+        """Take every first half step from each of these states."""
 
     def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
-        """Let each of these be answered to in every world."""
+        """Take every second half step from each of these cores."""
 
 
 class _InProcess:
     def __init__(self, successors: Successors) -> None:
         self._successors = successors
 
-    def after_events(self, states: list[EventTask]) -> Iterable[Expansion]:
-        return (self._successors.after_events(*state) for state in states)
+    def after_events(self, tasks: list[EventTask]) -> Iterable[Expansion]:
+        return (self._successors.after_events(*task) for task in tasks)
 
     def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
-        return (self._successors.after_answers(*post) for post in tasks)
+        return (self._successors.after_answers(*task) for task in tasks)
 
 
 class _Forked:
-    def __init__(self, others: list[Connection]) -> None:
-        self._others = others
+    def __init__(self, workers: list[Connection]) -> None:
+        self._workers = workers
 
-    def after_events(self, states: list[EventTask]) -> Iterable[Expansion]:
-        return self._done("heard", states)
+    def after_events(self, tasks: list[EventTask]) -> Iterable[Expansion]:
+        return self._results("after_events", tasks)
 
     def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
-        return self._done("answered", tasks)
+        return self._results("after_answers", tasks)
 
-    def _done(self, what: str, tasks: Sequence[EventTask | AnswerTask]) -> Iterator[Expansion]:
-        """Hand out tasks, a lot at a time, to whoever is free."""
-        lots = enumerate(tasks[at : at + AT_ONCE] for at in range(0, len(tasks), AT_ONCE))
-        begun: dict[Connection, list[int]] = {other: [] for other in self._others}
+    def _results(
+        self, method: Method, tasks: Sequence[EventTask | AnswerTask]
+    ) -> Iterator[Expansion]:
+        """Send tasks, a batch at a time, to whoever is free; yield results in the tasks' order."""
+        batches = enumerate(tasks[at : at + BATCH] for at in range(0, len(tasks), BATCH))
+        in_flight: dict[Connection, list[int]] = {worker: [] for worker in self._workers}
         done: dict[int, list[Expansion]] = {}
 
-        def hand_out(other: Connection) -> None:
-            number, lot = next(lots, (0, None))
-            if lot is not None:
-                other.send((what, lot))
-                begun[other].append(number)
+        def send_next(worker: Connection) -> None:
+            number, batch = next(batches, (0, None))
+            if batch is not None:
+                worker.send((method, batch))
+                in_flight[worker].append(number)
 
-        for other in self._others * AHEAD:
-            hand_out(other)
+        for worker in self._workers * IN_FLIGHT:
+            send_next(worker)
         following = 0
-        while any(begun.values()):
-            ready = wait([other for other, numbers in begun.items() if numbers])
-            for other in [other for other in self._others if other in ready]:
-                done[begun[other].pop(0)] = other.recv()
-                hand_out(other)
+        while any(in_flight.values()):
+            ready = wait([worker for worker, numbers in in_flight.items() if numbers])
+            for worker in [worker for worker in self._workers if worker in ready]:
+                done[in_flight[worker].pop(0)] = worker.recv()
+                send_next(worker)
             while following in done:
                 yield from done.pop(following)
                 following += 1
 
 
 def processors() -> int:
-    """Say how many processes are worth while here: one where none can be forked."""
+    """Return how many workers are worth while on this machine; 1 where none can be forked."""
     if "fork" not in multiprocessing.get_all_start_methods():
         return 1
-    return min(MOST, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1)
+    return min(
+        MOST_WORKERS, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1
+    )
 
 
 @contextmanager
 def worker_pool(successors: Successors, workers: int) -> Iterator[WorkerPool]:
-    """Give a crew of so many processes; one worker is this process itself."""
+    """Run a pool of so many workers; one worker is this process itself."""
     if workers < 2:  # noqa: PLR2004 - alone
         yield _InProcess(successors)
         return
     fork = multiprocessing.get_context("fork")
-    others: list[Connection] = []
+    ours: list[Connection] = []
     processes: list[BaseProcess] = []
     try:
         for _ in range(workers):
-            other, end = fork.Pipe()
-            others.append(other)
-            process = fork.Process(target=_work, args=(successors, end, others), daemon=True)
+            our_end, their_end = fork.Pipe()
+            ours.append(our_end)
+            process = fork.Process(target=_work, args=(successors, their_end, ours), daemon=True)
             process.start()
             processes.append(process)
-            end.close()
-        yield _Forked(others)
+            their_end.close()
+        yield _Forked(ours)
     finally:
-        for one in processes:
-            one.kill()  # It has nothing that would have to be put away.
-            one.join()
+        for started in processes:
+            started.kill()  # It holds nothing that would have to be saved.
+            started.join()
 
 
-def _work(successors: Successors, end: Connection, others: list[Connection]) -> None:
-    """Take steps until nobody asks for any more."""
+def _work(successors: Successors, pipe: Connection, ours: list[Connection]) -> None:
+    """Work on tasks until nobody sends any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asked.
-    for other in others:
-        other.close()  # Only the one that asked holds these ends: with it they are gone.
-    tasks: dict[str, Callable[..., Expansion]] = {
-        "heard": successors.after_events,
-        "answered": successors.after_answers,
+    for our_end in ours:
+        our_end.close()  # Only the process that asked holds these ends: with it they are gone.
+    methods: dict[Method, Callable[..., Expansion]] = {
+        "after_events": successors.after_events,
+        "after_answers": successors.after_answers,
     }
     with suppress(EOFError, BrokenPipeError, ConnectionResetError):
         while True:
-            what, lot = end.recv()
-            end.send([tasks[what](*task) for task in lot])
+            method, batch = pipe.recv()
+            pipe.send([methods[method](*task) for task in batch])

@@ -7,7 +7,7 @@ from typing import Final
 
 from engine.room import Room
 from rules.room.load import load
-from simulator.proof.reachability import Exploration, Explorer
+from simulator.proof.reachability import LIMIT, Exploration, Explorer
 from simulator.shipped import DEMO_ROOM
 
 _TOP = """
@@ -147,3 +147,8 @@ def changed(text: str, *pairs: tuple[str, str]) -> Room:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     return load(text, "changed.yaml")
+
+
+def explore(room: Room, limit: int = LIMIT) -> Exploration:
+    """Explore a room; beyond `limit` states the rest is cut off, and `complete` is False."""
+    return Explorer(room, limit).run()

@@ -45,12 +45,12 @@ from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.proof.alphabet import ALPHABET
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey
-from simulator.proof.reachability import Explorer, explore
+from simulator.proof.reachability import Explorer
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_step import steps
 from tests.simulator.evenings import Move, begun, every_look, lived, moves
-from tests.simulator.small import PARTS, SILENT, SMALL, TALKING, changed, explored, room_of
+from tests.simulator.small import PARTS, SILENT, SMALL, TALKING, changed, explore, explored, room_of
 
 FULL = NightPlan(titles=4, minutes=9, pauses=0.9, slips=0.7)
 

@@ -15,9 +15,8 @@ import tests.engine.story
 from engine.events import PanelReport, Playback
 from engine.room import Room
 from simulator.proof.invariants import violations
-from simulator.proof.reachability import explore
 from tests.engine.story import Story
-from tests.simulator.small import SILENT, TALKING, changed
+from tests.simulator.small import SILENT, TALKING, changed, explore
 
 HOLD = r'"paused"'
 """The line of a hold that the mutants below lack."""
