@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from engine.optics import can_show, fit, larger, on_panel
+from engine.optics import can_show, fit, larger_preset, on_panel
 from engine.reconcile import standing_place
 from engine.room import DARK, PLAIN, WHOLE, Room, Show
 from engine.state import Core, OrderedPicture
@@ -153,7 +153,7 @@ class RelevantClasses:
             picture = PLAIN
         travels = show.preset is not None and show.preset != core.preset
         asks = show.panels is not None and show.panels != core.arrangement
-        going = larger(self.room, where, show.preset) if travels else where
+        going = larger_preset(self.room, where, show.preset) if travels else where
         now = self._picture(picture, lift, group, where, core.arrangement)
         then = now
         if going != where:

@@ -13,11 +13,11 @@ from typing import Final, NamedTuple
 from engine.aspect import WIDE_FRAME
 from engine.choosing import pausing
 from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
-from engine.region import ANYTHING, Region
 from engine.room import PLAIN, WHOLE, Room, Show
 from engine.state import Core, first_state
 from engine.table import RuleTable, choose
 from engine.transition_table import nothing_plays
+from engine.value_set import ANYTHING, ValueSet
 from simulator.proof.alphabet import hand_looks
 from simulator.proof.environments import (
     Environment,
@@ -304,7 +304,7 @@ def _distinguished_pictures(room: Room) -> Iterator[str]:
             yield name
 
 
-def _environment_tests(never: RuleTable[bool]) -> list[tuple[str, Region]]:
+def _environment_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:
     """Return a promise's tests of the environment, by fact, without those that all values pass."""
     return [
         (column.name, cell)

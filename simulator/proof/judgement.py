@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from engine.decisions import RecallOrder
 from engine.facts import HANDS_OF
-from engine.region import Value
 from engine.room import MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room
 from engine.state import Core
 from engine.transaction import Transaction
+from engine.value_set import Value
 from simulator.proof.equivalence import STANDING, EquivalenceClass
 from simulator.proof.half_steps import Cause, HalfSteps
 from simulator.proof.invariants import StepStart, picture_on_panels, step_violations
