@@ -17,9 +17,10 @@ from engine.room import BUILT_IN_PICTURES, DARK, Told
 from engine.table import Column
 from engine.value_set import ANYTHING, Kind, ValueSet
 from rules.room.fields import Choices, choices, words
+from rules.text.cell_tokens import CellError
 from rules.text.findings import Finding, Severity, instead
 from rules.text.quantity import QuantityError
-from rules.text.unary import CellError, parse_test
+from rules.text.unary import parse_test
 from rules.text.yaml_nodes import Entry, Mapping, Node, Place, Scalar
 
 if TYPE_CHECKING:

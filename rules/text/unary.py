@@ -26,9 +26,8 @@ bare words of a closed vocabulary, yes and no, times, percentages, ratios, named
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from decimal import Decimal
-from difflib import get_close_matches
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Final, NamedTuple
@@ -43,7 +42,6 @@ from engine.value_set import (
     SOMETHING,
     STRINGS,
     Kind,
-    Number,
     Value,
     ValueSet,
     difference,
@@ -51,33 +49,16 @@ from engine.value_set import (
     exact,
     interval,
     meets,
-    show_value,
     union,
 )
+from rules.text.cell_mistakes import FREE, SCALES, TAKES, TRUTHS, CellText
+from rules.text.cell_tokens import CellToken, unescaped
 
-LONGEST_CELL: Final = 1_000
 LONGEST_NUMBER: Final = 30
-DEEPEST: Final = 8
-"""How many brackets may stand in each other."""
-
-FREE: Final = Column("value")
-"""A column of which nothing is known: S-FEEL as it stands."""
+DEEPEST_NESTING: Final = 8
+"""Brackets that may stand in each other."""
 NO_SHAPES: Final[Mapping[str, ValueSet]] = MappingProxyType({})
-
-
-class CellError(ValueError):
-    """A cell that says nothing: where in its text, what is wrong, what to write instead."""
-
-    def __init__(self, text: str, offset: int, problem: str, advice: str) -> None:
-        super().__init__(text, offset, problem, advice)
-        self.text = text
-        self.offset = offset
-        """Characters before the mistake, from 0 to the text's length."""
-        self.problem = problem
-        self.advice = advice
-
-    def __str__(self) -> str:
-        return f"character {self.offset + 1}: {self.problem}; {self.advice}"
+_MIDNIGHT: Final = 24 * 60
 
 
 class UnaryTest(NamedTuple):
@@ -103,100 +84,7 @@ def parse_test(
     Shapes count as the column does and are not looked for in columns of names or truths.
     Raises CellError.
     """
-    return UnaryTest(text, _Cell(text, column, shapes).read())
-
-
-# ---------------------------------------------------------------------------------- tokens
-
-
-class _Token(NamedTuple):
-    sort: str
-    text: str
-    offset: int
-
-    @property
-    def end(self) -> int:
-        return self.offset + len(self.text)
-
-
-_TOKENS: Final = re.compile(
-    r"""
-      (?P<space>  \s+ )
-    | (?P<colon>  [0-9]+ (?:\.[0-9]+)? : [0-9]+ (?:\.[0-9]+)? )
-    | (?P<number> [0-9]+ (?:\.[0-9]+)? | \.[0-9]+ )
-    | (?P<string> " (?: [^"\\\r\n] | \\[^\r\n] )* " )
-    | (?P<word>   [^\W\d] \w* (?: -\w+ )* )
-    | (?P<sign>   <= | >= | != | < | > | = )
-    | (?P<mark>   \.\. | [()\[\],%-] )
-    """,
-    re.VERBOSE,
-)
-_LOOK_ALIKES: Final = {
-    "\u201c\u201d\u201e'\u2018\u2019": 'write " round text',
-    "\u2212\u2013\u2014": "write -",
-    "\u2265": "write >=",
-    "\u2264": "write <=",
-    "\u2260!": "write != or not(...)",
-    "\u2026": "write .. between the two ends",
-    "|;": "put a comma between alternatives",
-    "&": "a range is written [1..2]",
-    "/*": "work it out and write the number",
-    "+": "write the number without it",
-    ".": "a digit must follow the point",
-}
-_INSTEAD: Final = {mark: advice for marks, advice in _LOOK_ALIKES.items() for mark in marks}
-
-
-def _tokens(text: str) -> Iterator[_Token]:
-    at = 0
-    while at < len(text):
-        found = _TOKENS.match(text, at)
-        if found is None:
-            raise _stray(text, at)
-        if found.lastgroup != "space":
-            yield _Token(str(found.lastgroup), found.group(), at)
-        at = found.end()
-    yield _Token("end", "", at)
-
-
-def _stray(text: str, at: int) -> CellError:
-    if text[at] == '"':
-        return CellError(
-            text, at, "this text is never closed", 'end it with " on the same line, or write \\n'
-        )
-    advice = _INSTEAD.get(text[at], "leave it out, or put text in double quotes")
-    return CellError(text, at, f"{text[at]!r} means nothing in a test", advice)
-
-
-_ESCAPE: Final = re.compile(
-    r"\\(?: u[dD][89abAB][0-9a-fA-F]{2} \\u[dD][c-fC-F][0-9a-fA-F]{2}"
-    r"| u[0-9a-fA-F]{4} | U[0-9a-fA-F]{6} | . )",
-    re.VERBOSE,
-)
-_SHORT: Final = {"n": "\n", "r": "\r", "t": "\t", '"': '"', "'": "'", "\\": "\\"}
-_LAST_CODE: Final = 0x10FFFF
-
-
-def _unescaped(text: str, token: _Token) -> str:
-    """Read a string's escapes, pairs of surrogates included."""
-
-    def character(found: re.Match[str]) -> str:
-        escape = found.group()[1:]
-        if escape in _SHORT:
-            return _SHORT[escape]
-        codes = [int(code, 16) for code in re.findall(r"[uU]([0-9a-fA-F]{4,6})", found.group())]
-        if len(codes) == 2:  # noqa: PLR2004 - a pair of surrogates
-            return chr(0x10000 + ((codes[0] & 0x3FF) << 10) + (codes[1] & 0x3FF))
-        if codes and codes[0] <= _LAST_CODE and codes[0] not in range(0xD800, 0xE000):
-            return chr(codes[0])
-        raise CellError(
-            text,
-            token.offset + 1 + found.start(),
-            f"{found.group()} is no character",
-            r'after \ write one of \ " n r t, uXXXX or UXXXXXX',
-        )
-
-    return _ESCAPE.sub(character, token.text[1:-1])
+    return UnaryTest(text, _CellReader(text, column, shapes).read())
 
 
 # ---------------------------------------------------------------------------------- reading
@@ -213,44 +101,11 @@ class _Part(NamedTuple):
         return _Part(difference(universe, self.region), universe)
 
 
-_TAKES: Final = {
-    Kind.ANY: 'numbers, "text" in double quotes, true, false and null',
-    Kind.TRUTH: "yes and no",
-    Kind.RATIO: "ratios such as 2.39",
-    Kind.MINUTE: "times such as 22:00",
-    Kind.SHARE: "shares such as 5 %",
-    Kind.NUMBER: "numbers",
-}
-_SCALES: Final = {Kind.RATIO: 10_000, Kind.SHARE: 100}
-_TRUTHS: Final = {"yes": True, "no": False, "true": True, "false": False}
-_MEANT: Final = {
-    "==": "=", "=>": ">=", "=<": "<=", "<>": "!=", ">=": ">=", "<=": "<=", "!==": "!=",
-}  # fmt: skip
-_ALTERNATIVES: Final = "put commas between alternatives; a range is [1..2]"
-_MISPLACED: Final = {
-    "-": ("- accepts anything, so it stands alone", "write nothing beside it"),
-    "..": ("an interval needs brackets and two ends", "write [1..2], or >= 1"),
-}
-_MIDNIGHT: Final = 24 * 60
-_LISTED_AT_MOST: Final = 8
-
-
-class _Cell:
-    """One cell being read, from left to right."""
+class _CellReader(CellText):
+    """One cell being read."""
 
     def __init__(self, text: str, column: Column, shapes: Mapping[str, ValueSet]) -> None:
-        if len(text) > LONGEST_CELL:
-            raise CellError(
-                text,
-                LONGEST_CELL,
-                f"a cell of {len(text)} characters is too long",
-                f"write at most {LONGEST_CELL}, or spread it over several rows",
-            )
-        self._text = text
-        self._column = column
-        self._shapes = {} if column.kind in {Kind.NAME, Kind.TRUTH} else shapes
-        self._tokens = list(_tokens(text))
-        self._at = 0
+        super().__init__(text, column, shapes)
         self._depth = 0
         self._denying = False
 
@@ -301,7 +156,7 @@ class _Cell:
         if opening.text != "(":
             raise self._no_interval(opening)
         self._depth += 1
-        if self._depth > DEEPEST:
+        if self._depth > DEEPEST_NESTING:
             raise self._wrong("too many brackets", "take out those that change nothing", opening)
         part = self._list()
         if self._peek().sort == "end":
@@ -375,30 +230,30 @@ class _Cell:
             return self._string(self._next())
         return _Part(equal_to(self._number("=")), NUMBERS)
 
-    def _word(self, token: _Token) -> _Part:
+    def _word(self, token: CellToken) -> _Part:
         name, column = token.text, self._column
         if name == "null":
             return _Part(NULL, NOTHING)
         if column.kind is Kind.NAME and name in column.words:
             return _Part(equal_to(name), STRINGS)
-        if column.kind is Kind.TRUTH and name in _TRUTHS:
-            return _Part(equal_to(_TRUTHS[name]), BOOLEANS)
+        if column.kind is Kind.TRUTH and name in TRUTHS:
+            return _Part(equal_to(TRUTHS[name]), BOOLEANS)
         if column.kind is Kind.ANY and name in {"true", "false"}:
-            return _Part(equal_to(_TRUTHS[name]), BOOLEANS)
+            return _Part(equal_to(TRUTHS[name]), BOOLEANS)
         if name in self._shapes:
             shape = self._shapes[name]
             sorts = [sort for sort in (BOOLEANS, STRINGS, NUMBERS) if meets(shape, sort)]
             return _Part(shape, union(*sorts))
         raise self._unknown(token, name)
 
-    def _string(self, token: _Token) -> _Part:
-        text, column = _unescaped(self._text, token), self._column
+    def _string(self, token: CellToken) -> _Part:
+        text, column = unescaped(self._text, token), self._column
         if column.kind is Kind.ANY or (column.kind is Kind.NAME and text in column.words):
             return _Part(equal_to(text), STRINGS)
         if column.kind is Kind.NAME:
             raise self._unknown(token, text)
         raise self._wrong(
-            f"{token.text} is text, and {self._where()} takes {_TAKES[column.kind]}",
+            f"{token.text} is text, and {self._where()} takes {TAKES[column.kind]}",
             "take the quotes off" if re.fullmatch(r"[\w.:% -]+", text) else "write one of these",
             token,
         )
@@ -420,7 +275,7 @@ class _Cell:
         number = self._scaled(token)
         return self._within_reach(start, -number if negative else number)
 
-    def _minutes(self, start: _Token, token: _Token, *, until: bool) -> int:
+    def _minutes(self, start: CellToken, token: CellToken, *, until: bool) -> int:
         if start != token or not re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", token.text):
             raise self._wrong(
                 f"{token.text} is no time of day", "write hours and minutes: 22:00", token
@@ -432,7 +287,7 @@ class _Cell:
             raise self._wrong(f"no day has {token.text}", "write a time from 00:00 to 23:59", token)
         return hours * 60 + minutes
 
-    def _scaled(self, token: _Token) -> int | Fraction:
+    def _scaled(self, token: CellToken) -> int | Fraction:
         kind = self._column.kind
         if token.sort == "colon":
             raise self._colon(token)
@@ -443,169 +298,13 @@ class _Cell:
         percent = self._peek().text == "%"
         if percent != (kind is Kind.SHARE):
             advice = "take the % off" if percent else f"write {token.text} %"
-            raise self._wrong(f"{self._where()} takes {_TAKES[kind]}", advice, token)
+            raise self._wrong(f"{self._where()} takes {TAKES[kind]}", advice, token)
         if percent:
             self._next()
-        number = exact(Fraction(token.text) * _SCALES.get(kind, 1))
-        if kind in _SCALES and not isinstance(number, int):
-            places = len(str(_SCALES[kind])) - 1
+        number = exact(Fraction(token.text) * SCALES.get(kind, 1))
+        if kind in SCALES and not isinstance(number, int):
+            places = len(str(SCALES[kind])) - 1
             raise self._wrong(
                 f"{token.text} is too fine", f"write at most {places} decimals", token
             )
         return number
-
-    # ---------------------------------------------------------------------------- mistakes
-
-    def _peek(self, ahead: int = 0) -> _Token:
-        return self._tokens[min(self._at + ahead, len(self._tokens) - 1)]
-
-    def _next(self) -> _Token:
-        token = self._peek()
-        self._at += 1
-        return token
-
-    def _is_decimal_comma(self, ahead: int = 0) -> bool:
-        """Tell whether a comma stands in 2,39 as in a number, where no list is meant."""
-        before, comma, after = (self._peek(ahead + step) for step in (-1, 0, 1))
-        glued = before.end == comma.offset and comma.end == after.offset
-        whole = before.text.isdecimal() and after.text.isdecimal()
-        return comma.text == "," and glued and whole
-
-    def _where(self) -> str:
-        return "a cell" if self._column.name == FREE.name else self._column.name
-
-    def _wrong(self, problem: str, advice: str, token: _Token | None = None) -> CellError:
-        return CellError(self._text, (token or self._peek()).offset, problem, advice)
-
-    def _at_midnight(self, token: _Token) -> CellError:
-        return self._wrong(
-            "24:00 is the end of the day, not a time of it",
-            "write it only as an end left out: < 24:00 or [22:00..24:00)",
-            token,
-        )
-
-    def _colon(self, token: _Token) -> CellError:
-        wide, high = (Fraction(part) for part in token.text.split(":"))
-        advice = f"{self._where()} takes {_TAKES[self._column.kind]}"
-        if self._column.kind is Kind.RATIO and high:
-            ratio = show_value(round(wide / high * _SCALES[Kind.RATIO]), Kind.RATIO)
-            advice = f"write the ratio as one number: {ratio}"
-        return self._wrong(f"{token.text} is no number", advice, token)
-
-    def _unknown(self, token: _Token, name: str) -> CellError:
-        problem = f"{token.text} means nothing in {self._where()}"
-        if nearest := self._nearest(name):
-            return self._wrong(problem, f"did you mean {nearest}?", token)
-        if name in {"and", "or"}:
-            return self._wrong(problem, _ALTERNATIVES, token)
-        if name.casefold() in {"nan", "inf", "infinity"}:
-            return self._wrong(problem, "numbers are finite; >= 2 has no upper end", token)
-        if self._column.kind is Kind.ANY:
-            wanted = "write true or false" if name in _TRUTHS else "put text in double quotes"
-            return self._wrong(problem, wanted, token)
-        return self._wrong(problem, f"it takes {self._takes()}", token)
-
-    def _nearest(self, name: str) -> str | None:
-        kind = self._column.kind
-        known = [*self._column.words] if kind is Kind.NAME else [*self._shapes]
-        known += ["yes", "no"] if kind is Kind.TRUTH else []
-        written = {word.casefold(): word for word in known}
-        if near := get_close_matches(name.casefold(), written, n=1):
-            return _written(written[near[0]])
-        reserved = {"true", "false", "null"} if kind is Kind.ANY else {"null"}
-        return name.casefold() if name.casefold() in reserved else None
-
-    def _takes(self) -> str:
-        """Say what may stand in the column, the first few of many words."""
-        kind = self._column.kind
-        words = self._column.words if kind is Kind.NAME else tuple(self._shapes)
-        listed = [_written(word) for word in words[:_LISTED_AT_MOST]]
-        listed += ["..."] if len(words) > _LISTED_AT_MOST else []
-        listed += [_TAKES[kind]] if kind in _TAKES else []
-        return ", ".join(listed) or "no words so far"
-
-    def _number_missing(self, after: str) -> CellError:
-        """Say what is wrong where a number ought to be, or for "=" any value."""
-        token = self._peek()
-        if token.text == "-" and self._peek(1).sort == "word":
-            token = self._peek(1)
-        if token.text in self._shapes:
-            return self._wrong(f"{token.text} is a whole test", f"write it without {after}")
-        truths = _TRUTHS if self._column.kind is Kind.TRUTH else ("true", "false")
-        if token.sort == "string" or token.text in {"null", *truths, *self._column.words}:
-            wanted = f"write {token.text} or not({token.text})"
-            return self._wrong("only numbers are less or more", wanted, token)
-        if token.sort == "word":
-            return self._unknown(token, token.text)
-        if token.text in _MISPLACED:
-            return self._wrong(*_MISPLACED[token.text])
-        if token.text in {",", ""} or after != "=":
-            return self._wrong("a value is missing here", "write one, or take out what wants one")
-        return self._wrong(f"no value stands before this {token.text}", "write one, or take it out")
-
-    def _left_over(self) -> CellError:
-        before, token = self._peek(-1), self._peek()
-        if token.text == "..":
-            return self._wrong("an interval needs brackets", "write [1..2]", before)
-        if token.text in {")", "]"}:
-            return self._wrong(f"this {token.text} closes nothing", "take it out")
-        if token.text == "-" and before.sort == "number":
-            return self._wrong("nothing is subtracted in a test", "a range is written [1..2]")
-        if before.end == token.offset and {before.sort, token.sort} == {"number", "word"}:
-            power = re.fullmatch(r"[eE][0-9]*", token.text)
-            return self._wrong(
-                f"{before.text}{token.text} is neither a number nor a word",
-                "write the number out in full" if power else "put text in double quotes",
-                before,
-            )
-        return self._wrong(f"{token.text} follows without a comma", _ALTERNATIVES)
-
-    def _within_reach(self, token: _Token, number: int | Fraction) -> int | Fraction:
-        column = self._column
-        if column.least is not None and number < column.least:
-            problem, bound = (
-                "is too little",
-                f"the least is {show_value(column.least, column.kind)}",
-            )
-        elif column.most is not None and number > column.most:
-            problem, bound = "is too much", f"the most is {show_value(column.most, column.kind)}"
-        else:
-            return number
-        shown = show_value(number, column.kind)
-        raise self._wrong(f"{shown} {problem} for {self._where()}", bound, token)
-
-    def _decimal_comma(self, ahead: int = 0) -> CellError:
-        before, after = self._peek(ahead - 1), self._peek(ahead + 1)
-        return self._wrong(
-            f"{before.text},{after.text} is a list of two numbers",
-            f"write {before.text}.{after.text}, or a list with a space after the comma",
-            before,
-        )
-
-    def _no_interval(self, opening: _Token) -> CellError:
-        if self._is_decimal_comma(1) and self._peek(3).text == "..":
-            return self._decimal_comma(1)
-        if opening.text == "]":
-            return self._wrong("this ] closes nothing", "take it out", opening)
-        wanted = "write [1..2], or (1, 2) for a list"
-        return self._wrong("[ begins an interval, but no .. follows", wanted, opening)
-
-    def _two_signs(self, sign: _Token) -> CellError:
-        after = self._peek()
-        meant = _MEANT.get(sign.text + after.text, sign.text)
-        written = self._text[sign.offset : after.end]
-        return self._wrong(f"{written} is no comparison", f"write {meant} and then a value", sign)
-
-    def _upside_down(self, first: _Token, low: Number, high: Number) -> CellError:
-        kind = self._column.kind
-        above, below = show_value(low, kind), show_value(high, kind)
-        wanted = f"write the lower end first: {below}..{above}"
-        if kind is Kind.MINUTE:
-            wanted = f"past midnight takes two tests: >= {above}, < {below}"
-        return self._wrong(f"{above}..{below} is upside down", wanted, first)
-
-
-def _written(word: str) -> str:
-    """Write a word of a vocabulary as a cell would."""
-    bare = re.fullmatch(r"[^\W\d]\w*(?:-\w+)*", word) and word not in {"null", "not"}
-    return word if bare else show_value(word)

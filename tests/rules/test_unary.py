@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 
 from engine.table import Column
 from engine.value_set import NOTHING, Kind, Value, ValueSet, equal_to, interval, show
-from rules.text.unary import FREE, LONGEST_CELL, NO_SHAPES, CellError, parse_test
+from rules.text.cell_mistakes import FREE, LONGEST_CELL
+from rules.text.cell_tokens import CellError
+from rules.text.unary import NO_SHAPES, parse_test
 from tests.engine.test_value_set import KNOWN, VALUES, is_number, same
 
 RATIO = Column("aspect", Kind.RATIO, least=10_000, most=40_000)

@@ -1,0 +1,210 @@
+"""What can be wrong with a cell, and what to write instead: every sentence that its reader says."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from difflib import get_close_matches
+from fractions import Fraction
+from typing import Final
+
+from engine.table import Column
+from engine.value_set import Kind, Number, ValueSet, show_value
+from rules.text.cell_tokens import CellError, CellToken, tokens_of
+
+LONGEST_CELL: Final = 1_000
+FREE: Final = Column("value")
+"""A column of which nothing is known: S-FEEL as it stands."""
+TAKES: Final = {
+    Kind.ANY: 'numbers, "text" in double quotes, true, false and null',
+    Kind.TRUTH: "yes and no",
+    Kind.RATIO: "ratios such as 2.39",
+    Kind.MINUTE: "times such as 22:00",
+    Kind.SHARE: "shares such as 5 %",
+    Kind.NUMBER: "numbers",
+}
+_MEANT: Final = {
+    "==": "=", "=>": ">=", "=<": "<=", "<>": "!=", ">=": ">=", "<=": "<=", "!==": "!=",
+}  # fmt: skip
+_ALTERNATIVES: Final = "put commas between alternatives; a range is [1..2]"
+_MISPLACED: Final = {
+    "-": ("- accepts anything, so it stands alone", "write nothing beside it"),
+    "..": ("an interval needs brackets and two ends", "write [1..2], or >= 1"),
+}
+_LISTED_AT_MOST: Final = 8
+
+
+SCALES: Final = {Kind.RATIO: 10_000, Kind.SHARE: 100}
+TRUTHS: Final = {"yes": True, "no": False, "true": True, "false": False}
+
+
+class CellText:
+    """A cell's tokens, read from left to right, and what to say where they make no sense."""
+
+    def __init__(self, text: str, column: Column, shapes: Mapping[str, ValueSet]) -> None:
+        if len(text) > LONGEST_CELL:
+            raise CellError(
+                text,
+                LONGEST_CELL,
+                f"a cell of {len(text)} characters is too long",
+                f"write at most {LONGEST_CELL}, or spread it over several rows",
+            )
+        self._text = text
+        self._column = column
+        self._shapes = {} if column.kind in {Kind.NAME, Kind.TRUTH} else shapes
+        self._tokens = list(tokens_of(text))
+        self._at = 0
+
+    def _peek(self, ahead: int = 0) -> CellToken:
+        return self._tokens[min(self._at + ahead, len(self._tokens) - 1)]
+
+    def _next(self) -> CellToken:
+        token = self._peek()
+        self._at += 1
+        return token
+
+    def _is_decimal_comma(self, ahead: int = 0) -> bool:
+        """Tell whether a comma stands in 2,39 as in a number, where no list is meant."""
+        before, comma, after = (self._peek(ahead + step) for step in (-1, 0, 1))
+        glued = before.end == comma.offset and comma.end == after.offset
+        whole = before.text.isdecimal() and after.text.isdecimal()
+        return comma.text == "," and glued and whole
+
+    def _where(self) -> str:
+        return "a cell" if self._column.name == FREE.name else self._column.name
+
+    def _wrong(self, problem: str, advice: str, token: CellToken | None = None) -> CellError:
+        return CellError(self._text, (token or self._peek()).offset, problem, advice)
+
+    def _at_midnight(self, token: CellToken) -> CellError:
+        return self._wrong(
+            "24:00 is the end of the day, not a time of it",
+            "write it only as an end left out: < 24:00 or [22:00..24:00)",
+            token,
+        )
+
+    def _colon(self, token: CellToken) -> CellError:
+        wide, high = (Fraction(part) for part in token.text.split(":"))
+        advice = f"{self._where()} takes {TAKES[self._column.kind]}"
+        if self._column.kind is Kind.RATIO and high:
+            ratio = show_value(round(wide / high * SCALES[Kind.RATIO]), Kind.RATIO)
+            advice = f"write the ratio as one number: {ratio}"
+        return self._wrong(f"{token.text} is no number", advice, token)
+
+    def _unknown(self, token: CellToken, name: str) -> CellError:
+        problem = f"{token.text} means nothing in {self._where()}"
+        if nearest := self._nearest(name):
+            return self._wrong(problem, f"did you mean {nearest}?", token)
+        if name in {"and", "or"}:
+            return self._wrong(problem, _ALTERNATIVES, token)
+        if name.casefold() in {"nan", "inf", "infinity"}:
+            return self._wrong(problem, "numbers are finite; >= 2 has no upper end", token)
+        if self._column.kind is Kind.ANY:
+            wanted = "write true or false" if name in TRUTHS else "put text in double quotes"
+            return self._wrong(problem, wanted, token)
+        return self._wrong(problem, f"it takes {self._takes()}", token)
+
+    def _nearest(self, name: str) -> str | None:
+        kind = self._column.kind
+        known = [*self._column.words] if kind is Kind.NAME else [*self._shapes]
+        known += ["yes", "no"] if kind is Kind.TRUTH else []
+        written = {word.casefold(): word for word in known}
+        if near := get_close_matches(name.casefold(), written, n=1):
+            return _written(written[near[0]])
+        reserved = {"true", "false", "null"} if kind is Kind.ANY else {"null"}
+        return name.casefold() if name.casefold() in reserved else None
+
+    def _takes(self) -> str:
+        """Say what may stand in the column, the first few of many words."""
+        kind = self._column.kind
+        words = self._column.words if kind is Kind.NAME else tuple(self._shapes)
+        listed = [_written(word) for word in words[:_LISTED_AT_MOST]]
+        listed += ["..."] if len(words) > _LISTED_AT_MOST else []
+        listed += [TAKES[kind]] if kind in TAKES else []
+        return ", ".join(listed) or "no words so far"
+
+    def _number_missing(self, after: str) -> CellError:
+        """Say what is wrong where a number ought to be, or for "=" any value."""
+        token = self._peek()
+        if token.text == "-" and self._peek(1).sort == "word":
+            token = self._peek(1)
+        if token.text in self._shapes:
+            return self._wrong(f"{token.text} is a whole test", f"write it without {after}")
+        truths = TRUTHS if self._column.kind is Kind.TRUTH else ("true", "false")
+        if token.sort == "string" or token.text in {"null", *truths, *self._column.words}:
+            wanted = f"write {token.text} or not({token.text})"
+            return self._wrong("only numbers are less or more", wanted, token)
+        if token.sort == "word":
+            return self._unknown(token, token.text)
+        if token.text in _MISPLACED:
+            return self._wrong(*_MISPLACED[token.text])
+        if token.text in {",", ""} or after != "=":
+            return self._wrong("a value is missing here", "write one, or take out what wants one")
+        return self._wrong(f"no value stands before this {token.text}", "write one, or take it out")
+
+    def _left_over(self) -> CellError:
+        before, token = self._peek(-1), self._peek()
+        if token.text == "..":
+            return self._wrong("an interval needs brackets", "write [1..2]", before)
+        if token.text in {")", "]"}:
+            return self._wrong(f"this {token.text} closes nothing", "take it out")
+        if token.text == "-" and before.sort == "number":
+            return self._wrong("nothing is subtracted in a test", "a range is written [1..2]")
+        if before.end == token.offset and {before.sort, token.sort} == {"number", "word"}:
+            power = re.fullmatch(r"[eE][0-9]*", token.text)
+            return self._wrong(
+                f"{before.text}{token.text} is neither a number nor a word",
+                "write the number out in full" if power else "put text in double quotes",
+                before,
+            )
+        return self._wrong(f"{token.text} follows without a comma", _ALTERNATIVES)
+
+    def _within_reach(self, token: CellToken, number: int | Fraction) -> int | Fraction:
+        column = self._column
+        if column.least is not None and number < column.least:
+            problem, bound = (
+                "is too little",
+                f"the least is {show_value(column.least, column.kind)}",
+            )
+        elif column.most is not None and number > column.most:
+            problem, bound = "is too much", f"the most is {show_value(column.most, column.kind)}"
+        else:
+            return number
+        shown = show_value(number, column.kind)
+        raise self._wrong(f"{shown} {problem} for {self._where()}", bound, token)
+
+    def _decimal_comma(self, ahead: int = 0) -> CellError:
+        before, after = self._peek(ahead - 1), self._peek(ahead + 1)
+        return self._wrong(
+            f"{before.text},{after.text} is a list of two numbers",
+            f"write {before.text}.{after.text}, or a list with a space after the comma",
+            before,
+        )
+
+    def _no_interval(self, opening: CellToken) -> CellError:
+        if self._is_decimal_comma(1) and self._peek(3).text == "..":
+            return self._decimal_comma(1)
+        if opening.text == "]":
+            return self._wrong("this ] closes nothing", "take it out", opening)
+        wanted = "write [1..2], or (1, 2) for a list"
+        return self._wrong("[ begins an interval, but no .. follows", wanted, opening)
+
+    def _two_signs(self, sign: CellToken) -> CellError:
+        after = self._peek()
+        meant = _MEANT.get(sign.text + after.text, sign.text)
+        written = self._text[sign.offset : after.end]
+        return self._wrong(f"{written} is no comparison", f"write {meant} and then a value", sign)
+
+    def _upside_down(self, first: CellToken, low: Number, high: Number) -> CellError:
+        kind = self._column.kind
+        above, below = show_value(low, kind), show_value(high, kind)
+        wanted = f"write the lower end first: {below}..{above}"
+        if kind is Kind.MINUTE:
+            wanted = f"past midnight takes two tests: >= {above}, < {below}"
+        return self._wrong(f"{above}..{below} is upside down", wanted, first)
+
+
+def _written(word: str) -> str:
+    """Write a word of a vocabulary as a cell would."""
+    bare = re.fullmatch(r"[^\W\d]\w*(?:-\w+)*", word) and word not in {"null", "not"}
+    return word if bare else show_value(word)
