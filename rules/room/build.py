@@ -41,7 +41,24 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from engine.table import Column
-    from rules.room import schema
+    from rules.room.equipment_sections import (
+        CornersPart,
+        LightPart,
+        PicturePart,
+        PresetPart,
+        ProjectorPart,
+        ScreenPart,
+        ThrowPart,
+    )
+    from rules.room.pace_sections import (
+        PacePart,
+        SourcePart,
+        ToldPart,
+    )
+    from rules.room.rule_sections import (
+        RulesPart,
+        ShowPart,
+    )
     from rules.room.schema import RoomFile
 
 Value = TypeVar("Value")
@@ -93,7 +110,7 @@ def build(text: str, file: RoomFile, lines: Lines) -> Room:
     )
 
 
-def _screen(part: schema.ScreenPart) -> Screen:
+def _screen(part: ScreenPart) -> Screen:
     width = part.width
     if width is None:
         width, _ = screen_by_diagonal(part.diagonal or 0, part.aspect)
@@ -102,19 +119,19 @@ def _screen(part: schema.ScreenPart) -> Screen:
     return Screen(width, height, part.border, part.overfill, part.gain)
 
 
-def _projector(part: schema.ProjectorPart) -> Projector:
+def _projector(part: ProjectorPart) -> Projector:
     lens = Lens(part.lens.travel, part.lens.reports, part.lens.transmission_at_long_end)
     return Projector(*part.raster, _light(part.light), _throw(part.throw), lens)
 
 
-def _light(part: schema.LightPart | None) -> Light | None:
+def _light(part: LightPart | None) -> Light | None:
     if part is None:
         return None
     reads, preset = (part.measured.reads, part.measured.preset) if part.measured else (None, None)
     return Light(part.lumens, part.remaining, reads, preset, part.contrast)
 
 
-def _throw(part: schema.ThrowPart | None) -> Throw | None:
+def _throw(part: ThrowPart | None) -> Throw | None:
     if part is None:
         return None
     return Throw(
@@ -127,26 +144,26 @@ def _throw(part: schema.ThrowPart | None) -> Throw | None:
     )
 
 
-def _preset(name: str, part: schema.PresetPart, screen: Screen, raster: tuple[int, int]) -> Preset:
+def _preset(name: str, part: PresetPart, screen: Screen, raster: tuple[int, int]) -> Preset:
     size = raster_size(screen, *raster, part.fits)
     return Preset(name, part.fits, *size, _corners(part.measured), _middles(part.measured))
 
 
-def _corners(part: schema.CornersPart | None) -> Corners | None:
+def _corners(part: CornersPart | None) -> Corners | None:
     if part is None:
         return None
     places = (part.top_left, part.top_right, part.bottom_right, part.bottom_left)
     return Corners(*(Corner(*place) for place in places))
 
 
-def _middles(part: schema.CornersPart | None) -> Middles | None:
+def _middles(part: CornersPart | None) -> Middles | None:
     if part is None or part.middles is None:
         return None
     one = part.middles
     return Middles(*(Corner(*place) for place in (one.top, one.right, one.bottom, one.left)))
 
 
-def _picture(part: schema.PicturePart) -> Stretch | Crop:
+def _picture(part: PicturePart) -> Stretch | Crop:
     if part.crop is not None:
         return Crop(part.crop.rows_lost)
     one = part.stretch
@@ -154,15 +171,15 @@ def _picture(part: schema.PicturePart) -> Stretch | Crop:
     return Stretch(one.fill, one.edge_circle, one.middle_circle, one.even_middle, one.rows_lost)
 
 
-def _source(name: str, part: schema.SourcePart) -> Source:
+def _source(name: str, part: SourcePart) -> Source:
     return Source(name, part.shape, part.menu_shape, part.leave_alone, part.declares, part.titles)
 
 
-def _told(name: str, part: schema.ToldPart) -> Told:
+def _told(name: str, part: ToldPart) -> Told:
     return Told(name, part.values.values, part.values.least, part.values.most, part.first())
 
 
-def _pace(part: schema.PacePart) -> Pace:
+def _pace(part: PacePart) -> Pace:
     return Pace(
         settle=settle.Pace(part.settle.taller, part.settle.wider, part.settle.odd),
         opening=part.recalls.opening,
@@ -177,7 +194,7 @@ def _pace(part: schema.PacePart) -> Pace:
     )
 
 
-def _rules(part: schema.RulesPart, lines: Lines, facts: tuple[Column, ...]) -> Rules:
+def _rules(part: RulesPart, lines: Lines, facts: tuple[Column, ...]) -> Rules:
     order = {name: tuple(getattr(part.order, name, ())) for name in RANKED}
     rows, notes = [], []
     for number, (row, line) in enumerate(zip(part.rows, lines.rows, strict=True), start=1):
@@ -190,7 +207,7 @@ def _rules(part: schema.RulesPart, lines: Lines, facts: tuple[Column, ...]) -> R
     return Rules(table, tuple(notes), otherwise)
 
 
-def _show(part: schema.ShowPart) -> Show:
+def _show(part: ShowPart) -> Show:
     return Show(part.picture, part.lift, part.preset, part.panels, tuple(sorted(part.cues.items())))
 
 

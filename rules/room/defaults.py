@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any, Final, get_args, get_origin
 from pydantic_core import PydanticUndefined
 
 from rules.room.names import ONLY_PRESET, OPEN
-from rules.room.schema import Part, RoomFile
+from rules.room.schema import RoomFile
+from rules.room.section import Part
 from rules.room.validation import inner
 from rules.text.recovery import read_source
 from rules.text.yaml_nodes import Entry, Mapping, Scalar, plain

@@ -14,7 +14,8 @@ from pydantic.fields import FieldInfo
 from engine.room import BUILT_IN_PICTURES
 from rules.room import fields
 from rules.room.fields import RESERVED, Choices, Written
-from rules.room.schema import Part, RoomFile
+from rules.room.schema import RoomFile
+from rules.room.section import Part
 from rules.text import quantity
 from rules.text.quantity import QuantityError
 

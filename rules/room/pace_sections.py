@@ -1,0 +1,145 @@
+"""The sections about sources and told facts, pace, wear and orders."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import model_validator
+
+from rules.room.fields import (
+    CHOICES_FIELD,
+    Choices,
+    count,
+    fault,
+    one_of,
+    time,
+    truth,
+)
+from rules.room.section import (
+    Aspect,
+    Part,
+    Truth,
+    Value,
+    field,
+    option,
+    section,
+)
+from rules.text import quantity
+from rules.text.quantity import QuantityError
+
+
+class SourcePart(Part):
+    """One thing that sends pictures."""
+
+    declares: Truth = field("Whether it may say a title's ratio.", "no")
+    titles: Truth = field(
+        "Whether it says where titles begin and end; what plays outside one is a preview.", "no"
+    )
+    shape: Aspect | None = option("Its one and only shape: readings are not needed.")
+    menu_shape: Aspect | None = option("The shape of its menus, while no title is on.")
+    leave_alone: Truth = field("Games or sport: readings are ignored.", "no")
+
+
+class ToldPart(Part):
+    """A fact that somebody tells: a switch, a scene, a number of guests."""
+
+    values: Annotated[Choices, CHOICES_FIELD] = field("What it may be.")
+    at_first: Value | None = option("What it is until it is told; left out, it is not known.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: object) -> object:
+        """Take the values alone for the whole."""
+        return {"values": value} if isinstance(value, str) and value else value
+
+    @model_validator(mode="after")
+    def _known(self) -> ToldPart:
+        try:
+            self.first()
+        except QuantityError as error:
+            raise fault(error.code, error.message, error.suggestion, "at_first") from None
+        return self
+
+    def first(self) -> str | bool | int | None:
+        """Read `at_first` as one of the values; raises QuantityError."""
+        if self.at_first is None:
+            return None
+        if not self.values.values:
+            return quantity.count(self.at_first, self.values.least or 0, self.values.most or 0)
+        if isinstance(self.values.values[0], bool):
+            return truth(self.at_first)
+        return one_of(self.at_first, tuple(map(str, self.values.values)))
+
+
+class SettlePart(Part):
+    """How long a new shape must stand before it counts."""
+
+    taller: Annotated[int, time("0 s", "10 s", "500 ms")] = field(
+        "A taller picture: heads are being cut off.", "500 ms"
+    )
+    wider: Annotated[int, time("0 s", "60 s", "4 s")] = field(
+        "A wider picture: it may be a dark scene.", "4 s"
+    )
+    odd: Annotated[int, time("0 s", "60 s", "3300 ms")] = field(
+        "A shape that nobody standardised.", "3300 ms"
+    )
+
+
+class RecallsPart(Part):
+    """How often the lens may be recalled."""
+
+    opening: Annotated[int, time("0 s", "1 h", "90 s")] = field(
+        "A title's first minutes, in which a recall is allowed.", "90 s"
+    )
+    per_title: Annotated[int, count(0, 100, 1)] = field("Recalls for one title.", "1")
+    per_night: Annotated[int, count(0, 1_000, 12)] = field("Recalls for one night.", "12")
+
+
+class PromptsPart(Part):
+    """How long people are asked."""
+
+    remind: Annotated[int, time("1 s", "1 h", "2 min")] = field(
+        "After this long they are reminded, once.", "2 min"
+    )
+    give_up: Annotated[int, time("5 s", "4 h", "10 min")] = field(
+        "After this long the room goes on without them.", "10 min"
+    )
+
+
+class PacePart(Part):
+    """How fast things may happen."""
+
+    settle: SettlePart = section("How long a new shape must stand before it counts.")
+    recalls: RecallsPart = section("How often the lens may be recalled.")
+    pause: Annotated[int, time("1 s", "24 h", "20 min")] = field(
+        "A pause longer than this counts as stopped.", "20 min"
+    )
+    linger: Annotated[int, time("0 s", "10 min", "12 s")] = field(
+        "A wish for a travel or a panel stands this long before anything is ordered.", "12 s"
+    )
+    prompts: PromptsPart = section("How long people are asked.")
+    session: Annotated[int, time("1 min", "24 h", "3 h")] = field(
+        "With nothing playing for this long, the session is over.", "3 h"
+    )
+    order: Annotated[int, time("500 ms", "10 min", "5 s")] = field(
+        "How long the hub has to carry an order out.", "5 s"
+    )
+
+
+class WearPart(Part):
+    """When somebody is told to look at the lens, before anything has been measured."""
+
+    travels: Annotated[int, count(1, 1_000_000, 400)] | None = option(
+        "After so many travels to a preset, and after as many again."
+    )
+    a_night: Annotated[int, count(1, 10_000, 20)] | None = option(
+        "After more travels than this in one night."
+    )
+
+
+class OrdersPart(Part):
+    """How orders come back."""
+
+    answered: Truth = field(
+        "Whether the hub says what became of an order; if not, sent counts as done.", "no"
+    )

@@ -1,0 +1,110 @@
+"""The sections about rules and promises."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated
+
+from pydantic import Field
+
+from engine.room import BUILT_IN_PROMISES
+from rules.room.fields import (
+    Written,
+    one_of,
+    share,
+)
+from rules.room.section import (
+    Because,
+    Case,
+    Label,
+    Part,
+    Text,
+    Value,
+    field,
+    option,
+)
+
+
+class ShowPart(Part):
+    """How things shall stand; a part that is left out stays as it is."""
+
+    picture: Text | None = option("plain, whole, or one of the pictures.")
+    lift: Annotated[int, share("0 %", "50 %", "5 %")] | None = option(
+        "How far the picture is raised, of the screen's height."
+    )
+    preset: Text | None = option("One of the presets.")
+    panels: Text | None = option("One of the arrangements of panels.")
+    cues: dict[Text, Value] = Field(default={}, description="Cues and what they are set to.")
+
+
+class OtherwisePart(ShowPart):
+    """What to show where no row matches."""
+
+    because: Because = field("Why, for people.", "No row says otherwise.")
+
+
+class RowPart(Part):
+    """One rule: in this case show that, because."""
+
+    name: Label | None = option("What the row is called in nights and findings.")
+    case: Case = field(
+        "Facts with the tests they must pass; what is left out may be anything.",
+        example="{playback: stopped}",
+    )
+    show: ShowPart = field("How things shall stand then.", example="{picture: plain}")
+    because: Because = field("Why, for people.")
+
+
+class OrderPart(Part):
+    """Which looks go before which, the highest first; for the policy `priority`."""
+
+    picture: list[Text] = Field(default=[], description="Pictures, the highest first.")
+    preset: list[Text] = Field(default=[], description="Presets, the highest first.")
+    panels: list[Text] = Field(default=[], description="Arrangements, the highest first.")
+
+
+class RulesPart(Part):
+    """The rule table."""
+
+    policy: Annotated[
+        str,
+        Written(
+            partial(one_of, known=("unique", "any", "priority", "first")),
+            {"enum": ["unique", "any", "priority", "first"], "examples": ["unique"]},
+        ),
+    ] = field("Which row wins where several match.", "unique")
+    order: OrderPart | None = option("What goes first under the policy priority.")
+    rows: list[RowPart] = Field(default=[], description="The rules.")
+    otherwise: OtherwisePart = Field(
+        default={"picture": "plain"},
+        validate_default=True,
+        description="What to show where no row matches.",
+    )
+
+
+class PromisePart(Part):
+    """Something that must never be."""
+
+    name: Label | None = option("What the promise is called.")
+    never: Case = field(
+        "Facts and standing with tests that must never all pass at once.",
+        example="{playback: stopped, picture: gentle}",
+    )
+    because: Because = field("Why, for people.")
+
+
+class WaivedPart(Part):
+    """A built-in promise that this room does not make."""
+
+    promise: Annotated[
+        str,
+        Written(
+            partial(one_of, known=tuple(BUILT_IN_PROMISES)),
+            {"enum": [*BUILT_IN_PROMISES], "examples": [*BUILT_IN_PROMISES]},
+        ),
+    ] = field(
+        " ".join(["Which one.", *(f"{name}: {what}" for name, what in BUILT_IN_PROMISES.items())])
+    )
+    because: Because = field(
+        "Why, for people.", example='The set-top box says "stopped" all evening.'
+    )

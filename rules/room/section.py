@@ -1,0 +1,62 @@
+"""What every section of a room file is made of: its base model and its commonest fields."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypeAlias
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from rules.room.fields import (
+    ASPECT_FIELD,
+    BECAUSE_FIELD,
+    CELL_FIELD,
+    CORNER_FIELD,
+    LABEL_FIELD,
+    NAME_FIELD,
+    OWN_NAME_FIELD,
+    TEXT_FIELD,
+    TRUTH_FIELD,
+    VALUE_FIELD,
+)
+
+Truth: TypeAlias = Annotated[bool, TRUTH_FIELD]
+Name: TypeAlias = Annotated[str, NAME_FIELD]
+OwnName: TypeAlias = Annotated[str, OWN_NAME_FIELD]
+Because: TypeAlias = Annotated[str, BECAUSE_FIELD]
+Label: TypeAlias = Annotated[str, LABEL_FIELD]
+Text: TypeAlias = Annotated[str, TEXT_FIELD]
+Value: TypeAlias = Annotated[str, VALUE_FIELD]
+Cell: TypeAlias = Annotated[str, CELL_FIELD]
+Aspect: TypeAlias = Annotated[int, ASPECT_FIELD]
+Place: TypeAlias = Annotated[tuple[int, int], CORNER_FIELD]
+Case: TypeAlias = dict[Text, Cell]
+
+
+def field(description: str, default: str | None = None, example: str | None = None) -> Any:  # noqa: ANN401 - as Field does
+    """Make a field with its description, and with its default as one would write it."""
+    examples = [example] if example else None
+    if default is None:
+        return Field(description=description, examples=examples)
+    return Field(default=default, validate_default=True, description=description, examples=examples)
+
+
+def section(description: str) -> Any:  # noqa: ANN401
+    """Make a field for a section that may be left out: then it holds nothing but defaults."""
+    return Field(default={}, validate_default=True, description=description)
+
+
+def option(description: str) -> Any:  # noqa: ANN401
+    """Make a field that may be left out and then says nothing."""
+    return Field(default=None, description=description)
+
+
+class Part(BaseModel):
+    """One section: no unknown keys, nothing changed afterwards."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _empty(cls, value: object) -> object:
+        """Take a section with nothing in it for one with no entries."""
+        return {} if value == "" else value
