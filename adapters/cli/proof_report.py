@@ -49,7 +49,7 @@ def proven(room: Room) -> Proof:
             words = f"proving, {done:,} of {known:,} states"
             progress.update(task, completed=done, total=known, description=words)
 
-        return prove(room, tell=tell, workers=processors())
+        return prove(room, progress=tell, workers=processors())
 
 
 def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
@@ -62,7 +62,7 @@ def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
         severity = Severity.ERROR if fault.fatal else Severity.WARNING
         example = ""
         if fault.counterexample is not None:
-            example = "; ".join(event_words(one.event) for one in fault.counterexample.happened)
+            example = "; ".join(event_words(one.event) for one in fault.counterexample.events)
         yield Finding(
             severity,
             CODES[fault.code],
@@ -114,7 +114,7 @@ def _said(words: tuple[str, str]) -> str:
 
 
 def _moments(evening: Counterexample) -> Iterator[tuple[int, Event | None]]:
-    for happened in evening.happened:
+    for happened in evening.events:
         yield happened.now, happened.event
     yield evening.ends, None
 
@@ -123,7 +123,7 @@ def night(room: Room, fault: Fault, evening: Counterexample, version: str) -> It
     """Write the evening as a night, with its decisions, and a mark where the promise breaks."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
     mark = Mark(words=f"Here breaks: {fault.promise}")
-    moments = [*((one.now, one.event) for one in evening.happened), (evening.ends, mark)]
+    moments = [*((one.now, one.event) for one in evening.events), (evening.ends, mark)]
     for now, event, decisions in _played(room, moments):
         if event is not None:
             yield event_line(BEGINS, now, event)

@@ -1,9 +1,9 @@
-"""The shortest evening on which a promise breaks, found on the real engine and its real clock.
+"""Counterexamples: the shortest evening on which a promise breaks, on the engine's real clock.
 
-The exploration says from how far a state can still lead to the broken one; a best-first search
-over whole States, one event or one deadline at a time, follows that. Every event comes a second
-after the one before, and what falls due in between fires at its own time: so the evening found is
-a night that replays exactly.
+An exploration says from how far each state can still lead to the broken one. A best-first search
+over whole States follows that, one event or one deadline at a time. Each event comes a second
+after the one before, and whatever falls due in between fires at its own time, so an evening
+found is a night that replays exactly.
 """
 
 from __future__ import annotations
@@ -49,22 +49,23 @@ from simulator.proof.reachability import Explorer
 
 SECOND: Final = 1_000
 BUDGET: Final = 60_000
-"""Steps that are tried before an evening is given up."""
+"""The number of steps that are tried before the search is given up."""
 FAR: Final = 99
+"""The distance of a state that no known way leads from; no counterexample is longer."""
 
 VARYING: Final = (17_778, 23_900)
-"""Shapes between which a title may go to and fro."""
+"""Shapes, in 1/10,000, between which a title may change."""
 
 Judge = Callable[[State, tuple[Decision, ...], State], bool]
 """Tells whether a step, from one State to another, breaks the promise."""
 
 
 class Counterexample(NamedTuple):
-    """An evening on which a promise breaks, in its last step."""
+    """An evening whose last step breaks a promise."""
 
-    happened: tuple[TimedEvent, ...]
+    events: tuple[TimedEvent, ...]
     ends: int
-    """When it breaks, ms UTC: with the last event, or when something falls due after it."""
+    """When it breaks (ms UTC): at the last event, or when something falls due after it."""
 
 
 class _Node(NamedTuple):
@@ -75,69 +76,83 @@ class _Node(NamedTuple):
 
 
 def find_counterexample(
-    explorer: Explorer, broken: Violation, judge: Judge, budget: int = BUDGET
+    explorer: Explorer, violation: Violation, judge: Judge, budget: int = BUDGET
 ) -> Counterexample | None:
-    """Find the shortest evening; None where the budget does not suffice.
+    """Return the shortest evening found, or None if none is found within the budget of steps.
 
-    The way to the world that the exploration met is found first; another world may be nearer,
-    so that a second search, without that aim, looks for a shorter way.
+    The first search aims at the environment of the violation. Another environment may break the
+    promise sooner, so a second search without that aim looks for a shorter evening.
     """
-    away = _distances(explorer, broken.cause.before)
-    environments = _environments_on_the_way(explorer, broken)
-    goal = broken.cause.environment
+    distances = _distances(explorer, violation.cause.before)
+    goal = violation.cause.environment
 
-    def aimed(state: State) -> int:
+    def steps_left(state: State) -> int:
         at = explorer.index_of.get(explorer.successors.key(state.core), -1)
-        return max(away.get(at, FAR), _differences(state, goal))
+        return max(distances.get(at, FAR), _differences(state, goal))
 
-    found = _search(explorer.room, judge, environments, aimed, FAR, budget)
+    search = _Search(explorer.room, judge, _environments_on_the_way(explorer, violation))
+    found = search.run(steps_left, FAR, budget)
     if found is None:
         return None
-    length = len(found)
-    shorter = _search(explorer.room, judge, environments, lambda _state: 1, length - 1, budget // 4)
+    shorter = search.run(lambda _state: 1, len(found) - 1, budget // 4)
     path = found if shorter is None else shorter
-    happened = tuple(TimedEvent(one.now, one.event) for one in path if one.event is not None)
-    return Counterexample(happened, path[-1].now)
+    events = tuple(TimedEvent(one.now, one.event) for one in path if one.event is not None)
+    return Counterexample(events, path[-1].now)
 
 
-def _search(  # noqa: PLR0913, PLR0917 - where, what for, by what, how far
-    room: Room,
-    judge: Judge,
-    environments: tuple[Environment, ...],
-    left: Callable[[State], int],
-    longest: int,
-    budget: int,
-) -> list[_Node] | None:
-    """Search best first for the fewest steps; `left` says how many it takes yet at least."""
-    start = _Node(first_state(room), BEGINS, None, None)
-    queue: list[tuple[int, int, int, int, _Node]] = [(0, 0, 0, 0, start)]
-    seen = {_shape_key(start.state)}
-    tried = 0
-    while queue and tried < budget:
-        _, _, _, length, node = heappop(queue)
-        for event in _moves(room, node.state, environments):
-            tried += 1
-            following = _follow(room, node, event)
-            if following is None:
-                continue
-            after, made = following
-            if judge(node.state, made, after.state):
-                return _path(after)
-            key = _shape_key(after.state)
-            rest = left(after.state)
-            if key not in seen and length + 1 + rest <= longest:
-                seen.add(key)
-                heappush(queue, (length + 1 + rest, rest, tried, length + 1, after))
-    return None
+class _Waiting(NamedTuple):
+    """A node in the queue; the first fields decide which comes next."""
+
+    whole_length: int
+    steps_left: int
+    number: int
+    """Nodes that are equal otherwise come in the order in which they were found."""
+    length: int
+    node: _Node
+
+
+class _Search:
+    """A best-first search for the fewest steps that break a promise."""
+
+    def __init__(self, room: Room, judge: Judge, environments: tuple[Environment, ...]) -> None:
+        self._room = room
+        self._judge = judge
+        self._environments = environments
+
+    def run(
+        self, steps_left: Callable[[State], int], longest: int, budget: int
+    ) -> list[_Node] | None:
+        """Search ways of at most `longest` steps; `steps_left` must never say too many."""
+        start = _Node(first_state(self._room), BEGINS, None, None)
+        queue = [_Waiting(0, 0, 0, 0, start)]
+        seen = {_shape_key(start.state)}
+        tried = 0
+        while queue and tried < budget:
+            waiting = heappop(queue)
+            length = waiting.length + 1
+            for event in _moves(self._room, waiting.node.state, self._environments):
+                tried += 1
+                following = _follow(self._room, waiting.node, event)
+                if following is None:
+                    continue
+                after, made = following
+                if self._judge(waiting.node.state, made, after.state):
+                    return _path(after)
+                key = _shape_key(after.state)
+                left = steps_left(after.state)
+                if key not in seen and length + left <= longest:
+                    seen.add(key)
+                    heappush(queue, _Waiting(length + left, left, tried, length, after))
+        return None
 
 
 def _shape_key(state: State) -> int:
-    """Two States of one shape and one title do the same, only at other times."""
+    """Return what States have in common that do the same, only at different times."""
     return hash(finite_shape(state))
 
 
 def _distances(explorer: Explorer, goal: int) -> dict[int, int]:
-    """Count from each state the steps that it takes at least to the broken one."""
+    """Return for each state how many steps it takes at least to the goal; unreachable: left out."""
     found = {goal: 0}
     queue = deque([goal])
     while queue:
@@ -149,9 +164,9 @@ def _distances(explorer: Explorer, goal: int) -> dict[int, int]:
     return found
 
 
-def _environments_on_the_way(explorer: Explorer, broken: Violation) -> tuple[Environment, ...]:
-    """List the worlds through which the exploration came to the broken state."""
-    found, cause = [broken.cause.environment], broken.cause
+def _environments_on_the_way(explorer: Explorer, violation: Violation) -> tuple[Environment, ...]:
+    """List the environments through which the exploration came to the violation."""
+    found, cause = [violation.cause.environment], violation.cause
     while cause.before >= 0:
         cause = explorer.causes[cause.before]
         found.append(cause.environment)
@@ -159,33 +174,32 @@ def _environments_on_the_way(explorer: Explorer, broken: Violation) -> tuple[Env
 
 
 def _differences(state: State, goal: Environment) -> int:
-    """Count what has to be told at least before the world is the one looked for."""
+    """Count how many facts have to be reported, at least, until the environment is the goal."""
     core = state.core
-    told, wished = dict(core.told), dict(goal.told)
-    return sum(
-        (
-            core.source != goal.source,
-            core.playback != goal.playback or core.pause_over != goal.pause_over,
-            goal.aspect is not None and state.settling.aspect != goal.aspect,
-            core.varies != goal.varies,
-            core.subtitles != goal.subtitles,
-            core.hand != goal.hand,
-            core.service != goal.service,
-            core.minute != goal.minute and goal.minute is not None,
-            core.range != goal.range and goal.range is not None,
-            any(told.get(name) != value for name, value in wished.items()),
-        )
+    told = dict(core.told)
+    differences = (
+        core.source != goal.source,
+        core.playback != goal.playback or core.pause_over != goal.pause_over,
+        goal.aspect is not None and state.settling.aspect != goal.aspect,
+        core.varies != goal.varies,
+        core.subtitles != goal.subtitles,
+        core.hand != goal.hand,
+        core.service != goal.service,
+        core.minute != goal.minute and goal.minute is not None,
+        core.range != goal.range and goal.range is not None,
+        any(told.get(name) != value for name, value in goal.told),
     )
+    return differences.count(True)
 
 
 _NEVER: Final = (BarsSeen, BlackSeen, FormatCode, RatioSeen, Mark, Resumed, Signal, TimeOfDay)
-"""Events that tell nothing here, or are told as the worlds on the way have them."""
+"""Events left out here: they change nothing, or the environments say which to send."""
 
 
 def _moves(
     room: Room, state: State, environments: tuple[Environment, ...]
 ) -> Iterator[Event | None]:
-    """List what may happen next: None lets time pass until something falls due."""
+    """List what may happen next; None lets time pass until something falls due."""
     if next_deadline(state) is not None:
         yield None
     sources = {environment.source for environment in environments}
@@ -209,7 +223,7 @@ def _moves(
 def _of_use(
     event: Service | ProjectorReport | ToldFact | Hand, environments: tuple[Environment, ...]
 ) -> bool:
-    """Tell whether an event leads into one of the worlds."""
+    """Tell whether an event leads into one of the environments."""
     match event:
         case Service():
             return any(environment.service for environment in environments)
@@ -226,7 +240,7 @@ def _of_use(
 
 
 def _environment_events(state: State, environments: tuple[Environment, ...]) -> Iterator[Event]:
-    """Tell what the worlds on the way have that the room has not heard."""
+    """Report what the environments on the way have and the room does not know yet."""
     core = state.core
     yield from _readings(environments)
     for environment in environments:
@@ -247,7 +261,7 @@ def _environment_events(state: State, environments: tuple[Environment, ...]) -> 
 
 
 def _readings(environments: tuple[Environment, ...]) -> Iterator[Event]:
-    """Read the shapes that the worlds have, with lines in the bar where one has them."""
+    """Report readings of the environments' shapes, with subtitles in the bar where one has them."""
     ratios = {environment.aspect for environment in environments} | {
         environment.tallest for environment in environments
     }
@@ -264,9 +278,9 @@ def _readings(environments: tuple[Environment, ...]) -> Iterator[Event]:
 def _follow(
     room: Room, node: _Node, event: Event | None
 ) -> tuple[_Node, tuple[Decision, ...]] | None:
-    """Take one step: an event a second later, or (None) time up to what falls due next.
+    """Take one step: an event a second later, or with None time up to what falls due next.
 
-    None where the event is refused.
+    Returns None where the event is refused.
     """
     now = next_deadline(node.state) if event is None else node.now + SECOND
     if now is None:
@@ -279,10 +293,11 @@ def _follow(
 
 
 def _path(node: _Node) -> list[_Node]:
-    """List the nodes that led to one, without the start."""
+    """List the nodes that lead to this one, without the start."""
     found: list[_Node] = []
     at: _Node | None = node
     while at is not None and at.before is not None:
         found.append(at)
         at = at.before
-    return found[::-1]
+    found.reverse()
+    return found

@@ -1,12 +1,12 @@
-"""What a room's exploration proves, and what it breaks: promises, rest, and rules that never come.
+"""Prove a room: explore it, check that it comes to rest, and say what is wrong with its rules.
 
-Nothing here knows files or terminals; `line` is the room file's, where there is one.
+Nothing here knows files or terminals; a fault's `line` is that of the room file, if it has one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from engine.decisions import Decision, RecallOrder
 from engine.facts import facts_of, may_be_menu
@@ -38,31 +38,31 @@ NOT_PROVEN: Final = (
     "whether the hardware does what it reports",
     "what a promise says of the picture while a pause holds it, if what is told changes meanwhile",
 )
-"""What no exploration says."""
+"""What no exploration can say."""
 
+ENGINE: Final = "roomcue: "
+"""How the names of the engine's own invariants begin (`simulator.proof.half_steps`)."""
 
-OURS: Final = "roomcue: "
-"""How the names of what the engine itself must keep begin (`simulator.trials`)."""
+FaultCode = Literal["broken", "circle", "engine", "row-never-chosen", "never-met", "not-proven"]
 
 
 class Fault(NamedTuple):
     """One thing that is wrong with a room's rules."""
 
-    code: str
-    """broken, circle, engine, row-never-chosen, never-met or not-proven."""
+    code: FaultCode
     fatal: bool
     promise: str
     line: int
-    """Of the room file; 0: of no line."""
+    """The line of the room file; 0: none."""
     message: str
     suggestion: str
     counterexample: Counterexample | None = None
     path: tuple[Cause, ...] = ()
-    """The exploration's own way there, where no evening was found."""
+    """How the exploration got there, where no counterexample was found."""
 
 
 class Proof(NamedTuple):
-    """What is known of a room."""
+    """What is proven of a room, and what is wrong with it."""
 
     exploration: Exploration
     convergence: Convergence
@@ -75,20 +75,23 @@ class Proof(NamedTuple):
 def prove(
     room: Room,
     limit: int = LIMIT,
-    tell: Callable[[int, int], None] | None = None,
+    progress: Callable[[int, int], None] | None = None,
     workers: int = 1,
 ) -> Proof:
-    """Explore a room and judge what was found; `tell` hears how many states are done, and known."""
+    """Explore a room and judge what was found.
+
+    `progress` is called with the number of states that are done and that are known.
+    """
     explorer = Explorer(room, limit)
-    exploration = explorer.run(tell, workers=workers)
+    exploration = explorer.run(progress, workers=workers)
     convergence = check_convergence(room, explorer.classes)
     faults = _cut_off(exploration, limit)
     faults += [
         _broken(explorer, one) for one in exploration.violations if one.promise not in room.waived
     ]
-    faults += [_circle(room, cycle) for cycle in convergence.cycles[:1]]
+    faults += [_cycle_fault(room, cycle) for cycle in convergence.cycles[:1]]
     if exploration.complete:
-        faults += _never(room, exploration)
+        faults += _idle(room, exploration)
     promised = {promise.label: promise.because for promise in room.promises}
     promises = {**BUILT_IN_PROMISES, **promised}
     failed = {fault.promise for fault in faults}
@@ -112,28 +115,28 @@ def _cut_off(exploration: Exploration, limit: int) -> list[Fault]:
     message = f"not proven: after {limit:,} states there were more to come"
     advice = "Have fewer presets or panels."
     if exploration.states < limit:
-        message = f"not proven: there are more than {MOST_ENVIRONMENTS:,} worlds to tell apart"
+        message = f"not proven: more than {MOST_ENVIRONMENTS:,} environments have to be told apart"
         advice = "Test fewer facts, or fewer different values of each."
     return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
 
 
-def _broken(explorer: Explorer, broken: Violation) -> Fault:
-    room, name = explorer.room, broken.promise
-    if name.startswith(OURS):
-        words = f"roomcue itself does not do what it must: {broken.words}"
+def _broken(explorer: Explorer, violation: Violation) -> Fault:
+    room, name = explorer.room, violation.promise
+    if name.startswith(ENGINE):
+        words = f"roomcue itself does not do what it must: {violation.words}"
         return Fault("engine", True, name, 0, words, "Please report this.")  # noqa: FBT003
-    found = find_counterexample(explorer, broken, judge_of(room, name))
+    found = find_counterexample(explorer, violation, judge_of(room, name))
     line = next((promise.line for promise in room.promises if promise.label == name), 0)
-    row = _row_label(room, broken)
-    words = f"{name} does not hold: {broken.words.rstrip('.')}"
-    advice = f"It breaks under {row}: {_mend(room, name)}"
-    path = () if found is not None else explorer.path(broken.cause)
-    line = line or _line_of(room, broken)
+    row = _row_label(room, violation)
+    words = f"{name} does not hold: {violation.words.rstrip('.')}"
+    advice = f"It breaks under {row}: {_advice(room, name)}"
+    path = () if found is not None else explorer.path(violation.cause)
+    line = line or _line_of(room, violation)
     return Fault("broken", True, name, line, words, advice, found, path)  # noqa: FBT003
 
 
-def _mend(room: Room, name: str) -> str:
-    """Say what to write instead."""
+def _advice(room: Room, name: str) -> str:
+    """Return what to write instead."""
     if name == MENUS_PLAIN:
         return "let it show plain or whole wherever playback is stopped or unknown."
     if name in BUILT_IN_PROMISES:
@@ -152,14 +155,14 @@ def _promised(room: Room, name: str) -> tuple[tuple[Column, ...], tuple[ValueSet
     return never.columns, never.rows[0].cells
 
 
-def _line_of(room: Room, broken: Violation) -> int:
-    row = broken.row
+def _line_of(room: Room, violation: Violation) -> int:
+    row = violation.row
     return room.rules.otherwise.line if row is None or row < 0 else room.rules.rows[row].line
 
 
-def _row_label(room: Room, broken: Violation) -> str:
-    row = broken.row
-    if broken.cause.environment.hand == "person":
+def _row_label(room: Room, violation: Violation) -> str:
+    row = violation.row
+    if violation.cause.environment.hand == "person":
         return "a person's hand"
     if row is None or row < 0:
         return "otherwise"
@@ -168,7 +171,7 @@ def _row_label(room: Room, broken: Violation) -> str:
 
 
 def judge_of(room: Room, name: str) -> Judge:
-    """Say on one step of the real engine whether a promise breaks."""
+    """Return what tells whether one step of the real engine breaks a promise."""
     if name == MENUS_PLAIN:
         return lambda _before, _made, after: _stretched_menu(room, after)
     if name == NO_TRAVEL_IN_MID_TITLE:
@@ -204,7 +207,7 @@ def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> boo
     )
 
 
-def _circle(room: Room, cycle: Cycle) -> Fault:
+def _cycle_fault(room: Room, cycle: Cycle) -> Fault:
     asked = list(dict.fromkeys(one.rule for one in cycle.decisions))
     rows = {note.label: note.line for note in room.rules.rows}
     named = " and ".join(f"{label} (line {rows[label]})" for label in asked if label in rows)
@@ -217,7 +220,7 @@ def _circle(room: Room, cycle: Cycle) -> Fault:
     return Fault("circle", fatal=True, promise="", line=line, message=message, suggestion=advice)
 
 
-def _never(room: Room, exploration: Exploration) -> list[Fault]:
+def _idle(room: Room, exploration: Exploration) -> list[Fault]:
     """Find rows that are never chosen, and promises that say nothing."""
     found = []
     for index, note in enumerate(room.rules.rows):

@@ -74,7 +74,7 @@ def replayed(room: Room, proof: Proof, promise: str) -> bool:
     evening = fault.counterexample
     assert evening is not None
     judge, engine, broke = judge_of(room, promise), RoomEngine(room), []
-    events = [*evening.happened]
+    events = [*evening.events]
     while events or (engine.deadline is not None and engine.deadline <= evening.ends):
         before = engine.state
         now = events[0].now if events else evening.ends
@@ -133,7 +133,7 @@ def test_no_shorter_evening_breaks_the_promise() -> None:
     proof = prove(changed(("show: {picture: whole}", "show: {picture: gentle}")))
     (fault,) = [fault for fault in proof.faults if fault.promise == "menus plain"]
     assert fault.counterexample is not None
-    assert len(fault.counterexample.happened) == 2
+    assert len(fault.counterexample.events) == 2
     assert fault.line == 21
     assert "menus (line 21)" in fault.suggestion
 

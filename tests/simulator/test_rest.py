@@ -59,7 +59,7 @@ def test_rows_that_have_panels_fitted_and_taken_off_again_are_found() -> None:
     asked = [one.panels for one in cycle.decisions if isinstance(one, Prompt)]
     assert set(asked) == {"open", "sides"}
     assert {one.rule for one in cycle.decisions} == {"here", "there"}
-    assert cycle.group.environment.playback == "playing"
+    assert cycle.start.group.environment.playback == "playing"
 
 
 def test_a_row_that_asks_for_what_it_looks_at_comes_to_rest() -> None:
