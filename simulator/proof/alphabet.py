@@ -1,4 +1,4 @@
-"""Every event that a room can meet, as it may be told at a given moment."""
+"""The alphabet: every event that a room can meet at a given moment."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ from engine.room import PLAIN, Room
 from engine.state import Core
 
 FRESH: Final = "fresh"
-"""The id of a report that is no echo of another."""
+"""The id of a report that does not repeat another."""
 OVER: Final = 999_999_999
-"""The number of an order or a prompt that is over, or never was."""
+"""The number of an order or prompt that has ended, or never was."""
 MIDDAY: Final = 720
 
-_Tell = Callable[[Room, Core], Iterator[Event]]
+_Events = Callable[[Room, Core], Iterator[Event]]
 
 
 def _sources(room: Room, _core: Core) -> Iterator[Event]:
@@ -106,7 +106,7 @@ def _answers(_room: Room, core: Core) -> Iterator[Event]:
 def hand_looks(room: Room) -> Iterator[HandLook | None]:
     """List what a person may ask for, one look for each effect.
 
-    Of the named pictures one stands for all: each is shown where it can be, and plain elsewhere.
+    One named picture represents all: each is shown where it can be, and plain elsewhere.
     """
     yield None
     for preset in room.presets:
@@ -161,7 +161,7 @@ def _resumed(_room: Room, _core: Core) -> Iterator[Event]:
     yield Resumed()
 
 
-ALPHABET: Final[dict[type[Event], _Tell]] = dict(
+ALPHABET: Final[dict[type[Event], _Events]] = dict(
     zip(
         get_args(Event),
         (
@@ -188,26 +188,26 @@ ALPHABET: Final[dict[type[Event], _Tell]] = dict(
         strict=True,
     )
 )
-"""Who tells which member of the union, in its order."""
+"""What lists the events of each kind; kinds are in the order of the union."""
 
 
 def possible_events(room: Room, core: Core) -> Iterator[Event]:
-    """List everything that may be heard now, stale and repeated words included."""
-    for tell in ALPHABET.values():
-        yield from tell(room, core)
+    """List every event that may come now, stale and repeated ones included."""
+    for events in ALPHABET.values():
+        yield from events(room, core)
 
 
 class Alphabet:
-    """The same for one room, made once for all cores to which the same may be told."""
+    """A room's alphabet, listed once for all cores that may meet the same events."""
 
     def __init__(self, room: Room) -> None:
         self.room = room
         self._made: dict[object, tuple[Event, ...]] = {}
 
     def events(self, core: Core) -> tuple[Event, ...]:
-        """List everything that may be heard now."""
-        told_by = (core.source, core.asked, core.picture, core.recall, core.open_cues)
-        made = self._made.get(told_by)
+        """List every event that may come now."""
+        decisive = (core.source, core.asked, core.picture, core.recall, core.open_cues)
+        made = self._made.get(decisive)
         if made is None:
-            made = self._made[told_by] = tuple(possible_events(self.room, core))
+            made = self._made[decisive] = tuple(possible_events(self.room, core))
         return made

@@ -1,7 +1,8 @@
-"""What must hold in every state a room can reach, checked on one step.
+"""Invariants: what must hold in every state that a room can reach, checked on one step.
 
-These are the engine's own promises, whatever a room file says. They are looked at from
-outside: only by what was reported, what was ordered and what the State shows.
+These are the engine's own promises, whatever a room file says. They are checked from outside,
+against nothing but what was reported, what was ordered and what the State shows. Each check
+yields a sentence for what it finds broken, and nothing where all is well.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ class StepStart(NamedTuple):
 
 
 def step_start(core: Core) -> StepStart:
-    """Take down what a step begins with."""
+    """Keep what the checks need to know of the core before a step."""
     return StepStart(
         core.lens,
         core.preset,
@@ -65,7 +66,7 @@ def step_start(core: Core) -> StepStart:
 def violations(
     room: Room, before: State, decisions: tuple[Decision, ...], after: State
 ) -> list[str]:
-    """Say which of the engine's promises a step has broken, one sentence each."""
+    """Check a whole step from one State to another."""
     found = [*step_violations(step_start(before.core), decisions, after.core)]
     if after.core.shown is not None and not after.core.failed:
         found += picture_on_panels(room, after.core)
@@ -73,7 +74,7 @@ def violations(
 
 
 def step_violations(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> list[str]:
-    """Say the same of two cores, but for where the picture stands."""
+    """Check a step on two cores; `picture_on_panels` checks where the picture falls."""
     found = [*_standing(after), *_prompt_open(after)]
     if "lens_unknown" in after.holds:
         found += _held(after)
@@ -96,7 +97,7 @@ def step_violations(before: StepStart, decisions: tuple[Decision, ...], after: C
 
 
 def _standing(core: Core) -> Iterator[str]:
-    """The lens, its place, its order and its timer say one thing."""
+    """Check that the lens, its place, its order and its timer agree."""
     if (core.lens == "unknown") != (core.preset is None) and core.lens != "travelling":
         yield f"the lens is {core.lens}, but its preset {core.preset}"
     if core.lens == "travelling" and core.timers.travel is None:
@@ -114,7 +115,7 @@ def _standing(core: Core) -> Iterator[str]:
 
 
 def _prompt_open(core: Core) -> Iterator[str]:
-    """An open prompt always has its end, and its machine says that it is open."""
+    """Check that an open prompt always ends, and that the panels' machine knows it is open."""
     if (core.asked is not None) != (core.panels in OPEN):
         yield f"panels are {core.panels}, but the prompt is {core.asked}"
     if (core.asked is not None) != (core.timers.give_up is not None):
@@ -122,9 +123,9 @@ def _prompt_open(core: Core) -> Iterator[str]:
 
 
 def _held(core: Core) -> Iterator[str]:
-    """What is held back for a lens of unknown place is held back for one, and no longer than that.
+    """Check that the hold for a lens of unknown place holds for such a lens, and not for ever.
 
-    Without this an engine that never sends the lens anywhere would break no promise at all.
+    Without this check an engine that never recalls a preset would break no promise at all.
     """
     if core.lens != "unknown":
         yield f"a recall is held back for a lens whose place nobody knows, but it is {core.lens}"
@@ -133,16 +134,16 @@ def _held(core: Core) -> Iterator[str]:
 
 
 def _people_asked(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
-    """Panels are as their prompt was last put to people; only people or time can refuse it."""
-    told = no = ""
+    """Check that the panels' machine follows the prompts; only people or time can refuse one."""
+    stage = refusal = ""
     for one in decisions:
         if isinstance(one, Prompt) and after.asked is not None and one.id == after.asked.id:
-            told = one.stage if one.stage in OPEN else told
+            stage = one.stage if one.stage in OPEN else stage
         elif isinstance(one, PromptOver) and one.how in NO:
-            no = one.how
-    if told and after.panels != told:
-        yield f"somebody was {told}, but panels are {after.panels}"
-    if after.panels == "refused" and before.panels != "refused" and not no:
+            refusal = one.how
+    if stage and after.panels != stage:
+        yield f"somebody was {stage}, but panels are {after.panels}"
+    if after.panels == "refused" and before.panels != "refused" and not refusal:
         yield "panels are refused, but nobody has said no, and no prompt has expired"
 
 
@@ -152,11 +153,11 @@ def _pausing(core: Core) -> bool:
 
 
 def _moved_in_pause(before: StepStart, decisions: tuple[Decision, ...]) -> Iterator[str]:
-    """A pause moves nothing: while it lasts, rules give no new orders to lens, picture or people.
+    """Check that a pause moves nothing: rules order nothing new until it ends or counts as a stop.
 
     The lens is not recalled, and nobody is newly asked for panels. A picture may be ordered
-    again, for safety or because equipment was moved by hand: dark, plain where nothing else can
-    be shown, or the very picture that stood before, at its lift and of its shape. Cues are free.
+    again for safety, or because somebody has moved equipment: dark, plain where nothing else can
+    be shown, or the picture that stood before, with its lift and its shape. Cues are free.
     """
     shown, held = before.shown, before.held
     for one in decisions:
@@ -175,7 +176,7 @@ def _moved_in_pause(before: StepStart, decisions: tuple[Decision, ...]) -> Itera
 
 
 def picture_on_panels(room: Room, core: Core) -> Iterator[str]:
-    """No order puts picture on a panel that is fitted, or may be, at any place of the way."""
+    """Check that no picture falls on a panel that is or may be fitted, anywhere on a travel."""
     shown = core.shown
     if shown is None:
         return
@@ -187,7 +188,7 @@ def picture_on_panels(room: Room, core: Core) -> Iterator[str]:
 
 
 def _recalled(before: StepStart, recall: RecallOrder, after: Core) -> Iterator[str]:
-    """A recall comes one at a time, within its limits, with light, and against nobody."""
+    """Check that a recall comes alone, within its limits, with light, and against nobody's wish."""
     if after.lens != "travelling" or after.preset != recall.preset:
         yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"
     # The lens may have arrived and set off again within one step, but not anew to one place.
@@ -211,7 +212,7 @@ def _recalled(before: StepStart, recall: RecallOrder, after: Core) -> Iterator[s
 
 
 def event_violations(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
-    """Say where what an event has said is not what is known after it, before any answer."""
+    """Check that what an event has reported is what is known after it, before any answer."""
     match event:
         case LensReport():
             yield from _lens_said(before, event, after)
@@ -308,7 +309,7 @@ def _work_begun(before: Core, after: Core) -> Iterator[str]:
 
 
 def timer_violations(room: Room, before: Core, timer: str, after: Core) -> Iterator[str]:
-    """Say where a timer has run out and what it was for has not come."""
+    """Check that a timer that has run out has had its effect."""
     if getattr(after.timers, timer) is not None and timer not in {"pause", "session"}:
         yield f"the timer {timer} has run out and runs on"
     match timer:
