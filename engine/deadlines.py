@@ -22,7 +22,7 @@ def fire_due(tx: Transaction) -> None:
     """Fire all that is due at `tx.now`: the readings' filter first, then the timers in order."""
     deadline = tx.settling.deadline
     if deadline is not None and deadline <= tx.now:
-        tx.settling = settle.due(tx.room.pace.settle, tx.settling, tx.now)
+        tx.settling = settle.elapse(tx.settling, tx.now)
         note_settled_shape(tx, tx.settling)
     for name in Timers._fields:
         due = getattr(tx.core.timers, name)

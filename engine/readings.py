@@ -87,13 +87,13 @@ def quick_reading(
     return _settled(room, settling, reading, now) if heeds_readings(room, core.source) else settling
 
 
-def _read(core: Core, event: Reading) -> settle.Bars | int | None:
+def _read(core: Core, event: Reading) -> settle.BarReading | int | None:
     """Take what a reading says; raises `Refused` where it contradicts itself."""
     if isinstance(event, BarsSeen):
         if event.top + event.bottom > event.rows or event.left + event.right > event.columns:
             raise Refused("beyond_frame", "the bars are larger than the raster they are counted in")
         frame = core.frame if event.rows < LEAST_SQUARE_ROWS else 0
-        return settle.Bars(
+        return settle.BarReading(
             event.top, event.bottom, event.left, event.right, event.columns, event.rows, frame
         )
     if isinstance(event, BlackSeen):
@@ -105,12 +105,12 @@ def _read(core: Core, event: Reading) -> settle.Bars | int | None:
 
 
 def _settled(
-    room: Room, settling: settle.Settling, reading: settle.Bars | int | None, now: int
+    room: Room, settling: settle.Settling, reading: settle.BarReading | int | None, now: int
 ) -> settle.Settling:
     pace = room.pace.settle
     if isinstance(reading, int):
         return settle.take_ratio(pace, settling, reading, now)
-    return settle.take(pace, settling, reading, now)
+    return settle.take_bars(pace, settling, reading, now)
 
 
 def _coded(event: FormatCode) -> int | None:

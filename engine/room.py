@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from engine.settle import Pace as SettlePace
+    from engine.settle import DwellTimes
     from engine.table import RuleTable
 
 PLAIN: Final = "plain"
@@ -217,7 +217,7 @@ class Told(NamedTuple):
 class Pace(NamedTuple):
     """How fast things may happen, in milliseconds and counts."""
 
-    settle: SettlePace
+    settle: DwellTimes
     opening: int
     """A title's first minutes, in which the lens may still be recalled."""
     per_title: int

@@ -114,7 +114,7 @@ def finite_shape(state: State) -> tuple[Any, ...]:
         settling.subtitles,
         settling.deadline is None,
         settling.reading,
-        settling.stance,
+        settling.evidence,
         None if settling.rival is None else settling.rival.shape,
     )
 

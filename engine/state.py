@@ -79,7 +79,7 @@ class OpenCue(NamedTuple):
 class ParkedReading(NamedTuple):
     """A reading that does not count now, and holds all the same: bars, a ratio, or black."""
 
-    reading: settle.Bars | int | None
+    reading: settle.BarReading | int | None
     frame: int | None = None
     """The coded frame that a format code has told meanwhile."""
 

@@ -69,7 +69,7 @@ def raster_of(text: str) -> Raster:
 
 def settle_lines(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
     """Settle readings that count in a raster; gives each change and each line that is bad."""
-    pace, settling = settle.Pace(), settle.UNSETTLED
+    pace, settling = settle.DwellTimes(), settle.UNSETTLED
     last: _Bars | str | None = "none yet"
     for reading in _good_readings(lines, raster):
         if isinstance(reading, BadLine):
@@ -78,12 +78,12 @@ def settle_lines(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | Ba
         before, now = settling, reading.now
         while settling.deadline is not None and settling.deadline <= now:
             when = settling.deadline
-            settling = settle.due(pace, settling, when)
+            settling = settle.elapse(settling, when)
             yield from _changed(before, settling, when)
             before = settling
         if reading.bars != last:
             last = reading.bars
-            settling = settle.take(pace, settling, _counted(last, raster), now)
+            settling = settle.take_bars(pace, settling, _counted(last, raster), now)
             yield from _changed(before, settling, now)
 
 
@@ -113,10 +113,10 @@ def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | Bad
         )
 
 
-def _counted(bars: _Bars | None, raster: Raster) -> settle.Bars | None:
+def _counted(bars: _Bars | None, raster: Raster) -> settle.BarReading | None:
     if bars is None:
         return None
-    return settle.Bars(bars.top, bars.bottom, bars.left, bars.right, *raster)
+    return settle.BarReading(bars.top, bars.bottom, bars.left, bars.right, *raster)
 
 
 def _changed(before: settle.Settling, after: settle.Settling, now: int) -> Iterator[Change]:

@@ -181,7 +181,7 @@ def _told(name: str, part: ToldPart) -> Told:
 
 def _pace(part: PacePart) -> Pace:
     return Pace(
-        settle=settle.Pace(part.settle.taller, part.settle.wider, part.settle.odd),
+        settle=settle.DwellTimes(part.settle.taller, part.settle.wider, part.settle.odd),
         opening=part.recalls.opening,
         per_title=part.recalls.per_title,
         per_night=part.recalls.per_night,

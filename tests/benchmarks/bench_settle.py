@@ -17,13 +17,13 @@ from random import Random
 from statistics import median
 from time import perf_counter
 
-from engine.settle import UNSETTLED, Bars, Pace, due, take
+from engine.settle import UNSETTLED, BarReading, DwellTimes, elapse, take_bars
 from tests.engine import settle_sets as sets
 from tests.engine.settle_score import LabelledSet, Timed, load
 
 ROUNDS = 15
 READINGS = Path(__file__).resolve().parents[3] / "shared" / "readings"
-PACE = Pace()
+DWELL = DwellTimes()
 
 
 def settle_all(readings: Sequence[Timed]) -> None:
@@ -31,8 +31,8 @@ def settle_all(readings: Sequence[Timed]) -> None:
     settling = UNSETTLED
     for now, reading in readings:
         while settling.deadline is not None and settling.deadline <= now:
-            settling = due(PACE, settling, settling.deadline)
-        settling = take(PACE, settling, reading, now)
+            settling = elapse(settling, settling.deadline)
+        settling = take_bars(DWELL, settling, reading, now)
 
 
 def parse_all(lines: Sequence[str]) -> None:
@@ -51,7 +51,7 @@ def seconds(work: Callable[[], None]) -> float:
     return median(times)
 
 
-def line(now: int, reading: Bars | None) -> str:
+def line(now: int, reading: BarReading | None) -> str:
     """A reading as its set's file has it."""
     edges = ("top", "bottom", "left", "right")
     bars = None if reading is None else dict(zip(edges, reading, strict=False))

@@ -16,9 +16,9 @@ from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
-from engine.settle import UNSETTLED, Bars, Pace, Settling, due, take
+from engine.settle import UNSETTLED, BarReading, DwellTimes, Settling, elapse, take_bars
 
-Timed = tuple[int, Bars | None]
+Timed = tuple[int, BarReading | None]
 
 
 class Segment(NamedTuple):
@@ -71,7 +71,7 @@ def load(folder: Path) -> LabelledSet:
             entry = json.loads(line)
             newest = max(newest, round(entry["t"] * 1000))
             bars = entry["bars"]
-            readings.append((newest, Bars(**bars, columns=1920, rows=1080) if bars else None))
+            readings.append((newest, BarReading(**bars, columns=1920, rows=1080) if bars else None))
     segments = [
         Segment(
             each["name"],
@@ -85,7 +85,7 @@ def load(folder: Path) -> LabelledSet:
     return LabelledSet(readings, segments)
 
 
-def run(readings: Iterable[Timed], pace: Pace, end: int | None = None) -> list[Change]:
+def run(readings: Iterable[Timed], dwell: DwellTimes, end: int | None = None) -> list[Change]:
     """Feed the filter as a room does; give every change of what it says."""
     settling, changes = UNSETTLED, [Change(0, None, subtitles=False)]
 
@@ -96,10 +96,10 @@ def run(readings: Iterable[Timed], pace: Pace, end: int | None = None) -> list[C
 
     for now, reading in readings:
         while settling.deadline is not None and settling.deadline <= now:
-            settling = note(settling.deadline, due(pace, settling, settling.deadline))
-        settling = note(now, take(pace, settling, reading, now))
+            settling = note(settling.deadline, elapse(settling, settling.deadline))
+        settling = note(now, take_bars(dwell, settling, reading, now))
     while settling.deadline is not None and end is not None and settling.deadline < end:
-        settling = note(settling.deadline, due(pace, settling, settling.deadline))
+        settling = note(settling.deadline, elapse(settling, settling.deadline))
     return changes
 
 
@@ -108,10 +108,10 @@ def within(aspect: int | None, truth: int, percent: int = 2) -> bool:
     return aspect is not None and abs(aspect - truth) * 100 <= percent * truth
 
 
-def score(labelled: LabelledSet, pace: Pace | None = None) -> Score:
+def score(labelled: LabelledSet, dwell: DwellTimes | None = None) -> Score:
     """Score the filter on a set."""
     segments = labelled.segments
-    changes = run(labelled.readings, pace or Pace(), segments[-1].end)
+    changes = run(labelled.readings, dwell or DwellTimes(), segments[-1].end)
     right = counted = 0
     for begin, segment in zip(_counted_from(segments), segments, strict=True):
         if segment.aspect is None or segment.unknowable:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from random import Random
 from typing import NamedTuple
 
-from engine.settle import Bars
+from engine.settle import BarReading
 from tests.engine.settle_score import LabelledSet, Segment, Timed
 
 FRAME = 1000 / 24
@@ -63,7 +63,7 @@ Scene = Callable[[Stage], Frames]
 def lay_in(ratio: int, raster: Raster, shrink: int = 100) -> Edges:
     """Lay a picture into a raster, at `shrink` percent of the size it could have.
 
-    Bars are even in total; where half of them is odd, the lower one is a line or two larger.
+    BarReading are even in total; where half of them is odd, the lower one is a line or two larger.
     """
     shown = raster.shown
     columns, rows = raster.columns * shrink // 100, raster.rows * shrink // 100
@@ -345,7 +345,7 @@ def make(chance: Random, raster: Raster, parts: Sequence[Part]) -> LabelledSet:
         count, begin = round(seconds * 24), round(frame * FRAME)
         stage = Stage(chance, raster, edges, count)
         for _, seen in zip(range(count), scene(stage), strict=False):
-            readings.append((round(frame * FRAME), Bars(*seen, *raster) if seen else None))
+            readings.append((round(frame * FRAME), BarReading(*seen, *raster) if seen else None))
             frame += 1
         truth = true_ratio(edges, raster) if scene is not black else None
         name = f"{scene.__name__} {ratio / 10_000:.2f}" + (" windowed" if shrink < 100 else "")

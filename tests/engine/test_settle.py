@@ -15,19 +15,19 @@ from engine.settle import (
     LETTERING,
     MARKED,
     UNSETTLED,
-    Bars,
-    Pace,
+    BarReading,
+    DwellTimes,
     Settling,
-    due,
+    elapse,
     new_title,
-    take,
+    take_bars,
     take_ratio,
 )
 from tests.engine import settle_sets as sets
 from tests.engine.settle_score import LabelledSet, Segment, load, report, run, score, within
 from tests.house.tree import beside
 
-PACE = Pace()
+DWELL = DwellTimes()
 FINE = (sets.HD, sets.Raster(3840, 2160), sets.Raster(4096, 2160))
 SETTLINGS: TypeAdapter[Settling] = TypeAdapter(Settling, config=ConfigDict(strict=True))
 
@@ -37,26 +37,26 @@ rasters = st.sampled_from(FINE)
 seeds = st.integers(0, 2**32)
 
 
-def bars(edges: sets.Edges, raster: sets.Raster = sets.HD) -> Bars:
-    return Bars(*edges, *raster)
+def bars(edges: sets.Edges, raster: sets.Raster = sets.HD) -> BarReading:
+    return BarReading(*edges, *raster)
 
 
-def laid(ratio: int, raster: sets.Raster = sets.HD, shrink: int = 100) -> Bars:
+def laid(ratio: int, raster: sets.Raster = sets.HD, shrink: int = 100) -> BarReading:
     return bars(sets.lay_in(ratio, raster, shrink), raster)
 
 
 def later(settling: Settling, now: int) -> Settling:
     """Let time pass without any reading."""
     while settling.deadline is not None and settling.deadline <= now:
-        settling = due(PACE, settling, settling.deadline)
+        settling = elapse(settling, settling.deadline)
     return settling
 
 
-def told(*readings: tuple[int, Bars | None], before: Settling = UNSETTLED) -> Settling:
+def told(*readings: tuple[int, BarReading | None], before: Settling = UNSETTLED) -> Settling:
     """Take readings at their times."""
     settling = before
     for now, reading in readings:
-        settling = take(PACE, later(settling, now), reading, now)
+        settling = take_bars(DWELL, later(settling, now), reading, now)
     return settling
 
 
@@ -67,22 +67,24 @@ def settled(ratio: int, raster: sets.Raster = sets.HD, shrink: int = 100) -> Set
     return settling
 
 
-def lag(ratio: int, readings: Iterable[tuple[int, Bars | None]], before: Settling) -> int | None:
+def lag(
+    ratio: int, readings: Iterable[tuple[int, BarReading | None]], before: Settling
+) -> int | None:
     """Milliseconds from the first reading until the aspect is right; None if it never is."""
     settling, first = before, None
     for now, reading in readings:
         first = now if first is None else first
         while settling.deadline is not None and settling.deadline <= now:
             at = settling.deadline
-            settling = due(PACE, settling, at)
+            settling = elapse(settling, at)
             if within(settling.aspect, ratio):
                 return at - first
-        settling = take(PACE, settling, reading, now)
+        settling = take_bars(DWELL, settling, reading, now)
         if within(settling.aspect, ratio):
             return now - first
     while settling.deadline is not None and first is not None:
         at = settling.deadline
-        settling = due(PACE, settling, at)
+        settling = elapse(settling, at)
         if within(settling.aspect, ratio):
             return at - first
     return None
@@ -90,19 +92,19 @@ def lag(ratio: int, readings: Iterable[tuple[int, Bars | None]], before: Settlin
 
 def played(
     scene: sets.Scene, ratio: int, seed: int, seconds: float = 30, raster: sets.Raster = sets.HD
-) -> list[tuple[int, Bars | None]]:
+) -> list[tuple[int, BarReading | None]]:
     """A scene's readings from 0 on."""
     part = sets.Part(scene, ratio, seconds)
     return list(sets.make(Random(seed), raster, [part]).readings)
 
 
-def aspects(readings: Iterable[tuple[int, Bars | None]], before: Settling) -> set[int | None]:
+def aspects(readings: Iterable[tuple[int, BarReading | None]], before: Settling) -> set[int | None]:
     """All that is ever settled on while these are read."""
     settling, seen = before, {before.aspect}
     for now, reading in readings:
         settling = later(settling, now)
         seen.add(settling.aspect)
-        settling = take(PACE, settling, reading, now)
+        settling = take_bars(DWELL, settling, reading, now)
         seen.add(settling.aspect)
     return seen
 
@@ -113,7 +115,7 @@ edge_counts = st.integers(0, 80).map(lambda count: count * 10)
 any_bars = st.one_of(
     st.none(),
     st.builds(
-        Bars, edge_counts, edge_counts, edge_counts, edge_counts, st.just(1920), st.just(1080)
+        BarReading, edge_counts, edge_counts, edge_counts, edge_counts, st.just(1920), st.just(1080)
     ),
     st.builds(laid, ratios),
     st.builds(lambda ratio, depth: laid(ratio)._replace(bottom=depth), ratios, st.integers(0, 200)),
@@ -123,44 +125,44 @@ courses = st.lists(st.tuples(st.integers(0, 6_000), any_bars), max_size=30)
 
 @given(courses, seeds)
 def test_hearing_a_reading_again_or_being_asked_early_changes_nothing(
-    course: list[tuple[int, Bars | None]], seed: int
+    course: list[tuple[int, BarReading | None]], seed: int
 ) -> None:
     chance, now = Random(seed), 0
     once = often = UNSETTLED
     for wait, reading in course:
         for step in sorted(chance.randrange(wait + 1) for _ in range(chance.randrange(4))):
             often = later(often, now + step)
-            assert take(PACE, often, often.reading, now + step) is often  # type: ignore[arg-type]
+            assert take_bars(DWELL, often, often.reading, now + step) is often  # type: ignore[arg-type]
             if often.deadline is not None:
-                assert due(PACE, often, often.deadline - 1) is often
+                assert elapse(often, often.deadline - 1) is often
         now += wait
-        once = take(PACE, later(once, now), reading, now)
-        often = take(PACE, later(often, now), reading, now)
+        once = take_bars(DWELL, later(once, now), reading, now)
+        often = take_bars(DWELL, later(often, now), reading, now)
         assert often == once
 
 
 @given(courses)
 def test_a_deadline_lies_ahead_and_is_done_with_when_it_has_been_done(
-    course: list[tuple[int, Bars | None]],
+    course: list[tuple[int, BarReading | None]],
 ) -> None:
     now, settling = 0, UNSETTLED
     for wait, reading in course:
         now += wait
-        settling = take(PACE, later(settling, now), reading, now)
+        settling = take_bars(DWELL, later(settling, now), reading, now)
         assert settling.deadline is None or settling.deadline > now
         if settling.deadline is not None:
-            done = due(PACE, settling, settling.deadline)
+            done = elapse(settling, settling.deadline)
             assert done.deadline is None or done.deadline > settling.deadline
 
 
 @given(courses)
 def test_a_state_survives_being_written_down_and_can_be_compared(
-    course: list[tuple[int, Bars | None]],
+    course: list[tuple[int, BarReading | None]],
 ) -> None:
     now, settling = 0, UNSETTLED
     for wait, reading in course:
         now += wait
-        settling = take(PACE, later(settling, now), reading, now)
+        settling = take_bars(DWELL, later(settling, now), reading, now)
         copy = SETTLINGS.validate_json(SETTLINGS.dump_json(settling))
         assert copy == settling
         assert hash(copy) == hash(settling)
@@ -170,7 +172,7 @@ def test_a_state_survives_being_written_down_and_can_be_compared(
 @given(
     st.lists(
         st.builds(
-            Bars,
+            BarReading,
             *[st.integers(0, 4_000)] * 4,
             st.integers(0, 8_000),
             st.integers(0, 5_000),
@@ -180,11 +182,14 @@ def test_a_state_survives_being_written_down_and_can_be_compared(
     ),
     st.integers(0, 5_000),
 )
-@example([Bars(0, 0, 0, 0, 0, 0), Bars(0, 0, 0, 0, 1, 1), Bars(4_000, 0, 0, 0, 1, 1)], 700)
-def test_no_counts_however_absurd_raise_anything(readings: list[Bars], wait: int) -> None:
+@example(
+    [BarReading(0, 0, 0, 0, 0, 0), BarReading(0, 0, 0, 0, 1, 1), BarReading(4_000, 0, 0, 0, 1, 1)],
+    700,
+)
+def test_no_counts_however_absurd_raise_anything(readings: list[BarReading], wait: int) -> None:
     settling = UNSETTLED
     for at, reading in enumerate(readings):
-        settling = take(PACE, later(settling, at * wait), reading, at * wait)
+        settling = take_bars(DWELL, later(settling, at * wait), reading, at * wait)
         assert settling.aspect is None or 11_500 <= settling.aspect <= 30_000
 
 
@@ -192,7 +197,7 @@ def test_a_state_does_not_grow_with_what_it_has_heard() -> None:
     settling, longest = UNSETTLED, 0
     for scene in (sets.vignette, sets.dim, sets.signs, sets.breathing):
         for now, reading in played(scene, 22_000, 5, seconds=60):
-            settling = take(PACE, later(settling, now), reading, now)
+            settling = take_bars(DWELL, later(settling, now), reading, now)
             longest = max(longest, len(SETTLINGS.dump_json(settling)))
     assert longest < 1_200
 
@@ -206,7 +211,7 @@ def test_a_standard_shape_is_quick_when_taller_and_takes_the_dwell_when_wider(
 ) -> None:
     assume(not within(old, new, 3))
     taken = lag(new, [(0, laid(new, raster))], settled(old, raster))
-    assert taken == (PACE.taller if new < old else PACE.wider)
+    assert taken == (DWELL.taller if new < old else DWELL.wider)
 
 
 @given(ratios, odd_ratios, rasters)
@@ -216,7 +221,7 @@ def test_a_shape_nobody_standardised_is_real_when_it_stands_even(
     assume(not within(old, new, 3))
     taken = lag(new, [(0, laid(new, raster))], settled(old, raster))
     assert taken is not None
-    assert PACE.taller < taken <= 3_500
+    assert DWELL.taller < taken <= 3_500
 
 
 @given(ratios, ratios, st.sampled_from((75, 80, 90)))
@@ -224,19 +229,19 @@ def test_a_window_on_all_four_sides_is_its_own_ratio(old: int, new: int, shrink:
     assume(not within(old, new, 3) and new < 23_900)
     taken = lag(new, [(0, laid(new, shrink=shrink))], settled(old))
     assert taken is not None
-    assert taken <= (1_000 if new < old else PACE.wider)
+    assert taken <= (1_000 if new < old else DWELL.wider)
 
 
 @given(st.integers(100, 2_000), st.integers(2_000, 20_000), st.sampled_from((18_500, 23_900)))
 def test_the_pace_is_the_rooms_to_say(taller: int, wider: int, old: int) -> None:
-    pace = Pace(taller, wider)
+    dwell = DwellTimes(taller, wider)
     new = 23_900 if old == 18_500 else 18_500
-    settling = take(pace, settled(old), laid(new), 0)
+    settling = take_bars(dwell, settled(old), laid(new), 0)
     assert settling.deadline == (taller if new < old else wider)
 
 
 def test_a_shape_first_seen_of_all_is_settled_as_soon_as_a_taller_one() -> None:
-    assert told((0, laid(23_900))).deadline == PACE.taller
+    assert told((0, laid(23_900))).deadline == DWELL.taller
 
 
 @given(ratios, ratios, st.integers(1_000, 8_000))
@@ -246,7 +251,7 @@ def test_a_taller_insert_of_a_few_seconds_is_followed_and_left_again(
     assume(new < old and not within(old, new, 3))
     settling = told((0, laid(new)), (length, laid(old)), before=settled(old))
     assert within(settling.aspect, new)
-    assert within(later(settling, length + PACE.wider).aspect, old)
+    assert within(later(settling, length + DWELL.wider).aspect, old)
 
 
 @given(ratios, st.sampled_from((75, 80, 90)))
@@ -261,21 +266,21 @@ def test_the_settled_shape_in_a_window_is_no_change(ratio: int, shrink: int) -> 
 def test_a_ratio_within_two_percent_of_the_settled_one_is_no_change(old: int, off: float) -> None:
     before = settled(old)
     assert before.aspect is not None
-    now = take_ratio(PACE, before, round(before.aspect * (1 + off)), 0)
+    now = take_ratio(DWELL, before, round(before.aspect * (1 + off)), 0)
     assert (now.aspect, now.deadline) == (before.aspect, None)
 
 
 @given(ratios, ratios)
 def test_a_ratio_that_is_named_settles_like_an_even_shape(old: int, new: int) -> None:
     assume(not within(old, new, 3))
-    settling = take_ratio(PACE, settled(old), new, 0)
-    assert settling.deadline == (PACE.taller if new < old else PACE.wider)
+    settling = take_ratio(DWELL, settled(old), new, 0)
+    assert settling.deadline == (DWELL.taller if new < old else DWELL.wider)
     assert within(later(settling, 10_000).aspect, new)
 
 
 @given(ratios)
 def test_bars_that_agree_with_a_ratio_named_before_change_nothing(ratio: int) -> None:
-    named = later(take_ratio(PACE, UNSETTLED, ratio, 0), 10_000)
+    named = later(take_ratio(DWELL, UNSETTLED, ratio, 0), 10_000)
     seen = told((20_000, laid(ratio)), before=named)
     assert (seen.aspect, seen.deadline) == (named.aspect, None)
 
@@ -289,15 +294,15 @@ def test_black_leaves_all_as_it_is(ratio: int, course: list[tuple[int, bool]]) -
     for wait, black in course:
         now += wait
         reading = None if black else laid(ratio)
-        settling = take(PACE, later(settling, now), reading, now)
+        settling = take_bars(DWELL, later(settling, now), reading, now)
         assert settling.deadline is None
         assert within(settling.aspect, ratio)
 
 
 def test_black_in_all_its_counts_is_black() -> None:
     before = settled(23_900)
-    assert take(PACE, before, Bars(540, 540, 0, 0, 1920, 1080), 0).deadline is None
-    assert take(PACE, before, Bars(0, 0, 1920, 0, 1920, 1080), 0).deadline is None
+    assert take_bars(DWELL, before, BarReading(540, 540, 0, 0, 1920, 1080), 0).deadline is None
+    assert take_bars(DWELL, before, BarReading(0, 0, 1920, 0, 1920, 1080), 0).deadline is None
 
 
 @given(ratios, st.sampled_from((sets.night, sets.dim, sets.breathing)), seeds)
@@ -327,7 +332,7 @@ def test_a_shape_that_changes_in_black_is_settled_as_if_it_had_not(
     assume(not within(old, new, 3))
     dark = Random(seed).randrange(100, 60_000)
     taken = lag(new, [(0, None), (dark, laid(new))], settled(old))
-    assert taken == dark + (PACE.taller if new < old else PACE.wider)
+    assert taken == dark + (DWELL.taller if new < old else DWELL.wider)
 
 
 @given(st.sampled_from((20_000, 22_000, 23_500, 24_000)), seeds)
@@ -359,7 +364,7 @@ def test_a_pillarboxed_picture_that_begins_in_the_dark_is_no_window_of_the_old_h
     for _ in range(24 * 20):
         now += 42
         reading = bars((chance.randrange(100, 400), 0, 240, 240))
-        settling = take(PACE, later(settling, now), reading, now)
+        settling = take_bars(DWELL, later(settling, now), reading, now)
         assert settling.aspect in (23_500, 13_333)
     assert settling.aspect == 13_333
 
@@ -369,7 +374,7 @@ def test_a_taller_picture_that_begins_in_the_dark_shows_in_the_corner_that_is_li
     for _ in range(24 * 8):
         now += 42
         reading = bars((chance.randrange(52, 600), 22, chance.randrange(500, 1_200), 0))
-        settling = take(PACE, later(settling, now), reading, now)
+        settling = take_bars(DWELL, later(settling, now), reading, now)
         assert settling.aspect in (23_500, 18_500)
     assert settling.aspect == 18_500
 
@@ -433,7 +438,7 @@ def test_a_new_shape_under_a_mark_takes_one_second_more_than_the_dwell(
     reading = whole._replace(top=depth) if above else whole._replace(bottom=depth)
     taken = lag(new, [(0, reading)], settled(old))
     assert taken is not None
-    assert taken <= PACE.wider + MARKED
+    assert taken <= DWELL.wider + MARKED
 
 
 @given(letterboxed, st.sampled_from((13_333, 17_778, 18_500)), seeds)
@@ -447,7 +452,7 @@ def test_a_wider_shape_under_subtitles_takes_one_second_more_at_most(
     ]
     taken = lag(new, course, settled(old))
     assert taken is not None
-    assert taken <= PACE.wider + MARKED
+    assert taken <= DWELL.wider + MARKED
 
 
 @given(letterboxed, seeds)
@@ -526,14 +531,14 @@ def test_published_columns_in_a_16_to_9_raster_settle_to_their_ratio(
 @pytest.mark.parametrize(("ratio", "lines"), [(15_556, 504), (17_778, 430)])
 def test_published_lines_of_a_4_to_3_frame_settle_to_their_ratio(ratio: int, lines: int) -> None:
     bar = (576 - lines) // 2
-    reading = Bars(bar, bar, 0, 0, 720, 576, 13_333)
+    reading = BarReading(bar, bar, 0, 0, 720, 576, 13_333)
     assert later(told((0, reading)), 10_000).aspect == pytest.approx(ratio, rel=0.021)
 
 
 def test_small_rasters_whose_pixels_cannot_be_square_are_16_to_9_unless_somebody_says() -> None:
-    assert later(told((0, Bars(0, 0, 0, 0, 720, 576))), 10_000).aspect == 17_778
-    assert later(told((0, Bars(0, 0, 0, 0, 720, 480, 13_333))), 10_000).aspect == 13_333
-    assert later(told((0, Bars(0, 0, 0, 0, 640, 480))), 10_000).aspect == 13_333
+    assert later(told((0, BarReading(0, 0, 0, 0, 720, 576))), 10_000).aspect == 17_778
+    assert later(told((0, BarReading(0, 0, 0, 0, 720, 480, 13_333))), 10_000).aspect == 13_333
+    assert later(told((0, BarReading(0, 0, 0, 0, 640, 480))), 10_000).aspect == 13_333
 
 
 def test_a_new_raster_keeps_the_settled_aspect_and_where_its_bars_are_now() -> None:
@@ -591,9 +596,9 @@ def test_the_real_sets_are_settled_within_their_lags(readings: Path) -> None:
     plain, hard = (score(load(readings / kind)).lags for kind in ("plain", "hard"))
     most = 42 * 2  # Some segments begin with a frame or two of the last one.
     limits = {
-        "tall-scene": 600, "broadcast-4x3": 600, "flat-film": PACE.wider + most,
-        "scope-film": PACE.wider + most, "scope-return": PACE.wider + most,
-        "grain": PACE.wider + most, "mark-in-upper-bar": PACE.wider + MARKED + most,
+        "tall-scene": 600, "broadcast-4x3": 600, "flat-film": DWELL.wider + most,
+        "scope-film": DWELL.wider + most, "scope-return": DWELL.wider + most,
+        "grain": DWELL.wider + most, "mark-in-upper-bar": DWELL.wider + MARKED + most,
         "odd-2.55": 3_500, "odd-1.5": 3_500, "windowed": 1_000,
     }  # fmt: skip
     found = {**plain, **hard}
@@ -609,4 +614,4 @@ def test_the_scorer_counts_what_is_wrong() -> None:
     assert (result.right, result.counted) == (90, 180)
     lie = LabelledSet([(0, laid(18_500))], segments)
     assert [change.aspect for change in score(lie).false] == [18_500]
-    assert run([], PACE) == [(0, None, False)]
+    assert run([], DWELL) == [(0, None, False)]

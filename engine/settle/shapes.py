@@ -1,0 +1,213 @@
+"""What counts of black lines and columns mean in a raster: ratios, and where bars are expected."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final, NamedTuple
+
+from engine.aspect import SCALE, WIDE_FRAME
+
+STANDARD: Final = (
+    13_333,  # 4:3, the narrow frame of active format codes (ATSC A/53-4)
+    13_700,  # aperture 0.825 x 0.602 in (SMPTE 195)
+    15_556,  # 14:9, active format codes 0011 and 1011 (ATSC A/53-4)
+    16_600,  # aperture 0.825 x 0.497 in (SMPTE 195)
+    17_778,  # 16:9 (ITU-R BT.709, BT.2020)
+    18_500,  # flat, 3996 x 2160 (SMPTE ST 428-12)
+    19_000,  # the full container, 4096 x 2160, rounded (SMPTE ST 428-12)
+    20_000,  # common practice
+    22_000,  # 70 mm film, five perforations
+    23_500,  # scope by PH22.106-1957
+    23_900,  # scope by PH22.106-1971
+    24_000,  # common practice for the same at home
+    27_600,  # 65 mm film with a 1.25x squeeze
+)
+"""The ratios that somebody standardised, in 1/10,000."""
+
+SQUARE_PIXELS_FROM: Final = 720
+"""A raster with this many rows or more has square pixels unless its frame is given."""
+
+
+class BarReading(NamedTuple):
+    """One raw reading: the counts of black lines and columns within a coded raster.
+
+    `frame` is the ratio at which the whole raster is shown, in 1/10,000, or 0 where it was not
+    given. Then pixels are taken as square. The exception is a raster of fewer than 720 rows that
+    with square pixels would be neither 4:3 nor 16:9: it is taken as 16:9.
+    """
+
+    top: int
+    bottom: int
+    left: int
+    right: int
+    columns: int
+    rows: int
+    frame: int = 0
+
+
+Raster = tuple[int, int, int]
+"""The last three fields of a reading: columns, rows and frame."""
+
+
+class RasterScale(NamedTuple):
+    """How to compute a ratio in one raster, and how far its counts may be off.
+
+    A detector reads even counts and errs by a line or two, so every tolerance grows with the
+    raster. The suffix `_v` stands for lines (top and bottom), `_h` for columns (left and right).
+    """
+
+    columns: int
+    rows: int
+    numerator: int
+    """c columns by r rows are shown at a ratio of c * numerator // (r * denominator)."""
+    denominator: int
+    even_v: int
+    """Two bars that differ by at most this many lines are equally large."""
+    even_h: int
+    near_v: int
+    """A bar at most this many lines from its place is in its place."""
+    near_h: int
+    slack: int
+    """A measured ratio may differ this much from a standard one, in 1/10,000 of the standard."""
+    tight: int
+    """The same for a ratio for which only one of two bars speaks."""
+
+
+class Outline(NamedTuple):
+    """A shape, and between which counts each of its bars is read."""
+
+    ratio: int
+    """In 1/10,000."""
+    standard: bool
+    window: bool
+    """Whether it has wide bars on all four sides, as a picture within a picture has."""
+    least_v: int
+    """The fewest lines that its top and its bottom bar may have; negative means any."""
+    most_v: int
+    least_h: int
+    """The fewest columns that its left and its right bar may have; negative means any."""
+    most_h: int
+
+
+@lru_cache(maxsize=64)
+def scale_of(columns: int, rows: int, frame: int) -> RasterScale:
+    """Work out the scale of a raster; `frame` is as in `BarReading`."""
+    square = rows >= SQUARE_PIXELS_FROM or standard_near(columns * SCALE // rows, 100)
+    if not frame and not square:
+        frame = WIDE_FRAME
+    even_v, even_h = max(2, rows // 540), max(2, columns // 540)
+    return RasterScale(
+        columns=columns,
+        rows=rows,
+        numerator=frame * rows if frame else SCALE,
+        denominator=columns if frame else 1,
+        even_v=even_v,
+        even_h=even_h,
+        near_v=even_v + max(1, rows // 540),
+        near_h=even_h + max(1, columns // 540),
+        slack=max(20, 33_000 // rows),
+        tight=max(20, 27_000 // rows),
+    )
+
+
+@lru_cache(maxsize=4_096)
+def standard_near(ratio: int, slack: int) -> int:
+    """Give the standard ratio within `slack` (1/10,000 of it) of a measured one; 0 if none is."""
+    nearest = min(STANDARD, key=lambda standard: abs(standard - ratio))
+    return nearest if abs(nearest - ratio) * SCALE <= slack * nearest else 0
+
+
+def alike(ratio: int, aspect: int) -> bool:
+    """Tell whether a ratio is within 2 % of the settled aspect, which makes it no change."""
+    return abs(ratio - aspect) * 50 <= aspect
+
+
+def is_window(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
+    """Tell whether there are bars on all four sides, wider than what rasters lose at their edges.
+
+    `bars_v` and `bars_h` are both bars of an axis added up.
+    """
+    return bars_v * 50 > scale.rows and bars_h * 50 > scale.columns
+
+
+def is_too_small(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
+    """Tell whether bars leave too little for a picture: rather a title card or a lamp."""
+    return 5 * bars_v > 3 * scale.rows or 5 * bars_h > 3 * scale.columns
+
+
+def outline_of(
+    ratio: int, bars_v: int, bars_h: int, raster: Raster | None, *, standard: bool
+) -> Outline:
+    """Work out where the bars of a shape are read, given both bars of each axis added up.
+
+    A shape that came as a mere ratio has no bars (`bars_v` is negative): no reading fits it.
+    """
+    if raster is None or bars_v < 0:
+        return Outline(ratio, standard, window=False, least_v=1, most_v=0, least_h=1, most_h=0)
+    scale = scale_of(*raster)
+    window = is_window(bars_v, bars_h, scale)
+    known_well = standard and not window
+    off_v = scale.near_v if known_well else scale.even_v
+    off_h = scale.near_h if known_well else scale.even_h
+    return Outline(
+        ratio,
+        standard,
+        window,
+        least_v=bars_v // 2 - off_v,
+        most_v=(bars_v + 1) // 2 + off_v,
+        least_h=bars_h // 2 - off_h,
+        most_h=(bars_h + 1) // 2 + off_h,
+    )
+
+
+@lru_cache(maxsize=64)
+def expected_outline(aspect: int, raster: Raster) -> Outline:
+    """Work out where a settled aspect has its bars in a raster in which it was not seen yet."""
+    scale = scale_of(*raster)
+    lines = scale.columns * scale.numerator // (scale.denominator * aspect)
+    columns = scale.rows * aspect * scale.denominator // scale.numerator
+    bars_v, bars_h = max(0, scale.rows - lines), max(0, scale.columns - columns)
+    return outline_of(aspect, bars_v, bars_h, raster, standard=True)
+
+
+def fits(outline: Outline, reading: BarReading) -> bool:
+    """Tell whether each bar of a reading is where this shape has it."""
+    # This runs for every changed reading; unpacking at once is quicker than eight attributes.
+    _, _, _, least_v, most_v, least_h, most_h = outline
+    return (
+        least_v <= reading.top <= most_v
+        and least_v <= reading.bottom <= most_v
+        and least_h <= reading.left <= most_h
+        and least_h <= reading.right <= most_h
+    )
+
+
+def explains(outline: Outline, reading: BarReading) -> bool:
+    """Tell whether a reading may be a dark picture of this shape."""
+    return (
+        min(reading.top, reading.bottom) >= outline.least_v
+        and min(reading.left, reading.right) >= outline.least_h
+    )
+
+
+def refutes(reading: BarReading | int | None, outline: Outline) -> bool:
+    """Tell whether a reading shows light beyond a shape, on both sides of an axis."""
+    if reading is None or isinstance(reading, int):
+        return False
+    return (
+        max(reading.top, reading.bottom) < outline.least_v
+        or max(reading.left, reading.right) < outline.least_h
+    )
+
+
+def same_outline(outline: Outline, ratio: int) -> bool:
+    """Tell whether a ratio is this shape, misread by a line or two.
+
+    The less is known of a shape, the more exactly it must be met. The edges of a window stand
+    still, the soft edges of a darkened picture do not.
+    """
+    if outline.window:
+        share = 200 if outline.standard else 1_000
+    else:
+        share = 100 if outline.standard else 200
+    return abs(outline.ratio - ratio) * share <= outline.ratio

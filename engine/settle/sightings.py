@@ -1,0 +1,235 @@
+"""What one reading shows, held against the settled shape: another shape, text, or darkness."""
+
+from __future__ import annotations
+
+from typing import Final, Literal, NamedTuple
+
+from engine.settle.shapes import (
+    SQUARE_PIXELS_FROM,
+    BarReading,
+    Outline,
+    RasterScale,
+    alike,
+    expected_outline,
+    explains,
+    is_too_small,
+    is_window,
+    standard_near,
+)
+
+NARROWEST_PICTURE: Final = 11_500
+"""A narrower lit part (1/10,000) is no picture but a part of one."""
+WIDEST_PICTURE: Final = 30_000
+"""A wider lit part (1/10,000) is no picture but a part of one."""
+
+Evidence = Literal[0, 1, 2, 3, 4, 5, 6, 7, 8, 9]
+"""What a reading is evidence of. Plain numbers, because every changed reading compares them:
+`CALM` to `CORNER` concern the rival, `SETTLED` to `MARK` the settled shape."""
+NO_EVIDENCE: Final = 0
+CALM: Final = 1
+"""Darkness that the rival would explain."""
+WHOLE: Final = 2
+"""Equal bars on both axes."""
+PART: Final = 3
+"""Equal bars on one axis, light up to the edge of the raster on the other."""
+GLIMPSE: Final = 4
+"""Equal bars above and below, darkness at the sides."""
+EATEN: Final = 5
+"""One bar of an axis as it should be, the other eaten into by lettering."""
+CORNER: Final = 6
+"""One bar of an axis as it should be, the other lost in the dark."""
+SETTLED: Final = 7
+"""The settled shape."""
+TEXT: Final = 8
+"""The settled shape with lettering in its bottom bar."""
+MARK: Final = 9
+"""The settled shape with lettering in its top bar."""
+
+AMBIGUOUS: Final = 1
+"""Sign: what eats into the bar may be the settled shape, in the dark."""
+WITHIN: Final = 2
+"""Sign: the bars hide nothing of the settled picture."""
+BEYOND: Final = 4
+"""Sign: there is light on both sides where the settled shape has bars."""
+DARK: Final = 8
+"""Sign: there is darkness where the settled shape has picture."""
+CORNERED: Final = 16
+"""Sign: when last seen unequal, the bars were a `CORNER`."""
+
+
+class Sighting(NamedTuple):
+    """What one reading shows."""
+
+    evidence: Evidence
+    ratio: int = 0
+    """The ratio of the shape seen, in 1/10,000."""
+    standard: bool = True
+    bars_v: int = 0
+    """Lines of the shape's top and bottom bar added up; negative where only a ratio is known."""
+    bars_h: int = 0
+    """Columns of its left and right bar added up."""
+    signs: int = 0
+    """The signs above that were noticed, added up as bits."""
+    loose: int = 0
+    """Size of the bar that does not fit the shape, in lines or columns."""
+    jump: int = 0
+    """By how much that bar must differ from the last one to have moved; 0 if none is loose."""
+
+
+NOTHING_SEEN: Final = Sighting(NO_EVIDENCE)
+
+
+class Known(NamedTuple):
+    """What a reading is held against."""
+
+    aspect: int | None
+    """The settled ratio in 1/10,000, None while unknown."""
+    home: Outline | None
+    """Where the settled shape's bars are."""
+    rival: int
+    """The rival's ratio in 1/10,000, 0 while there is none."""
+
+
+def look_at(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+    """Say what a reading shows that is neither black nor in the settled shape's bars."""
+    even_h = abs(reading.left - reading.right) <= scale.even_h
+    if abs(reading.top - reading.bottom) <= scale.even_v:
+        if even_h:
+            return _even(known.aspect, reading, scale)
+        return _even_above_and_below(known, reading, scale)
+    if even_h:
+        return _even_at_the_sides(known, reading, scale)
+    return _corner(known, reading, scale)
+
+
+def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighting:
+    """Judge bars that are equal on both axes: a shape, unless it is too small for one."""
+    bars_v, bars_h = reading.top + reading.bottom, reading.left + reading.right
+    columns, rows, slack = scale.columns - bars_h, scale.rows - bars_v, scale.slack
+    measured = columns * scale.numerator // (rows * scale.denominator)
+    if bars_h:  # Both axes err: by three lines and three columns in all.
+        slack = max(slack, 30_000 // rows + 30_000 // columns)
+    standard = standard_near(measured, slack)
+    ratio = standard or measured
+    window = is_window(bars_v, bars_h, scale)
+    if not window and aspect is not None and alike(measured, aspect):
+        return Sighting(SETTLED, ratio, bool(standard), bars_v, bars_h)
+    if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
+        return NOTHING_SEEN
+    if window and is_too_small(bars_v, bars_h, scale):
+        return NOTHING_SEEN
+    return Sighting(WHOLE, ratio, bool(standard), bars_v, bars_h)
+
+
+def _even_above_and_below(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+    """Judge bars that are equal above and below only: the sides are dark."""
+    bars_v, side = reading.top + reading.bottom, min(reading.left, reading.right)
+    if bars_v <= scale.even_v and side > scale.even_h:
+        return _corner(known, reading, scale)
+    aspect, home = known.aspect, known.home
+    measured = scale.columns * scale.numerator // ((scale.rows - bars_v) * scale.denominator)
+    ratio = standard_near(measured, scale.slack)
+    if not ratio or (aspect is not None and alike(measured, aspect)):
+        return NOTHING_SEEN
+    if side <= scale.even_h:
+        return Sighting(PART, ratio, bars_v=bars_v)
+    if home is not None and home.least_v <= bars_v // 2 <= home.most_v and side >= home.least_h:
+        return NOTHING_SEEN
+    return Sighting(GLIMPSE, ratio, bars_v=bars_v, loose=side, jump=scale.columns // 64)
+
+
+def _even_at_the_sides(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+    """Judge bars that are equal at the sides only.
+
+    Either lettering eats into the smaller bar above or below, or darkness enlarges the other.
+    """
+    small, large = sorted((reading.top, reading.bottom))
+    bars_h, home = reading.left + reading.right, known.home
+    width = (scale.columns - bars_h) * scale.numerator
+    as_eaten = 0
+    if 2 * large < scale.rows:
+        as_eaten = width // ((scale.rows - 2 * large) * scale.denominator)
+    if known.aspect is not None and as_eaten and alike(as_eaten, known.aspect):
+        return Sighting(TEXT if reading.bottom < reading.top else MARK)
+    dark_home = (
+        home is not None
+        and home.least_v <= small <= home.most_v
+        and home.least_h <= bars_h // 2 <= home.most_h
+    )
+    eaten = _eaten(known.rival, as_eaten, scale.tight)
+    if eaten and not is_window(2 * large, bars_h, scale):
+        signs = AMBIGUOUS if dark_home else 0
+        jump = scale.near_v + 1
+        return Sighting(
+            EATEN, eaten, bars_v=2 * large, bars_h=bars_h, signs=signs, loose=small, jump=jump
+        )
+    if dark_home:
+        return NOTHING_SEEN
+    if small <= scale.even_v and bars_h > 2 * scale.even_h:
+        as_dark = width // ((scale.rows - 2 * small) * scale.denominator)
+        ratio = standard_near(as_dark, scale.slack)
+        return Sighting(PART, ratio, bars_h=bars_h) if ratio else NOTHING_SEEN
+    return _corner(known, reading, scale)
+
+
+def _eaten(rival: int, ratio: int, tight: int) -> int:
+    """Give the shape whose bar the larger of two unequal ones is; 0 if it is nobody's.
+
+    It may be the rival's bar or that of a standard shape. A single bar is only half the evidence,
+    so it must meet a standard shape more exactly.
+    """
+    if rival and abs(ratio - rival) * 200 <= ratio:
+        return rival
+    return standard_near(ratio, tight)
+
+
+def _corner(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+    """Judge unequal bars: the lit corner of a dark picture may show where the picture ends."""
+    aspect, home = known.aspect, known.home
+    near_v, near_h = min(reading.top, reading.bottom), min(reading.left, reading.right)
+    even_v, even_h = scale.even_v, scale.even_h
+    if aspect is None or home is None or (near_v > even_v and near_h > even_h):
+        return NOTHING_SEEN
+    if home.window and explains(expected_outline(aspect, reading[4:]), reading):
+        return NOTHING_SEEN  # The settled shape no longer in a window but at its full size.
+    if near_h <= even_h:
+        near_h = 0
+    within = near_v <= home.most_v and near_h <= home.most_h
+    columns, rows = scale.columns - 2 * near_h, scale.rows - 2 * near_v
+    measured = columns * scale.numerator // (rows * scale.denominator)
+    ratio = standard_near(measured, scale.slack if within else scale.tight)
+    if not ratio or alike(measured, aspect):
+        return NOTHING_SEEN
+    if not within and scale.rows < SQUARE_PIXELS_FROM:
+        return NOTHING_SEEN
+    far_v, far_h = max(reading.top, reading.bottom), max(reading.left, reading.right)
+    signs = _corner_signs(home, scale, (near_v, far_v), (near_h, far_h))
+    if within:
+        signs |= WITHIN
+    if far_v - near_v > even_v:
+        loose, jump = far_v, scale.rows // 16
+    else:
+        loose, jump = far_h, scale.columns // 16
+    return Sighting(
+        CORNER, ratio, bars_v=2 * near_v, bars_h=2 * near_h, signs=signs, loose=loose, jump=jump
+    )
+
+
+def _corner_signs(
+    home: Outline, scale: RasterScale, lines: tuple[int, int], columns: tuple[int, int]
+) -> int:
+    """Say how a corner's bars, the smaller and the larger of each axis, lie to the settled ones."""
+    near_v, far_v = lines
+    near_h, far_h = columns
+    even_v, even_h = scale.even_v, scale.even_h
+    signs = CORNERED
+    if (
+        far_v < home.least_v
+        or far_h < home.least_h
+        or near_v <= even_v < home.least_v
+        or near_h <= even_h < home.least_h
+    ):
+        signs |= BEYOND
+    if far_v > home.most_v or far_h - near_h > even_h:
+        signs |= DARK
+    return signs
