@@ -8,6 +8,6 @@ from typing import Final
 _UNSHOWN: Final = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 
 
-def shown(text: str) -> str:
+def escaped(text: str) -> str:
     """Spell out what would steer a terminal: text may come from anybody."""
     return _UNSHOWN.sub(lambda found: f"\\x{ord(found[0]):02x}", text)

@@ -27,6 +27,6 @@ def print_json(data: object) -> None:
     typer.echo(json.dumps(data, ensure_ascii=False))
 
 
-def counted(number: int, name: str) -> str:
+def plural(number: int, name: str) -> str:
     """Say how many there are: 1 rule, 2 rules."""
     return f"{number} {name}" + ("" if number == 1 else "s")

@@ -17,7 +17,7 @@ from rich.text import Text
 
 from adapters.cli.console import console
 from adapters.cli.files import text_of
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.room import Room
 from rules.room.load import read
@@ -30,7 +30,7 @@ INTERRUPTED: Final = 130
 
 
 @contextmanager
-def told() -> Iterator[None]:
+def errors_reported() -> Iterator[None]:
     """Turn what a user can mend into words and status 2; output that nobody takes ends quietly."""
     try:
         yield
@@ -43,10 +43,10 @@ def told() -> Iterator[None]:
         raise typer.Exit(OK) from error
     except OSError as error:
         _drop_output()
-        say(f"the output cannot be written: {error.strerror or error}")
+        print_error(f"the output cannot be written: {error.strerror or error}")
         raise typer.Exit(UNUSABLE) from error
     except UnusableError as error:
-        say(str(error))
+        print_error(str(error))
         raise typer.Exit(UNUSABLE) from error
 
 
@@ -56,12 +56,12 @@ def _drop_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def say(words_: str) -> None:
+def print_error(words_: str) -> None:
     """Say what was wrong."""
-    console(stderr=True).print(Text(shown(f"error: {words_}"), "red"), soft_wrap=True)
+    console(stderr=True).print(Text(escaped(f"error: {words_}"), "red"), soft_wrap=True)
 
 
-def room_of(path: Path) -> Room:
+def read_room_file(path: Path) -> Room:
     """Load a room file and say what was found in it; raises BadRoom or `UnusableError`."""
     found = read(text_of(path), str(path))
     if found.room is None:
@@ -74,4 +74,4 @@ def print_findings(findings: tuple[Finding, ...]) -> None:
     """Print what was found in a room file."""
     err = console(stderr=True)
     for finding in findings:
-        err.print(Text(shown(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)
+        err.print(Text(escaped(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)

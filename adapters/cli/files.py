@@ -20,7 +20,7 @@ LONGEST_LINE: Final = 1 << 20
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[BinaryIO]:
+def open_input(path: Path) -> Iterator[BinaryIO]:
     """Open a file for reading bytes ("-": standard input), unpacked where it begins like gzip."""
     try:
         raw = io.FileIO(0, closefd=False) if str(path) == STDIN else io.FileIO(path)
@@ -54,14 +54,14 @@ def _reason(error: BaseException) -> str:
 def text_of(path: Path) -> str:
     """Read a room file's text; raises `UnusableError`, or `BadRoom` for what is no text."""
     try:
-        with opened(path) as file:
+        with open_input(path) as file:
             data = file.read(LARGEST + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
     return decoded(data.removeprefix(BOM_UTF8), str(path))
 
 
-def folder_made(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
     """Make a folder, with those above it; raises `UnusableError`."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -69,25 +69,25 @@ def folder_made(folder: Path) -> None:
         raise UnusableError(f"{folder}: no folder can be made here: {error.strerror}") from error
 
 
-def written(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
+def write_lines(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
     """Write lines to a file, whole or not at all; packed if its name ends in .gz."""
     packed = path.suffix == ".gz"
     with (
-        _whole(path, replace=replace) as part,
+        _replacing(path, replace=replace) as part,
         gzip.open(part, "wb") if packed else part.open("wb") as file,
     ):
         for line in lines:
             file.write(line + b"\n")
 
 
-def saved(path: Path, data: bytes, *, replace: bool) -> None:
+def write_file(path: Path, data: bytes, *, replace: bool) -> None:
     """Write bytes to a file as they are, whole or not at all."""
-    with _whole(path, replace=replace) as part:
+    with _replacing(path, replace=replace) as part:
         part.write_bytes(data)
 
 
 @contextmanager
-def _whole(path: Path, *, replace: bool) -> Iterator[Path]:
+def _replacing(path: Path, *, replace: bool) -> Iterator[Path]:
     """Give a file beside the one that is meant, and put it in its place once it is complete."""
     if path.exists() and not replace:
         raise UnusableError(f"{path}: is there already; --force writes over it")

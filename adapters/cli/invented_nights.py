@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from adapters.cli.files import folder_made, written
+from adapters.cli.files import make_folder, write_lines
 from engine.errors import UnusableError
 from engine.events import milliseconds
 from engine.room import Room
@@ -18,7 +18,7 @@ from simulator.nights.invention import BEGINS, NightPlan, following_night
 EVENING: Final = time(19, 30)
 
 
-def evening_of(text: str | None, zone: str) -> int:
+def read_evening(text: str | None, zone: str) -> int:
     """Read a date as its evening there, in ms UTC; raises `UnusableError`."""
     if text is None:
         return BEGINS
@@ -28,7 +28,7 @@ def evening_of(text: str | None, zone: str) -> int:
         raise UnusableError(f"--begins {text} is no date: write one such as 2026-05-01") from None
 
 
-def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
+def write_invented_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
     room: Room,
     seed: int,
     plan: NightPlan,
@@ -42,10 +42,10 @@ def write_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
     """Write nights into a folder, a day apart from `begins` (ms UTC); raises `UnusableError`."""
     if out is None:
         raise UnusableError("name a folder for these nights with --out")
-    folder_made(out)
+    make_folder(out)
     engine, paths = RoomEngine(room), []
     for number in range(nights):
         paths.append(out / f"night-{number + 1:03}.jsonl")
         lines = following_night(engine, seed + number, begins + number * DAY, plan, version)
-        written(paths[-1], lines, replace=replace)
+        write_lines(paths[-1], lines, replace=replace)
     return paths

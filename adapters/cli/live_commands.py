@@ -12,8 +12,8 @@ from urllib.parse import unquote, urlsplit
 
 import typer
 
-from adapters.cli.exit_status import OK, PROBLEMS, room_of, say, told
-from adapters.cli.files import written
+from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error, read_room_file
+from adapters.cli.files import write_lines
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
 from adapters.live.embedded_broker import HOST, PORT, PROMISES
@@ -66,7 +66,7 @@ def run(
     """Keep rooms: take events, decide, order, ask, and write everything down."""
     from adapters.live import running  # noqa: PLC0415 - no other command waits for the broker's client
 
-    with told():
+    with errors_reported():
         if [broker is not None, embedded, stdin].count(True) != 1:
             raise UnusableError("say one of --broker URL, --embedded and --stdin")
         if log not in ("plain", "json"):
@@ -90,7 +90,7 @@ def run(
         try:
             running.run(wanted)
         except FullError as error:  # unlike all else, mended without anybody's doing
-            say(str(error))
+            print_error(str(error))
             raise typer.Exit(PROBLEMS) from error
     raise typer.Exit(OK)
 
@@ -115,7 +115,7 @@ def tell(
     """
     from adapters.live.tell_client import tell_broker  # noqa: PLC0415 - the same
 
-    with told():
+    with errors_reported():
         if not re.fullmatch(NAME, room):
             raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
         status = OK
@@ -135,7 +135,7 @@ def topics(
     """Print what goes over the broker as an AsyncAPI 3.0 document."""
     from adapters.contract.asyncapi import document  # noqa: PLC0415 - it plays nights; `run` starts without
 
-    with told():
+    with errors_reported():
         described = document(_rooms(room or []), roomcue_version())
         typer.echo(json.dumps(described, indent=2, ensure_ascii=False))
     raise typer.Exit(OK)
@@ -158,15 +158,15 @@ def export(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Take a night out of a journal, to be replayed, asked and verified."""
-    from adapters.cli.night_export import exported  # noqa: PLC0415 - the same
+    from adapters.cli.night_export import export_night  # noqa: PLC0415 - the same
 
-    with told():
-        night = exported(journal, room, begins, ends, without_titles=without_titles)
+    with errors_reported():
+        night = export_night(journal, room, begins, ends, without_titles=without_titles)
         if out is None:
             for line in night.lines:
                 typer.echo(line)
         else:
-            written(out, night.lines, replace=force)
+            write_lines(out, night.lines, replace=force)
         for words in night.words:
             typer.echo(words, err=True)
     raise typer.Exit(OK)
@@ -176,7 +176,7 @@ def _rooms(paths: list[Path]) -> tuple[Room, ...]:
     """Load rooms, each of its own name."""
     rooms: dict[str, Room] = {}
     for path in paths:
-        room = room_of(path)
+        room = read_room_file(path)
         if room.name in rooms:
             raise UnusableError(f"{path}: a room '{room.name}' is there already")
         rooms[room.name] = room

@@ -15,11 +15,11 @@ _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.(\d{1,3}))?)?")
 _SECONDS: Final = re.compile(r"\+?(\d{1,6}(?:\.\d{1,3})?) ?s")
 
 
-class TimeError(UnusableError):
+class MomentError(UnusableError):
     """A moment that cannot be read."""
 
 
-def moment(text: str, start: int, zone: str) -> int:
+def read_moment(text: str, start: int, zone: str) -> int:
     """Read a moment of a night that began at `start` (ms UTC), as ms UTC.
 
     "21:14" and "21:14:30" are local times of the room, within a day of the start;
@@ -30,15 +30,15 @@ def moment(text: str, start: int, zone: str) -> int:
         return _local(clock, text, start, ZoneInfo(zone))
     if passed := _SECONDS.fullmatch(text.strip()):
         return start + round(float(passed[1]) * 1_000)
-    read = absolute(text)
+    read = read_absolute(text)
     if read is None:
-        raise TimeError(
+        raise MomentError(
             f"'{text}' is no moment: write 21:14, 21:14:30, 95.5s or 2026-11-20T21:14:00+01:00"
         )
     return read
 
 
-def absolute(text: str) -> int | None:
+def read_absolute(text: str) -> int | None:
     """Read RFC 3339 with a zone, as ms UTC; None for anything else."""
     try:
         read = datetime.fromisoformat(text.strip())
@@ -47,12 +47,12 @@ def absolute(text: str) -> int | None:
     return None if read.tzinfo is None else milliseconds(read)
 
 
-def dated(text: str, zone: str) -> int | None:
+def read_day(text: str, zone: str) -> int | None:
     """Read RFC 3339 with a zone, or a date, which means its noon there; None for anything else."""
     try:
         return milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
     except ValueError:
-        return absolute(text)
+        return read_absolute(text)
 
 
 def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:
@@ -60,7 +60,7 @@ def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:
     second = int(clock[3] or 0)
     thousandth = int((clock[4] or "0").ljust(3, "0"))
     if hour > 23 or minute > 59 or second > 59:  # noqa: PLR2004 - what a clock shows
-        raise TimeError(f"'{text}' is no time of day: hours go to 23, minutes and seconds to 59")
+        raise MomentError(f"'{text}' is no time of day: hours go to 23, minutes and seconds to 59")
     begun = moment_of(start).astimezone(zone)
     local = begun.replace(hour=hour, minute=minute, second=second, microsecond=thousandth * 1_000)
     last = 59_999 if clock[3] is None else 0

@@ -16,19 +16,19 @@ from rich.console import Console
 from rich.progress import Progress
 from rich.text import Text
 
-from adapters.cli import moments as times
-from adapters.cli.console import console, counted, print_json
-from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE, told
-from adapters.cli.files import lines_of, opened, text_of, written
-from adapters.cli.invented_nights import evening_of, write_nights
-from adapters.cli.options import AsJson, RoomFile
-from adapters.cli.readings_files import raster_of, settle_lines
+from adapters.cli.console import console, plural, print_json
+from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE, errors_reported
+from adapters.cli.files import lines_of, open_input, text_of, write_lines
+from adapters.cli.invented_nights import read_evening, write_invented_nights
+from adapters.cli.moments import read_moment
+from adapters.cli.options import AsJson, RoomArgument
+from adapters.cli.readings_files import read_raster, settle_readings
 from adapters.cli.version import roomcue_version
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
 from adapters.render.night_text import Timeline, clock, date
 from adapters.render.why_text import inquiry_data, show_inquiry
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.aspect import ratio_text
 from engine.errors import UnusableError
 from engine.room import Room
@@ -62,7 +62,7 @@ SkipBad = Annotated[
 
 
 @dataclass
-class Night:
+class OpenNight:
     """An opened night with its room."""
 
     name: str
@@ -78,11 +78,11 @@ class Night:
 @night_commands.command()
 def demo() -> None:
     """Replay the shipped evening in the shipped room."""
-    with told():
+    with errors_reported():
         out = console()
         out.print(Text("An evening in the hayloft, as roomcue handled it.", "bold"))
         out.print(f"Room file: {DEMO_ROOM}\nNight:     {DEMO_NIGHT}\n", soft_wrap=True)
-        with opened_night(DEMO_NIGHT, None) as night:
+        with open_night(DEMO_NIGHT, None) as night:
             status = _print_replay(night, as_json=False, until=None, skip=False)
         out.print()
         command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
@@ -110,14 +110,12 @@ def replay(
     ] = False,
 ) -> None:
     """Replay a night and print every decision with its rule, its facts and its reason."""
-    with told(), opened_night(night, room) as opened_:
+    with errors_reported(), open_night(night, room) as opened:
         if verify:
-            status = _print_verification(opened_, decisions, as_json=as_json, skip=skip_bad_lines)
+            status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
         else:
-            end = times.moment(until, opened_.head.start, opened_.room.zone) if until else None
-            status = _print_replay(
-                opened_, as_json=as_json, until=end, skip=skip_bad_lines, log=log
-            )
+            end = read_moment(until, opened.head.start, opened.room.zone) if until else None
+            status = _print_replay(opened, as_json=as_json, until=end, skip=skip_bad_lines, log=log)
     raise typer.Exit(status)
 
 
@@ -133,23 +131,23 @@ def why(
     skip_bad_lines: SkipBad = False,
 ) -> None:
     """Say why the room stood as it did at one moment, and why it did nothing else."""
-    with told(), opened_night(night, room) as opened_:
-        wanted = parse_expected(opened_.room, expected) if expected else {}
-        now = times.moment(at, opened_.head.start, opened_.room.zone)
-        played = _played(opened_, now, skip=skip_bad_lines)
+    with errors_reported(), open_night(night, room) as opened:
+        wanted = parse_expected(opened.room, expected) if expected else {}
+        now = read_moment(at, opened.head.start, opened.room.zone)
+        played = _played(opened, now, skip=skip_bad_lines)
         inquiry = inquire(played.engine, played.happenings, now)
-        _within(opened_, now)
-        verdict = expect(opened_.room, inquiry, wanted) if wanted else None
+        _within(opened, now)
+        verdict = expect(opened.room, inquiry, wanted) if wanted else None
         if as_json:
             print_json(inquiry_data(inquiry, wanted, verdict))
         else:
             out = console()
-            show_inquiry(out, opened_.room, inquiry)
+            show_inquiry(out, opened.room, inquiry)
             if verdict is not None:
                 out.print()
-                out.print(Text(shown(f"Expected {expected}"), "bold"))
+                out.print(Text(escaped(f"Expected {expected}"), "bold"))
                 for reason in verdict.reasons:
-                    out.print(Text(shown(reason)))
+                    out.print(Text(escaped(reason)))
     raise typer.Exit(OK if verdict is None or verdict.met else PROBLEMS)
 
 
@@ -162,8 +160,8 @@ def settle(
 ) -> None:
     """Settle a file of raw letterbox readings and print each settled change."""
     status = OK
-    with told(), opened(readings) as file:
-        for change in settle_lines(lines_of(file, readings), raster_of(raster)):
+    with errors_reported(), open_input(readings) as file:
+        for change in settle_readings(lines_of(file, readings), read_raster(raster)):
             if isinstance(change, BadLine):
                 status = _bad_line(str(readings), change, skip=skip_bad_lines)
                 continue
@@ -178,7 +176,7 @@ def settle(
 
 @night_commands.command()
 def invent(
-    room: RoomFile,
+    room: RoomArgument,
     seed: Annotated[int, typer.Option(help="The same seed makes the same night.")] = 1,
     titles: Annotated[int, typer.Option(min=1, max=20, help="How many films and episodes.")] = 3,
     minutes: Annotated[int, typer.Option(min=10, max=300, help="How long each is.")] = 30,
@@ -196,20 +194,22 @@ def invent(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Make a plausible night for a room, decisions and all, or many that go on from one another."""
-    with told():
+    with errors_reported():
         text = text_of(room)
         compiled = load(text, str(room))
         plan = NightPlan(titles=titles, minutes=minutes, readings=readings)
         if nights > 1 or begins is not None:
-            first = evening_of(begins, compiled.zone)
-            write_nights(compiled, seed, plan, roomcue_version(), first, nights, out, replace=force)
+            first = read_evening(begins, compiled.zone)
+            write_invented_nights(
+                compiled, seed, plan, roomcue_version(), first, nights, out, replace=force
+            )
             raise typer.Exit(OK)
         lines = invented_night(compiled, seed, plan, roomcue_version())
         if out is None:
             for line in lines:
                 typer.echo(line)
         else:
-            written(out, lines, replace=force)
+            write_lines(out, lines, replace=force)
     raise typer.Exit(OK)
 
 
@@ -221,9 +221,9 @@ class Played(NamedTuple):
 
 
 @contextmanager
-def opened_night(path: Path, other: Path | None) -> Iterator[Night]:
+def open_night(path: Path, other: Path | None) -> Iterator[OpenNight]:
     """Open a night and load its room, or another in its place; raises what `told` tells."""
-    with opened(path) as file:
+    with open_input(path) as file:
         lines = lines_of(file, path)
         first = next(lines, b"")
         if not first.strip():
@@ -235,13 +235,13 @@ def opened_night(path: Path, other: Path | None) -> Iterator[Night]:
         own = load(head.room_file, f"{path} (room_file)")
         text = None if other is None else text_of(other)
         if text is None or text == head.room_file:
-            yield Night(str(path), head, own, None, read_lines(head.start, lines), head.start)
+            yield OpenNight(str(path), head, own, None, read_lines(head.start, lines), head.start)
         else:
             room = load(text, str(other))
-            yield Night(str(path), head, room, own, read_lines(head.start, lines), head.start)
+            yield OpenNight(str(path), head, room, own, read_lines(head.start, lines), head.start)
 
 
-def _played(night: Night, until: int | None, *, skip: bool) -> Played:
+def _played(night: OpenNight, until: int | None, *, skip: bool) -> Played:
     """Play a night with its own room, or otherwise with another; and the engine that plays."""
     entries = _good(night, skip=skip)
     if night.own is None:
@@ -254,7 +254,7 @@ def _played(night: Night, until: int | None, *, skip: bool) -> Played:
     return Played(engine, replay_with_other_rules(engine, recorded, entries, until))
 
 
-def _good(night: Night, *, skip: bool) -> Iterator[NightEntry | BadLine]:
+def _good(night: OpenNight, *, skip: bool) -> Iterator[NightEntry | BadLine]:
     """Report bad lines on the way; without `skip` the first one ends the run."""
     for entry in _watched(night.entries):
         if isinstance(entry, BadLine):
@@ -264,7 +264,7 @@ def _good(night: Night, *, skip: bool) -> Iterator[NightEntry | BadLine]:
         yield entry
 
 
-def _within(night: Night, now: int) -> None:
+def _within(night: OpenNight, now: int) -> None:
     """Refuse a moment that lies outside the night, which has nothing to say of it."""
     zone = ZoneInfo(night.room.zone)
     if now < night.head.start:
@@ -277,7 +277,7 @@ def _bad_line(name: str, line: BadLine, *, skip: bool) -> int:
     """Name a bad line, and end the run unless bad lines are to be skipped."""
     err = console(stderr=True)
     err.print(
-        Text(shown(f"{'skipped' if skip else 'error'}: {name}, {line}"), "red"), soft_wrap=True
+        Text(escaped(f"{'skipped' if skip else 'error'}: {name}, {line}"), "red"), soft_wrap=True
     )
     if not skip:
         err.print("--skip-bad-lines goes on past it.")
@@ -286,7 +286,7 @@ def _bad_line(name: str, line: BadLine, *, skip: bool) -> int:
 
 
 def _print_replay(
-    night: Night, *, as_json: bool, until: int | None, skip: bool, log: bool = False
+    night: OpenNight, *, as_json: bool, until: int | None, skip: bool, log: bool = False
 ) -> int:
     """Print a night's decisions; problems are promises broken and lines that were skipped."""
     engine, happenings = _played(night, until, skip=skip)
@@ -323,7 +323,7 @@ def _print_totals(out: Console, engine: RoomEngine, made: int) -> None:
     """Print what a night came to: decisions, refusals, the lens's travels."""
     refused = sum(engine.refusals.values())
     out.print()
-    out.print(f"{counted(made, 'decision')}, {counted(refused, 'event')} refused.")
+    out.print(f"{plural(made, 'decision')}, {plural(refused, 'event')} refused.")
     for travels in engine.state.tally.travels:
         out.print(
             f"Lens to {travels.preset or 'no preset'}: {travels.ordered} ordered "
@@ -342,7 +342,9 @@ def _print_happening_json(start: int, happening: replays.ReplayStep) -> None:
         print_json({"t": t, "broken": promise.label, "because": promise.because})
 
 
-def _print_verification(night: Night, decisions: Path | None, *, as_json: bool, skip: bool) -> int:
+def _print_verification(
+    night: OpenNight, decisions: Path | None, *, as_json: bool, skip: bool
+) -> int:
     """Say whether a night's recorded decisions are those of its replay."""
     engine = replays.engine_for(night.room, night.head)
     if night.own is not None:
@@ -372,16 +374,16 @@ def _print_verification(night: Night, decisions: Path | None, *, as_json: bool, 
         verdict = "The replay makes the recorded decisions, byte for byte."
         if differences:
             verb = "differs" if differences == 1 else "differ"
-            verdict = f"{counted(differences, 'decision')} {verb} (- recorded, + replayed)."
+            verdict = f"{plural(differences, 'decision')} {verb} (- recorded, + replayed)."
         typer.echo(verdict)
     return status
 
 
 def _with_decisions(
-    night: Night, entries: Iterator[NightEntry | BadLine], path: Path, *, skip: bool
+    night: OpenNight, entries: Iterator[NightEntry | BadLine], path: Path, *, skip: bool
 ) -> Iterator[NightEntry | BadLine]:
     """Lay the decisions of another file into a night, each after the events of its time."""
-    with opened(path) as file:
+    with open_input(path) as file:
         lines = read_lines(night.head.start, lines_of(file, path), 1)
         other = replace(night, name=str(path), entries=lines)
         yield from heapq.merge(entries, _good(other, skip=skip), key=_moment)

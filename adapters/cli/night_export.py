@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from adapters.cli.moments import dated
+from adapters.cli.moments import read_day
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine, NightStart
 from adapters.live.messages import stamp
@@ -47,7 +47,7 @@ class Exported(NamedTuple):
     words: tuple[str, ...]
 
 
-def exported(
+def export_night(
     path: Path, name: str | None, begins: str | None, ends: str | None, *, without_titles: bool
 ) -> Exported:
     """Take a night out of a journal; raises `UnusableError`, JournalError or SnapshotError.
@@ -112,7 +112,7 @@ def _moment(text: str | None, zone: str) -> int | None:
     """Read a moment, or a date's noon in the room's zone."""
     if text is None:
         return None
-    found = dated(text, zone)
+    found = read_day(text, zone)
     if found is None or not 0 <= found < LATEST:
         raise UnusableError(f"'{text}' is no moment: write 2026-11-20 or 2026-11-20T20:00:00+01:00")
     return found

@@ -7,5 +7,5 @@ from typing import Annotated
 
 import typer
 
-RoomFile = Annotated[Path, typer.Argument(help="A room file.")]
+RoomArgument = Annotated[Path, typer.Argument(help="A room file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="JSON for machines instead of text.")]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
-from adapters.cli.files import folder_made, saved
+from adapters.cli.files import make_folder, write_file
 from adapters.render.place_drawing import places_sheet
 from adapters.render.plan_sentences import AT_THE_SCREEN, BEAM, ON_A_LADDER
 from adapters.render.stretch_drawing import stretch_sheet
@@ -27,7 +27,7 @@ WIDTH: Final = 100
 CORNERS: Final = 4
 
 
-def ratios_of(texts: Sequence[str]) -> tuple[int, ...]:
+def read_ratios(texts: Sequence[str]) -> tuple[int, ...]:
     """Read the ratios to plan for, or take those of the trade where none is given."""
     if not texts:
         return RATIOS
@@ -38,25 +38,25 @@ def ratios_of(texts: Sequence[str]) -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
-def draw(plan: Plan, folder: Path, *, replace: bool) -> tuple[Path, ...]:
+def write_drawings(plan: Plan, folder: Path, *, replace: bool) -> tuple[Path, ...]:
     """Write a sheet for each preset and for each named picture; say which files they are."""
     sheets = {f"places-{zoom.preset}.svg": places_sheet(plan, zoom) for zoom in plan.zooms}
     for picture in plan.room.pictures:
         sheets[f"stretch-{picture}.svg"] = stretch_sheet(plan, picture)
-    folder_made(folder)
+    make_folder(folder)
     for name, sheet in sheets.items():
-        saved(folder / name, sheet.encode(), replace=replace)
+        write_file(folder / name, sheet.encode(), replace=replace)
     return tuple(folder / name for name in sheets)
 
 
-def draw_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> Iterator[str]:
+def write_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> Iterator[str]:
     """Write a preset's test card, and say how it is read and what becomes of it."""
     from adapters.render.testcard import card_png  # noqa: PLC0415 - no other command draws pixels
 
     name = largest_preset(room) if preset is None else preset
     if name not in room.presets:
         raise UnusableError(f"--preset: {name} is no preset. {instead(name, tuple(room.presets))}")
-    saved(out, card_png(room, name), replace=replace)
+    write_file(out, card_png(room, name), replace=replace)
     columns, rows = room.projector.columns, room.projector.rows
     yield f"{out}: {columns} x {rows} pixels, for preset {name}. Show it unscaled."
     for sentence in _reading(room, name):

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from rich.progress import Progress
 
 from adapters.cli.console import console
-from adapters.cli.files import folder_made, written
+from adapters.cli.files import make_folder, write_lines
 from adapters.render.night_text import clock, decision_words, event_words
 from engine.aspect import ratio_text as shape
 from engine.decisions import Decision, Note
@@ -148,12 +148,12 @@ def write_nights(
     room: Room, proof: Proof, folder: Path, version: str, *, replace: bool
 ) -> Iterator[Path]:
     """Write every evening found into a folder, named after its promise."""
-    folder_made(folder)
+    make_folder(folder)
     for fault in proof.faults:
         if fault.counterexample is not None:
             name = re.sub(r"[^a-z0-9]+", "-", fault.promise.lower()).strip("-") or "promise"
             path = folder / f"{name}.jsonl"
-            written(path, night(room, fault, fault.counterexample, version), replace=replace)
+            write_lines(path, night(room, fault, fault.counterexample, version), replace=replace)
             yield path
 
 

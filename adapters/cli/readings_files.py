@@ -59,7 +59,7 @@ class _At(NamedTuple):
     bars: _Bars | None
 
 
-def raster_of(text: str) -> Raster:
+def read_raster(text: str) -> Raster:
     """Read "1920x1080"; raises `BadReadingsError`."""
     found = _RASTER.fullmatch(text.strip())
     if found is None:
@@ -67,7 +67,7 @@ def raster_of(text: str) -> Raster:
     return Raster(int(found[1]), int(found[2]))
 
 
-def settle_lines(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
+def settle_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
     """Settle readings that count in a raster; gives each change and each line that is bad."""
     pace, settling = settle.DwellTimes(), settle.UNSETTLED
     last: _Bars | str | None = "none yet"

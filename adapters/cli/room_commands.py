@@ -10,14 +10,21 @@ import typer
 
 from adapters.cli import plan_files as on_paper
 from adapters.cli import proof_report as proving
-from adapters.cli.console import counted, print_json
-from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE, print_findings, room_of, told
-from adapters.cli.files import saved, text_of
-from adapters.cli.options import AsJson, RoomFile
+from adapters.cli.console import plural, print_json
+from adapters.cli.exit_status import (
+    OK,
+    PROBLEMS,
+    UNUSABLE,
+    errors_reported,
+    print_findings,
+    read_room_file,
+)
+from adapters.cli.files import text_of, write_file
+from adapters.cli.options import AsJson, RoomArgument
 from adapters.cli.version import roomcue_version
 from adapters.render.plan_json import plan_data
 from adapters.render.plan_text import plan_lines
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.planning import plan as planning
 from engine.room import Room
@@ -35,7 +42,7 @@ room_commands = typer.Typer(rich_markup_mode=None)
 
 @room_commands.command()
 def check(
-    room: RoomFile,
+    room: RoomArgument,
     show_defaults: Annotated[
         bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
     ] = False,
@@ -49,7 +56,7 @@ def check(
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
 ) -> None:
     """Prove a room file: no gap, no contradiction, no state in which a promise breaks."""
-    with told():
+    with errors_reported():
         if show_defaults and as_json:
             raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
         if nights is not None and (quick or show_defaults):
@@ -96,9 +103,9 @@ def _print_check(name: str, room: Room, proof: Proof | None, nights: tuple[Path,
         return
     for fault in proof.faults:
         for line in proving.story(room, fault):
-            typer.echo(shown(line))
+            typer.echo(escaped(line))
     for line in proving.proof_lines(proof):
-        typer.echo(shown(line))
+        typer.echo(escaped(line))
     for path in nights:
         typer.echo(f"written: {path}")
 
@@ -118,18 +125,18 @@ def new(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Write a commented room file to start from, in which `check` finds no fault."""
-    with told():
+    with errors_reported():
         text = starter(Wishes(name, screen, raster, sources, presets, panels, zone))
         if out is None:
             typer.echo(text, nl=False)
         else:
-            saved(out, text.encode(), replace=force)
+            write_file(out, text.encode(), replace=force)
             typer.echo(f"{out}: a room to start from; next: roomcue check {out}")
 
 
 @room_commands.command()
 def plan(
-    room: RoomFile,
+    room: RoomArgument,
     ratio: Annotated[
         list[str] | None, typer.Option(help="Plan this ratio alone; may be given more than once.")
     ] = None,
@@ -140,10 +147,10 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """Say what each way to show each ratio does: place, size, light, pixels, stretch."""
-    with told():
-        ratios = on_paper.ratios_of(ratio or ())
-        planned = planning.plan(room_of(room), ratios)
-        drawn = on_paper.draw(planned, pictures, replace=force) if pictures else ()
+    with errors_reported():
+        ratios = on_paper.read_ratios(ratio or ())
+        planned = planning.plan(read_room_file(room), ratios)
+        drawn = on_paper.write_drawings(planned, pictures, replace=force) if pictures else ()
         if as_json:
             print_json({**plan_data(planned), "drawings": [str(path) for path in drawn]})
         else:
@@ -155,7 +162,7 @@ def plan(
 
 @room_commands.command("testcard")
 def draw_testcard(
-    room: RoomFile,
+    room: RoomArgument,
     out: Annotated[Path, typer.Option(help="The PNG file to write.")],
     preset: Annotated[
         str | None, typer.Option(help="Whose corners to read; the one with the largest raster.")
@@ -163,15 +170,15 @@ def draw_testcard(
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Draw a test card of the raster's size, from which the screen's corners are read."""
-    with told():
-        for line in on_paper.draw_card(room_of(room), preset, out, replace=force):
+    with errors_reported():
+        for line in on_paper.write_card(read_room_file(room), preset, out, replace=force):
             typer.echo(line)
 
 
 @room_commands.command()
 def schema() -> None:
     """Print the JSON Schema (2020-12) of room files, for editors."""
-    with told():
+    with errors_reported():
         typer.echo(schema_text(), nl=False)
 
 
@@ -186,4 +193,4 @@ def _finding(finding: Finding) -> dict[str, object]:
 
 
 def _count(things: Sized, name: str) -> str:
-    return counted(len(things), name)
+    return plural(len(things), name)

@@ -12,13 +12,14 @@ from zoneinfo import ZoneInfo
 import typer
 from pydantic import ValidationError
 
-from adapters.cli.exit_status import OK, PROBLEMS, room_of, told
-from adapters.cli.files import folder_made, saved, text_of
+from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
+from adapters.cli.files import make_folder, text_of, write_file
 from adapters.cli.live_commands import JOURNAL
-from adapters.cli.moments import dated
-from adapters.cli.wear_files import book_of, ledger_of_journal, ledger_of_nights, written_down
+from adapters.cli.moments import read_day
+from adapters.cli.options import RoomArgument
+from adapters.cli.wear_files import append_measurement, book_of, ledger_of_journal, ledger_of_nights
 from adapters.live.messages import BOOK
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.events import milliseconds, moment_of
 from engine.malformed import sentence
@@ -33,7 +34,6 @@ LONGEST_COUNT: Final = 6
 MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install numpy scipy"
 
 wear_commands = typer.Typer(rich_markup_mode=None)
-RoomFile = Annotated[Path, typer.Argument(help="A room file.")]
 Book = Annotated[
     Path | None, typer.Option(help=f"The book of measurements; ROOM{BOOK} if none is named.")
 ]
@@ -41,7 +41,7 @@ Book = Annotated[
 
 @wear_commands.command()
 def align(
-    room: RoomFile,
+    room: RoomArgument,
     preset: Annotated[str | None, typer.Option(help="Which preset was measured.")] = None,
     edges: Annotated[
         str | None,
@@ -71,8 +71,8 @@ def align(
     book: Book = None,
 ) -> None:
     """Write down what was measured with the test card; without --preset, print the book."""
-    with told():
-        loaded = room_of(room)
+    with errors_reported():
+        loaded = read_room_file(room)
         path = book or Path(f"{loaded.name}{BOOK}")
         if preset is None:
             if edges is not None or session is not None:
@@ -97,7 +97,7 @@ def align(
         else:
             data |= {"kind": "repeated", **_places(session or Path()), "unit": unit}
             data["error"] = _quantity(error or f"0.5 {unit}", unit)
-        entry = written_down(loaded, path, _entry(data))
+        entry = append_measurement(loaded, path, _entry(data))
         typer.echo(f"{path}: line {entry.id} is written")
         for words in remarks(loaded, entry, milliseconds(datetime.now(UTC))):
             typer.echo(f"note: {words}", err=True)
@@ -106,7 +106,7 @@ def align(
 
 @wear_commands.command()
 def wear(
-    room: RoomFile,
+    room: RoomArgument,
     journal: Annotated[
         Path | None, typer.Option(help=f"The journal, in use or not; {JOURNAL} if none is named.")
     ] = None,
@@ -124,13 +124,13 @@ def wear(
     as_json: Annotated[bool, typer.Option("--json", help="JSON for machines.")] = False,
 ) -> None:
     """Say how far each preset has crept, how sure that is, and when it will show."""
-    with told():
+    with errors_reported():
         try:
             from adapters.render import wear_drawing, wear_text  # noqa: PLC0415 - an extra
             from simulator.wear.assessment import assess  # noqa: PLC0415 - the same
         except ImportError as error:
             raise UnusableError(MISSING) from error
-        loaded = room_of(room)
+        loaded = read_room_file(room)
         if night and journal is not None:
             raise UnusableError("say --journal or --night, not both")
         if night:
@@ -145,15 +145,17 @@ def wear(
         if as_json:
             typer.echo(json.dumps(wear_text.wear_data(loaded, wears, ledger), ensure_ascii=False))
         else:
-            for line in wear_text.lines(loaded, wears, ledger):
-                typer.echo(shown(line))
+            for line in wear_text.wear_lines(loaded, wears, ledger):
+                typer.echo(escaped(line))
         for words in said:
             typer.echo(f"note: {words}", err=True)
         if charts is not None:
-            folder_made(charts)
+            make_folder(charts)
             for one in wears:
                 path = charts / f"{loaded.name}-{one.preset}.svg"
-                saved(path, wear_drawing.wear_drawing(loaded.name, one).encode(), replace=force)
+                write_file(
+                    path, wear_drawing.wear_drawing(loaded.name, one).encode(), replace=force
+                )
                 typer.echo(f"drawn: {path}", err=True)
     raise typer.Exit(PROBLEMS if any(one.due == 0 for one in wears) else OK)
 
@@ -185,7 +187,7 @@ def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], floa
     count, _, unit = by.strip().partition(" ")
     if count.isdecimal() and len(count) <= LONGEST_COUNT and unit in ("", "travel", "travels"):
         return lambda _: float(count)
-    at = dated(by, room.zone)
+    at = read_day(by, room.zone)
     if at is None:
         raise UnusableError(
             f"--by {by} is neither a count nor a date: write '200 travels' or a day"

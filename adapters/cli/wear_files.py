@@ -10,7 +10,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
-from adapters.cli.files import lines_of, opened
+from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import NightStart
@@ -65,7 +65,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
     """
     found = []
     for path in paths:
-        with opened(path) as file:
+        with open_input(path) as file:
             head = read_head(next(lines_of(file, path), b""))
         if head.room != name:
             raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
@@ -76,7 +76,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
         if head.start == other.start:
             raise UnusableError(f"{earlier} and {later} begin at the same moment: name one of them")
     for start, path, head in found:
-        with opened(path) as file:
+        with open_input(path) as file:
             lines = lines_of(file, path)
             next(lines)
             engine = engine_for(load(head.room_file, f"{path} (room_file)"), head)
@@ -89,11 +89,11 @@ def book_of(path: Path) -> list[Written]:
     """Read a book of measurements; one that is not there yet is empty."""
     if not path.exists():
         return []
-    with opened(path) as file:
+    with open_input(path) as file:
         return read_book(lines_of(file, path), path)
 
 
-def written_down(room: Room, path: Path, entry: Written) -> Written:
+def append_measurement(room: Room, path: Path, entry: Written) -> Written:
     """Add a line to a book and sync it; raises `UnusableError` where something speaks against it.
 
     The line's number is the next one; two who write at once wait for each other.

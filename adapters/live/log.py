@@ -14,7 +14,7 @@ import structlog
 from pydantic_core import to_json
 from structlog.typing import Processor
 
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 
 
 class Steady:
@@ -74,7 +74,7 @@ def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> 
     stamp = "" if at is None else f"{datetime.fromisoformat(at).astimezone():%H:%M:%S} "
     mark = "" if level == "info" else f"{level}: "
     text = f"{stamp}{room}: {mark}{kind}" + (f" {said}" if said else "")
-    return shown(text + (f" - {reason}" if reason else "")).encode()
+    return escaped(text + (f" - {reason}" if reason else "")).encode()
 
 
 _UNSAID: Final = frozenset({"facts", "ends", "region", "aspect", "lift", "cautions", "words"})

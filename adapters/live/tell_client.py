@@ -14,7 +14,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters.live.broker import Broker, BrokerError
 from adapters.live.messages import ROOT, read
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.refusal import Refused
 
 PATIENCE: Final = 10.0
@@ -86,7 +86,7 @@ def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Ite
             there = data.get("alive", there)
             continue
         silent = False
-        line = shown(f"{message.topic} {message.payload.decode(errors='replace')}")
+        line = escaped(f"{message.topic} {message.payload.decode(errors='replace')}")
         yield Heard(line, refused=data.get("kind") == "refused")
     if not silent or wait <= 0:
         return

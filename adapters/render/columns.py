@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 GAP: Final = "  "
 
 
-class Line(NamedTuple):
+class TextLine(NamedTuple):
     """One line of output."""
 
     text: str

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from rich.console import Console
 from rich.text import Text
 
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.aspect import ratio_of, ratio_text
 from engine.decisions import (
     CueOrder,
@@ -155,7 +155,7 @@ def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool =
     what, asked = decision_words(decision)
     line = Text(f"{clock(decision.at, ZoneInfo(room.zone))}  ")
     line.append(f"{what:<9} ", STYLES[what])
-    line.append(shown(asked), "bold" if what != "note" else "")
+    line.append(escaped(asked), "bold" if what != "note" else "")
     number = getattr(decision, "id", None)
     if number is not None:
         line.append(f"  #{number}", "dim")
@@ -168,9 +168,9 @@ def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool =
         for caution in decision.cautions:
             _print_under(out, Text(f"! {caution}", "yellow"))
     _print_under(
-        out, Text.assemble((shown(decision.rule), "italic"), shown(f" - {decision.reason}"))
+        out, Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {decision.reason}"))
     )
-    _print_under(out, Text(shown(fact_words(room, decision.rule, decision.facts)), "dim"))
+    _print_under(out, Text(escaped(fact_words(room, decision.rule, decision.facts)), "dim"))
 
 
 def _print_under(out: Console, text: Text) -> None:
@@ -219,14 +219,14 @@ class Timeline:
             show_decision(out, room, decision)
         if entry.event is not None and (self._tells(entry.event) or happening.refused is not None):
             line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
-            line.append(shown(event_words(entry.event)), "dim")
+            line.append(escaped(event_words(entry.event)), "dim")
             out.print(line)
         if happening.refused is not None:
-            _print_under(out, Text(shown(f"refused: {happening.refused.words}"), "red"))
+            _print_under(out, Text(escaped(f"refused: {happening.refused.words}"), "red"))
         for decision in happening.decisions[len(early) :]:
             show_decision(out, room, decision)
         for promise in happening.broken:
-            words_ = shown(f"promise broken: {promise.label} - {promise.because}")
+            words_ = escaped(f"promise broken: {promise.label} - {promise.because}")
             _print_under(out, Text(words_, "bold red"))
 
     def _tells(self, event: Event) -> bool:

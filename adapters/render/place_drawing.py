@@ -17,7 +17,7 @@ from engine.room import PLAIN, WHOLE
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from adapters.render.svg import Point
+    from adapters.render.svg import Position
     from engine.planning.plan import Plan, ShapeWays, Way, Zoom
     from engine.room import Room
 
@@ -54,7 +54,7 @@ class View(NamedTuple):
     scale: float
     """Units of the drawing for a micrometre."""
 
-    def at(self, place: Point) -> Point:
+    def at(self, place: Position) -> Position:
         """Find a place on the screen's plane in the cell."""
         return (place[0] - self.left) * self.scale, (place[1] - self.top) * self.scale
 
@@ -71,11 +71,13 @@ def places_sheet(plan: Plan, zoom: Zoom) -> str:
     for at, name in enumerate(columns):
         x = LEFT + at * (CELL + GAP)
         short = name if len(name) <= LETTERS else f"{name[: LETTERS - 1]}~"
-        parts.append(svg.words(x, TOP - 12, short, 14, font_weight="bold", fill=INK))
+        parts.append(svg.draw_text(x, TOP - 12, short, 14, font_weight="bold", fill=INK))
     for row, shape in enumerate(plan.shapes):
         y = TOP + row * (high + UNDER + GAP)
         parts.append(
-            svg.words(LEFT - 14, y + high / 2 + 7, ratio_text(shape.ratio), 20, text_anchor="end")
+            svg.draw_text(
+                LEFT - 14, y + high / 2 + 7, ratio_text(shape.ratio), 20, text_anchor="end"
+            )
         )
         for at, cell in enumerate(_cells(plan, zoom, shape, view)):
             x = LEFT + at * (CELL + GAP)
@@ -88,8 +90,8 @@ def _head(plan: Plan, zoom: Zoom, view: View) -> Iterator[str]:
     size = f"{zoom.width / 1e6:.3f} x {zoom.height / 1e6:.3f} m"
     light = "" if zoom.light is None else f", white {zoom.light.luminance:.0f} cd/m2"
     title = f"{plan.room.name}, preset {zoom.preset}"
-    yield svg.words(LEFT, 34, title, 22, font_weight="bold", fill=INK)
-    yield svg.words(LEFT, 56, f"raster {size}{light}", 14, fill=FAINT)
+    yield svg.draw_text(LEFT, 34, title, 22, font_weight="bold", fill=INK)
+    yield svg.draw_text(LEFT, 56, f"raster {size}{light}", 14, fill=FAINT)
     x = LEFT
     for name, style in (
         ("wall", {"fill": WALL, "stroke": FAINT}),
@@ -100,18 +102,18 @@ def _head(plan: Plan, zoom: Zoom, view: View) -> Iterator[str]:
         ("picture", {"fill": PICTURE}),
         ("panel", {"fill": "url(#panel)", "stroke": PANEL}),
     ):
-        yield svg.rect(x, 70, 18, 12, **style)
-        yield svg.words(x + 24, 81, name, 12, fill=INK)
+        yield svg.draw_rect(x, 70, 18, 12, **style)
+        yield svg.draw_text(x + 24, 81, name, 12, fill=INK)
         x += 40 + 8 * len(name)
     metre = 1e6 * view.scale
-    yield svg.line((x, 80), (x + metre, 80), stroke=INK, stroke_width=2)
-    yield svg.words(x + metre + 8, 84, "1 m", 12, fill=INK)
+    yield svg.draw_line((x, 80), (x + metre, 80), stroke=INK, stroke_width=2)
+    yield svg.draw_text(x + metre + 8, 84, "1 m", 12, fill=INK)
 
 
 def _hatching() -> str:
     """Make the hatching of panels."""
-    back = svg.rect(0, 0, 7, 7, fill="#4a2521")
-    stroke = svg.line((0, 7), (7, 0), stroke="#b5685d", stroke_width=1.4)
+    back = svg.draw_rect(0, 0, 7, 7, fill="#4a2521")
+    stroke = svg.draw_line((0, 7), (7, 0), stroke="#b5685d", stroke_width=1.4)
     pattern = svg.element(
         "pattern", back + stroke, id="panel", width=7, height=7, patternUnits="userSpaceOnUse"
     )
@@ -151,13 +153,15 @@ def _cell(plan: Plan, view: View, way: Way) -> str:
     """Draw one way to show a ratio."""
     room = plan.room
     corners = outline(room, way.preset, way.placement.rect)
-    lit = [svg.polygon(map(view.at, corners), fill=PICTURE)]
+    lit = [svg.draw_polygon(map(view.at, corners), fill=PICTURE)]
     if way.picture == WHOLE:  # the frame is dark but for the picture between its bars
         left, top, right, bottom = way.area
         edges = [(left, top), (right, top), (right, bottom), (left, bottom)]
         lit = [
-            svg.polygon(map(view.at, edges), fill=PICTURE),
-            svg.polygon(map(view.at, corners), fill="none", stroke="#c9c5ba", stroke_width=0.8),
+            svg.draw_polygon(map(view.at, edges), fill=PICTURE),
+            svg.draw_polygon(
+                map(view.at, corners), fill="none", stroke="#c9c5ba", stroke_width=0.8
+            ),
         ]
     label = f"{way.area.width / 1e6:.2f} x {way.area.height / 1e6:.2f} m, "
     label += f"{way.columns} x {way.rows}"
@@ -176,7 +180,7 @@ def _masked(room: Room, view: View, at: tuple[str, str], rect: Rect) -> str:
     parts = [
         *_wall(room, view, preset),
         *_panel(room, view, free.width, free.height),
-        svg.polygon(map(view.at, corners), fill=PICTURE),
+        svg.draw_polygon(map(view.at, corners), fill=PICTURE),
         *_outlines(room, view, preset),
     ]
     width = corners[1][0] - corners[0][0]
@@ -186,25 +190,25 @@ def _masked(room: Room, view: View, at: tuple[str, str], rect: Rect) -> str:
 
 
 def _label(view: View, text: str) -> str:
-    return svg.words(0, view.height * view.scale + 15, text, 11.5, fill=FAINT)
+    return svg.draw_text(0, view.height * view.scale + 15, text, 11.5, fill=FAINT)
 
 
 def _wall(room: Room, view: View, preset: str) -> Iterator[str]:
     """Draw the wall, the border and the screen, and the grey of the raster on all three."""
     screen = room.screen
-    yield svg.rect(0, 0, CELL, view.height * view.scale, fill=WALL)
+    yield svg.draw_rect(0, 0, CELL, view.height * view.scale, fill=WALL)
     for over, fill in ((screen.border, BORDER), (0, SCREEN)):
         x, y = view.at((-over, -over))
         width, height = (screen.width + 2 * over), (screen.height + 2 * over)
-        yield svg.rect(x, y, width * view.scale, height * view.scale, fill=fill)
+        yield svg.draw_rect(x, y, width * view.scale, height * view.scale, fill=fill)
     corners = outline(room, preset, _raster(room))
-    yield svg.polygon(map(view.at, corners), fill=RASTER, opacity=0.13)
+    yield svg.draw_polygon(map(view.at, corners), fill=RASTER, opacity=0.13)
 
 
 def _outlines(room: Room, view: View, preset: str) -> Iterator[str]:
     """Draw the edge of the raster over everything."""
     corners = outline(room, preset, _raster(room))
-    yield svg.polygon(
+    yield svg.draw_polygon(
         map(view.at, corners), fill="none", stroke=RASTER, stroke_width=1.2, stroke_dasharray="4 3"
     )
 
@@ -221,6 +225,6 @@ def _panel(room: Room, view: View, width: int, height: int) -> Iterator[str]:
     ):
         if wide > 0 and high > 0:
             x, y = view.at((left, top))
-            yield svg.rect(
+            yield svg.draw_rect(
                 x, y, wide * scale, high * scale, fill="url(#panel)", stroke=PANEL, stroke_width=0.8
             )

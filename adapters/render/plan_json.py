@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from adapters.render.plan_sentences import cautions, said
+from adapters.render.plan_sentences import cautions, plan_sentences
 from engine.aspect import number_of
 from engine.planning.alignment import SIDES
 
@@ -32,7 +32,7 @@ def plan_data(plan: Plan) -> Data:
         "panels": [_masking(masking) for masking in plan.maskings],
         "seats": [_seat(seat) for seat in plan.seats],
         "alignment": [_alignment(preset, found) for preset, found in plan.aligned],
-        "says": said(plan),
+        "says": plan_sentences(plan),
         "cautions": cautions(plan),
     }
 

@@ -45,7 +45,7 @@ AT_THE_SCREEN: Final = (
 )
 
 
-def said(plan: Plan) -> tuple[str, ...]:
+def plan_sentences(plan: Plan) -> tuple[str, ...]:
     """Say plainly what the figures mean for this room."""
     return (*_light(plan), *_trades(plan), *_panels(plan), *_seats(plan), *_steps(plan))
 

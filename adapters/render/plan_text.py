@@ -5,8 +5,8 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
-from adapters.render.columns import Line, in_columns, widths
-from adapters.render.plan_sentences import cautions, percent, said, spans
+from adapters.render.columns import TextLine, in_columns, widths
+from adapters.render.plan_sentences import cautions, percent, plan_sentences, spans
 from engine.aspect import ratio_text
 from engine.planning.alignment import SIDES
 from engine.room import WHOLE
@@ -38,9 +38,9 @@ LEGEND: Final = (
 Rows = list[list[str]]
 
 
-def plan_lines(plan: Plan) -> Iterator[Line]:
+def plan_lines(plan: Plan) -> Iterator[TextLine]:
     """Write the whole plan."""
-    yield Line(f"{plan.room.name}: what each choice does on the screen", heading=True)
+    yield TextLine(f"{plan.room.name}: what each choice does on the screen", heading=True)
     yield from _about(plan)
     yield from _zooms(plan)
     yield from _shapes(plan)
@@ -49,11 +49,11 @@ def plan_lines(plan: Plan) -> Iterator[Line]:
     yield from _seats(plan)
     for preset, alignment in plan.aligned:
         yield from _alignment(plan, preset, alignment)
-    yield from _sentences("In plain words", said(plan))
+    yield from _sentences("In plain words", plan_sentences(plan))
     yield from _sentences("Take care", cautions(plan), "! ")
 
 
-def _about(plan: Plan) -> Iterator[Line]:
+def _about(plan: Plan) -> Iterator[TextLine]:
     """Say what the room file says, in both kinds of units."""
     screen, projector = plan.room.screen, plan.room.projector
     diagonal = (screen.width**2 + screen.height**2) ** 0.5 / INCH
@@ -87,7 +87,7 @@ def _about(plan: Plan) -> Iterator[Line]:
         )
 
 
-def _zooms(plan: Plan) -> Iterator[Line]:
+def _zooms(plan: Plan) -> Iterator[TextLine]:
     """List the presets with what each costs."""
     light = any(zoom.light for zoom in plan.zooms)
     reach = any(zoom.reach for zoom in plan.zooms)
@@ -96,10 +96,10 @@ def _zooms(plan: Plan) -> Iterator[Line]:
     head += ["let through", "cd/m2", "fL", "black", "on the wall"] if light else []
     rows = [head, *(_zoom(zoom) for zoom in plan.zooms)]
     wide = widths(rows)
-    yield Line("")
-    yield Line(in_columns(head, wide), heading=True)
+    yield TextLine("")
+    yield TextLine(in_columns(head, wide), heading=True)
     for row in rows[1:]:
-        yield Line(in_columns(row, wide))
+        yield TextLine(in_columns(row, wide))
 
 
 def _zoom(zoom: Zoom) -> list[str]:
@@ -136,7 +136,7 @@ def _shift(zoom: Zoom) -> str:
 # ----------------------------------------------------------------------------- ratio by ratio
 
 
-def _shapes(plan: Plan) -> Iterator[Line]:
+def _shapes(plan: Plan) -> Iterator[TextLine]:
     """Show each ratio in every way, side by side; pictures that change nothing are only named."""
     light = any(zoom.light for zoom in plan.zooms)
     head = ["", "screen, m", "pixels", "at", "unlit, mm"]
@@ -146,14 +146,14 @@ def _shapes(plan: Plan) -> Iterator[Line]:
         for shape in plan.shapes
     ]
     wide = widths([head, *(row for _, rows in blocks for row in rows)])
-    yield Line("")
-    yield Line("Where each ratio lands, in every way, with nothing fitted", heading=True)
+    yield TextLine("")
+    yield TextLine("Where each ratio lands, in every way, with nothing fitted", heading=True)
     yield from _wrapped(LEGEND, "")
     for shape, rows in blocks:
-        yield Line("")
-        yield Line(in_columns([ratio_text(shape.ratio), *head[1:]], wide), heading=True)
+        yield TextLine("")
+        yield TextLine(in_columns([ratio_text(shape.ratio), *head[1:]], wide), heading=True)
         for row in rows:
-            yield Line(in_columns(row, wide))
+            yield TextLine(in_columns(row, wide))
         for note in _notes(plan, shape):
             yield from _wrapped(note, "    ")
 
@@ -246,7 +246,7 @@ def _sides(lengths: Sequence[int]) -> str:
 # ------------------------------------------------------------------- one zoom against presets
 
 
-def _trades(plan: Plan) -> Iterator[Line]:
+def _trades(plan: Plan) -> Iterator[TextLine]:
     """Hold the lens left alone against the best preset, ratio by ratio."""
     white = plan.zoom(plan.fixed).light
     lit = white is not None
@@ -278,7 +278,7 @@ def _pixels(way: Way) -> str:
 # ---------------------------------------------------------------------------- panels and seats
 
 
-def _maskings(plan: Plan) -> Iterator[Line]:
+def _maskings(plan: Plan) -> Iterator[TextLine]:
     """List the panels, and what is left of each picture with them fitted."""
     if not plan.maskings:
         return
@@ -304,7 +304,7 @@ def _kept(plan: Plan, masking: Masking) -> str:
     return sentence + (f" and make smaller {', '.join(less)}" if less else "")
 
 
-def _seats(plan: Plan) -> Iterator[Line]:
+def _seats(plan: Plan) -> Iterator[TextLine]:
     """Say under which angle each row of seats sees each ratio, and with how many pixels."""
     for start in range(0, len(plan.seats), SEATS_ABREAST):
         seats = plan.seats[start : start + SEATS_ABREAST]
@@ -324,14 +324,14 @@ def _seen(seats: Sequence[Seat], at: int) -> Iterator[str]:
 # ---------------------------------------------------------------------------------- alignment
 
 
-def _alignment(plan: Plan, preset: str, found: Alignment) -> Iterator[Line]:
+def _alignment(plan: Plan, preset: str, found: Alignment) -> Iterator[TextLine]:
     """Say what measured corners mean, and what to put right first."""
     left, top, right, bottom = found.box
     border = plan.room.screen.border
     spill = _sides(found.spill) or "nothing"
     verdict = f"beyond it on the {', '.join(found.beyond)}" if found.beyond else "which takes it"
-    yield Line("")
-    yield Line(f"Alignment of {preset}, from its measured corners", heading=True)
+    yield TextLine("")
+    yield TextLine(f"Alignment of {preset}, from its measured corners", heading=True)
     yield _labelled(
         "Use",
         f"columns {left} to {right}, rows {top} to {bottom}: {right - left} x {bottom - top} "
@@ -370,34 +370,34 @@ def _errors(found: Alignment) -> Iterator[tuple[str, str]]:
 # ------------------------------------------------------------------------------------ helpers
 
 
-def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator[Line]:
-    yield Line("")
-    yield Line(title, heading=True)
+def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator[TextLine]:
+    yield TextLine("")
+    yield TextLine(title, heading=True)
     for sentence in sentences:
         yield from _wrapped(sentence, " " * len(mark), mark)
 
 
-def _titled(title: str, rows: Rows) -> Iterator[Line]:
+def _titled(title: str, rows: Rows) -> Iterator[TextLine]:
     """Set a table beneath its title."""
     wide = widths(rows)
-    yield Line("")
-    yield Line(title, heading=True)
+    yield TextLine("")
+    yield TextLine(title, heading=True)
     for row in rows:
-        yield Line(in_columns(row, wide))
+        yield TextLine(in_columns(row, wide))
 
 
-def _wrapped(text: str, indent: str, first: str | None = None) -> Iterator[Line]:
+def _wrapped(text: str, indent: str, first: str | None = None) -> Iterator[TextLine]:
     for line in wrap(
         text,
         WIDTH,
         initial_indent=indent if first is None else first,
         subsequent_indent=indent if first is None else " " * len(first),
     ):
-        yield Line(line)
+        yield TextLine(line)
 
 
-def _labelled(label: str, text: str) -> Line:
-    return Line(f"{label:<{LABEL}}{text}")
+def _labelled(label: str, text: str) -> TextLine:
+    return TextLine(f"{label:<{LABEL}}{text}")
 
 
 def _metres(micrometres: float) -> str:

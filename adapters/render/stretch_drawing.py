@@ -17,7 +17,7 @@ from engine.stretch import STRAIGHT, Shaped
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from adapters.render.svg import Point
+    from adapters.render.svg import Position
     from engine.planning.plan import Plan, Way
 
 CELL: Final = 470.0
@@ -45,7 +45,7 @@ LINES: Final = (
 )
 
 
-class Lens(NamedTuple):
+class CellMap(NamedTuple):
     """How a place of the source gets into a cell.
 
     In the source, x runs from -1 to 1 over its width, y from -1 at the top to 1 over its height.
@@ -54,12 +54,12 @@ class Lens(NamedTuple):
     shaped: Shaped
     aspect: float
     """Of the source."""
-    middle: Point
+    middle: Position
     width: float
     """Of the picture as shown, in units of the drawing."""
     height: float
 
-    def at(self, x: float, y: float) -> Point:
+    def at(self, x: float, y: float) -> Position:
         """Find a place of the source in the cell."""
         return (
             self.middle[0] + self.shaped.curve.shown(x) * self.width / 2,
@@ -80,15 +80,15 @@ def stretch_sheet(plan: Plan, picture: str) -> str:
     width = LEFT + 3 * (CELL + GAP)
     height = TOP + max(1, len(ways)) * (high + UNDER + GAP)
     title = f"{plan.room.name}, picture {picture}, at preset {plan.fixed}"
-    parts = [svg.words(LEFT, 34, title, 22, font_weight="bold", fill=INK)]
+    parts = [svg.draw_text(LEFT, 34, title, 22, font_weight="bold", fill=INK)]
     for at, name in enumerate(("circles, plain", f"circles, {picture}", f"a menu, {picture}")):
         x = LEFT + at * (CELL + GAP)
-        parts.append(svg.words(x, TOP - 12, name, 14, font_weight="bold", fill=INK))
+        parts.append(svg.draw_text(x, TOP - 12, name, 14, font_weight="bold", fill=INK))
     if not ways:
-        parts.append(svg.words(LEFT, TOP + 20, "It changes nothing for these ratios.", 14))
+        parts.append(svg.draw_text(LEFT, TOP + 20, "It changes nothing for these ratios.", 14))
     for row, (ratio, way) in enumerate(ways):
         y = TOP + row * (high + UNDER + GAP)
-        label = svg.words(LEFT - 14, y + high / 2 + 7, ratio_text(ratio), 20, text_anchor="end")
+        label = svg.draw_text(LEFT - 14, y + high / 2 + 7, ratio_text(ratio), 20, text_anchor="end")
         parts += [label, *_row(plan, ratio, way, (y, high))]
     return svg.page(width, height, title, parts)
 
@@ -102,15 +102,15 @@ def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[
     unit = CELL / (screen.width + 2 * screen.border)
     middle = CELL / 2, high / 2
     size = way.area.width * unit, way.area.height * unit
-    plain = Lens(PLAIN, ratio / SCALE, middle, size[1] * ratio / SCALE, size[1])
-    bent = Lens(enlarged.shaped, ratio / SCALE, middle, *size)
+    plain = CellMap(PLAIN, ratio / SCALE, middle, size[1] * ratio / SCALE, size[1])
+    bent = CellMap(enlarged.shaped, ratio / SCALE, middle, *size)
     cells = (_circles(plain), _circles(bent), _menu(bent))
     for number, (lens, cell) in enumerate(zip((plain, bent, bent), cells, strict=True)):
         x = LEFT + number * (CELL + GAP)
         name = f"clip-{ratio}-{number}"
         parts = [
-            svg.rect(0, 0, CELL, high, fill=BORDER),
-            svg.rect(
+            svg.draw_rect(0, 0, CELL, high, fill=BORDER),
+            svg.draw_rect(
                 screen.border * unit,
                 screen.border * unit,
                 screen.width * unit,
@@ -125,13 +125,13 @@ def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[
     what = f"circles {curve.middle:.2f} wide in the middle, {curve.edge:.2f} at the edge; "
     what += f"{lost * 100:.1f} % of the rows lost; {enlarged.fill * 100:.0f} % of the unlit width "
     what += "filled" if enlarged.kept else "filled, all that its limits or the raster allow"
-    yield svg.words(LEFT + CELL + GAP, y + high + 17, what, 12.5, fill=FAINT)
+    yield svg.draw_text(LEFT + CELL + GAP, y + high + 17, what, 12.5, fill=FAINT)
     width = ratio / SCALE * way.area.height
     size_words = f"plain {width / 1e6:.2f} m, {way.picture} {way.area.width / 1e6:.2f} m wide"
-    yield svg.words(LEFT, y + high + 17, size_words, 12.5, fill=FAINT)
+    yield svg.draw_text(LEFT, y + high + 17, size_words, 12.5, fill=FAINT)
 
 
-def _edges(lens: Lens) -> tuple[float, float, float, float]:
+def _edges(lens: CellMap) -> tuple[float, float, float, float]:
     """Give the picture's place as shown: left, top, width, height."""
     return (
         lens.middle[0] - lens.width / 2,
@@ -141,32 +141,32 @@ def _edges(lens: Lens) -> tuple[float, float, float, float]:
     )
 
 
-def _clip(name: str, lens: Lens) -> str:
-    return svg.element("clipPath", svg.rect(*_edges(lens)), id=name)
+def _clip(name: str, lens: CellMap) -> str:
+    return svg.element("clipPath", svg.draw_rect(*_edges(lens)), id=name)
 
 
-def _sheet(lens: Lens) -> str:
-    return svg.rect(*_edges(lens), fill=PAPER)
+def _sheet(lens: CellMap) -> str:
+    return svg.draw_rect(*_edges(lens), fill=PAPER)
 
 
-def _circles(lens: Lens) -> Iterator[str]:
+def _circles(lens: CellMap) -> Iterator[str]:
     """Draw a field of circles that reaches every edge, and the lines between them."""
     count = round(lens.aspect * 3)
     radius = 0.8 / 3
     for row in (-1, 0, 1):
         for column in range(count):
             x = (2 * column + 1 - count) / count
-            yield svg.polygon(
+            yield svg.draw_polygon(
                 _round(lens, x, row * 2 / 3, radius), fill="none", stroke=RING, stroke_width=1.6
             )
     for y in (-1 / 3, 1 / 3):
-        yield svg.line(lens.at(-1, y), lens.at(1, y), stroke=BAR, stroke_width=1)
+        yield svg.draw_line(lens.at(-1, y), lens.at(1, y), stroke=BAR, stroke_width=1)
     for column in range(1, count):
         x = 2 * column / count - 1
-        yield svg.line(lens.at(x, -1.2), lens.at(x, 1.2), stroke=BAR, stroke_width=1)
+        yield svg.draw_line(lens.at(x, -1.2), lens.at(x, 1.2), stroke=BAR, stroke_width=1)
 
 
-def _round(lens: Lens, x: float, y: float, radius: float) -> list[Point]:
+def _round(lens: CellMap, x: float, y: float, radius: float) -> list[Position]:
     """Send a circle through the map; its radius is a share of half the source's height."""
     return [
         lens.at(
@@ -177,31 +177,31 @@ def _round(lens: Lens, x: float, y: float, radius: float) -> list[Point]:
     ]
 
 
-def _menu(lens: Lens) -> Iterator[str]:
+def _menu(lens: CellMap) -> Iterator[str]:
     """Draw a page as menus are: a title, entries at the left, lines at the right, round marks.
 
     Sizes go with the source's width, so that every ratio has the same words on its page.
     """
     small, middling, large = (share * lens.aspect for share in (0.045, 0.054, 0.075))
     yield from _text(lens, (-0.93, -0.72), "A Winter Crossing", large)
-    yield svg.line(lens.at(-0.93, -0.62), lens.at(0.93, -0.62), stroke=RING, stroke_width=1.2)
+    yield svg.draw_line(lens.at(-0.93, -0.62), lens.at(0.93, -0.62), stroke=RING, stroke_width=1.2)
     for number, entry in enumerate(ENTRIES):
         y = -0.4 + number * 0.2
         if number == 1:
             left, top = lens.at(-0.95, y - 0.11)
             right, bottom = lens.at(-0.1, y + 0.07)
-            yield svg.rect(left, top, right - left, bottom - top, fill=BAR)
+            yield svg.draw_rect(left, top, right - left, bottom - top, fill=BAR)
         mark = {"fill": RING if number == 1 else "none", "stroke": RING, "stroke_width": "1.2"}
-        yield svg.polygon(_round(lens, -0.9, y - 0.03, middling * 0.4), **mark)
+        yield svg.draw_polygon(_round(lens, -0.9, y - 0.03, middling * 0.4), **mark)
         yield from _text(lens, (-0.85, y), entry, middling)
     for number, text in enumerate(LINES):
         yield from _text(lens, (0.02, -0.38 + number * 0.15), text, small)
-    yield svg.polygon(_round(lens, 0.8, 0.58, 0.2), fill="none", stroke=RING, stroke_width=2)
+    yield svg.draw_polygon(_round(lens, 0.8, 0.58, 0.2), fill="none", stroke=RING, stroke_width=2)
     yield from _text(lens, (-0.93, 0.9), "Back", small)
     yield from _text(lens, (0.95 - small * ADVANCE * 4 / lens.aspect, 0.9), "Help", small)
 
 
-def _text(lens: Lens, place: Point, text: str, size: float) -> Iterator[str]:
+def _text(lens: CellMap, place: Position, text: str, size: float) -> Iterator[str]:
     """Write a line, each word as wide as the map makes it where it stands."""
     letter = size * ADVANCE / lens.aspect
     at, y = place
@@ -209,7 +209,7 @@ def _text(lens: Lens, place: Point, text: str, size: float) -> Iterator[str]:
         (left, down), (right, _) = lens.at(at, y), lens.at(at + letter * len(word), y)
         high = size * lens.height / 2 * lens.shaped.enlarged
         wide = (right - left) / (ADVANCE * len(word))
-        yield svg.words(
+        yield svg.draw_text(
             0,
             0,
             word,

@@ -8,12 +8,12 @@ from xml.sax.saxutils import escape, quoteattr
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-Point = tuple[float, float]
+Position = tuple[float, float]
 FONT = "DejaVu Sans, Verdana, Helvetica, Arial, sans-serif"
 MONO = "DejaVu Sans Mono, Menlo, Consolas, monospace"
 
 
-def number(value: float) -> str:
+def short_number(value: float) -> str:
     """Write a number with two places at most."""
     return f"{value:.2f}".rstrip("0").rstrip(".") or "0"
 
@@ -22,29 +22,29 @@ def element(name: str, content: str = "", /, **attributes: float | str) -> str:
     """Write one element; an underscore in an attribute's name stands for a hyphen."""
     parts = [name]
     for key, value in attributes.items():
-        text = value if isinstance(value, str) else number(value)
+        text = value if isinstance(value, str) else short_number(value)
         parts.append(f"{key.rstrip('_').replace('_', '-')}={quoteattr(text)}")
     head = " ".join(parts)
     return f"<{head}>{content}</{name}>" if content else f"<{head}/>"
 
 
-def rect(x: float, y: float, width: float, height: float, **style: float | str) -> str:
+def draw_rect(x: float, y: float, width: float, height: float, **style: float | str) -> str:
     """Draw a rectangle; one without width or height draws nothing."""
     return element("rect", x=x, y=y, width=max(0.0, width), height=max(0.0, height), **style)
 
 
-def polygon(points: Iterable[Point], **style: float | str) -> str:
+def draw_polygon(points: Iterable[Position], **style: float | str) -> str:
     """Draw a closed shape."""
-    places = " ".join(f"{number(x)},{number(y)}" for x, y in points)
+    places = " ".join(f"{short_number(x)},{short_number(y)}" for x, y in points)
     return element("polygon", points=places, **style)
 
 
-def line(start: Point, end: Point, **style: float | str) -> str:
+def draw_line(start: Position, end: Position, **style: float | str) -> str:
     """Draw a straight line."""
     return element("line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], **style)
 
 
-def words(x: float, y: float, content: str, size: float = 12, **style: float | str) -> str:
+def draw_text(x: float, y: float, content: str, size: float = 12, **style: float | str) -> str:
     """Write a line of text."""
     return element("text", escape(content), x=x, y=y, font_size=size, **style)
 
@@ -58,13 +58,14 @@ def page(width: float, height: float, title: str, parts: Iterable[str]) -> str:
     """Make a whole drawing with its title, on paper."""
     body = [
         element("title", escape(title)),
-        rect(0, 0, width, height, fill="#f7f6f2"),
+        draw_rect(0, 0, width, height, fill="#f7f6f2"),
         *parts,
     ]
+    wide, high = short_number(width), short_number(height)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}" height="{number(height)}"'
-        f' viewBox="0 0 {number(width)} {number(height)}" font-family={quoteattr(FONT)}>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}"'
+        f' viewBox="0 0 {wide} {high}" font-family={quoteattr(FONT)}>'
         + "\n".join(body)
         + "</svg>\n"
     )

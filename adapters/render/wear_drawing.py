@@ -6,7 +6,15 @@ from collections.abc import Iterator
 from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 
-from adapters.render.svg import Point, line, number, page, polygon, rect, words
+from adapters.render.svg import (
+    Position,
+    draw_line,
+    draw_polygon,
+    draw_rect,
+    draw_text,
+    page,
+    short_number,
+)
 from simulator.wear.assessment import AXIS_WORDS, OffsetEstimate, PresetWear
 from simulator.wear.creep import ENOUGH
 
@@ -39,8 +47,8 @@ def wear_drawing(room: str, one: PresetWear) -> str:
     """Draw one preset: a panel for each edge of its picture."""
     height = TOP + max(1, len(one.edges)) * (PANEL + GAP) + 10
     parts = [
-        words(LEFT, 30, f"{room}, {one.preset}: offset against travels", 17, fill=INK),
-        words(LEFT, 50, _under(one), 12, fill=GONE),
+        draw_text(LEFT, 30, f"{room}, {one.preset}: offset against travels", 17, fill=INK),
+        draw_text(LEFT, 50, _under(one), 12, fill=GONE),
     ]
     for index, axis in enumerate(one.edges):
         parts += _panel(one, axis, TOP + index * (PANEL + GAP))
@@ -59,20 +67,20 @@ def _under(one: PresetWear) -> str:
 def _panel(one: PresetWear, axis: OffsetEstimate, top: float) -> Iterator[str]:
     scale, unit = _scale(one, top), axis.limit.far
     steps = _ahead(axis, scale)
-    yield rect(LEFT, top, WIDTH - LEFT - 30, PANEL, fill="#ffffff", stroke="#d5d2c8")
-    yield words(LEFT, top - 6, AXIS_WORDS[axis.name], 12, fill=INK)
+    yield draw_rect(LEFT, top, WIDTH - LEFT - 30, PANEL, fill="#ffffff", stroke="#d5d2c8")
+    yield draw_text(LEFT, top - 6, AXIS_WORDS[axis.name], 12, fill=INK)
     yield from _ticks(scale)
-    yield polygon(_band(steps, scale), fill=BAND, fill_opacity=0.5)
+    yield draw_polygon(_band(steps, scale), fill=BAND, fill_opacity=0.5)
     yield from _middle(steps, scale)
     for side in (-1, 1):
         y = scale.y(side * unit)
-        yield line((LEFT, y), (WIDTH - 30, y), stroke=LIMIT, stroke_dasharray="6 4")
+        yield draw_line((LEFT, y), (WIDTH - 30, y), stroke=LIMIT, stroke_dasharray="6 4")
     for seen in axis.seen:
         x, y = scale.x(seen.travels), seen.offset * unit
         spread = 1.645 * seen.error * unit
-        yield line((x, scale.y(y - spread)), (x, scale.y(y + spread)), stroke=INK)
+        yield draw_line((x, scale.y(y - spread)), (x, scale.y(y + spread)), stroke=INK)
         shade = "#ffffff" if seen.resets else INK
-        yield rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=INK)
+        yield draw_rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=INK)
     yield from _forecast(one, axis, scale)
 
 
@@ -99,7 +107,7 @@ def _ahead(axis: OffsetEstimate, scale: _Scale) -> list[tuple[float, tuple[float
     return found
 
 
-def _band(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale) -> list[Point]:
+def _band(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale) -> list[Position]:
     upper = [(scale.x(count), scale.held(points[2])) for count, points in steps]
     lower = [(scale.x(count), scale.held(points[0])) for count, points in reversed(steps)]
     return [*upper, *lower]
@@ -109,7 +117,7 @@ def _middle(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale
     for (count, points), (to, then) in pairwise(steps):
         if max(abs(points[1]), abs(then[1])) <= scale.most:
             start = (scale.x(count), scale.y(points[1]))
-            yield line(start, (scale.x(to), scale.y(then[1])), stroke=INK)
+            yield draw_line(start, (scale.x(to), scale.y(then[1])), stroke=INK)
 
 
 def _forecast(one: PresetWear, axis: OffsetEstimate, scale: _Scale) -> Iterator[str]:
@@ -117,20 +125,24 @@ def _forecast(one: PresetWear, axis: OffsetEstimate, scale: _Scale) -> Iterator[
     for name, ahead in zip(("5 %", "50 %", "95 %"), axis.forecast, strict=True):
         if isfinite(ahead) and now + ahead <= scale.last:
             x = scale.x(now + ahead)
-            yield line((x, scale.top), (x, scale.top + PANEL), stroke=LIMIT, stroke_opacity=0.6)
-            yield words(x + 3, scale.top + PANEL - 6, name, 11, fill=LIMIT)
+            yield draw_line(
+                (x, scale.top), (x, scale.top + PANEL), stroke=LIMIT, stroke_opacity=0.6
+            )
+            yield draw_text(x + 3, scale.top + PANEL - 6, name, 11, fill=LIMIT)
     x = scale.x(now)
-    yield line((x, scale.top), (x, scale.top + PANEL), stroke=GONE, stroke_dasharray="2 3")
-    yield words(x + 3, scale.top + 14, "now", 11, fill=GONE)
+    yield draw_line((x, scale.top), (x, scale.top + PANEL), stroke=GONE, stroke_dasharray="2 3")
+    yield draw_text(x + 3, scale.top + 14, "now", 11, fill=GONE)
 
 
 def _ticks(scale: _Scale) -> Iterator[str]:
     low = scale.top + PANEL
-    yield line((LEFT, scale.y(0)), (WIDTH - 30, scale.y(0)), stroke="#e3e0d8")
+    yield draw_line((LEFT, scale.y(0)), (WIDTH - 30, scale.y(0)), stroke="#e3e0d8")
     for at in _round(scale.first, scale.last):
-        yield words(scale.x(at), low + 16, number(at), 11, text_anchor="middle", fill=GONE)
+        yield draw_text(
+            scale.x(at), low + 16, short_number(at), 11, text_anchor="middle", fill=GONE
+        )
     for at in _round(-scale.most, scale.most):
-        yield words(LEFT - 6, scale.y(at) + 4, f"{at:+g} mm", 11, text_anchor="end", fill=GONE)
+        yield draw_text(LEFT - 6, scale.y(at) + 4, f"{at:+g} mm", 11, text_anchor="end", fill=GONE)
 
 
 def _round(low: float, high: float) -> list[float]:

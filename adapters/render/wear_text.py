@@ -24,17 +24,17 @@ MOST = 5
 """So many titles are named."""
 
 
-def lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Iterator[str]:
+def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Iterator[str]:
     """Say all of it."""
-    yield from table(wears)
+    yield from wear_table(wears)
     yield ""
     for one in wears:
-        yield from sentences(one, ledger.ends)
+        yield from preset_sentences(one, ledger.ends)
     yield ""
-    yield from lessons(room, ledger)
+    yield from ledger_sentences(room, ledger)
 
 
-def table(wears: Sequence[PresetWear]) -> list[str]:
+def wear_table(wears: Sequence[PresetWear]) -> list[str]:
     """Give the table, a row a preset."""
     head = ["", "travels", "ordered", "by hand", "a day", "offset, mm", "limit", "in 100", "due in"]
     rows = [[*_row(one)] for one in wears]
@@ -55,7 +55,7 @@ def _row(one: PresetWear) -> Iterator[str]:
     yield "never" if one.due is None else "now" if one.due == 0 else f"{one.due:.0f}"
 
 
-def sentences(one: PresetWear, now: int) -> Iterator[str]:
+def preset_sentences(one: PresetWear, now: int) -> Iterator[str]:
     """Say how a preset stands, in plain words."""
     if one.beyond is not None:
         edge, where = one.beyond
@@ -175,7 +175,7 @@ def _repeated(one: PresetWear) -> str:
     return said + "."
 
 
-def lessons(room: Room, ledger: Ledger) -> Iterator[str]:
+def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
     """Say what the ledger teaches the rules."""
     nights = per_night(ledger.travels)
     if nights:
@@ -261,7 +261,7 @@ def _moment(now: int) -> str:
 
 def _preset_data(one: PresetWear, now: int) -> dict[str, object]:
     plain = one._asdict()
-    plain["words"] = [*sentences(one, now)]
+    plain["words"] = [*preset_sentences(one, now)]
     plain["aligned"] = None if one.aligned is None else _moment(one.aligned)
     plain["axes"] = [_axis_data(axis) for axis in one.axes]
     plain["edges"] = [_axis_data(edge) for edge in one.edges]

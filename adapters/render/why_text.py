@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from adapters.render.night_text import clock, date, show_decision
-from adapters.safe_text import shown
+from adapters.safe_text import escaped
 from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
 from engine.facts import readable_facts
@@ -43,7 +43,9 @@ def show_inquiry(out: Console, room: Room, inquiry: Inquiry) -> None:
         if past.decision is not None:
             show_decision(out, room, past.decision, whole=False)
         elif past.refused is not None:
-            out.print(Text(shown(f"{clock(past.at, zone)}  refused: {past.refused.words}"), "red"))
+            out.print(
+                Text(escaped(f"{clock(past.at, zone)}  refused: {past.refused.words}"), "red")
+            )
     if not inquiry.past:
         out.print("Nothing was decided before.")
 
@@ -65,7 +67,7 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
         cells = [_mark(row.cells[at].test, matched=row.cells[at].matched) for at in used]
         mark = "> " if won else "  "
         style = "bold green" if won else "" if row.matched else "dim"
-        label = Text(shown(mark + row.label))
+        label = Text(escaped(mark + row.label))
         table.add_row(label, *cells, show_words(room, index), style=style)
     if room.rules.table.default is not None:
         won = trace.choice.row is None
@@ -80,7 +82,7 @@ def list_rows(out: Console, room: Room, inquiry: Inquiry) -> None:
     trace = inquiry.trace
     for index, row in enumerate(trace.rows):
         won = trace.choice.row == index
-        out.print(Text(shown(("> " if won else "  ") + row.label), "bold green" if won else ""))
+        out.print(Text(escaped(("> " if won else "  ") + row.label), "bold green" if won else ""))
         for cell in row.cells:
             if cell.test != "-":
                 out.print(

@@ -9,7 +9,7 @@ from datetime import timedelta
 from pathlib import Path
 from random import Random
 
-from adapters.cli.invented_nights import write_nights
+from adapters.cli.invented_nights import write_invented_nights
 from engine.events import moment_of
 from engine.room import Room
 from simulator.nights.invention import NightPlan
@@ -22,7 +22,7 @@ PLAN = NightPlan(titles=3, minutes=30, readings=0)
 
 def months(room: Room, folder: Path, nights: int) -> list[Path]:
     """Write nights, one a day, each going on from the one before."""
-    return write_nights(room, 0, PLAN, "0.1.0", BEGINS, nights, folder)
+    return write_invented_nights(room, 0, PLAN, "0.1.0", BEGINS, nights, folder)
 
 
 def book(path: Path, counts: dict[int, int], creep: float, preset: str) -> None:

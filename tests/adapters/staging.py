@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from adapters.cli.night_export import exported
+from adapters.cli.night_export import export_night
 from adapters.live.durable_room import Committed, DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.messages import Inbound, payload_of
@@ -100,7 +100,7 @@ class Stage:
         """Take the whole journal out as a night."""
         self.journal.close()
         try:
-            return [*exported(self.path, None, "2000-01-01", None, without_titles=False).lines]
+            return [*export_night(self.path, None, "2000-01-01", None, without_titles=False).lines]
         finally:
             self.journal = Journal(self.path)
             self.durable._journal = self.journal

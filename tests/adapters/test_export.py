@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from adapters.cli.night_export import exported
+from adapters.cli.night_export import export_night
 from engine.errors import UnusableError
 from engine.events import (
     LensReport,
@@ -51,7 +51,7 @@ def test_a_night_that_begins_in_the_middle_replays_to_the_byte(begins: int, tmp_
     path = tmp_path / "journal"
     with staged(HAYLOFT, path, BEGINS) as stage:
         lived(stage)
-        night = exported(path, None, at(begins), at(700), without_titles=False)
+        night = export_night(path, None, at(begins), at(700), without_titles=False)
     head = read_head(night.lines[0])
     assert head.start == BEGINS + begins * 1_000
     assert len(night.lines) > 1
@@ -62,9 +62,9 @@ def test_a_journal_in_use_is_read_without_disturbing_it(tmp_path: Path) -> None:
     path = tmp_path / "journal"
     with staged(HAYLOFT, path, BEGINS) as stage:
         lived(stage)
-        before = exported(path, "hayloft", None, None, without_titles=False)
+        before = export_night(path, "hayloft", None, None, without_titles=False)
         stage.hear(Mark(words="afterwards"))
-        after = exported(path, "hayloft", None, None, without_titles=False)
+        after = export_night(path, "hayloft", None, None, without_titles=False)
     assert [*after.lines[: len(before.lines)]] == [*before.lines]
     assert b"afterwards" in b"".join(after.lines)
 
@@ -73,7 +73,7 @@ def test_without_titles_a_night_names_none_and_decides_the_same(tmp_path: Path) 
     path = tmp_path / "journal"
     with staged(HAYLOFT, path, BEGINS) as stage:
         lived(stage)
-        night = exported(path, None, at(200), None, without_titles=True)
+        night = export_night(path, None, at(200), None, without_titles=True)
     text = b"\n".join(night.lines)
     assert b"harvest" not in text
     assert b"slate" not in text
@@ -92,8 +92,8 @@ def test_a_night_ends_where_the_room_file_changes(tmp_path: Path) -> None:
         stage.clock.time += 1_000
         stage.note(stage.durable.adopt(load(newer, "in/room")))
         stage.hear(Mark(words="under the later edition"))
-        earlier = exported(path, None, at(0), None, without_titles=False)
-        later = exported(path, None, None, None, without_titles=False)
+        earlier = export_night(path, None, at(0), None, without_titles=False)
+        later = export_night(path, None, None, None, without_titles=False)
     assert b"under the later" not in b"".join(earlier.lines)
     assert any("changed after it" in words for words in earlier.words)
     assert read_head(later.lines[0]).room_file == newer
@@ -122,4 +122,4 @@ def test_what_cannot_be_taken_out_is_said(
     with staged(HAYLOFT, path, BEGINS) as stage:
         lived(stage)
         with pytest.raises(UnusableError, match=words):
-            exported(path, room, begins, ends, without_titles=False)
+            export_night(path, room, begins, ends, without_titles=False)

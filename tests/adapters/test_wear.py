@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli.invented_nights import write_nights
+from adapters.cli.invented_nights import write_invented_nights
 from adapters.cli.main import app
 from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
@@ -444,7 +444,7 @@ def test_a_count_that_begins_anew_is_said_and_goes_on_where_it_was(tmp_path: Pat
     """The lens is the same: its travels add up over journals that know nothing of each other."""
     paths = []
     for number in range(3):
-        (night,) = write_nights(
+        (night,) = write_invented_nights(
             HAYLOFT, number, PLAN, "0.1.0", BEGINS + number * A_DAY, 1, tmp_path / f"{number}"
         )
         paths.append(night)

@@ -21,7 +21,7 @@ from threading import Timer
 
 import pytest
 
-from adapters.cli.night_export import exported
+from adapters.cli.night_export import export_night
 from adapters.live.journal import Journal
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Withdrawn
 from engine.events import Outcome
@@ -128,7 +128,7 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
 def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
     """Hold what an evening left against what must hold."""
     room = load(lived.text, "room")
-    night = exported(lived.journal, room.name, "2000-01-01", None, without_titles=False)
+    night = export_night(lived.journal, room.name, "2000-01-01", None, without_titles=False)
     lines = [*night.lines]
     assert differences(room, lines) == [], "its journal replays to the byte"
     head = read_head(lines[0])
