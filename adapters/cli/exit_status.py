@@ -20,7 +20,7 @@ from adapters.cli.files import text_of
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.room import Room
-from rules.room.load import read
+from rules.room.load import read_room
 from rules.text.findings import BadRoom, Finding
 
 OK: Final = 0
@@ -63,7 +63,7 @@ def print_error(words_: str) -> None:
 
 def read_room_file(path: Path) -> Room:
     """Load a room file and say what was found in it; raises BadRoom or `UnusableError`."""
-    found = read(text_of(path), str(path))
+    found = read_room(text_of(path), str(path))
     if found.room is None:
         raise BadRoom(found.findings)
     print_findings(found.findings)

@@ -14,7 +14,7 @@ from engine.errors import UnusableError
 from engine.optics import largest_preset
 from engine.planning.plan import RATIOS
 from rules.text.findings import instead, listed
-from rules.text.quantity import QuantityError, ratio
+from rules.text.quantity import QuantityError, read_ratio
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -32,7 +32,7 @@ def read_ratios(texts: Sequence[str]) -> tuple[int, ...]:
     if not texts:
         return RATIOS
     try:
-        found = {meant(ratio(text, NARROWEST, WIDEST)) for text in texts}
+        found = {meant(read_ratio(text, NARROWEST, WIDEST)) for text in texts}
     except QuantityError as error:
         raise UnusableError(f"--ratio: {error}") from error
     return tuple(sorted(found))

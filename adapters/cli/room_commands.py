@@ -29,7 +29,7 @@ from engine.errors import UnusableError
 from engine.planning import plan as planning
 from engine.room import Room
 from engine.transition_table import diagram
-from rules.room.load import defaults_shown, read
+from rules.room.load import defaults_shown, read_room
 from rules.room.schema_json import schema_text
 from rules.starter.request import ANYWHERE, Wishes
 from rules.starter.room_text import starter
@@ -62,7 +62,7 @@ def check(
         if nights is not None and (quick or show_defaults):
             raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
         text = text_of(room)
-        loaded = read(text, str(room))
+        loaded = read_room(text, str(room))
         found = in_order((*loaded.findings, *inspected(text, str(room))))
         proof = None
         if loaded.room is not None and not quick and not show_defaults:

@@ -30,9 +30,9 @@ from adapters.live.messages import (
     STANDS,
     TOLD,
     NewRoom,
-    Said,
+    OutgoingMessage,
     payload_of,
-    read,
+    read_message,
 )
 from engine.refusal import Refused
 from engine.room import Room, Told
@@ -99,7 +99,7 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
 def _not_retained(leaf: str, payload: bytes) -> str | None:
     """Say why a message is not taken if it was retained; None if it is."""
     try:
-        read(leaf, payload, retained=True)
+        read_message(leaf, payload, retained=True)
     except Refused as refused:
         return refused.words
     return None
@@ -107,13 +107,13 @@ def _not_retained(leaf: str, payload: bytes) -> str | None:
 
 def _when_empty(kind: str) -> str:
     """Say what a cleared topic says."""
-    heard = read(f"{TOLD}/fact" if kind == TOLD else kind, b"")
+    heard = read_message(f"{TOLD}/fact" if kind == TOLD else kind, b"")
     if heard is None or isinstance(heard, NewRoom):
         return "An empty payload clears it and says nothing."
     return f"An empty payload clears it and is heard as `{payload_of(heard)[1].decode()}`."
 
 
-def _saying(leaf: str, said: Sequence[Said]) -> _Channel:
+def _saying(leaf: str, said: Sequence[OutgoingMessage]) -> _Channel:
     """Describe a topic of `out/` by what was said on it."""
     mqtt: Json = {
         "qos": 1,

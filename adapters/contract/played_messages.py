@@ -12,16 +12,16 @@ from adapters.live.messages import (
     GONE,
     HEARD,
     NEW_ROOM,
-    Said,
-    alive,
-    lens_due,
+    OutgoingMessage,
+    alive_message,
+    lens_due_message,
+    messages_of,
     payload_of,
-    question,
-    refusal,
-    said_of,
-    standing,
+    question_message,
+    refusal_message,
     standing_data,
-    taken,
+    standing_message,
+    taken_message,
 )
 from adapters.live.metrics import registry_of
 from engine.decisions import Withdrawn
@@ -52,14 +52,14 @@ class PlayedMessages(NamedTuple):
 
     heard: Mapping[str, Sequence[tuple[str, bytes]]]
     """Leaves and payloads by the kind of event, or `room`."""
-    said: Mapping[str, Sequence[Said]]
+    said: Mapping[str, Sequence[OutgoingMessage]]
     """By the names of the messages in the document."""
 
 
 def played_messages() -> PlayedMessages:
     """Play nights, and keep what goes to and fro."""
     heard: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
-    said: dict[str, list[Said]] = defaultdict(list)
+    said: dict[str, list[OutgoingMessage]] = defaultdict(list)
     for event in NOT_PLAYED:
         heard[event.kind].append(payload_of(event))
     for night in PLAYED:
@@ -80,7 +80,9 @@ def played_messages() -> PlayedMessages:
     return PlayedMessages(heard, said)
 
 
-def _said_of(happening: ReplayStep, room: Room, state: State) -> Iterator[tuple[str, Said]]:
+def _said_of(
+    happening: ReplayStep, room: Room, state: State
+) -> Iterator[tuple[str, OutgoingMessage]]:
     """Give what is said of one happening, by the names of the messages.
 
     A technician who comes at that very moment is thought of too: then open orders are withdrawn.
@@ -89,20 +91,20 @@ def _said_of(happening: ReplayStep, room: Room, state: State) -> Iterator[tuple[
     stopped = step(room, state, Service(begun=True), now).decisions
     withdrawn = [one for one in stopped if isinstance(one, Withdrawn)]
     for decision in (*happening.decisions, *withdrawn):
-        for said in said_of(decision):
+        for said in messages_of(decision):
             yield message_name(said.leaf, decision.kind), said
     if happening.refused is not None and event is not None:
-        yield "out.reason.refused", refusal(happening.refused, event.kind, now)
-    yield "out.standing", standing(standing_data(room, state), now)
+        yield "out.reason.refused", refusal_message(happening.refused, event.kind, now)
+    yield "out.standing", standing_message(standing_data(room, state), now)
 
 
-def _said_anyway(now: int) -> Iterator[tuple[str, Said]]:
+def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     """Give what is said on every evening, by the names of the messages."""
-    yield "out.ask.question", question(now)
-    yield "out.reason.wear", lens_due("tall", DUE, now)
-    yield "out.reason.taken", taken(now)
+    yield "out.ask.question", question_message(now)
+    yield "out.reason.wear", lens_due_message("tall", DUE, now)
+    yield "out.reason.taken", taken_message(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
-    yield "out.alive", alive(now + 60_000, now, nothing_counted)
+    yield "out.alive", alive_message(now + 60_000, now, nothing_counted)
     yield "out.alive.gone", GONE
 
 

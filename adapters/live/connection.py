@@ -24,7 +24,14 @@ from structlog.typing import FilteringBoundLogger
 from adapters.live.broker import Broker
 from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
 from adapters.live.journal_file import JournalError
-from adapters.live.messages import GONE, LONGEST_ROOM, ROOT, Inbound, Said, Word
+from adapters.live.messages import (
+    GONE,
+    LONGEST_ROOM,
+    ROOT,
+    InboundMessage,
+    OutgoingMessage,
+    QueuedMessage,
+)
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.receipts import WINDOW, receipt_of
 
@@ -69,7 +76,7 @@ class Timing(NamedTuple):
 class Batch(NamedTuple):
     """What one reading of the socket brought."""
 
-    messages: tuple[Inbound, ...] = ()
+    messages: tuple[InboundMessage, ...] = ()
     taken: tuple[int, ...] = ()
     """Outbox numbers of messages that the broker will not need again."""
     refused_for_now: bool = False
@@ -192,7 +199,7 @@ class Connection:
         self._window.drop_queue()
         if not self.entered:
             return
-        self._send(Word(GONE))
+        self._send(QueuedMessage(GONE))
         self.write()
         with suppress(TimeoutError):
             async with asyncio.timeout(self._timing.goodbye):
@@ -284,27 +291,27 @@ class Connection:
             self._quiet.set()
         return tuple(taken), refused_for_now
 
-    def _inbound(self, message: MQTTMessage) -> Inbound:
+    def _inbound(self, message: MQTTMessage) -> InboundMessage:
         try:
             leaf = message.topic.removeprefix(f"{self._topic_root}/in/")
         except UnicodeDecodeError:
             leaf = "\ufffd"
         payload = bytes(message.payload)
         receipt = receipt_of(message.mid, leaf, payload) if message.qos else None
-        return Inbound(
+        return InboundMessage(
             leaf, payload, message.retain, receipt, message.dup, message.mid, message.qos
         )
 
     # ------------------------------------------------------------------------------- writing
 
-    def say(self, said: Said, serial: int | None) -> None:
+    def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Queue a message, if it can leave over this connection.
 
         What is in the outbox (it has a `serial`) waits there until we are greeted.
         """
         welcome = self.entered if serial is None else self.greeted
         if welcome and not self._leaving and self._window.takes(said, serial):
-            self._window.queue(Word(said, serial))
+            self._window.queue(QueuedMessage(said, serial))
             self._fill_window()
 
     def write(self) -> None:
@@ -322,7 +329,7 @@ class Connection:
             else:
                 self._send(word)
 
-    def _send(self, word: Word) -> None:
+    def _send(self, word: QueuedMessage) -> None:
         said = word.said
         properties = None
         if said.ends is not None:
@@ -330,7 +337,7 @@ class Connection:
         sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
         self._window.sent(sent.mid, word)
 
-    def _topic(self, said: Said) -> str:
+    def _topic(self, said: OutgoingMessage) -> str:
         return f"{self._topic_root}/out/{said.leaf}"
 
     # ------------------------------------------------------------- what the library tells us

@@ -21,15 +21,15 @@ from adapters.live.counts import Counts
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine, Opening, Page
 from adapters.live.messages import (
-    Inbound,
+    InboundMessage,
     NewRoom,
-    Said,
-    Word,
-    errand_of,
-    question,
-    read,
-    standing,
+    OutgoingMessage,
+    QueuedMessage,
+    order_message,
+    question_message,
+    read_message,
     standing_data,
+    standing_message,
 )
 from adapters.live.outbox import (
     Waiting,
@@ -55,7 +55,7 @@ TIME: Final = "time"
 class Committed(NamedTuple):
     """What came of messages or of time, all of it committed."""
 
-    words: tuple[Word, ...] = ()
+    words: tuple[QueuedMessage, ...] = ()
     """What is to be done, with its number in the outbox."""
     decisions: tuple[Decision, ...] = ()
     refusals: tuple[tuple[Refused, str], ...] = ()
@@ -84,8 +84,8 @@ class _Draft:
     now: int
     lines: list[JournalLine] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
-    words: list[Word] = field(default_factory=list)
-    asked: list[Said] = field(default_factory=list)
+    words: list[QueuedMessage] = field(default_factory=list)
+    asked: list[OutgoingMessage] = field(default_factory=list)
     """What the hub is asked besides."""
     refusals: list[tuple[Refused, str]] = field(default_factory=list)
     receipts: list[Receipt] = field(default_factory=list)
@@ -143,7 +143,7 @@ class DurableRoom:
             self._resume(draft)
         return self._committed(draft)
 
-    def take(self, messages: Sequence[Inbound]) -> Committed:
+    def take(self, messages: Sequence[InboundMessage]) -> Committed:
         """Take messages in their order; where it raises, nothing has happened."""
         with self._transaction() as draft:
             for message in messages:
@@ -171,7 +171,7 @@ class DurableRoom:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
         with self._transaction() as draft:
             self._resume(draft)
-            draft.asked.append(question(draft.now))
+            draft.asked.append(question_message(draft.now))
         return self._committed(draft)
 
     def _resume(self, draft: _Draft) -> None:
@@ -209,7 +209,7 @@ class DurableRoom:
         self._receipts = savepoint.receipts
         self.engine.go_back(state)
 
-    def _hear(self, message: Inbound, draft: _Draft) -> None:
+    def _hear(self, message: InboundMessage, draft: _Draft) -> None:
         receipt = message.receipt
         if receipt is not None:
             draft.receipts.append(receipt)
@@ -218,7 +218,7 @@ class DurableRoom:
                 draft.refusals.append((again, message.leaf))
                 return
         try:
-            heard = read(message.leaf, message.payload, retained=message.retained)
+            heard = read_message(message.leaf, message.payload, retained=message.retained)
         except Refused as refused:
             draft.refusals.append((refused, message.leaf))
             return
@@ -281,7 +281,7 @@ class DurableRoom:
         if draft.empty:
             return
         for decision in draft.decisions:
-            errand = errand_of(decision)
+            errand = order_message(decision)
             if errand is not None:
                 draft.words.append(self._put(errand))
         draft.words += map(self._put, draft.asked)
@@ -303,9 +303,9 @@ class DurableRoom:
         self.counts.commits += 1
         self._state, self._night, self._written = state, night, self._waiting
 
-    def _put(self, said: Said) -> Word:
+    def _put(self, said: OutgoingMessage) -> QueuedMessage:
         """Let a message wait for the broker."""
-        word, self._serial = Word(said, self._serial), self._serial + 1
+        word, self._serial = QueuedMessage(said, self._serial), self._serial + 1
         self._waiting = put(self._waiting, word)
         return word
 
@@ -322,15 +322,15 @@ class DurableRoom:
             moved=bool(draft.lines),
         )
 
-    def standing(self, *, again: bool = False) -> Said | None:
+    def standing(self, *, again: bool = False) -> OutgoingMessage | None:
         """Say how things stand if that has changed, or `again`; None: it has not."""
         data = standing_data(self.room, self.engine.state)
         if data == self._standing and not again:
             return None
         self._standing = data
-        return standing(data, self.now())
+        return standing_message(data, self.now())
 
-    def waiting(self) -> tuple[Word, ...]:
+    def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""
         self._waiting = current(self._waiting, self.now())
         self.flush()
@@ -384,7 +384,7 @@ class DurableRoom:
                     left = self.leave()
                 state, strange = fitted(room, self.engine.state)
                 if strange:
-                    self._put(question(self.now()))
+                    self._put(question_message(self.now()))
                 opening = Opening(
                     room.name,
                     chapter_of(room.text, self._version),

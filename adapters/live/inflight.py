@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import deque
 from typing import Final
 
-from adapters.live.messages import Said, Word
+from adapters.live.messages import OutgoingMessage, QueuedMessage
 
 MOST_IN_FLIGHT: Final = 20
 """Messages that may be unacknowledged at once, or fewer if the broker says so."""
@@ -22,8 +22,8 @@ class InflightWindow:
 
     def __init__(self) -> None:
         self.most = MOST_IN_FLIGHT
-        self._queued: deque[Word] = deque()
-        self._in_flight: dict[int, Word] = {}
+        self._queued: deque[QueuedMessage] = deque()
+        self._in_flight: dict[int, QueuedMessage] = {}
         """By packet id."""
         self._serials: set[int] = set()
         """Outbox numbers of all that is queued or in flight."""
@@ -33,13 +33,13 @@ class InflightWindow:
         """Whether the broker has acknowledged all that was sent."""
         return not self._in_flight
 
-    def takes(self, said: Said, serial: int | None) -> bool:
+    def takes(self, said: OutgoingMessage, serial: int | None) -> bool:
         """Tell whether a message may be queued: not twice, and not behind too many others."""
         if serial is not None:
             return serial not in self._serials
         return said.retained or len(self._queued) < LONGEST_QUEUE
 
-    def queue(self, word: Word) -> None:
+    def queue(self, word: QueuedMessage) -> None:
         """Queue a message in place of those that it outdates."""
         outdated = [one for one in self._queued if word.said.outdates(one.said)]
         for one in outdated:
@@ -49,7 +49,7 @@ class InflightWindow:
         if word.serial is not None:
             self._serials.add(word.serial)
 
-    def next(self, now: int) -> Word | None:
+    def next(self, now: int) -> QueuedMessage | None:
         """Take the next message to send at `now` (ms UTC); None: none waits, or the window is full.
 
         What has ended meanwhile is dropped.
@@ -61,11 +61,11 @@ class InflightWindow:
             self._forget(word)
         return None
 
-    def sent(self, packet: int, word: Word) -> None:
+    def sent(self, packet: int, word: QueuedMessage) -> None:
         """Note that a message is in flight under a packet id."""
         self._in_flight[packet] = word
 
-    def acknowledge(self, packet: int) -> Word | None:
+    def acknowledge(self, packet: int) -> QueuedMessage | None:
         """Take a message out of the window; None: it was acknowledged before."""
         word = self._in_flight.pop(packet, None)
         if word is not None:
@@ -80,6 +80,6 @@ class InflightWindow:
         """Send nothing more of what waits."""
         self._queued.clear()
 
-    def _forget(self, word: Word) -> None:
+    def _forget(self, word: QueuedMessage) -> None:
         if word.serial is not None:
             self._serials.discard(word.serial)

@@ -19,9 +19,9 @@ from adapters.live.journal_file import (
     JournalError,
     is_full,
     line_number,
-    locked,
-    opened,
+    open_journal,
     rows_of,
+    take_lock,
 )
 from adapters.live.journal_rows import Chapter, KeptRoom, Opening, Page
 
@@ -41,9 +41,9 @@ class Journal:
         self._places: dict[int, _Place] = {}
         self._gathers = False
         """Whether more is written before the commit."""
-        self._lock = locked(path)
+        self._lock = take_lock(path)
         try:
-            self._base = opened(path)
+            self._base = open_journal(path)
         except BaseException:
             os.close(self._lock)
             raise

@@ -113,7 +113,7 @@ def rows_of(
         raise JournalError(unusable(path, error)) from error
 
 
-def locked(path: Path) -> int:
+def take_lock(path: Path) -> int:
     """Take the lock beside the journal; the system lets go of it when the process ends."""
     lock = path.with_name(path.name + ".lock")
     try:
@@ -130,9 +130,9 @@ def locked(path: Path) -> int:
     return handle
 
 
-def opened(path: Path) -> sqlite3.Connection:
+def open_journal(path: Path) -> sqlite3.Connection:
     """Open a journal for writing, made or led to this version; raises `JournalError`."""
-    base = connected(str(path))
+    base = connect(str(path))
     try:
         base.execute(f"PRAGMA page_size = {PAGE}")  # no more than a wish if there are pages
         base.execute("PRAGMA journal_mode = WAL")
@@ -185,7 +185,7 @@ def unusable(path: Path, error: object) -> str:
     )
 
 
-def connected(name: str) -> sqlite3.Connection:
+def connect(name: str) -> sqlite3.Connection:
     """Connect to a file, or a `file:` address; raises `JournalError`."""
     try:
         return sqlite3.connect(name, isolation_level=None, uri=name.startswith("file:"), timeout=0)

@@ -7,7 +7,7 @@ from typing import Final
 
 from adapters.live.journal_file import (
     JournalError,
-    connected,
+    connect,
     line_number,
     rows_of,
     version_of,
@@ -30,7 +30,7 @@ class JournalReader:
         if not path.is_file():
             raise JournalError(f"{path}: there is no such journal")
         self.path = path
-        self._base = connected(f"{path.absolute().as_uri()}?mode=ro")
+        self._base = connect(f"{path.absolute().as_uri()}?mode=ro")
         self._version = version_of(self._base, path)
 
     def rooms(self) -> list[str]:

@@ -14,7 +14,13 @@ from structlog.typing import FilteringBoundLogger
 from adapters.live.durable_room import Committed, DurableRoom
 from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
-from adapters.live.messages import Said, alive, decision_data, reason_of, refusal
+from adapters.live.messages import (
+    OutgoingMessage,
+    alive_message,
+    decision_data,
+    reason_message,
+    refusal_message,
+)
 from adapters.live.metrics import text_of_one
 
 RETRY: Final = 5.0
@@ -36,7 +42,7 @@ class Outlet(Protocol):
     may_explain_later: bool
     """Whether what explains an order may come a moment after it."""
 
-    def say(self, said: Said, serial: int | None) -> None:
+    def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Send a message; one with a `serial` waits in the outbox until `taken` is told so."""
 
     def write(self) -> None:
@@ -111,13 +117,13 @@ class LiveRoom:
     def _explain(self) -> None:
         """Say and log why, what was not taken, and how things stand now."""
         unexplained, self._unexplained = self._unexplained, []
-        said: list[Said] = []
+        said: list[OutgoingMessage] = []
         for one in unexplained:
             decisions = [*map(decision_data, one.decisions)]
-            said += map(reason_of, decisions)
+            said += map(reason_message, decisions)
             log_decisions(self.log, decisions)
             for refused, leaf in one.refusals:
-                said.append(refusal(refused, leaf, self.durable.now()))
+                said.append(refusal_message(refused, leaf, self.durable.now()))
                 self.log.warning(
                     "refused", topic=f"in/{leaf}", code=refused.code, words=refused.words
                 )
@@ -128,7 +134,7 @@ class LiveRoom:
             for message in said:
                 self.outlet.say(message, None)
 
-    def say(self, said: Said) -> None:
+    def say(self, said: OutgoingMessage) -> None:
         """Send one message that nothing waits for."""
         if self.outlet is not None:
             self.outlet.say(said, None)
@@ -166,9 +172,9 @@ class LiveRoom:
         if standing is not None:
             self.say(standing)
 
-    def alive(self) -> Said:
+    def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        return alive(self.durable.now(), self.since, text_of_one(self.durable))
+        return alive_message(self.durable.now(), self.since, text_of_one(self.durable))
 
     def _say_alive(self) -> None:
         self.say(self.alive())

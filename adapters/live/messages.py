@@ -92,7 +92,7 @@ class NewRoom(NamedTuple):
     text: str
 
 
-class Said(NamedTuple):
+class OutgoingMessage(NamedTuple):
     """One message to send."""
 
     leaf: str
@@ -111,7 +111,7 @@ class Said(NamedTuple):
         """Whether it waits in the journal until the broker has taken it."""
         return self.number is not None or self.slot is not None
 
-    def outdates(self, earlier: Said) -> bool:
+    def outdates(self, earlier: OutgoingMessage) -> bool:
         """Tell whether nobody needs an earlier message once this one is said."""
         if self.kept:
             return earlier.kept and (
@@ -120,7 +120,7 @@ class Said(NamedTuple):
         return self.retained and earlier.retained and earlier.leaf == self.leaf
 
 
-class Inbound(NamedTuple):
+class InboundMessage(NamedTuple):
     """A message as it came: the topic after `in/`, and what the broker says of it."""
 
     leaf: str
@@ -135,10 +135,10 @@ class Inbound(NamedTuple):
     qos: int = 0
 
 
-class Word(NamedTuple):
+class QueuedMessage(NamedTuple):
     """A message to send, with its number in the outbox if it waits there."""
 
-    said: Said
+    said: OutgoingMessage
     serial: int | None = None
 
 
@@ -152,7 +152,7 @@ def payload_of(event: Event) -> tuple[str, bytes]:
     return leaf, json.dumps(data, ensure_ascii=False).encode()
 
 
-def read(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoom | None:
+def read_message(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoom | None:
     """Read what came on `roomcue/<room>/in/<leaf>`; None for a cleared topic that says nothing.
 
     Raises `Refused`.
@@ -238,25 +238,25 @@ KEPT_WITHOUT_END: Final = 600_000
 """What has no end of its own is worth telling for so long, ms."""
 
 
-def said_of(decision: Decision) -> tuple[Said, ...]:
+def messages_of(decision: Decision) -> tuple[OutgoingMessage, ...]:
     """Give all messages that a decision leads to: what is to be done, if anything, and why."""
-    errand, reason = errand_of(decision), reason_of(decision_data(decision))
+    errand, reason = order_message(decision), reason_message(decision_data(decision))
     return (reason,) if errand is None else (errand, reason)
 
 
-def errand_of(decision: Decision) -> Said | None:
+def order_message(decision: Decision) -> OutgoingMessage | None:
     """Say what is to be done; None: a note moves nothing."""
     if isinstance(decision, Note):
         return None
     data = decision_data(decision)
     del data["facts"]
     leaf, ends, number, slot = _about(decision)
-    return Said(leaf, to_json(data), ends, number, slot)
+    return OutgoingMessage(leaf, to_json(data), ends, number, slot)
 
 
-def reason_of(data: dict[str, Any]) -> Said:
+def reason_message(data: dict[str, Any]) -> OutgoingMessage:
     """Say a decision in full, as `decision_data` gives it."""
-    return Said("reason", to_json(data))
+    return OutgoingMessage("reason", to_json(data))
 
 
 def _about(decision: Done) -> tuple[str, int, int, str | None]:
@@ -292,35 +292,35 @@ def decision_data(decision: Decision) -> dict[str, Any]:
     return data
 
 
-def question(now: int) -> Said:
+def question_message(now: int) -> OutgoingMessage:
     """Ask the hub how everything is, for messages may have been lost."""
     data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": stamp(now)}
-    return Said("ask", to_json(data), now + KEPT_WITHOUT_END, slot="question")
+    return OutgoingMessage("ask", to_json(data), now + KEPT_WITHOUT_END, slot="question")
 
 
-def refusal(refused: Refused, leaf: str, now: int) -> Said:
+def refusal_message(refused: Refused, leaf: str, now: int) -> OutgoingMessage:
     """Say what was not taken, and why."""
     shown = leaf[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
     body = to_json({**data, "words": refused.words, "at": stamp(now)})
-    return Said("reason", body)
+    return OutgoingMessage("reason", body)
 
 
-def taken(now: int) -> Said:
+def taken_message(now: int) -> OutgoingMessage:
     """Say that the room file that came is in force."""
     words_ = "The room file is in force until the one named at the start has changed."
-    return Said("reason", to_json({"kind": "taken", "words": words_, "at": stamp(now)}))
+    return OutgoingMessage("reason", to_json({"kind": "taken", "words": words_, "at": stamp(now)}))
 
 
-def lens_due(preset: str, words_: str, now: int) -> Said:
+def lens_due_message(preset: str, words_: str, now: int) -> OutgoingMessage:
     """Say that a preset is to be looked at, so that the hub can tell the owner."""
     data = {"kind": "wear", "preset": preset, "words": words_, "at": stamp(now)}
-    return Said("reason", to_json(data))
+    return OutgoingMessage("reason", to_json(data))
 
 
-def standing(data: dict[str, object], now: int) -> Said:
+def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
     """Say how things stand, for whoever comes along."""
-    return Said("standing", to_json({**data, "at": stamp(now)}), retained=True)
+    return OutgoingMessage("standing", to_json({**data, "at": stamp(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:
@@ -345,14 +345,14 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
     }
 
 
-GONE: Final = Said("alive", b'{"alive":false}', retained=True)
+GONE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True)
 """What is left with the broker for when roomcue is not there."""
 
 
-def alive(now: int, since: int, metrics: str) -> Said:
+def alive_message(now: int, since: int, metrics: str) -> OutgoingMessage:
     """Say that roomcue is there, since when, and what it has counted."""
     data = {"alive": True, "since": stamp(since), "at": stamp(now), "metrics": metrics}
-    return Said("alive", to_json(data), retained=True)
+    return OutgoingMessage("alive", to_json(data), retained=True)
 
 
 def stamp(now: int) -> str:

@@ -9,12 +9,12 @@ import json
 
 from pydantic_core import to_json
 
-from adapters.live.messages import Said, Word
+from adapters.live.messages import OutgoingMessage, QueuedMessage
 
-Waiting = tuple[Word, ...]
+Waiting = tuple[QueuedMessage, ...]
 
 
-def put(waiting: Waiting, word: Word) -> Waiting:
+def put(waiting: Waiting, word: QueuedMessage) -> Waiting:
     """Let a message wait, in place of those that it outdates."""
     return (*(one for one in waiting if not word.said.outdates(one.said)), word)
 
@@ -46,6 +46,6 @@ def outbox_json(waiting: Waiting) -> bytes:
 def outbox_read(data: bytes) -> Waiting:
     """Read what `outbox_json` wrote."""
     return tuple(
-        Word(Said(leaf, body.encode(), *rest), serial)
+        QueuedMessage(OutgoingMessage(leaf, body.encode(), *rest), serial)
         for serial, leaf, body, *rest in json.loads(data)
     )

@@ -25,12 +25,12 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY, LiveRoom
 from adapters.live.log import Steady, decision_log
-from adapters.live.messages import BOOK, lens_due, refusal, taken
+from adapters.live.messages import BOOK, lens_due_message, refusal_message, taken_message
 from adapters.live.metrics import served
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
 from adapters.live.session import Session
-from adapters.live.stdio import Lines
+from adapters.live.stdio import LineReader
 from adapters.live.taking_up import take_up
 from engine.refusal import Refused
 from engine.room import Room
@@ -103,7 +103,7 @@ async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -
                 waiting.append(asyncio.create_task(session.run(on_readable)))
                 sessions.append(session)
         else:
-            lines = Lines(rooms)
+            lines = LineReader(rooms)
             waiting.append(asyncio.create_task(lines.run()))
         waiting += [asyncio.create_task(_checks(room)) for room in rooms]
         waiting.append(asyncio.create_task(_retention(rooms, running.keep)))
@@ -162,7 +162,7 @@ async def _lens(room: LiveRoom, journal: Path) -> None:
             try:
                 for due in await due_lens(room.durable.room.text, journal, book):
                     room.log.warning("lens is due", preset=due.preset, words=due.words)
-                    room.say(lens_due(due.preset, due.words, room.durable.now()))
+                    room.say(lens_due_message(due.preset, due.words, room.durable.now()))
             except (UndueError, OSError) as error:
                 room.log.warning("nobody can say whether the lens is due", why=str(error))
         await asyncio.sleep(A_DAY)
@@ -206,11 +206,11 @@ def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> Non
         except ValueError as error:
             faults = (str(error),)
         else:
-            room.say(taken(durable.now()))
+            room.say(taken_message(durable.now()))
             room.log.info("room file is taken")
             return
     durable.decline()
     refused = Refused("bad_room", "; ".join(faults))
     durable.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
-    room.say(refusal(refused, "room", durable.now()))
+    room.say(refusal_message(refused, "room", durable.now()))

@@ -15,7 +15,7 @@ from structlog.typing import FilteringBoundLogger
 
 from adapters.live.broker import Broker, BrokerError
 from adapters.live.connection import Connection, Now, Timing
-from adapters.live.messages import ROOT, Said
+from adapters.live.messages import ROOT, OutgoingMessage
 
 CLOSED_IN_A_ROW: Final = 5
 CLOSED_WITHIN: Final = 15.0
@@ -90,7 +90,7 @@ class Session:
 
     # ------------------------------------------------------------------------------- writing
 
-    def say(self, said: Said, serial: int | None) -> None:
+    def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Publish a message if the broker is there; what is in the outbox is sent later if not."""
         if self.connection is not None:
             self.connection.say(said, serial)

@@ -17,7 +17,7 @@ from typing import Final
 
 from adapters.live.durable_room import Committed
 from adapters.live.live_room import LiveRoom
-from adapters.live.messages import TOLD, Inbound, Said
+from adapters.live.messages import TOLD, InboundMessage, OutgoingMessage
 from engine.refusal import Refused
 
 LONGEST_LINE: Final = 1 << 20
@@ -34,7 +34,7 @@ class _Printed:
     def __init__(self, room: LiveRoom) -> None:
         self._room = room
 
-    def say(self, said: Said, serial: int | None) -> None:
+    def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Print a message, which is then as good as taken; who reads it sees that we are alive."""
         if said.leaf == "alive":
             return
@@ -56,7 +56,7 @@ def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
         asyncio.run_coroutine_threadsafe(lines.put(b""), loop).result()
 
 
-class Lines:
+class LineReader:
     """Reads lines until they end."""
 
     def __init__(self, rooms: Sequence[LiveRoom]) -> None:
@@ -85,7 +85,7 @@ class Lines:
             return
         room.publish(room.durable.take([message]))
 
-    def _message(self, line: bytes) -> tuple[LiveRoom, Inbound]:
+    def _message(self, line: bytes) -> tuple[LiveRoom, InboundMessage]:
         """Read one line; raises `Refused`."""
         try:
             data = json.loads(line)
@@ -103,4 +103,4 @@ class Lines:
             leaf = f"{TOLD}/{data.pop('fact', '')}"
         if not leaf.isprintable():
             raise Refused("malformed", '"kind" and "fact" are words')
-        return self._rooms[name], Inbound(leaf, json.dumps(data).encode())
+        return self._rooms[name], InboundMessage(leaf, json.dumps(data).encode())

@@ -7,7 +7,7 @@ from adapters.live.clock import Clock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import KeptRoom, Opening
-from adapters.live.messages import Word, question
+from adapters.live.messages import QueuedMessage, question_message
 from adapters.live.outbox import Waiting, next_serial, outbox_json, outbox_read, put
 from adapters.live.receipts import receipts_read
 from engine.room import Room
@@ -53,7 +53,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
     chapter, night = chapter_of(room.text, version), kept.night
     if strange or chapter != kept.chapter:
         if strange:
-            waiting = put(waiting, Word(question(now), next_serial(waiting)))
+            waiting = put(waiting, QueuedMessage(question_message(now), next_serial(waiting)))
         night, waits = night_at(state.core, now), outbox_json(waiting)
         opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
         journal.begin(opening)

@@ -13,7 +13,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersi
 from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters.live.broker import Broker, BrokerError
-from adapters.live.messages import ROOT, read
+from adapters.live.messages import ROOT, read_message
 from adapters.safe_text import escaped
 from engine.refusal import Refused
 
@@ -31,7 +31,7 @@ class Heard(NamedTuple):
 def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float) -> Iterator[Heard]:
     """Publish one message, then give what the room says for `wait` seconds; raises BrokerError."""
     try:
-        read(leaf, payload.encode())
+        read_message(leaf, payload.encode())
     except Refused as refused:
         raise BrokerError(f"the room would refuse this: {refused.words}") from refused
     except UnicodeEncodeError as error:

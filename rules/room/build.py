@@ -35,7 +35,7 @@ from engine.room import (
     Wear,
 )
 from engine.table import Policy, Row, compile_table
-from rules.room.rows import RANKED, Line, rank
+from rules.room.rows import RANKED, RowCells, rank
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -61,19 +61,19 @@ if TYPE_CHECKING:
     )
     from rules.room.schema import RoomFile
 
-Value = TypeVar("Value")
+Cast = TypeVar("Cast")
 
 
-class Lines(NamedTuple):
+class TableCells(NamedTuple):
     """What was read from the nodes: the cells of every row and promise, and where they stand."""
 
-    rows: tuple[Line, ...]
+    rows: tuple[RowCells, ...]
     otherwise: int
     """The line of the default look, 0 if the file has none."""
-    promises: tuple[Line, ...]
+    promises: tuple[RowCells, ...]
 
 
-def build(text: str, file: RoomFile, lines: Lines) -> Room:
+def build(text: str, file: RoomFile, lines: TableCells) -> Room:
     """Compile a room from a file without faults and the lines that belong to it."""
     screen = _screen(file.screen)
     told = {name: _told(name, fact) for name, fact in file.told.items()}
@@ -194,7 +194,7 @@ def _pace(part: PacePart) -> Pace:
     )
 
 
-def _rules(part: RulesPart, lines: Lines, facts: tuple[Column, ...]) -> Rules:
+def _rules(part: RulesPart, lines: TableCells, facts: tuple[Column, ...]) -> Rules:
     order = {name: tuple(getattr(part.order, name, ())) for name in RANKED}
     rows, notes = [], []
     for number, (row, line) in enumerate(zip(part.rows, lines.rows, strict=True), start=1):
@@ -212,7 +212,7 @@ def _show(part: ShowPart) -> Show:
 
 
 def _promises(
-    file: RoomFile, lines: tuple[Line, ...], facts: tuple[Column, ...]
+    file: RoomFile, lines: tuple[RowCells, ...], facts: tuple[Column, ...]
 ) -> tuple[Promise, ...]:
     """Make each promise a table of one row, which matches where the promise is broken."""
     pictures = (*BUILT_IN_PICTURES, *file.pictures)
@@ -226,5 +226,5 @@ def _promises(
     return tuple(promises)
 
 
-def _frozen(values: Mapping[str, Value]) -> Mapping[str, Value]:
+def _frozen(values: Mapping[str, Cast]) -> Mapping[str, Cast]:
     return MappingProxyType(dict(values))

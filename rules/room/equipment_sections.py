@@ -13,21 +13,21 @@ from rules.room.fields import (
     RASTERS,
     RATIO_DIGITS,
     Written,
-    fault,
-    length,
-    number,
+    field_fault,
+    length_field,
+    number_field,
     one_of,
     part_of_one,
-    ratio,
+    ratio_field,
     read_contrast,
-    schema,
-    share,
-    time,
+    share_field,
+    text_schema,
+    time_field,
 )
 from rules.room.section import (
     Aspect,
+    CornerPlace,
     Part,
-    Place,
     Text,
     Truth,
     field,
@@ -40,18 +40,18 @@ from rules.text import quantity
 class ScreenPart(Part):
     """The screen, flat, with its black border."""
 
-    width: Annotated[int, length("300 mm", "30 m", "3.4 m")] | None = option(
+    width: Annotated[int, length_field("300 mm", "30 m", "3.4 m")] | None = option(
         "Width of the white area; or give the diagonal."
     )
-    diagonal: Annotated[int, length("300 mm", "35 m", "150 in")] | None = option(
+    diagonal: Annotated[int, length_field("300 mm", "35 m", "150 in")] | None = option(
         "Diagonal of the white area; or give the width."
     )
     aspect: Aspect = field("Width over height of the white area.")
-    gain: Annotated[float, number(0.1, 5, 1.1)] = field("Gain of the cloth.", "1.0")
-    border: Annotated[int, length("0 mm", "1 m", "80 mm")] = field(
+    gain: Annotated[float, number_field(0.1, 5, 1.1)] = field("Gain of the cloth.", "1.0")
+    border: Annotated[int, length_field("0 mm", "1 m", "80 mm")] = field(
         "Width of the black border round the white area.", "60 mm"
     )
-    overfill: Annotated[int, share("0 %", "10 %", "2 %")] = field(
+    overfill: Annotated[int, share_field("0 %", "10 %", "2 %")] = field(
         "By how much a picture may pass the edge and be lost in the border.", "2 %"
     )
 
@@ -62,8 +62,8 @@ class ReadingPart(Part):
     reads: Annotated[
         float,
         Written(
-            lambda text: quantity.measured_number(text, LUMINANCES, 1, 2_000, "52 cd/m2"),
-            schema(rf"{DIGITS}\s*(?:cd/m2|fL)", "52 cd/m2", "15 fL"),
+            lambda text: quantity.read_measured_number(text, LUMINANCES, 1, 2_000, "52 cd/m2"),
+            text_schema(rf"{DIGITS}\s*(?:cd/m2|fL)", "52 cd/m2", "15 fL"),
         ),
     ] = field("What the meter showed.")
     preset: Text = field("The preset at which it was read.", example="broad")
@@ -72,7 +72,7 @@ class ReadingPart(Part):
 class LightPart(Part):
     """What leaves the lens."""
 
-    lumens: Annotated[float, number(50, 200_000, 2200)] = field(
+    lumens: Annotated[float, number_field(50, 200_000, 2200)] = field(
         "Lumens at the lens's short end, the light source new."
     )
     remaining: Annotated[float, part_of_one("5 %", "85 %")] = field(
@@ -81,7 +81,7 @@ class LightPart(Part):
     contrast: Annotated[
         float,
         Written(
-            read_contrast, schema(rf"{DIGITS}(?:\s*:\s*1)?", "2000:1", number=(100, 1_000_000))
+            read_contrast, text_schema(rf"{DIGITS}(?:\s*:\s*1)?", "2000:1", number=(100, 1_000_000))
         ),
     ] = field("Native contrast, full on against full off.", "2000:1")
     measured: ReadingPart | None = option("A meter's reading, which overrides the computed one.")
@@ -90,10 +90,10 @@ class LightPart(Part):
 class ShiftPart(Part):
     """How far the lens can shift the picture, each way from the middle."""
 
-    up: Annotated[int, share("0 %", "200 %", "50 %")] = field(
+    up: Annotated[int, share_field("0 %", "200 %", "50 %")] = field(
         "Up or down, of the raster's height.", "0 %"
     )
-    across: Annotated[int, share("0 %", "200 %", "20 %")] = field(
+    across: Annotated[int, share_field("0 %", "200 %", "20 %")] = field(
         "Left or right, of the raster's width.", "0 %"
     )
 
@@ -101,8 +101,8 @@ class ShiftPart(Part):
 class OffsetPart(Part):
     """How far the lens stands off the screen's middle; below and left are negative."""
 
-    up: Annotated[int, length("-10 m", "10 m", "40 cm")] = field("Above the middle.", "0 m")
-    across: Annotated[int, length("-10 m", "10 m", "10 cm")] = field(
+    up: Annotated[int, length_field("-10 m", "10 m", "40 cm")] = field("Above the middle.", "0 m")
+    across: Annotated[int, length_field("-10 m", "10 m", "10 cm")] = field(
         "To the right of the middle, seen from the seats.", "0 m"
     )
 
@@ -110,12 +110,16 @@ class OffsetPart(Part):
 class ThrowPart(Part):
     """Where the projector stands and what its lens reaches."""
 
-    distance: Annotated[int, length("300 mm", "60 m", "5.2 m")] = field("From lens to screen.")
+    distance: Annotated[int, length_field("300 mm", "60 m", "5.2 m")] = field(
+        "From lens to screen."
+    )
     ratio: Annotated[
         tuple[int, int],
         Written(
-            partial(quantity.ratio_range, least=2_000, most=150_000),
-            schema(rf"{RATIO_DIGITS}(?:\s+to\s+{RATIO_DIGITS})?", "1.35 to 2.70", number=(0.2, 15)),
+            partial(quantity.read_ratio_range, least=2_000, most=150_000),
+            text_schema(
+                rf"{RATIO_DIGITS}(?:\s+to\s+{RATIO_DIGITS})?", "1.35 to 2.70", number=(0.2, 15)
+            ),
         ),
     ] = field("Throw ratios of the lens, distance over raster width, from short to long.")
     shift: ShiftPart = section("Lens shift.")
@@ -125,7 +129,7 @@ class ThrowPart(Part):
 class LensPart(Part):
     """How the zoom moves."""
 
-    travel: Annotated[int, time("1 s", "3 min", "18 s")] = field(
+    travel: Annotated[int, time_field("1 s", "3 min", "18 s")] = field(
         "The longest travel from one preset to another.", "20 s"
     )
     reports: Truth = field("Whether the projector says where its lens stands.", "no")
@@ -140,8 +144,8 @@ class ProjectorPart(Part):
     raster: Annotated[
         tuple[int, int],
         Written(
-            partial(quantity.raster, least=RASTERS[0], most=RASTERS[1]),
-            schema(r"[0-9]+\s*[xX\u00d7]\s*[0-9]+", "4096 x 2160"),
+            partial(quantity.read_raster, least=RASTERS[0], most=RASTERS[1]),
+            text_schema(r"[0-9]+\s*[xX\u00d7]\s*[0-9]+", "4096 x 2160"),
         ),
     ] = field("Its pixels, columns x rows.")
     light: LightPart | None = option("Its light, where brightness shall be planned.")
@@ -152,19 +156,19 @@ class ProjectorPart(Part):
 class MiddlesPart(Part):
     """The middles of the screen's edges, read like its corners: only they can show a bow."""
 
-    top: Place = field("Columns x rows.")
-    right: Place = field("Columns x rows.")
-    bottom: Place = field("Columns x rows.")
-    left: Place = field("Columns x rows.")
+    top: CornerPlace = field("Columns x rows.")
+    right: CornerPlace = field("Columns x rows.")
+    bottom: CornerPlace = field("Columns x rows.")
+    left: CornerPlace = field("Columns x rows.")
 
 
 class CornersPart(Part):
     """The screen's corners as read off the test card, from the raster's top left."""
 
-    top_left: Place = field("Columns x rows, such as 128.5 x 96.")
-    top_right: Place = field("Columns x rows.")
-    bottom_right: Place = field("Columns x rows.")
-    bottom_left: Place = field("Columns x rows.")
+    top_left: CornerPlace = field("Columns x rows, such as 128.5 x 96.")
+    top_right: CornerPlace = field("Columns x rows.")
+    bottom_right: CornerPlace = field("Columns x rows.")
+    bottom_left: CornerPlace = field("Columns x rows.")
     middles: MiddlesPart | None = option("The middles of its edges, where bows are looked for.")
 
 
@@ -178,19 +182,19 @@ class PresetPart(Part):
 class StretchPart(Part):
     """A non-linear stretch to the sides, stated by what it may cost."""
 
-    fill: Annotated[int, share("1 %", "100 %", "100 %")] = field(
+    fill: Annotated[int, share_field("1 %", "100 %", "100 %")] = field(
         "Share of the unlit width that shall be filled.", "100 %"
     )
-    edge_circle: Annotated[int, ratio("1.00", "2.00", "1.30")] = field(
+    edge_circle: Annotated[int, ratio_field("1.00", "2.00", "1.30")] = field(
         "How wide a circle may become at the edges.", "1.30"
     )
-    middle_circle: Annotated[int, ratio("1.00", "1.50", "1.03")] = field(
+    middle_circle: Annotated[int, ratio_field("1.00", "1.50", "1.03")] = field(
         "How wide a circle may become in the middle.", "1.03"
     )
-    even_middle: Annotated[int, share("0 %", "90 %", "30 %")] = field(
+    even_middle: Annotated[int, share_field("0 %", "90 %", "30 %")] = field(
         "Share of the width that is stretched evenly.", "30 %"
     )
-    rows_lost: Annotated[int, share("0 %", "25 %", "3 %")] = field(
+    rows_lost: Annotated[int, share_field("0 %", "25 %", "3 %")] = field(
         "Share of the rows that may be lost at the top and bottom.", "0 %"
     )
 
@@ -198,7 +202,7 @@ class StretchPart(Part):
     def _rising(self) -> StretchPart:
         if self.middle_circle > self.edge_circle:
             wide = quantity.show_ratio(self.edge_circle)
-            raise fault(
+            raise field_fault(
                 "contradiction",
                 "circles would become wider in the middle than at the edges",
                 f"Write a middle_circle of at most {wide}, which is the edge_circle.",
@@ -210,7 +214,7 @@ class StretchPart(Part):
 class CropPart(Part):
     """An even enlargement that loses rows."""
 
-    rows_lost: Annotated[int, share("0.1 %", "40 %", "8 %")] = field(
+    rows_lost: Annotated[int, share_field("0.1 %", "40 %", "8 %")] = field(
         "Share of the rows that is lost at the top and bottom."
     )
 

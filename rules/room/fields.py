@@ -56,7 +56,7 @@ class Written:
         try:
             return self.read(single(value))
         except QuantityError as error:
-            raise fault(error.code, error.message, error.suggestion) from None
+            raise field_fault(error.code, error.message, error.suggestion) from None
 
     def __get_pydantic_core_schema__(
         self, source: object, handler: GetCoreSchemaHandler
@@ -67,7 +67,9 @@ class Written:
         return dict(self.json)
 
 
-def fault(code: str, message: str, suggestion: str = "", field: str = "") -> PydanticCustomError:
+def field_fault(
+    code: str, message: str, suggestion: str = "", field: str = ""
+) -> PydanticCustomError:
     """Make an error that keeps its sentence and its suggestion apart, and may point at a field."""
     words = {"message": message, "suggestion": suggestion, "field": field}
     return PydanticCustomError(code, "{message}", words)  # type: ignore[arg-type,unused-ignore]
@@ -78,7 +80,7 @@ def single(value: object) -> str:
     if isinstance(value, str):
         return value
     kind = "a list" if isinstance(value, list) else "a group of entries"
-    raise fault("wrong-kind", f"a single value is awaited here, not {kind}")
+    raise field_fault("wrong-kind", f"a single value is awaited here, not {kind}")
 
 
 # ------------------------------------------------------------------------ readers of one value
@@ -93,7 +95,7 @@ class Choices(NamedTuple):
     most: int | None = None
 
 
-def truth(text: str) -> bool:
+def read_truth(text: str) -> bool:
     """Read yes or no; raises QuantityError."""
     body = text.strip()
     if body in TRUTHS:
@@ -106,7 +108,7 @@ def truth(text: str) -> bool:
     )
 
 
-def name(text: str, taken: frozenset[str] = frozenset()) -> str:
+def read_name(text: str, taken: frozenset[str] = frozenset()) -> str:
     """Read a name of the room file's own making; raises QuantityError."""
     if text in RESERVED:
         raise QuantityError(
@@ -127,7 +129,7 @@ def name(text: str, taken: frozenset[str] = frozenset()) -> str:
     return text
 
 
-def line(text: str, what: str = "text") -> str:
+def read_text_line(text: str, what: str = "text") -> str:
     """Read words for people, brought on one line; raises QuantityError."""
     body = " ".join(text.split())
     if not body:
@@ -149,7 +151,7 @@ def choices(text: str) -> Choices:
         if least < most:
             return Choices((), least, most)
         raise QuantityError("bad-value", f"{body} runs downwards", f"Write {most} to {least}.")
-    found = words(body)
+    found = read_closed_words(body)
     if frozenset(found) & TRUTHS.keys():
         if frozenset(found) in {frozenset({"yes", "no"}), frozenset({"true", "false"})}:
             return Choices((True, False))
@@ -159,7 +161,7 @@ def choices(text: str) -> Choices:
     return Choices(found)
 
 
-def words(text: str) -> tuple[str, ...]:
+def read_closed_words(text: str) -> tuple[str, ...]:
     """Read closed words joined by "or", at least two; raises QuantityError."""
     body = " ".join(text.split())
     parts = tuple(body.split(" or "))
@@ -216,13 +218,13 @@ def one_of(text: str, known: tuple[str, ...]) -> str:
 
 def read_contrast(text: str) -> float:
     """Read "2000" or "2000:1" as a plain number; raises QuantityError."""
-    return quantity.number(re.sub(r"\s*:\s*1\s*$", "", text), 100, 1_000_000)
+    return quantity.read_number(re.sub(r"\s*:\s*1\s*$", "", text), 100, 1_000_000)
 
 
 # --------------------------------------------------------------------- fields, ready for models
 
 
-def schema(
+def text_schema(
     pattern: str, *examples: object, number: tuple[float, float] | None = None
 ) -> Mapping[str, Any]:
     """Describe a text of this pattern, or a plain number from the least to the greatest as well."""
@@ -247,64 +249,70 @@ _LENGTH: Final = _measured(quantity.LENGTHS)
 _TIME: Final = _measured(quantity.TIMES)
 
 
-def length(least: str, most: str, example: str) -> Written:
+def length_field(least: str, most: str, example: str) -> Written:
     """Make a field that holds a length, in micrometres, between two lengths."""
-    low, high = (quantity.length(text, -(10**9), 10**9) for text in (least, most))
+    low, high = (quantity.read_length(text, -(10**9), 10**9) for text in (least, most))
     pattern = rf"-?{_LENGTH}" if low < 0 else _LENGTH
-    return Written(partial(quantity.length, least=low, most=high), schema(pattern, example))
+    return Written(
+        partial(quantity.read_length, least=low, most=high), text_schema(pattern, example)
+    )
 
 
-def time(least: str, most: str, example: str) -> Written:
+def time_field(least: str, most: str, example: str) -> Written:
     """Make a field that holds a time, in milliseconds, between two times."""
-    low, high = (quantity.duration(text, 0, 10**12) for text in (least, most))
-    return Written(partial(quantity.duration, least=low, most=high), schema(_TIME, example))
+    low, high = (quantity.read_duration(text, 0, 10**12) for text in (least, most))
+    return Written(
+        partial(quantity.read_duration, least=low, most=high), text_schema(_TIME, example)
+    )
 
 
-def share(least: str, most: str, example: str) -> Written:
+def share_field(least: str, most: str, example: str) -> Written:
     """Make a field that holds a share, in 1/10,000, between two shares."""
-    low, high = (quantity.share(text, -(10**6), 10**6) for text in (least, most))
+    low, high = (quantity.read_share(text, -(10**6), 10**6) for text in (least, most))
     plain = low / quantity.SCALE, min(high / quantity.SCALE, 1)
     return Written(
-        partial(quantity.share, least=low, most=high), schema(_SHARE, example, number=plain)
+        partial(quantity.read_share, least=low, most=high),
+        text_schema(_SHARE, example, number=plain),
     )
 
 
 def part_of_one(least: str, example: str) -> Written:
     """Make a field that holds a share as a float up to 1, for quantities of light."""
-    low = quantity.share(least, 0, 10_000)
+    low = quantity.read_share(least, 0, 10_000)
     return Written(
-        lambda text: quantity.share(text, low, 10_000) / 10_000,
-        schema(_SHARE, example, number=(low / quantity.SCALE, 1)),
+        lambda text: quantity.read_share(text, low, 10_000) / 10_000,
+        text_schema(_SHARE, example, number=(low / quantity.SCALE, 1)),
     )
 
 
-def ratio(least: str, most: str, example: str) -> Written:
+def ratio_field(least: str, most: str, example: str) -> Written:
     """Make a field that holds a ratio, in 1/10,000, between two ratios."""
-    low, high = (quantity.ratio(text, 0, 10**6) for text in (least, most))
+    low, high = (quantity.read_ratio(text, 0, 10**6) for text in (least, most))
     plain = low / quantity.SCALE, high / quantity.SCALE
     return Written(
-        partial(quantity.ratio, least=low, most=high), schema(RATIO_DIGITS, example, number=plain)
+        partial(quantity.read_ratio, least=low, most=high),
+        text_schema(RATIO_DIGITS, example, number=plain),
     )
 
 
-def count(least: int, most: int, example: int) -> Written:
+def count_field(least: int, most: int, example: int) -> Written:
     """Make a field that holds a whole number."""
     whole = {"type": "integer", "minimum": least, "maximum": most}
     text = {"type": "string", "pattern": r"^\s*[0-9]+\s*$"}
     json = {"anyOf": [whole, text], "examples": [example]}
-    return Written(partial(quantity.count, least=least, most=most), json)
+    return Written(partial(quantity.read_count, least=least, most=most), json)
 
 
-def number(least: float, most: float, example: float) -> Written:
+def number_field(least: float, most: float, example: float) -> Written:
     """Make a field that holds a plain number."""
     return Written(
-        partial(quantity.number, least=least, most=most),
-        schema(DIGITS, example, number=(least, most)),
+        partial(quantity.read_number, least=least, most=most),
+        text_schema(DIGITS, example, number=(least, most)),
     )
 
 
 TRUTH_FIELD: Final = Written(
-    truth, {"enum": ["yes", "no", "true", "false", True, False], "examples": ["yes"]}
+    read_truth, {"enum": ["yes", "no", "true", "false", True, False], "examples": ["yes"]}
 )
 
 
@@ -314,16 +322,17 @@ def _named(example: str, taken: tuple[str, ...] = ()) -> Mapping[str, Any]:
     return {**kind, "not": {"enum": sorted({*RESERVED, *taken})}}
 
 
-NAME_FIELD: Final = Written(name, _named("hayloft"))
+NAME_FIELD: Final = Written(read_name, _named("hayloft"))
 OWN_NAME_FIELD: Final = Written(
-    partial(name, taken=frozenset(BUILT_IN_PICTURES)), _named("broad", BUILT_IN_PICTURES)
+    partial(read_name, taken=frozenset(BUILT_IN_PICTURES)), _named("broad", BUILT_IN_PICTURES)
 )
 _SENTENCE: Final = {"type": "string", "pattern": r"\S"}
 BECAUSE_FIELD: Final = Written(
-    partial(line, what="reason"), {**_SENTENCE, "examples": ["Menus carry text and circles."]}
+    partial(read_text_line, what="reason"),
+    {**_SENTENCE, "examples": ["Menus carry text and circles."]},
 )
 LABEL_FIELD: Final = Written(
-    partial(line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
+    partial(read_text_line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
 )
 TEXT_FIELD: Final = Written(lambda text: text, {"type": "string", "examples": ["broad"]})
 VALUE_FIELD: Final = Written(
@@ -348,15 +357,17 @@ _RANGE: Final = r"-?[0-9]{1,6}\s+to\s+-?[0-9]{1,6}"
 _TRUTHS: Final = r"yes\s+or\s+no|no\s+or\s+yes|true\s+or\s+false|false\s+or\s+true"
 CHOICES_FIELD: Final = Written(
     choices,
-    schema(
+    text_schema(
         f"{_RANGE}|{_TRUTHS}|{_words(RESERVED)}", "yes or no", "calm or bright or off", "0 to 12"
     ),
 )
-WORDS_FIELD: Final = Written(words, schema(_words(RESERVED - frozenset(TRUTHS)), "low or full"))
+WORDS_FIELD: Final = Written(
+    read_closed_words, text_schema(_words(RESERVED - frozenset(TRUTHS)), "low or full")
+)
 CORNER_FIELD: Final = Written(
-    corner, schema(rf"-?{DIGITS}\s*[xX\u00d7]\s*-?{DIGITS}", "128.5 x 96")
+    corner, text_schema(rf"-?{DIGITS}\s*[xX\u00d7]\s*-?{DIGITS}", "128.5 x 96")
 )
 ASPECT_FIELD: Final = Written(
-    lambda text: meant(quantity.ratio(text, NARROWEST, WIDEST)),
-    schema(RATIO_DIGITS, "2.40", number=(NARROWEST / quantity.SCALE, WIDEST / quantity.SCALE)),
+    lambda text: meant(quantity.read_ratio(text, NARROWEST, WIDEST)),
+    text_schema(RATIO_DIGITS, "2.40", number=(NARROWEST / quantity.SCALE, WIDEST / quantity.SCALE)),
 )

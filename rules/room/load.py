@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from rules.room.build import Lines, build
+from rules.room.build import TableCells, build
 from rules.room.checks import check, warn
 from rules.room.defaults import completed, written_out
 from rules.room.names import Names, Report, names_of
@@ -40,13 +40,13 @@ def load(text: str, name: str) -> Room:
 
     Raises BadRoom with every error and warning that can be known.
     """
-    room, findings = read(text, name)
+    room, findings = read_room(text, name)
     if room is None:
         raise BadRoom(findings)
     return room
 
 
-def read(text: str, name: str) -> Loaded:
+def read_room(text: str, name: str) -> Loaded:
     """Compile the text of a room file and tell what was found, never raising for what it says."""
     source = read_source(text, name)
     report = Report(source, list(source.findings))
@@ -75,13 +75,13 @@ def read(text: str, name: str) -> Loaded:
     return Loaded(room if sound else None, in_order(report.findings))
 
 
-def _lines(report: Report, names: Names, root: Mapping) -> Lines:
+def _lines(report: Report, names: Names, root: Mapping) -> TableCells:
     """Read every cell; the rules that were filled in stand on no line of the file."""
     rows, otherwise = row_lines(report, names, root), at(root, "rules", "otherwise")
     if at(report.source.mapping, "rules") is not at(root, "rules"):
         rows, otherwise = tuple(row._replace(line=0) for row in rows), None
     line = otherwise.line if otherwise is not None else 0
-    return Lines(rows, line, promise_lines(report, names, root))
+    return TableCells(rows, line, promise_lines(report, names, root))
 
 
 def defaults_shown(text: str, name: str) -> str:

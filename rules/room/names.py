@@ -16,7 +16,7 @@ from engine.facts import columns, standing_columns, told_column
 from engine.room import BUILT_IN_PICTURES, DARK, Told
 from engine.table import Column
 from engine.value_set import ANYTHING, Kind, ValueSet
-from rules.room.fields import Choices, choices, words
+from rules.room.fields import Choices, choices, read_closed_words
 from rules.text.cell_tokens import CellError
 from rules.text.findings import Finding, Severity, instead
 from rules.text.quantity import QuantityError
@@ -26,7 +26,7 @@ from rules.text.yaml_nodes import Entry, Mapping, Node, Place, Scalar
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from rules.text.recovery import Source
+    from rules.text.recovery import SourceText
 
 OPEN: Final = "open"
 """The arrangement that covers nothing; every room has it."""
@@ -49,7 +49,7 @@ _SECTION_OF: Final = {
 class Report:
     """Findings while they are gathered."""
 
-    source: Source
+    source: SourceText
     findings: list[Finding] = field(default_factory=list)
 
     def error(self, code: str, at: Place, message: str, suggestion: str = "") -> None:
@@ -207,7 +207,7 @@ def _near(word: str, among: Iterable[str]) -> str | None:
     return found[0] if found else None
 
 
-def _sure(source: Source, root: Mapping, section: str) -> bool:
+def _sure(source: SourceText, root: Mapping, section: str) -> bool:
     """Tell whether every name that a section gives was read; `root` is the file as written."""
     entry = root.entries.get(section)
     if entry is None:
@@ -260,7 +260,7 @@ def _told(name: str, values: Choices | None) -> Column:
 
 def _words(node: Node) -> tuple[str, ...] | None:
     try:
-        return words(node.text) if isinstance(node, Scalar) else None
+        return read_closed_words(node.text) if isinstance(node, Scalar) else None
     except QuantityError:
         return None
 

@@ -9,17 +9,17 @@ from pydantic import model_validator
 from rules.room.fields import (
     CHOICES_FIELD,
     Choices,
-    count,
-    fault,
+    count_field,
+    field_fault,
     one_of,
-    time,
-    truth,
+    read_truth,
+    time_field,
 )
 from rules.room.section import (
     Aspect,
     Part,
     Truth,
-    Value,
+    ValueText,
     field,
     option,
     section,
@@ -44,7 +44,7 @@ class ToldPart(Part):
     """A fact that somebody tells: a switch, a scene, a number of guests."""
 
     values: Annotated[Choices, CHOICES_FIELD] = field("What it may be.")
-    at_first: Value | None = option("What it is until it is told; left out, it is not known.")
+    at_first: ValueText | None = option("What it is until it is told; left out, it is not known.")
 
     @model_validator(mode="before")
     @classmethod
@@ -57,7 +57,7 @@ class ToldPart(Part):
         try:
             self.first()
         except QuantityError as error:
-            raise fault(error.code, error.message, error.suggestion, "at_first") from None
+            raise field_fault(error.code, error.message, error.suggestion, "at_first") from None
         return self
 
     def first(self) -> str | bool | int | None:
@@ -65,22 +65,22 @@ class ToldPart(Part):
         if self.at_first is None:
             return None
         if not self.values.values:
-            return quantity.count(self.at_first, self.values.least or 0, self.values.most or 0)
+            return quantity.read_count(self.at_first, self.values.least or 0, self.values.most or 0)
         if isinstance(self.values.values[0], bool):
-            return truth(self.at_first)
+            return read_truth(self.at_first)
         return one_of(self.at_first, tuple(map(str, self.values.values)))
 
 
 class SettlePart(Part):
     """How long a new shape must stand before it counts."""
 
-    taller: Annotated[int, time("0 s", "10 s", "500 ms")] = field(
+    taller: Annotated[int, time_field("0 s", "10 s", "500 ms")] = field(
         "A taller picture: heads are being cut off.", "500 ms"
     )
-    wider: Annotated[int, time("0 s", "60 s", "4 s")] = field(
+    wider: Annotated[int, time_field("0 s", "60 s", "4 s")] = field(
         "A wider picture: it may be a dark scene.", "4 s"
     )
-    odd: Annotated[int, time("0 s", "60 s", "3300 ms")] = field(
+    odd: Annotated[int, time_field("0 s", "60 s", "3300 ms")] = field(
         "A shape that nobody standardised.", "3300 ms"
     )
 
@@ -88,20 +88,20 @@ class SettlePart(Part):
 class RecallsPart(Part):
     """How often the lens may be recalled."""
 
-    opening: Annotated[int, time("0 s", "1 h", "90 s")] = field(
+    opening: Annotated[int, time_field("0 s", "1 h", "90 s")] = field(
         "A title's first minutes, in which a recall is allowed.", "90 s"
     )
-    per_title: Annotated[int, count(0, 100, 1)] = field("Recalls for one title.", "1")
-    per_night: Annotated[int, count(0, 1_000, 12)] = field("Recalls for one night.", "12")
+    per_title: Annotated[int, count_field(0, 100, 1)] = field("Recalls for one title.", "1")
+    per_night: Annotated[int, count_field(0, 1_000, 12)] = field("Recalls for one night.", "12")
 
 
 class PromptsPart(Part):
     """How long people are asked."""
 
-    remind: Annotated[int, time("1 s", "1 h", "2 min")] = field(
+    remind: Annotated[int, time_field("1 s", "1 h", "2 min")] = field(
         "After this long they are reminded, once.", "2 min"
     )
-    give_up: Annotated[int, time("5 s", "4 h", "10 min")] = field(
+    give_up: Annotated[int, time_field("5 s", "4 h", "10 min")] = field(
         "After this long the room goes on without them.", "10 min"
     )
 
@@ -111,17 +111,17 @@ class PacePart(Part):
 
     settle: SettlePart = section("How long a new shape must stand before it counts.")
     recalls: RecallsPart = section("How often the lens may be recalled.")
-    pause: Annotated[int, time("1 s", "24 h", "20 min")] = field(
+    pause: Annotated[int, time_field("1 s", "24 h", "20 min")] = field(
         "A pause longer than this counts as stopped.", "20 min"
     )
-    linger: Annotated[int, time("0 s", "10 min", "12 s")] = field(
+    linger: Annotated[int, time_field("0 s", "10 min", "12 s")] = field(
         "A wish for a travel or a panel stands this long before anything is ordered.", "12 s"
     )
     prompts: PromptsPart = section("How long people are asked.")
-    session: Annotated[int, time("1 min", "24 h", "3 h")] = field(
+    session: Annotated[int, time_field("1 min", "24 h", "3 h")] = field(
         "With nothing playing for this long, the session is over.", "3 h"
     )
-    order: Annotated[int, time("500 ms", "10 min", "5 s")] = field(
+    order: Annotated[int, time_field("500 ms", "10 min", "5 s")] = field(
         "How long the hub has to carry an order out.", "5 s"
     )
 
@@ -129,10 +129,10 @@ class PacePart(Part):
 class WearPart(Part):
     """When somebody is told to look at the lens, before anything has been measured."""
 
-    travels: Annotated[int, count(1, 1_000_000, 400)] | None = option(
+    travels: Annotated[int, count_field(1, 1_000_000, 400)] | None = option(
         "After so many travels to a preset, and after as many again."
     )
-    a_night: Annotated[int, count(1, 10_000, 20)] | None = option(
+    a_night: Annotated[int, count_field(1, 10_000, 20)] | None = option(
         "After more travels than this in one night."
     )
 

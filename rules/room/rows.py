@@ -18,14 +18,14 @@ RANKED: Final = ("picture", "preset", "panels")
 """The parts of a look by which `priority` compares, the weightiest first."""
 
 
-class Line(NamedTuple):
+class RowCells(NamedTuple):
     """One row or promise, as far as its cells go."""
 
     cells: tuple[ValueSet, ...]
     line: int
 
 
-def row_lines(report: Report, names: Names, root: Mapping) -> tuple[Line, ...]:
+def row_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells, ...]:
     """Read the rows' cells and find fault with them and with the names their looks use."""
     rules = root.get("rules")
     if not isinstance(rules, Mapping):
@@ -41,7 +41,7 @@ def row_lines(report: Report, names: Names, root: Mapping) -> tuple[Line, ...]:
     return lines
 
 
-def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[Line, ...]:
+def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells, ...]:
     """Read the promises' cells, over facts and standing."""
     promises = root.get("promises")
     items = promises.items if isinstance(promises, Sequence) else ()
@@ -73,7 +73,7 @@ def rank(names: dict[str, str | None], order: dict[str, tuple[str, ...]]) -> int
 
 def _line(
     report: Report, names: Names, item: Node, section: str, columns: tuple[Column, ...]
-) -> Line:
+) -> RowCells:
     case = item.get(section) if isinstance(item, Mapping) else None
     entries = case.entries if isinstance(case, Mapping) else {}
     known = {column.name: column for column in columns}
@@ -84,7 +84,7 @@ def _line(
     for column in columns:
         value = entries[column.name].value if column.name in entries else None
         regions.append(_cell(report, names, column, value) or ANYTHING)
-    return Line(tuple(regions), item.line)
+    return RowCells(tuple(regions), item.line)
 
 
 def _cell(report: Report, names: Names, column: Column, node: Node | None) -> ValueSet | None:

@@ -11,7 +11,7 @@ from engine.room import BUILT_IN_PROMISES
 from rules.room.fields import (
     Written,
     one_of,
-    share,
+    share_field,
 )
 from rules.room.section import (
     Because,
@@ -19,7 +19,7 @@ from rules.room.section import (
     Label,
     Part,
     Text,
-    Value,
+    ValueText,
     field,
     option,
 )
@@ -29,12 +29,12 @@ class ShowPart(Part):
     """How things shall stand; a part that is left out stays as it is."""
 
     picture: Text | None = option("plain, whole, or one of the pictures.")
-    lift: Annotated[int, share("0 %", "50 %", "5 %")] | None = option(
+    lift: Annotated[int, share_field("0 %", "50 %", "5 %")] | None = option(
         "How far the picture is raised, of the screen's height."
     )
     preset: Text | None = option("One of the presets.")
     panels: Text | None = option("One of the arrangements of panels.")
-    cues: dict[Text, Value] = Field(default={}, description="Cues and what they are set to.")
+    cues: dict[Text, ValueText] = Field(default={}, description="Cues and what they are set to.")
 
 
 class OtherwisePart(ShowPart):

@@ -22,7 +22,7 @@ from rules.room.equipment_sections import (
 )
 from rules.room.fields import (
     WORDS_FIELD,
-    length,
+    length_field,
 )
 from rules.room.pace_sections import (
     OrdersPart,
@@ -38,7 +38,7 @@ from rules.room.rule_sections import (
 )
 from rules.room.section import (
     Cell,
-    Name,
+    NameText,
     OwnName,
     Part,
     Text,
@@ -53,7 +53,7 @@ VERSION: Final = 1
 class RoomFile(Part):
     """A projection room: its physics, its sources, its rules, its pace and its promises."""
 
-    room: Name = field("The room's name.", example="hayloft")
+    room: NameText = field("The room's name.", example="hayloft")
     zone: Text = field("Its time zone.", example="Europe/Lisbon")
     screen: ScreenPart = field("The screen.", example="{width: 3.4 m, aspect: 2.40}")
     projector: ProjectorPart = field("The projector.", example="{raster: 4096 x 2160}")
@@ -66,15 +66,15 @@ class RoomFile(Part):
     panels: dict[OwnName, PanelsPart] = Field(
         default={}, description="Arrangements of masking panels; open is always one of them."
     )
-    seats: dict[Name, Annotated[int, length("500 mm", "60 m", "4.2 m")]] = Field(
+    seats: dict[NameText, Annotated[int, length_field("500 mm", "60 m", "4.2 m")]] = Field(
         default={}, description="How far rows of seats are from the screen."
     )
-    sources: dict[Name, SourcePart] = field("What sends pictures.", example="{disc: {}}")
-    told: dict[Name, ToldPart] = Field(default={}, description="Facts that somebody tells.")
-    cues: dict[Name, Annotated[tuple[str, ...], WORDS_FIELD]] = Field(
+    sources: dict[NameText, SourcePart] = field("What sends pictures.", example="{disc: {}}")
+    told: dict[NameText, ToldPart] = Field(default={}, description="Facts that somebody tells.")
+    cues: dict[NameText, Annotated[tuple[str, ...], WORDS_FIELD]] = Field(
         default={}, description="What others do for the room, each with its closed words."
     )
-    shapes: dict[Name, Cell] = Field(
+    shapes: dict[NameText, Cell] = Field(
         default={}, description="Tests of a ratio under a name, for use in cells."
     )
     pace: PacePart = section("How fast things may happen.")

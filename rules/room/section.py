@@ -20,15 +20,15 @@ from rules.room.fields import (
 )
 
 Truth: TypeAlias = Annotated[bool, TRUTH_FIELD]
-Name: TypeAlias = Annotated[str, NAME_FIELD]
+NameText: TypeAlias = Annotated[str, NAME_FIELD]
 OwnName: TypeAlias = Annotated[str, OWN_NAME_FIELD]
 Because: TypeAlias = Annotated[str, BECAUSE_FIELD]
 Label: TypeAlias = Annotated[str, LABEL_FIELD]
 Text: TypeAlias = Annotated[str, TEXT_FIELD]
-Value: TypeAlias = Annotated[str, VALUE_FIELD]
+ValueText: TypeAlias = Annotated[str, VALUE_FIELD]
 Cell: TypeAlias = Annotated[str, CELL_FIELD]
 Aspect: TypeAlias = Annotated[int, ASPECT_FIELD]
-Place: TypeAlias = Annotated[tuple[int, int], CORNER_FIELD]
+CornerPlace: TypeAlias = Annotated[tuple[int, int], CORNER_FIELD]
 Case: TypeAlias = dict[Text, Cell]
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pydantic.fields import FieldInfo
     from pydantic_core import ErrorDetails
 
-    from rules.text.recovery import Source
+    from rules.text.recovery import SourceText
 
 NEARLY_THE_SAME: Final = 0.85
 """So much alike a key and a known one are when it is a slip of the pen and not misplaced."""
@@ -45,7 +45,7 @@ class Spot(NamedTuple):
         return at.place
 
 
-def validated(source: Source, root: Mapping) -> tuple[RoomFile | None, list[Finding]]:
+def validated(source: SourceText, root: Mapping) -> tuple[RoomFile | None, list[Finding]]:
     """Hold a file against the models; None where it does not fit."""
     try:
         return RoomFile.model_validate(plain(root)), []
@@ -69,7 +69,7 @@ def spot(root: Mapping, location: tuple[int | str, ...]) -> Spot:
     return Spot(node, key, found=True)
 
 
-def _finding(source: Source, root: Mapping, error: ErrorDetails) -> Finding | None:
+def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding | None:
     """Locate one complaint; None where what it misses may have stood in a line not read."""
     location, code, words = error["loc"], error["type"], error.get("ctx", {})
     at_key = location[-1:] == ("[key]",)
@@ -98,7 +98,7 @@ def _finding(source: Source, root: Mapping, error: ErrorDetails) -> Finding | No
     return Finding(Severity.ERROR, code, source.file, line, column, message, suggestion)
 
 
-def _missing(source: Source, where: Spot, location: tuple[int | str, ...]) -> Finding | None:
+def _missing(source: SourceText, where: Spot, location: tuple[int | str, ...]) -> Finding | None:
     entries = where.node.entries if isinstance(where.node, Mapping) else {}
     model = inner(_annotation(location[:-1]))
     misspelt = tuple(name for name in entries if name not in model.model_fields)

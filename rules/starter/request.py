@@ -38,7 +38,7 @@ SCREENS: Final = (300_000, 30_000_000)
 _TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
 _SCREEN: Final = "Write width x ratio, such as 3.4 m x 2.40."
 
-Value = TypeVar("Value")
+Item = TypeVar("Item")
 
 
 class Wishes(NamedTuple):
@@ -58,7 +58,7 @@ class Wishes(NamedTuple):
     zone: str = ANYWHERE
 
 
-class Shape(NamedTuple):
+class RatioBand(NamedTuple):
     """A part of the axis of ratios, from its first one up to and without the next part's."""
 
     first: int | None
@@ -71,7 +71,7 @@ class Shape(NamedTuple):
     """None where there are none."""
 
 
-class Plan(NamedTuple):
+class StarterPlan(NamedTuple):
     """What is written into a new room's file; ratios in 1/10,000."""
 
     name: str
@@ -85,14 +85,14 @@ class Plan(NamedTuple):
     """The ratio that each fits, the widest first; at least one."""
     panels: dict[str, int]
     """The ratio that each arrangement leaves free, the narrowest first, without `open`."""
-    shapes: tuple[Shape, ...]
+    shapes: tuple[RatioBand, ...]
     """At least one; together they are the whole axis."""
 
 
-def planned(wishes: Wishes) -> Plan:
+def planned(wishes: Wishes) -> StarterPlan:
     """Read the wishes; raises BadRoom with a finding for each that cannot be had."""
     problems = _Problems()
-    name = problems.read(_piece("name", wishes.name), fields.name)
+    name = problems.read(_piece("name", wishes.name), fields.read_name)
     screen = _screen(_piece("screen", wishes.screen), problems)
     raster = problems.read(_piece("raster", wishes.raster), _raster)
     sources = _sources(wishes.sources, problems)
@@ -110,7 +110,7 @@ def planned(wishes: Wishes) -> Plan:
     if len(fits) <= 1:
         zooms, fits = [], {ONLY_PRESET: next(iter(fits.values()), aspect)}
     openings = {one.name: one.ratio for one in covers if one.name != OPEN}
-    return Plan(
+    return StarterPlan(
         name,
         zone,
         width,
@@ -149,7 +149,7 @@ class _Problems:
         place = (at.option, 1, at.column)
         self.findings.append(Finding(Severity.ERROR, code, *place, message, suggestion))
 
-    def read(self, piece: Piece, reader: Callable[[str], Value]) -> Value | None:
+    def read(self, piece: Piece, reader: Callable[[str], Item]) -> Item | None:
         """Read a piece; None, and a finding, where it says nothing that can be."""
         try:
             return reader(piece.text)
@@ -195,13 +195,13 @@ def _screen(piece: Piece, problems: _Problems) -> tuple[str, int] | None:
 
 
 def _length(text: str) -> int:
-    return quantity.length(text, *SCREENS)
+    return quantity.read_length(text, *SCREENS)
 
 
 def _height(text: str) -> int | None:
     """Tell whether somebody has typed a height where a ratio is awaited."""
     try:
-        return quantity.length(text, 1, SCREENS[1])
+        return quantity.read_length(text, 1, SCREENS[1])
     except QuantityError:
         return None
 
@@ -212,11 +212,11 @@ def _nearest_ratio(width: int, height: int) -> str:
 
 
 def _raster(text: str) -> tuple[int, int]:
-    return quantity.raster(text, *fields.RASTERS)
+    return quantity.read_raster(text, *fields.RASTERS)
 
 
 def _ratio(text: str) -> int:
-    return meant(quantity.ratio(text, NARROWEST, WIDEST))
+    return meant(quantity.read_ratio(text, NARROWEST, WIDEST))
 
 
 def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
@@ -224,7 +224,7 @@ def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
     found: dict[str, Piece] = {}
     pieces = tuple(_pieces("sources", text))
     for piece in pieces[:MOST]:
-        one = problems.read(piece, fields.name)
+        one = problems.read(piece, fields.read_name)
         if one in found:
             problems.note("name-taken", piece, f"{one} stands here twice", "Name each source once.")
         elif one is not None:
@@ -253,7 +253,7 @@ def _zone(piece: Piece, problems: _Problems) -> str:
 # ---------------------------------------------------------------------------- the axis of ratios
 
 
-class Point(NamedTuple):
+class RatioPoint(NamedTuple):
     """A preset or an arrangement of panels, at the ratio where it counts."""
 
     at: int
@@ -273,7 +273,7 @@ class Run(NamedTuple):
     name: str
 
 
-def shown(ratio: int) -> str:
+def ratio_name(ratio: int) -> str:
     """Write a ratio as people name it, 1.78 for 16:9, where that reads back the same."""
     short = nominal(ratio) or 0
     return show_ratio(short if meant(short) == ratio else ratio)
@@ -281,12 +281,12 @@ def shown(ratio: int) -> str:
 
 def _zoom_points(
     ratios: list[tuple[int, Piece]], aspect: int, raster: tuple[int, int], problems: _Problems
-) -> list[Point]:
+) -> list[RatioPoint]:
     """Put presets on the axis, rising, and refuse those that hardly differ."""
     own = raster[0] * SCALE // raster[1]
     low, high = sorted((own, aspect))
     points = [
-        Point(
+        RatioPoint(
             _hundredth(min(max(ratio, low), high)), ratio, _named("zoom", ratio), own < aspect, at
         )
         for ratio, at in ratios
@@ -294,7 +294,8 @@ def _zoom_points(
     points.sort(key=lambda one: (one.at, one.ratio))
     for one, other in _too_near(points):
         message = (
-            f"presets for {shown(one.ratio)} and {shown(other.ratio)} come to one place of the "
+            f"presets for {ratio_name(one.ratio)} and {ratio_name(other.ratio)} come to "
+            "one place of the "
             "zoom, or nearly"
         )
         advice = (
@@ -307,23 +308,26 @@ def _zoom_points(
     return points
 
 
-def _cover_points(ratios: list[tuple[int, Piece]], aspect: int, problems: _Problems) -> list[Point]:
+def _cover_points(
+    ratios: list[tuple[int, Piece]], aspect: int, problems: _Problems
+) -> list[RatioPoint]:
     """Put panels on the axis, rising, the bare screen among them, and refuse what is too near."""
     if not ratios:
         return []
-    points = [Point(_hundredth(aspect), aspect, OPEN, upwards=False)]
+    points = [RatioPoint(_hundredth(aspect), aspect, OPEN, upwards=False)]
     for ratio, at in ratios:
         beside = ratio < aspect
         name = _named("sides" if beside else "ends", ratio)
-        points.append(Point(_hundredth(ratio), ratio, name, beside, at))
+        points.append(RatioPoint(_hundredth(ratio), ratio, name, beside, at))
     points.sort(key=lambda one: (one.at, not one.upwards, one.name != OPEN))
     for one, other in _too_near(points):
         bare = OPEN in {one.name, other.name}
         problems.note(
             "contradiction",
             _later(one, other),
-            f"{shown(one.ratio)} and {shown(other.ratio)} are too near to each other for panels"
-            + (f", and {shown(aspect)} is the screen itself" if bare else ""),
+            f"{ratio_name(one.ratio)} and {ratio_name(other.ratio)} are too near to each "
+            "other for panels"
+            + (f", and {ratio_name(aspect)} is the screen itself" if bare else ""),
             f"There has to be room for a film between them: leave {'it' if bare else 'one'} out.",
         )
     return points
@@ -337,20 +341,20 @@ def _hundredth(ratio: int) -> int:
     return nominal(ratio) or 0
 
 
-def _later(one: Point, other: Point) -> Piece:
+def _later(one: RatioPoint, other: RatioPoint) -> Piece:
     """Give the one of two that was typed last, and so is one too many."""
     typed = [point.piece for point in (one, other) if point.piece is not None]
     return max(typed, key=lambda piece: piece.column)
 
 
-def _too_near(points: Sequence[Point]) -> Iterator[tuple[Point, Point]]:
+def _too_near(points: Sequence[RatioPoint]) -> Iterator[tuple[RatioPoint, RatioPoint]]:
     """List neighbours between which no ratio can part films; those at one ratio are such."""
     for one, other in pairwise(points):
         if not one.at < _cut(one, other) <= other.at:
             yield one, other
 
 
-def _runs(points: Sequence[Point]) -> list[Run]:
+def _runs(points: Sequence[RatioPoint]) -> list[Run]:
     """Share the axis out among points that rise and lie far enough apart."""
     if not points:
         return []
@@ -358,7 +362,7 @@ def _runs(points: Sequence[Point]) -> list[Run]:
     return [Run(NARROWEST, points[0].name), *cuts]
 
 
-def _cut(one: Point, other: Point) -> int:
+def _cut(one: RatioPoint, other: RatioPoint) -> int:
     """Say from which ratio on shapes go to the second of two neighbours."""
     return _beyond(one.at) if one.upwards else _from(other.at)
 
@@ -379,12 +383,12 @@ def _from(ratio: int) -> int:
     return next((zone.first for zone in ZONES if zone.first < cut < zone.after), cut)
 
 
-def _shapes(zooms: Sequence[Run], covers: Sequence[Run]) -> tuple[Shape, ...]:
+def _shapes(zooms: Sequence[Run], covers: Sequence[Run]) -> tuple[RatioBand, ...]:
     """Part the axis wherever another preset or other panels begin."""
     firsts = sorted({NARROWEST, *(run.first for run in (*zooms, *covers))})
     ends = (*firsts[1:], None)
     return tuple(
-        Shape(None if first == NARROWEST else first, end, _at(zooms, first), _at(covers, first))
+        RatioBand(None if first == NARROWEST else first, end, _at(zooms, first), _at(covers, first))
         for first, end in zip(firsts, ends, strict=True)
     )
 

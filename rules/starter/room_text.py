@@ -11,7 +11,7 @@ from typing import Final
 
 from engine.aspect import ratio_text
 from rules.room.names import OPEN
-from rules.starter.request import ANYWHERE, Plan, Shape, Wishes, planned, shown
+from rules.starter.request import ANYWHERE, RatioBand, StarterPlan, Wishes, planned, ratio_name
 
 _HEAD: Final = """\
 # yaml-language-server: $schema=room.schema.json
@@ -99,7 +99,7 @@ def starter(wishes: Wishes) -> str:
     return "\n".join(_lines(planned(wishes))) + "\n"
 
 
-def _lines(plan: Plan) -> Iterator[str]:
+def _lines(plan: StarterPlan) -> Iterator[str]:
     columns, rows = plan.raster
     note = "  # write the room's own, such as Europe/Lisbon" if plan.zone == ANYWHERE else ""
     yield _HEAD.format(
@@ -107,7 +107,7 @@ def _lines(plan: Plan) -> Iterator[str]:
         zone=plan.zone,
         zone_note=note,
         width=plan.width,
-        aspect=shown(plan.aspect),
+        aspect=ratio_name(plan.aspect),
         columns=columns,
         rows=rows,
     )
@@ -117,14 +117,14 @@ def _lines(plan: Plan) -> Iterator[str]:
     yield _ORDERS
     yield _PRESETS if zooms else _FIXED
     yield "presets:"
-    yield from (f"  {name}: {{fits: {shown(ratio)}}}" for name, ratio in plan.presets.items())
+    yield from (f"  {name}: {{fits: {ratio_name(ratio)}}}" for name, ratio in plan.presets.items())
     yield _PICTURES.rstrip("\n")
     if plan.panels:
         yield ""
         yield _PANELS
         yield f"panels:\n  {OPEN}: {{}}"
         for name, ratio in plan.panels.items():
-            yield f"  {name}: {{opening: {shown(ratio)}, moved: by hand}}"
+            yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand}}"
     yield _SOURCES
     yield from (f"  {name}: {{}}" for name in plan.sources)
     yield _PACE
@@ -137,7 +137,7 @@ def _lines(plan: Plan) -> Iterator[str]:
     yield _PROMISES
 
 
-def _rows(plan: Plan) -> Iterator[str]:
+def _rows(plan: StarterPlan) -> Iterator[str]:
     """Write the rows that look at the picture's shape, or the one that need not."""
     if len(plan.shapes) == 1:
         yield from _row(
@@ -160,7 +160,7 @@ def _row(name: str, test: str, show: str, because: str) -> Iterator[str]:
     yield f"      because: {because}"
 
 
-def _test(shape: Shape) -> tuple[str, str]:
+def _test(shape: RatioBand) -> tuple[str, str]:
     """Give the test that a part of the axis passes, and what its row is called."""
     first, after = ratio_text(shape.first), ratio_text(shape.after)
     if shape.first is None:
@@ -170,7 +170,7 @@ def _test(shape: Shape) -> tuple[str, str]:
     return f"[{first}..{after})", f"from {first} to {after}"
 
 
-def _because(shape: Shape) -> str:
+def _because(shape: RatioBand) -> str:
     reasons = []
     if shape.preset:
         reasons.append("the longest zoom that shows this shape at its full size")

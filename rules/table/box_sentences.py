@@ -26,7 +26,7 @@ _SPEAKING: Final = frozenset({"playing", "paused", "stopped"})
 _BARE: Final = re.compile(r"[\w.]+")
 
 
-def said(box: Box, columns: Sequence[Column]) -> str:
+def box_sentence(box: Box, columns: Sequence[Column]) -> str:
     """Say a box for people: source disc, paused, aspect 2.00 up to 2.20."""
     parts = []
     for column, region, domain in _restricted(box, columns):

@@ -17,11 +17,11 @@ from engine.room import Room
 from engine.table import Column, Policy
 from engine.value_set import NOTHING, Kind, ValueSet, show_value
 from rules.room.defaults import completed
-from rules.room.load import read
+from rules.room.load import read_room
 from rules.room.names import Names, Report, names_of
 from rules.table.analysis import BUDGET, Dead, Inspection, Overlap, inspect
 from rules.table.boundaries import fragile
-from rules.table.box_sentences import case_of, example_of, said
+from rules.table.box_sentences import box_sentence, case_of, example_of
 from rules.table.domains import domain_of, kept
 from rules.text.findings import Finding, Severity, in_order, listed
 from rules.text.recovery import read_source
@@ -38,7 +38,7 @@ def inspected(text: str, name: str, budget: int = BUDGET) -> tuple[Finding, ...]
 
     A file that does not load gives nothing: `rules.load.read` says what is wrong with it.
     """
-    room = read(text, name).room
+    room = read_room(text, name).room
     source = read_source(text, name)
     if room is None or source.mapping is None:
         return ()
@@ -158,7 +158,7 @@ class _Context:
             self.file,
             *other.item.place,
             f"{other.label} and {_named(one)} both match, and {looks}, where: "
-            f"{said(overlap.box, columns)}",
+            f"{box_sentence(overlap.box, columns)}",
             f"{advice}, or write policy: first, by which the earlier wins.",
             example_of(overlap.box, columns),
         )
@@ -171,7 +171,7 @@ class _Context:
         shown = [one for one in found.overlaps if one.alike or not alike][:NAMED_AT_MOST]
         told = [
             f"{rows[one.rows[0]].label} with {rows[one.rows[1]].label}, where "
-            f"{said(one.box, columns)}"
+            f"{box_sentence(one.box, columns)}"
             for one in shown
         ]
         if count > len(shown):
@@ -194,7 +194,7 @@ class _Context:
         severity = Severity.INFO if otherwise else Severity.WARNING
         place = self._place("rules", "otherwise" if otherwise else "rows")
         for box in found.gaps:
-            words, case = said(box, table.columns), case_of(box, table.columns)
+            words, case = box_sentence(box, table.columns), case_of(box, table.columns)
             message = f"this falls to otherwise: {words}"
             advice = f"If a rule should decide, add a row with case: {case}."
             if not otherwise:

@@ -86,17 +86,17 @@ _LENGTH: Final = _Measure("length", LENGTHS, "3.4 m")
 _TIME: Final = _Measure("time", TIMES, "4 s")
 
 
-def length(text: str, least: int, most: int) -> int:
+def read_length(text: str, least: int, most: int) -> int:
     """Read a length as micrometres; raises QuantityError outside `least` to `most`."""
     return _measured(text, _LENGTH, least, most)
 
 
-def duration(text: str, least: int, most: int) -> int:
+def read_duration(text: str, least: int, most: int) -> int:
     """Read a time as milliseconds; raises QuantityError outside `least` to `most`."""
     return _measured(text, _TIME, least, most)
 
 
-def share(text: str, least: int, most: int) -> int:
+def read_share(text: str, least: int, most: int) -> int:
     """Read a share as 1/10,000: "2 %", or without a sign a number from 0 to 1.
 
     Raises QuantityError outside `least` to `most`, and for a number above 1 without its sign.
@@ -121,7 +121,7 @@ def share(text: str, least: int, most: int) -> int:
     )
 
 
-def ratio(text: str, least: int, most: int) -> int:
+def read_ratio(text: str, least: int, most: int) -> int:
     """Read width over height as 1/10,000: "2.40", "16:9", "2.39:1"; raises QuantityError."""
     body = _stripped(text, "ratio", "2.40 or 16:9")
     pair = _COLONS.fullmatch(body)
@@ -142,15 +142,15 @@ def ratio(text: str, least: int, most: int) -> int:
     )
 
 
-def ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
+def read_ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
     """Read "1.35 to 2.70" as two rising ratios, one ratio as twice the same; QuantityError."""
     body = _stripped(text, "range of ratios", "1.35 to 2.70")
     low, joint, high = body.partition(" to ")
     if not joint and re.search(r"[0-9]\s*(?:-|\u2013|\.\.)\s*[0-9]", body):
         ends = re.split(r"\s*(?:-|\u2013|\.\.)\s*", body)
         raise QuantityError("bad-value", f"{body} is no range", f"Write {ends[0]} to {ends[-1]}.")
-    first = ratio(low, least, most)
-    second = ratio(high, least, most) if joint else first
+    first = read_ratio(low, least, most)
+    second = read_ratio(high, least, most) if joint else first
     if first > second:
         raise QuantityError(
             "bad-value",
@@ -161,7 +161,7 @@ def ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
     return first, second
 
 
-def raster(text: str, least: tuple[int, int], most: tuple[int, int]) -> tuple[int, int]:
+def read_raster(text: str, least: tuple[int, int], most: tuple[int, int]) -> tuple[int, int]:
     """Read "4096 x 2160" as columns and rows; raises QuantityError beyond the limits."""
     body = _stripped(text, "raster", "4096 x 2160")
     pair = _RASTER.fullmatch(body)
@@ -179,7 +179,7 @@ def raster(text: str, least: tuple[int, int], most: tuple[int, int]) -> tuple[in
     )
 
 
-def count(text: str, least: int, most: int) -> int:
+def read_count(text: str, least: int, most: int) -> int:
     """Read a whole number without a unit; raises QuantityError outside `least` to `most`."""
     body = _stripped(text, "count", str(least))
     if not re.fullmatch(r"-?[0-9]+", body):
@@ -192,7 +192,7 @@ def count(text: str, least: int, most: int) -> int:
     raise QuantityError("out-of-range", f"{body} is out of range", f"Write {least} to {most}.")
 
 
-def number(text: str, least: float, most: float) -> float:
+def read_number(text: str, least: float, most: float) -> float:
     """Read a plain number as a float; raises QuantityError outside `least` to `most`."""
     value = float(_decimal(_stripped(text, "number", f"{least:g}"), "number", f"{most:g}"))
     if least <= value <= most:
@@ -202,7 +202,7 @@ def number(text: str, least: float, most: float) -> float:
     )
 
 
-def measured_number(
+def read_measured_number(
     text: str, units: Mapping[str, float], least: float, most: float, example: str
 ) -> float:
     """Read a number with one of the units, scaled by its factor; raises QuantityError."""

@@ -73,7 +73,7 @@ _WORDS: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class SourceText:
     """A room file as far as it could be read."""
 
     file: str
@@ -114,11 +114,11 @@ class Quoted(NamedTuple):
     marks: tuple[int, ...]
 
 
-def read_source(text: str, file: str) -> Source:
+def read_source(text: str, file: str) -> SourceText:
     """Read a text as far as can be; never raises for what stands in it."""
     large = too_large(len(text.encode("utf-8", "replace")), file)
     if large:
-        return Source(file, text, (text,), None, (large,), frozenset({1}))
+        return SourceText(file, text, (text,), None, (large,), frozenset({1}))
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").split("\n")
     mending = _Mending(file, lines[:])
     mending.clean()
@@ -133,7 +133,7 @@ def read_source(text: str, file: str) -> Source:
                 "Begin it with a line such as room: hayloft.",
             )
         )
-    return Source(file, text, tuple(lines), root, tuple(found), frozenset(mending.lost))
+    return SourceText(file, text, tuple(lines), root, tuple(found), frozenset(mending.lost))
 
 
 @dataclass(slots=True)

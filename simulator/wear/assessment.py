@@ -19,7 +19,7 @@ from simulator.wear.creep import (
     FirstPassage,
     Forecast,
     Observation,
-    Session,
+    RepeatabilitySession,
     believe,
     due_count,
 )
@@ -278,7 +278,9 @@ def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float) -> list[Session]:
+def _sessions(
+    room: Room, sessions: Sequence[Repeated], which: int, most: float
+) -> list[RepeatabilitySession]:
     """Give what sessions say of one way, each side by itself."""
     found = []
     for one in sessions:
@@ -286,7 +288,9 @@ def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float)
         for places in (one.shorter, one.longer):
             if len(places) > 1:
                 spread = unidirectional([place[which] for place in places]).spread
-                found.append(Session(len(places), spread * size / most, one.error * size / most))
+                found.append(
+                    RepeatabilitySession(len(places), spread * size / most, one.error * size / most)
+                )
     return found
 
 

@@ -65,7 +65,7 @@ class Observation(NamedTuple):
     """How far from there it may be, where nobody knows from which side the lens came."""
 
 
-class Session(NamedTuple):
+class RepeatabilitySession(NamedTuple):
     """What a repeatability session says of scatter: so many travels in a row, and their spread."""
 
     travels: int
@@ -185,7 +185,7 @@ _POINTS: Final = (0.05, 0.5, 0.95)
 
 def believe(
     seen: Iterable[Observation],
-    sessions: Iterable[Session] = (),
+    sessions: Iterable[RepeatabilitySession] = (),
     count: int = 0,
     doubt: float = 0.0,
 ) -> Belief:
@@ -212,7 +212,7 @@ def believe(
     return Belief(count, weight / weight.sum(), walk, scatter, track)
 
 
-def _scatter_known(sessions: Iterable[Session]) -> tuple[float, float]:
+def _scatter_known(sessions: Iterable[RepeatabilitySession]) -> tuple[float, float]:
     """Give the median and the logarithm's deviation of scatter, with what sessions say of it.
 
     The logarithm of a spread over n - 1 degrees is nearly Gaussian with a variance of 1 / 2(n - 1).

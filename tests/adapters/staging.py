@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from adapters.cli.night_export import export_night
 from adapters.live.durable_room import Committed, DurableRoom
 from adapters.live.journal import Journal
-from adapters.live.messages import Inbound, payload_of
+from adapters.live.messages import InboundMessage, payload_of
 from adapters.live.taking_up import take_up
 from engine.decisions import Decision
 from engine.events import Event, Resumed, TimeOfDay
@@ -46,9 +46,9 @@ async def turns(times: int = 5) -> None:
         await asyncio.sleep(0)
 
 
-def inbound(event: Event) -> Inbound:
+def inbound(event: Event) -> InboundMessage:
     """Put an event as a hub publishes it."""
-    return Inbound(*payload_of(event))
+    return InboundMessage(*payload_of(event))
 
 
 class Stage:

@@ -34,12 +34,12 @@ from adapters.live.messages import (
     READINGS,
     TOLD,
     NewRoom,
-    Said,
-    read,
-    refusal,
-    said_of,
-    standing,
+    OutgoingMessage,
+    messages_of,
+    read_message,
+    refusal_message,
     standing_data,
+    standing_message,
 )
 from engine.decisions import Decision
 from engine.events import (
@@ -130,7 +130,7 @@ def leaf_of(name: str) -> str:
 def taken(leaf: str, payload: object) -> bool:
     """Tell whether the reader takes a payload."""
     try:
-        read(leaf, json.dumps(payload).encode())
+        read_message(leaf, json.dumps(payload).encode())
     except Refused:
         return False
     return True
@@ -280,10 +280,10 @@ def test_what_must_not_be_retained_is_what_the_reader_refuses(kind: str) -> None
     if "retain" in mqtt(name):
         assert mqtt(name)["retain"] is False
         with pytest.raises(Refused) as refused:
-            read(leaf_of(name), payload.encode(), retained=True)
+            read_message(leaf_of(name), payload.encode(), retained=True)
         assert refused.value.code == "retained"
     else:
-        assert read(leaf_of(name), payload.encode(), retained=True) is not None
+        assert read_message(leaf_of(name), payload.encode(), retained=True) is not None
 
 
 def test_readings_go_at_most_once_and_soon_expire_and_all_else_goes_at_least_once() -> None:
@@ -322,14 +322,14 @@ def test_every_example_is_what_its_schema_says(name: str) -> None:
 @pytest.mark.parametrize("kind", HEARD)
 def test_every_example_of_what_is_heard_is_taken(kind: str) -> None:
     for example in examples(f"in.{kind}"):
-        heard = read(leaf_of(f"in.{kind}"), json.dumps(example).encode())
+        heard = read_message(leaf_of(f"in.{kind}"), json.dumps(example).encode())
         assert isinstance(heard, HEARD[kind])
 
 
 def test_the_example_of_a_room_file_is_one_without_a_fault() -> None:
     assert MESSAGES["in.room"]["contentType"] == "application/yaml"
     (example,) = examples("in.room")
-    heard = read(NEW_ROOM, example.encode())
+    heard = read_message(NEW_ROOM, example.encode())
     assert isinstance(heard, NewRoom)
     assert load(heard.text, "in/room").name == "hayloft"
 
@@ -355,7 +355,7 @@ def test_whatever_a_hub_may_publish_is_what_the_document_says(
     payload = json.loads(message.payload)
     for kind in ({}, {"kind": event.kind}):
         STRICTLY[f"in.{event.kind}"].validate({**payload, **kind})
-        assert read(message.leaf, json.dumps({**payload, **kind}).encode()) == event
+        assert read_message(message.leaf, json.dumps({**payload, **kind}).encode()) == event
 
 
 def closed(hint: object) -> Iterator[str]:
@@ -495,7 +495,7 @@ def test_any_moment_of_rfc_3339_is_taken() -> None:
 # ------------------------------------------------------------------------------- what is said
 
 
-def held(said: Said) -> str:
+def held(said: OutgoingMessage) -> str:
     """Hold a message against the document; gives its name.
 
     AsyncAPI 3.0.0, "Operation Object": each message is valid against one, and only one, of the
@@ -519,12 +519,12 @@ def heard_back(engine: RoomEngine, entries: list[NightEntry]) -> set[str]:
         assert isinstance(happening, ReplayStep)
         now, event = happening.entry.now, happening.entry.event
         for decision in happening.decisions:
-            names.update(held(said) for said in said_of(decision))
+            names.update(held(said) for said in messages_of(decision))
         if happening.refused is not None and event is not None:
-            names.add(held(refusal(happening.refused, event.kind, now)))
+            names.add(held(refusal_message(happening.refused, event.kind, now)))
         stands = standing_data(engine.room, engine.state)
         if stands != before:
-            names.add(held(standing(stands, now)))
+            names.add(held(standing_message(stands, now)))
             before = stands
     return names
 

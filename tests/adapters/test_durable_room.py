@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.journal_rows import Page
-from adapters.live.messages import LONGEST, NEW_ROOM, Inbound, refusal
+from adapters.live.messages import LONGEST, NEW_ROOM, InboundMessage, refusal_message
 from adapters.live.receipts import receipt_of
 from engine.events import (
     Event,
@@ -134,12 +134,12 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
     """Checked for each of them: with another one, it is another message."""
     body = b'{"words": "wrong"}'
 
-    def tap(mid: int = 7, digest: bytes = b"d", *, dup: bool = True) -> Inbound:
-        return Inbound("mark", body, receipt=mid.to_bytes(2) + digest, repeated=dup)
+    def tap(mid: int = 7, digest: bytes = b"d", *, dup: bool = True) -> InboundMessage:
+        return InboundMessage("mark", body, receipt=mid.to_bytes(2) + digest, repeated=dup)
 
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
 
-        def marks(message: Inbound, *, links: int) -> int:
+        def marks(message: InboundMessage, *, links: int) -> int:
             for _ in range(links):
                 stage.durable.connected()
             return len(stage.note(stage.durable.take([message])).decisions)
@@ -151,12 +151,12 @@ def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connec
         assert marks(tap(digest=b"e"), links=1) == 1
         assert marks(tap(digest=b"e", dup=False), links=1) == 1, "the broker says it is new"
         stage.durable.connected()
-        stage.durable.take([Inbound("mark", body, receipt=receipt_of(99, "mark", b"other"))])
+        stage.durable.take([InboundMessage("mark", body, receipt=receipt_of(99, "mark", b"other"))])
         assert marks(tap(digest=b"e"), links=1) == 1, "a connection lay between"
 
 
 def test_a_redelivery_is_known_after_a_power_cut(tmp_path: Path) -> None:
-    message = Inbound("mark", b"{}", receipt=receipt_of(3, "mark", b"{}"))
+    message = InboundMessage("mark", b"{}", receipt=receipt_of(3, "mark", b"{}"))
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.durable.take([message])
         stage.restart()
@@ -298,12 +298,12 @@ def test_what_cannot_be_taken_is_refused_with_a_reason_and_changes_nothing(
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
         before = encode(stage.durable.engine.state)
-        answer = stage.note(stage.durable.take([Inbound(leaf, payload, retained)]))
+        answer = stage.note(stage.durable.take([InboundMessage(leaf, payload, retained)]))
         assert stage.refusals == [code]
         assert stage.durable.counts.refusals == {code: 1}
         assert encode(stage.durable.engine.state) == before
         (refused,) = answer.refusals
-        assert json.loads(refusal(*refused, BEGINS).body)["words"]
+        assert json.loads(refusal_message(*refused, BEGINS).body)["words"]
 
 
 def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> None:
@@ -311,7 +311,7 @@ def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> 
         stage.hear(*LIT, Playback(state="playing"), PanelReport(panels="open"))
         stage.hear(ToldFact(fact="guests", value=True))
         for leaf in ("playback", "panels", "told/guests", "source", "lens"):
-            stage.note(stage.durable.take([Inbound(leaf, b"", retained=True)]))
+            stage.note(stage.durable.take([InboundMessage(leaf, b"", retained=True)]))
         core = stage.durable.engine.state.core
         assert (core.playback, core.arrangement, dict(core.told)) == ("unknown", None, {})
         assert core.source == "disc"
@@ -332,7 +332,7 @@ BY_DAY = """\
 
 def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        answer = stage.note(stage.durable.take([Inbound(NEW_ROOM, NEWER.encode())]))
+        answer = stage.note(stage.durable.take([InboundMessage(NEW_ROOM, NEWER.encode())]))
         assert answer.proposal == NEWER
         stage.restart()
         assert stage.durable.proposal() == NEWER
@@ -344,8 +344,8 @@ def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path:
 
 def test_a_room_file_whose_place_a_newer_one_takes_is_told_so(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take([Inbound(NEW_ROOM, b"first")]))
-        both = [Inbound(NEW_ROOM, b"second"), Inbound(NEW_ROOM, NEWER.encode())]
+        stage.note(stage.durable.take([InboundMessage(NEW_ROOM, b"first")]))
+        both = [InboundMessage(NEW_ROOM, b"second"), InboundMessage(NEW_ROOM, NEWER.encode())]
         stage.note(stage.durable.take(both))
         assert stage.refusals == ["replaced", "replaced"]
         assert stage.durable.proposal() == NEWER

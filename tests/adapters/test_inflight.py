@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from adapters.live.inflight import LONGEST_QUEUE, InflightWindow
-from adapters.live.messages import Said, Word
+from adapters.live.messages import OutgoingMessage, QueuedMessage
 
 NOW = 1_000
 
 
-def drained(window: InflightWindow) -> list[Word]:
+def drained(window: InflightWindow) -> list[QueuedMessage]:
     """Send whatever there is room for."""
-    sent: list[Word] = []
+    sent: list[QueuedMessage] = []
     while (word := window.next(NOW)) is not None:
         window.sent(len(sent) + 1, word)
         sent.append(word)
@@ -22,7 +22,7 @@ def drained(window: InflightWindow) -> list[Word]:
 def test_no_more_is_in_flight_than_the_broker_takes() -> None:
     window = InflightWindow()
     window.most = 2
-    words = [Word(Said("reason", b"%d" % number)) for number in range(3)]
+    words = [QueuedMessage(OutgoingMessage("reason", b"%d" % number)) for number in range(3)]
     for word in words:
         window.queue(word)
     assert drained(window) == words[:2]
@@ -32,7 +32,7 @@ def test_no_more_is_in_flight_than_the_broker_takes() -> None:
 
 def test_what_is_acknowledged_twice_leaves_once() -> None:
     window = InflightWindow()
-    window.queue(Word(Said("reason", b"")))
+    window.queue(QueuedMessage(OutgoingMessage("reason", b"")))
     drained(window)
     assert not window.empty
     assert window.acknowledge(1) is not None
@@ -42,8 +42,8 @@ def test_what_is_acknowledged_twice_leaves_once() -> None:
 
 def test_what_has_ended_meanwhile_is_not_sent_and_may_be_queued_anew() -> None:
     window = InflightWindow()
-    ended = Said("order", b"", NOW, 7, "picture")
-    window.queue(Word(ended, 1))
+    ended = OutgoingMessage("order", b"", NOW, 7, "picture")
+    window.queue(QueuedMessage(ended, 1))
     assert not window.takes(ended, 1)
     assert drained(window) == []
     assert window.takes(ended, 1)
@@ -53,14 +53,14 @@ def test_how_things_stand_is_never_dropped_however_much_waits() -> None:
     window = InflightWindow()
     window.most = 0
     for number in range(LONGEST_QUEUE + 5):
-        said = Said("reason", b"%d" % number)
+        said = OutgoingMessage("reason", b"%d" % number)
         if window.takes(said, None):
-            window.queue(Word(said))
-    assert not window.takes(Said("reason", b"more"), None)
+            window.queue(QueuedMessage(said))
+    assert not window.takes(OutgoingMessage("reason", b"more"), None)
     for number in range(2):
-        standing = Said("standing", b"%d" % number, retained=True)
+        standing = OutgoingMessage("standing", b"%d" % number, retained=True)
         assert window.takes(standing, None)
-        window.queue(Word(standing))
+        window.queue(QueuedMessage(standing))
     window.most = 2 * LONGEST_QUEUE
     sent = drained(window)
     assert len(sent) == LONGEST_QUEUE + 1
@@ -69,7 +69,7 @@ def test_how_things_stand_is_never_dropped_however_much_waits() -> None:
 
 def test_once_the_queue_is_dropped_nothing_of_it_leaves() -> None:
     window = InflightWindow()
-    window.queue(Word(Said("reason", b"")))
+    window.queue(QueuedMessage(OutgoingMessage("reason", b"")))
     window.drop_queue()
     assert drained(window) == []
 
@@ -77,18 +77,34 @@ def test_once_the_queue_is_dropped_nothing_of_it_leaves() -> None:
 @pytest.mark.parametrize(
     ("earlier", "later", "outdated"),
     [
-        (Said("order", b"", 1, 7, "picture"), Said("order", b"", 1, 8, "picture"), True),
-        (Said("order", b"", 1, 7, "picture"), Said("order", b"", 1, 7), True),
-        (Said("order", b"", 1, 7, "picture"), Said("order", b"", 1, 8, "recall"), False),
-        (Said("ask", b"", 1, 7), Said("ask", b"", 1, 7), True),
-        (Said("ask", b"", 1, 7), Said("order", b"", 1, 8, "recall"), False),
-        (Said("standing", b"", retained=True), Said("standing", b"", retained=True), True),
-        (Said("standing", b"", retained=True), Said("alive", b"", retained=True), False),
-        (Said("reason", b""), Said("reason", b""), False),
-        (Said("reason", b""), Said("order", b"", 1, 8, "recall"), False),
+        (
+            OutgoingMessage("order", b"", 1, 7, "picture"),
+            OutgoingMessage("order", b"", 1, 8, "picture"),
+            True,
+        ),
+        (OutgoingMessage("order", b"", 1, 7, "picture"), OutgoingMessage("order", b"", 1, 7), True),
+        (
+            OutgoingMessage("order", b"", 1, 7, "picture"),
+            OutgoingMessage("order", b"", 1, 8, "recall"),
+            False,
+        ),
+        (OutgoingMessage("ask", b"", 1, 7), OutgoingMessage("ask", b"", 1, 7), True),
+        (OutgoingMessage("ask", b"", 1, 7), OutgoingMessage("order", b"", 1, 8, "recall"), False),
+        (
+            OutgoingMessage("standing", b"", retained=True),
+            OutgoingMessage("standing", b"", retained=True),
+            True,
+        ),
+        (
+            OutgoingMessage("standing", b"", retained=True),
+            OutgoingMessage("alive", b"", retained=True),
+            False,
+        ),
+        (OutgoingMessage("reason", b""), OutgoingMessage("reason", b""), False),
+        (OutgoingMessage("reason", b""), OutgoingMessage("order", b"", 1, 8, "recall"), False),
     ],
 )
 def test_a_word_is_outdated_by_a_later_one_on_the_same_thing(
-    earlier: Said, later: Said, *, outdated: bool
+    earlier: OutgoingMessage, later: OutgoingMessage, *, outdated: bool
 ) -> None:
     assert later.outdates(earlier) is outdated

@@ -14,7 +14,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import MIGRATIONS, VERSION, JournalError
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine
-from adapters.live.messages import Said
+from adapters.live.messages import OutgoingMessage
 from adapters.live.outbox import outbox_json, outbox_read
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
 from rules.room.load import load
@@ -155,7 +155,7 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
         (word,) = outbox_read(kept.waiting)
         assert word.serial == 5
         said = b'{"say":"\xc3\xa9\\n"}'
-        assert word.said == Said("order", said, BEGINS + 5_000, 12, "picture")
+        assert word.said == OutgoingMessage("order", said, BEGINS + 5_000, 12, "picture")
         assert outbox_read(outbox_json((word,))) == (word,)
 
 

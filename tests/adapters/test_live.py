@@ -18,7 +18,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import Steady, decision_log
-from adapters.live.messages import Said
+from adapters.live.messages import OutgoingMessage
 from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -34,10 +34,10 @@ class Heard:
 
     def __init__(self, *, may_explain_later: bool = False) -> None:
         self.may_explain_later = may_explain_later
-        self.said: list[tuple[Said, int | None]] = []
+        self.said: list[tuple[OutgoingMessage, int | None]] = []
         self.writes = 0
 
-    def say(self, said: Said, serial: int | None) -> None:
+    def say(self, said: OutgoingMessage, serial: int | None) -> None:
         self.said.append((said, serial))
 
     def write(self) -> None:

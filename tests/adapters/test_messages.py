@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.live.log import decision_log, log_decisions
-from adapters.live.messages import decision_data, said_of, stamp
+from adapters.live.messages import decision_data, messages_of, stamp
 from rules.room.load import load
 from simulator.nights.night_file import BadLine, read_head, read_lines
 from simulator.nights.replay import engine_for, replay
@@ -42,7 +42,7 @@ def test_a_decision_is_logged_as_its_reason_is_said() -> None:
     stream = io.BytesIO()
     log_decisions(decision_log(stream, room.name), map(decision_data, decisions))
     logged = [json.loads(line) for line in stream.getvalue().splitlines()]
-    said = [json.loads(said_of(decision)[-1].body) for decision in decisions]
+    said = [json.loads(messages_of(decision)[-1].body) for decision in decisions]
     assert len(said) > 20
     assert logged == [
         {"room": room.name, "level": "info", "event": one.pop("kind"), **one} for one in said

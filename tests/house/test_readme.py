@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from adapters.cli.main import app
 from engine.events import EVENTS, Event
 from engine.facts import room_columns
-from rules.room.load import read
+from rules.room.load import read_room
 from simulator.nights.night_file import NIGHT_LINES
 from tests.engine.story import HAYLOFT
 from tests.house.tree import TOP
@@ -32,7 +32,7 @@ def test_every_kind_of_event_is_shown() -> None:
 
 def test_the_small_room_file_loads_clean() -> None:
     text = README.split("```yaml\n")[1].split("```")[0]
-    loaded = read(text, "README.md")
+    loaded = read_room(text, "README.md")
     assert loaded.room is not None
     assert not [finding for finding in loaded.findings if finding.fatal]
 

@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from adapters.live.messages import HEARD, NEW_ROOM, STANDS, Inbound
+from adapters.live.messages import HEARD, NEW_ROOM, STANDS, InboundMessage
 from engine.snapshot import encode
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -99,7 +99,7 @@ BYTES = (
 LEAVES = st.sampled_from(
     [*HEARD, NEW_ROOM, "told/guests", "told/", "told/a/b", "resumed", "time"]
 ) | st.text(max_size=12)
-MESSAGES = st.builds(Inbound, LEAVES, BYTES, st.booleans(), st.none(), st.just(False))
+MESSAGES = st.builds(InboundMessage, LEAVES, BYTES, st.booleans(), st.none(), st.just(False))
 
 
 @settings(
@@ -110,18 +110,18 @@ MESSAGES = st.builds(Inbound, LEAVES, BYTES, st.booleans(), st.none(), st.just(F
 @given(st.lists(MESSAGES, max_size=6))
 def test_whatever_is_published_is_taken_or_refused_with_a_reason(
     tmp_path_factory: Any,  # noqa: ANN401 - pytest's
-    messages: list[Inbound],
+    messages: list[InboundMessage],
 ) -> None:
     """Nothing raises, a refusal changes nothing, and the room goes on."""
     folder = tmp_path_factory.mktemp("fuzz")
     with staged(HAYLOFT, folder / "journal", BEGINS) as stage:
         for message in messages:
             _either_or(stage, message)
-        stage.durable.take([Inbound("source", b'{"source":"console"}')])
+        stage.durable.take([InboundMessage("source", b'{"source":"console"}')])
         assert stage.durable.engine.state.core.source == "console"
 
 
-def _either_or(stage: Stage, message: Inbound) -> None:
+def _either_or(stage: Stage, message: InboundMessage) -> None:
     before = encode(stage.durable.engine.state)
     answer = stage.durable.take([message])
     if answer.refusals:

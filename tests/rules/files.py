@@ -6,7 +6,7 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from rules.room.load import Loaded, read
+from rules.room.load import Loaded, read_room
 
 ROOMS = Path(__file__).parent / "rooms"
 GOOD = ("attic.yaml", "hayloft.yaml", "ranked.yaml")
@@ -41,7 +41,7 @@ def found(loaded: Loaded) -> Counter[tuple[int, str]]:
 
 def said(text: str) -> list[str]:
     """What is found in a text, as people read it, without the file's name."""
-    return [str(one).removeprefix("room.yaml:") for one in read(text, "room.yaml").findings]
+    return [str(one).removeprefix("room.yaml:") for one in read_room(text, "room.yaml").findings]
 
 
 @st.composite

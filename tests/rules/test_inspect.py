@@ -27,7 +27,7 @@ from engine.value_set import (
 )
 from rules.table import analysis as inspecting
 from rules.table.analysis import Inspection, inspect
-from rules.table.box_sentences import case_of, example_of, said
+from rules.table.box_sentences import box_sentence, case_of, example_of
 from rules.table.boxes import Box
 from rules.table.domains import Domain, domain_of, kept, some_value, weight
 from rules.text.recovery import read_source
@@ -387,7 +387,7 @@ def test_only_columns_that_a_box_restricts_are_spoken_of(table: RuleTable[str]) 
             for column, region in zip(table.columns, box, strict=True)
             if region == domain_of(column).region
         ]
-        texts = (said(box, table.columns), case_of(box, table.columns))
+        texts = (box_sentence(box, table.columns), case_of(box, table.columns))
         assert not any(name in text for name in free for text in texts)
 
 
@@ -430,14 +430,14 @@ def test_a_box_is_said_as_people_and_as_room_files_say_it(
     column: Column, test: str, words: str, case: str
 ) -> None:
     box = (kept(parse_test(test, column).region, domain_of(column)),)
-    assert said(box, (column,)) == words
+    assert box_sentence(box, (column,)) == words
     assert case_of(box, (column,)) == case
 
 
 def test_columns_that_say_nothing_of_their_values_are_shown_as_tests() -> None:
     column = Column("score")
     box = (interval(130, 130),)
-    assert said(box, (column,)) == "score 130"
+    assert box_sentence(box, (column,)) == "score 130"
     assert case_of(box, (column,)) == "{score: 130}"
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
 from engine.value_set import interval
-from rules.room.load import defaults_shown, read
+from rules.room.load import defaults_shown, read_room
 from rules.table.boundaries import FILMS, ZONES, fragile
 from rules.table.table_findings import inspected
 from rules.text.findings import Finding, Severity
@@ -42,7 +42,7 @@ def room(*cases: str, policy: str = "unique", otherwise: str = OTHERWISE, tail: 
 
 
 def found(text: str, code: str = "") -> list[Finding]:
-    assert read(text, "room.yaml").room is not None
+    assert read_room(text, "room.yaml").room is not None
     return [one for one in inspected(text, "room.yaml") if one.code.startswith(code)]
 
 
@@ -382,5 +382,5 @@ def test_rules_that_were_filled_in_are_nobodys_mistake() -> None:
 
 def test_the_rules_a_room_starts_with_are_clean_when_they_are_written_out() -> None:
     text = defaults_shown(room_text("attic.yaml"), "attic.yaml")
-    assert read(text, "attic.yaml").findings == ()
+    assert read_room(text, "attic.yaml").findings == ()
     assert [one.code for one in inspected(text, "attic.yaml")] == ["gap"]

@@ -24,7 +24,7 @@ from engine.room import (
     Told,
 )
 from engine.table import How, Policy, choose
-from rules.room.load import defaults_shown, load, read
+from rules.room.load import defaults_shown, load, read_room
 from rules.room.names import zones
 from rules.text.findings import LISTED, BadRoom, Finding, Severity
 from tests.house.tree import beside
@@ -354,7 +354,7 @@ def test_the_outline_in_the_design_loads_clean() -> None:
 def test_every_marked_mistake_of_a_file_is_found_at_once_and_no_other(name: str) -> None:
     text = room_text(name)
     assert len(marked(text)) > 8
-    assert found(read(text, name)) == marked(text)
+    assert found(read_room(text, name)) == marked(text)
 
 
 @pytest.mark.parametrize("name", BAD)
@@ -362,7 +362,7 @@ def test_mending_one_line_takes_away_the_findings_of_that_line_alone(name: str) 
     """Findings are independent: no mistake hides another, and none is told twice."""
     lines = room_text(name).split("\n")
     mended = re.sub(r"width: 4 mm|aspect: 0\.40|\t20 min", _right, "\n".join(lines))
-    before, after = found(read("\n".join(lines), name)), found(read(mended, name))
+    before, after = found(read_room("\n".join(lines), name)), found(read_room(mended, name))
     assert after < before
     assert sum((before - after).values()) == 1
 
@@ -437,14 +437,14 @@ def test_a_finding_says_where_what_and_what_to_write_instead(
     before: str, after: str, at: str, sentence: str
 ) -> None:
     text = changed(before, after)
-    (finding,) = read(text, "room.yaml").findings
+    (finding,) = read_room(text, "room.yaml").findings
     assert text.split("\n")[finding.line - 1][finding.column - 1 :].startswith(at)
     assert f"{finding.message}. {finding.suggestion}" == sentence
 
 
 def test_a_mistake_inside_a_cell_is_shown_at_its_character() -> None:
     text = changed('time: ">= 22:00, < 7:00"', 'time: ">= 22:00, < 25:00"')
-    (finding,) = read(text, "room.yaml").findings
+    (finding,) = read_room(text, "room.yaml").findings
     line = text.split("\n")[finding.line - 1]
     assert line[finding.column - 1 :].startswith("25:00")
 
@@ -453,9 +453,9 @@ def test_names_are_only_held_against_sections_that_could_be_read() -> None:
     text = changed(
         "presets:\n  broad: {fits: 2.40}\n  tall", "presets:\n  broad: {fits: [2.40}\n  tall"
     )
-    assert [one.code for one in read(text, "room.yaml").findings] == ["yaml"]
+    assert [one.code for one in read_room(text, "room.yaml").findings] == ["yaml"]
     text = changed("told:\n", "told: {\n")
-    assert {one.code for one in read(text, "room.yaml").findings} == {"yaml"}
+    assert {one.code for one in read_room(text, "room.yaml").findings} == {"yaml"}
 
 
 def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
@@ -466,7 +466,7 @@ def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
 
 def test_warnings_leave_the_room_as_it_is() -> None:
     text = changed("linger: 12 s", "linger: 2 min").replace("remind: 2 min", "remind: 20 min")
-    loaded = read(text, "room.yaml")
+    loaded = read_room(text, "room.yaml")
     assert loaded.room is not None
     assert [(one.severity, one.code) for one in loaded.findings] == [
         (Severity.WARNING, "never-recalled"),
@@ -479,7 +479,7 @@ def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("rules.room.names.zones", tuple)
-    loaded = read(room_text("attic.yaml"), "attic.yaml")
+    loaded = read_room(room_text("attic.yaml"), "attic.yaml")
     assert loaded.room is not None
     assert [one.code for one in loaded.findings] == ["zone-unchecked"]
     assert zones()
@@ -488,19 +488,21 @@ def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(
 @pytest.mark.parametrize("zone", ["", '""'])
 def test_a_zone_that_is_left_empty_is_missing(zone: str) -> None:
     text = room_text("attic.yaml").replace("Atlantic/Azores", zone)
-    assert [(one.line, one.code) for one in read(text, "attic.yaml").findings] == [(3, "missing")]
+    assert [(one.line, one.code) for one in read_room(text, "attic.yaml").findings] == [
+        (3, "missing")
+    ]
 
 
 def test_of_very_many_findings_the_number_is_told() -> None:
     text = room_text("attic.yaml") + "".join(f"key{number}: 1\n" for number in range(1_000))
-    findings = read(text, "attic.yaml").findings
+    findings = read_room(text, "attic.yaml").findings
     assert len(findings) == LISTED + 1
     assert findings[-1].message == f"findings not listed here: {1_000 - LISTED}"
 
 
 def test_what_is_no_mapping_is_no_room() -> None:
     for text in ("- a\n- b\n", "just text\n"):
-        (finding,) = read(text, "room.yaml").findings
+        (finding,) = read_room(text, "room.yaml").findings
         assert (finding.code, finding.line, finding.column) == ("wrong-kind", 1, 1)
 
 
@@ -515,7 +517,7 @@ def test_a_row_that_no_row_matches_falls_to_otherwise() -> None:
 @given(text=spoiled() | st.text(max_size=300))
 def test_whatever_the_file_there_is_a_room_or_findings_that_lie_in_it(text: str) -> None:
     """Nothing is raised but BadRoom, and every finding has a place in the file."""
-    loaded = read(text, "room.yaml")
+    loaded = read_room(text, "room.yaml")
     lines = text.replace("\r\n", "\n").split("\n")
     assert (loaded.room is None) == any(one.fatal for one in loaded.findings)
     for finding in loaded.findings:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from engine.planning.plan import plan
 from engine.room import Corner, Middles
-from rules.room.load import load, read
+from rules.room.load import load, read_room
 from rules.text.findings import Finding, Severity
 from tests.rules.files import GOOD, room_text
 
@@ -23,7 +23,7 @@ def findings(*changes: tuple[str, str]) -> tuple[Finding, ...]:
     for before, after in changes:
         assert text.count(before) == 1, before
         text = text.replace(before, after)
-    return read(text, "room.yaml").findings
+    return read_room(text, "room.yaml").findings
 
 
 def corners(*places: str, middles: str = "") -> tuple[str, str]:
@@ -35,7 +35,7 @@ def corners(*places: str, middles: str = "") -> tuple[str, str]:
 
 @pytest.mark.parametrize("name", GOOD)
 def test_a_room_that_can_be_built_has_nothing_to_be_found(name: str) -> None:
-    assert read(room_text(name), name).findings == ()
+    assert read_room(room_text(name), name).findings == ()
 
 
 @pytest.mark.parametrize(
@@ -110,7 +110,7 @@ def test_a_room_without_presets_is_told_at_the_distance_that_does_not_do() -> No
         "{raster: 1920 x 1080}",
         "{raster: 1920 x 1080, throw: {distance: 2 m, ratio: 1.5 to 1.8}}",
     )
-    (one,) = read(text, "room.yaml").findings
+    (one,) = read_room(text, "room.yaml").findings
     assert (one.code, one.line) == ("out-of-reach", 5)
 
 
@@ -189,7 +189,7 @@ def test_whatever_corners_are_typed_are_refused_or_can_be_planned_with(
     places = [value + more / 3 for value, more in zip(square, off, strict=True)]
     typed = [f"{x:.2f} x {y:.2f}" for x, y in zip(places[::2], places[1::2], strict=True)]
     before, after = corners(*typed)
-    found = read(room_text("hayloft.yaml").replace(before, after), "room.yaml")
+    found = read_room(room_text("hayloft.yaml").replace(before, after), "room.yaml")
     if found.room is None:
         assert any(one.severity is ERROR for one in found.findings)
     else:

@@ -38,35 +38,35 @@ DECIMALS = st.tuples(st.integers(0, 99_999), st.integers(0, 4)).map(
 
 
 def length(text: str) -> int:
-    return quantity.length(text, -MOST, MOST)
+    return quantity.read_length(text, -MOST, MOST)
 
 
 def duration(text: str) -> int:
-    return quantity.duration(text, 0, MOST)
+    return quantity.read_duration(text, 0, MOST)
 
 
 def share(text: str) -> int:
-    return quantity.share(text, 0, 10_000)
+    return quantity.read_share(text, 0, 10_000)
 
 
 def ratio(text: str) -> int:
-    return quantity.ratio(text, 10_000, 40_000)
+    return quantity.read_ratio(text, 10_000, 40_000)
 
 
 def ratio_range(text: str) -> tuple[int, int]:
-    return quantity.ratio_range(text, 2_000, 150_000)
+    return quantity.read_ratio_range(text, 2_000, 150_000)
 
 
 def raster(text: str) -> tuple[int, int]:
-    return quantity.raster(text, (320, 180), (16_384, 8_640))
+    return quantity.read_raster(text, (320, 180), (16_384, 8_640))
 
 
 def count(text: str) -> int:
-    return quantity.count(text, 0, 1_000)
+    return quantity.read_count(text, 0, 1_000)
 
 
 def number(text: str) -> float:
-    return quantity.number(text, 0.1, 1e6)
+    return quantity.read_number(text, 0.1, 1e6)
 
 
 READERS = (length, duration, share, ratio, ratio_range, raster, count, number)
@@ -152,8 +152,8 @@ def test_quantities_are_read_as_people_write_them(
     [
         (quantity.show_length, length),
         (quantity.show_duration, duration),
-        (quantity.show_share, lambda text: quantity.share(text, 0, FAR)),
-        (quantity.show_ratio, lambda text: quantity.ratio(text, 0, FAR)),
+        (quantity.show_share, lambda text: quantity.read_share(text, 0, FAR)),
+        (quantity.show_ratio, lambda text: quantity.read_ratio(text, 0, FAR)),
     ],
 )
 @given(value=st.integers(0, FAR))
@@ -242,10 +242,10 @@ def test_a_number_that_fits_with_another_unit_brings_that_unit_to_mind(
 ) -> None:
     low, high = 300_000, 30_000_000
     if not hint:
-        assert quantity.length(text, low, high) == 1_340_000
+        assert quantity.read_length(text, low, high) == 1_340_000
         return
     with pytest.raises(QuantityError) as caught:
-        quantity.length(text, low, high)
+        quantity.read_length(text, low, high)
     assert caught.value.suggestion == f"Write 300 mm to 30 m. {hint}"
 
 

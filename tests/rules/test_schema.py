@@ -118,7 +118,7 @@ def test_every_complaint_of_a_file_comes_at_once() -> None:
     ("text", "value"), [("yes", True), ("no", False), ("true", True), ("false", False)]
 )
 def test_truths_are_yes_and_no(text: str, value: bool) -> None:
-    assert fields.truth(text) is value
+    assert fields.read_truth(text) is value
 
 
 @pytest.mark.parametrize(
@@ -127,14 +127,14 @@ def test_truths_are_yes_and_no(text: str, value: bool) -> None:
 )
 def test_nothing_else_is_a_truth(text: str, better: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        fields.truth(text)
+        fields.read_truth(text)
     assert caught.value.suggestion == f"Write {better}."
 
 
 @pytest.mark.parametrize("word", sorted(RESERVED))
 def test_the_words_of_the_grammar_name_nothing(word: str) -> None:
     with pytest.raises(QuantityError, match="meaning of its own"):
-        fields.name(word)
+        fields.read_name(word)
 
 
 @pytest.mark.parametrize("picture", BUILT_IN_PICTURES)
@@ -147,7 +147,7 @@ def test_what_is_built_in_cannot_be_given_again(section: str, picture: str) -> N
 @given(st.from_regex(r"[a-z][a-z0-9_]{0,39}", fullmatch=True))
 def test_lowercase_letters_digits_and_underlines_make_a_name(text: str) -> None:
     if text not in RESERVED:
-        assert fields.name(text) == text
+        assert fields.read_name(text) == text
 
 
 @pytest.mark.parametrize(
@@ -156,7 +156,7 @@ def test_lowercase_letters_digits_and_underlines_make_a_name(text: str) -> None:
 )
 def test_other_names_are_refused_with_a_near_one(text: str, better: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        fields.name(text)
+        fields.read_name(text)
     assert caught.value.suggestion.endswith(f"Write {better}." if better else "a letter first.")
 
 
@@ -203,6 +203,6 @@ def test_a_corner_is_read_to_the_hundredth_of_a_pixel(across: int, down: int) ->
 
 def test_a_foot_lambert_is_what_gnu_units_says() -> None:
     """1 fL = 3.4262590996 cd/m2; 14 fL = 47.967627 (GNU units 2.22, computed)."""
-    reads = quantity.measured_number("14 fL", fields.LUMINANCES, 1, 1_000, "52 cd/m2")
+    reads = quantity.read_measured_number("14 fL", fields.LUMINANCES, 1, 1_000, "52 cd/m2")
     assert reads == pytest.approx(47.967627, abs=1e-6)
-    assert quantity.measured_number("52 cd/m2", fields.LUMINANCES, 1, 1_000, "52 cd/m2") == 52
+    assert quantity.read_measured_number("52 cd/m2", fields.LUMINANCES, 1, 1_000, "52 cd/m2") == 52

@@ -23,7 +23,7 @@ from jsonschema import Draft202012Validator
 from engine.facts import columns, standing_columns
 from engine.room import BUILT_IN_PICTURES
 from rules.room.defaults import completed
-from rules.room.load import read
+from rules.room.load import read_room
 from rules.room.schema_json import FACTS, STANDING, room_file_schema, schema_text
 from rules.room.validation import validated
 from rules.text.findings import Finding
@@ -169,7 +169,7 @@ def test_the_facts_that_are_described_are_those_that_rules_and_promises_may_test
 def test_rooms_that_load_are_accepted_as_text_and_as_an_editor_types_them(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     root = root_of(text)
-    assert read(text, path.name).room is not None
+    assert read_room(text, path.name).room is not None
     for value in (typed(root), with_nulls(plain(root))):
         assert [one.message for one in VALIDATOR.iter_errors(value)] == []
 
@@ -368,5 +368,5 @@ def test_what_the_models_refuse_at_one_place_the_schema_refuses(room: dict[str, 
 
 @given(changed())
 def test_what_loads_the_schema_accepts(room: dict[str, Any]) -> None:
-    if read(written(room), "room.yaml").room is not None:
+    if read_room(written(room), "room.yaml").room is not None:
         assert [one.message for one in VALIDATOR.iter_errors(with_nulls(room))] == []

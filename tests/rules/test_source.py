@@ -10,7 +10,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.room.load import read
+from rules.room.load import read_room
 from rules.text import yaml_nodes as source_module
 from rules.text.findings import BadRoom
 from rules.text.recovery import quoted, read_source
@@ -365,9 +365,9 @@ def test_the_parser_in_c_and_the_one_in_python_find_the_same(
     name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     text = room_text(name)
-    quick = read(text, name).findings
+    quick = read_room(text, name).findings
     monkeypatch.setattr(source_module, "LOADER", yaml.SafeLoader)
-    assert read(text, name).findings == quick
+    assert read_room(text, name).findings == quick
 
 
 def test_random_lines_from_bad_files_never_take_longer_than_there_is_text() -> None:

@@ -13,7 +13,7 @@ from engine.planning.plan import RATIOS
 from engine.room import Room, Show
 from engine.table import choose
 from rules.room.fields import NAME, RESERVED
-from rules.room.load import load, read
+from rules.room.load import load, read_room
 from rules.room.names import ONLY_PRESET
 from rules.starter.request import MOST, Wishes
 from rules.starter.room_text import starter
@@ -76,7 +76,7 @@ def likely(draw: st.DrawFn) -> Wishes:
 
 
 def faults(text: str) -> list[Finding]:
-    found = [*read(text, "room.yaml").findings, *inspected(text, "room.yaml")]
+    found = [*read_room(text, "room.yaml").findings, *inspected(text, "room.yaml")]
     return [one for one in found if one.severity is not Severity.INFO]
 
 

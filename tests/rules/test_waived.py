@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.room import BUILT_IN_PROMISES
-from rules.room.load import defaults_shown, load, read
+from rules.room.load import defaults_shown, load, read_room
 from rules.room.schema_json import room_file_schema
 from tests.rules.files import room_text, said
 
@@ -97,12 +97,12 @@ def test_a_promise_is_waived_once_however_often_it_is_written() -> None:
 
 def test_a_name_that_nobody_knows_is_not_told_a_second_time_for_standing_there_twice() -> None:
     text = waiving("promise: silence, because: So.", "promise: silence, because: So.")
-    assert [one.code for one in read(text, "room.yaml").findings] == ["bad-value", "bad-value"]
+    assert [one.code for one in read_room(text, "room.yaml").findings] == ["bad-value", "bad-value"]
 
 
 def test_a_promise_of_ones_own_does_not_go_by_the_name_of_a_built_in_one() -> None:
     promise = "{name: menus plain, never: {playback: stopped, lift: '> 1 %'}, because: So.}"
-    (finding,) = read(f"{ATTIC}promises: [{promise}]\n", "room.yaml").findings
+    (finding,) = read_room(f"{ATTIC}promises: [{promise}]\n", "room.yaml").findings
     assert (finding.code, finding.line) == ("name-taken", len(ATTIC.splitlines()) + 1)
     assert "another name" in finding.suggestion
 

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 import yaml
 
 from engine.facts import HANDS, PLAYBACKS
-from rules.room.load import read
+from rules.room.load import read_room
 from rules.table.table_findings import inspected
 from rules.text.findings import Finding, Severity
 from simulator.proof.proof import prove
@@ -152,13 +152,13 @@ def _usual(text: str) -> frozenset[tuple[str, str]]:
 
 
 def _weighty(text: str) -> list[Finding]:
-    found = (*read(text, "room.yaml").findings, *inspected(text, "room.yaml"))
+    found = (*read_room(text, "room.yaml").findings, *inspected(text, "room.yaml"))
     return [one for one in found if one.severity is not Severity.INFO]
 
 
 def caught(right: str, wrong: str) -> str:
     """Say which errors and warnings give a wrong file away, the cheap ones first; empty: none."""
-    room = read(wrong, "room.yaml").room
+    room = read_room(wrong, "room.yaml").room
     assert room is not None, "a file that nobody can read proves nothing"
     usual = _usual(right)
     new = [one.code for one in _weighty(wrong) if (one.code, one.message) not in usual]

@@ -18,7 +18,7 @@ from simulator.wear.creep import (
     Belief,
     FirstPassage,
     Observation,
-    Session,
+    RepeatabilitySession,
     believe,
     due_count,
 )
@@ -146,7 +146,7 @@ def test_a_realignment_begins_anew_and_remembers_how_it_creeps() -> None:
 def test_a_session_of_travels_tells_scatter() -> None:
     """Thirty travels with a spread of 0.10 say that scatter is about 0.10."""
     before = believe([]).size("scatter")
-    after = believe([], [Session(30, 0.10, 0.005)]).size("scatter")
+    after = believe([], [RepeatabilitySession(30, 0.10, 0.005)]).size("scatter")
     assert after[2] - after[0] < before[2] - before[0]
     assert after[0] <= 0.10 <= after[2] * 1.05
 

@@ -10,7 +10,7 @@ import pytest
 from engine.room import Show
 from engine.table import Policy, Row, RuleTable, compile_table
 from engine.value_set import ANYTHING, NOTHING, ValueSet
-from rules.room.load import load, read
+from rules.room.load import load, read_room
 from rules.room.schema_json import schema_text
 from rules.table.analysis import inspect
 from rules.table.table_findings import inspected
@@ -27,7 +27,7 @@ def name_of(path: Path) -> str:
 
 def findings(path: Path) -> list[Finding]:
     text = path.read_text("utf-8")
-    return [*read(text, path.name).findings, *inspected(text, path.name)]
+    return [*read_room(text, path.name).findings, *inspected(text, path.name)]
 
 
 def table_of(path: Path) -> RuleTable[Show]:
