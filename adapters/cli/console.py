@@ -1,20 +1,27 @@
-"""Where words go: a terminal with its colours and width, or a plain file with neither; JSON."""
+"""Print: in colour and to the width of a terminal, plainly to anything else; JSON."""
 
 from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterable
 from typing import Final
 
 import typer
 from rich.console import Console
+from rich.text import Text
+
+from adapters.render.styled import Block, Indented
 
 PLAIN_WIDTH: Final = 110
-"""How wide lines may be where neither a terminal nor COLUMNS says so."""
+"""Columns of a line where neither a terminal nor the variable COLUMNS gives a width."""
+
+INDENT: Final = " " * 10
+"""As wide as a time of day and its gap, beneath which details stand."""
 
 
 def console(*, stderr: bool = False) -> Console:
-    """Make a console: colour and width from the terminal, neither where there is none."""
+    """Make a console; where there is no terminal it has no colour and a fixed width."""
     made = Console(stderr=stderr, highlight=False)
     if made.is_terminal:
         return made
@@ -23,10 +30,16 @@ def console(*, stderr: bool = False) -> Console:
 
 
 def print_json(data: object) -> None:
-    """Print a line for machines."""
+    """Print a value as one line of JSON."""
     typer.echo(json.dumps(data, ensure_ascii=False))
 
 
-def plural(number: int, name: str) -> str:
-    """Say how many there are: 1 rule, 2 rules."""
-    return f"{number} {name}" + ("" if number == 1 else "s")
+def print_blocks(out: Console, blocks: Iterable[Block]) -> None:
+    """Print styled text; what is set in is wrapped to the console's width."""
+    for block in blocks:
+        if not isinstance(block, Indented):
+            out.print(block)
+            continue
+        width = max(out.width - len(INDENT), len(INDENT))
+        for line in block.text.wrap(out, width):
+            out.print(Text(INDENT) + line)

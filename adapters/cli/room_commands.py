@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sized
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from adapters.cli import plan_files as on_paper
-from adapters.cli import proof_report as proving
-from adapters.cli.console import plural, print_json
+from adapters.cli.console import print_json
 from adapters.cli.exit_status import (
     OK,
     PROBLEMS,
@@ -21,9 +19,17 @@ from adapters.cli.exit_status import (
 )
 from adapters.cli.files import text_of, write_file
 from adapters.cli.options import AsJson, RoomArgument
+from adapters.cli.proof_files import prove_with_progress, write_counterexamples
 from adapters.cli.version import roomcue_version
+from adapters.render.columns import plural
 from adapters.render.plan_json import plan_data
 from adapters.render.plan_text import plan_lines
+from adapters.render.proof_text import (
+    counterexample_text,
+    proof_data,
+    proof_findings,
+    proof_lines,
+)
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.planning import plan as planning
@@ -66,18 +72,18 @@ def check(
         found = in_order((*loaded.findings, *inspected(text, str(room))))
         proof = None
         if loaded.room is not None and not quick and not show_defaults:
-            proof = proving.proven(loaded.room)
-            found = in_order((*found, *proving.findings(proof, str(room), text)))
+            proof = prove_with_progress(loaded.room)
+            found = in_order((*found, *proof_findings(proof, str(room), text)))
         drawn: tuple[Path, ...] = ()
         if proof is not None and loaded.room is not None and nights is not None:
             version = roomcue_version()
-            drawn = tuple(proving.write_nights(loaded.room, proof, nights, version, replace=force))
+            drawn = tuple(write_counterexamples(loaded.room, proof, nights, version, replace=force))
         if as_json:
             print_json(
                 {
                     "file": str(room),
                     "findings": [_finding(one) for one in found],
-                    "proof": None if proof is None else proving.proof_data(proof),
+                    "proof": None if proof is None else proof_data(proof),
                     "nights": [str(path) for path in drawn],
                 }
             )
@@ -95,16 +101,16 @@ def check(
 def _print_check(name: str, room: Room, proof: Proof | None, nights: tuple[Path, ...]) -> None:
     """Say what a room has, and what is proven of it."""
     typer.echo(
-        f"{name}: {room.name} loads: {_count(room.sources, 'source')}, "
-        f"{_count(room.presets, 'preset')}, {_count(room.rules.rows, 'rule')}, "
-        f"{_count(room.promises, 'promise')}."
+        f"{name}: {room.name} loads: {plural(len(room.sources), 'source')}, "
+        f"{plural(len(room.presets), 'preset')}, {plural(len(room.rules.rows), 'rule')}, "
+        f"{plural(len(room.promises), 'promise')}."
     )
     if proof is None:
         return
     for fault in proof.faults:
-        for line in proving.story(room, fault):
+        for line in counterexample_text(room, fault):
             typer.echo(escaped(line))
-    for line in proving.proof_lines(proof):
+    for line in proof_lines(proof):
         typer.echo(escaped(line))
     for path in nights:
         typer.echo(f"written: {path}")
@@ -190,7 +196,3 @@ def states() -> None:
 
 def _finding(finding: Finding) -> dict[str, object]:
     return {**finding._asdict(), "severity": str(finding.severity)}
-
-
-def _count(things: Sized, name: str) -> str:
-    return plural(len(things), name)

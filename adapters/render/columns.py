@@ -28,3 +28,8 @@ def in_columns(cells: Sequence[str], wide: Sequence[int]) -> str:
     first, *rest = zip(cells, wide, strict=False)
     parts = [first[0].ljust(first[1]), *(cell.rjust(width) for cell, width in rest)]
     return GAP.join(parts).rstrip()
+
+
+def plural(count: int, name: str) -> str:
+    """Say how many there are: 1 rule, 2 rules."""
+    return f"{count:,} {name}" + ("" if count == 1 else "s")

@@ -1,4 +1,4 @@
-"""How things look on a terminal: a night as a timeline, a table with marks, colour only there."""
+"""A night as a timeline: each event and each decision on a line of its own, with its reasons."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from rich.console import Console
 from rich.text import Text
 
+from adapters.render.columns import plural
+from adapters.render.styled import EMPTY_LINE, Block, Indented
 from adapters.safe_text import escaped
 from engine.aspect import ratio_of, ratio_text
 from engine.decisions import (
@@ -45,12 +46,12 @@ from engine.events import (
 from engine.value_set import ANYTHING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from engine.room import Room
+    from engine.state import Tally
     from simulator.nights.replay import ReplayStep
 
-INDENT: Final = " " * 10
 QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
 """Events that are not worth a line unless something follows from them."""
 
@@ -150,8 +151,24 @@ STYLES: Final = {
 }
 
 
-def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool = True) -> None:
-    """Print a decision; whole, with its rule, its facts and its reason."""
+def decision_blocks(room: Room, decision: Decision) -> Iterator[Block]:
+    """Show a decision on a line, with its rule, its reason and its facts beneath it."""
+    yield _decision_line(room, decision)
+    if isinstance(decision, Prompt):
+        for caution in decision.cautions:
+            yield Indented(Text(f"! {caution}", "yellow"))
+    yield Indented(
+        Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {decision.reason}"))
+    )
+    yield Indented(Text(escaped(fact_words(room, decision.rule, decision.facts)), "dim"))
+
+
+def short_decision(room: Room, decision: Decision) -> Text:
+    """Show a decision on one line, with its rule in brackets."""
+    return _decision_line(room, decision).append(f"  ({decision.rule})", "dim")
+
+
+def _decision_line(room: Room, decision: Decision) -> Text:
     what, asked = decision_words(decision)
     line = Text(f"{clock(decision.at, ZoneInfo(room.zone))}  ")
     line.append(f"{what:<9} ", STYLES[what])
@@ -159,24 +176,7 @@ def show_decision(out: Console, room: Room, decision: Decision, *, whole: bool =
     number = getattr(decision, "id", None)
     if number is not None:
         line.append(f"  #{number}", "dim")
-    if not whole:
-        line.append(f"  ({decision.rule})", "dim")
-    out.print(line)
-    if not whole:
-        return
-    if isinstance(decision, Prompt):
-        for caution in decision.cautions:
-            _print_under(out, Text(f"! {caution}", "yellow"))
-    _print_under(
-        out, Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {decision.reason}"))
-    )
-    _print_under(out, Text(escaped(fact_words(room, decision.rule, decision.facts)), "dim"))
-
-
-def _print_under(out: Console, text: Text) -> None:
-    """Print a text under a line, every line of it set in."""
-    for line in text.wrap(out, max(out.width - len(INDENT), len(INDENT))):
-        out.print(Text(INDENT) + line)
+    return line
 
 
 def fact_words(room: Room, rule: str, facts: Mapping[str, object]) -> str:
@@ -204,33 +204,69 @@ def fact_value(value: object) -> str:
 
 
 class Timeline:
-    """Prints what happens in a night; reports that repeat what is known, and readings, are not."""
+    """Shows what happens in a night, event by event.
 
-    def __init__(self, out: Console, room: Room) -> None:
-        self._out = out
+    Leaves out readings, and reports that repeat what is known, unless something comes of them.
+    """
+
+    def __init__(self, room: Room) -> None:
         self._room = room
         self._source: str | None = None
 
-    def show(self, happening: ReplayStep) -> None:
-        """Print an event and what it led to."""
-        out, room, entry = self._out, self._room, happening.entry
+    def blocks(self, happening: ReplayStep) -> Iterator[Block]:
+        """Show an event and what it led to; what fell due before it comes first."""
+        room, entry = self._room, happening.entry
         early = [decision for decision in happening.decisions if decision.at < entry.now]
         for decision in early:
-            show_decision(out, room, decision)
+            yield from decision_blocks(room, decision)
         if entry.event is not None and (self._tells(entry.event) or happening.refused is not None):
             line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
-            line.append(escaped(event_words(entry.event)), "dim")
-            out.print(line)
+            yield line.append(escaped(event_words(entry.event)), "dim")
         if happening.refused is not None:
-            _print_under(out, Text(escaped(f"refused: {happening.refused.words}"), "red"))
+            yield Indented(Text(escaped(f"refused: {happening.refused.words}"), "red"))
         for decision in happening.decisions[len(early) :]:
-            show_decision(out, room, decision)
+            yield from decision_blocks(room, decision)
         for promise in happening.broken:
             words_ = escaped(f"promise broken: {promise.label} - {promise.because}")
-            _print_under(out, Text(words_, "bold red"))
+            yield Indented(Text(words_, "bold red"))
 
     def _tells(self, event: Event) -> bool:
         if isinstance(event, SourceChosen):
             before, self._source = self._source, event.source
             return event.source != before
         return event.kind not in QUIET
+
+
+def night_heading(room: Room, start: int, *, other_rules: bool) -> Iterator[Block]:
+    """Say which night begins at `start` (ms UTC), and whether its rules are not its own."""
+    day = date(start, ZoneInfo(room.zone))
+    yield Text(f"{room.name}, {day}, times in {room.zone}", "bold")
+    if other_rules:
+        yield Text("With other rules than its own: a made-up hub answers what these order.")
+    yield EMPTY_LINE
+
+
+def night_totals(tally: Tally, made: int, refused: int) -> Iterator[Block]:
+    """Sum a night up: decisions made, events refused, travels to each preset."""
+    yield EMPTY_LINE
+    yield Text(f"{plural(made, 'decision')}, {plural(refused, 'event')} refused.")
+    for travels in tally.travels:
+        yield Text(
+            f"Lens to {travels.preset or 'no preset'}: {travels.ordered} ordered "
+            f"({travels.unconfirmed} not confirmed), {travels.by_hand} by hand."
+        )
+
+
+def difference_lines(number: int, recorded: str | None, replayed: str | None) -> Iterator[str]:
+    """Show a decision that differs from its record; None is a decision that is missing."""
+    yield f"line {number or 'after the last'}:"
+    yield f"  - {recorded or 'nothing'}"
+    yield f"  + {replayed or 'nothing'}"
+
+
+def verdict_text(differences: int) -> str:
+    """Say whether a replay makes the decisions that were recorded."""
+    if differences == 0:
+        return "The replay makes the recorded decisions, byte for byte."
+    verb = "differs" if differences == 1 else "differ"
+    return f"{plural(differences, 'decision')} {verb} (- recorded, + replayed)."

@@ -7,7 +7,7 @@ from datetime import timedelta
 from math import isfinite
 from zoneinfo import ZoneInfo
 
-from adapters.render.columns import in_columns, widths
+from adapters.render.columns import in_columns, plural, widths
 from engine.events import moment_of
 from engine.planning.light import brightness
 from engine.room import Room
@@ -76,7 +76,7 @@ def preset_sentences(one: PresetWear, now: int) -> Iterator[str]:
     else:
         yield from _foretold(one, one.worst, now)
     if one.by is not None:
-        within = _times(round(one.by.travels), "travel")
+        within = plural(round(one.by.travels), "travel")
         yield (
             f"{one.preset}: within {within} its worst edge shows with a probability of "
             f"{_share(one.by.chance)}."
@@ -88,15 +88,15 @@ def preset_sentences(one: PresetWear, now: int) -> Iterator[str]:
         yield _repeated(one)
     if one.cold:
         yield (
-            f"{one.preset}: {_times(one.cold, 'measurement')} read within {WARM} minutes of "
+            f"{one.preset}: {plural(one.cold, 'measurement')} read within {WARM} minutes of "
             "lighting, while the lens still moves."
         )
     if one.unconfirmed:
-        yield (f"{one.preset}: {_times(one.unconfirmed, 'travel')} that the lens never confirmed.")
+        yield (f"{one.preset}: {plural(one.unconfirmed, 'travel')} that the lens never confirmed.")
 
 
 def _next(one: PresetWear) -> str:
-    more = _times(one.next_measurement, "more travel")
+    more = plural(one.next_measurement, "more travel")
     when = "now" if one.next_measurement == 0 else f"after {more}"
     session = (
         ""
@@ -104,10 +104,6 @@ def _next(one: PresetWear) -> str:
         else " One session of 30 travels (--session) would say more as well."
     )
     return f"Measure it {when}.{session}"
-
-
-def _times(count: int, what: str) -> str:
-    return f"{count:,} {what}" + ("" if count == 1 else "s")
 
 
 def _share(part: float) -> str:
@@ -153,7 +149,7 @@ def _foretold(one: PresetWear, worst: OffsetEstimate, now: int) -> Iterator[str]
 def _ahead(travels: float, one: PresetWear, now: int) -> str:
     if not isfinite(travels):
         return "more travels than it will ever make"
-    said = _times(round(travels), "travel")
+    said = plural(round(travels), "travel")
     if one.a_day <= 0 or travels / one.a_day > 20 * 365:
         return said
     day = moment_of(now) + timedelta(days=travels / one.a_day)
@@ -180,7 +176,7 @@ def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
     nights = per_night(ledger.travels)
     if nights:
         yield (
-            f"{_times(len(ledger.travels), 'travel')} in {_times(len(nights), 'night')} with any, "
+            f"{plural(len(ledger.travels), 'travel')} in {plural(len(nights), 'night')} with any, "
             f"at most {max(nights.values())} in one."
         )
     for month, counts in per_month(ledger.travels, ZoneInfo(room.zone)).items():
@@ -192,12 +188,12 @@ def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
         yield f"Travels by title: {', '.join(most[:MOST])}{more}."
     for one in cost_by_rule(ledger):
         waited = f"{one.waited / 1_000:.0f} s of waiting"
-        yield f"{one.rule}: {_times(one.travels, 'travel')}, {waited}."
+        yield f"{one.rule}: {plural(one.travels, 'travel')}, {waited}."
     held: dict[str, int] = {}
     for _, hold in ledger.held:
         held[hold] = held.get(hold, 0) + 1
     for hold, times in sorted(held.items()):
-        yield f"The pace ({hold}) kept back a recall {_times(times, 'time')}."
+        yield f"The pace ({hold}) kept back a recall {plural(times, 'time')}."
     yield from _one_zoom(room, ledger)
     for hole in ledger.holes[:HOLES]:
         yield _hole(hole, ZoneInfo(room.zone))
@@ -210,7 +206,7 @@ def _hole(hole: MissingTravels, zone: ZoneInfo) -> str:
     preset = hole.preset or "no preset"
     if hole.missing:
         return (
-            f"{after} {_times(hole.missing, 'travel')} to {preset} are told by no line: nights are "
+            f"{after} {plural(hole.missing, 'travel')} to {preset} are told by no line: nights are "
             "missing."
         )
     return (
@@ -226,7 +222,7 @@ def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
         return
     fixed = max(room.presets, key=lambda name: room.presets[name].raster_width)
     waited = sum(one.waited for one in ordered) / 60_000
-    saved = f"{_times(len(ordered), 'travel')} and {waited:.1f} min of waiting"
+    saved = f"{plural(len(ordered), 'travel')} and {waited:.1f} min of waiting"
     said = f"One zoom left at {fixed} would have saved {saved}"
     here = brightness(room, fixed)
     costs = []

@@ -1,16 +1,17 @@
-"""One moment of a night, explained: the marked table, what the room was doing, what led to it."""
+"""Explain one moment of a night: the marked rule table, what the room did, what led to it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from adapters.render.night_text import clock, date, show_decision
+from adapters.render.night_text import clock, date, short_decision
+from adapters.render.styled import EMPTY_LINE, Block
 from adapters.safe_text import escaped
 from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
@@ -22,36 +23,42 @@ from engine.wording import HOLDS
 from simulator.nights.why import Expectation, Inquiry, standing_look
 
 NARROW: Final = 90
-"""Below so many columns a table would be cut to pieces: rows are listed instead."""
+"""On fewer columns than this the rows are listed, for a table would break its words apart."""
 
 
-def show_inquiry(out: Console, room: Room, inquiry: Inquiry) -> None:
-    """Print the marked table, what the room was doing, and what had led to it."""
+def inquiry_blocks(room: Room, inquiry: Inquiry, width: int) -> Iterator[Block]:
+    """Show the marked table, what the room was doing, and what led to it, on `width` columns."""
     zone = ZoneInfo(room.zone)
-    out.print(Text(f"{room.name} at {clock(inquiry.now, zone)}, {date(inquiry.now, zone)}", "bold"))
-    out.print()
-    if out.width < NARROW:
-        list_rows(out, room, inquiry)
+    yield Text(f"{room.name} at {clock(inquiry.now, zone)}, {date(inquiry.now, zone)}", "bold")
+    yield EMPTY_LINE
+    if width < NARROW:
+        yield from _row_list(room, inquiry)
     else:
-        out.print(marked_table(room, inquiry))
-    out.print()
+        yield marked_table(room, inquiry)
+    yield EMPTY_LINE
     for label, text in doing(inquiry.state.core, inquiry.now):
-        out.print(Text.assemble((f"{label:<12}", "bold"), text))
-    out.print()
-    out.print(Text("What led to it", "bold"))
+        yield Text.assemble((f"{label:<12}", "bold"), text)
+    yield EMPTY_LINE
+    yield Text("What led to it", "bold")
     for past in inquiry.past:
         if past.decision is not None:
-            show_decision(out, room, past.decision, whole=False)
+            yield short_decision(room, past.decision)
         elif past.refused is not None:
-            out.print(
-                Text(escaped(f"{clock(past.at, zone)}  refused: {past.refused.words}"), "red")
-            )
+            yield Text(escaped(f"{clock(past.at, zone)}  refused: {past.refused.words}"), "red")
     if not inquiry.past:
-        out.print("Nothing was decided before.")
+        yield Text("Nothing was decided before.")
+
+
+def expectation_blocks(expected: str, verdict: Expectation) -> Iterator[Block]:
+    """Say what stood in the way of an expected look, or that it stood."""
+    yield EMPTY_LINE
+    yield Text(escaped(f"Expected {expected}"), "bold")
+    for reason in verdict.reasons:
+        yield Text(escaped(reason))
 
 
 def marked_table(room: Room, inquiry: Inquiry) -> Table:
-    """Draw the rule table over the facts: + for a cell that matched, x for one that failed."""
+    """Draw the rule table beneath the facts: + marks a cell that matched, x one that failed."""
     trace, columns = inquiry.trace, room.rules.table.columns
     rows = [row.cells for row in trace.rows]
     used = [at for at in range(len(columns)) if any(cells[at].test != "-" for cells in rows)]
@@ -77,19 +84,18 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
     return table
 
 
-def list_rows(out: Console, room: Room, inquiry: Inquiry) -> None:
-    """Print the rows one under the other, each with the cells that failed."""
+def _row_list(room: Room, inquiry: Inquiry) -> Iterator[Block]:
+    """List the rows one under the other, each with the cells that it tests."""
     trace = inquiry.trace
     for index, row in enumerate(trace.rows):
         won = trace.choice.row == index
-        out.print(Text(escaped(("> " if won else "  ") + row.label), "bold green" if won else ""))
+        yield Text(escaped(("> " if won else "  ") + row.label), "bold green" if won else "")
         for cell in row.cells:
             if cell.test != "-":
-                out.print(
-                    Text("    ") + Text(f"{cell.column} ") + _mark(cell.test, matched=cell.matched)
-                )
+                mark = _mark(cell.test, matched=cell.matched)
+                yield Text("    ") + Text(f"{cell.column} ") + mark
     if room.rules.table.default is not None:
-        out.print(("> " if trace.choice.row is None else "  ") + "otherwise")
+        yield Text(("> " if trace.choice.row is None else "  ") + "otherwise")
 
 
 def _mark(test: str, *, matched: bool) -> Text:
@@ -106,7 +112,7 @@ def _value(name: str, inquiry: Inquiry, room: Room) -> str:
 
 
 def show_words(room: Room, index: int | None) -> str:
-    """Say what a row shows; None is the otherwise row."""
+    """Say what a row shows; `index` None means the row `otherwise`."""
     table = room.rules.table
     show = table.default if index is None else table.rows[index].output
     if show is None:
@@ -119,28 +125,8 @@ def show_words(room: Room, index: int | None) -> str:
 
 
 def doing(core: Core, now: int) -> list[tuple[str, str]]:
-    """Say what the room was doing."""
-    lens = core.lens + (f" at {core.preset}" if core.lens == "resting" else "")
-    if core.lens == "travelling":
-        lens += f" to {core.preset or 'nobody knows where'}" + ("" if core.recall else ", by hand")
-    shown = core.shown
-    picture = "not known" if shown is None else f"{shown.picture} for {ratio_text(shown.aspect)}"
-    if core.picture is not None or core.failed:
-        picture += ", not done" if core.failed else ", not yet done"
-    wanted = core.wanted
-    lines = [
-        ("projector", core.projector + (", in service" if core.service else "")),
-        ("playback", core.playback + (", a title is on" if core.title else ", no title")),
-        ("lens", lens),
-        ("panels", f"{core.arrangement or 'not known'}, {core.panels}"),
-        ("hand", core.hand + (f", until {core.hand_until}" if core.hand == "person" else "")),
-        ("picture", picture),
-        (
-            "wanted",
-            f"{wanted.picture}, {wanted.preset or 'any preset'}, {wanted.panels or 'any panels'}",
-        ),
-        ("recalls", f"{core.left_title} left for a title, {core.left_night} tonight"),
-    ]
+    """Say what the room was doing: how things stood, what was held back, what was under way."""
+    lines = [*_stood(core)]
     lines += [("held back", HOLDS[code]) for code in core.holds]
     if core.hand == "person":
         lines.append(("held back", "A person has the room: the rules order nothing."))
@@ -154,6 +140,36 @@ def doing(core: Core, now: int) -> list[tuple[str, str]]:
     ]
     lines.append(("running", ", ".join(running) or "no timers"))
     return lines
+
+
+def _stood(core: Core) -> Iterator[tuple[str, str]]:
+    """Say how each thing in the room stood."""
+    wanted = core.wanted
+    yield "projector", core.projector + (", in service" if core.service else "")
+    yield "playback", core.playback + (", a title is on" if core.title else ", no title")
+    yield "lens", _lens(core)
+    yield "panels", f"{core.arrangement or 'not known'}, {core.panels}"
+    yield "hand", core.hand + (f", until {core.hand_until}" if core.hand == "person" else "")
+    yield "picture", _picture(core)
+    preset, panels = wanted.preset or "any preset", wanted.panels or "any panels"
+    yield "wanted", f"{wanted.picture}, {preset}, {panels}"
+    yield "recalls", f"{core.left_title} left for a title, {core.left_night} tonight"
+
+
+def _lens(core: Core) -> str:
+    if core.lens == "travelling":
+        by_hand = "" if core.recall else ", by hand"
+        return f"travelling to {core.preset or 'nobody knows where'}{by_hand}"
+    return core.lens + (f" at {core.preset}" if core.lens == "resting" else "")
+
+
+def _picture(core: Core) -> str:
+    picture = "not known"
+    if core.shown is not None:
+        picture = f"{core.shown.picture} for {ratio_text(core.shown.aspect)}"
+    if core.failed:
+        return f"{picture}, not done"
+    return picture if core.picture is None else f"{picture}, not yet done"
 
 
 def _under_way(core: Core) -> list[str]:
@@ -173,7 +189,7 @@ def _under_way(core: Core) -> list[str]:
 def inquiry_data(
     inquiry: Inquiry, wanted: dict[str, str], verdict: Expectation | None
 ) -> dict[str, Any]:
-    """Give all of it as plain data, in the units that decisions are written in."""
+    """Give the whole explanation for machines, in the units of decisions."""
     core, trace = inquiry.state.core, inquiry.trace
     lift, cues = core.wanted.lift / 10_000, dict(core.wanted.cues)
     return {
@@ -190,7 +206,7 @@ def inquiry_data(
         "won": "otherwise" if trace.choice.row is None else trace.rows[trace.choice.row].label,
         "wanted": core.wanted._asdict() | {"lift": lift, "cues": cues},
         "standing": standing_look(inquiry.state),
-        "doing": dict(doing(core, inquiry.now)[:8]),
+        "doing": dict(_stood(core)),
         "holds": {code: HOLDS[code] for code in core.holds},
         "under_way": _under_way(core),
         "past": [

@@ -1,19 +1,13 @@
-"""What `check` says of a room's states: findings, the evening that breaks a promise, the proof."""
+"""Report a proof: its findings, the shortest evening that breaks a promise, what is proven."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from rich.progress import Progress
-
-from adapters.cli.console import console
-from adapters.cli.files import make_folder, write_lines
 from adapters.render.night_text import clock, decision_words, event_words
-from engine.aspect import ratio_text as shape
+from engine.aspect import ratio_text
 from engine.decisions import Decision, Note
 from engine.events import Event, Mark
 from engine.room import Room
@@ -23,8 +17,7 @@ from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
 from simulator.proof.counterexample import Counterexample
 from simulator.proof.half_steps import Cause
-from simulator.proof.proof import NOT_PROVEN, Fault, Proof, prove
-from simulator.proof.worker_pool import processors
+from simulator.proof.proof import NOT_PROVEN, Fault, Proof
 
 CODES: Final = {
     "broken": "promise-broken",
@@ -34,26 +27,11 @@ CODES: Final = {
     "never-met": "promise-never-tested",
     "not-proven": "not-proven",
 }
-"""The stable codes of what an exploration finds."""
+"""Codes of the findings by those of the faults; scripts rely on them, so they stay."""
 
 
-def proven(room: Room) -> Proof:
-    """Prove a room, with a bar on a terminal meanwhile."""
-    err = console(stderr=True)
-    if not err.is_terminal:
-        return prove(room, workers=processors())
-    with Progress(console=err, transient=True) as progress:
-        task = progress.add_task("proving")
-
-        def tell(done: int, known: int) -> None:
-            words = f"proving, {done:,} of {known:,} states"
-            progress.update(task, completed=done, total=known, description=words)
-
-        return prove(room, progress=tell, workers=processors())
-
-
-def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
-    """Say what was found as findings of the room file."""
+def proof_findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
+    """Give the faults of a proof as findings, each at its line of the room file."""
     lines = text.splitlines()
     for fault in proof.faults:
         line = max(1, fault.line)
@@ -75,8 +53,11 @@ def findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
         )
 
 
-def story(room: Room, fault: Fault) -> Iterator[str]:
-    """Tell the shortest evening on which a promise breaks."""
+def counterexample_text(room: Room, fault: Fault) -> Iterator[str]:
+    """Tell the shortest evening on which a promise breaks, a line for each event and order.
+
+    Where only a path through the states was found, tell its steps in place of an evening.
+    """
     if fault.counterexample is None:
         if fault.path:
             yield f"{fault.promise} may break only with other durations than the room's, so:"
@@ -89,27 +70,26 @@ def story(room: Room, fault: Fault) -> Iterator[str]:
             yield f"  {clock(now, zone)}  {event_words(event)}"
         for decision in decisions:
             if not isinstance(decision, Note):
-                yield f"  {clock(now, zone)}    {_said(decision_words(decision))}"
+                yield f"  {clock(now, zone)}    {_joined(decision_words(decision))}"
     yield f"  {clock(fault.counterexample.ends, zone)}  here it breaks"
 
 
 def _cause(cause: Cause) -> str:
-    """Say one step of the exploration, and the world that is answered to after it."""
+    """Say one step of the exploration, and the facts that hold after it."""
     event, environment = cause.event, cause.environment
     told = [f"{name} {value}" for name, value in environment.told]
     told += [
         name for name in ("title", "opening", "varies", "subtitles") if getattr(environment, name)
     ]
-    words = ", ".join(
-        [environment.source or "no source", environment.playback, shape(environment.aspect), *told]
-    )
+    source, shape = environment.source or "no source", ratio_text(environment.aspect)
+    words = ", ".join([source, environment.playback, shape, *told])
     if event is None:
         return f"the hub says: {words}"
     happened = f"the timer {event} runs out" if isinstance(event, str) else event_words(event)
     return f"{happened} - with {words}"
 
 
-def _said(words: tuple[str, str]) -> str:
+def _joined(words: tuple[str, str]) -> str:
     return " ".join(part for part in words if part)
 
 
@@ -119,8 +99,10 @@ def _moments(evening: Counterexample) -> Iterator[tuple[int, Event | None]]:
     yield evening.ends, None
 
 
-def night(room: Room, fault: Fault, evening: Counterexample, version: str) -> Iterator[bytes]:
-    """Write the evening as a night, with its decisions, and a mark where the promise breaks."""
+def counterexample_night(
+    room: Room, fault: Fault, evening: Counterexample, version: str
+) -> Iterator[bytes]:
+    """Give the evening as the lines of a night, with its decisions and a mark at its end."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
     mark = Mark(words=f"Here breaks: {fault.promise}")
     moments = [*((one.now, one.event) for one in evening.events), (evening.ends, mark)]
@@ -134,7 +116,7 @@ def night(room: Room, fault: Fault, evening: Counterexample, version: str) -> It
 def _played(
     room: Room, moments: Iterable[tuple[int, Event | None]]
 ) -> Iterator[tuple[int, Event | None, tuple[Decision, ...]]]:
-    """Play an evening, each deadline at its own time; an event of None only lets time pass."""
+    """Play an evening; deadlines come at their own times, and an event of None lets time pass."""
     engine = RoomEngine(room)
     for now, event in moments:
         while engine.deadline is not None and engine.deadline <= now:
@@ -144,21 +126,8 @@ def _played(
             yield now, event, engine.handle(event, now)
 
 
-def write_nights(
-    room: Room, proof: Proof, folder: Path, version: str, *, replace: bool
-) -> Iterator[Path]:
-    """Write every evening found into a folder, named after its promise."""
-    make_folder(folder)
-    for fault in proof.faults:
-        if fault.counterexample is not None:
-            name = re.sub(r"[^a-z0-9]+", "-", fault.promise.lower()).strip("-") or "promise"
-            path = folder / f"{name}.jsonl"
-            write_lines(path, night(room, fault, fault.counterexample, version), replace=replace)
-            yield path
-
-
 def proof_lines(proof: Proof) -> Iterator[str]:
-    """Say what is proven, how, and what is not."""
+    """Say what is proven, how many states were visited, and what is not proven."""
     found, convergence = proof.exploration, proof.convergence
     if proof.proven:
         yield "Proven in every state that the room can reach:"
@@ -179,7 +148,7 @@ def proof_lines(proof: Proof) -> Iterator[str]:
 
 
 def proof_data(proof: Proof) -> dict[str, object]:
-    """Give the same for machines."""
+    """Give what `proof_lines` says for machines."""
     found = proof.exploration
     return {
         "complete": found.complete,

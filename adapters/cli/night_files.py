@@ -1,0 +1,159 @@
+"""Night files: open one with its rooms, play it, report the lines that cannot be read."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+import typer
+from rich.progress import Progress
+from rich.text import Text
+
+from adapters.cli.console import console
+from adapters.cli.exit_status import PROBLEMS, UNUSABLE
+from adapters.cli.files import lines_of, open_input, text_of
+from adapters.render.night_text import clock
+from adapters.safe_text import escaped
+from engine.errors import UnusableError
+from engine.room import Room
+from engine.snapshot import first_foreign_name
+from engine.step import RoomEngine
+from rules.room.load import load
+from simulator.nights import replay as replays
+from simulator.nights.night_file import (
+    BadLine,
+    NightEntry,
+    NightError,
+    NightHead,
+    read_head,
+    read_lines,
+)
+from simulator.nights.what_if import replay_with_other_rules
+
+LONG_NIGHT: Final = 50_000
+"""Lines after which progress is shown, and again after each as many."""
+A_MINUTE: Final = 60_000
+
+
+@dataclass
+class OpenNight:
+    """A night file that is being read, and the room that it is played with."""
+
+    name: str
+    head: NightHead
+    room: Room
+    own: Room | None
+    """The night's own room, where it is played with another."""
+    entries: Iterator[NightEntry | BadLine]
+    latest: int
+    """The time of the latest line that was read, in ms UTC."""
+
+
+class NightPlay(NamedTuple):
+    """A night that is being played, and the engine that plays it."""
+
+    engine: RoomEngine
+    happenings: Iterator[replays.ReplayStep | BadLine]
+
+
+@contextmanager
+def open_night(path: Path, other: Path | None) -> Iterator[OpenNight]:
+    """Open a night with its own room, or with the room of another file in its place.
+
+    Raises BadRoom or `UnusableError` for a night or a room file that cannot be used.
+    """
+    with open_input(path) as file:
+        lines = lines_of(file, path)
+        first = next(lines, b"")
+        if not first.strip():
+            raise NightError(f"{path}: this file is empty, or begins with an empty line")
+        try:
+            head = read_head(first)
+        except NightError as error:
+            raise NightError(f"{path}: {error}") from error
+        own = load(head.room_file, f"{path} (room_file)")
+        text = None if other is None else text_of(other)
+        if text is None or text == head.room_file:
+            yield OpenNight(str(path), head, own, None, read_lines(head.start, lines), head.start)
+        else:
+            room = load(text, str(other))
+            yield OpenNight(str(path), head, room, own, read_lines(head.start, lines), head.start)
+
+
+def play(night: OpenNight, until: int | None, *, skip: bool) -> NightPlay:
+    """Play a night up to `until` (ms UTC), with its own rules or with those of another room."""
+    entries = good_entries(night, skip=skip)
+    if night.own is None:
+        engine = replays.engine_for(night.room, night.head)
+        return NightPlay(engine, replays.replay(engine, entries, until))
+    recorded = replays.engine_for(night.own, night.head)
+    stranger = first_foreign_name(night.room, recorded.state)
+    known = night.head.state is not None and stranger is None
+    engine = RoomEngine(night.room, recorded.state if known else None)
+    return NightPlay(engine, replay_with_other_rules(engine, recorded, entries, until))
+
+
+def good_entries(night: OpenNight, *, skip: bool) -> Iterator[NightEntry | BadLine]:
+    """Give a night's entries, and report its bad lines; unless `skip`, the first ends the run."""
+    for entry in _with_progress(night.entries):
+        if isinstance(entry, BadLine):
+            report_bad_line(night.name, entry, skip=skip)
+        else:
+            night.latest = entry.now
+        yield entry
+
+
+def check_moment(night: OpenNight, now: int) -> None:
+    """Raise `UnusableError` for a moment (ms UTC) before the night or over a minute after it."""
+    zone = ZoneInfo(night.room.zone)
+    if now < night.head.start:
+        raise UnusableError(f"{night.name}: this night begins at {clock(night.head.start, zone)}")
+    if now > night.latest + A_MINUTE:
+        raise UnusableError(f"{night.name}: this night ends at {clock(night.latest, zone)}")
+
+
+def report_bad_line(name: str, line: BadLine, *, skip: bool) -> int:
+    """Print what is wrong with a line; unless `skip`, end the run with status 2."""
+    err = console(stderr=True)
+    err.print(
+        Text(escaped(f"{'skipped' if skip else 'error'}: {name}, {line}"), "red"), soft_wrap=True
+    )
+    if not skip:
+        err.print("--skip-bad-lines goes on past it.")
+        raise typer.Exit(UNUSABLE)
+    return PROBLEMS
+
+
+def with_decisions(
+    night: OpenNight, entries: Iterator[NightEntry | BadLine], path: Path, *, skip: bool
+) -> Iterator[NightEntry | BadLine]:
+    """Merge the decisions of another file into a night, each after the events of its time."""
+    with open_input(path) as file:
+        lines = read_lines(night.head.start, lines_of(file, path), 1)
+        other = replace(night, name=str(path), entries=lines)
+        yield from heapq.merge(entries, good_entries(other, skip=skip), key=_moment)
+
+
+def _moment(entry: NightEntry | BadLine) -> int:
+    return entry.now if isinstance(entry, NightEntry) else 0
+
+
+def _with_progress(entries: Iterator[NightEntry | BadLine]) -> Iterator[NightEntry | BadLine]:
+    """Give the entries; on a terminal, show how many of a long night have been read."""
+    err = console(stderr=True)
+    if not err.is_terminal:
+        yield from entries
+        return
+    with Progress(console=err, transient=True) as progress:
+        task = None
+        for number, entry in enumerate(entries):
+            if number == LONG_NIGHT:
+                task = progress.add_task("replaying", total=None)
+            if task is not None and number % LONG_NIGHT == 0:
+                progress.update(task, description=f"replaying, {number:,} lines")
+            yield entry
