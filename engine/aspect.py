@@ -6,12 +6,16 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Final
 
 SCALE: Final = 10_000
+"""What stands for 1 in ratios and shares."""
 NARROWEST: Final = 10_000
+"""The narrowest ratio taken anywhere, 1.00."""
 WIDEST: Final = 40_000
+"""The widest ratio taken anywhere, 4.00."""
 WIDE_FRAME: Final = 17_778
-"""16:9, the coded frame wherever nothing else has been said."""
+"""16:9, which a coded frame has unless another one is given."""
 
 _MEANT: Final = {17_800: WIDE_FRAME, 13_300: 13_333}
+"""Exact ratios by the rounded ones that people write for them."""
 
 SAME_SHAPE: Final = 200
 """Two ratios within 2 % (200 of 10,000) of each other are the same shape."""
@@ -23,12 +27,12 @@ def ratio_of(number: float | Decimal) -> int:
 
 
 def meant(ratio: int) -> int:
-    """Take a ratio as it was meant: people write 1.78 for 16:9, and 1.33 for 4:3."""
+    """Give the exact ratio that a written one means: 1.78 is 16:9, and 1.33 is 4:3."""
     return _MEANT.get(ratio, ratio)
 
 
 def nominal(ratio: int | None) -> int | None:
-    """Round a ratio to hundredths, as people name shapes and write rules: 16:9 is 1.78."""
+    """Round a ratio to hundredths, in which people write rules: 16:9 (17778) is 17800."""
     return None if ratio is None else (ratio + 50) // 100 * 100
 
 
@@ -38,15 +42,15 @@ def ratio_of_size(width: int, height: int) -> int:
 
 
 def number_of(ratio: int) -> float:
-    """Say a ratio (23900) as a plain number (2.39)."""
+    """Give a ratio (23900) as a plain number (2.39)."""
     return ratio / SCALE
 
 
 def same_shape(one: int, other: int) -> bool:
-    """Tell whether two ratios are one shape to the eye: they differ by at most 2 %."""
+    """Tell whether two ratios look the same: they differ by at most 2 %."""
     return abs(one - other) * SCALE <= SAME_SHAPE * max(one, other)
 
 
 def ratio_text(ratio: int | None) -> str:
-    """Say a ratio for people: "2.39", or "unknown"."""
+    """Write a ratio for people: "2.39", or "unknown" for None."""
     return "unknown" if ratio is None else f"{ratio / SCALE:.2f}"

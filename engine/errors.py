@@ -1,7 +1,7 @@
-"""What somebody can mend: the root of all errors whose words go to whoever gave the input."""
+"""The base class of errors that whoever gave the input can put right."""
 
 from __future__ import annotations
 
 
 class UnusableError(ValueError):
-    """Input that cannot be used; the words say what, where, and what to do instead."""
+    """Input that cannot be used. The message says what is wrong, where, and what to do instead."""

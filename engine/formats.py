@@ -1,8 +1,8 @@
-"""Active format codes and bar data: what a signal says about where its picture lies.
+"""Read active format codes and bar data, with which a signal says where its picture lies.
 
-A code of four bits names the shape of the active picture within its coded frame, 4:3 or 16:9;
-bar data say where the bars end. The meanings are those of ATSC A/53-4 table 6.14 and SMPTE ST
-2016-1. Everything is whole numbers; ratios are 1/10,000, bars are counts of lines or columns.
+A code of four bits names the shape of the active picture within its coded frame, 4:3 or 16:9. Bar
+data say where the black bars end. The meanings are those of ATSC A/53-4 table 6.14 and SMPTE ST
+2016-1. All figures are whole numbers: ratios in 1/10,000, bars as counts of lines or columns.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ FrameName = Literal["4:3", "16:9"]
 
 
 class FormatError(ValueError):
-    """A code or bar data that mean nothing, or contradict each other."""
+    """A code or bar data that have no meaning, or that contradict each other."""
 
 
 class Raster(NamedTuple):
@@ -26,7 +26,7 @@ class Raster(NamedTuple):
 
 
 class Bars(NamedTuple):
-    """Counts of black lines (top, bottom) and black columns (left, right)."""
+    """How many black lines (top, bottom) and black columns (left, right) a picture has."""
 
     top: int = 0
     bottom: int = 0
@@ -35,10 +35,10 @@ class Bars(NamedTuple):
 
 
 class BarLines(NamedTuple):
-    """Bar data as they are sent: line and column numbers, counted from 1; None was not sent.
+    """Bar data as they are sent: numbers of lines and columns, counted from 1. None: not sent.
 
-    A bar at the top or left is given by its last line, one at the bottom or right by its first;
-    0 and one past the last line or column mean that there is none.
+    A bar at the top or left is given by its last line or column, 0 if there is none. A bar at the
+    bottom or right is given by its first, one past the frame's last if there is none.
     """
 
     top_ends: int | None = None
@@ -48,6 +48,7 @@ class BarLines(NamedTuple):
 
 
 FRAMES: Final[dict[FrameName, tuple[int, int]]] = {"4:3": (4, 3), "16:9": (16, 9)}
+"""Width and height of each coded frame, in its own units."""
 
 _WIDE: Final = 17_778
 _MIDDLE: Final = 15_556
@@ -70,9 +71,9 @@ _NAMED: Final = {
     0b1111: _WIDE,  # protected 4:3
 }
 
-# Receivers count 504 lines of 576 for 14:9 where geometry gives 493.7: bars that agree with
-# their code may still be off by so many thousandths, and so may the picture's middle.
 _SLACK: Final = 21
+"""How far, in 1/1,000, bars may be off the shape and the place that their code names. Receivers
+count 504 of 576 lines for 14:9, where geometry gives 493.7."""
 _THOUSAND: Final = 1_000
 
 
@@ -82,11 +83,11 @@ def aspect_of_code(
     bars: Bars | BarLines | None = None,
     raster: Raster | None = None,
 ) -> int | None:
-    """Read an active format code (0 to 15) in its coded frame, with bar data where sent.
+    """Give the ratio (1/10,000) that an active format code names in its coded frame.
 
-    Gives the active picture's ratio, or None where the code leaves it open and no bars were
-    sent. Bars need the raster they count in. Raises `FormatError` for a reserved code, for bars
-    that cannot be, and for bars that say something else than the code.
+    `code` is 0 to 15. Bar data decide where the code leaves the shape open, and need the raster
+    that they count in. Gives None where the code leaves it open and no bars were sent. Raises
+    `FormatError` for a reserved code, for impossible bars, and for bars that contradict the code.
     """
     named = _named_by(code, frame)
     if bars is None or bars == BarLines():
@@ -116,10 +117,10 @@ def aspect_of_code(
 
 
 def aspect_of_bars(bars: Bars, raster: Raster, frame: FrameName | None = None) -> int:
-    """Compute the ratio of what the bars leave of the raster, on any sides.
+    """Compute the ratio (1/10,000) of what bars on any sides leave of a raster.
 
     The raster fills the coded frame; without a frame its pixels are square. Raises `FormatError`
-    for bars that pass the frame or leave nothing of it.
+    for negative bars and for bars that leave nothing.
     """
     wide, high = _extent(raster, frame)
     _refuse_beyond(bars.top, bars.bottom, raster.rows, "lines")
@@ -130,10 +131,10 @@ def aspect_of_bars(bars: Bars, raster: Raster, frame: FrameName | None = None) -
 
 
 def counts_of(lines: BarLines, raster: Raster) -> Bars:
-    """Turn line and column numbers into counts; what was not sent is no bar.
+    """Turn numbers of lines and columns into counts. A bar that was not sent has none.
 
-    Raises `FormatError` for numbers outside the raster, and for a pair that is upside down or
-    leaves nothing between its bars.
+    Raises `FormatError` for numbers outside the raster, and for two bars that overlap or leave
+    nothing between them.
     """
     _refuse_empty(raster)
     top, bottom = _pair(lines.top_ends, lines.bottom_starts, raster.rows, _LINES)
@@ -142,10 +143,11 @@ def counts_of(lines: BarLines, raster: Raster) -> Bars:
 
 
 def bars_for(ratio: int, raster: Raster, frame: FrameName | None = None) -> Bars:
-    """Lay a picture of this ratio into the middle of a raster, as large as it fits.
+    """Give the bars round the largest picture of a ratio (1/10,000) in the middle of a raster.
 
-    Its lines or columns are the nearest even count (our convention, no standard's). Without a
-    frame the raster's pixels are square. Raises `FormatError` for a ratio outside 1 to 4.
+    The picture's lines or columns are rounded to the nearest even count, which is this project's
+    convention and no standard's. Without a frame the raster's pixels are square. Raises
+    `FormatError` for a ratio outside 10,000 to 40,000.
     """
     if not NARROWEST <= ratio <= WIDEST:
         raise FormatError(
@@ -163,7 +165,7 @@ def bars_for(ratio: int, raster: Raster, frame: FrameName | None = None) -> Bars
 
 
 class _Side(NamedTuple):
-    """How one pair of bars is spoken of."""
+    """The words for one pair of bars."""
 
     unit: str
     first: str
@@ -175,7 +177,7 @@ _COLUMNS: Final = _Side("column", "left", "right")
 
 
 def _named_by(code: int, frame: FrameName) -> int | None:
-    """Look up the shape that a code names; None where it leaves the shape open."""
+    """Look up the ratio that a code names; None where the code leaves it open."""
     if frame not in FRAMES:
         raise FormatError(f"a coded frame is 4:3 or 16:9, {frame!r} is neither")
     if not 0 <= code <= _LAST:
@@ -193,7 +195,7 @@ def _named_by(code: int, frame: FrameName) -> int | None:
 
 
 def _refuse_not_wider(code: int, left: int) -> None:
-    """Refuse bars that leave too little width for the code without a ratio."""
+    """Refuse bars that leave 16:9 or less, for the code that says wider than 16:9."""
     if left <= _WIDE:
         raise FormatError(
             f"code {_bits(code)} says wider than 16:9, its bars leave {ratio_text(left)}: "
@@ -211,7 +213,7 @@ def _refuse_other_shape(code: int, frame: FrameName, named: int, left: int) -> N
 
 
 def _refuse_misplaced(code: int, frame: FrameName, bars: Bars, raster: Raster) -> None:
-    """Refuse bars that put the picture elsewhere than at the top or in the middle, as coded."""
+    """Refuse bars that do not put the picture where the code says: at the top or in the middle."""
     if code in _AT_TOP and frame == "4:3":
         if bars.top * _THOUSAND > _SLACK * raster.rows:
             raise FormatError(
@@ -237,7 +239,7 @@ def _refuse_empty(raster: Raster) -> None:
 
 
 def _refuse_beyond(one: int, other: int, extent: int, unit: str) -> None:
-    """Refuse a pair of bars that is less than nothing or as large as the frame."""
+    """Refuse a pair of bars that is negative or leaves nothing between."""
     if one < 0 or other < 0:
         raise FormatError(f"bars of {one} and {other} {unit}: a bar has 0 {unit} or more")
     if one + other >= extent:
@@ -245,7 +247,7 @@ def _refuse_beyond(one: int, other: int, extent: int, unit: str) -> None:
 
 
 def _pair(ends: int | None, starts: int | None, extent: int, side: _Side) -> tuple[int, int]:
-    """Turn the numbers that were sent for two facing bars into their counts."""
+    """Turn the numbers that were sent for two opposite bars into their counts."""
     ends = 0 if ends is None else ends
     starts = extent + 1 if starts is None else starts
     if not 0 <= ends <= extent:
@@ -272,7 +274,7 @@ def _pair(ends: int | None, starts: int | None, extent: int, side: _Side) -> tup
 
 
 def _extent(raster: Raster, frame: FrameName | None) -> tuple[int, int]:
-    """The shape that a whole raster is shown in, as width to height."""
+    """Give the width and the height in which the whole raster is shown, in one unit."""
     _refuse_empty(raster)
     return raster if frame is None else FRAMES[frame]
 

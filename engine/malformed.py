@@ -1,4 +1,4 @@
-"""What is wrong with a JSON text, in one sentence for whoever wrote it."""
+"""Say what is wrong with a JSON text, in one sentence for whoever wrote it."""
 
 from __future__ import annotations
 
@@ -12,15 +12,16 @@ if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
 QUOTED: Final = 40
-"""So many characters of what was given are quoted."""
+"""How many characters of a wrong value are quoted."""
 TOLD: Final = 3
-"""So many things that are wrong are told at once."""
+"""How many mistakes one sentence names at most."""
 
 
 def sentence(error: ValidationError, *, inside: int = 0) -> str:
-    """Put the first things that are wrong with a JSON text into one sentence.
+    """Put the first mistakes of a JSON text into one sentence.
 
-    With `inside`, so many first parts of each place are left out: what the reader knows anyway.
+    `inside` is how many leading parts of each mistake's path are left out, because the reader knows
+    them anyway.
     """
     places: dict[str, list[ErrorDetails]] = {}
     for detail in error.errors(include_url=False):
@@ -31,7 +32,7 @@ def sentence(error: ValidationError, *, inside: int = 0) -> str:
 
 
 def _names_a_kind(part: int | str) -> bool:
-    """Tell whether part of a place says which of several kinds of value was tried there."""
+    """Tell whether part of a path is pydantic's name for a type that was tried, and no field."""
     return part in _KINDS or "[" in str(part)
 
 
@@ -39,8 +40,8 @@ _KINDS: Final = frozenset({"bool", "int", "float", "str", "constrained-str"})
 
 
 def _wrong(found: Sequence[ErrorDetails]) -> str:
-    """Say what is wrong with one value, which may be of none of several kinds."""
-    # Where it is of one of the kinds, and only that one is broken, the others are beside the point.
+    """Say what is wrong with one value, for which several types may have been tried."""
+    # If the value has one of the types and is wrong otherwise, the other types do not matter.
     near = [one for one in found if not one["type"].endswith("_type")] or found
     expected, said = [], []
     for one in near:
@@ -89,16 +90,16 @@ _EXPECTED: Final = {
     "string_too_long": "text of at most {max_length} characters",
     "too_long": "a list of at most {max_length}",
 }
-"""What pydantic says in a programmer's words, in ours."""
+"""What was expected, in plain words, by pydantic's code of the mistake."""
 
 
 def _whole(bound: object) -> object:
-    """Let a bound that is whole be written so."""
+    """Write a whole bound without decimals."""
     return int(bound) if isinstance(bound, float) and bound.is_integer() else bound
 
 
 def _given(value: object) -> str:
-    """Quote what was given, shortly."""
+    """Quote what was given, cut off after `QUOTED` characters."""
     text = json.dumps(value, default=str)
     shown = text if len(text) <= QUOTED else text[:QUOTED] + "..."
     return f" (given: {shown})"

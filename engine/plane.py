@@ -1,6 +1,6 @@
-"""The screen seen from the raster: an exact map through its four measured corners.
+"""Map between the screen and the raster through the screen's four measured corners.
 
-All of it is integers, so that a decision may rest on it.
+Everything that decisions use is computed in integers.
 """
 
 from __future__ import annotations
@@ -13,18 +13,18 @@ if TYPE_CHECKING:
     from engine.room import Corner, Corners, Preset, Room
 
 PIXEL: Final = 100
-"""Corners are read in hundredths of a raster pixel."""
+"""Corners are given in hundredths of a raster pixel."""
 
 PAST: Final = 8
-"""Edges of an opening are followed past the screen by this part of its size."""
+"""Edges of an opening are followed past the screen's edges by 1/8 of the screen's size."""
 
 
 class Plane(NamedTuple):
-    """The screen seen from the raster: the exact projective map through its four corners.
+    """The exact projective map from the screen to the raster.
 
-    A point u of q across and v of q down the screen lies at
+    A point u / q of the way across the screen and v / q of the way down lies at
     X = (a u + b v + c q) / (g u + h v + n q), Y = (d u + e v + f q) / (g u + h v + n q),
-    in hundredths of a pixel. All nine are integers.
+    in hundredths of a raster pixel. All nine coefficients are integers.
     """
 
     a: int
@@ -39,7 +39,10 @@ class Plane(NamedTuple):
 
     @classmethod
     def through(cls, corners: Corners) -> Plane:
-        """Find the map that takes the screen's corners to these places in the raster."""
+        """Find the map that takes the screen's corners to these places in the raster.
+
+        The corners must be without `corner_fault`.
+        """
         (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners
         px, py, qx, qy = x1 - x2, y1 - y2, x3 - x2, y3 - y2
         sx, sy = x0 - x1 + x2 - x3, y0 - y1 + y2 - y3
@@ -53,7 +56,7 @@ class Plane(NamedTuple):
         )
 
     def outer(self) -> tuple[int, int, int, int]:
-        """Give the edges of the box of whole pixels round the screen, as `SIDES` lists them."""
+        """Give the smallest box of whole pixels round the screen: left, top, right, bottom."""
         corners = [self._at(u, v, 1) for u in (0, 1) for v in (0, 1)]
         return (
             min(x // (w * PIXEL) for x, _, w in corners),
@@ -63,10 +66,11 @@ class Plane(NamedTuple):
         )
 
     def inner(self, across: tuple[int, int], down: tuple[int, int]) -> tuple[int, int, int, int]:
-        """Give the edges of the box of whole pixels within a centred opening of the screen.
+        """Give the largest box of whole pixels within an opening: left, top, right, bottom.
 
-        Each of its lengths is given with the screen's own. Edges are followed a little past the
-        screen's corners, because a picture may pass them.
+        The opening is centred on the screen. `across` is its width and the screen's, `down` its
+        height and the screen's, in micrometres. Its edges are followed a little past the screen's
+        corners, because a picture may pass them.
         """
         (width, whole), (height, whole_height) = across, down
         q = 2 * whole * whole_height * PAST
@@ -81,7 +85,10 @@ class Plane(NamedTuple):
         )
 
     def back(self, x: float, y: float) -> tuple[float, float]:
-        """Say which shares of the screen's width and height a place in raster pixels has."""
+        """Say where a place in raster pixels lies on the screen.
+
+        Gives shares of the screen's width and height from its top left, for people only: floats.
+        """
         a, b, c, d, e, f, g, h, n = self
         x, y = x * PIXEL, y * PIXEL
         p, q, r = a - g * x, b - h * x, n * x - c
@@ -90,12 +97,12 @@ class Plane(NamedTuple):
         return (r * t - q * u) / whole, (p * u - r * s) / whole
 
     def _ends(self, *ends: int) -> tuple[tuple[int, int, int], ...]:
-        """Give both ends of an edge: u and v of the one, of the other, and the q of both."""
+        """Map both ends of an edge, given as u and v of one end, u and v of the other, and q."""
         u, v, other_u, other_v, q = ends
         return self._at(u, v, q), self._at(other_u, other_v, q)
 
     def _at(self, u: int, v: int, q: int) -> tuple[int, int, int]:
-        """Give X and Y, and what divides them both."""
+        """Map a point to X and Y before the division, and their common divisor."""
         return (
             self.a * u + self.b * v + self.c * q,
             self.d * u + self.e * v + self.f * q,
@@ -104,9 +111,9 @@ class Plane(NamedTuple):
 
 
 def corner_fault(corners: Corners) -> str | None:
-    """Say what is wrong with four corners that no screen can have, or None.
+    """Say in a sentence why no screen can have these four corners; None if one can.
 
-    Seen in the raster, the way round them must turn right at each, and start at the top left.
+    Followed in the raster from the top left, the way round the corners must turn right at each.
     """
     one, two, three, four = corners
     upright = one.x < two.x and four.x < three.x and one.y < four.y and two.y < three.y
@@ -120,9 +127,9 @@ def corner_fault(corners: Corners) -> str | None:
 
 
 def raster_area(room: Room, preset: Preset) -> float:
-    """Give the area of the whole raster on the screen's plane, square metres.
+    """Give the area of the whole raster in the plane of the screen, in square metres.
 
-    With measured corners it follows from how many pixels the screen takes up.
+    With measured corners it is worked out from how many pixels the screen takes up.
     """
     if preset.measured is None:
         return preset.raster_width * preset.raster_height / 1e12
@@ -132,11 +139,14 @@ def raster_area(room: Room, preset: Preset) -> float:
 
 
 def turns(corners: Corners) -> Iterator[tuple[Corner, Corner, Corner]]:
-    """Give each corner but from its neighbour before to its neighbour after."""
+    """Give each corner, between the corner before it and the corner after it."""
     for index in range(4):
         yield corners[index - 1], corners[index], corners[(index + 1) % 4]
 
 
 def cross(before: Corner, here: Corner, after: Corner) -> int:
-    """Tell which way the road turns: positive to the right, as rows count downwards."""
+    """Tell which way a path turns at `here`, where rows count downwards.
+
+    Positive is to the right, negative to the left, 0 straight on.
+    """
     return (here.x - before.x) * (after.y - here.y) - (here.y - before.y) * (after.x - here.x)

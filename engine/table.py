@@ -1,21 +1,22 @@
-"""Rule tables in the sense of OMG DMN: facts in, the row that wins out, its reasons on demand.
+"""Evaluate rule tables in the sense of OMG DMN: choose a row for some facts, and explain why.
 
-A table has columns, one fact each, and rows. A row holds one region for each column and matches
-when every fact lies in its region. Which row wins is the business of the hit policy:
+A table has rows, and a column for each fact that it looks at. A row has one cell for each column,
+a set of values, and matches when every fact lies in its cell. The hit policy says which row wins:
 
 - unique: at most one row may match;
-- any: several may match if they all say the same;
-- priority: of those that match the one with the lowest rank, and of equals the first;
-- first: the first that matches.
+- any: several may match if they all give the same output;
+- priority: the matching row with the lowest rank wins, and of equal ranks the first;
+- first: the first matching row wins.
 
-Where no row matches, the default output is used if there is one. A `unique` or `any` table that
-is violated gives the default too and says which rows did it: a choice is a value, never an
-exception.
+If no row matches, the table gives its default output, if it has one. If rows match together that
+the policy `unique` or `any` forbids, it gives the default as well and names those rows: a choice is
+a value, never an exception.
 
-`compile_table` cuts every column into slots, sets of values that no cell tells apart, each with
-the rows that accept it as the bits of one integer. A lookup finds one slot a column and ANDs the
-bits. A row's bit is its *place*: the higher the place, the earlier the row wins, so the highest
-bit left is the winner. `RuleTable.order` says which row has which place.
+`compile_table` cuts every column into slots. A slot is a set of values that no cell of the column
+tells apart, stored with the rows that accept it as the bits of one integer. A lookup finds one slot
+in each column and combines their bits with AND. The number of a row's bit is its *place*: the row
+with the highest place wins, so the winner is the highest bit left. `RuleTable.order` says which row
+has which place.
 """
 
 from __future__ import annotations
@@ -24,27 +25,24 @@ from bisect import bisect_right
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
+from math import ceil, floor
 from typing import Generic, NamedTuple, TypeVar
 
+from engine.lookup import Lookup, accepts_all, compile_column
 from engine.value_set import (
-    NULL,
     Cut,
     Kind,
     Value,
     ValueSet,
-    cuts_passed,
-    equal_to,
     exact,
-    place_of,
     show,
 )
 
 Output = TypeVar("Output", bound=Hashable)
-Mention = TypeVar("Mention", Cut, str)
 
 
 class Policy(Enum):
-    """The standard's policies that give one output."""
+    """The hit policies of the standard that give a single output."""
 
     UNIQUE = "unique"
     ANY = "any"
@@ -53,35 +51,38 @@ class Policy(Enum):
 
 
 class Column(NamedTuple):
-    """One fact that a table looks at, and what it may be.
+    """One fact that a table looks at, and the values it may have.
 
-    The table itself needs only the name, and the kind to show its cells; the rest says what a
-    reader of cells may accept and which values have to be covered.
+    The table itself uses the name only, and the kind to write its cells. The rest is for reading
+    cells from text and for checking whether the rows cover every value.
     """
 
     name: str
     kind: Kind = Kind.ANY
     words: tuple[str, ...] = ()
-    """The closed vocabulary of a column of names."""
+    """The words that a column of names may hold."""
     unknown: bool = False
     """Whether the fact may be null."""
     least: int | None = None
     most: int | None = None
-    """The least and the greatest number, as the engine counts; None is no limit."""
+    """The least and the greatest number, in the engine's units; None is no limit."""
 
 
 class Row(NamedTuple, Generic[Output]):
-    """One rule: what it asks of each column, in their order, and what it says."""
+    """One rule: a cell for each column, in the order of the columns, and the output."""
 
     cells: tuple[ValueSet, ...]
     output: Output
     rank: int = 0
-    """Under `priority` the place of the output in its declared order, 0 the highest."""
+    """Under `priority`: the position of the output in its declared order, 0 wins first."""
     label: str = ""
 
 
 class PolicyViolation(NamedTuple):
-    """Rows that may not match together did: several of `unique`, or unequal ones of `any`."""
+    """Rows that matched together although the policy forbids it.
+
+    Several rows of a `unique` table, or rows of an `any` table with unequal outputs.
+    """
 
     policy: Policy
     rows: tuple[int, ...]
@@ -93,11 +94,11 @@ class How(Enum):
     ROW = "row"
     DEFAULT = "default"
     NOTHING = "nothing"
-    """No row gave one and the table has no default: there is no output."""
+    """There is none: no row won, and the table has no default."""
 
 
 class Choice(NamedTuple, Generic[Output]):
-    """What a table says about some facts; `output` is None if `how` is `NOTHING`."""
+    """What a table gives for some facts. `output` is None if `how` is `NOTHING`."""
 
     how: How
     row: int | None
@@ -107,17 +108,17 @@ class Choice(NamedTuple, Generic[Output]):
 
 
 class CellTrace(NamedTuple):
-    """One fact held against one cell."""
+    """One fact, tested by one cell."""
 
     column: str
     value: Value
     test: str
-    """The cell's region as a unary test."""
+    """The cell, written as a unary test."""
     matched: bool
 
 
 class RowTrace(NamedTuple):
-    """One row held against the facts."""
+    """One row, tested on the facts."""
 
     row: int
     label: str
@@ -132,68 +133,70 @@ class Trace(NamedTuple, Generic[Output]):
     rows: tuple[RowTrace, ...]
 
 
-class Slot(NamedTuple):
-    """Values of a column that no cell tells apart, and the places of the rows accepting them."""
-
-    region: ValueSet
-    rows: int
-
-
 class MissingFactError(LookupError):
-    """The facts leave out a column of the table: a mistake of the program, not of its user."""
+    """A column is missing from the facts: a mistake of the program, not of its user."""
 
 
-class Lookup(NamedTuple):
-    """One column, compiled: for every value the bits of the rows that accept it."""
+Slow = Callable[[Value], int]
+"""Looks up any value of a column: `Lookup.rows`."""
 
+
+class _NumberColumn(NamedTuple):
+    """A column whose cells name numbers, for quick lookups of ints and null."""
+
+    name: str
+    cuts: tuple[int, ...]
+    """For each cut, the first whole number past it."""
+    spans: tuple[int, ...]
     null: int
+    slow: Slow
+
+
+class _WordColumn(NamedTuple):
+    """A column whose cells name strings, for quick lookups of known words and null."""
+
+    name: str
+    by_word: Callable[[Value], int | None]
+    slow: Slow
+
+
+class _TruthColumn(NamedTuple):
+    """A column whose cells name neither, for quick lookups of booleans and null."""
+
+    name: str
     true: int
     false: int
-    strings: Mapping[str, int]
-    other_strings: int
-    cuts: tuple[Cut, ...]
-    spans: tuple[int, ...]
-    """One more than `cuts`: below the first, between each two, from the last on."""
-
-    def rows(self, value: Value) -> int:
-        """Look any value up; raises like `ValueSet.accepts`."""
-        if value is None:
-            return self.null
-        if isinstance(value, bool):
-            return self.true if value else self.false
-        if isinstance(value, str):
-            return self.strings.get(value, self.other_strings)
-        return self.spans[cuts_passed(self.cuts, place_of(value))]
-
-
-_Slow = Callable[[Value], int]
-_Numbers = tuple[str, tuple[int, ...], tuple[int, ...], int, _Slow]
-_Words = tuple[str, Callable[[Value], int | None], _Slow]
-_Truths = tuple[str, int, int, int, _Slow]
+    null: int
+    slow: Slow
 
 
 @dataclass(frozen=True, slots=True)
 class _Quick(Generic[Output]):
-    """What `choose` reads.
+    """What `choose` reads. Rows are given by their places, as bits.
 
-    Each column stands in one of `numbers`, `words` and `truths`: with a short way for its usual
-    sort of value and for null, and the full lookup for any other.
+    Each column that a row looks at is in one of `numbers`, `words` and `truths`. There the values
+    that it usually has are looked up quickly, and any other by the full lookup.
     """
 
     every: int
-    numbers: tuple[_Numbers, ...]
-    words: tuple[_Words, ...]
-    truths: tuple[_Truths, ...]
+    """All rows."""
+    numbers: tuple[_NumberColumn, ...]
+    words: tuple[_WordColumn, ...]
+    truths: tuple[_TruthColumn, ...]
     choices: tuple[Choice[Output], ...]
-    """What is chosen when the row at each place wins."""
-    rivals: tuple[int, ...]
-    """The places that may not match together with each place."""
+    """For each place, the choice when that row wins."""
+    conflicts: tuple[int, ...]
+    """For each place, the rows that may not match together with that one."""
     otherwise: Choice[Output]
+    """The choice when no row wins."""
 
 
 @dataclass(frozen=True, slots=True)
 class RuleTable(Generic[Output]):
-    """A compiled table, made by `compile_table`; equal if policy, columns, rows, default are."""
+    """A compiled table, made by `compile_table`.
+
+    Two tables are equal if their policies, columns, rows and defaults are.
+    """
 
     policy: Policy
     columns: tuple[Column, ...]
@@ -205,9 +208,9 @@ class RuleTable(Generic[Output]):
     quick: _Quick[Output] = field(compare=False, repr=False)
 
     def looks_at(self, name: str) -> bool:
-        """Tell whether any row tests a column; raises ValueError for one that is not here."""
+        """Tell whether any row tests a column. Raises ValueError for a column it does not have."""
         lookup = self.lookups[[column.name for column in self.columns].index(name)]
-        return bool(lookup.strings or lookup.cuts) or not _blind(lookup, self.quick.every)
+        return bool(lookup.strings or lookup.cuts) or not accepts_all(lookup, self.quick.every)
 
 
 def compile_table(
@@ -216,17 +219,18 @@ def compile_table(
     rows: Iterable[Row[Output]],
     default: Output | None = None,
 ) -> RuleTable[Output]:
-    """Build a table; None is no default.
+    """Compile a table; a default of None means that it has none.
 
-    Raises ValueError where a column's name stands twice or a row has too few or many cells.
+    Raises ValueError if two columns have one name, or a row has too few or too many cells.
     """
     columns, rows = tuple(columns), tuple(rows)
     _check(columns, rows)
     every = (1 << len(rows)) - 1
     ranks = [row.rank if policy is Policy.PRIORITY else 0 for row in rows]
-    order = tuple(sorted(range(len(rows)), key=ranks.__getitem__)[::-1])
+    winning_first = sorted(range(len(rows)), key=ranks.__getitem__)
+    order = tuple(reversed(winning_first))
     lookups = tuple(
-        _compiled([rows[index].cells[at] for index in order]) for at in range(len(columns))
+        compile_column([rows[index].cells[at] for index in order]) for at in range(len(columns))
     )
     return RuleTable(
         policy=policy,
@@ -241,14 +245,14 @@ def compile_table(
             words=_words(columns, lookups),
             truths=_truths(columns, lookups, every),
             choices=tuple(Choice(How.ROW, index, rows[index].output) for index in order),
-            rivals=_rivals(policy, [rows[index].output for index in order]),
+            conflicts=_conflicts(policy, [rows[index].output for index in order]),
             otherwise=Choice(How.NOTHING if default is None else How.DEFAULT, None, default),
         ),
     )
 
 
 def choose(table: RuleTable[Output], facts: Mapping[str, Value]) -> Choice[Output]:
-    """Choose by the table's policy; `facts` may hold more than the columns, but not less.
+    """Choose by the table's policy. `facts` must name every column, and may name more.
 
     Raises MissingFactError, and TypeError or ValueError for a value that no table can hold.
     """
@@ -276,7 +280,7 @@ def choose(table: RuleTable[Output], facts: Mapping[str, Value]) -> Choice[Outpu
     if not rows:
         return quick.otherwise
     place = rows.bit_length() - 1
-    if rows & quick.rivals[place]:
+    if rows & quick.conflicts[place]:
         return quick.otherwise._replace(
             violation=PolicyViolation(table.policy, _indices(table, rows))
         )
@@ -284,7 +288,7 @@ def choose(table: RuleTable[Output], facts: Mapping[str, Value]) -> Choice[Outpu
 
 
 def explain(table: RuleTable[Output], facts: Mapping[str, Value]) -> Trace[Output]:
-    """Say why `choose` chooses what it does: hold every row against the facts, cell by cell."""
+    """Explain a choice: test every row on the facts, cell by cell. Raises like `choose`."""
     choice = choose(table, facts)
     traces = []
     for index, row in enumerate(table.rows):
@@ -301,25 +305,8 @@ def explain(table: RuleTable[Output], facts: Mapping[str, Value]) -> Trace[Outpu
     return Trace(choice, tuple(traces))
 
 
-def slots(lookup: Lookup) -> tuple[Slot, ...]:
-    """List a column's slots: their regions share no value and together leave none out."""
-    found = [
-        Slot(NULL, lookup.null),
-        Slot(equal_to(value=True), lookup.true),
-        Slot(equal_to(value=False), lookup.false),
-        *(Slot(equal_to(text), rows) for text, rows in sorted(lookup.strings.items())),
-        Slot(
-            ValueSet(strings=tuple(sorted(lookup.strings)), other_strings=True),
-            lookup.other_strings,
-        ),
-    ]
-    for at, rows in enumerate(lookup.spans):
-        edges = lookup.cuts[max(at - 1, 0) : at + 1]
-        found.append(Slot(ValueSet(cuts=edges, below=at == 0), rows))
-    return tuple(found)
-
-
 def _check(columns: Sequence[Column], rows: Sequence[Row[Output]]) -> None:
+    """Refuse columns of one name, and rows that do not fit the columns."""
     names = [column.name for column in columns]
     if twice := sorted({name for name in names if names.count(name) > 1}):
         raise ValueError(f"columns stand twice in the table: {', '.join(twice)}")
@@ -330,93 +317,66 @@ def _check(columns: Sequence[Column], rows: Sequence[Row[Output]]) -> None:
             )
 
 
-def _compiled(cells: Sequence[ValueSet]) -> Lookup:
-    """Compile one column from its cells in the order of places."""
-    other_strings = _bits(cell.other_strings for cell in cells)
-    listed = _mentions(cell.strings for cell in cells)
-    borders = sorted(_mentions(cell.cuts for cell in cells).items())
-    spans = [_bits(cell.below for cell in cells)]
-    for _, rows in borders:
-        spans.append(spans[-1] ^ rows)
-    return Lookup(
-        null=_bits(cell.null for cell in cells),
-        true=_bits(cell.true for cell in cells),
-        false=_bits(cell.false for cell in cells),
-        strings={text: other_strings ^ rows for text, rows in listed.items()},
-        other_strings=other_strings,
-        cuts=tuple(cut for cut, _ in borders),
-        spans=tuple(spans),
-    )
-
-
-def _mentions(cells: Iterable[Iterable[Mention]]) -> dict[Mention, int]:
-    """Collect for every cut or string the bits of the rows whose cell names it."""
-    found: dict[Mention, int] = {}
-    for place, mentions in enumerate(cells):
-        for mention in mentions:
-            found[mention] = found.get(mention, 0) | 1 << place
-    return found
-
-
-def _bits(flags: Iterable[bool]) -> int:
-    return sum(1 << place for place, flag in enumerate(flags) if flag)
-
-
-def _numbers(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Numbers, ...]:
+def _numbers(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_NumberColumn, ...]:
+    """Prepare the columns whose cells name numbers."""
     return tuple(
-        (column.name, tuple(map(_first_whole, lookup.cuts)), lookup.spans, lookup.null, lookup.rows)
+        _NumberColumn(
+            column.name,
+            tuple(map(_first_whole, lookup.cuts)),
+            lookup.spans,
+            lookup.null,
+            lookup.rows,
+        )
         for column, lookup in zip(columns, lookups, strict=True)
         if lookup.cuts
     )
 
 
 def _first_whole(cut: Cut) -> int:
-    """Give the first whole number past a cut: whole facts then need no exact comparison."""
+    """Give the first whole number past a cut, so that whole facts compare as plain ints."""
     number = exact(cut.value)
-    return number // 1 + 1 if cut.after else -(-number // 1)
+    return floor(number) + 1 if cut.after else ceil(number)
 
 
-def _words(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Words, ...]:
+def _words(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_WordColumn, ...]:
+    """Prepare the columns whose cells name strings, and no numbers."""
     found = []
     for column, lookup in zip(columns, lookups, strict=True):
         if lookup.strings and not lookup.cuts:
             by_word: dict[Value, int] = dict.fromkeys(column.words, lookup.other_strings)
             by_word[None] = lookup.null
             by_word.update(lookup.strings)
-            found.append((column.name, by_word.get, lookup.rows))
+            found.append(_WordColumn(column.name, by_word.get, lookup.rows))
     return tuple(found)
 
 
 def _truths(
     columns: Sequence[Column], lookups: Sequence[Lookup], every: int
-) -> tuple[_Truths, ...]:
+) -> tuple[_TruthColumn, ...]:
+    """Prepare the columns whose cells name neither numbers nor strings."""
     return tuple(
-        (column.name, lookup.true, lookup.false, lookup.null, lookup.rows)
+        _TruthColumn(column.name, lookup.true, lookup.false, lookup.null, lookup.rows)
         for column, lookup in zip(columns, lookups, strict=True)
-        if not lookup.strings and not lookup.cuts and not _blind(lookup, every)
+        if not lookup.strings and not lookup.cuts and not accepts_all(lookup, every)
     )
 
 
-def _blind(lookup: Lookup, every: int) -> bool:
-    """Tell whether no row looks at a column: all of them accept whatever it holds."""
-    found = {lookup.null, lookup.true, lookup.false, lookup.other_strings, *lookup.spans}
-    return found == {every}
-
-
-def _rivals(policy: Policy, outputs: Sequence[Output]) -> tuple[int, ...]:
+def _conflicts(policy: Policy, outputs: Sequence[Output]) -> tuple[int, ...]:
+    """List for each place the places that the policy forbids to match together with it."""
     every = (1 << len(outputs)) - 1
     if policy is Policy.UNIQUE:
-        return tuple(every ^ 1 << place for place in range(len(outputs)))
+        return tuple(every ^ (1 << place) for place in range(len(outputs)))
     if policy is Policy.ANY:
         alike: dict[Output, int] = {}
         for place, output in enumerate(outputs):
-            alike[output] = alike.get(output, 0) | 1 << place
+            alike[output] = alike.get(output, 0) | (1 << place)
         return tuple(every ^ alike[output] for output in outputs)
     return (0,) * len(outputs)
 
 
 def _indices(table: RuleTable[Output], rows: int) -> tuple[int, ...]:
-    return tuple(sorted(row for place, row in enumerate(table.order) if rows >> place & 1))
+    """Turn places, given as bits, into indices of the table's rows."""
+    return tuple(sorted(row for place, row in enumerate(table.order) if rows & (1 << place)))
 
 
 def _what_is_missing(table: RuleTable[Output], facts: Mapping[str, Value]) -> str:

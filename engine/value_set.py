@@ -1,12 +1,12 @@
-"""What one cell of a rule table accepts: a set of values as plain data, without any text.
+"""Sets of values, as plain data: what one cell of a rule table accepts.
 
-A value is null, a boolean, a string or an exact number, and the four never mix: True is not 1,
-"5" is not 5. A `ValueSet` says of each sort which values belong to it. It holds no floats, so
-equal regions are equal as data, and every question about them has an exact answer.
+A value is null, a boolean, a string or an exact number. The four never mix: True is not 1, and
+"5" is not 5. A `ValueSet` says for each of the four which values belong to it. It holds no floats,
+so two sets of the same values are equal as data, and every question has an exact answer.
 
-Numbers are described by cuts. A `Cut` lies just before or just after a number; walking up the
-number line one enters or leaves the region at every cut in turn. [1..2) is a cut before 1 and
-a cut before 2; the single number 5 lies between the cut before and the cut after it.
+Numbers are described by cuts. A `Cut` lies just before or just after a number. Going up the number
+line, each cut leads into the set or out of it, in turn. [1..2) is a cut before 1 and a cut before
+2; the single number 5 lies between the cut before it and the cut after it.
 """
 
 from __future__ import annotations
@@ -20,24 +20,24 @@ from operator import and_, or_
 from typing import Final, NamedTuple, TypeAlias
 
 Number: TypeAlias = int | Fraction | Decimal
-"""An exact number; regions keep it as an int, or as a Fraction where it is not whole."""
+"""An exact number. Sets keep it as an int, or as a Fraction where it is not whole."""
 Value: TypeAlias = bool | int | Fraction | Decimal | str | None
 
 
 class Kind(Enum):
-    """How the values of a column are written; inside, numbers are what the engine counts in."""
+    """How a column's values are written in a room file, and what its numbers mean in the engine."""
 
     ANY = "any"
-    """Values of every sort, numbers as they are: tables that come from elsewhere."""
+    """Values of every kind, numbers as they are: for tables that are no room file's."""
     NAME = "name"
-    """One of closed words."""
+    """One word of a closed list."""
     TRUTH = "yes or no"
     RATIO = "ratio"
-    """An aspect ratio, 1/10,000 inside, 2.39 in the file."""
+    """An aspect ratio: 2.39 in the file, 23900 (1/10,000) in the engine."""
     MINUTE = "time of day"
-    """Local minutes 0 to 1439, 22:00 in the file."""
+    """A local time: 22:00 in the file, 1320 (minutes from 0 to 1439) in the engine."""
     SHARE = "share"
-    """1/10,000 inside, 5 % in the file."""
+    """A share: 5 % in the file, 500 (1/10,000) in the engine."""
     NUMBER = "number"
     """A plain number."""
 
@@ -50,23 +50,27 @@ class Cut(NamedTuple):
 
 
 class ValueSet(NamedTuple):
-    """The values that a cell accepts; made by the functions below, which keep it canonical."""
+    """The values that a cell accepts.
+
+    Make one with the functions below: they keep sets of the same values equal.
+    """
 
     null: bool = False
     true: bool = False
     false: bool = False
     strings: tuple[str, ...] = ()
-    """Sorted: the strings accepted, or with `other_strings` the only ones that are not."""
+    """The strings accepted, sorted. With `other_strings`, the only strings that are not."""
     other_strings: bool = False
     cuts: tuple[Cut, ...] = ()
-    """Rising: where the numbers of the region begin and end, in turn."""
+    """Where the accepted numbers begin and end, in turn, in rising order."""
     below: bool = False
-    """Whether the numbers below the first cut belong to the region."""
+    """Whether the numbers below the first cut are accepted."""
 
     def accepts(self, value: Value) -> bool:
-        """Tell whether a value belongs; a float or a number that is not finite is refused.
+        """Tell whether a value belongs to the set.
 
-        Raises TypeError or ValueError: handing these in is a mistake of the program.
+        Raises TypeError for a float and ValueError for a number that is not finite: handing these
+        in is a mistake of the program.
         """
         if value is None:
             return self.null
@@ -77,7 +81,7 @@ class ValueSet(NamedTuple):
         return self.beyond(place_of(value))
 
     def beyond(self, cut: Cut) -> bool:
-        """Tell whether the numbers from this cut on belong, up to the region's next cut."""
+        """Tell whether the numbers from this cut on belong, up to the set's next cut."""
         return self.below != bool(cuts_passed(self.cuts, cut) % 2)
 
 
@@ -93,7 +97,7 @@ ANYTHING: Final = SOMETHING._replace(null=True)
 
 
 def place_of(number: Number) -> Cut:
-    """Say where a number stands among the cuts; raises like `ValueSet.accepts`."""
+    """Say where a number stands among the cuts. Raises like `ValueSet.accepts`."""
     return Cut(_number(number), after=False)
 
 
@@ -103,7 +107,7 @@ def cuts_passed(cuts: Sequence[Cut], place: Cut) -> int:
 
 
 def exact(number: Number) -> int | Fraction:
-    """Give a number the form that regions keep; raises like `ValueSet.accepts`."""
+    """Give a number the form that sets keep. Raises like `ValueSet.accepts`."""
     fraction = Fraction(_number(number))
     return fraction.numerator if fraction.denominator == 1 else fraction
 
@@ -122,7 +126,7 @@ def equal_to(value: Value) -> ValueSet:
 def interval(
     low: Number | None, high: Number | None, *, low_open: bool = False, high_open: bool = False
 ) -> ValueSet:
-    """Accept the numbers from `low` to `high`, None being no end; upside down accepts nothing."""
+    """Accept the numbers from `low` to `high`, None being no end; none if `low` is above `high`."""
     start = None if low is None else Cut(exact(low), low_open)
     end = None if high is None else Cut(exact(high), not high_open)
     if start is not None and end is not None and start >= end:
@@ -130,58 +134,59 @@ def interval(
     return ValueSet(below=start is None, cuts=tuple(cut for cut in (start, end) if cut is not None))
 
 
-def union(*regions: ValueSet) -> ValueSet:
-    """Accept what at least one of the regions accepts."""
-    rest = list(regions) or [NOTHING]
-    while len(rest) > 1:  # in pairs, so that a long list costs little
+def union(*sets: ValueSet) -> ValueSet:
+    """Accept what at least one of the sets accepts."""
+    rest = list(sets) or [NOTHING]
+    while len(rest) > 1:  # In pairs, so that a long list costs little.
+        unpaired = rest[-1:] if len(rest) % 2 else []
         pairs = zip(rest[::2], rest[1::2], strict=False)
-        rest = [_combined(one, other, or_) for one, other in pairs] + rest[len(rest) & ~1 :]
+        rest = [_combined(one, other, or_) for one, other in pairs] + unpaired
     return rest[0]
 
 
 def intersection(one: ValueSet, other: ValueSet) -> ValueSet:
-    """Accept what both regions accept."""
+    """Accept what both sets accept."""
     return _combined(one, other, and_)
 
 
 def difference(one: ValueSet, other: ValueSet) -> ValueSet:
-    """Accept what the first region accepts and the second does not."""
+    """Accept what the first set accepts and the second does not."""
     return _combined(one, other, lambda first, second: first and not second)
 
 
 def meets(one: ValueSet, other: ValueSet) -> bool:
-    """Tell whether some value belongs to both regions."""
+    """Tell whether some value belongs to both sets."""
     return intersection(one, other) != NOTHING
 
 
-def intervals(region: ValueSet) -> Iterator[tuple[Cut | None, Cut | None]]:
-    """List the numbers of a region as stretches from cut to cut, None being no end."""
-    edges: list[Cut | None] = [None, *region.cuts] if region.below else [*region.cuts]
+def intervals(values: ValueSet) -> Iterator[tuple[Cut | None, Cut | None]]:
+    """List the accepted numbers as intervals, each from cut to cut; None is no end."""
+    edges: list[Cut | None] = [None, *values.cuts] if values.below else [*values.cuts]
     if len(edges) % 2:
         edges.append(None)
     yield from zip(edges[::2], edges[1::2], strict=True)
 
 
-def show(region: ValueSet, kind: Kind = Kind.ANY) -> str:
-    """Write a region as a unary test, which reads back as the same region in such a column.
+def show(values: ValueSet, kind: Kind = Kind.ANY) -> str:
+    """Write a set as a unary test that reads back as the same set in a column of this kind.
 
-    Two texts do not read back everywhere: nothing at all is shown as an empty interval, which no
-    column of names or truths takes, and a number without a decimal form as the fraction 1/3.
+    Two texts do not always read back. The empty set is written as an empty interval, which columns
+    of names and of yes or no refuse. A number without a decimal form is written as a fraction, 1/3.
     """
-    if region == ANYTHING:
+    if values == ANYTHING:
         return "-"
-    if region == SOMETHING:
+    if values == SOMETHING:
         return "not(null)"
-    parts = ["null"] if region.null else []
-    parts += _string_tests(region)
-    parts += [show_value(truth, kind) for truth in (True, False) if region.accepts(truth)]
-    for start, end in intervals(region):
+    parts = ["null"] if values.null else []
+    parts += _string_tests(values)
+    parts += [show_value(truth, kind) for truth in (True, False) if values.accepts(truth)]
+    for start, end in intervals(values):
         parts += _number_tests(start, end, kind)
     return ", ".join(parts) or f"({show_value(0, kind)}..{show_value(0, kind)})"
 
 
 def show_value(value: Value, kind: Kind = Kind.ANY) -> str:
-    """Write one value as a cell of such a column would: null, "disc", yes, 2.39, 22:00, 5 %."""
+    """Write one value as a column of this kind has it: null, "disc", yes, 2.39, 22:00, 5 %."""
     if value is None:
         return "null"
     if isinstance(value, bool):
@@ -212,7 +217,7 @@ def _number(value: object) -> Number:
 
 
 def _combined(one: ValueSet, other: ValueSet, keep: Callable[[bool, bool], bool]) -> ValueSet:
-    """Apply one rule of membership to every value at once."""
+    """Keep each value for which `keep` is true, given whether it is in the one and in the other."""
     rest = keep(one.other_strings, other.other_strings)
     inside = below = keep(one.below, other.below)
     cuts = []
@@ -235,9 +240,9 @@ def _combined(one: ValueSet, other: ValueSet, keep: Callable[[bool, bool], bool]
     )
 
 
-def _string_tests(region: ValueSet) -> list[str]:
-    listed = [_quoted(text) for text in region.strings]
-    if not region.other_strings:
+def _string_tests(values: ValueSet) -> list[str]:
+    listed = [_quoted(text) for text in values.strings]
+    if not values.other_strings:
         return listed
     return [f"not({', '.join(listed)})"] if listed else ['""', 'not("")']
 
@@ -261,7 +266,7 @@ def _decimal(number: Fraction, places: int = 0) -> str:
     """Write a number in full, with at least so many decimal places."""
     while 10**places % number.denominator:
         if places > number.denominator.bit_length():
-            return str(number)  # no power of ten will ever do
+            return str(number)  # It has no decimal form: no power of ten is a multiple.
         places += 1
     digits = str(abs(number.numerator) * 10**places // number.denominator).rjust(places + 1, "0")
     whole, part = (digits[:-places], digits[-places:]) if places else (digits, "")

@@ -23,7 +23,8 @@ from dataclasses import dataclass, field
 from math import prod
 from typing import NamedTuple, TypeAlias
 
-from engine.table import Column, Policy, Row, compile_table, slots
+from engine.lookup import slots
+from engine.table import Column, Policy, Row, compile_table
 from engine.value_set import NOTHING, ValueSet, union
 from rules.table.domains import Domain, kept, weight
 
@@ -102,7 +103,7 @@ def space_of(rows: Sequence[Box], domains: Sequence[Domain]) -> Space:
     for at, (lookup, domain) in enumerate(zip(table.lookups, domains, strict=True)):
         alike: dict[int, list[ValueSet]] = {}
         for slot in slots(lookup):
-            inside = kept(slot.region, domain)
+            inside = kept(slot.values, domain)
             if inside != NOTHING:
                 alike.setdefault(slot.rows, []).append(inside)
         axes.append(Axis(tuple(map(tuple, alike.values())), tuple(alike)))

@@ -17,11 +17,12 @@ from engine import settle
 from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
 from engine.choosing import pausing
 from engine.facts import PLAYBACKS, room_columns
+from engine.lookup import Lookup
 from engine.optics import Rect, can_show, fit, on_panel
 from engine.room import DARK, PLAIN, Room, Show
 from engine.settle import Settling
 from engine.state import Core, OrderedPicture, Timers
-from engine.table import Column, Lookup, RuleTable
+from engine.table import Column, RuleTable
 from engine.value_set import Value
 from rules.table.domains import RATIO_STEP, domain_of
 

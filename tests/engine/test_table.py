@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine.lookup import slots
 from engine.table import (
     Choice,
     Column,
@@ -28,7 +29,6 @@ from engine.table import (
     choose,
     compile_table,
     explain,
-    slots,
 )
 from engine.value_set import (
     ANYTHING,
@@ -138,12 +138,12 @@ def test_slots_part_all_values_and_name_the_rows_that_accept_them(cells: list[Va
     table = compile_table(Policy.FIRST, [Column("a")], [Row((cell,), 0) for cell in cells])
     parts = slots(table.lookups[0])
     for value in probes(*cells):
-        (part,) = [part for part in parts if part.region.accepts(value)]
+        (part,) = [part for part in parts if part.values.accepts(value)]
         named = {table.order[place] for place in range(len(cells)) if part.rows >> place & 1}
         assert named == {row for row, cell in enumerate(cells) if cell.accepts(value)}
-    assert union(*(part.region for part in parts)) == ANYTHING
+    assert union(*(part.values for part in parts)) == ANYTHING
     assert not any(
-        meets(one.region, other.region) for at, one in enumerate(parts) for other in parts[at + 1 :]
+        meets(one.values, other.values) for at, one in enumerate(parts) for other in parts[at + 1 :]
     )
 
 
@@ -306,6 +306,7 @@ def test_a_table_cannot_be_changed_and_equals_its_like() -> None:
 
 STORY = """
 from engine.value_set import *
+from engine.lookup import *
 from engine.table import *
 words = [f"w{n}" for n in range(40)]
 rows = [Row((union(*map(equal_to, words[n::7])), interval(n, n + 9)), words[n]) for n in range(30)]
