@@ -1,1 +1,1 @@
-"""Nights in virtual time: recorded, made, replayed."""
+"""Nights in virtual time: recorded, invented and replayed; proofs of rooms; wear of lenses."""

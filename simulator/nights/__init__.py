@@ -1,5 +1,6 @@
-"""Nights: recorded ones read and replayed, other rules tried on them, new ones invented.
+"""Nights: read recorded ones, replay them, try other rules on them, invent new ones.
 
-Time is virtual: it jumps to whatever is due next. The stand-in hub answers orders where nobody
-recorded an answer. Lowest room of this floor; proof and wear stand on it.
+Time is virtual: it jumps to whatever is due next. Where nobody has recorded an answer to an
+order, the stand-in hub answers. This is the lowest room of the simulator: proof and wear import
+from here, and this imports nothing of theirs.
 """

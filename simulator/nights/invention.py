@@ -1,6 +1,6 @@
-"""Plausible nights out of a seed: films and episodes, menus, pauses, flicker, slips of the hand.
+"""Invent plausible nights: films and episodes, menus, pauses, flicker, slips of the hand.
 
-The same seed and plan give the same night, on every machine.
+The same seed and plan give the same night on every machine.
 """
 
 from __future__ import annotations
@@ -35,28 +35,29 @@ from simulator.nights.night_file import decision_line, event_line, head_line, ne
 from simulator.nights.stand_in_hub import Hub, TimedEvent, by_time, play_script
 
 BEGINS: Final = 1_795_375_800_000
-"""2026-11-22T19:30:00Z: an evening of no particular day."""
+"""2026-11-22T19:30:00Z, in ms UTC: an evening of no particular day."""
 MINUTE: Final = 60_000
 SHAPES: Final = (17_778, 18_500, 20_000, 22_000, 23_500, 23_900, 23_900, 24_000)
 RASTER: Final = Raster(3_840, 2_160)
-EVERY_QUARTER: Final = 15
+QUARTER: Final = 15 * MINUTE
 BACK: Final = 0.5
-"""How often a change goes back from the dark to the picture's own bars."""
+"""The chance that a change leads back from the dark to the picture's own bars."""
 
 
 class NightPlan(NamedTuple):
-    """How full a made night is."""
+    """How much happens in an invented night."""
 
     titles: int = 3
     minutes: int = 30
-    """The length of a title."""
+    """The length of each title."""
     readings: int = 0
-    """Readings a second; 0 gives only those that change."""
+    """Readings a second; 0: only those that change."""
     flicker: float = 0.2
     """The share of readings that differ from the one before."""
     pauses: float = 0.5
+    """The chance of a pause in a title."""
     slips: float = 0.2
-    """The chance of a pause, and of somebody's own lens travel, in a title."""
+    """The chance that somebody sends the lens elsewhere in a title."""
 
 
 USUAL: Final = NightPlan()
@@ -65,48 +66,51 @@ USUAL: Final = NightPlan()
 def invent_events(
     room: Room, seed: int, begins: int, plan: NightPlan = USUAL
 ) -> Iterator[TimedEvent]:
-    """Make what happens in a night that begins at `begins` (ms UTC), in the order of time.
+    """Yield the events of a night that begins at `begins` (ms UTC), in the order of time.
 
-    Orders are not answered here: play it with `simulator.hub.live_through`.
+    Nothing here answers orders: play it with `simulator.nights.stand_in_hub.play_script`.
     """
     yield from _with_clock(_evening(room, random.Random(seed), begins, plan), begins, room.zone)
 
 
 def invented_night(room: Room, seed: int, plan: NightPlan, version: str) -> Iterator[bytes]:
-    """Write a made night with an obedient hub, its decisions among its events."""
+    """Yield the lines of an invented night: events and, among them, decisions."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
-    yield from _lived(RoomEngine(room), seed, BEGINS, plan)
+    yield from _played_lines(RoomEngine(room), seed, BEGINS, plan)
 
 
 def following_night(
     engine: RoomEngine, seed: int, begins: int, plan: NightPlan, version: str
 ) -> Iterator[bytes]:
-    """Write a made night that goes on from where an engine stands, and takes it along."""
+    """Yield the lines of a night that goes on from where an engine stands.
+
+    The engine is then where the night has ended, so that nights can follow each other.
+    """
     room, state = engine.room, encode(engine.state).decode()
     yield head_line(new_head(room.name, begins, room.text, version, state))
-    yield from _lived(engine, seed, begins, plan)
+    yield from _played_lines(engine, seed, begins, plan)
 
 
-def _lived(engine: RoomEngine, seed: int, begins: int, plan: NightPlan) -> Iterator[bytes]:
+def _played_lines(engine: RoomEngine, seed: int, begins: int, plan: NightPlan) -> Iterator[bytes]:
     script = invent_events(engine.room, seed, begins, plan)
-    for lived in play_script(engine, Hub(engine.room), script):
-        if lived.event is not None:
-            yield event_line(begins, lived.now, lived.event)
-        for decision in lived.decisions:
-            yield decision_line(begins, decision, lived.now)
+    for played in play_script(engine, Hub(engine.room), script):
+        if played.event is not None:
+            yield event_line(begins, played.now, played.event)
+        for decision in played.decisions:
+            yield decision_line(begins, decision, played.now)
 
 
 def _with_clock(evening: Iterator[TimedEvent], begins: int, zone: str) -> Iterator[TimedEvent]:
-    """Tell the room's time of day every quarter of an hour."""
+    """Add the room's time of day every quarter of an hour."""
     local = ZoneInfo(zone)
     quarter = 0
-    for happened in evening:
-        while begins + quarter * EVERY_QUARTER * MINUTE <= happened.now:
-            now = begins + quarter * EVERY_QUARTER * MINUTE
+    for timed in evening:
+        while begins + quarter * QUARTER <= timed.now:
+            now = begins + quarter * QUARTER
             clock = moment_of(now).astimezone(local)
             yield TimedEvent(now, TimeOfDay(minute=clock.hour * 60 + clock.minute))
             quarter += 1
-        yield happened
+        yield timed
 
 
 def _evening(room: Room, rng: random.Random, now: int, plan: NightPlan) -> Iterator[TimedEvent]:
@@ -141,7 +145,7 @@ def _evening(room: Room, rng: random.Random, now: int, plan: NightPlan) -> Itera
 
 
 class _Title(NamedTuple):
-    """One film, episode or match: when, from where, in which shape."""
+    """One film, episode or match."""
 
     name: str
     source: Source
@@ -165,7 +169,7 @@ def _play(room: Room, rng: random.Random, title: _Title, plan: NightPlan) -> Ite
 def _incidents(
     room: Room, rng: random.Random, title: _Title, plan: NightPlan
 ) -> Iterator[TimedEvent]:
-    """Give a pause, a slip of somebody's remote, a tap of "that was wrong"."""
+    """Yield a pause, a slip of somebody's remote, and a mark that something was wrong."""
     first, last = title.begins + 3 * MINUTE, title.ends - 3 * MINUTE
     source = title.source.name
     if rng.random() < plan.pauses:
@@ -183,7 +187,7 @@ def _incidents(
 
 
 def _readings(rng: random.Random, title: _Title, plan: NightPlan) -> Iterator[TimedEvent]:
-    """Give a title's readings: the shape, cuts to black, and flicker in the dark."""
+    """Yield a title's readings: its shape, cuts to black, and flicker in the dark."""
     calm, begins = bars_seen(title.shape), title.begins + 1_000
     if not plan.readings:
         yield TimedEvent(begins, calm)
@@ -200,7 +204,7 @@ def _readings(rng: random.Random, title: _Title, plan: NightPlan) -> Iterator[Ti
 
 
 def bars_seen(shape: int) -> BarsSeen:
-    """Read a shape (1/10,000) off a calm, bright frame."""
+    """Return the reading of a bright frame of a shape (1/10,000)."""
     bars = bars_for(shape, RASTER)
     return BarsSeen(
         top=bars.top,
@@ -213,7 +217,7 @@ def bars_seen(shape: int) -> BarsSeen:
 
 
 def _dark(rng: random.Random, calm: BarsSeen) -> BarsSeen:
-    """Read a dark frame: no bar is smaller than it is, but darkness adds to some of them."""
+    """Return the reading of a dark frame, in which darkness adds to the bars."""
     return BarsSeen(
         top=calm.top + rng.randrange(0, 500, 2),
         bottom=calm.bottom + rng.randrange(0, 500, 2),

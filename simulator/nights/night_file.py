@@ -4,8 +4,8 @@
     {"t": 12.5, "event": {"kind": "source", "source": "disc"}}
     {"t": 12.5, "decision": {"kind": "recall", …}}
 
-`t` is seconds since the head's `begins`, to the millisecond, and never goes back. A night
-that was taken from the middle of a room's life carries the State it began with.
+`t` is seconds since the head's `begins`, to the millisecond, and never goes back. A night that was
+taken out of the middle of a room's life carries the State it began with.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from rules.room.schema import VERSION as FILE_VERSION
 
 FORMAT: Final = 1
 LONGEST: Final = 10 * 86_400
-"""No night is longer than ten days, in seconds."""
+"""The length of the longest night, in seconds: ten days."""
 
 
 FIRST_YEAR: Final = 1970
@@ -35,23 +35,23 @@ _TIMED: Final = re.compile(rb'\{"t":(\d{1,5}(?:\.\d{1,3})?),(?="event":)')
 
 
 class NightError(UnusableError):
-    """A night that cannot be read at all."""
+    """Raised for a night that cannot be read at all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class Versions:
-    """What recorded a night: a replay by other versions may decide otherwise."""
+    """The versions that recorded a night; a replay by others may decide otherwise."""
 
     roomcue: str
     state: int
-    """Of the State's fields (`engine.snapshot`)."""
+    """The version of the State's fields (`engine.snapshot`)."""
     room_file: int
-    """Of the room file's sections (`rules.schema`)."""
+    """The version of the room file's sections (`rules.room.schema`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class NightHead:
-    """What stands in a night's first line."""
+    """A night's first line."""
 
     night: Literal[1]
     room: str
@@ -59,17 +59,17 @@ class NightHead:
     room_file: str
     versions: Versions
     state: str | None = None
-    """The State it began with, as `engine.snapshot.encode` writes it; None: nothing known."""
+    """The State it began with, as `engine.snapshot.encode` writes it; None: nothing was known."""
 
     @property
     def start(self) -> int:
-        """When it begins, in ms UTC."""
+        """The time at which the night begins, in ms UTC."""
         return milliseconds(self.begins)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
 class NightLine:
-    """One line after the head."""
+    """A line after the head: an event or a decision."""
 
     t: Annotated[float, Field(ge=0, le=LONGEST)]
     event: AnyEvent | None = None
@@ -77,7 +77,7 @@ class NightLine:
 
 
 class NightEntry(NamedTuple):
-    """One event or recorded decision, with its line's number and its time in ms UTC."""
+    """An event or a recorded decision, with its line's number and its time in ms UTC."""
 
     number: int
     now: int
@@ -86,7 +86,7 @@ class NightEntry(NamedTuple):
 
 
 class BadLine(NamedTuple):
-    """A line that cannot be used: its number, counted from 1, and what is wrong with it."""
+    """A line that cannot be used, with its number, counted from 1, and what is wrong with it."""
 
     number: int
     words: str
@@ -114,14 +114,12 @@ def read_head(line: bytes) -> NightHead:
 def read_lines(
     start: int, lines: Iterable[bytes], first: int = 2
 ) -> Iterator[NightEntry | BadLine]:
-    """Read the lines after the head, lazily; `start` is the head's, in ms UTC.
+    """Read the lines after the head, one by one; `start` is the head's, in ms UTC.
 
-    `first` is the number of the first of them.
-
-    Most lines of a night repeat the event of the one before with another `t`; these are not
-    parsed anew, and give the very same event.
+    `first` is the number of the first of these lines. Most lines of a night repeat the event of
+    the line before with another `t`: they are not parsed again and yield the very same event.
     """
-    parse = NIGHT_LINES.validator.validate_json  # the adapter's own method costs a call more
+    parse = NIGHT_LINES.validator.validate_json  # saves a call for each line
     timed = _TIMED.match
     latest, tail = start, b""
     event: Event | None = None
@@ -152,7 +150,7 @@ def read_lines(
 
 
 def head_line(head: NightHead) -> bytes:
-    """Write a head."""
+    """Write a head as a line."""
     return NIGHT_HEADS.dump_json(head, exclude_none=True)
 
 
@@ -164,14 +162,14 @@ def event_line(start: int, now: int, event: Event) -> bytes:
 def decision_line(start: int, decision: Decision, now: int | None = None) -> bytes:
     """Write one decision as a line of a night that began at `start`, in ms UTC.
 
-    `now` is when it was made, where that is later than what it is dated: after a restart, say.
+    `now` is when it was made, if that is later than its own time, as after a restart.
     """
     body = decision_json(decision)
     return b'{"t":%s,"decision":%s}' % (seconds(max(decision.at, now or 0) - start), body)
 
 
 def seconds(milliseconds_passed: int) -> bytes:
-    """Write milliseconds as seconds, as short as it goes: 12500 is 12.5."""
+    """Write milliseconds as seconds, as briefly as possible: 12500 is 12.5."""
     return f"{milliseconds_passed / 1_000:.3f}".rstrip("0").rstrip(".").encode()
 
 

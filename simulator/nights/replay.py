@@ -1,7 +1,7 @@
-"""Replay: a night's events through the very engine that ran it, in virtual time.
+"""Replay: take a night's events through the very engine that ran it, in virtual time.
 
-The clock is the night itself: it jumps from line to line, what falls due between two lines
-fires at its own time, and what falls due after the last line does not fire at all.
+The clock jumps from line to line. What falls due between two lines fires at its own time; what
+falls due after the last line does not fire.
 """
 
 from __future__ import annotations
@@ -22,28 +22,32 @@ from simulator.nights.night_file import BadLine, NightEntry, NightHead
 
 
 class ReplayStep(NamedTuple):
-    """What one line of a night led to."""
+    """One line of a night and what it led to."""
 
     entry: NightEntry
     decisions: tuple[Decision, ...]
-    """In the order in which they were made; those that fell due before the event come first."""
+    """In the order in which they were made, first those that fell due before the event."""
     refused: Refused | None
     broken: tuple[Promise, ...]
-    """Promises of the room that do not hold after it and held before."""
+    """Promises of the room that held before this line and do not hold after it."""
 
 
 class Difference(NamedTuple):
-    """Where a recorded night and its replay part."""
+    """A decision in which a recorded night and its replay differ."""
 
     number: int
+    """The line of the recorded decision; 0: there is none."""
     recorded: bytes | None
     replayed: bytes | None
     alone: bool
-    """No decision at all was recorded in the night."""
+    """Whether no decision at all was recorded in the night."""
 
 
 def engine_for(room: Room, head: NightHead) -> RoomEngine:
-    """Make the engine as it stood when the night began; raises `SnapshotError`."""
+    """Make the engine as it stood when the night began.
+
+    Raises `SnapshotError` for a State that cannot be read or belongs to another room.
+    """
     if head.state is None:
         return RoomEngine(room)
     state = decode(head.state)
@@ -56,7 +60,10 @@ def engine_for(room: Room, head: NightHead) -> RoomEngine:
 def replay(
     engine: RoomEngine, entries: Iterable[NightEntry | BadLine], until: int | None = None
 ) -> Iterator[ReplayStep | BadLine]:
-    """Play the events up to and including `until` (ms UTC); recorded decisions let time pass."""
+    """Replay the events up to and including `until` (ms UTC).
+
+    Recorded decisions are not replayed, but their times let time pass.
+    """
     watch = PromiseWatch(engine.room)
     for entry in entries:
         if isinstance(entry, BadLine):
@@ -67,7 +74,7 @@ def replay(
             break
         deadline = engine.deadline
         if event is engine.level and event is not None and (deadline is None or now < deadline):
-            continue  # A reading that holds: nearly all lines of a night end here.
+            continue  # The same reading again: nearly all lines end here.
         happening = _play(engine, watch, entry)
         if happening is not None:
             yield happening
@@ -78,7 +85,7 @@ def replay(
 
 
 def _play(engine: RoomEngine, watch: PromiseWatch, entry: NightEntry) -> ReplayStep | None:
-    """Let time pass up to a line and play its event; None where nothing came of it."""
+    """Let time pass up to a line and take its event; return None if it led to nothing."""
     decisions: tuple[Decision, ...] = ()
     if engine.due_before(entry.event, entry.now):
         decisions = engine.advance(entry.now)
@@ -95,7 +102,7 @@ def _play(engine: RoomEngine, watch: PromiseWatch, entry: NightEntry) -> ReplayS
 
 
 def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:
-    """Give the room's own promises that do not hold in a state."""
+    """Return the room's own promises that do not hold in a state."""
     if not room.promises:
         return ()
     facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
@@ -103,17 +110,17 @@ def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:
 
 
 class PromiseWatch:
-    """Looks at a room's promises after every step and says which have just been broken."""
+    """Checks a room's promises after every step and tells which have just been broken."""
 
     def __init__(self, room: Room) -> None:
         self.room = room
         self.broken: frozenset[str] = frozenset()
 
     def see(self, state: State) -> tuple[Promise, ...]:
-        """Give the promises that this state breaks and the last one did not.
+        """Return the promises that this state breaks and the one before did not.
 
-        A picture that waits for the last large change to be a third of a second old is on its
-        way: what stands until then is no look that anybody chose.
+        While a new picture waits because the last large change is less than a third of a second
+        ago, nothing is checked: the picture that still stands was not chosen for this state.
         """
         if "flash" in state.core.holds:
             return ()
@@ -125,7 +132,7 @@ class PromiseWatch:
 def verify(
     engine: RoomEngine, entries: Iterable[NightEntry | BadLine]
 ) -> Iterator[Difference | BadLine]:
-    """Hold the decisions recorded in a night against those of its replay, byte for byte."""
+    """Compare the decisions recorded in a night with those of its replay, byte for byte."""
     recorded: list[tuple[int, bytes]] = []
     replayed: list[bytes] = []
 

@@ -1,7 +1,7 @@
-"""An obedient hub with its equipment and one helpful person, for nights that nobody recorded.
+"""A stand-in for the hub, its equipment and one helpful person, for nights that nobody recorded.
 
-It does what every order says and reports it, as real hubs do: an outcome for each order, the
-lens setting off and arriving, and after each picture order a short loss of signal with the
+It does what every order says and reports that as real hubs do: an outcome for each order, the
+lens setting off and arriving, and after each picture order a short loss of signal, with the
 source reported once more.
 """
 
@@ -25,6 +25,7 @@ from engine.room import Room
 from engine.step import RoomEngine
 
 PICTURE_DONE: Final = 300
+"""Milliseconds from an order to its outcome; the other times likewise."""
 SIGNAL_LOST: Final = 100
 SIGNAL_BACK: Final = 900
 SETS_OFF: Final = 200
@@ -32,21 +33,21 @@ CUE_DONE: Final = 150
 
 
 class TimedEvent(NamedTuple):
-    """An event with the time at which it reaches the engine, ms UTC."""
+    """An event and the time at which it reaches the engine, ms UTC."""
 
     now: int
     event: Event
 
 
 class TimePasses(NamedTuple):
-    """Time passes up to `now` (ms UTC), though nothing is heard."""
+    """Time that passes up to `now` (ms UTC) without an event."""
 
     now: int
     event: None = None
 
 
 def by_time(happened: TimedEvent) -> int:
-    """Order events by their time alone."""
+    """Return an event's time, to sort by."""
     return happened.now
 
 
@@ -54,14 +55,14 @@ class Person(NamedTuple):
     """How the person at home answers prompts; times in ms."""
 
     ready: int | None = 15_000
-    """After so long they say that they are on their way; None: they do not."""
+    """How long after a prompt they say that they are on their way; None: they never do."""
     answer: int | None = 60_000
-    """After so long they answer; None: never."""
+    """How long after a prompt they answer; None: never."""
     says_no: bool = False
 
 
 class Hub(NamedTuple):
-    """How a hub carries orders out."""
+    """Carries orders out and reports it."""
 
     room: Room
     person: Person = Person()
@@ -69,7 +70,7 @@ class Hub(NamedTuple):
     """Whether a picture order is answered by a short loss of signal and a repeated source."""
 
     def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[TimedEvent]:
-        """Give what follows from decisions."""
+        """Yield the events that follow from decisions, each at its time."""
         for decision in decisions:
             match decision:
                 case PictureOrder():
@@ -116,11 +117,11 @@ class Hub(NamedTuple):
 
 
 class PlayedStep(NamedTuple):
-    """One moment of a night that is lived through."""
+    """One step of a night that is played."""
 
     now: int
     event: Event | None
-    """None: something fell due by itself."""
+    """None: something fell due."""
     decisions: tuple[Decision, ...]
     refused: Refused | None
 
@@ -131,19 +132,19 @@ def play_script(
     script: Iterable[TimedEvent | TimePasses],
     until: int | None = None,
 ) -> Iterator[PlayedStep]:
-    """Play a script against the engine with the hub answering, up to and including `until`.
+    """Play a script on an engine while the hub answers, up to and including `until` (ms UTC).
 
-    What falls due comes before what the hub does at the same moment, and that before the script;
-    but what falls due before the word of a restart is left to the engine that hears it.
+    At one moment, what falls due comes first, then what the hub does, then the script. Only what
+    falls due before a restart is left to the engine, which handles it when it hears of the restart.
     """
     queue: list[tuple[int, int, Event]] = []
     scripted = iter(script)
     following = _next(scripted, until)
     counter = 0
-    while queue or following is not None or _due(engine, until):
+    while queue or following is not None or _is_due(engine, until):
         ours = bool(queue) and (following is None or queue[0][0] <= following.now)
-        now, event = _coming(queue if ours else [], following, until)
-        if until is not None and now > until and not _due(engine, until):
+        now, event = _coming_next(queue if ours else [], following, until)
+        if until is not None and now > until and not _is_due(engine, until):
             return
         if engine.deadline is not None and engine.due_before(event, now):
             now, event = engine.deadline, None
@@ -164,29 +165,29 @@ def play_script(
 def _next(
     scripted: Iterator[TimedEvent | TimePasses], until: int | None
 ) -> TimedEvent | TimePasses | None:
-    """Take the next line of a script; None if there is none in time."""
+    """Return the next line of a script; None if there is none, or only after `until`."""
     following = next(scripted, None)
     return following if following is None or until is None or following.now <= until else None
 
 
-def _due(engine: RoomEngine, until: int | None) -> bool:
-    """Tell whether something falls due before the end, though nothing more is heard."""
+def _is_due(engine: RoomEngine, until: int | None) -> bool:
+    """Tell whether something falls due before the end."""
     return until is not None and engine.deadline is not None and engine.deadline <= until
 
 
-def _coming(
+def _coming_next(
     queue: list[tuple[int, int, Event]],
     following: TimedEvent | TimePasses | None,
     until: int | None,
 ) -> tuple[int, Event | None]:
-    """Say what comes next: what the hub does, else the script, else the end."""
+    """Return what comes next: what the hub does, else the script, else the end."""
     if queue:
         return queue[0][0], queue[0][2]
     return (until or 0, None) if following is None else (following.now, following.event)
 
 
 def _as_shown(event: Event | None, engine: RoomEngine) -> Event | None:
-    """Let the hub report the source that is shown when it reports, not when it was told to."""
+    """Let the hub report the source shown at the time of the report, not of the order."""
     shown = engine.state.core.source
     return SourceChosen(source=shown) if isinstance(event, SourceChosen) and shown else event
 

@@ -1,8 +1,8 @@
 """What other rules would have done with a recorded night.
 
-What the hub and the person said of orders belongs to the decisions of that night, and means
-nothing to others. So these reports are taken out, and an obedient hub with a helpful person
-answers in their place; all else happens as it was recorded.
+Outcomes and answers recorded in a night belong to the orders and prompts of that night; they
+mean nothing to the orders of other rules. So these reports are taken out, and an obedient hub
+with a helpful person answers instead. Everything else happens as it was recorded.
 """
 
 from __future__ import annotations
@@ -26,9 +26,10 @@ def replay_with_other_rules(
     entries: Iterable[NightEntry | BadLine],
     until: int | None = None,
 ) -> Iterator[ReplayStep | BadLine]:
-    """Play a night on an engine with other rules, up to and including `until` (ms UTC).
+    """Replay a night on an engine with other rules, up to and including `until` (ms UTC).
 
-    `recorded` is an engine with the night's own room: it tells which reports answered its orders.
+    `recorded` is an engine with the night's own room, which tells the reports that answered its
+    own orders from all others.
     """
     watch, bad = PromiseWatch(engine.room), list[BadLine]()
     script = _happened_anyway(recorded, entries, bad)
@@ -43,7 +44,7 @@ def replay_with_other_rules(
 def _happened_anyway(
     recorded: RoomEngine, entries: Iterable[NightEntry | BadLine], bad: list[BadLine]
 ) -> Iterator[TimedEvent | TimePasses]:
-    """Give the events that would have come under other rules too; bad lines go into `bad`."""
+    """Yield the events that would have come under other rules too; bad lines go into `bad`."""
     night = _Recorded(recorded)
     for entry in entries:
         if isinstance(entry, BadLine):
@@ -59,17 +60,17 @@ def _happened_anyway(
 
 
 class _Recorded:
-    """The night under its own rules: tells what only answered their orders and prompts."""
+    """The night under its own rules, to tell which events only answered their orders."""
 
     def __init__(self, engine: RoomEngine) -> None:
         self.engine = engine
         self.sent: str | None = None
         """Where the latest recall sent the lens, until it is known to have arrived or stayed."""
         self.brought: str | None = None
-        """How the panels stand because a prompt has asked for it."""
+        """The panels that stand because a prompt has asked for them."""
 
     def answers(self, event: Event) -> bool:
-        """Tell whether an event, about to be heard, is no news under other rules."""
+        """Tell whether an event that comes next only answers an order or a prompt."""
         core = self.engine.state.core
         match event:
             case Outcome() | Answer():
@@ -82,12 +83,12 @@ class _Recorded:
                 return False
 
     def pass_time(self, event: Event | None, now: int) -> None:
-        """Let the recorded engine do what fell due before an event."""
+        """Let the recorded engine do what falls due before an event."""
         if self.engine.due_before(event, now):
             self._follow(self.engine.advance(now))
 
     def hear(self, event: Event, now: int) -> None:
-        """Let the recorded engine hear an event."""
+        """Let the recorded engine take an event."""
         before = self.engine.state.core
         asked = _asked(before)
         if isinstance(event, LensReport) and not self._travelled(event, before):
@@ -101,7 +102,7 @@ class _Recorded:
             self.brought = None
 
     def _follow(self, decisions: Iterable[Decision]) -> None:
-        """Take down where the lens was sent; it may be lost on its way within one step."""
+        """Remember where the lens was sent, until it rests."""
         for decision in decisions:
             if isinstance(decision, RecallOrder):
                 self.sent = decision.preset
@@ -109,7 +110,7 @@ class _Recorded:
             self.sent = None
 
     def _travelled(self, report: LensReport, core: Core) -> bool:
-        """Tell whether a report is about a travel of ours, or says once more where the lens is."""
+        """Tell whether a report is about an ordered travel, or repeats where the lens is."""
         preset = report.preset
         if core.lens == "resting":
             heard = not report.moving or (report.id is None and core.echo == preset)
@@ -122,5 +123,5 @@ class _Recorded:
 
 
 def _asked(core: Core) -> str | None:
-    """Say which panels an open prompt asks for."""
+    """Return the panels that an open prompt asks for."""
     return None if core.asked is None else core.asked.panels

@@ -1,4 +1,4 @@
-"""Why the room stood as it did at one moment of a night, and why it did not do something else."""
+"""Explain why a room stood as it did at one moment of a night, and why not otherwise."""
 
 from __future__ import annotations
 
@@ -19,10 +19,11 @@ from simulator.nights.night_file import BadLine
 from simulator.nights.replay import ReplayStep
 
 KEPT: Final = 8
+"""The number of earlier steps that an inquiry shows."""
 
 
 class EarlierStep(NamedTuple):
-    """One thing that led to the moment: a decision, or an event that was refused."""
+    """A decision that came before the moment, or an event that was refused."""
 
     at: int
     decision: Decision | None
@@ -30,25 +31,25 @@ class EarlierStep(NamedTuple):
 
 
 class Inquiry(NamedTuple):
-    """What there is to know about one moment."""
+    """All there is to know about one moment."""
 
     now: int
     state: State
     facts: Facts
     trace: Trace[Show]
     past: tuple[EarlierStep, ...]
-    """The last few decisions and refusals up to the moment, oldest first."""
+    """The last decisions and refusals up to the moment, oldest first."""
 
 
 class Expectation(NamedTuple):
-    """Whether an expected look was there, and if not, what stood in its way."""
+    """Whether an expected look stood, and if not, what stood in its way."""
 
     met: bool
     reasons: tuple[str, ...]
 
 
 def inquire(engine: RoomEngine, happenings: Iterable[ReplayStep | BadLine], now: int) -> Inquiry:
-    """Look at what is there after a night was played up to and including `now` (ms UTC)."""
+    """Return what is known after a night was replayed up to and including `now` (ms UTC)."""
     past: list[EarlierStep] = []
     for happening in happenings:
         if isinstance(happening, BadLine):
@@ -63,11 +64,14 @@ def inquire(engine: RoomEngine, happenings: Iterable[ReplayStep | BadLine], now:
 
 
 class UnknownLookError(UnusableError):
-    """An expectation that names nothing in the room."""
+    """Raised for an expectation that names nothing in the room."""
 
 
 def parse_expected(room: Room, text: str) -> dict[str, str]:
-    """Read "gentle", "preset=tall" or several of them into parts of a look."""
+    """Read "gentle", "preset=tall" or several of them as parts of a look.
+
+    Raises `UnknownLookError`.
+    """
     names = {
         "picture": (*BUILT_IN_PICTURES, *room.pictures),
         "preset": tuple(room.presets),
@@ -86,7 +90,7 @@ def parse_expected(room: Room, text: str) -> dict[str, str]:
 
 
 def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
-    """Hold an expected look against what stands, and say what stood in its way."""
+    """Compare an expected look with what stands, and say what stood in its way."""
     core = inquiry.state.core
     stands = standing_look(inquiry.state)
     missing = {part: name for part, name in wanted.items() if stands[part] != name}
@@ -99,7 +103,7 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
         reasons.append("A person had the room: the rules ordered nothing.")
     for part, name in missing.items():
         if _part(core.wanted, part) == name:
-            reasons.append(f"{part} {name} was wanted, but {_held(core, part)}")
+            reasons.append(f"{part} {name} was wanted, but {_held_back_by(core, part)}")
         else:
             reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
             if core.hand == "rules":
@@ -113,10 +117,10 @@ HOLDS_OF: Final = {
     "panels": frozenset(HOLDS)
     - {"panels", "opening", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
 }
-"""Which holds may keep which part of a look from what is wanted."""
+"""The holds that may keep each part of a look from what is wanted."""
 
 
-def _held(core: Core, part: str) -> str:
+def _held_back_by(core: Core, part: str) -> str:
     holds = [HOLDS[code] for code in core.holds if code in HOLDS_OF[part]]
     if holds:
         return "held back: " + " ".join(holds)
@@ -131,11 +135,11 @@ def _held(core: Core, part: str) -> str:
 def _rows_for(room: Room, trace: Trace[Show], part: str, name: str) -> Iterator[str]:
     for index, row in enumerate(trace.rows):
         if getattr(room.rules.table.rows[index].output, part) == name:
-            yield f"  {row.label} shows it, but {_against(room, trace, index, row)}"
+            yield f"  {row.label} shows it, but {_why_not(room, trace, index, row)}"
 
 
-def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
-    """Say what kept a row from winning."""
+def _why_not(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
+    """Return what kept a row from winning."""
     kinds = {column.name: column.kind for column in room.rules.table.columns}
     failed = [
         f"{cell.column} is {show_value(cell.value, kinds[cell.column])}, not {cell.test}"
@@ -150,7 +154,7 @@ def _against(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
 
 
 def standing_look(state: State) -> dict[str, str | None]:
-    """Say how picture, preset and panels stand, as far as is known."""
+    """Return how picture, preset and panels stand, as far as is known."""
     core = state.core
     picture = core.shown if core.picture is None and not core.failed else None
     return {

@@ -1,5 +1,6 @@
-"""What is true of a room in every state that it can reach, or the evening that shows it is not.
+"""Prove what holds in every state that a room can reach, or find an evening that breaks it.
 
-Every step is the engine's own. `reachability` explores equipment under every environment,
-`invariants` judges each step, `counterexample` looks for an evening. Never meets `simulator.wear`.
+Start reading at `proof`. `reachability` searches the states, `successors` takes the steps, with
+the engine's own functions, `invariants` and `judgement` check them, `counterexample` looks for
+an evening. Nothing here knows `simulator.wear`.
 """

@@ -13,6 +13,6 @@ LONGROOM: Final = FOLDER / "longroom.yaml"
 """Three presets on a lens that does not report, two sets of panels, hours to keep."""
 ROOMS: Final = (HAYLOFT, CELLAR, LONGROOM)
 SCHEMA: Final = FOLDER / "room.schema.json"
-"""What the rooms name for editors; `roomcue schema` prints the same."""
+"""The JSON Schema that the rooms' first line names; `roomcue schema` prints the same."""
 DEMO_ROOM: Final = HAYLOFT
 DEMO_NIGHT: Final = NIGHTS / "evening.jsonl"

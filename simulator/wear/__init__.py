@@ -1,5 +1,5 @@
-"""How far lens presets have crept: travels counted, offsets measured, when it will show.
+"""Forecast how far lens presets creep: travels counted, offsets measured, when it will show.
 
-The ledger replays nights on the engine and adds nothing of its own. Needs numpy and scipy (the
-extra `wear`). Never meets `simulator.proof`.
+Start reading at `assessment`. The ledger replays nights on the engine and counts nothing by
+itself. Needs numpy and scipy (the extra `wear`). Nothing here knows `simulator.proof`.
 """
