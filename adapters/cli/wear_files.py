@@ -45,7 +45,7 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
                 said.append(f"the night of {begun} is passed over: {error}")
                 continue
             lines = past.lines(name, night.serial, end)
-            keeper.live(engine, night.begins, entries_of(lines))
+            keeper.enter_night(engine, night.begins, entries_of(lines))
     return keeper.ledger(), tuple(said)
 
 
@@ -80,7 +80,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
             lines = lines_of(file, path)
             next(lines)
             engine = engine_for(load(head.room_file, f"{path} (room_file)"), head)
-            bad = keeper.live(engine, start, read_lines(start, lines))
+            bad = keeper.enter_night(engine, start, read_lines(start, lines))
         said += [f"{path}, {line}: passed over" for line in bad]
     return keeper.ledger(), tuple(said)
 

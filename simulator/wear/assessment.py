@@ -1,7 +1,8 @@
-"""What the ledger and the book come to: how each preset stands, and when it will show.
+"""How each preset stands and when that will show, from the ledger and the book together.
 
-Counts say how often; measurements say how far; together they say when. With too few measurements
-the answer is that there are too few, and what to measure next.
+Counts say how often the lens travelled, measurements say how far it crept, and together they say
+when that will show. With too few measurements the answer is that there are too few, and what to
+measure next.
 """
 
 from __future__ import annotations
@@ -36,12 +37,12 @@ from simulator.wear.measurements import (
     millimetres_a_pixel,
     offsets,
 )
-from simulator.wear.repeatability import FEWEST, Pose, bidirectional, pose, unidirectional
+from simulator.wear.repeatability import FEWEST, Pose, bidirectional, judge_pose, unidirectional
 
 AXES: Final = ("across", "down", "scale")
-"""What may have moved."""
+"""The ways in which a picture may have moved."""
 EDGES: Final = ("left", "top", "right", "bottom")
-"""Where it shows: shift and scale add up at one edge, and cancel at the other."""
+"""Where it shows: shift and scale add up at one edge and cancel at the other."""
 AXIS_WORDS: Final = {
     "across": "sideways",
     "down": "up and down",
@@ -49,43 +50,44 @@ AXIS_WORDS: Final = {
     **{edge: f"at its {edge} edge" for edge in EDGES},
 }
 NEXT_AT_LEAST: Final = 30
-"""Measuring again after fewer travels than this says little that is new."""
+"""After fewer travels than this a new measurement says little."""
 
 
 class OffsetEstimate(NamedTuple):
-    """One way in which a preset may creep, or one of its edges. Millimetres on the screen."""
+    """What is known of one way in which a preset creeps, or of one edge; mm on the screen."""
 
     name: str
     """One of `AXES` or `EDGES`."""
     seen: tuple[Observation, ...]
-    """In units of the limit, as the filter takes them."""
+    """The measurements in units of the limit, as the filter takes them."""
     belief: Belief
     offset: float
-    """Where it is believed to be now."""
+    """Where it probably is now."""
     offset_error: float
     creep: tuple[float, float, float]
     """Millimetres in a hundred travels: 5 %, 50 % and 95 % points."""
     scatter: float
     limit: Limit
     forecast: Forecast
-    """Counts of travels from now on."""
+    """In travels from now on."""
     chance_now: float
+    """The probability that it shows already."""
     passing: FirstPassage
 
 
 class Repeatability(NamedTuple):
-    """What sessions of travels say. Millimetres."""
+    """What the latest repeatability session says; millimetres."""
 
     pose: Pose
     travels: int
     reversal: float | None
-    """How far places reached from either side lie apart (ISO 230-2: B); None: one side alone."""
+    """How far apart the two sides end (ISO 230-2: B); None: one side was measured."""
     two_sided: float | None
-    """ISO 230-2: R."""
+    """The repeatability from both sides (ISO 230-2: R)."""
 
 
 class PresetWear(NamedTuple):
-    """How one preset stands."""
+    """How one preset stands, and when that will show."""
 
     preset: str
     travels: int
@@ -94,33 +96,33 @@ class PresetWear(NamedTuple):
     unconfirmed: int
     a_day: float
     limit: Limit
-    """That of the edge that shows first; of the narrower way where none is known."""
+    """The limit of the edge that shows first, or the narrower one if that is not known."""
     measured: int
-    """How many measurements are in force."""
+    """The number of measurements that nothing has corrected."""
     aligned: int | None
     """When it was last realigned, ms UTC."""
     axes: tuple[OffsetEstimate, ...]
-    """Empty: too few measurements."""
+    """Empty if there are too few measurements."""
     edges: tuple[OffsetEstimate, ...]
     worst: OffsetEstimate | None
     """The edge that shows first."""
     by: ChanceBy | None
-    """The probability that was asked for."""
+    """The probability that was asked for, by `ahead`."""
     beyond: tuple[str, float] | None
-    """An edge that was last read beyond its limit, and where (mm): no forecast is needed."""
+    """An edge that was last read beyond its limit, and by how much it had moved (mm)."""
     due: float | None
-    """In how many travels somebody shall look; 0: now; None: not known, or never."""
+    """In how many travels the preset is due; 0: now; None: not known, or never."""
     next_measurement: int
     """After how many more travels a measurement says most."""
     repeatability: Repeatability | None
     cold: int
     """How many measurements were read before the lens was warm."""
     focus: tuple[int, float] | None
-    """When the focus was read last (ms UTC), and how far it had gone."""
+    """The last reading of the focus: its time (ms UTC) and how far it had gone."""
 
 
 class ChanceBy(NamedTuple):
-    """How likely it is to show within so many travels."""
+    """The probability that it shows within so many travels."""
 
     travels: float
     chance: float
@@ -132,9 +134,10 @@ def assess(
     book: Sequence[Measurement],
     ahead: Callable[[float], float] | None = None,
 ) -> tuple[PresetWear, ...]:
-    """Say how each preset of a room stands.
+    """Return how each preset of a room stands.
 
-    `ahead` says, from the travels a day, within how many travels it is asked whether it shows.
+    `ahead` gets the travels a day and returns the number of travels ahead for which the
+    probability is asked.
     """
     entries = in_force(book)
     return tuple(_preset(room, ledger, entries, preset, ahead) for preset in room.presets)
@@ -152,44 +155,63 @@ def _preset(
     sessions = [one for one in ours if isinstance(one, Repeated)]
     both = limits(room)
     now = ledger.totals.get(preset, 0)
-    travels = [one for one in ledger.travels if one.preset == preset]
     axes: tuple[OffsetEstimate, ...] = ()
     edges: tuple[OffsetEstimate, ...] = ()
     if len(read) >= ENOUGH and min(both).far > 0:
-        scene = _Scene(room, ledger, sessions, _approach(room, sessions), both, now)
-        axes = tuple(_axis(scene, name, read) for name in AXES)
-        edges = tuple(_axis(scene, name, read) for name in EDGES)
+        basis = _Basis(room, ledger, sessions, _approach(room, sessions), both, now)
+        axes = tuple(_estimate(basis, name, read) for name in AXES)
+        edges = tuple(_estimate(basis, name, read) for name in EDGES)
     worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
-    a_day = travels_a_day(ledger, preset)
-    focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
     last = count_at(ledger, preset, measured_at(read[-1])) if read else 0
     beyond = _beyond(room, read[-1], both) if read else None
-    due_in = None if worst is None else _due(last, now, worst.forecast.first)
+    due = None if worst is None else _due(last, now, worst.forecast.first)
+    counts = _counts(ledger, preset)
+    focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
     return PresetWear(
         preset=preset,
         travels=now,
-        ordered=sum(one.ordered for one in travels),
-        by_hand=sum(not one.ordered for one in travels),
-        unconfirmed=sum(one.ordered and not one.confirmed for one in travels),
-        a_day=a_day,
+        ordered=counts.ordered,
+        by_hand=counts.by_hand,
+        unconfirmed=counts.unconfirmed,
+        a_day=counts.a_day,
         limit=min(both) if worst is None else worst.limit,
         measured=len(read),
         aligned=max((measured_at(one) for one in read if one.aligned), default=None),
         axes=axes,
         edges=edges,
         worst=worst,
-        by=None if ahead is None else _by(edges, ahead(a_day)),
+        by=None if ahead is None else _by(edges, ahead(counts.a_day)),
         beyond=beyond,
-        due=due_in if beyond is None else 0.0,
+        due=due if beyond is None else 0.0,
         next_measurement=_next(last, now, worst),
         repeatability=_repeatability(room, sessions),
-        cold=sum(one.lit < WARM for one in ours),
+        cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,
     )
 
 
+class _Counts(NamedTuple):
+    """Travels to one preset in the ledger's nights."""
+
+    ordered: int
+    by_hand: int
+    unconfirmed: int
+    a_day: float
+
+
+def _counts(ledger: Ledger, preset: str) -> _Counts:
+    travels = [one for one in ledger.travels if one.preset == preset]
+    ordered = [one for one in travels if one.ordered]
+    return _Counts(
+        ordered=len(ordered),
+        by_hand=len(travels) - len(ordered),
+        unconfirmed=len([one for one in ordered if not one.confirmed]),
+        a_day=travels_a_day(ledger, preset),
+    )
+
+
 def _beyond(room: Room, read: Measured, both: tuple[Limit, Limit]) -> tuple[str, float] | None:
-    """Give the edge that was read furthest beyond its limit, by more than it may be misread."""
+    """Return the edge read furthest beyond its limit, if that is more than a misreading."""
     came = offsets(room, read)
     sure = ONE_IN_TWENTY * came.edge_error
     found = [(abs(getattr(came, edge)) - both[_WAY[edge]].far - sure, edge) for edge in EDGES]
@@ -198,13 +220,13 @@ def _beyond(room: Room, read: Measured, both: tuple[Limit, Limit]) -> tuple[str,
 
 
 def _by(edges: Sequence[OffsetEstimate], travels: float) -> ChanceBy | None:
-    """Say how likely the worst edge is to show within so many travels; None: nobody knows."""
+    """Return the probability that an edge shows within so many travels; None: not known."""
     chances = [edge.passing.by(travels) for edge in edges]
     return ChanceBy(travels, max(chances)) if chances else None
 
 
-class _Scene(NamedTuple):
-    """What all axes of one preset are judged by."""
+class _Basis(NamedTuple):
+    """What all estimates of one preset rest on."""
 
     room: Room
     ledger: Ledger
@@ -214,30 +236,15 @@ class _Scene(NamedTuple):
     now: int
 
 
-def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> OffsetEstimate:
-    room, limit = scene.room, scene.limits[_WAY.get(name, 0)]
+def _estimate(basis: _Basis, name: str, read: Sequence[Measured]) -> OffsetEstimate:
+    room, limit = basis.room, basis.limits[_WAY.get(name, 0)]
     most = limit.far
-    apart = scene.approach[_WAY[name]] if name in _WAY else 0.0
+    apart = basis.approach[_WAY[name]] if name in _WAY else 0.0
     doubt = abs(apart) / 2 / most
-    seen = []
-    for one in read:
-        came = offsets(room, one)
-        travels = count_at(scene.ledger, one.preset, measured_at(one))
-        side = apart / 2 * _SIDES[one.side] / most
-        error = came.edge_error if name in EDGES else came.error
-        seen.append(
-            Observation(
-                travels,
-                getattr(came, name) / most - side,
-                error / most,
-                one.aligned,
-                rests=-side,  # it is the side that the lens came from that was put right
-                doubt=doubt if one.side is None else 0.0,
-            )
-        )
-    known = _sessions(room, scene.sessions, _WAY[name], most) if name in _WAY else ()
+    seen = [_observed(basis, name, one, apart) for one in read]
+    known = _sessions(room, basis.sessions, _WAY[name], most) if name in _WAY else ()
     belief = believe(seen, known, doubt=doubt)
-    count = max(scene.now, belief.count)
+    count = max(basis.now, belief.count)
     passing = FirstPassage(belief, count, doubt)
     low, middle, high = (point * most * 100 for point in belief.size("creep"))
     return OffsetEstimate(
@@ -255,16 +262,32 @@ def _axis(scene: _Scene, name: str, read: Sequence[Measured]) -> OffsetEstimate:
     )
 
 
+def _observed(basis: _Basis, name: str, one: Measured, apart: float) -> Observation:
+    """Return a measurement in units of the limit, brought to the middle between both sides."""
+    most = basis.limits[_WAY.get(name, 0)].far
+    came = offsets(basis.room, one)
+    side = apart / 2 * _SIDES[one.side] / most
+    error = came.edge_error if name in EDGES else came.error
+    return Observation(
+        travels=count_at(basis.ledger, one.preset, measured_at(one)),
+        offset=getattr(came, name) / most - side,
+        error=error / most,
+        resets=one.aligned,
+        rests=-side,  # A realignment puts right the side that the lens came from.
+        doubt=abs(apart) / 2 / most if one.side is None else 0.0,
+    )
+
+
 _SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
-"""On which side of the middle a travel from there ends."""
+"""On which side of the middle a travel from that side ends."""
 _WAY: Final = {"across": 0, "left": 0, "right": 0, "down": 1, "top": 1, "bottom": 1}
-"""Which of a session's two figures speaks of it; none does of scale."""
+"""Which of a session's two coordinates is about it; none is about scale."""
 
 
 def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
-    """Say how much further right and down travels from a shorter focal length end, mm.
+    """Return how much further right and down travels from a shorter focal length end, mm.
 
-    Nought where no session knows both sides. Offsets are then those of the middle between.
+    0 if no session measured both sides; otherwise offsets are brought to the middle between them.
     """
     for one in reversed(sessions):
         if one.shorter and one.longer:
@@ -278,10 +301,8 @@ def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-def _sessions(
-    room: Room, sessions: Sequence[Repeated], which: int, most: float
-) -> list[RepeatabilitySession]:
-    """Give what sessions say of one way, each side by itself."""
+def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float) -> list[RepeatabilitySession]:
+    """Return what sessions say of one coordinate, each side by itself."""
     found = []
     for one in sessions:
         size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
@@ -306,21 +327,21 @@ def _repeatability(room: Room, sessions: Sequence[Repeated]) -> Repeatability | 
     ]
     every = [place for places in sides for place in places]
     if len(sides) < 2 or min(map(len, sides)) < 2:  # noqa: PLR2004 - both sides, a spread each
-        return Repeatability(pose(every), len(every), None, None)
+        return Repeatability(judge_pose(every), len(every), None, None)
     axes = [bidirectional(*[[place[axis] for place in side] for side in sides]) for axis in (0, 1)]
     worst = max(axes, key=lambda judged: judged.repeatability)
-    return Repeatability(pose(every), len(every), worst.reversal, worst.repeatability)
+    return Repeatability(judge_pose(every), len(every), worst.reversal, worst.repeatability)
 
 
 def _due(last: int, now: int, first: float) -> float | None:
-    """Say in how many travels from now somebody shall look."""
+    """Return in how many travels from now a preset is due."""
     if not isfinite(first):
         return None
     return max(0.0, due_count(last, now + first) - now)
 
 
 def _next(last: int, now: int, worst: OffsetEstimate | None) -> int:
-    """Say after how many more travels a measurement says most."""
+    """Return after how many more travels a measurement says most."""
     if worst is None:
         return max(0, last + NEXT_AT_LEAST - now)
     first = worst.forecast.first
@@ -329,7 +350,7 @@ def _next(last: int, now: int, worst: OffsetEstimate | None) -> int:
 
 
 class RuleCost(NamedTuple):
-    """What the ledger says of one rule."""
+    """What one rule has cost."""
 
     rule: str
     travels: int
@@ -338,7 +359,7 @@ class RuleCost(NamedTuple):
 
 
 def cost_by_rule(ledger: Ledger) -> tuple[RuleCost, ...]:
-    """Say what each rule has cost in travels and waiting; None stands for hands."""
+    """Return what each rule has cost, most travels first; travels by hand are one entry."""
     found: dict[str, RuleCost] = {}
     for one in ledger.travels:
         rule = "by hand" if one.rule is None else one.rule

@@ -1,17 +1,18 @@
 """How far a preset has crept, how sure that is, and when it will show.
 
-After each travel the picture stands a little elsewhere. Three things do that, and measurements at
-a handful of counts have to tell them apart:
+After each travel the picture stands a little elsewhere. Three things cause that, and measurements
+at a handful of counts have to tell them apart:
 
     level(n + 1) = level(n) + creep + walk        creep is steady, walk is chance that stays
-    seen(n)      = level(n) + scatter + error     scatter is chance that goes with the next travel
+    seen(n)      = level(n) + scatter + error     scatter is chance that the next travel undoes
 
-For given sizes of walk and scatter (and of what creep may be) level and creep follow from a Kalman
-filter. Nobody knows these sizes, so the filter runs over a grid of them, and what each says counts
-by how well it foretold the measurements: a mixture of Gaussians, with no sampling and no chance.
+For given sizes of walk and scatter, and for what creep may be, a Kalman filter gives level and
+creep. Nobody knows these sizes, so the filter runs over a grid of them, and each grid point is
+weighted by how well it predicted the measurements. The result is a mixture of Gaussians; nothing
+is sampled, so the same book gives the same answer.
 
 Lengths are in units of the limit that matters; counts are travels. The priors are wide on purpose:
-with few measurements the forecast leans on them and says so by its width.
+with few measurements the forecast rests on them, and its width says so.
 """
 
 from __future__ import annotations
@@ -28,20 +29,20 @@ from scipy.special import log_ndtr, ndtr
 Figures = NDArray[np.float64]
 
 OVERSHOOT: Final = 0.5826
-"""A walk in steps passes a limit by so many step sizes on average (-zeta(1/2) / sqrt(2 pi))."""
+"""A walk in steps overshoots a limit by so many step sizes on average (-zeta(1/2) / sqrt(2 pi))."""
 ONE_IN_TWENTY: Final = 1.6448536269514722
 """Scatter stays within so many standard deviations of the level in 19 of 20 travels, one-sided."""
 
 CREEPS: Final = (1 / 20_000, 1 / 5_000, 1 / 1_500, 1 / 300)
 LIKELY: Final = (0.3, 0.35, 0.3, 0.05)
-"""What creep may be: Gaussian with one of these standard deviations a travel, so likely each."""
+"""The prior of creep: Gaussian, with one of these standard deviations a travel, each so likely."""
 WALK: Final = (1 / 400, 1.0)
 SCATTER: Final = (1 / 40, 0.8)
-"""The median and the standard deviation of the logarithm of walk and scatter."""
+"""The priors of walk and scatter: the median, and the standard deviation of the logarithm."""
 SPREAD: Final = np.linspace(-2.6, 2.6, 7)
-"""Where the grid looks, in standard deviations."""
+"""The points of the grid, in standard deviations."""
 ALIGNED: Final = 0.02
-"""How well a realignment puts the level to nought, as a standard deviation."""
+"""How far a realignment may miss, as a standard deviation."""
 
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
@@ -53,20 +54,20 @@ class Observation(NamedTuple):
     """One measurement."""
 
     travels: int
-    """How many there were up to then."""
+    """The count at which it was read."""
     offset: float
     error: float
     """Its uncertainty, as a standard deviation."""
     resets: bool = False
-    """It was read right after a realignment: the level begins anew there."""
+    """Whether it was read right after a realignment, which sets the level anew."""
     rests: float = 0.0
-    """Where the realignment has put the level; nought but where sides differ."""
+    """Where the realignment has put the level; 0 unless the two sides differ."""
     doubt: float = 0.0
-    """How far from there it may be, where nobody knows from which side the lens came."""
+    """How far from there it may be, if nobody knows from which side the lens came."""
 
 
 class RepeatabilitySession(NamedTuple):
-    """What a repeatability session says of scatter: so many travels in a row, and their spread."""
+    """What a repeatability session says of scatter: travels in a row, and their spread."""
 
     travels: int
     spread: float
@@ -80,19 +81,19 @@ class KalmanFilter:
     __slots__ = ("creep", "creep_variance", "level", "level_variance", "shared")
 
     def __init__(self, level_variance: Figures, creep_variance: Figures) -> None:
-        """Begin at nought, known to within these variances."""
+        """Begin with level and creep at 0, known to within these variances."""
         self.level, self.creep = np.zeros_like(level_variance), np.zeros_like(level_variance)
         self.level_variance, self.creep_variance = level_variance, creep_variance
         self.shared = np.zeros_like(level_variance)
 
     def copy(self) -> KalmanFilter:
-        """Give a copy that goes its own way: the figures themselves are never changed in place."""
+        """Return an independent copy; arrays are shared, because none is changed in place."""
         other = KalmanFilter(self.level_variance, self.creep_variance)
         other.level, other.creep, other.shared = self.level, self.creep, self.shared
         return other
 
     def travel(self, travels: float, walk: Figures) -> None:
-        """Look so many travels ahead."""
+        """Predict so many travels ahead."""
         self.level = self.level + self.creep * travels
         self.level_variance = (
             self.level_variance
@@ -103,13 +104,13 @@ class KalmanFilter:
         self.shared = self.shared + travels * self.creep_variance
 
     def align(self, variance: float, level: float = 0.0) -> None:
-        """Put the level somewhere, known to within a variance; the creep goes on."""
+        """Set the level, known to within a variance; the creep goes on."""
         self.level = np.full_like(self.level, level)
         self.level_variance = np.full_like(self.level, variance)
         self.shared = np.zeros_like(self.level)
 
     def see(self, offset: float, variance: Figures) -> Figures:
-        """Take a measurement; gives the logarithm of how likely it was, but for a constant."""
+        """Take a measurement; return the logarithm of its likelihood, up to a constant."""
         spread = self.level_variance + variance
         surprise = offset - self.level
         gain, shift = self.level_variance / spread, self.shared / spread
@@ -123,7 +124,7 @@ class KalmanFilter:
 
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """What is believed of one offset after some measurements: a mixture over the grid."""
+    """What is known of one offset after some measurements: a mixture over the grid."""
 
     count: int
     """Travels up to the last measurement."""
@@ -133,29 +134,29 @@ class Belief:
     track: KalmanFilter
 
     def at(self, count: float) -> KalmanFilter:
-        """Give level and creep as they are believed to be at a count from the last one on."""
+        """Return the filter at a count that is not before the last measurement."""
         track = self.track.copy()
         track.travel(count - self.count, self.walk)
         return track
 
     def mean(self, count: float) -> float:
-        """Give the expected level at a count."""
+        """Return the expected level at a count."""
         return float(np.sum(self.weight * self.at(count).level))
 
     def deviation(self, count: float) -> float:
-        """Give the standard deviation of the level at a count."""
+        """Return the standard deviation of the level at a count."""
         track = self.at(count)
         middle = np.sum(self.weight * track.level)
         apart = track.level_variance + (track.level - middle) ** 2
         return float(np.sqrt(np.sum(self.weight * apart)))
 
     def points(self, count: float) -> tuple[float, float, float]:
-        """Give the 5 %, 50 % and 95 % points of the level at a count."""
+        """Return the 5 %, 50 % and 95 % points of the level at a count."""
         track = self.at(count)
         return _mixture_points(self.weight, track.level, np.sqrt(track.level_variance))
 
     def size(self, name: str) -> tuple[float, float, float]:
-        """Give the 5 %, 50 % and 95 % points of walk, scatter or creep."""
+        """Return the 5 %, 50 % and 95 % points of walk, scatter or creep."""
         track = self.track
         if name == "creep":
             return _mixture_points(self.weight, track.creep, np.sqrt(track.creep_variance))
@@ -169,7 +170,7 @@ class Belief:
 def _mixture_points(
     weight: Figures, means: Figures, deviations: Figures
 ) -> tuple[float, float, float]:
-    """Give the 5 %, 50 % and 95 % points of a mixture of Gaussians."""
+    """Return the 5 %, 50 % and 95 % points of a mixture of Gaussians."""
     low = float(np.min(means - 6 * deviations))
     high = float(np.max(means + 6 * deviations))
 
@@ -189,10 +190,9 @@ def believe(
     count: int = 0,
     doubt: float = 0.0,
 ) -> Belief:
-    """Say what is believed after measurements in the order of their counts.
+    """Return what is known after measurements, which come in the order of their counts.
 
-    The level begins at nought at `count` travels, as a realignment leaves it, or so far from there
-    as there is `doubt`.
+    The level begins at 0 at `count` travels, as a realignment leaves it, give or take `doubt`.
     """
     prior, walks, scatters = (
         axis.ravel() for axis in np.meshgrid(CREEPS, SPREAD, SPREAD, indexing="ij")
@@ -213,7 +213,7 @@ def believe(
 
 
 def _scatter_known(sessions: Iterable[RepeatabilitySession]) -> tuple[float, float]:
-    """Give the median and the logarithm's deviation of scatter, with what sessions say of it.
+    """Return the median of scatter and the deviation of its logarithm, given the sessions.
 
     The logarithm of a spread over n - 1 degrees is nearly Gaussian with a variance of 1 / 2(n - 1).
     """
@@ -234,23 +234,23 @@ class Forecast(NamedTuple):
     """When a preset will show that it has crept, in travels from now on."""
 
     first: float
-    """By then it shows with a probability of 5 %; inf: never, as far as one can tell."""
+    """The count by which it shows with a probability of 5 %; inf: never, as far as is known."""
     middle: float
     last: float
-    """By then it shows with 95 %."""
+    """The count for 95 %; `middle` is that for 50 %."""
 
 
 FURTHEST: Final = 1e6
-"""Nobody asks what happens after so many travels."""
+"""Forecasts end after so many travels."""
 
 
 class FirstPassage:
-    """The chance that one travel in twenty passes the limit (1), by any count from now on."""
+    """The probability that one travel in twenty passes the limit (1), by any count from now on."""
 
     def __init__(self, belief: Belief, count: int, taken: float = 0.0) -> None:
         """Look ahead from `count`, at or after the belief's last measurement.
 
-        So much of the limit is `taken` by what comes and goes besides scatter.
+        `taken` is the part of the limit that is used up by anything besides scatter.
         """
         track = belief.at(count)
         variance = track.creep_variance
@@ -273,7 +273,7 @@ class FirstPassage:
         self._whole = float(self._weight.sum())
 
     def by(self, travels: float) -> float:
-        """Give the probability that it shows within so many travels from now on."""
+        """Return the probability that it shows within so many travels from now on."""
         if travels <= 0:
             return float(np.sum(self._weight[self._over])) / self._whole
         chance = _reached(self._up, self._creep, self._walk, travels)
@@ -282,7 +282,7 @@ class FirstPassage:
         return float(np.sum(self._weight * chance)) / self._whole
 
     def when(self, probability: float) -> float:
-        """Give the count of travels by which it shows with a probability; inf: there is none."""
+        """Return the count of travels by which it shows with a probability; inf: there is none."""
         if self.by(0) >= probability:
             return 0.0
         if self.by(FURTHEST) < probability:
@@ -292,19 +292,19 @@ class FirstPassage:
         )
 
     def forecast(self) -> Forecast:
-        """Give the counts at which it shows with 5 %, 50 % and 95 %."""
+        """Return the counts at which it shows with 5 %, 50 % and 95 %."""
         return Forecast(*(self.when(point) for point in _POINTS))
 
 
 USED_UP: Final = 0.7
-"""Each look at a lens is one more chance to be wrong, so nobody waits for the 5 % count itself: a
-preset is due once so much of the way there from its last measurement is used up."""
+"""The share of the way from the last measurement to the 5 % count after which a preset is due. It
+is less than 1 because each forecast is one more chance to be wrong."""
 ENOUGH: Final = 3
-"""With fewer measurements than this nothing is foretold."""
+"""With fewer measurements than this there is no forecast."""
 
 
 def due_count(last: float, first: float) -> float:
-    """Say at which count a preset is due: to be measured again, and aligned if that does not help.
+    """Return the count at which a preset is due: to be measured again, and perhaps aligned.
 
     `last` is the count of its last measurement, `first` the one by which it shows with 5 %.
     """
@@ -315,9 +315,9 @@ _TOO_LITTLE: Final = 2e-5
 
 
 def _reached(limit: Figures, drift: Figures, step: Figures, travels: float) -> Figures:
-    """Give the chance that a Brownian motion with drift reaches a limit within a time.
+    """Return the probability that a Brownian motion with drift reaches a limit within a time.
 
-    The inverse Gaussian distribution, written so that it holds for drift away from the limit too.
+    This is the inverse Gaussian distribution, in a form that also holds for drift away from it.
     """
     root = step * np.sqrt(travels)
     direct = ndtr((drift * travels - limit) / root)
@@ -328,7 +328,7 @@ def _reached(limit: Figures, drift: Figures, step: Figures, travels: float) -> F
 
 
 def _solved(rises: Callable[[float], float], wanted: float, low: float, high: float) -> float:
-    """Find where a rising function has a value, by halving."""
+    """Find by bisection where a rising function has a value."""
     for _ in range(24):
         middle = (low + high) / 2
         if rises(middle) < wanted:

@@ -1,8 +1,8 @@
-"""The ledger of the lens: every travel that the engine counted, out of nights.
+"""The ledger of the lens: every travel that the engine counted, out of recorded nights.
 
-A night is lived through once more, and whatever the engine adds to its tally becomes an entry: the
-ledger can say nothing else than the engine did. Totals go on from night to night; where they do
-not, nights are missing between, and that is said.
+Each night is replayed, and whatever the engine adds to its tally becomes an entry. So the ledger
+can say nothing but what the engine did. Totals go on from night to night; where they do not,
+nights are missing in between, and the ledger says so.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from simulator.nights.night_file import BadLine, NightEntry
 from simulator.nights.replay import replay
 
 NOWHERE: Final = ""
-"""What stands for a place that is no preset."""
+"""The name of a place that is no preset."""
 
 
 class Travel(NamedTuple):
@@ -32,26 +32,26 @@ class Travel(NamedTuple):
     preset: str
     """Where it went; `NOWHERE` for a place that is no preset."""
     origin: str | None
-    """Where it set off, as far as anybody knew."""
+    """Where it set off, if that was known."""
     ordered: bool
     confirmed: bool
     title: str | None
     rule: str | None
     """The rule that asked for it."""
     waited: int
-    """How long it took from the order to the report of its arrival, ms; 0 for a hand's."""
+    """Milliseconds from the order to the report of its arrival; 0 for a travel by hand."""
     total: int
-    """All travels to this preset up to this one, over counts that began anew too."""
+    """All travels to this preset up to this one, those before a count was reset too."""
 
 
 class MissingTravels(NamedTuple):
-    """Travels that the totals know of and no line tells."""
+    """Travels that the totals contain but no night shows."""
 
     preset: str
     after: int
-    """The moment of the last line before it, ms UTC."""
+    """The time of the last line before them, ms UTC."""
     missing: int
-    """How many there are; 0 where the count began anew: then nobody knows."""
+    """How many there are; 0 where the count was reset, because then nobody knows."""
 
 
 class Ledger(NamedTuple):
@@ -62,9 +62,9 @@ class Ledger(NamedTuple):
     totals: dict[str, int]
     """All travels by preset at the end, those before the first night too."""
     held: tuple[tuple[int, str], ...]
-    """When the pace forbade a recall (night), and which limit it was."""
+    """Each time the pace forbade a recall: the night, and the limit."""
     watched: dict[str, int]
-    """How long something played with the lens at rest at each preset, ms."""
+    """Milliseconds for which something played while the lens rested at each preset."""
     begins: int
     ends: int
 
@@ -85,19 +85,19 @@ class LedgerWriter:
         self._holes: list[MissingTravels] = []
         self._held: list[tuple[int, str]] = []
         self._totals: dict[str, int] | None = None
-        """What the engine has counted, as far as it was lived through."""
+        """What the engine had counted at the end of the latest night."""
         self._earlier: dict[str, int] = {}
-        """What earlier counts had come to when a count began anew: a lens does not."""
+        """What counts had come to when they were reset: a reset does not make a lens new."""
         self._watched: dict[str, int] = {}
         self._begins: int | None = None
         self._latest = 0
 
-    def live(
+    def enter_night(
         self, engine: RoomEngine, begins: int, entries: Iterable[NightEntry | BadLine]
     ) -> list[BadLine]:
-        """Live through one night from the State that the engine stands in.
+        """Replay one night from the State that the engine is in, and enter its travels.
 
-        Gives the lines that could not be used; the others count.
+        Returns the lines that could not be used; the others count.
         """
         bad = []
         if self._begins is None:
@@ -119,7 +119,7 @@ class LedgerWriter:
         return bad
 
     def _join(self, state: State, begins: int) -> None:
-        """Hold a night's beginning against the end of the one before."""
+        """Compare a night's beginning with the end of the one before, and note what is missing."""
         found = _counted(state.tally.travels)
         if self._totals is None:
             self._totals = found
@@ -141,7 +141,7 @@ class LedgerWriter:
             self._held.append((night_number, hold))
 
     def ledger(self) -> Ledger:
-        """Give what was written."""
+        """Return the ledger of all nights so far."""
         return Ledger(
             tuple(self._travels),
             tuple(self._holes),
@@ -158,18 +158,27 @@ class LedgerWriter:
         return {one: counted.get(one, 0) + self._earlier.get(one, 0) for one in sorted(presets)}
 
 
+class _Recall(NamedTuple):
+    """A recall with what was known when it was ordered."""
+
+    begun: int
+    order: RecallOrder
+    origin: str | None
+    title: str | None
+
+
 class _Night:
-    """What of a night is needed to say where its travels came from."""
+    """What has to be known of a night to say where its travels came from."""
 
     def __init__(self, engine: RoomEngine) -> None:
         self.latest = 0
         self._since: int | None = None
         self._before = engine.state
-        self._ordered: tuple[int, RecallOrder, str | None, str | None] | None = None
+        self._recall: _Recall | None = None
         self._holds = engine.state.core.holds
 
     def watch(self, now: int, watched: dict[str, int]) -> None:
-        """Enter how long something has been watched at the preset where the lens has been."""
+        """Add the time for which something was watched at the preset where the lens was."""
         core = self._before.core
         if self._since is not None and core.playback == "playing" and core.lens == "resting":
             preset = core.preset or NOWHERE
@@ -177,14 +186,14 @@ class _Night:
         self._since = now
 
     def order(self, now: int, decisions: Iterable[object]) -> None:
-        """Take down the latest recall, with where the lens stood and what was on."""
+        """Remember the latest recall, where the lens stood and what was on."""
         for decision in decisions:
             if isinstance(decision, RecallOrder):
                 core = self._before.core
-                self._ordered = (now, decision, core.preset, core.title_name)
+                self._recall = _Recall(now, decision, core.preset, core.title_name)
 
     def travels(self, state: State, now: int, night: int) -> Iterator[Travel]:
-        """Give the travels that were counted since the last look."""
+        """Yield the travels that were counted since the last call."""
         before = {one.preset: one for one in self._before.tally.travels}
         core = self._before.core
         hand = Travel(
@@ -213,15 +222,19 @@ class _Night:
         self._before = state
 
     def _ours(self, travel: Travel) -> Travel:
-        """Say what is known of the order behind a travel."""
-        if self._ordered is None or self._ordered[1].preset != travel.preset:
+        """Return an ordered travel with what is known of its order."""
+        recall = self._recall
+        if recall is None or recall.order.preset != travel.preset:
             return travel._replace(origin=None)
-        begun, order, origin, title = self._ordered
-        waited = travel.at - begun
-        return travel._replace(origin=origin, title=title, rule=order.rule, waited=waited)
+        return travel._replace(
+            origin=recall.origin,
+            title=recall.title,
+            rule=recall.order.rule,
+            waited=travel.at - recall.begun,
+        )
 
     def held(self, state: State) -> Iterator[str]:
-        """Give the limits of the pace that have just begun to hold a recall back."""
+        """Yield the limits of the pace that have just begun to hold a recall back."""
         for hold in state.core.holds:
             if hold in PACE_HOLDS and hold not in self._holds:
                 yield hold
@@ -246,7 +259,7 @@ def per_night(travels: Iterable[Travel]) -> dict[int, int]:
 
 
 def per_month(travels: Iterable[Travel], zone: ZoneInfo) -> dict[str, dict[str, int]]:
-    """Count travels by month, as the room's calendar shows it, and preset."""
+    """Count travels by preset and by month, by the calendar of the room's zone."""
     counts: dict[str, dict[str, int]] = {}
     for one in travels:
         month = counts.setdefault(f"{moment_of(one.at).astimezone(zone):%Y-%m}", {})
@@ -255,7 +268,7 @@ def per_month(travels: Iterable[Travel], zone: ZoneInfo) -> dict[str, dict[str, 
 
 
 def per_title(travels: Iterable[Travel]) -> dict[str, int]:
-    """Count travels by title, most first; those that no title was on for are left out."""
+    """Count travels by title, most first; travels outside a title are left out."""
     counts: dict[str, int] = {}
     for one in travels:
         if one.title is not None:
@@ -264,13 +277,13 @@ def per_title(travels: Iterable[Travel]) -> dict[str, int]:
 
 
 def travels_a_day(ledger: Ledger, preset: str) -> float:
-    """Say how many travels a day go to a preset, over the nights that the ledger holds."""
+    """Return how many travels a day go to a preset, over the ledger's nights."""
     days = max(1.0, (ledger.ends - ledger.begins) / DAY)
-    return sum(one.preset == preset for one in ledger.travels) / days
+    return len([one for one in ledger.travels if one.preset == preset]) / days
 
 
 def count_at(ledger: Ledger, preset: str, at: int) -> int:
-    """Say how many travels had gone to a preset by a moment (ms UTC)."""
+    """Return how many travels had gone to a preset by a time (ms UTC)."""
     before = [one.total for one in ledger.travels if one.preset == preset and one.at <= at]
     if before:
         return before[-1]

@@ -1,7 +1,7 @@
-"""What technicians measured: one JSON line each, only ever added to.
+"""The book of measurements: one JSON line for each, only ever added to.
 
-A line is never changed. A correction is a line of its own that names the one it corrects, so the
-old value stays to be read; whoever reads the book sees the latest word.
+A line is never changed. A correction is a line of its own that names the line it corrects, so the
+old value can still be read; whoever reads the book goes by the latest.
 
 Edges are read with the test card: how far each edge of the picture has moved since the last
 alignment, to the right for `left` and `right`, downwards for `top` and `bottom`.
@@ -21,9 +21,9 @@ from engine.room import Room, Screen
 from simulator.wear.repeatability import ISO_9283_CYCLES
 
 WARM: Final = 30
-"""Minutes after which a lamp and its lens stand where they will stand (common practice)."""
+"""Minutes after lighting until a lens no longer moves from warming up (common practice)."""
 A_SLIP: Final = 3
-"""An offset so many times as large as what shows would have been seen long before."""
+"""An offset of more than so many times the limit is probably a slip."""
 FURTHEST: Final = 100_000
 Offset = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST)]
 """Pixels or millimetres: no screen is larger."""
@@ -34,7 +34,7 @@ Side = Literal["shorter", "longer"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Written:
-    """What every line says of itself."""
+    """What every line has."""
 
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
@@ -59,9 +59,9 @@ class Measured(_Written):
     """Minutes since the lamp was lit."""
     side: Side | None = None
     aligned: bool = False
-    """It was read right after a realignment, which it is the first reading of."""
+    """Whether it was read right after a realignment."""
     focus: float | None = None
-    """How far the focus has gone, in whatever the technician reads it by."""
+    """How far the focus has gone, in the unit that the technician reads."""
     corrects: Annotated[int | None, Field(ge=1)] = None
 
 
@@ -86,11 +86,11 @@ ENTRIES: Final[TypeAdapter[Measurement]] = TypeAdapter(
 
 
 class BookError(ValueError):
-    """A book that cannot be read, or a line that does not belong into it."""
+    """Raised for a book that cannot be read, or a line that does not belong in it."""
 
 
 class Offsets(NamedTuple):
-    """What four edges come to, in millimetres on the screen."""
+    """What four edges amount to, in millimetres on the screen."""
 
     across: float
     """How far the picture has moved to the right."""
@@ -100,7 +100,7 @@ class Offsets(NamedTuple):
     error: float
     """The standard deviation of each of these."""
     left: float
-    """The edges as they were read."""
+    """`left` to `bottom` are the edges as they were read."""
     top: float
     right: float
     bottom: float
@@ -108,12 +108,12 @@ class Offsets(NamedTuple):
 
 
 def line_of(entry: Measurement) -> bytes:
-    """Write a line."""
+    """Write a measurement as a line."""
     return ENTRIES.dump_json(entry)
 
 
 def read_book(lines: Iterable[bytes], name: object) -> list[Measurement]:
-    """Read a book whole, corrected lines too; raises `BookError`."""
+    """Read a whole book, corrected lines too; raises `BookError`."""
     entries: list[Measurement] = []
     for number, line in enumerate(lines, 1):
         if not line.strip():
@@ -126,7 +126,7 @@ def read_book(lines: Iterable[bytes], name: object) -> list[Measurement]:
 
 
 def in_force(entries: Sequence[Measurement]) -> list[Measurement]:
-    """Give the latest word on everything, by the moment at which it was so."""
+    """Return the measurements that nothing has corrected, in the order of their times."""
     corrected = {one.corrects for one in entries if one.corrects is not None}
     return sorted(
         (one for one in entries if one.id not in corrected), key=lambda one: (one.at, one.id)
@@ -134,7 +134,7 @@ def in_force(entries: Sequence[Measurement]) -> list[Measurement]:
 
 
 def millimetres_a_pixel(room: Room, preset: str) -> float:
-    """Say how large a pixel of the raster is on the screen at a preset."""
+    """Return the width of a raster's pixel on the screen at a preset."""
     return room.presets[preset].raster_width / room.projector.columns / 1_000
 
 
@@ -160,15 +160,15 @@ class Limit(NamedTuple):
     """How far an edge may move before it shows."""
 
     far: float
-    """Millimetres; 0: border and overfill leave nothing, so that any movement shows."""
+    """Millimetres; 0: border and overfill leave no room, so any movement shows."""
     shows_as: str
 
 
 def limits(room: Room) -> tuple[Limit, Limit]:
-    """Give the limits of the side edges, and of top and bottom.
+    """Return the limits of the side edges, and of top and bottom.
 
-    A picture passes the screen's edge by its overfill. Moved outwards by what is left of the border
-    it lights the wall; moved inwards by the overfill it leaves a strip of the screen dark.
+    A picture passes the screen's edge by its overfill. If it moves outwards by the rest of the
+    border, it lights the wall; if it moves inwards by the overfill, a strip of the screen is dark.
     """
     screen = room.screen
     return _limit(screen, screen.width), _limit(screen, screen.height)
@@ -183,7 +183,7 @@ def _limit(screen: Screen, length: int) -> Limit:
 
 
 def objections(room: Room, entries: Sequence[Measurement], new: Measurement) -> list[str]:
-    """Say what speaks against a line; it does not go in while anything does. Raises nothing."""
+    """List the objections to a new line; it must not be added while there is any."""
     found = []
     if new.preset not in room.presets:
         found.append(f"this room has no preset '{new.preset}': it has {', '.join(room.presets)}")
@@ -216,7 +216,7 @@ def objections(room: Room, entries: Sequence[Measurement], new: Measurement) -> 
 
 
 def largest_offset(room: Room, one: Measurement) -> float:
-    """Give the largest offset of a line, mm on the screen; NaN where one of them is no number."""
+    """Return the largest offset of a line, mm on the screen; NaN if one of them is not a number."""
     size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
     if isinstance(one, Measured):
         offsets_ = [one.left, one.top, one.right, one.bottom]
@@ -226,7 +226,7 @@ def largest_offset(room: Room, one: Measurement) -> float:
 
 
 def remarks(room: Room, new: Measurement, now: int) -> list[str]:
-    """Say what to bear in mind about a line that goes in at `now` (ms UTC)."""
+    """List what to bear in mind about a line that is added at `now` (ms UTC)."""
     said = []
     if measured_at(new) > now:
         said.append("it lies in the future: is the date right? --corrects mends it")
@@ -248,5 +248,5 @@ def remarks(room: Room, new: Measurement, now: int) -> list[str]:
 
 
 def measured_at(one: Measurement) -> int:
-    """Give when a line was so, in ms UTC."""
+    """Return the time of a measurement, in ms UTC."""
     return milliseconds(one.at)

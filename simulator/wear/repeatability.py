@@ -1,4 +1,4 @@
-"""How well a lens finds the same place again: repeatability of a session, by two standards.
+"""Repeatability: how well a lens finds the same place again, by ISO 9283 and ISO 230-2.
 
 A session is a number of travels to one preset, the position read after each; ISO 9283 asks for 30.
 """
@@ -61,8 +61,10 @@ class Pose(NamedTuple):
     """AP: how far that middle lies from where it should be."""
 
 
-def pose(places: Sequence[tuple[float, float]], wanted: tuple[float, float] = (0.0, 0.0)) -> Pose:
-    """Judge places that were all meant to be one; raises ValueError for fewer than two."""
+def judge_pose(
+    places: Sequence[tuple[float, float]], wanted: tuple[float, float] = (0.0, 0.0)
+) -> Pose:
+    """Judge places that should all be the same one; raises ValueError for fewer than two."""
     if len(places) < FEWEST:
         raise ValueError(f"{len(places)} places: at least {FEWEST} tell a spread")
     middle = mean(x for x, _ in places), mean(y for _, y in places)

@@ -14,7 +14,7 @@ from scipy.stats import invgauss
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 from simulator.wear.creep import ONE_IN_TWENTY, OVERSHOOT, KalmanFilter, _reached
-from simulator.wear.repeatability import bidirectional, pose, unidirectional
+from simulator.wear.repeatability import bidirectional, judge_pose, unidirectional
 
 # ISO 230-2 (memory; the definitions reproduce a published report): five positions, five cycles in
 # each direction. The positions are those of the public report named in the data file (read).
@@ -92,12 +92,12 @@ def test_a_pose_is_judged_by_its_distances_from_the_middle() -> None:
     A square of side 2: every corner lies sqrt(2) from the middle, so there is no deviation.
     """
     square = [(1.0, 1.0), (3.0, 1.0), (3.0, 3.0), (1.0, 3.0)]
-    judged = pose(square)
+    judged = judge_pose(square)
     assert judged.repeatability == pytest.approx(2**0.5)
     assert judged.accuracy == pytest.approx(8**0.5)
 
 
-@pytest.mark.parametrize("judge", [unidirectional, lambda one: pose([(x, x) for x in one])])
+@pytest.mark.parametrize("judge", [unidirectional, lambda one: judge_pose([(x, x) for x in one])])
 def test_one_position_tells_no_spread(judge: object) -> None:
     assert callable(judge)
     with pytest.raises(ValueError, match="at least 2"):
