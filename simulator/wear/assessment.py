@@ -301,7 +301,9 @@ def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-def _sessions(room: Room, sessions: Sequence[Repeated], which: int, most: float) -> list[RepeatabilitySession]:
+def _sessions(
+    room: Room, sessions: Sequence[Repeated], which: int, most: float
+) -> list[RepeatabilitySession]:
     """Return what sessions say of one coordinate, each side by itself."""
     found = []
     for one in sessions:
