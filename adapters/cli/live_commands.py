@@ -41,42 +41,49 @@ PasswordFile = Annotated[
 ]
 
 
+RoomFiles = Annotated[
+    list[Path] | None, typer.Argument(help="Room files; the shipped room if none is named.")
+]
+Embedded = Annotated[
+    bool, typer.Option("--embedded", help="Start a broker for this machine alone.")
+]
+Stdin = Annotated[
+    bool, typer.Option("--stdin", help="No broker: events as JSON lines on standard input.")
+]
+EmbeddedPort = Annotated[
+    int, typer.Option("--port", min=1, max=65_534, help="The embedded broker's.")
+]
+Keep = Annotated[int, typer.Option(min=1, help="So many nights stay in the journal.")]
+MetricsPort = Annotated[
+    int | None,
+    typer.Option("--metrics", min=1, max=65_535, help="Serve counters on this local port."),
+]
+
+
 @live_commands.command()
 def run(
-    rooms: Annotated[
-        list[Path] | None, typer.Argument(help="Room files; the shipped room if none is named.")
-    ] = None,
+    rooms: RoomFiles = None,
     broker: BrokerUrl = None,
     journal: Annotated[Path, typer.Option(help="Where everything is written down.")] = JOURNAL,
-    embedded: Annotated[
-        bool, typer.Option("--embedded", help="Start a broker for this machine alone.")
-    ] = False,
-    stdin: Annotated[
-        bool, typer.Option("--stdin", help="No broker: events as JSON lines on standard input.")
-    ] = False,
-    port: Annotated[int, typer.Option(min=1, max=65_534, help="The embedded broker's.")] = PORT,
+    embedded: Embedded = False,
+    stdin: Stdin = False,
+    port: EmbeddedPort = PORT,
     ca: Authority = None,
     password_file: PasswordFile = None,
-    keep: Annotated[int, typer.Option(min=1, help="So many nights stay in the journal.")] = 400,
-    metrics: Annotated[
-        int | None, typer.Option(min=1, max=65_535, help="Serve counters on this local port.")
-    ] = None,
+    keep: Keep = 400,
+    metrics: MetricsPort = None,
     log: Annotated[str, typer.Option(help="plain or json.")] = "plain",
 ) -> None:
     """Keep rooms: take events, decide, order, ask, and write everything down."""
     from adapters.live import running  # noqa: PLC0415 - no other command waits for the broker's client
 
     with errors_reported():
-        if [broker is not None, embedded, stdin].count(True) != 1:
-            raise UnusableError("say one of --broker URL, --embedded and --stdin")
-        if log not in ("plain", "json"):
-            raise UnusableError(f"--log is plain or json, not {log}")
+        _check_choices(log, [broker is not None, embedded, stdin].count(True))
         address = None if broker is None else address_of(broker, ca, password_file)
         loaded = _rooms(rooms or [DEMO_ROOM])
         if embedded:
-            typer.echo(PROMISES, err=True)
-            typer.echo(_first_word(port, loaded[0]), err=True)
             address = Broker(HOST, port)
+            typer.echo(f"{PROMISES}\n{_first_word(port, loaded[0])}", err=True)
         wanted = running.Running(
             rooms=loaded,
             journal=journal,
@@ -89,10 +96,18 @@ def run(
         )
         try:
             running.run(wanted)
-        except FullError as error:  # unlike all else, mended without anybody's doing
+        except FullError as error:  # status 1: it goes on by itself once there is room
             print_error(str(error))
             raise typer.Exit(PROBLEMS) from error
     raise typer.Exit(OK)
+
+
+def _check_choices(log: str, ways: int) -> None:
+    """Refuse a log of another kind, and rooms with no way to hear events or with several."""
+    if ways != 1:
+        raise UnusableError("give one of --broker URL, --embedded and --stdin")
+    if log not in ("plain", "json"):
+        raise UnusableError(f"--log is plain or json, not {log}")
 
 
 @live_commands.command("tell")

@@ -67,7 +67,7 @@ def date(now: int, zone: ZoneInfo) -> str:
     return f"{local.day} {local:%B %Y}"
 
 
-def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a kind
+def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case a kind
     """Say an event in a few words."""
     match event:
         case SourceChosen():
@@ -75,11 +75,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
         case Playback():
             return event.state if event.source is None else f"{event.source}: {event.state}"
         case Title():
-            name = f" '{event.name}'" if event.name else ""
-            declared = (
-                f", declared {ratio_text(ratio_of(event.declared))}" if event.declared else ""
-            )
-            return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
+            return _title_words(event)
         case LensReport():
             place = event.preset or "no preset"
             return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"
@@ -88,10 +84,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
         case Answer():
             return f"answer to {event.prompt}: {event.answer}"
         case Hand():
-            look = EVENTS.dump_python(event, mode="json", exclude_none=True).get("look", {})
-            wish = ", ".join(f"{part} {name}" for part, name in look.items())
-            taken = f"a person takes over until {event.until}" + (f": {wish}" if wish else "")
-            return taken if event.taken else "the person gives back"
+            return _hand_words(event)
         case ToldFact():
             return f"told: {event.fact} is {fact_value(event.value)}"
         case Outcome():
@@ -109,10 +102,28 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one a ki
         case RatioSeen():
             return f"reading: {ratio_text(ratio_of(event.ratio))}"
         case BarsSeen():
-            sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
-            return f"reading: {event.top} and {event.bottom} rows{sides} of black"
+            return _bars_words(event)
         case _:
             return event.kind
+
+
+def _title_words(event: Title) -> str:
+    name = f" '{event.name}'" if event.name else ""
+    declared = f", declared {ratio_text(ratio_of(event.declared))}" if event.declared else ""
+    return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
+
+
+def _hand_words(event: Hand) -> str:
+    if not event.taken:
+        return "the person gives back"
+    look = EVENTS.dump_python(event, mode="json", exclude_none=True).get("look", {})
+    wish = ", ".join(f"{part} {name}" for part, name in look.items())
+    return f"a person takes over until {event.until}" + (f": {wish}" if wish else "")
+
+
+def _bars_words(event: BarsSeen) -> str:
+    sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
+    return f"reading: {event.top} and {event.bottom} rows{sides} of black"
 
 
 def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - one a kind

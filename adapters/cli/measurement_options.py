@@ -1,0 +1,142 @@
+"""Measurements as the options of `align` give them, and the books that hold them."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from pydantic import ValidationError
+
+from adapters.cli.files import text_of
+from adapters.cli.wear_files import book_of
+from engine.errors import UnusableError
+from engine.malformed import sentence
+from simulator.wear.measurements import ENTRIES, BookError, Measured, Measurement
+
+NUMBERS: Final = 4
+
+
+class MeasurementOptions(NamedTuple):
+    """What was typed; None and empty texts are options that were not given."""
+
+    preset: str
+    edges: str | None
+    error: str
+    lit: float | None
+    side: str | None
+    realigned: bool | None
+    focus: float | None
+    session: Path | None
+    unit: str
+    at: str | None
+    corrects: int | None
+
+
+def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
+    """Make a line of a book out of options; raises `UnusableError` for what cannot be read.
+
+    A correction takes the time and the conditions of the line that it corrects, unless an option
+    gives them. The line has number 1: the book gives it the next one.
+    """
+    edges, session, unit = options.edges, options.session, options.unit
+    if (edges is None) is (session is None):
+        raise UnusableError("give either --edges or --session")
+    data: dict[str, object] = {
+        "at": datetime.now(UTC).isoformat(),
+        "lit": 60.0,
+        **_corrected(book, options.corrects, measured=edges is not None),
+        "id": 1,
+        "preset": options.preset,
+        "corrects": options.corrects,
+    }
+    data |= _given({"at": options.at, "lit": options.lit})
+    if edges is not None:
+        data |= {"kind": "measured", **_edges(edges, options.error)}
+        data |= _given({"side": options.side, "aligned": options.realigned, "focus": options.focus})
+    elif session is not None:
+        data |= {"kind": "repeated", **_places(session), "unit": unit}
+        data["error"] = _quantity(options.error or f"0.5 {unit}", unit)
+    try:
+        return ENTRIES.validate_json(json.dumps(data))
+    except ValidationError as error:
+        raise UnusableError(f"this cannot be written down: {sentence(error)}") from error
+
+
+def _given(options: dict[str, object]) -> dict[str, object]:
+    """Leave out the options that were not given."""
+    return {name: value for name, value in options.items() if value is not None}
+
+
+def read_measurements(path: Path) -> list[Measurement]:
+    """Read a book of measurements; a book that is not there is empty. Raises `UnusableError`."""
+    try:
+        return book_of(path)
+    except BookError as error:
+        raise UnusableError(str(error)) from error
+
+
+def _corrected(path: Path, corrects: int | None, *, measured: bool) -> dict[str, object]:
+    """Give what a correction takes over from the line that it corrects."""
+    for one in read_measurements(path) if corrects is not None else ():
+        if one.id == corrects:
+            kept: dict[str, object] = {"at": one.at.isoformat(), "lit": one.lit}
+            if measured and isinstance(one, Measured):
+                kept |= {"side": one.side, "aligned": one.aligned, "focus": one.focus}
+            return kept
+    return {}
+
+
+def _edges(text: str, error: str) -> dict[str, object]:
+    """Read four offsets and their unit; `error` is how far an edge may be misread."""
+    *numbers, unit = text.split() or [""]
+    if len(numbers) != NUMBERS or unit not in ("mm", "px"):
+        raise UnusableError(
+            f'--edges "{text}" is not four offsets and a unit: left, top, right, bottom, such as '
+            '"1.5 0 1.2 0.4 mm" (right and down are positive)'
+        )
+    try:
+        left, top, right, bottom = map(float, numbers)
+    except ValueError:
+        raise UnusableError(f'--edges "{text}": these are not four numbers') from None
+    misread = _quantity(error or f"0.5 {unit}", unit)
+    return {
+        "left": left,
+        "top": top,
+        "right": right,
+        "bottom": bottom,
+        "unit": unit,
+        "error": misread,
+    }
+
+
+def _quantity(text: str, unit: str) -> float:
+    """Read a number that is in `unit`, or names no unit."""
+    number, _, given = text.strip().partition(" ")
+    if given not in ("", unit):
+        raise UnusableError(f"--error {text} is in {given}, the offsets in {unit}: use one unit")
+    try:
+        return float(number)
+    except ValueError:
+        raise UnusableError(f"--error {text} is not a number") from None
+
+
+def _places(path: Path) -> dict[str, object]:
+    """Read the places of a session: each line gives a side and two numbers."""
+    sides: dict[str, list[tuple[float, float]]] = {"shorter": [], "longer": []}
+    wrong = []
+    for number, line in enumerate(text_of(path).splitlines(), 1):
+        if not line.strip():
+            continue
+        try:
+            side, right, down = line.split()
+            sides[side].append((float(right), float(down)))
+        except (KeyError, ValueError):
+            wrong.append(f"{number}")
+    if wrong:
+        raise UnusableError(
+            f"{path}, line {', '.join(wrong)}: write a side and two numbers, such as: "
+            "longer 0.4 -0.1"
+        )
+    return dict(sides)
