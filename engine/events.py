@@ -332,6 +332,8 @@ class Resumed(_Heard):
 
 
 Reading = BarsSeen | BlackSeen | RatioSeen | FormatCode
+READINGS: Final = (BarsSeen, BlackSeen, RatioSeen, FormatCode)
+"""The same for `isinstance`, which takes four times as long over a union."""
 Event = (
     SourceChosen
     | Playback

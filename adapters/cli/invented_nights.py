@@ -8,11 +8,11 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.cli.files import make_folder, write_lines
+from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import milliseconds
 from engine.room import Room
 from engine.state import DAY
-from engine.step import RoomEngine
 from simulator.nights.invention import BEGINS, NightPlan, following_night
 
 EVENING: Final = time(19, 30)

@@ -18,11 +18,11 @@ from adapters.cli.moments import read_day
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine, NightStart
 from adapters.live.messages import stamp
+from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
 from engine.state import State
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights.night_file import (
     LAST_YEAR,

@@ -19,10 +19,10 @@ from adapters.cli.exit_status import PROBLEMS, UNUSABLE
 from adapters.cli.files import lines_of, open_input, text_of
 from adapters.render.night_text import clock
 from adapters.safe_text import escaped
+from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.room import Room
 from engine.snapshot import first_foreign_name
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights import replay as replays
 from simulator.nights.night_file import (

@@ -14,11 +14,11 @@ from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import NightStart
+from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import moment_of
 from engine.room import Room
 from engine.snapshot import SnapshotError, decode, first_foreign_name
-from engine.step import RoomEngine
 from rules.room.load import load
 from rules.text.findings import BadRoom
 from simulator.nights.night_file import read_head, read_lines

@@ -88,7 +88,7 @@ def _said_of(
     A technician who comes at that very moment is thought of too: then open orders are withdrawn.
     """
     now, event = happening.entry.now, happening.entry.event
-    stopped = step(room, state, Service(begun=True), now).decisions
+    _, stopped = step(room, state, Service(begun=True), now)
     withdrawn = [one for one in stopped if isinstance(one, Withdrawn)]
     for decision in (*happening.decisions, *withdrawn):
         for said in messages_of(decision):

@@ -40,13 +40,13 @@ from adapters.live.outbox import (
     without,
 )
 from adapters.live.receipts import Receipt, Receipts, latest, receipts_bytes
+from engine import RoomEngine
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.refusal import Refused
 from engine.room import Room
 from engine.snapshot import encode, first_foreign_name
 from engine.state import State, night_at
-from engine.step import RoomEngine
 
 TIME: Final = "time"
 """The fact that rules look at the clock by."""
@@ -233,28 +233,26 @@ class DurableRoom:
     def _step(self, event: Event, draft: _Draft, leaf: str | None = None) -> None:
         engine, now = self.engine, draft.now
         self.counts.events[event.kind] += 1
-        early = engine.deadline is None or now < engine.deadline
-        if early and event == engine.level:
-            return  # It holds, and neither the State nor a replay would see a difference.
         if not isinstance(event, Reading | Resumed | TimeOfDay):
             self._tell_time(draft)
-        self._begin_night(draft)
-        if engine.due_before(event, now):
-            self._decide(engine.advance(now), draft)
-        try:
-            decisions = engine.handle(event, now)
-        except Refused as refused:
-            decisions = ()
-            draft.refusals.append((refused, leaf or event.kind))
+        before = engine.state
+        reply = engine.receive(event, now)
+        if reply.still_holds:
+            return  # Neither the State nor a replay would see a difference.
+        self._begin_night(draft, before)
+        self._decide(reply.decisions[: reply.due], draft)
+        if reply.refusal is not None:
+            draft.refusals.append((reply.refusal, leaf or event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
-        self._decide(decisions, draft)
+        self._decide(reply.decisions[reply.due :], draft)
 
     def _wake(self, draft: _Draft) -> None:
-        if self._looks_at_time or self.engine.due_before(None, draft.now):
+        engine, now = self.engine, draft.now
+        if self._looks_at_time or engine.is_due_before(None, now):
             self._tell_time(draft)
-        if self.engine.due_before(None, draft.now):
-            self._begin_night(draft)
-            self._decide(self.engine.advance(draft.now), draft)
+        if engine.is_due_before(None, now):
+            self._begin_night(draft, engine.state)
+            self._decide(engine.receive(None, now).decisions, draft)
 
     def _tell_time(self, draft: _Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""
@@ -262,11 +260,11 @@ class DurableRoom:
         if minute != self.engine.state.core.minute:
             self._step(TimeOfDay(minute=minute), draft)
 
-    def _begin_night(self, draft: _Draft) -> None:
+    def _begin_night(self, draft: _Draft, state: State) -> None:
         """Keep the State that a night begins with, before its first line."""
-        night = night_at(self.engine.state.core, draft.now)
+        night = night_at(state.core, draft.now)
         if night > self._night and not draft.lines:
-            draft.before = encode(self.engine.state)
+            draft.before = encode(state)
 
     @staticmethod
     def _decide(decisions: Iterable[Decision], draft: _Draft) -> None:

@@ -7,11 +7,11 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.render.night_text import clock, decision_words, event_words
+from engine import RoomEngine
 from engine.aspect import ratio_text
 from engine.decisions import Decision, Note
 from engine.events import Event, Mark
 from engine.room import Room
-from engine.step import RoomEngine
 from rules.text.findings import Finding, Severity
 from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
@@ -121,9 +121,9 @@ def _played(
     for now, event in moments:
         while engine.deadline is not None and engine.deadline <= now:
             due = engine.deadline
-            yield due, None, engine.advance(due)
+            yield due, None, engine.receive(None, due).decisions
         if event is not None:
-            yield now, event, engine.handle(event, now)
+            yield now, event, engine.receive(event, now).decisions
 
 
 def proof_lines(proof: Proof) -> Iterator[str]:

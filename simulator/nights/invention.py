@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from engine import RoomEngine
 from engine.aspect import number_of
 from engine.events import (
     BarsSeen,
@@ -30,7 +31,6 @@ from engine.events import (
 from engine.formats import Raster, bars_for
 from engine.room import Room, Source
 from engine.snapshot import encode
-from engine.step import RoomEngine
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
 from simulator.nights.stand_in_hub import Hub, TimedEvent, by_time, play_script
 

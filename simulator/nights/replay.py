@@ -7,18 +7,21 @@ falls due after the last line does not fire.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
+from engine import RoomEngine
 from engine.decisions import Decision, decision_json
-from engine.events import Reading
+from engine.events import READINGS
 from engine.facts import facts_of, standing_of
 from engine.refusal import Refused
 from engine.room import Promise, Room
 from engine.snapshot import SnapshotError, decode, first_foreign_name
 from engine.state import State
-from engine.step import RoomEngine
 from engine.table import choose
 from simulator.nights.night_file import BadLine, NightEntry, NightHead
+
+MOSTLY_QUIET: Final = (*READINGS, type(None))
+"""Readings and passing time are reported only where something came of them."""
 
 
 class ReplayStep(NamedTuple):
@@ -72,33 +75,17 @@ def replay(
         now, event = entry.now, entry.event
         if until is not None and now > until:
             break
-        deadline = engine.deadline
-        if event is engine.level and event is not None and (deadline is None or now < deadline):
+        reply = engine.receive(event, now)
+        if reply.still_holds:
             continue  # The same reading again: nearly all lines end here.
-        happening = _play(engine, watch, entry)
-        if happening is not None:
-            yield happening
+        if not reply.decisions and reply.refusal is None and isinstance(event, MOSTLY_QUIET):
+            continue
+        yield ReplayStep(entry, reply.decisions, reply.refusal, watch.see(engine.state))
     if until is not None:
-        last = _play(engine, watch, NightEntry(0, until, None, None))
-        if last is not None:
-            yield last
-
-
-def _play(engine: RoomEngine, watch: PromiseWatch, entry: NightEntry) -> ReplayStep | None:
-    """Let time pass up to a line and take its event; return None if it led to nothing."""
-    decisions: tuple[Decision, ...] = ()
-    if engine.due_before(entry.event, entry.now):
-        decisions = engine.advance(entry.now)
-    event, refused = entry.event, None
-    if event is None:
-        return ReplayStep(entry, decisions, None, watch.see(engine.state)) if decisions else None
-    try:
-        decisions += engine.handle(event, entry.now)
-    except Refused as error:
-        refused = error
-    if isinstance(event, Reading) and not decisions and refused is None:
-        return None
-    return ReplayStep(entry, decisions, refused, watch.see(engine.state))
+        decisions = engine.receive(None, until).decisions
+        if decisions:
+            last = NightEntry(0, until, None, None)
+            yield ReplayStep(last, decisions, None, watch.see(engine.state))
 
 
 def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:

@@ -11,6 +11,7 @@ import heapq
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
+from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, RecallOrder
 from engine.events import (
     Answer,
@@ -22,7 +23,6 @@ from engine.events import (
 )
 from engine.refusal import Refused
 from engine.room import Room
-from engine.step import RoomEngine
 
 PICTURE_DONE: Final = 300
 """Milliseconds from an order to its outcome; the other times likewise."""
@@ -146,7 +146,7 @@ def play_script(
         now, event = _coming_next(queue if ours else [], following, until)
         if until is not None and now > until and not _is_due(engine, until):
             return
-        if engine.deadline is not None and engine.due_before(event, now):
+        if engine.deadline is not None and engine.is_due_before(event, now):
             now, event = engine.deadline, None
         elif ours:
             heapq.heappop(queue)
@@ -155,7 +155,8 @@ def play_script(
             following = _next(scripted, until)
             if event is None:
                 continue
-        lived = _lived(engine, event, now)
+        reply = engine.receive(event, now)
+        lived = PlayedStep(now, event, reply.decisions, reply.refusal)
         for answer in hub.follow(lived.decisions, engine.state.core.source):
             counter += 1
             heapq.heappush(queue, (answer.now, counter, answer.event))
@@ -190,11 +191,3 @@ def _as_shown(event: Event | None, engine: RoomEngine) -> Event | None:
     """Let the hub report the source shown at the time of the report, not of the order."""
     shown = engine.state.core.source
     return SourceChosen(source=shown) if isinstance(event, SourceChosen) and shown else event
-
-
-def _lived(engine: RoomEngine, event: Event | None, now: int) -> PlayedStep:
-    try:
-        made = engine.advance(now) if event is None else engine.handle(event, now)
-    except Refused as refused:
-        return PlayedStep(now, event, (), refused)
-    return PlayedStep(now, event, made, None)

@@ -8,13 +8,11 @@ with a helpful person answers instead. Everything else happens as it was recorde
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
 
+from engine import RoomEngine
 from engine.decisions import Decision, RecallOrder
 from engine.events import Answer, Event, LensReport, Outcome, PanelReport
-from engine.refusal import Refused
 from engine.state import Core
-from engine.step import RoomEngine
 from simulator.nights.night_file import BadLine, NightEntry
 from simulator.nights.replay import PromiseWatch, ReplayStep
 from simulator.nights.stand_in_hub import Hub, TimedEvent, TimePasses, play_script
@@ -84,8 +82,8 @@ class _Recorded:
 
     def pass_time(self, event: Event | None, now: int) -> None:
         """Let the recorded engine do what falls due before an event."""
-        if self.engine.due_before(event, now):
-            self._follow(self.engine.advance(now))
+        if self.engine.is_due_before(event, now):
+            self._follow(self.engine.receive(None, now).decisions)
 
     def hear(self, event: Event, now: int) -> None:
         """Let the recorded engine take an event."""
@@ -93,8 +91,9 @@ class _Recorded:
         asked = _asked(before)
         if isinstance(event, LensReport) and not self._travelled(event, before):
             self.sent = None
-        with suppress(Refused):
-            self._follow(self.engine.handle(event, now))
+        reply = self.engine.receive(event, now)
+        if reply.refusal is None:
+            self._follow(reply.decisions)
         after = self.engine.state.core
         if asked is not None and after.arrangement == asked:
             self.brought = asked

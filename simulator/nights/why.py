@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
+from engine import RoomEngine
 from engine.decisions import Decision
 from engine.errors import UnusableError
 from engine.facts import Facts, facts_of
 from engine.refusal import Refused
 from engine.room import BUILT_IN_PICTURES, Look, Room, Show
 from engine.state import Core, State
-from engine.step import RoomEngine
 from engine.table import RowTrace, Trace, explain
 from engine.value_set import show_value
 from engine.wording import HOLDS

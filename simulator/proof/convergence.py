@@ -12,11 +12,11 @@ from dataclasses import replace
 from itertools import product
 from typing import Final, Literal, NamedTuple
 
+from engine import RoomEngine
 from engine.decisions import Decision, Prompt, RecallOrder
 from engine.events import Signal
 from engine.room import Room
 from engine.state import Core, State, Tally, first_state
-from engine.step import RoomEngine
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.environments import entered
 from simulator.proof.equivalence import EquivalenceClass, EquivalenceClasses

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from engine import RoomEngine
 from engine.decisions import RecallOrder
 from engine.events import moment_of
 from engine.state import DAY, State, Travels, night_at
-from engine.step import RoomEngine
 from simulator.nights.night_file import BadLine, NightEntry
 from simulator.nights.replay import replay
 

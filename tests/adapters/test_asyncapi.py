@@ -41,6 +41,7 @@ from adapters.live.messages import (
     standing_data,
     standing_message,
 )
+from engine import RoomEngine
 from engine.decisions import Decision
 from engine.events import (
     STRICT,
@@ -53,7 +54,6 @@ from engine.events import (
 )
 from engine.refusal import Refused
 from engine.room import Room
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay

@@ -9,9 +9,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from engine import RoomEngine
 from engine.decisions import DECISIONS
 from engine.events import Event, Playback, TimeOfDay
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights.invention import BEGINS, NightPlan, invent_events
 from simulator.nights.night_file import NIGHT_LINES, BadLine, event_line, read_lines
@@ -86,7 +86,7 @@ def main() -> None:
     def live() -> None:
         engine = RoomEngine(HAYLOFT)
         for now, event in events:
-            engine.handle(event, now)
+            engine.receive(event, now)
 
     print(f"without readings: {fastest(live) * 1e6 / len(events):.1f} us an event")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TypeVar
 
+from engine import RoomEngine
 from engine.decisions import Decision, Note, PictureOrder, Prompt, RecallOrder
 from engine.events import (
     BarsSeen,
@@ -18,7 +19,6 @@ from engine.events import (
 from engine.formats import Raster, bars_for
 from engine.room import Room
 from engine.state import Core
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM
@@ -100,9 +100,11 @@ class Story:
 
     def _step(self, event: Event | None, now: int) -> list[Decision]:
         before, engine = self.engine.state, self.engine
-        made = engine.advance(now) if event is None else engine.handle(event, now)
-        assert violations(self.room, before, made, engine.state) == []
-        return list(made)
+        reply = engine.receive(event, now)
+        assert violations(self.room, before, reply.decisions, engine.state) == []
+        if reply.refusal is not None:
+            raise reply.refusal
+        return list(reply.decisions)
 
     def film(self, second: float, ratio: float, source: str = "disc") -> list[Decision]:
         """Begin to play a film of a shape."""

@@ -368,8 +368,8 @@ def test_old_timers_give_no_orders_after_a_restart() -> None:
     story = Story(UNANSWERED)
     story.film(10, 1.78)
     engine = story.engine
-    assert not engine.due_before(Resumed(), START + 10_000_000)
-    made = engine.handle(Resumed(), START + 300_000)
+    assert not engine.is_due_before(Resumed(), START + 10_000_000)
+    made = engine.receive(Resumed(), START + 300_000).decisions
     assert {one.at for one in made if one.kind in ("picture", "recall", "prompt", "cue")} <= {
         START + 300_000
     }

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from engine import RoomEngine
 from engine.decisions import Note
 from engine.events import LensReport, TimeOfDay
 from engine.room import Room
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 
@@ -22,13 +22,13 @@ def room(wear: str) -> Room:
 def moved(engine: RoomEngine, times: int, begins: int) -> list[str]:
     """Let a hand send the lens to and fro; gives the notes about it."""
     codes = []
-    engine.handle(TimeOfDay(minute=begins % DAY // 60_000), begins)
+    engine.receive(TimeOfDay(minute=begins % DAY // 60_000), begins)
     for number in range(times):
         now = begins + number * 60_000
         preset = ("tall", "broad")[number % 2]
-        decisions = engine.advance(now)
-        decisions += engine.handle(LensReport(moving=True, preset=preset), now)
-        decisions += engine.handle(LensReport(moving=False, preset=preset), now + 10_000)
+        decisions = engine.receive(LensReport(moving=True, preset=preset), now).decisions
+        arrives = LensReport(moving=False, preset=preset)
+        decisions += engine.receive(arrives, now + 10_000).decisions
         codes += [one.code for one in decisions if isinstance(one, Note)]
     return [code for code in codes if code in ("look_at_lens", "many_travels")]
 

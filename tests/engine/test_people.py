@@ -276,7 +276,7 @@ def test_after_a_restart_whoever_is_at_the_screen_hears_before_the_light_comes_b
 ) -> None:
     """The warning fell due while roomcue was not there: it is given first, with all its time."""
     story = at_the_screen()
-    made = story.engine.handle(Resumed(), START + stopped * 1_000)
+    made = story.engine.receive(Resumed(), START + stopped * 1_000).decisions
     assert [one.kind for one in made] == []
     story.at(stopped + 1, None)
     assert story.prompts()[-1] == ("open", "light comes back")

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
+from engine import RoomEngine
 from engine.decisions import Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import Event
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights.night_file import (
     BadLine,

@@ -6,7 +6,7 @@ nights are what hubs would have recorded; the decisions are what the engine make
 
 from __future__ import annotations
 
-from engine.step import RoomEngine
+from engine import RoomEngine
 from rules.room.load import load
 from simulator.nights.invention import invented_night
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head

@@ -14,7 +14,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Timer
@@ -23,12 +23,11 @@ import pytest
 
 from adapters.cli.night_export import export_night
 from adapters.live.journal import Journal
+from engine import RoomEngine
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Withdrawn
 from engine.events import Outcome
-from engine.refusal import Refused
 from engine.snapshot import decode, finite_shape
 from engine.state import NO_TIMERS, State
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from tests.adapters.staging import differences
@@ -137,12 +136,9 @@ def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
     engine = RoomEngine(room)
     taken: Counter[str] = Counter()
     for entry in entries:
-        if engine.due_before(entry.event, entry.now):
-            engine.advance(entry.now)
-        if entry.event is not None:
-            with suppress(Refused):
-                engine.handle(entry.event, entry.now)
-                taken[entry.event.id or ""] += 1
+        reply = engine.receive(entry.event, entry.now)
+        if entry.event is not None and reply.refusal is None:
+            taken[entry.event.id or ""] += 1
     del taken[""]
     assert set(taken.values()) == {1}, "an event with an id takes effect once"
     heard = {one.event.id for one in entries if one.event is not None}

@@ -66,7 +66,7 @@ def lived(room: Room, state: State, todo: list[Move], looks: list[HandLook]) -> 
         if due is not None and due <= now:
             now, event = due, None
         try:
-            state = step(room, state, event, now).state
+            state = step(room, state, event, now)[0]
         except Refused:
             continue
         yield state
@@ -114,4 +114,4 @@ def begun(explorer: Explorer, at: int, environment: Environment, hurry: int) -> 
     }
     core.timers = core.timers._replace(**running)
     state = State(core, environment.settling, Tally(serial=1_000), core.timers.next())
-    return step(explorer.room, state, Mark(), START).state
+    return step(explorer.room, state, Mark(), START)[0]

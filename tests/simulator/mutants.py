@@ -13,12 +13,12 @@ from functools import cache
 from typing import Final, NamedTuple
 from unittest.mock import patch
 
+from engine import RoomEngine
 from engine import transition_table as states
 from engine.decisions import Decision
 from engine.events import Event
 from engine.room import Room
 from engine.state import Core, State
-from engine.step import RoomEngine
 from engine.transition_table import MACHINES, TransitionRow
 from rules.room.load import load
 from simulator.nights.invention import NightPlan, invent_events

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import engine.reconcile
+from engine import RoomEngine
 from engine.events import (
     Answer,
     BarsSeen,
@@ -37,7 +38,6 @@ from engine.room import (
     Room,
 )
 from engine.state import Core, first_state
-from engine.step import RoomEngine
 from engine.table import choose
 from engine.transaction import Transaction
 from simulator.nights.invention import BEGINS, NightPlan, invent_events

@@ -8,12 +8,11 @@ import pytest
 from hypothesis import given, target
 from hypothesis import strategies as st
 
-from engine.decisions import Decision, Prompt, PromptOver, RecallOrder
+from engine import Reply, RoomEngine
+from engine.decisions import Prompt, PromptOver, RecallOrder
 from engine.events import Event, ProjectorReport, SourceChosen
 from engine.room import Room
 from engine.snapshot import finite_shape
-from engine.state import State
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.nights.invention import NightPlan, invent_events
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
@@ -42,11 +41,11 @@ class Watched(RoomEngine):
         self.counts: Counter[str] = Counter()
         super().__init__(room)
 
-    def _commit(self, state: State, decisions: tuple[Decision, ...] = ()) -> tuple[Decision, ...]:
-        if hasattr(self, "state"):
-            self.faults += violations(self.room, self.state, decisions, state)
-        self.counts.update(decision.kind for decision in decisions)
-        return super()._commit(state, decisions)
+    def receive(self, event: Event | None, now: int) -> Reply:
+        before, reply = self.state, super().receive(event, now)
+        self.faults += violations(self.room, before, reply.decisions, self.state)
+        self.counts.update(decision.kind for decision in reply.decisions)
+        return reply
 
 
 def lived(evening: list[tuple[int, Event]], person: Person) -> Watched:
@@ -59,7 +58,7 @@ def lived(evening: list[tuple[int, Event]], person: Person) -> Watched:
     for _ in play_script(engine, Hub(HAYLOFT, person), script):
         pass
     while engine.deadline is not None and engine.deadline <= now + A_DAY:
-        engine.advance(engine.deadline)
+        engine.receive(None, engine.deadline)
     return engine
 
 
@@ -81,7 +80,7 @@ def test_the_room_comes_to_rest(evening: list[tuple[int, Event]], person: Person
     assert engine.deadline is None or before[-1]
     assert engine.state.core.asked is None
     assert engine.state.core.recall is None
-    assert engine.advance(START + 3 * A_DAY) == ()
+    assert engine.receive(None, START + 3 * A_DAY).decisions == ()
     assert finite_shape(engine.state) == before
 
 
@@ -104,7 +103,7 @@ def test_every_prompt_ends(evening: list[tuple[int, Event]], person: Person) -> 
         for lived in play_script(engine, Hub(HAYLOFT, person), script)
         for one in lived.decisions
     ]
-    for decision in [*made, *engine.advance(now + A_DAY)]:
+    for decision in [*made, *engine.receive(None, now + A_DAY).decisions]:
         if isinstance(decision, Prompt):
             asked.add(decision.id)
         if isinstance(decision, PromptOver):

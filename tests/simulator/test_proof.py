@@ -9,8 +9,8 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from adapters.cli.main import app
+from engine import RoomEngine
 from engine.room import BUILT_IN_PROMISES, Room
-from engine.step import RoomEngine
 from rules.room.load import load
 from simulator.proof.proof import Proof, judge_of, prove
 from simulator.shipped import CELLAR
@@ -80,9 +80,9 @@ def replayed(room: Room, proof: Proof, promise: str) -> bool:
         now = events[0].now if events else evening.ends
         if engine.deadline is not None and engine.deadline <= now:
             now = engine.deadline
-            made = engine.advance(now)
+            made = engine.receive(None, now).decisions
         else:
-            made = engine.handle(events.pop(0).event, now)
+            made = engine.receive(events.pop(0).event, now).decisions
         broke.append((now, judge(before, made, engine.state)))
     assert [now for now, broken in broke[:-1] if broken and now < evening.ends] == []
     return broke[-1][1]

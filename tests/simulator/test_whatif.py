@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 import pytest
 
+from engine import RoomEngine
 from engine.decisions import Decision, RecallOrder
 from engine.events import (
     Answer,
@@ -20,7 +21,6 @@ from engine.events import (
     SourceChosen,
 )
 from engine.room import Room
-from engine.step import RoomEngine
 from simulator.nights.night_file import BadLine, NightEntry, decision_line, read_head, read_lines
 from simulator.nights.replay import ReplayStep, replay
 from simulator.nights.what_if import replay_with_other_rules

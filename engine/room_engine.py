@@ -1,0 +1,105 @@
+"""The engine's face: one room, which receives events and replies to them.
+
+`RoomEngine` keeps a room's State between events. It is a thin shell round `engine.step`, which
+decides; what is kept here besides the State only saves work.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from engine.events import READINGS, Resumed
+from engine.refusal import Refused
+from engine.state import State, first_state, next_deadline
+from engine.step import step
+
+if TYPE_CHECKING:
+    from engine.decisions import Decision
+    from engine.events import Event
+    from engine.room import Room
+
+
+class Reply(NamedTuple):
+    """What came of one event, or of time alone."""
+
+    decisions: tuple[Decision, ...]
+    """In their order: first what had fallen due, then what follows from the event."""
+    refusal: Refused | None
+    """Why the event was not taken. What had fallen due was done all the same."""
+    deadline: int | None
+    """When the room has something to do even if nothing is heard (ms UTC): receive None then."""
+    due: int = 0
+    """How many of the decisions had fallen due before the event."""
+    still_holds: bool = False
+    """The event is the very reading that holds already: nothing has changed, nothing is worth
+    keeping."""
+
+
+class RoomEngine:
+    """One room with its State: receives events in the order of time."""
+
+    __slots__ = ("_reading", "_same_reading", "deadline", "refusals", "room", "state")
+
+    def __init__(self, room: Room, state: State | None = None) -> None:
+        """Begin with a State that was kept, or with nothing known."""
+        self.room = room
+        self.refusals: dict[str, int] = {}
+        """How many events were refused, by code."""
+        self._reading: Event | None
+        """The reading that holds; None if what came since has to be read anew."""
+        self._same_reading: Reply | None
+        """The reply to hearing it again, once there was one: most readings are the last one."""
+        self.state: State
+        self.deadline: int | None
+        """When there is something to do even if nothing is heard, in ms UTC."""
+        self._stand_in(first_state(room) if state is None else state)
+
+    def receive(self, event: Event | None, now: int) -> Reply:
+        """Let time pass up to `now` (ms UTC), then take one event, or none.
+
+        `now` never goes back. An event that cannot be taken changes nothing: the reply says why.
+        """
+        decisions: tuple[Decision, ...] = ()
+        deadline = self.deadline
+        if deadline is None or now < deadline:
+            if event is not None and (event is self._reading or event == self._reading):
+                if self._same_reading is None:
+                    self._same_reading = Reply((), None, deadline, still_holds=True)
+                return self._same_reading
+        elif self.is_due_before(event, now):
+            decisions = self._pass_time(now)
+        due = len(decisions)
+        if event is None:
+            return Reply(decisions, None, self.deadline, due)
+        try:
+            state, follows = step(self.room, self.state, event, now)
+        except Refused as refused:
+            self.refusals[refused.code] = self.refusals.get(refused.code, 0) + 1
+            return Reply(decisions, refused, self.deadline, due)
+        self._stand_in(state)
+        if isinstance(event, READINGS) and event.id is None:
+            self._reading = event
+        return Reply(decisions + follows, None, self.deadline, due)
+
+    def is_due_before(self, event: Event | None, now: int) -> bool:
+        """Tell whether something has fallen due that comes before an event.
+
+        `Resumed` says that nobody was there when it fell due, so it gives no orders then: `step`
+        takes both together.
+        """
+        return self.deadline is not None and self.deadline <= now and type(event) is not Resumed
+
+    def go_back(self, state: State) -> None:
+        """Stand again as in an earlier State, where what came since could not be kept."""
+        self._stand_in(state)
+
+    def _pass_time(self, now: int) -> tuple[Decision, ...]:
+        """Do what has fallen due."""
+        state, decisions = step(self.room, self.state, None, now)
+        self._stand_in(state)
+        return decisions
+
+    def _stand_in(self, state: State) -> None:
+        """Take on a State; which reading holds in it is not known yet."""
+        self.state, self.deadline = state, next_deadline(state)
+        self._reading = self._same_reading = None
