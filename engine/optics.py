@@ -1,13 +1,14 @@
-"""Where a picture stands in the raster: the integer part that decisions rest on.
+"""Work out where a picture stands in the raster, in integers, because decisions rest on it.
 
-Three places matter. The raster is what the projector lights, counted in its own pixels from
-the top left. The screen lies somewhere in it: in its middle as long as nobody measured, else
-where the measured corners say. Fitted panels leave an opening round the screen's middle. A
-picture may pass the screen's edge by a little, where the black border swallows it; it may
-never stand on a panel, and so everything here is rounded towards the inside of the opening.
+Three places matter. The raster is what the projector lights, counted in its own pixels from the top
+left. The screen lies in it: where its measured corners say, or in the middle if nobody measured.
+Fitted panels leave an opening round the middle of the screen. A picture may pass the edge of the
+screen a little, where the black border swallows the light. It must never stand on a panel, so
+everything here is rounded towards the inside of the opening.
 
-Lengths are micrometres, shares and ratios 1/10,000, and no figure is a float. The raster's
-pixels are square.
+Lengths are micrometres, shares and ratios are 1/10,000, and the pixels of the raster are square.
+Wherever a preset or panels are given by name, None means that nobody knows: an unknown lens counts
+as the preset with the largest raster, and unknown panels as all of them fitted at once.
 """
 
 from __future__ import annotations
@@ -23,18 +24,18 @@ from engine.stretch import most_gain
 if TYPE_CHECKING:
     from engine.room import Preset, Room, Screen
 
-REMEMBERED: Final = 4_096
-"""Answers kept in each cache: a room asks the same few questions all evening."""
+CACHE_SIZE: Final = 4_096
+"""How many results each cache keeps. A room asks the same few questions all evening."""
 
 FAR: Final = 1_000_000
-"""Pixels beyond any raster."""
+"""A distance, in pixels, that is outside every raster."""
 
-WORTH: Final = 50
-"""A picture that grows by no more than this share has gained nothing that anybody sees."""
+TRIFLE: Final = 50
+"""Nobody sees that a picture grows by this share (1/10,000) or less."""
 
 
 class Rect(NamedTuple):
-    """A rectangle of raster pixels, from the raster's top left; empty when nothing is lit."""
+    """A rectangle of raster pixels, from the raster's top left; empty if nothing is lit."""
 
     left: int
     top: int
@@ -43,12 +44,12 @@ class Rect(NamedTuple):
 
     @property
     def right(self) -> int:
-        """The first column beyond it."""
+        """The first column to the right of it."""
         return self.left + self.width
 
     @property
     def bottom(self) -> int:
-        """The first row beneath it."""
+        """The first row below it."""
         return self.top + self.height
 
     @property
@@ -57,36 +58,38 @@ class Rect(NamedTuple):
         return self.width <= 0 or self.height <= 0
 
 
-NOTHING: Final = Rect(0, 0, 0, 0)
+UNLIT: Final = Rect(0, 0, 0, 0)
+"""The rectangle of a dark picture."""
 
 
 class Window(NamedTuple):
-    """A place for pictures round the screen's middle, micrometres."""
+    """The size of the place for pictures, centred on the screen, in micrometres."""
 
     width: int
     height: int
 
 
 class Field(NamedTuple):
-    """What one lens place and one arrangement leave for a picture, in raster pixels."""
+    """The room for a picture at one preset with one arrangement of panels, in raster pixels."""
 
     window: Rect
-    """The screen within the opening, as far as the raster reaches."""
+    """The part of the screen that is within the opening and within the raster."""
     opening: Rect
-    """What panels leave free, without end where none stand; it may pass the raster."""
+    """What panels leave free. It may pass the raster, and has no end where no panel stands."""
     free: Rect
-    """What they leave free of the raster: beyond the screen's edge there is border, then wall."""
+    """The part of the raster that panels leave free, past the screen's edge too."""
     wanted: int
-    """Width of the screen within the opening, reached by the raster or not."""
+    """Width of the screen within the opening, whether the raster reaches it or not."""
     screen: Rect
     """The whole screen; it may pass the raster."""
     widest: int
-    """How wide a picture may be where it passes the screen's edge; `highest` likewise."""
+    """How wide a picture may be where it passes the screen's edges."""
     highest: int
+    """How high it may be there."""
 
 
 def raster_size(screen: Screen, columns: int, rows: int, fits: int) -> tuple[int, int]:
-    """Say how large the raster is, in micrometres, when a plain picture of ratio `fits` just fits.
+    """Give the raster's width and height (micrometres) at which ratio `fits` just fits the screen.
 
     By hand: 4096 x 2160 on a screen of 3.4 m by 1.416667 m, for 1.78: the picture has 3844.8 of
     4096 columns and all rows, so the raster is as high as the screen and 2.686420 m wide.
@@ -98,12 +101,9 @@ def raster_size(screen: Screen, columns: int, rows: int, fits: int) -> tuple[int
     return height * columns // rows, height
 
 
-@lru_cache(REMEMBERED)
+@lru_cache(CACHE_SIZE)
 def window(room: Room, panels: str | None) -> Window:
-    """Say where pictures may stand: the screen within the opening of these panels.
-
-    Panels that nobody knows of (None) count as fitted, all of them at once.
-    """
+    """Give the size of the screen within the opening of these panels."""
     if panels is None:
         every = [window(room, name) for name in room.panels]
         return Window(
@@ -120,40 +120,39 @@ def window(room: Room, panels: str | None) -> Window:
 
 
 def removes(room: Room, now: str | None, then: str) -> bool:
-    """Tell whether a change of panels takes something away, so that the window grows."""
+    """Tell whether a change from panels `now` to `then` uncovers a part of the screen."""
     before, after = window(room, now), window(room, then)
     return after.width > before.width or after.height > before.height
 
 
-@lru_cache(REMEMBERED)
+@lru_cache(CACHE_SIZE)
 def larger_preset(room: Room, one: str | None, other: str | None) -> str | None:
-    """Name the preset with the larger raster; None (unknown) stands for the largest of all."""
+    """Name the one of two presets with the larger raster; None, the unknown one, is the largest."""
     if one is None or other is None:
         return None
     return one if _area(room.presets[one]) >= _area(room.presets[other]) else other
 
 
 def largest_preset(room: Room) -> str:
-    """Name the preset with the largest raster, which is what an unknown lens counts as."""
+    """Name the preset with the largest raster."""
     return max(room.presets, key=lambda name: _area(room.presets[name]))
 
 
-@lru_cache(REMEMBERED)
-def fit(  # noqa: PLR0913, PLR0917 - so many things decide it
+@lru_cache(CACHE_SIZE)
+def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     room: Room, picture: str, lift: int, aspect: int, preset: str | None, panels: str | None
 ) -> Rect:
-    """Give the raster rectangle that a picture of this ratio fills.
+    """Give the rectangle of the raster that a picture of this ratio (1/10,000) fills.
 
-    For the whole coded frame hand in the frame's own ratio. A lens whose place is not known
-    (None) counts as the preset with the largest raster, panels not known as fitted. The answer
-    is within the raster and off every panel. A named picture that has nothing to gain here is
-    shown plain.
+    For the whole coded frame, hand in the frame's own ratio. `lift` is how far the picture is
+    raised, in 1/10,000 of the screen's height. The rectangle is within the raster and off every
+    panel. A named picture that gains nothing here is shown plain.
     """
     if picture == DARK:
-        return NOTHING
+        return UNLIT
     field = field_of(room, preset, panels)
     if field.window.empty:
-        return NOTHING
+        return UNLIT
     width, height = _size(room, picture, aspect, field)
     raised = field.screen.height * lift // SCALE
     inside, free = field.window, field.free
@@ -167,12 +166,9 @@ def fit(  # noqa: PLR0913, PLR0917 - so many things decide it
     )
 
 
-@lru_cache(REMEMBERED)
+@lru_cache(CACHE_SIZE)
 def on_panel(room: Room, rect: Rect, preset: str | None, panels: str | None) -> bool:
-    """Tell whether a lit rectangle falls on panels that are, or may be, fitted.
-
-    Or would, once the lens has gone to a smaller raster.
-    """
+    """Tell whether a lit rectangle falls on panels, now or once the lens has a smaller raster."""
     if rect.empty:
         return False
     opening = field_of(room, preset, panels).opening
@@ -184,12 +180,12 @@ def on_panel(room: Room, rect: Rect, preset: str | None, panels: str | None) -> 
     )
 
 
-@lru_cache(REMEMBERED)
+@lru_cache(CACHE_SIZE)
 def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: str | None) -> bool:
-    """Tell whether a named picture gives here what it promises.
+    """Tell whether a named picture gives what it promises at this ratio (1/10,000).
 
-    A stretch must have unlit sides to fill, and reach its whole fill within its limits and
-    within the raster; a crop must show something larger. What is not named can always be shown.
+    A stretch must have unlit sides to fill, and fill them as asked within its limits and within the
+    raster. A crop must enlarge the picture. A picture without a name can always be shown.
     """
     shape = room.pictures.get(picture)
     if shape is None:
@@ -207,7 +203,7 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
 
 
 def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int]:
-    """Give the size in pixels; a named picture is used only where it lights more than plain."""
+    """Give a picture's size in pixels; a named one counts only if it is larger than plain."""
     plain = _plain(aspect, field)
     shape = room.pictures.get(picture)
     if shape is None:
@@ -217,12 +213,15 @@ def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int
 
 
 def _grows(width: int, other: int) -> bool:
-    """Tell whether the second width is larger than the first by more than a trifle."""
-    return (other - width) * SCALE > WORTH * width
+    """Tell whether the second width is visibly larger than the first."""
+    return (other - width) * SCALE > TRIFLE * width
 
 
 def _plain(aspect: int, field: Field) -> tuple[int, int]:
-    """Keep the ratio: covering the window if the border can swallow the rest, else within it."""
+    """Give the size of a plain picture in pixels.
+
+    It covers the window if the border can swallow what passes it, and else lies within the window.
+    """
     inside, free = field.window, field.free
     within = _contained(aspect, inside.width, inside.height)
     if aspect * inside.height > inside.width * SCALE:
@@ -235,14 +234,14 @@ def _plain(aspect: int, field: Field) -> tuple[int, int]:
 
 
 def _contained(aspect: int, width: int, height: int) -> tuple[int, int]:
-    """Give the largest size of a ratio within a width and a height."""
+    """Give the largest size of a ratio within a width and a height, in pixels."""
     if aspect * height <= width * SCALE:
         return max(1, aspect * height // SCALE), height
     return width, max(1, width * SCALE // aspect)
 
 
 def _enlarged(shape: Stretch | Crop, aspect: int, field: Field) -> tuple[int, int]:
-    """Fill the window's height, and of its width what the picture's limits allow."""
+    """Fill the window's height, and as much of its width as the picture's limits allow."""
     inside = field.window
     plain = aspect * inside.height // SCALE
     kept = SCALE - shape.rows_lost
@@ -256,17 +255,17 @@ def _enlarged(shape: Stretch | Crop, aspect: int, field: Field) -> tuple[int, in
 
 
 def _target(shape: Stretch, aspect: int, height: int, wanted: int) -> int:
-    """Say how wide a stretch shall make the picture: its fill of the gap beside the plain one."""
+    """Say how wide a stretch is to make a picture, in pixels: by how much of the gap it fills."""
     plain = aspect * height // SCALE
     return plain + (wanted - plain) * shape.fill // SCALE
 
 
-@lru_cache(REMEMBERED)
+@lru_cache(CACHE_SIZE)
 def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
-    """Say what a lens place and an arrangement leave; unknown means: what all of them leave.
+    """Work out the room for a picture at one preset with one arrangement of panels.
 
-    Smaller rasters are seen to as well, so that a picture off the panels stays off them while
-    the lens travels there. Centred rasters see to that themselves, measured ones need not.
+    Only what every smaller raster leaves free as well counts as free, so that a picture stays off
+    the panels while the lens travels there. Centred rasters do so anyway, measured ones may not.
     """
     at = room.presets[preset or largest_preset(room)]
     below = [one for one in room.presets.values() if _area(one) <= _area(at)]
@@ -286,30 +285,33 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
 
 
 def _overfilled(room: Room, length: int, scale: tuple[int, int]) -> int:
-    """Say in pixels how long a picture may be on this length of screen: overfill within border."""
+    """Say how long a picture may be on a length of screen, in pixels.
+
+    It may pass the screen by the overfill, and by no more than the border on both sides.
+    """
     passing = min(length * room.screen.overfill // SCALE, 2 * room.screen.border)
     pixels, spanned = scale
     return (length + passing) * pixels // spanned
 
 
 def _across(room: Room, preset: Preset) -> tuple[int, int]:
-    """Say how many pixels span how many micrometres; corners that were measured know better."""
+    """Give a number of columns and how many micrometres they span, from corners if measured."""
     if preset.measured is not None:
         return _screen(room, preset).width, room.screen.width
     return room.projector.columns, preset.raster_width
 
 
 def _down(room: Room, preset: Preset) -> tuple[int, int]:
-    """Say the same of rows."""
+    """Give a number of rows and how many micrometres they span, from corners if measured."""
     if preset.measured is not None:
         return _screen(room, preset).height, room.screen.height
     return room.projector.rows, preset.raster_height
 
 
 def _screen(room: Room, preset: Preset) -> Rect:
-    """Find the screen in the raster, to the nearest pixel: the border swallows part of one.
+    """Find the screen in the raster, to the nearest pixel, since the border swallows half of one.
 
-    Measured corners that are off square give the box that takes them all in.
+    Measured corners that are not square give the box that takes in all four.
     """
     if preset.measured is not None:
         return _between(*Plane.through(preset.measured).outer())
@@ -325,7 +327,7 @@ def _nearest(product: int, divisor: int) -> int:
 
 
 def _opening(room: Room, preset: Preset, free: Window) -> Rect:
-    """Find what panels leave free, and no end where none stands."""
+    """Find what panels leave free; where no panel stands it has no end."""
     width, height = room.screen.width, room.screen.height
     if preset.measured is None:
         rect = _centred(room, preset, free.width, free.height)
@@ -338,7 +340,7 @@ def _opening(room: Room, preset: Preset, free: Window) -> Rect:
 
 
 def _centred(room: Room, preset: Preset, width: int, height: int) -> Rect:
-    """Place a size in micrometres in the raster's middle, rounded inwards."""
+    """Place a size in micrometres in the middle of the raster, rounded inwards to pixels."""
     columns, rows = room.projector.columns, room.projector.rows
     left = -((width - preset.raster_width) * columns // (2 * preset.raster_width))
     right = (preset.raster_width + width) * columns // (2 * preset.raster_width)
@@ -348,12 +350,12 @@ def _centred(room: Room, preset: Preset, width: int, height: int) -> Rect:
 
 
 def _between(left: int, top: int, right: int, bottom: int) -> Rect:
-    """Make a rectangle of its edges; edges that cross leave nothing."""
+    """Make a rectangle of its edges; edges that cross make an empty one."""
     return Rect(left, top, max(0, right - left), max(0, bottom - top))
 
 
 def _common(rects: list[Rect]) -> Rect:
-    """Give what all rectangles share."""
+    """Give the part that is in all rectangles."""
     return _between(
         max(rect.left for rect in rects),
         max(rect.top for rect in rects),
@@ -363,5 +365,5 @@ def _common(rects: list[Rect]) -> Rect:
 
 
 def _area(preset: Preset) -> int:
-    """Size up a preset's raster."""
+    """Give the area of a preset's raster, square micrometres."""
     return preset.raster_width * preset.raster_height

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 PIXEL: Final = 100
 """Corners are given in hundredths of a raster pixel."""
 
-PAST: Final = 8
+MARGIN: Final = 8
 """Edges of an opening are followed past the screen's edges by 1/8 of the screen's size."""
 
 
@@ -73,10 +73,16 @@ class Plane(NamedTuple):
         corners, because a picture may pass them.
         """
         (width, whole), (height, whole_height) = across, down
-        q = 2 * whole * whole_height * PAST
-        left, right = (whole - width) * whole_height * PAST, (whole + width) * whole_height * PAST
-        top, bottom = (whole_height - height) * whole * PAST, (whole_height + height) * whole * PAST
-        before, after = -q // PAST, q + q // PAST
+        q = 2 * whole * whole_height * MARGIN
+        left, right = (
+            (whole - width) * whole_height * MARGIN,
+            (whole + width) * whole_height * MARGIN,
+        )
+        top, bottom = (
+            (whole_height - height) * whole * MARGIN,
+            (whole_height + height) * whole * MARGIN,
+        )
+        before, after = -q // MARGIN, q + q // MARGIN
         return (
             max(-(-x // (w * PIXEL)) for x, _, w in self._ends(left, before, left, after, q)),
             max(-(-y // (w * PIXEL)) for _, y, w in self._ends(before, top, after, top, q)),

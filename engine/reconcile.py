@@ -14,7 +14,7 @@ from engine.aspect import SCALE
 from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
-from engine.optics import REMEMBERED, Rect, can_show, fit, larger_preset, on_panel, removes, window
+from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE
 from engine.state import OpenCue, OpenPrompt, OrderedPicture
@@ -191,7 +191,7 @@ def _show(tx: Transaction, going: str | None, holds: list[str]) -> None:
     tx.set_timers(picture=order.ends if tx.room.answers else None, flash=tx.now + FLASH)
 
 
-@lru_cache(REMEMBERED)
+@lru_cache(CACHE_SIZE)
 def _region(rect: Rect) -> Region:
     return Region(left=rect.left, top=rect.top, width=rect.width, height=rect.height)
 

@@ -124,10 +124,10 @@ def _bent(way: Way) -> Data | None:
     if enlarged is None:
         return None
     return {
-        "middle_circle": round(enlarged.shaped.curve.middle, 5),
-        "edge_circle": round(enlarged.shaped.curve.edge, 5),
-        "even_middle": round(enlarged.shaped.curve.even, 5),
-        "rows_lost": round(enlarged.shaped.rows_lost, 5),
+        "middle_circle": round(enlarged.widening.curve.middle, 5),
+        "edge_circle": round(enlarged.widening.curve.edge, 5),
+        "even_middle": round(enlarged.widening.curve.even, 5),
+        "rows_lost": round(enlarged.widening.rows_lost, 5),
         "fill": round(enlarged.fill, 5),
         "kept": enlarged.kept,
     }

@@ -6,8 +6,13 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import ratio_text
-from engine.planning.light import REFERENCE, REVIEW, SEEN, THEATRE
-from engine.planning.plan import ENOUGH_ANGLE
+from engine.planning.light import (
+    REFERENCE_WHITE,
+    REVIEW_TOLERANCE,
+    THEATRE_TOLERANCE,
+    VISIBLE_BLACK,
+)
+from engine.planning.plan import LEAST_ANGLE
 from rules.text.findings import listed
 from rules.text.quantity import show_duration
 
@@ -70,8 +75,9 @@ def _light(plan: Plan) -> Iterator[str]:
         yield "The room file says nothing of light: give projector: light: lumens to have it here."
         return
     yield (
-        f"White is held against {REFERENCE:g} cd/m2, for ordinary range only: within {REVIEW:g} in "
-        f"a review room, within {THEATRE:g} in a theatre (ISO 26431-1)."
+        f"White is held against {REFERENCE_WHITE:g} cd/m2, for ordinary range only: within "
+        f"{REVIEW_TOLERANCE:g} in a review room, within "
+        f"{THEATRE_TOLERANCE:g} in a theatre (ISO 26431-1)."
     )
     for zoom in plan.zooms:
         if zoom.light is not None:
@@ -135,17 +141,17 @@ def _panels(plan: Plan) -> Iterator[str]:
         pays = "so that panels pay" if light.panels_pay else "so that panels hardly pay"
         yield (
             f"Raster black at {zoom.preset}: {light.black:.3f} cd/m2 on the screen, "
-            f"{light.black_on_wall:.4f} on a dark wall beside it; a rested eye sees {SEEN:g}, "
-            f"{pays}."
+            f"{light.black_on_wall:.4f} on a dark wall beside it; a rested eye sees "
+            f"{VISIBLE_BLACK:g}, {pays}."
         )
 
 
 def _seats(plan: Plan) -> Iterator[str]:
     for seat in plan.seats:
-        if seat.angle < ENOUGH_ANGLE:
+        if seat.angle < LEAST_ANGLE:
             yield (
                 f"From {seat.seat} the whole screen is seen under {seat.angle:.0f} degrees: "
-                f"{ENOUGH_ANGLE:g} are the least that is wanted (SMPTE EG 18)."
+                f"{LEAST_ANGLE:g} are the least that is wanted (SMPTE EG 18)."
             )
 
 

@@ -179,7 +179,7 @@ def _bent(way: Way) -> list[str]:
     enlarged = way.placement.enlarged
     if enlarged is None:
         return ["", ""]
-    curve, lost = enlarged.shaped.curve, enlarged.shaped.rows_lost
+    curve, lost = enlarged.widening.curve, enlarged.widening.rows_lost
     circles = "" if curve.edge == 1 else f"{curve.middle:.2f}-{curve.edge:.2f}"
     return [circles, f"-{lost * 100:.1f} %" if lost else ""]
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from adapters.render import svg
 from adapters.render.place_drawing import BORDER, FAINT, INK, SCREEN
 from engine.aspect import SCALE, ratio_text
-from engine.stretch import STRAIGHT, Shaped
+from engine.stretch import STRAIGHT, Widening
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,7 +33,7 @@ STEPS: Final = 48
 """Corners of a drawn circle."""
 ADVANCE: Final = 0.602
 """Width of a letter against its size, in the monospaced fonts that are asked for."""
-PLAIN: Final = Shaped(STRAIGHT, 0.0)
+PLAIN: Final = Widening(STRAIGHT, 0.0)
 
 ENTRIES: Final = ("Play from the start", "Chapters", "Sound", "Subtitles", "Language", "Extras")
 LINES: Final = (
@@ -51,7 +51,7 @@ class CellMap(NamedTuple):
     In the source, x runs from -1 to 1 over its width, y from -1 at the top to 1 over its height.
     """
 
-    shaped: Shaped
+    widening: Widening
     aspect: float
     """Of the source."""
     middle: Position
@@ -62,8 +62,8 @@ class CellMap(NamedTuple):
     def at(self, x: float, y: float) -> Position:
         """Find a place of the source in the cell."""
         return (
-            self.middle[0] + self.shaped.curve.shown(x) * self.width / 2,
-            self.middle[1] + y * self.shaped.enlarged * self.height / 2,
+            self.middle[0] + self.widening.curve.shown(x) * self.width / 2,
+            self.middle[1] + y * self.widening.enlarged * self.height / 2,
         )
 
 
@@ -103,7 +103,7 @@ def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[
     middle = CELL / 2, high / 2
     size = way.area.width * unit, way.area.height * unit
     plain = CellMap(PLAIN, ratio / SCALE, middle, size[1] * ratio / SCALE, size[1])
-    bent = CellMap(enlarged.shaped, ratio / SCALE, middle, *size)
+    bent = CellMap(enlarged.widening, ratio / SCALE, middle, *size)
     cells = (_circles(plain), _circles(bent), _menu(bent))
     for number, (lens, cell) in enumerate(zip((plain, bent, bent), cells, strict=True)):
         x = LEFT + number * (CELL + GAP)
@@ -121,7 +121,7 @@ def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[
             svg.group([_sheet(lens), *cell], clip_path=f"url(#{name})"),
         ]
         yield svg.group(parts, transform=f"translate({x:.1f} {y:.1f})")
-    curve, lost = enlarged.shaped.curve, enlarged.shaped.rows_lost
+    curve, lost = enlarged.widening.curve, enlarged.widening.rows_lost
     what = f"circles {curve.middle:.2f} wide in the middle, {curve.edge:.2f} at the edge; "
     what += f"{lost * 100:.1f} % of the rows lost; {enlarged.fill * 100:.0f} % of the unlit width "
     what += "filled" if enlarged.kept else "filled, all that its limits or the raster allow"
@@ -207,7 +207,7 @@ def _text(lens: CellMap, place: Position, text: str, size: float) -> Iterator[st
     at, y = place
     for word in text.split():
         (left, down), (right, _) = lens.at(at, y), lens.at(at + letter * len(word), y)
-        high = size * lens.height / 2 * lens.shaped.enlarged
+        high = size * lens.height / 2 * lens.widening.enlarged
         wide = (right - left) / (ADVANCE * len(word))
         yield svg.draw_text(
             0,

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from engine.room import Corners, Middles, Room
 
-ENOUGH: Final = 1.0
+NEGLIGIBLE: Final = 1.0
 """What moves no corner by more than this many pixels is left as it is."""
 
 SIDES: Final = ("left", "top", "right", "bottom")
@@ -149,7 +149,7 @@ def corners_of(found: Split) -> tuple[tuple[float, float], ...]:
 def _steps(room: Room, found: Split) -> tuple[Correction, ...]:
     """List what is worth putting right, in the order in which it is done."""
     feet = sorted(_feet(room, found), key=lambda step: -step.pixels)
-    return tuple(step for step in (*feet, *_others(room, found)) if step.pixels > ENOUGH)
+    return tuple(step for step in (*feet, *_others(room, found)) if step.pixels > NEGLIGIBLE)
 
 
 def _feet(room: Room, found: Split) -> Iterator[Correction]:

@@ -22,20 +22,20 @@ if TYPE_CHECKING:
 FOOT_LAMBERT: Final = 3.4262590996
 """Candelas per square metre in one foot-lambert: 1 / (pi x 0.3048 x 0.3048)."""
 
-REFERENCE: Final = 48.0
+REFERENCE_WHITE: Final = 48.0
 """Screen centre, cd/m2, ordinary range (ISO 26431-1, SMPTE ST 431-1, second-hand)."""
-REVIEW: Final = 3.5
+REVIEW_TOLERANCE: Final = 3.5
 """Allowed difference from the reference in a review room, cd/m2."""
-THEATRE: Final = 10.2
+THEATRE_TOLERANCE: Final = 10.2
 """Allowed difference from the reference in a theatre, cd/m2."""
 
-WALL: Final = 0.2
+WALL_REFLECTANCE: Final = 0.2
 """Share of the light that a dark painted wall gives back (common practice, no source)."""
-SEEN: Final = 0.005
+VISIBLE_BLACK: Final = 0.005
 """Black, cd/m2, that a rested eye sees beside nothing at all (common practice, no source)."""
 
 
-class Against(NamedTuple):
+class ReferenceComparison(NamedTuple):
     """How a luminance stands to the reference for ordinary range."""
 
     difference: float
@@ -56,7 +56,7 @@ class Brightness(NamedTuple):
     """What the zoom lets through here, 1 at its short end and wherever the throw is not known."""
     metered: bool
     """Whether it goes back to a meter's reading instead of the rated lumens."""
-    ordinary: Against
+    ordinary: ReferenceComparison
     black: float
     """Raster black on the screen, cd/m2: what lies in unlit parts that the raster covers."""
     black_on_wall: float
@@ -75,10 +75,12 @@ def foot_lamberts(candelas: float) -> float:
     return candelas / FOOT_LAMBERT
 
 
-def against(candelas: float) -> Against:
+def compare_to_reference(candelas: float) -> ReferenceComparison:
     """Hold a luminance in cd/m2 against the reference; a limit itself is still within."""
-    difference = round(candelas - REFERENCE, 6)
-    return Against(difference, abs(difference) <= REVIEW, abs(difference) <= THEATRE)
+    difference = round(candelas - REFERENCE_WHITE, 6)
+    return ReferenceComparison(
+        difference, abs(difference) <= REVIEW_TOLERANCE, abs(difference) <= THEATRE_TOLERANCE
+    )
 
 
 def transmission(room: Room, preset: Preset) -> float:
@@ -106,16 +108,16 @@ def brightness(room: Room, preset: str) -> Brightness | None:
         return None
     white = _white(room, light, room.presets[preset])
     black = white / light.native_contrast
-    on_wall = black * WALL / room.screen.gain
+    on_wall = black * WALL_REFLECTANCE / room.screen.gain
     return Brightness(
         luminance=white,
         foot_lamberts=foot_lamberts(white),
         transmission=transmission(room, room.presets[preset]),
         metered=light.measured is not None,
-        ordinary=against(white),
+        ordinary=compare_to_reference(white),
         black=black,
         black_on_wall=on_wall,
-        panels_pay=black > SEEN,
+        panels_pay=black > VISIBLE_BLACK,
     )
 
 

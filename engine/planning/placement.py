@@ -15,7 +15,7 @@ from engine.formats import Raster, bars_for
 from engine.optics import Rect, can_show, field_of, fit, largest_preset, on_panel, window
 from engine.plane import Plane
 from engine.room import PLAIN
-from engine.stretch import Shaped, shaped
+from engine.stretch import Widening, widen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Eye = Callable[[float, float], tuple[float, float]]
 
-SAFE: Final = 500
+SAFE_MARGIN: Final = 500
 """Subtitles end no lower than this share of the coded frame above its lower edge (common
 practice: the outer 5 % are left free of text)."""
 
@@ -32,8 +32,8 @@ SAME_SIZE: Final = 9_980
 """A picture with this share of the largest width is as large as it gets, but for roundings."""
 
 
-WIDE: Final = Raster(3_840, 2_160)
-CONTAINER: Final = Raster(4_096, 2_160)
+UHD_RASTER: Final = Raster(3_840, 2_160)
+CONTAINER_RASTER: Final = Raster(4_096, 2_160)
 
 
 class Sides(NamedTuple):
@@ -102,10 +102,10 @@ class Subtitles(NamedTuple):
     the raster."""
 
 
-class Enlarged(NamedTuple):
+class Enlargement(NamedTuple):
     """What a stretch or a crop does here."""
 
-    shaped: Shaped
+    widening: Widening
     fill: float
     """Share of the unlit width that it fills."""
     kept: bool
@@ -148,13 +148,13 @@ class Placement(NamedTuple):
     sampling: Sampling | None
     """None where nothing is lit; `subtitles` likewise."""
     subtitles: Subtitles | None
-    enlarged: Enlarged | None
+    enlarged: Enlargement | None
     """None where the picture is shown plain."""
     reach: Reach | None
     """None where the throw is not known."""
 
 
-class Fitting(NamedTuple):
+class PresetFit(NamedTuple):
     """What a preset makes of one ratio, shown plain with nothing fitted."""
 
     preset: str
@@ -167,7 +167,7 @@ class Fitting(NamedTuple):
         return self.size >= SAME_SIZE
 
 
-def place(room: Room, look: Look, aspect: int, coded: Raster = WIDE) -> Placement:
+def place(room: Room, look: Look, aspect: int, coded: Raster = UHD_RASTER) -> Placement:
     """Say where a picture of this ratio, 1 to 4, stands under a look, and what it costs.
 
     For the picture `whole` hand in the coded frame's own ratio. A look without a preset is taken
@@ -200,7 +200,7 @@ def place(room: Room, look: Look, aspect: int, coded: Raster = WIDE) -> Placemen
 
 
 @lru_cache(256)
-def presets_for(room: Room, aspect: int) -> tuple[Fitting, ...]:
+def presets_for(room: Room, aspect: int) -> tuple[PresetFit, ...]:
     """List what every preset makes of a ratio, the largest picture first, then the brightest.
 
     Pictures that differ by roundings alone are equally large.
@@ -214,7 +214,7 @@ def presets_for(room: Room, aspect: int) -> tuple[Fitting, ...]:
     found = []
     for name, preset in room.presets.items():
         area = _area(fit(room, PLAIN, 0, aspect, name, free), _eye(room, preset))
-        found.append(Fitting(name, min(SCALE, round(area.width * SCALE / largest))))
+        found.append(PresetFit(name, min(SCALE, round(area.width * SCALE / largest))))
     return tuple(
         sorted(
             found,
@@ -357,7 +357,7 @@ def _passed(room: Room, rect: Rect, eye: Eye) -> Sides:
     )
 
 
-def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlarged | None:
+def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlargement | None:
     """Say what a named picture does, if it does anything here."""
     shape = room.pictures.get(look.picture)
     plain = fit(room, PLAIN, look.lift, aspect, look.preset, look.panels)
@@ -365,15 +365,15 @@ def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlarged | Non
         return None
     even = aspect * rect.height / SCALE
     gap = field_of(room, look.preset, look.panels).wanted - even
-    return Enlarged(
-        shaped=shaped(shape, max(1.0, rect.width / even)),
+    return Enlargement(
+        widening=widen(shape, max(1.0, rect.width / even)),
         fill=(rect.width - even) / gap,
         kept=can_show(room, look.picture, aspect, look.preset, look.panels),
     )
 
 
 def _sampling(  # noqa: PLR0913, PLR0917 - it holds one thing against many
-    room: Room, look: Look, aspect: int, coded: Raster, rect: Rect, enlarged: Enlarged | None
+    room: Room, look: Look, aspect: int, coded: Raster, rect: Rect, enlarged: Enlargement | None
 ) -> Sampling:
     """Hold the source's pixels against the raster's."""
     bars = bars_for(aspect, coded)
@@ -390,13 +390,13 @@ def _sampling(  # noqa: PLR0913, PLR0917 - it holds one thing against many
     )
 
 
-def _enlargement(enlarged: Enlarged | None) -> float:
+def _enlargement(enlarged: Enlargement | None) -> float:
     """Say how much higher the whole picture is than what is shown of it."""
-    return 1.0 if enlarged is None else enlarged.shaped.enlarged
+    return 1.0 if enlarged is None else enlarged.widening.enlarged
 
 
 def _subtitles(
-    room: Room, look: Look, aspect: int, coded: Raster, enlarged: Enlarged | None
+    room: Room, look: Look, aspect: int, coded: Raster, enlarged: Enlargement | None
 ) -> Subtitles:
     """Find the lift that brings lines on to the screen.
 
@@ -404,7 +404,7 @@ def _subtitles(
     picture's middle whatever becomes of it.
     """
     rows = min(coded.rows, coded.columns * SCALE / aspect)
-    end = coded.rows * (0.5 - SAFE / SCALE) / rows * _enlargement(enlarged)
+    end = coded.rows * (0.5 - SAFE_MARGIN / SCALE) / rows * _enlargement(enlarged)
     field = field_of(room, look.preset, look.panels)
     limit = min(field.screen.bottom, field.free.bottom)
 

@@ -53,11 +53,11 @@ RATIOS: Final = (
 apertures (1.37, 1.66, 2.35, 2.55), television (4:3, 16:9), and the trade's 2.00, 2.20, 2.40,
 2.66 and 2.76, the widest to plan for."""
 
-ENOUGH_ANGLE: Final = 30.0
+LEAST_ANGLE: Final = 30.0
 """The least horizontal viewing angle, degrees (SMPTE EG 18-1994, second-hand)."""
 
 
-WORTH: Final = 1.01
+LEAST_GAIN: Final = 1.01
 """A travel that gives no more light, pixels or width than this brings nothing."""
 
 
@@ -129,7 +129,7 @@ class Trade(NamedTuple):
     @property
     def gains(self) -> bool:
         """Whether anybody would see what the travel brings."""
-        return max(self.light or 1.0, self.pixels, self.size) > WORTH
+        return max(self.light or 1.0, self.pixels, self.size) > LEAST_GAIN
 
 
 class Masking(NamedTuple):

@@ -7,7 +7,13 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from engine.plane import raster_area
-from engine.planning.light import Brightness, against, brightness, luminance, transmission
+from engine.planning.light import (
+    Brightness,
+    brightness,
+    compare_to_reference,
+    luminance,
+    transmission,
+)
 from engine.room import Light, Room, Throw
 from tests.engine.planned import corners, room, screen
 
@@ -97,7 +103,7 @@ def test_black_is_white_over_the_native_contrast_and_darker_on_a_dark_wall() -> 
 def test_the_tolerances_hold_up_to_their_limits(
     candelas: float, review: bool, theatre: bool
 ) -> None:
-    found = against(candelas)
+    found = compare_to_reference(candelas)
     assert (found.review, found.theatre) == (review, theatre)
     assert found.difference == pytest.approx(candelas - 48)
 

@@ -10,7 +10,7 @@ from skimage.transform import ProjectiveTransform
 
 from engine import optics
 from engine.optics import (
-    NOTHING,
+    UNLIT,
     Rect,
     Window,
     can_show,
@@ -212,7 +212,7 @@ def test_more_lift_never_lowers_the_picture_nor_changes_its_size(  # noqa: PLR09
 def test_a_dark_picture_is_empty_and_falls_on_no_panel() -> None:
     place = room()
     rect = fit(place, "dark", 0, 17_778, "broad", "sides")
-    assert rect == NOTHING
+    assert rect == UNLIT
     assert rect.empty
     assert not on_panel(place, Rect(0, 0, 0, 2_160), "broad", "sides")
 

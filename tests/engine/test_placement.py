@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.optics import NOTHING, fit
+from engine.optics import UNLIT, fit
 from engine.planning.placement import (
-    CONTAINER,
+    CONTAINER_RASTER,
     Area,
     Placement,
     Sides,
@@ -71,7 +71,7 @@ def test_fitted_panels_leave_nothing_grey_and_count_as_no_screen() -> None:
 
 def test_a_dark_look_has_a_place_nowhere() -> None:
     found = shown(17_778, look("dark"))
-    assert found.rect == NOTHING
+    assert found.rect == UNLIT
     assert (found.sampling, found.subtitles, found.enlarged) == (None, None, None)
     assert found.unlit_width == 3_400_000
     assert found.grey == pytest.approx(1.0)
@@ -107,7 +107,7 @@ def test_the_sources_pixels_are_held_against_the_rasters(
 
 
 def test_a_source_with_all_the_rasters_columns_is_not_scaled() -> None:
-    sampling = place(room(), look(), 24_000, CONTAINER).sampling
+    sampling = place(room(), look(), 24_000, CONTAINER_RASTER).sampling
     assert sampling is not None
     assert (sampling.columns, sampling.across, sampling.one_to_one) == (4_096, 1.0, 1.0)
 
@@ -116,12 +116,12 @@ def test_a_stretch_says_what_it_does_and_whether_it_keeps_its_word() -> None:
     kept = shown(21_000, look("gentle")).enlarged
     assert kept is not None
     assert (kept.fill, kept.kept) == (1.0, True)
-    assert kept.shaped.curve.edge == pytest.approx(1.26, abs=0.01)
+    assert kept.widening.curve.edge == pytest.approx(1.26, abs=0.01)
     limited = shown(17_778, look("gentle")).enlarged
     assert limited is not None
     assert not limited.kept
     assert limited.fill == pytest.approx(0.455, abs=0.002)
-    assert limited.shaped.curve.edge == pytest.approx(1.30, abs=0.001)
+    assert limited.widening.curve.edge == pytest.approx(1.30, abs=0.001)
     assert shown(24_000, look("gentle")).enlarged is None
     assert shown(21_000).enlarged is None
 
@@ -130,7 +130,7 @@ def test_a_crop_magnifies_the_pixels_evenly() -> None:
     found = shown(20_000, look("cropped"))
     assert found.enlarged is not None
     assert found.sampling is not None
-    assert found.enlarged.shaped.rows_lost == pytest.approx(CROPPED.rows_lost / 10_000, abs=1e-3)
+    assert found.enlarged.widening.rows_lost == pytest.approx(CROPPED.rows_lost / 10_000, abs=1e-3)
     assert found.sampling.across == pytest.approx(found.sampling.down, rel=2e-3)
 
 

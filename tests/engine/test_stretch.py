@@ -8,7 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from engine.room import Crop, Stretch
-from engine.stretch import STRAIGHT, Curve, Shaped, largest_gain, most_gain, shaped, solve
+from engine.stretch import STRAIGHT, Curve, Widening, largest_gain, most_gain, solve, widen
 from tests.engine.planned import CROPPED, CROPS, GENTLE, RATIOS, STRETCHES
 
 PLACES = st.floats(-1, 1)
@@ -89,14 +89,14 @@ def test_a_picture_ends_exactly_where_it_was_asked_to_or_at_its_limits(
     named: Stretch | Crop, aspect: int, window: int
 ) -> None:
     found = solve(named, aspect, window)
-    assert isclose(found.shaped.gain * aspect / 10_000, found.aspect)
+    assert isclose(found.widening.gain * aspect / 10_000, found.aspect)
     if aspect >= window:
-        assert found.shaped == Shaped(STRAIGHT, 0.0)
+        assert found.widening == Widening(STRAIGHT, 0.0)
         return
     asked = aspect + (window - aspect) * found.asked
     if found.limited:
         assert found.aspect * 10_000 < asked
-        assert isclose(found.shaped.gain, largest_gain(named))
+        assert isclose(found.widening.gain, largest_gain(named))
     else:
         assert isclose(found.aspect * 10_000, asked)
     assert isclose((found.aspect * 10_000 - aspect) / (window - aspect), found.fill, abs_tol=1e-9)
@@ -106,8 +106,8 @@ def test_a_picture_ends_exactly_where_it_was_asked_to_or_at_its_limits(
 def test_the_limits_hold_whatever_is_asked(named: Stretch | Crop, aspect: int, window: int) -> None:
     found = solve(named, aspect, window)
     assert 0 <= found.fill <= found.asked <= 1
-    assert 0 <= found.shaped.rows_lost <= named.rows_lost / 10_000
-    curve = found.shaped.curve
+    assert 0 <= found.widening.rows_lost <= named.rows_lost / 10_000
+    curve = found.widening.curve
     if isinstance(named, Crop):
         assert curve == STRAIGHT
     else:
@@ -120,8 +120,8 @@ def test_rows_are_given_up_before_anything_is_bent(
     stretch: Stretch, aspect: int, window: int
 ) -> None:
     found = solve(stretch, aspect, window)
-    if found.shaped.curve != STRAIGHT:
-        assert isclose(found.shaped.rows_lost, stretch.rows_lost / 10_000)
+    if found.widening.curve != STRAIGHT:
+        assert isclose(found.widening.rows_lost, stretch.rows_lost / 10_000)
 
 
 @given(STRETCHES, RATIOS, st.integers(0, 5_000), st.integers(0, 5_000))
@@ -129,8 +129,8 @@ def test_a_wider_gap_never_makes_rounder_circles(
     stretch: Stretch, aspect: int, one: int, other: int
 ) -> None:
     narrow, wide = sorted((one, other))
-    gentle = solve(stretch, aspect, aspect + narrow).shaped
-    strong = solve(stretch, aspect, aspect + wide).shaped
+    gentle = solve(stretch, aspect, aspect + narrow).widening
+    strong = solve(stretch, aspect, aspect + wide).widening
     assert gentle.curve.edge <= strong.curve.edge + 1e-12
     assert gentle.rows_lost <= strong.rows_lost + 1e-12
 
@@ -147,8 +147,8 @@ def test_the_gain_that_decisions_use_is_the_curves_own_at_its_limits(stretch: St
 
 def test_the_example_worked_by_hand_comes_out() -> None:
     found = solve(GENTLE, 21_000, 24_000)
-    curve = found.shaped.curve
-    assert found.shaped.gain == pytest.approx(1.142857, abs=1e-6)
+    curve = found.widening.curve
+    assert found.widening.gain == pytest.approx(1.142857, abs=1e-6)
     assert (curve.middle, curve.edge) == pytest.approx((1.026162, 1.261619), abs=2e-6)
     assert curve.shown(0.5) * curve.gain == pytest.approx(0.516376, abs=2e-6)
     assert curve.shown(0.5) == pytest.approx(0.465803, abs=2e-6)
@@ -160,18 +160,18 @@ def test_a_fill_beyond_the_limits_becomes_the_largest_that_they_allow() -> None:
     assert found.limited
     # a gain of 1.1245 / 0.97 for a gap of 2.40 / 1.7778, each less 1
     assert found.fill == pytest.approx(0.159278 / 0.349983, abs=1e-5)
-    assert found.shaped.curve.edge == pytest.approx(1.30)
+    assert found.widening.curve.edge == pytest.approx(1.30)
 
 
 def test_a_crop_enlarges_evenly_and_gives_up_rows() -> None:
     found = solve(CROPPED, 23_000, 24_000)
-    assert found.shaped.rows_lost == pytest.approx(1 - 23 / 24)
-    assert found.shaped.magnified(0.7) == pytest.approx((24 / 23, 24 / 23))
-    assert solve(CROPPED, 20_000, 24_000).shaped.rows_lost == pytest.approx(0.08)
+    assert found.widening.rows_lost == pytest.approx(1 - 23 / 24)
+    assert found.widening.magnified(0.7) == pytest.approx((24 / 23, 24 / 23))
+    assert solve(CROPPED, 20_000, 24_000).widening.rows_lost == pytest.approx(0.08)
 
 
 def test_a_detail_is_as_much_larger_across_as_enlarging_and_curve_make_it() -> None:
-    found = solve(GENTLE, 21_000, 24_000).shaped
+    found = solve(GENTLE, 21_000, 24_000).widening
     across, down = found.magnified(1.0)
     assert down == pytest.approx(1 / 0.97)
     assert across / down == pytest.approx(found.curve.edge)
@@ -179,6 +179,6 @@ def test_a_detail_is_as_much_larger_across_as_enlarging_and_curve_make_it() -> N
 
 def test_a_stretch_that_may_bend_nothing_is_a_crop() -> None:
     flat = Stretch(10_000, 10_000, 10_000, 3_000, 500)
-    assert shaped(flat, 1.04).curve == STRAIGHT
-    assert shaped(flat, 1.04).gain == pytest.approx(1.04)
+    assert widen(flat, 1.04).curve == STRAIGHT
+    assert widen(flat, 1.04).gain == pytest.approx(1.04)
     assert solve(flat, 17_778, 24_000).limited

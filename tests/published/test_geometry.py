@@ -8,7 +8,7 @@ import pytest
 from engine.aspect import ratio_of
 from engine.formats import Raster
 from engine.optics import Rect, fit
-from engine.planning.placement import WIDE, place, presets_for, screen_by_diagonal
+from engine.planning.placement import UHD_RASTER, place, presets_for, screen_by_diagonal
 from engine.room import Look, Room
 from tests.engine.planned import room, screen
 
@@ -119,7 +119,7 @@ def test_3840_columns_fill_one_raster_unscaled_and_not_the_other(
     columns: int, share: float
 ) -> None:
     at = room(raster=(columns, 2_160))
-    sampling = place(at, Look("plain", 0, "broad", "open"), 24_000, WIDE).sampling
+    sampling = place(at, Look("plain", 0, "broad", "open"), 24_000, UHD_RASTER).sampling
     assert sampling is not None
     assert sampling.one_to_one == pytest.approx(share)
     assert sampling.across == pytest.approx(1 / share)

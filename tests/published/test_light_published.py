@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from engine.optics import fit
 from engine.planning.light import (
     FOOT_LAMBERT,
-    REFERENCE,
-    REVIEW,
-    THEATRE,
-    against,
+    REFERENCE_WHITE,
+    REVIEW_TOLERANCE,
+    THEATRE_TOLERANCE,
     brightness,
+    compare_to_reference,
     foot_lamberts,
     luminance,
 )
@@ -99,10 +99,13 @@ def test_the_light_falls_on_the_whole_raster_whatever_is_shown(aspect: int, pict
 def test_the_reference_and_its_tolerances_are_the_standards() -> None:
     # 48 cd/m2, +-3.5 in a review room, +-10.2 in a theatre: ISO 26431-1 = SMPTE ST 431-1
     # (second-hand). That it is meant for ordinary range only is common practice, no source.
-    assert (REFERENCE, REVIEW, THEATRE) == (48.0, 3.5, 10.2)
+    assert (REFERENCE_WHITE, REVIEW_TOLERANCE, THEATRE_TOLERANCE) == (48.0, 3.5, 10.2)
     # 14 and 16 foot-lamberts, the older way to say it: the one is in a review room's tolerance,
     # the other only in a theatre's (computed)
-    fourteen, sixteen = against(14 * FOOT_LAMBERT), against(16 * FOOT_LAMBERT)
+    fourteen, sixteen = (
+        compare_to_reference(14 * FOOT_LAMBERT),
+        compare_to_reference(16 * FOOT_LAMBERT),
+    )
     assert (fourteen.review, sixteen.review, sixteen.theatre) == (True, False, True)
 
 

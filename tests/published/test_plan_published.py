@@ -12,7 +12,7 @@ import pytest
 
 from adapters.render.plan_sentences import BEAM
 from engine.aspect import ratio_of, same_shape
-from engine.planning.plan import ENOUGH_ANGLE, RATIOS, Plan, plan
+from engine.planning.plan import LEAST_ANGLE, RATIOS, Plan, plan
 from engine.room import Light
 from tests.engine.planned import room, screen
 
@@ -81,8 +81,8 @@ def test_a_seat_at_1_866_widths_sees_the_least_angle_that_is_wanted() -> None:
     # SMPTE EG 18-1994: 30 degrees (second-hand); the distance is arithmetic (computed)
     seat = round(1.8660 * 3_400_000)
     (found,) = plan(replace(room(), seats={"row": seat}), (24_000,)).seats
-    assert found.angle == pytest.approx(ENOUGH_ANGLE, abs=1e-3)
-    assert ENOUGH_ANGLE == 30.0
+    assert found.angle == pytest.approx(LEAST_ANGLE, abs=1e-3)
+    assert LEAST_ANGLE == 30.0
 
 
 def test_a_seat_at_three_heights_of_a_full_hd_screen_has_a_pixel_a_minute_of_arc() -> None:

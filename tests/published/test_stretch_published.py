@@ -47,7 +47,7 @@ def test_a_place_is_shown_where_scipys_quadrature_of_the_circles_ends(
     named: Stretch | Crop, aspect: int, window: int, place: float
 ) -> None:
     # SciPy integrate.quad (computed)
-    curve = solve(named, aspect, window).shaped.curve
+    curve = solve(named, aspect, window).widening.curve
     reach = integrated(curve, abs(place)) / integrated(curve, 1.0)
     assert abs(curve.shown(place)) == pytest.approx(reach, abs=1e-12)
     assert curve.gain == pytest.approx(integrated(curve, 1.0), abs=1e-12)
@@ -59,7 +59,7 @@ def test_the_inverse_is_the_root_that_scipy_finds(
     named: Stretch | Crop, aspect: int, window: int, place: float
 ) -> None:
     # SciPy optimize.brentq on the quadrature (computed)
-    curve = solve(named, aspect, window).shaped.curve
+    curve = solve(named, aspect, window).widening.curve
     root = brentq(lambda x: integrated(curve, x) - place * integrated(curve, 1.0), 0, 1, xtol=1e-14)
     assert curve.source(place) == pytest.approx(root, abs=1e-11)
 
@@ -74,8 +74,8 @@ def gratings(columns: int, rows: int) -> Picture:
 def warped_by_table(picture: Picture, found: Solution, columns: int) -> Picture:
     """Warp a picture by the project's own table, between neighbouring pixels by hand."""
     rows, width = picture.shape
-    across = np.clip(np.array(found.shaped.curve.table(columns)) * width - 0.5, 0, width - 1)
-    shown = (np.arange(rows) + 0.5 - rows / 2) / found.shaped.enlarged
+    across = np.clip(np.array(found.widening.curve.table(columns)) * width - 0.5, 0, width - 1)
+    shown = (np.arange(rows) + 0.5 - rows / 2) / found.widening.enlarged
     down = np.clip(shown + rows / 2 - 0.5, 0, rows - 1)
     left, top = np.minimum(across.astype(int), width - 2), np.minimum(down.astype(int), rows - 2)
     x, y = across - left, (down - top)[:, None]
@@ -88,7 +88,7 @@ def warped_by_table(picture: Picture, found: Solution, columns: int) -> Picture:
 def warped_by_library(picture: Picture, found: Solution, columns: int) -> Picture:
     """Warp it with scikit-image, along the inverse that SciPy finds of the integrated circles."""
     rows, width = picture.shape
-    curve, whole = found.shaped.curve, integrated(found.shaped.curve, 1.0)
+    curve, whole = found.widening.curve, integrated(found.widening.curve, 1.0)
 
     def back(place: float) -> float:
         root = brentq(lambda x: integrated(curve, x) - abs(place) * whole, 0, 1, xtol=1e-14)
@@ -96,7 +96,7 @@ def warped_by_library(picture: Picture, found: Solution, columns: int) -> Pictur
 
     shown = [(2 * column + 1 - columns) / columns for column in range(columns)]
     source = np.array([(1 + back(place)) / 2 * width - 0.5 for place in shown])
-    down = (np.arange(rows) + 0.5 - rows / 2) * (1 - found.shaped.rows_lost) + rows / 2 - 0.5
+    down = (np.arange(rows) + 0.5 - rows / 2) * (1 - found.widening.rows_lost) + rows / 2 - 0.5
     places = np.array(np.meshgrid(down, source, indexing="ij"))
     result: Picture = warp(  # type: ignore[no-untyped-call]
         picture, places, order=1, mode="edge"
@@ -129,7 +129,7 @@ def test_a_drawn_circle_is_measured_as_wide_as_it_was_stated(place: float) -> No
     shown = warped_by_table(picture, found, round(rows * found.aspect))
     (seen,) = regionprops((shown > 0.5).astype(int))  # type: ignore[no-untyped-call]
     down, across = seen.coords.std(axis=0)
-    assert across / down == pytest.approx(found.shaped.curve.circle(place), rel=0.01)
+    assert across / down == pytest.approx(found.widening.curve.circle(place), rel=0.01)
 
 
 def needed(aspect: int) -> Solution:
@@ -141,6 +141,6 @@ def needed(aspect: int) -> Solution:
 def test_a_stretch_to_the_sides_is_mild_on_2_20_and_2_00_and_gross_on_16_to_9() -> None:
     # Common practice, no source: side stretch is tried first on 2.2 and 2.0 and gets visibly
     # wrong on 16:9 menus. Here the circles at the edge (computed).
-    edges = [needed(aspect).shaped.curve.edge for aspect in (22_000, 20_000, 17_778)]
+    edges = [needed(aspect).widening.curve.edge for aspect in (22_000, 20_000, 17_778)]
     assert edges == pytest.approx([1.26, 1.571, 2.0], abs=0.001)
     assert [solve(GENTLE, aspect, 24_000).limited for aspect in (22_000, 17_778)] == [False, True]
