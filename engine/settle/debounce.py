@@ -16,7 +16,7 @@ from engine.settle.rivals import (
 from engine.settle.shapes import (
     BarReading,
     Outline,
-    Raster,
+    RasterKey,
     alike,
     expected_outline,
     explains,
@@ -65,7 +65,7 @@ class Settling(NamedTuple):
     """Since when it holds, ms UTC."""
     evidence: Evidence = NO_EVIDENCE
     """What it is evidence of."""
-    raster: Raster | None = None
+    raster: RasterKey | None = None
     """The raster of the last bars: columns, rows, frame."""
     home: Outline | None = None
     """Where the settled shape's bars lie in that raster."""
@@ -225,7 +225,7 @@ def _uncontested(
     return heard
 
 
-def _outline_seen(sighting: Sighting, raster: Raster | None) -> Outline:
+def _outline_seen(sighting: Sighting, raster: RasterKey | None) -> Outline:
     """Work out where the bars of the shape seen are read."""
     return outline_of(
         sighting.ratio, sighting.bars_v, sighting.bars_h, raster, standard=sighting.standard

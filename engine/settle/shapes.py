@@ -45,7 +45,7 @@ class BarReading(NamedTuple):
     frame: int = 0
 
 
-Raster = tuple[int, int, int]
+RasterKey = tuple[int, int, int]
 """The last three fields of a reading: columns, rows and frame."""
 
 
@@ -136,7 +136,7 @@ def is_too_small(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
 
 
 def outline_of(
-    ratio: int, bars_v: int, bars_h: int, raster: Raster | None, *, standard: bool
+    ratio: int, bars_v: int, bars_h: int, raster: RasterKey | None, *, standard: bool
 ) -> Outline:
     """Work out where the bars of a shape are read, given both bars of each axis added up.
 
@@ -161,7 +161,7 @@ def outline_of(
 
 
 @lru_cache(maxsize=64)
-def expected_outline(aspect: int, raster: Raster) -> Outline:
+def expected_outline(aspect: int, raster: RasterKey) -> Outline:
     """Work out where a settled aspect has its bars in a raster in which it was not seen yet."""
     scale = scale_of(*raster)
     lines = scale.columns * scale.numerator // (scale.denominator * aspect)

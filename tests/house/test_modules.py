@@ -37,7 +37,6 @@ LONG_FUNCTIONS: dict[str, str] = {
 
 SHARED_NAMES: dict[str, str] = {
     "OpenPrompt": "one of them is being renamed",
-    "Raster": "one of them is being renamed",
     "read_raster": "one of them is being renamed",
 }
 """Public classes and functions that may be defined in two modules, and why."""
