@@ -109,21 +109,23 @@ class EquivalenceClasses:
             tuple(_with_wish(group, wish) for group in without_rows.values()) for wish in wishes
         )
         """Classes in which a person chooses the look, for each look that they may want."""
-        shows = [show for group in self.by_rules for show in group.shows.values()]
-        raised = any(show.lift for show in shows)
-        self.carries_over = any(
-            show.picture is None or (show.lift is None and raised)
-            for group in self.by_rules
-            if not group.pausing and not group.inert
-            for show in group.shows.values()
-        )
+        self.carries_over = self._leave_parts_standing()
         """Whether a row leaves a picture or lift as another row has asked for it before."""
-        shown = {show.picture for show in shows}
+        shown = {show.picture for group in self.by_rules for show in group.shows.values()}
         self.named = tuple(name for name in room.pictures if name in shown)
         """Named pictures that rows show: a pause may hold one of them."""
 
     def __len__(self) -> int:
         return len(self.by_rules) + sum(map(len, self.by_hand))
+
+    def _leave_parts_standing(self) -> bool:
+        raised = any(show.lift for group in self.by_rules for show in group.shows.values())
+        return any(
+            show.picture is None or (show.lift is None and raised)
+            for group in self.by_rules
+            if not group.pausing and not group.inert
+            for show in group.shows.values()
+        )
 
     def situation(self, core: Core) -> Situation:
         """Return what rules see of where the equipment stands."""

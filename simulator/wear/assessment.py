@@ -155,12 +155,7 @@ def _preset(
     sessions = [one for one in ours if isinstance(one, Repeated)]
     both = limits(room)
     now = ledger.totals.get(preset, 0)
-    axes: tuple[OffsetEstimate, ...] = ()
-    edges: tuple[OffsetEstimate, ...] = ()
-    if len(read) >= ENOUGH and min(both).far > 0:
-        basis = _Basis(room, ledger, sessions, _approach(room, sessions), both, now)
-        axes = tuple(_estimate(basis, name, read) for name in AXES)
-        edges = tuple(_estimate(basis, name, read) for name in EDGES)
+    axes, edges = _estimates(_Basis(room, ledger, sessions, both, now), read)
     worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
     last = count_at(ledger, preset, measured_at(read[-1])) if read else 0
     beyond = _beyond(room, read[-1], both) if read else None
@@ -187,6 +182,19 @@ def _preset(
         repeatability=_repeatability(room, sessions),
         cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,
+    )
+
+
+def _estimates(
+    basis: _Basis, read: Sequence[Measured]
+) -> tuple[tuple[OffsetEstimate, ...], tuple[OffsetEstimate, ...]]:
+    """Return the estimates of all ways and of all edges; none if there are too few measurements."""
+    if len(read) < ENOUGH or min(basis.limits).far <= 0:
+        return (), ()
+    approach = _approach(basis.room, basis.sessions)
+    return (
+        tuple(_estimate(basis, name, read, approach) for name in AXES),
+        tuple(_estimate(basis, name, read, approach) for name in EDGES),
     )
 
 
@@ -231,15 +239,16 @@ class _Basis(NamedTuple):
     room: Room
     ledger: Ledger
     sessions: Sequence[Repeated]
-    approach: tuple[float, float]
     limits: tuple[Limit, Limit]
     now: int
 
 
-def _estimate(basis: _Basis, name: str, read: Sequence[Measured]) -> OffsetEstimate:
+def _estimate(
+    basis: _Basis, name: str, read: Sequence[Measured], approach: tuple[float, float]
+) -> OffsetEstimate:
     room, limit = basis.room, basis.limits[_WAY.get(name, 0)]
     most = limit.far
-    apart = basis.approach[_WAY[name]] if name in _WAY else 0.0
+    apart = approach[_WAY[name]] if name in _WAY else 0.0
     doubt = abs(apart) / 2 / most
     seen = [_observed(basis, name, one, apart) for one in read]
     known = _sessions(room, basis.sessions, _WAY[name], most) if name in _WAY else ()

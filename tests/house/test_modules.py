@@ -30,8 +30,6 @@ LONG_FUNCTIONS: dict[str, str] = {
     "adapters/render/night_text.py:event_words": "it is being taken apart",
     "engine/snapshot.py:finite_shape": "it is being taken apart",
     "rules/room/physics.py:_check_reach": "it is being taken apart",
-    "simulator/proof/equivalence.py:__init__": "it is being taken apart",
-    "simulator/wear/assessment.py:_preset": "it is being taken apart",
 }
 """Functions that may be longer, as `module:name`, and why."""
 
