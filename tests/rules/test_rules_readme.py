@@ -17,7 +17,9 @@ from tests.house.tree import TOP
 README = (TOP / "rules" / "README.md").read_text("utf-8")
 YAML = re.findall(r"```yaml\n(.*?)```", README, re.DOTALL)
 SECTIONS = README.split("```\nroom: ")[1].split("```")[0]
-CELLS = re.findall(r"^\| (`[^|]*`) \|", README.split("### Cells")[1].split("### Facts")[0], re.MULTILINE)
+CELLS = re.findall(
+    r"^\| (`[^|]*`) \|", README.split("### Cells")[1].split("### Facts")[0], re.MULTILINE
+)
 
 
 def test_the_small_room_file_loads_clean() -> None:
@@ -38,7 +40,9 @@ def test_every_section_of_a_room_file_is_listed() -> None:
 
 
 def test_every_key_of_pace_is_explained() -> None:
-    explained = re.findall(r"^\| `(\w+)` \| ", README.split("| in `pace`")[1].split("## ")[0], re.MULTILINE)
+    explained = re.findall(
+        r"^\| `(\w+)` \| ", README.split("| in `pace`")[1].split("## ")[0], re.MULTILINE
+    )
     assert set(explained) == set(RoomFile.model_fields["pace"].annotation.model_fields)  # type: ignore[union-attr]
 
 
