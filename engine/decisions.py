@@ -87,6 +87,22 @@ class Withdrawn(_Decided):
     order: int
 
 
+NoteCode = Literal[
+    "cue_failed",
+    "hand_ended",
+    "hand_taken",
+    "lens_lost",
+    "look_at_lens",
+    "many_travels",
+    "marked",
+    "picture_failed",
+    "recall_refused",
+    "rules_circle",
+    "rules_overlap",
+    "travel_repeated",
+]
+"""What a note may tell beside the holds, whose codes stand in `engine.wording`."""
+PromptEnd = Literal["done", "declined", "withdrawn", "expired"]
 Stage = Literal["asked", "reminded", "at the screen", "light comes back"]
 
 
@@ -109,7 +125,7 @@ class PromptOver(_Decided):
 
     kind: Literal["prompt over"] = "prompt over"
     prompt: int
-    how: Literal["done", "declined", "withdrawn", "expired"]
+    how: PromptEnd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -94,6 +94,12 @@ Name = Annotated[str, Field(min_length=1, max_length=64, pattern=PRINTABLE)]
 Pixels = Annotated[int, Field(ge=1, le=16_384)]
 Count = Annotated[int, Field(ge=0, le=16_384)]
 
+PlaybackState = Literal["playing", "paused", "stopped", "unknown"]
+ProjectorState = Literal["off", "warming", "lit", "cooling"]
+LightRange = Literal["ordinary", "high"]
+AnswerWord = Literal["ready", "done", "no"]
+OutcomeWord = Literal["done", "refused", "no answer"]
+
 
 Checked = TypeVar("Checked", bound="_Checked")
 
@@ -151,7 +157,7 @@ class Playback(_Heard):
     """What the source's player is doing; `source` names the one meant."""
 
     kind: Literal["playback"] = "playback"
-    state: Literal["playing", "paused", "stopped", "unknown"]
+    state: PlaybackState
     source: Name | None = None
 
 
@@ -173,7 +179,7 @@ class Signal(_Heard):
     locked: bool
     columns: Pixels | None = None
     rows: Pixels | None = None
-    range: Literal["ordinary", "high"] | None = None
+    range: LightRange | None = None
     stereo: bool | None = None
 
 
@@ -247,7 +253,7 @@ class Answer(_Heard):
 
     kind: Literal["answer"] = "answer"
     prompt: Annotated[int, Field(ge=1)]
-    answer: Literal["ready", "done", "no"]
+    answer: AnswerWord
 
 
 @_checked
@@ -285,7 +291,7 @@ class Outcome(_Heard):
 
     kind: Literal["outcome"] = "outcome"
     order: Annotated[int, Field(ge=1)]
-    outcome: Literal["done", "refused", "no answer"]
+    outcome: OutcomeWord
 
 
 @_checked
@@ -293,7 +299,7 @@ class ProjectorReport(_Heard):
     """Whether the projector gives light."""
 
     kind: Literal["projector"] = "projector"
-    state: Literal["off", "warming", "lit", "cooling"]
+    state: ProjectorState
 
 
 @_checked

@@ -17,13 +17,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from engine.decisions import FactValue
+    from engine.events import PlaybackState
     from engine.room import Room, Source, Told
     from engine.settle import Settling
     from engine.state import Core
 
 Facts = dict[str, bool | int | str | None]
 
-PLAYBACKS: Final = ("playing", "paused", "stopped", "unknown")
+PLAYBACKS: Final[tuple[PlaybackState, ...]] = ("playing", "paused", "stopped", "unknown")
 HANDS: Final = ("free", "asked", "refused")
 RANGES: Final = ("ordinary", "high")
 WHO: Final = ("rules", "person")

@@ -8,7 +8,8 @@ from engine.people import take_hand
 from engine.refusal import require_known
 
 if TYPE_CHECKING:
-    from engine.events import LensReport
+    from engine.events import LensReport, OutcomeWord
+    from engine.state import HandUntil
     from engine.transaction import Transaction
 
 
@@ -116,7 +117,7 @@ def count_hand_travel(tx: Transaction, preset: str | None) -> None:
             core.hand_look = core.hand_look._replace(preset=None)
     elif not core.service and core.projector not in {"off", "cooling"}:
         # Whoever moves it in service or without light is not watching anything.
-        until = "title" if core.title else "session"
+        until: HandUntil = "title" if core.title else "session"
         take_hand(tx, until, None, None, "The lens travels without an order: somebody's hand.")
 
 
@@ -136,7 +137,7 @@ def lose_track(tx: Transaction) -> None:
     tx.set_timers(travel=None)
 
 
-def recall_ended(tx: Transaction, outcome: str) -> None:
+def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     """Close the travel under way, ours or not, by what became of it."""
     core = tx.core
     ours = core.recall is not None

@@ -8,7 +8,7 @@ from engine.lens import recall_ended
 from engine.refusal import Refused
 
 if TYPE_CHECKING:
-    from engine.events import Outcome
+    from engine.events import Outcome, OutcomeWord
     from engine.state import OpenCue
     from engine.transaction import Transaction
 
@@ -29,7 +29,7 @@ def outcome_heard(tx: Transaction, event: Outcome) -> None:
         cue_ended(tx, cue, event.outcome)
 
 
-def cue_ended(tx: Transaction, cue: OpenCue, outcome: str) -> None:
+def cue_ended(tx: Transaction, cue: OpenCue, outcome: OutcomeWord) -> None:
     """Close a cue's order; one that failed is taken as set, or it would be ordered for ever."""
     core = tx.core
     core.open_cues = tuple(each for each in core.open_cues if each is not cue)
@@ -39,7 +39,7 @@ def cue_ended(tx: Transaction, cue: OpenCue, outcome: str) -> None:
     tx.set_timers(cue=min((each.ends for each in core.open_cues), default=None))
 
 
-def picture_ended(tx: Transaction, outcome: str) -> None:
+def picture_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     """Close the open picture order: what stands afterwards is known only if it was done."""
     core = tx.core
     if core.picture is None:

@@ -12,6 +12,7 @@ from engine.titles import allow_retries, give_back, let_session_run, start_openi
 
 if TYPE_CHECKING:
     from engine.events import Answer, Hand, PanelReport
+    from engine.state import HandUntil
     from engine.transaction import Transaction
 
 
@@ -74,7 +75,7 @@ def hand_heard(tx: Transaction, event: Hand) -> None:
             if name is not None:
                 require_known(name, names, what)
         show = Show(look.picture, None, look.preset, look.panels)
-    until = event.until if isinstance(event.until, str) else "time"
+    until: HandUntil = event.until if isinstance(event.until, str) else "time"
     ends = None if isinstance(event.until, str) else milliseconds(event.until)
     if ends is not None and ends <= tx.now:
         raise Refused("stale", "that hand was to end at a time that is already past")
@@ -82,7 +83,7 @@ def hand_heard(tx: Transaction, event: Hand) -> None:
 
 
 def take_hand(
-    tx: Transaction, until: str, ends: int | None, show: Show | None, reason: str
+    tx: Transaction, until: HandUntil, ends: int | None, show: Show | None, reason: str
 ) -> None:
     """Give the room to a person; the rules order nothing until they give back."""
     core = tx.core

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from engine.decisions import Prompt, PromptOver, Stage
+from engine.decisions import Prompt, PromptEnd, PromptOver, Stage
 from engine.room import DARK
 from engine.wording import CAUTIONS, ScreenLight, prompt_words
 
@@ -42,9 +42,7 @@ def _light(tx: Transaction) -> ScreenLight:
     return ScreenLight.OFF if tx.room.answers else ScreenLight.TOLD
 
 
-def close_prompt(
-    tx: Transaction, how: Literal["done", "declined", "withdrawn", "expired"], reason: str
-) -> None:
+def close_prompt(tx: Transaction, how: PromptEnd, reason: str) -> None:
     """End the open prompt, if there is one; the caller moves the panels' machine."""
     core = tx.core
     if core.asked is None:

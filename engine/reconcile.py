@@ -17,10 +17,10 @@ from engine.facts import aspect_of, in_title, may_be_menu
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE
-from engine.state import OpenCue, OpenPrompt, OrderedPicture
+from engine.state import OpenCue, OrderedPicture, PendingPrompt
 from engine.titles import withdraw
 from engine.transition_table import nothing_plays
-from engine.wording import HOLDS, NOTED
+from engine.wording import HOLDS, NOTED, HoldCode
 
 if TYPE_CHECKING:
     from engine.room import Room
@@ -38,7 +38,7 @@ LIT: Final = frozenset({"lit", "unknown"})
 def reconcile(tx: Transaction) -> None:
     """Order and ask for what the wanted look needs and nothing forbids."""
     core = tx.core
-    holds: list[str] = []
+    holds: list[HoldCode] = []
     if core.service:
         holds.append("service")
     elif core.projector not in LIT:
@@ -59,7 +59,7 @@ def reconcile(tx: Transaction) -> None:
     core.holds = tuple(holds)
 
 
-def _heading(tx: Transaction, holds: list[str]) -> str | None:
+def _heading(tx: Transaction, holds: list[HoldCode]) -> str | None:
     """Say where the lens shall travel now, or note why it shall not."""
     core = tx.core
     want = core.wanted.preset
@@ -72,7 +72,7 @@ def _heading(tx: Transaction, holds: list[str]) -> str | None:
     return want
 
 
-def _travel_hold(tx: Transaction, want: str) -> str | None:
+def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
     if core.lens == "travelling":
@@ -80,7 +80,7 @@ def _travel_hold(tx: Transaction, want: str) -> str | None:
     mid_title = _in_title(tx) and not _in_opening(tx)
     still = nothing_plays(core, tx.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
-    tests = (
+    tests: tuple[tuple[HoldCode, bool], ...] = (
         ("at_screen", core.asked is not None and core.asked.at_screen),
         ("paused", pausing(core) and core.hand == "rules"),
         ("lens_unknown", astray),
@@ -110,7 +110,7 @@ def _in_opening(tx: Transaction) -> bool:
     return opening is not None and opening > tx.now
 
 
-def _recall(tx: Transaction, going: str, holds: list[str]) -> None:
+def _recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     """Send the lens off, once the picture is safe at both ends of the way."""
     core, room = tx.core, tx.room
     biggest = larger_preset(room, core.preset, going)
@@ -155,7 +155,7 @@ def _panels_may_stand(tx: Transaction) -> bool:
     return window(tx.room, tx.core.arrangement) != (screen.width, screen.height)
 
 
-def _show(tx: Transaction, going: str | None, holds: list[str]) -> None:
+def _show(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
     """Order the picture where it does not stand as it should."""
     core = tx.core
     target = _target(tx, going, holds)
@@ -218,7 +218,7 @@ def _alike(one: OrderedPicture, other: OrderedPicture | None) -> bool:
     return one.picture == other.picture or {one.picture, other.picture} == {PLAIN, WHOLE}
 
 
-def _target(tx: Transaction, going: str | None, holds: list[str]) -> OrderedPicture | None:
+def _target(tx: Transaction, going: str | None, holds: list[HoldCode]) -> OrderedPicture | None:
     """Work out the picture that should stand now; None where a person's is to be left alone."""
     core, room = tx.core, tx.room
     if core.asked is not None and core.asked.at_screen:
@@ -277,7 +277,7 @@ def standing_place(room: Room, core: Core) -> str | None:
     )
 
 
-def _ask(tx: Transaction, going: str | None, holds: list[str]) -> None:
+def _ask(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
     """Ask for panels to be fitted or taken off, or take back a prompt nobody needs now."""
     core = tx.core
     want = core.wanted.panels
@@ -297,7 +297,7 @@ def _ask(tx: Transaction, going: str | None, holds: list[str]) -> None:
         return
     tx.fire("panels", "ask")
     pace = tx.room.pace
-    core.asked = OpenPrompt(tx.next_number(), want)
+    core.asked = PendingPrompt(tx.next_number(), want)
     core.asks += core.hand == "rules"
     tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)
     send_prompt(tx, "asked")
@@ -315,11 +315,11 @@ def _send(tx: Transaction) -> None:
         send_prompt(tx, "at the screen")
 
 
-def _ask_hold(tx: Transaction, going: str | None, want: str) -> str | None:
+def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     """Find the first thing that forbids asking now."""
     core = tx.core
     mid_title = _in_title(tx) and not _in_opening(tx)
-    tests = (
+    tests: tuple[tuple[HoldCode, bool], ...] = (
         ("hands", core.panels == "refused"),
         ("paused", pausing(core) and core.hand == "rules"),
         ("mid_title", mid_title),

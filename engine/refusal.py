@@ -3,10 +3,31 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+
+RefusalCode = Literal[
+    "bad_room",
+    "beyond_frame",
+    "format",
+    "malformed",
+    "not_asked",
+    "not_open",
+    "not_shown",
+    "out_of_range",
+    "redelivered",
+    "repeated",
+    "replaced",
+    "retained",
+    "stale",
+    "too_long",
+    "unknown_name",
+    "unknown_topic",
+]
+"""Why something was not taken. They are counted, so a code is never renamed."""
 
 
 class Refused(ValueError):
@@ -15,7 +36,7 @@ class Refused(ValueError):
     `code` is stable for counting, the words say what is wrong and what would be right.
     """
 
-    def __init__(self, code: str, words: str) -> None:
+    def __init__(self, code: RefusalCode, words: str) -> None:
         super().__init__(words)
         self.code = code
         self.words = words

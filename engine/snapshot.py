@@ -15,7 +15,7 @@ from engine.aspect import NARROWEST, WIDEST
 from engine.errors import UnusableError
 from engine.facts import PLAYBACKS
 from engine.room import BUILT_IN_PICTURES, Room
-from engine.state import State
+from engine.state import Core, State
 from engine.transition_table import MACHINES
 
 VERSION: Final = 3
@@ -60,6 +60,22 @@ def finite_shape(state: State) -> tuple[Any, ...]:
     """Give what tells states apart when times, numbers and counts do not matter."""
     core, settling = state.core, state.settling
     return (
+        *_reported(core),
+        *_equipment(core),
+        *_wanted(core),
+        tuple(due is not None for due in core.timers),
+        settling.aspect,
+        settling.subtitles,
+        settling.deadline is None,
+        settling.reading,
+        settling.evidence,
+        None if settling.rival is None else settling.rival.shape,
+    )
+
+
+def _reported(core: Core) -> tuple[Any, ...]:
+    """Give what has been heard of projector, source, signal and title."""
+    return (
         core.projector,
         core.service,
         core.source,
@@ -82,6 +98,12 @@ def finite_shape(state: State) -> tuple[Any, ...]:
         core.tallest,
         core.subtitles,
         core.interrupted is None,
+    )
+
+
+def _equipment(core: Core) -> tuple[Any, ...]:
+    """Give how lens and panels stand, and who has the room."""
+    return (
         core.lens,
         core.preset,
         core.origin,
@@ -94,6 +116,12 @@ def finite_shape(state: State) -> tuple[Any, ...]:
         core.hand,
         core.hand_until,
         core.hand_look,
+    )
+
+
+def _wanted(core: Core) -> tuple[Any, ...]:
+    """Give what is wanted, what has been ordered, and what it waits for."""
+    return (
         core.row,
         core.violated,
         core.wanted,
@@ -109,13 +137,6 @@ def finite_shape(state: State) -> tuple[Any, ...]:
         core.recalls,
         core.asks,
         core.holds,
-        tuple(due is not None for due in core.timers),
-        settling.aspect,
-        settling.subtitles,
-        settling.deadline is None,
-        settling.reading,
-        settling.evidence,
-        None if settling.rival is None else settling.rival.shape,
     )
 
 

@@ -10,16 +10,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from engine import settle
 from engine.aspect import WIDE_FRAME
+from engine.events import LightRange, PlaybackState, ProjectorState
 from engine.optics import Rect
 from engine.room import PLAIN, Look, Show
+from engine.transition_table import HandState, LensState, PanelsState
+from engine.wording import HoldCode
 
 if TYPE_CHECKING:
     from engine.room import Room
 
+
+HandUntil = Literal["title", "session", "time"]
+"""How long a person keeps the room: to the title's end, the session's, or a moment they named."""
 
 NOTHING_WANTED: Final = Look(PLAIN, 0, None, None)
 
@@ -91,7 +97,7 @@ class InterruptedTitle(NamedTuple):
     declared: int | None
 
 
-class OpenPrompt(NamedTuple):
+class PendingPrompt(NamedTuple):
     """An open prompt."""
 
     id: int
@@ -131,10 +137,10 @@ class Core:
     """What decisions depend on; the model of the machines in `engine.transition_table`."""
 
     # What has been reported.
-    projector: str = "unknown"
+    projector: ProjectorState | Literal["unknown"] = "unknown"
     service: bool = False
     source: str | None = None
-    playback: str = "unknown"
+    playback: PlaybackState = "unknown"
     pause_over: bool = False
     """It is paused, but has been for so long that it counts as stopped."""
     parked: ParkedReading | None = None
@@ -144,7 +150,7 @@ class Core:
     """The coded frame's ratio."""
     columns: int | None = None
     rows: int | None = None
-    range: str | None = None
+    range: LightRange | None = None
     stereo: bool | None = None
     minute: int | None = None
     apart: int = 0
@@ -163,7 +169,7 @@ class Core:
     subtitles: bool = False
     interrupted: InterruptedTitle | None = None
     # The lens, the panels, the hand: states of `engine.transition_table` and what goes with them.
-    lens: str = "unknown"
+    lens: LensState = "unknown"
     preset: str | None = None
     """Where the lens rests or, travelling, where it goes."""
     origin: str | None = None
@@ -174,12 +180,12 @@ class Core:
     """Whether the lens has been reported on its way since our order."""
     echo: str | None = None
     """Where the latest travel went, for as long as reports of it may still come."""
-    panels: str = "still"
+    panels: PanelsState = "still"
     arrangement: str | None = None
     """How the panels stand; None: not known, which counts as all of them fitted."""
-    asked: OpenPrompt | None = None
-    hand: str = "rules"
-    hand_until: str = "session"
+    asked: PendingPrompt | None = None
+    hand: HandState = "rules"
+    hand_until: HandUntil = "session"
     hand_look: Show | None = None
     # What we want and what we have ordered.
     row: int | None = None
@@ -206,7 +212,7 @@ class Core:
     recalls: int = 0
     asks: int = 0
     """What the rules have led to since: more than `ONCE_AND_BACK` of either is a circle."""
-    holds: tuple[str, ...] = ()
+    holds: tuple[HoldCode, ...] = ()
     """Why what is wanted is not being done."""
     timers: Timers = NO_TIMERS
 

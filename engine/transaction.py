@@ -13,9 +13,11 @@ from engine.state import State, Tally, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
-    from engine.decisions import Decision, FactValue
+    from engine.decisions import Decision, FactValue, NoteCode
     from engine.facts import Facts
     from engine.room import Room, Source
+    from engine.transition_table import MachineName, Trigger
+    from engine.wording import HoldCode
 
 
 class Transaction:
@@ -52,7 +54,7 @@ class Transaction:
             self._told = readable_facts(self.facts)
         return self._told
 
-    def fire(self, machine: str, trigger: str) -> bool:
+    def fire(self, machine: MachineName, trigger: Trigger) -> bool:
         """Fire one trigger of the table; False, and nothing changed, where no row allows it."""
         return fire(self.core, self.room, machine, trigger)
 
@@ -78,7 +80,7 @@ class Transaction:
         row = rules.otherwise if core.row is None or core.row < 0 else rules.rows[core.row]
         return row.label, row.because
 
-    def note(self, code: str, reason: str, rule: str) -> None:
+    def note(self, code: NoteCode | HoldCode, reason: str, rule: str) -> None:
         """Write something down that moves nothing."""
         self.decisions.append(
             Note(at=self.now, rule=rule, reason=reason, facts=self.decision_facts(), code=code)

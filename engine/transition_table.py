@@ -21,7 +21,7 @@ beside the state is changed by the caller after the trigger was accepted.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple, Protocol
 
 from transitions import Machine, Transition
 
@@ -30,16 +30,41 @@ if TYPE_CHECKING:
 
     from transitions import EventData
 
+    from engine.events import PlaybackState
     from engine.room import Room
+
+
+MachineName = Literal["lens", "panels", "hand"]
+LensState = Literal["unknown", "resting", "travelling"]
+PanelsState = Literal["still", "asked", "reminded", "refused"]
+HandState = Literal["rules", "person"]
+MachineState = LensState | PanelsState | HandState
+Trigger = Literal[
+    "recall",
+    "sets_off",
+    "arrives",
+    "time_is_over",
+    "overdue",
+    "stays",
+    "loses_track",
+    "ask",
+    "remind",
+    "stand",
+    "withdraw",
+    "refuse",
+    "start_afresh",
+    "take",
+    "give_back",
+]
 
 
 class MachineModel(Protocol):
     """What the machines read and write: any object with these attributes."""
 
-    lens: str
-    panels: str
-    hand: str
-    playback: str
+    lens: LensState
+    panels: PanelsState
+    hand: HandState
+    playback: PlaybackState
     pause_over: bool
 
 
@@ -56,10 +81,10 @@ def lens_is_silent(_model: MachineModel, room: Room) -> bool:
 class TransitionRow(NamedTuple):
     """One line of the table; `guard` may forbid it."""
 
-    machine: str
-    trigger: str
-    source: str
-    target: str
+    machine: MachineName
+    trigger: Trigger
+    source: MachineState
+    target: MachineState
     guard: Callable[[MachineModel, Room], bool] | None = None
 
 
@@ -95,7 +120,7 @@ TABLE: Final = (
     TransitionRow("hand", "give_back", "person", "rules"),
 )
 
-MACHINES: Final = {
+MACHINES: Final[dict[MachineName, tuple[MachineState, ...]]] = {
     "lens": ("unknown", "resting", "travelling"),
     "panels": ("still", "asked", "reminded", "refused"),
     "hand": ("rules", "person"),
@@ -118,7 +143,7 @@ class _BareMachine(Machine):
     transition_cls = _BareTransition
 
 
-def build_machine(name: str) -> Machine:
+def build_machine(name: MachineName) -> Machine:
     """Build one machine from its rows of the table."""
     return _BareMachine(
         model=None,
@@ -143,7 +168,7 @@ _EVENTS: Final = {name: build_machine(name).events for name in MACHINES}
 _LEGAL: Final = frozenset((row.machine, row.trigger, row.source) for row in TABLE)
 
 
-def fire(model: MachineModel, room: Room, machine: str, trigger: str) -> bool:
+def fire(model: MachineModel, room: Room, machine: MachineName, trigger: Trigger) -> bool:
     """Fire one trigger; False, and nothing changed, where no row allows it."""
     if (machine, trigger, getattr(model, machine)) not in _LEGAL:
         return False

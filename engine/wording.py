@@ -3,14 +3,40 @@
 from __future__ import annotations
 
 from enum import Enum
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from engine.aspect import ratio_text
 
 if TYPE_CHECKING:
+    from engine.decisions import Stage
     from engine.room import Panels
 
-HOLDS: Final = {
+HoldCode = Literal[
+    "no_source",
+    "service",
+    "projector",
+    "travelling",
+    "at_screen",
+    "paused",
+    "lens_unknown",
+    "panels",
+    "opening",
+    "per_title",
+    "per_night",
+    "unreached",
+    "asked",
+    "circle",
+    "flash",
+    "linger",
+    "picture",
+    "nearest",
+    "hands",
+    "mid_title",
+    "travel_first",
+]
+"""Why what is wanted is not being done now."""
+
+HOLDS: Final[dict[HoldCode, str]] = {
     "no_source": "No source has been reported yet: there is nothing to show.",
     "service": "A technician is at work: no orders until they have finished.",
     "projector": "The projector gives no light yet, or no more: orders wait until it is lit.",
@@ -35,7 +61,9 @@ HOLDS: Final = {
 }
 """Every hold with its sentence."""
 
-NOTED: Final = {
+Principle = Literal["lens", "panels", "pace", "picture", "rules"]
+
+NOTED: Final[dict[HoldCode, Principle]] = {
     "lens_unknown": "lens",
     "panels": "panels",
     "opening": "pace",
@@ -83,7 +111,7 @@ class ScreenLight(Enum):
     )
 
 
-CAUTIONS: Final = {
+CAUTIONS: Final[dict[Stage, tuple[str, ...]]] = {
     "asked": _BEFORE,
     "reminded": _BEFORE,
     "at the screen": _AT_THE_SCREEN,
@@ -92,7 +120,7 @@ CAUTIONS: Final = {
 """What each stage of a prompt says about safety."""
 
 
-def prompt_words(panels: Panels, stage: str, light: ScreenLight) -> str:
+def prompt_words(panels: Panels, stage: Stage, light: ScreenLight) -> str:
     """Say what is asked for."""
     if panels.opening is None:
         task = f"Panels to '{panels.name}': take off whatever covers the screen."

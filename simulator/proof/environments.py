@@ -11,11 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import pairwise, product
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, Literal, NamedTuple
 
 from engine import settle
 from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
 from engine.choosing import pausing
+from engine.events import LightRange, PlaybackState, ProjectorState
 from engine.facts import PLAYBACKS, room_columns
 from engine.lookup import Lookup
 from engine.optics import Rect, can_show, fit, on_panel
@@ -23,6 +24,7 @@ from engine.room import DARK, PLAIN, Room, Show
 from engine.settle import Settling
 from engine.state import Core, OrderedPicture, Timers
 from engine.table import Column, RuleTable
+from engine.transition_table import HandState
 from engine.value_set import Value
 from rules.table.domains import RATIO_STEP, domain_of
 
@@ -35,10 +37,10 @@ FRAMES: Final = (WIDE_FRAME, 13_333)
 class Environment(NamedTuple):
     """All facts that do not belong to the equipment's own state."""
 
-    projector: str = "lit"
+    projector: ProjectorState | Literal["unknown"] = "lit"
     service: bool = False
     source: str | None = None
-    playback: str = "unknown"
+    playback: PlaybackState = "unknown"
     pause_over: bool = False
     title: bool = False
     opening: bool = False
@@ -50,10 +52,10 @@ class Environment(NamedTuple):
     varies: bool = False
     subtitles: bool = False
     minute: int | None = None
-    range: str | None = None
+    range: LightRange | None = None
     stereo: bool | None = None
     told: tuple[tuple[str, str | bool | int], ...] = ()
-    hand: str = "rules"
+    hand: HandState = "rules"
     wish: Show | None = None
     """What the person who has taken over wants."""
 
@@ -265,9 +267,11 @@ def environments(room: Room) -> Iterator[Environment]:
     lasting = list(
         product(facts.of("time"), facts.of("range"), facts.of("stereo"), product(*facts.told()))
     )
+    playing = [(one, False) for one in PLAYBACKS]
+    playing.append(("paused", True))
     for source, (playback, over), (title, opening) in product(
         (*room.sources, *((None,) if facts.tested("source") else ())),
-        (*((one, False) for one in PLAYBACKS), ("paused", True)),
+        playing,
         ((False, False), (True, True), (True, False)),
     ):
         spec = None if source is None else room.sources[source]

@@ -266,8 +266,10 @@ def _with_inert(group: EquivalenceClass) -> Iterator[EquivalenceClass]:
         yield inert
         return
     yield group
-    for projector, service in (("off", False), ("lit", True)):
-        environment = group.environment._replace(projector=projector, service=service)
+    for environment in (
+        group.environment._replace(projector="off", service=False),
+        group.environment._replace(projector="lit", service=True),
+    ):
         promises = dict.fromkeys(group.promises, environment)
         yield inert._replace(environment=environment, promises=promises)
 

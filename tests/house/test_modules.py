@@ -28,13 +28,11 @@ LONG_FUNCTIONS: dict[str, str] = {
     "adapters/cli/wear_commands.py:align": "it is being taken apart",
     "adapters/cli/wear_commands.py:wear": "it is being taken apart",
     "adapters/render/night_text.py:event_words": "it is being taken apart",
-    "engine/snapshot.py:finite_shape": "it is being taken apart",
     "rules/room/physics.py:_check_reach": "it is being taken apart",
 }
 """Functions that may be longer, as `module:name`, and why."""
 
 SHARED_NAMES: dict[str, str] = {
-    "OpenPrompt": "one of them is being renamed",
     "read_raster": "one of them is being renamed",
 }
 """Public classes and functions that may be defined in two modules, and why."""

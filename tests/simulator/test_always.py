@@ -18,7 +18,7 @@ from engine.events import (
 )
 from engine.handlers import apply_event
 from engine.refusal import Refused
-from engine.state import Core, OpenPrompt, first_state
+from engine.state import Core, PendingPrompt, first_state
 from engine.transaction import Transaction
 from simulator.proof.invariants import event_violations, timer_violations
 from tests.engine.meetings import START, evenings
@@ -31,7 +31,7 @@ def under_way() -> Core:
     core = first_state(HAYLOFT).core.copy()
     core.projector, core.source, core.arrangement = "lit", "disc", "open"
     core.lens, core.preset, core.origin, core.recall = "travelling", "tall", "broad", 7
-    core.panels, core.asked, core.picture = "asked", OpenPrompt(8, "sides"), 9
+    core.panels, core.asked, core.picture = "asked", PendingPrompt(8, "sides"), 9
     core.timers = core.timers._replace(travel=START + 1, remind=START + 2, give_up=START + 3)
     return core
 
