@@ -39,7 +39,7 @@ from rules.room.load import defaults_shown, read_room
 from rules.room.schema_json import schema_text
 from rules.starter.request import ANYWHERE, Wishes
 from rules.starter.room_text import starter
-from rules.table.table_findings import inspected
+from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, in_order
 from simulator.proof.proof import Proof
 
@@ -69,7 +69,7 @@ def check(
             raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
         text = text_of(room)
         loaded = read_room(text, str(room))
-        found = in_order((*loaded.findings, *inspected(text, str(room))))
+        found = in_order((*loaded.findings, *table_findings(loaded)))
         proof = None
         if loaded.room is not None and not quick and not show_defaults:
             proof = prove_with_progress(loaded.room)
@@ -92,7 +92,7 @@ def check(
         if loaded.room is None:
             raise typer.Exit(UNUSABLE)
         if show_defaults:
-            typer.echo(defaults_shown(text, str(room)), nl=False)
+            typer.echo(defaults_shown(loaded), nl=False)
         elif not as_json:
             _print_check(str(room), loaded.room, proof, drawn)
     raise typer.Exit(PROBLEMS if any(one.fatal for one in found) else OK)

@@ -28,11 +28,25 @@ if TYPE_CHECKING:
     from rules.text.yaml_nodes import Mapping
 
 
+class RoomNodes(NamedTuple):
+    """What a room file was read into on the way to its room, for whoever asks more of it."""
+
+    file: str
+    """What findings call the file."""
+    written: Mapping
+    """The nodes as they were written."""
+    root: Mapping
+    """The same with every default filled in."""
+    names: Names
+
+
 class Loaded(NamedTuple):
     """A room, if there is no error among the findings; warnings leave it as it is."""
 
     room: Room | None
     findings: tuple[Finding, ...]
+    nodes: RoomNodes | None = None
+    """There whenever the room is."""
 
 
 def load(text: str, name: str) -> Room:
@@ -40,10 +54,10 @@ def load(text: str, name: str) -> Room:
 
     Raises BadRoom with every error and warning that can be known.
     """
-    room, findings = read_room(text, name)
-    if room is None:
-        raise BadRoom(findings)
-    return room
+    loaded = read_room(text, name)
+    if loaded.room is None:
+        raise BadRoom(loaded.findings)
+    return loaded.room
 
 
 def read_room(text: str, name: str) -> Loaded:
@@ -72,7 +86,8 @@ def read_room(text: str, name: str) -> Loaded:
     room = build(text, file, lines)
     check_physics(report, root, room)
     sound = not any(one.fatal for one in report.findings)
-    return Loaded(room if sound else None, in_order(report.findings))
+    nodes = RoomNodes(name, source.mapping, root, names)
+    return Loaded(room if sound else None, in_order(report.findings), nodes)
 
 
 def _lines(report: Report, names: Names, root: Mapping) -> TableCells:
@@ -84,12 +99,11 @@ def _lines(report: Report, names: Names, root: Mapping) -> TableCells:
     return TableCells(rows, line, promise_lines(report, names, root))
 
 
-def defaults_shown(text: str, name: str) -> str:
+def defaults_shown(loaded: Loaded) -> str:
     """Write the whole room file out in YAML, every default at its place and marked.
 
-    The result loads to an equal room. Raises BadRoom.
+    The result loads to an equal room. Raises BadRoom for a file that did not load.
     """
-    load(text, name)
-    root = read_source(text, name).mapping
-    assert root is not None  # noqa: S101 - it loads
-    return written_out(completed(root), given=frozenset(root.entries))
+    if loaded.room is None or loaded.nodes is None:
+        raise BadRoom(loaded.findings)
+    return written_out(loaded.nodes.root, given=frozenset(loaded.nodes.written.entries))

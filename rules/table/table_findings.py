@@ -1,4 +1,4 @@
-"""What `rules.inspect` finds in a room's rules, as located sentences.
+"""What `analysis` finds in a room's rules, as located sentences.
 
 Errors are what no room should be left with: rows of a `unique` table that overlap, rows of an
 `any` table that overlap and disagree, and whatever a spent budget left open. Warnings are allowed
@@ -16,15 +16,13 @@ from engine.aspect import nominal
 from engine.room import Room
 from engine.table import Column, Policy
 from engine.value_set import NOTHING, Kind, ValueSet, show_value
-from rules.room.defaults import completed
-from rules.room.load import read_room
-from rules.room.names import Names, Report, names_of
+from rules.room.load import Loaded
+from rules.room.names import Names
 from rules.table.analysis import BUDGET, Dead, Inspection, Overlap, inspect
 from rules.table.boundaries import fragile
 from rules.table.box_sentences import box_sentence, case_of, example_of
 from rules.table.domains import domain_of, kept
 from rules.text.findings import Finding, Severity, in_order, listed
-from rules.text.recovery import read_source
 from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, at
 
 NAMED_AT_MOST: Final = 5
@@ -33,17 +31,15 @@ NAMED_AT_MOST: Final = 5
 _WORD: Final = re.compile(r"[^\W\d]\w*")
 
 
-def inspected(text: str, name: str, budget: int = BUDGET) -> tuple[Finding, ...]:
-    """Inspect the rules of a room file that loads; `name` is what findings call it.
+def table_findings(loaded: Loaded, budget: int = BUDGET) -> tuple[Finding, ...]:
+    """Analyse the rules of a room file that was read; gives nothing if it did not load.
 
-    A file that does not load gives nothing: `rules.load.read` says what is wrong with it.
+    `budget` bounds how many boxes are looked at; what it leaves open is an error.
     """
-    room = read_room(text, name).room
-    source = read_source(text, name)
-    if room is None or source.mapping is None:
+    if loaded.room is None or loaded.nodes is None:
         return ()
-    root = completed(source.mapping)
-    context = _Context(room, name, root, source.mapping, names_of(Report(source), root))
+    file, written, root, names = loaded.nodes
+    context = _Context(loaded.room, file, root, written, names)
     return in_order(context.findings(budget))
 
 

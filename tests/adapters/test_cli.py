@@ -17,6 +17,8 @@ from typer.testing import CliRunner, Result
 
 from adapters.cli.main import COMMANDS, app
 from engine.transition_table import diagram
+from rules.room import load
+from rules.text.recovery import SourceText
 from simulator.shipped import DEMO_ROOM, NIGHTS
 
 EVENING = NIGHTS / "evening.jsonl"
@@ -409,3 +411,19 @@ def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> N
     loaded = done.stderr.split()
     assert b"adapters.live.running" in loaded
     assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}
+
+
+def test_check_reads_and_compiles_a_room_file_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    read: list[str] = []
+    read_source = load.read_source  # type: ignore[attr-defined]
+
+    def counted(text: str, name: str) -> SourceText:
+        read.append(name)
+        return read_source(text, name)
+
+    monkeypatch.setattr(load, "read_source", counted)
+    for more in ([], ["--show-defaults"], ["--json"]):
+        read.clear()
+        quick = [] if "--show-defaults" in more else ["--quick"]
+        assert run("check", str(DEMO_ROOM), *quick, *more).exit_code == 0
+        assert read == [str(DEMO_ROOM)]

@@ -13,7 +13,7 @@ from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
 from engine.value_set import interval
 from rules.room.load import defaults_shown, read_room
 from rules.table.boundaries import FILMS, ZONES, fragile
-from rules.table.table_findings import inspected
+from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
 from simulator.shipped import DEMO_ROOM
 from tests.rules.files import BAD, GOOD, room_text
@@ -43,7 +43,9 @@ def room(*cases: str, policy: str = "unique", otherwise: str = OTHERWISE, tail: 
 
 def found(text: str, code: str = "") -> list[Finding]:
     assert read_room(text, "room.yaml").room is not None
-    return [one for one in inspected(text, "room.yaml") if one.code.startswith(code)]
+    return [
+        one for one in table_findings(read_room(text, "room.yaml")) if one.code.startswith(code)
+    ]
 
 
 def said(text: str, code: str = "") -> list[str]:
@@ -340,7 +342,11 @@ def test_235_and_239_and_240_are_one_film_in_practice() -> None:
 
 def test_a_spent_budget_is_an_error_that_says_what_is_not_proven() -> None:
     text = room("{varies: yes}", "{playback: paused, varies: no}!", "{aspect: 2.10}")
-    findings = [one for one in inspected(text, "room.yaml", budget=0) if one.code == "not-proven"]
+    findings = [
+        one
+        for one in table_findings(read_room(text, "room.yaml"), budget=0)
+        if one.code == "not-proven"
+    ]
     assert [one.line for one in findings] == [9, 10, 13, 16]
     assert all(one.fatal for one in findings)
     assert findings[0].message == (
@@ -354,20 +360,20 @@ def test_a_spent_budget_is_an_error_that_says_what_is_not_proven() -> None:
 
 
 def test_the_shipped_room_has_nothing_but_information() -> None:
-    findings = inspected(DEMO_ROOM.read_text(encoding="utf-8"), "hayloft.yaml")
+    findings = table_findings(read_room(DEMO_ROOM.read_text(encoding="utf-8"), "hayloft.yaml"))
     assert {one.severity for one in findings} == {Severity.INFO}
     assert {one.code for one in findings} == {"overlap", "gap"}
 
 
 @pytest.mark.parametrize("name", BAD)
 def test_a_file_that_does_not_load_is_left_to_the_loader(name: str) -> None:
-    assert inspected(room_text(name), name) == ()
+    assert table_findings(read_room(room_text(name), name)) == ()
 
 
 @pytest.mark.parametrize("name", GOOD)
 def test_a_finding_stands_where_something_is_written_and_says_what_to_do(name: str) -> None:
     text = room_text(name)
-    for finding in inspected(text, name):
+    for finding in table_findings(read_room(text, name)):
         written = text.split("\n")[finding.line - 1][finding.column - 1 :]
         assert re.match(r"[\w\"'\[{>-]", written)
         assert not finding.message[0].isupper()
@@ -377,10 +383,10 @@ def test_a_finding_stands_where_something_is_written_and_says_what_to_do(name: s
 
 
 def test_rules_that_were_filled_in_are_nobodys_mistake() -> None:
-    assert inspected(room_text("attic.yaml"), "attic.yaml") == ()
+    assert table_findings(read_room(room_text("attic.yaml"), "attic.yaml")) == ()
 
 
 def test_the_rules_a_room_starts_with_are_clean_when_they_are_written_out() -> None:
-    text = defaults_shown(room_text("attic.yaml"), "attic.yaml")
+    text = defaults_shown(read_room(room_text("attic.yaml"), "attic.yaml"))
     assert read_room(text, "attic.yaml").findings == ()
-    assert [one.code for one in inspected(text, "attic.yaml")] == ["gap"]
+    assert [one.code for one in table_findings(read_room(text, "attic.yaml"))] == ["gap"]

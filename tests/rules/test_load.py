@@ -301,15 +301,15 @@ def test_the_starter_rules_are_whole_move_nothing_and_stand_on_no_line() -> None
 @pytest.mark.parametrize("name", GOOD)
 def test_the_file_written_out_with_every_default_is_the_same_room(name: str) -> None:
     text = room_text(name)
-    full = defaults_shown(text, name)
+    full = defaults_shown(read_room(text, name))
     assert without_lines(load(full, "full.yaml")) == without_lines(load(text, name))
     assert len(full.splitlines()) > len(text.splitlines())
 
 
 def test_written_out_once_there_is_nothing_more_to_add() -> None:
     for name in GOOD:
-        full = defaults_shown(room_text(name), name)
-        again = defaults_shown(full, name)
+        full = defaults_shown(read_room(room_text(name), name))
+        again = defaults_shown(read_room(full, name))
         assert "# default" in full
         assert "# default" not in again
         assert without_lines(load(again, name)) == without_lines(load(full, name))
@@ -320,7 +320,7 @@ def test_whatever_a_reason_says_it_is_written_out_so_that_it_reads_back(because:
     quoted = because.replace("'", "''")
     text = changed("Menus carry text and circles.", f"'{quoted}'")
     room = load(text, "room.yaml")
-    full = load(defaults_shown(text, "room.yaml"), "full.yaml")
+    full = load(defaults_shown(read_room(text, "room.yaml")), "full.yaml")
     assert room.rules.rows[0].because == full.rules.rows[0].because == because
 
 
@@ -526,7 +526,7 @@ def test_whatever_the_file_there_is_a_room_or_findings_that_lie_in_it(text: str)
         assert "\n" not in str(finding)
         assert str(finding).startswith(f"room.yaml:{finding.line}:{finding.column}: ")
     if loaded.room is not None:
-        full = defaults_shown(text, "room.yaml")
+        full = defaults_shown(read_room(text, "room.yaml"))
         assert without_lines(load(full, "full.yaml")) == without_lines(loaded.room)
 
 

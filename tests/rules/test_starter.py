@@ -17,7 +17,7 @@ from rules.room.load import load, read_room
 from rules.room.names import ONLY_PRESET
 from rules.starter.request import MOST, Wishes
 from rules.starter.room_text import starter
-from rules.table.table_findings import inspected
+from rules.table.table_findings import table_findings
 from rules.text.findings import BadRoom, Finding, Severity
 from rules.text.quantity import show_ratio
 from rules.text.yaml_nodes import plain
@@ -76,7 +76,7 @@ def likely(draw: st.DrawFn) -> Wishes:
 
 
 def faults(text: str) -> list[Finding]:
-    found = [*read_room(text, "room.yaml").findings, *inspected(text, "room.yaml")]
+    found = [*(loaded := read_room(text, "room.yaml")).findings, *table_findings(loaded)]
     return [one for one in found if one.severity is not Severity.INFO]
 
 
@@ -111,7 +111,7 @@ def test_what_can_be_had_gives_a_file_without_a_fault(wishes: Wishes) -> None:
     text = starter(wishes)
     assert faults(text) == []
     assert "otherwise" not in text
-    assert not inspected(text, "room.yaml")
+    assert not table_findings(read_room(text, "room.yaml"))
 
 
 @given(allowed())

@@ -43,8 +43,8 @@ def test_all_of_them_may_be_waived_and_a_room_cannot_change_that_afterwards() ->
 
 
 def test_a_room_that_waives_nothing_says_so_where_defaults_are_shown() -> None:
-    assert "\nwaived: []  # default\n" in defaults_shown(ATTIC, "attic.yaml")
-    ranked = defaults_shown(room_text("ranked.yaml"), "ranked.yaml")
+    assert "\nwaived: []  # default\n" in defaults_shown(read_room(ATTIC, "attic.yaml"))
+    ranked = defaults_shown(read_room(room_text("ranked.yaml"), "ranked.yaml"))
     assert load(ranked, "ranked.yaml").waived == {
         "menus plain": 'The player says "stopped" all evening.'
     }

@@ -16,7 +16,7 @@ import yaml
 
 from engine.facts import HANDS, PLAYBACKS
 from rules.room.load import read_room
-from rules.table.table_findings import inspected
+from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
 from simulator.proof.proof import prove
 
@@ -152,7 +152,7 @@ def _usual(text: str) -> frozenset[tuple[str, str]]:
 
 
 def _weighty(text: str) -> list[Finding]:
-    found = (*read_room(text, "room.yaml").findings, *inspected(text, "room.yaml"))
+    found = (*(loaded := read_room(text, "room.yaml")).findings, *table_findings(loaded))
     return [one for one in found if one.severity is not Severity.INFO]
 
 

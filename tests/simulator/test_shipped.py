@@ -13,7 +13,7 @@ from engine.value_set import ANYTHING, NOTHING, ValueSet
 from rules.room.load import load, read_room
 from rules.room.schema_json import schema_text
 from rules.table.analysis import inspect
-from rules.table.table_findings import inspected
+from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
 from simulator.shipped import CELLAR, FOLDER, LONGROOM, ROOMS, SCHEMA
 
@@ -27,7 +27,7 @@ def name_of(path: Path) -> str:
 
 def findings(path: Path) -> list[Finding]:
     text = path.read_text("utf-8")
-    return [*read_room(text, path.name).findings, *inspected(text, path.name)]
+    return [*(loaded := read_room(text, path.name)).findings, *table_findings(loaded)]
 
 
 def table_of(path: Path) -> RuleTable[Show]:
