@@ -1,4 +1,4 @@
-"""Words that may come from anybody, made safe to show."""
+"""Make text from strangers safe to print on a terminal."""
 
 from __future__ import annotations
 
@@ -9,5 +9,5 @@ _UNSHOWN: Final = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066
 
 
 def escaped(text: str) -> str:
-    """Spell out what would steer a terminal: text may come from anybody."""
+    """Replace control characters by their codes, so that text cannot steer a terminal."""
     return _UNSHOWN.sub(lambda found: f"\\x{ord(found[0]):02x}", text)

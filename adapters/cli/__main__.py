@@ -1,4 +1,4 @@
-"""Lets `python -m adapters.cli` run the command line where it is not installed."""
+"""Run the command line by `python -m adapters.cli`, where it is not installed."""
 
 from adapters.cli.main import main
 

@@ -1,4 +1,4 @@
-"""How commands end: 0: all is well; 1: problems were found; 2: the input is unusable.
+"""Exit statuses, and errors as sentences. 0: all is well; 1: problems found; 2: unusable input.
 
 Every mistake of a user ends in one sentence, never in a traceback.
 """
@@ -31,7 +31,10 @@ INTERRUPTED: Final = 130
 
 @contextmanager
 def errors_reported() -> Iterator[None]:
-    """Turn what a user can mend into words and status 2; output that nobody takes ends quietly."""
+    """Print the errors that a user can mend, and end with status 2.
+
+    Where the reader of the output has gone (`| head`), end quietly with status 0.
+    """
     try:
         yield
         sys.stdout.flush()
@@ -51,18 +54,18 @@ def errors_reported() -> Iterator[None]:
 
 
 def _drop_output() -> None:
-    """Send what is still to be flushed nowhere: whoever read it has gone."""
+    """Discard buffered output, so that flushing it at exit does not fail again."""
     if sys.stdout is sys.__stdout__ and sys.stdout is not None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def print_error(words_: str) -> None:
-    """Say what was wrong."""
+    """Print an error on standard error, in red on a terminal."""
     console(stderr=True).print(Text(escaped(f"error: {words_}"), "red"), soft_wrap=True)
 
 
 def read_room_file(path: Path) -> Room:
-    """Load a room file and say what was found in it; raises BadRoom or `UnusableError`."""
+    """Load a room file and print its warnings; raises `BadRoom` or `UnusableError`."""
     found = read_room(text_of(path), str(path))
     if found.room is None:
         raise BadRoom(found.findings)
@@ -71,7 +74,7 @@ def read_room_file(path: Path) -> Room:
 
 
 def print_findings(findings: tuple[Finding, ...]) -> None:
-    """Print what was found in a room file."""
+    """Print the findings of a room file on standard error, errors in red, warnings in yellow."""
     err = console(stderr=True)
     for finding in findings:
         err.print(Text(escaped(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)

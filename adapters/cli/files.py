@@ -1,4 +1,7 @@
-"""Files as the commands read them: plain or gzip, bounded, with errors that a person can use."""
+"""Read and write files for commands: plain or gzip, whole or not at all.
+
+Errors of the file system become sentences that name the file.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,7 @@ LONGEST_LINE: Final = 1 << 20
 
 @contextmanager
 def open_input(path: Path) -> Iterator[BinaryIO]:
-    """Open a file for reading bytes ("-": standard input), unpacked where it begins like gzip."""
+    """Open a file for reading bytes; unpack it if it is gzip. "-" is standard input."""
     try:
         raw = io.FileIO(0, closefd=False) if str(path) == STDIN else io.FileIO(path)
     except FileNotFoundError as error:
@@ -36,7 +39,7 @@ def open_input(path: Path) -> Iterator[BinaryIO]:
 
 
 def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
-    """Give a file's lines; one that is too long is cut, so that it fails by itself."""
+    """Give a file's lines; a line over 1 MiB is cut short, so that it alone cannot be read."""
     try:
         while line := file.readline(LONGEST_LINE):
             if len(line) == LONGEST_LINE and not line.endswith(b"\n"):
@@ -52,7 +55,7 @@ def _reason(error: BaseException) -> str:
 
 
 def text_of(path: Path) -> str:
-    """Read a room file's text; raises `UnusableError`, or `BadRoom` for what is no text."""
+    """Read the text of a room file; raises `UnusableError`, or `BadRoom` if it is not UTF-8."""
     try:
         with open_input(path) as file:
             data = file.read(LARGEST + 1)
@@ -62,7 +65,7 @@ def text_of(path: Path) -> str:
 
 
 def make_folder(folder: Path) -> None:
-    """Make a folder, with those above it; raises `UnusableError`."""
+    """Make a folder and its parents where they are missing; raises `UnusableError`."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -70,7 +73,7 @@ def make_folder(folder: Path) -> None:
 
 
 def write_lines(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
-    """Write lines to a file, whole or not at all; packed if its name ends in .gz."""
+    """Write lines to a file, whole or not at all; pack it if its name ends in .gz."""
     packed = path.suffix == ".gz"
     with (
         _replacing(path, replace=replace) as part,
@@ -88,7 +91,7 @@ def write_file(path: Path, data: bytes, *, replace: bool) -> None:
 
 @contextmanager
 def _replacing(path: Path, *, replace: bool) -> Iterator[Path]:
-    """Give a file beside the one that is meant, and put it in its place once it is complete."""
+    """Give a temporary file beside `path`, and move it there once it is complete."""
     if path.exists() and not replace:
         raise UnusableError(f"{path}: is there already; --force writes over it")
     part = path.with_name(path.name + ".part")

@@ -1,4 +1,4 @@
-"""Made nights on disk: an evening each, going on from one another, for whoever has none yet."""
+"""Write made-up nights into a folder, a file for each evening."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ EVENING: Final = time(19, 30)
 
 
 def read_evening(text: str | None, zone: str) -> int:
-    """Read a date as its evening there, in ms UTC; raises `UnusableError`."""
+    """Read a date as its evening in a zone, in ms UTC; raises `UnusableError`."""
     if text is None:
         return BEGINS
     try:
@@ -39,7 +39,10 @@ def write_invented_nights(  # noqa: PLR0913, PLR0917 - how many of what, and whe
     *,
     replace: bool = False,
 ) -> list[Path]:
-    """Write nights into a folder, a day apart from `begins` (ms UTC); raises `UnusableError`."""
+    """Write one night a day into a folder, the first at `begins` (ms UTC); give their paths.
+
+    Each night goes on from the one before. Raises `UnusableError`.
+    """
     if out is None:
         raise UnusableError("name a folder for these nights with --out")
     make_folder(out)

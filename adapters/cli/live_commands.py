@@ -1,4 +1,4 @@
-"""The commands around a live room: run it, tell it something, list its topics, take a night out."""
+"""Commands for live rooms: run them, tell them something, describe topics, export a night."""
 
 from __future__ import annotations
 
@@ -103,7 +103,7 @@ def run(
 
 
 def _check_choices(log: str, ways: int) -> None:
-    """Refuse a log of another kind, and rooms with no way to hear events or with several."""
+    """Raise `UnusableError` unless there is one source of events and the log is of a known kind."""
     if ways != 1:
         raise UnusableError("give one of --broker URL, --embedded and --stdin")
     if log not in ("plain", "json"):
@@ -188,7 +188,7 @@ def export(
 
 
 def _rooms(paths: list[Path]) -> tuple[Room, ...]:
-    """Load rooms, each of its own name."""
+    """Load rooms; raises `UnusableError` if two have the same name."""
     rooms: dict[str, Room] = {}
     for path in paths:
         room = read_room_file(path)
@@ -199,7 +199,7 @@ def _rooms(paths: list[Path]) -> tuple[Room, ...]:
 
 
 def address_of(url: str, authority: Path | None, password_file: Path | None) -> Broker:
-    """Read where a broker is; raises `UnusableError`."""
+    """Read the address of a broker; raises `UnusableError`."""
     hidden = re.sub(r"//.*@", "//...@", url)
     wrong = f"'{hidden}' is no broker: write mqtt://host, mqtts://user@host:8883"
     try:
@@ -247,7 +247,7 @@ def _tls(authority: Path | None) -> ssl.SSLContext:
 
 
 def _first_word(port: int, room: Room) -> str:
-    """Say what to type next."""
+    """Say which commands to try first in another terminal."""
     command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
     there = "" if port == PORT else f" --broker mqtt://localhost:{port}"
     source = json.dumps({"source": next(iter(room.sources))})

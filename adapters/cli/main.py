@@ -1,7 +1,7 @@
 """The command line. Status 0: all is well; 1: problems were found; 2: the input is unusable.
 
-What a command stands on is loaded when it is called: a live room that comes back after a power cut
-does not wait for proofs and plans.
+Only the modules of the command that is called are loaded, so that a live room starts quickly after
+a power cut.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ COMMANDS: Final = {
     "wear_commands": ("align", "wear"),
     "version": ("version",),
 }
-"""Where each command is; help shows them in this order."""
+"""The commands of each module, in the order in which help lists them."""
 
 
 class _Commands(TyperGroup):
-    """Knows the names of all commands, and loads those that are asked for."""
+    """Lists all commands, and loads a command once it is asked for."""
 
     def list_commands(self, _ctx: object) -> list[str]:
         """Name all commands."""
         return [name for names in COMMANDS.values() for name in names]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ANN401 - the library hides both
-        """Load one command; for a slip all, or nobody could say which one was meant."""
+        """Load one command; for an unknown name load all, to suggest a similar one."""
         slip = cmd_name not in self.list_commands(ctx)
         for place, names in COMMANDS.items():
             if slip or cmd_name in names:
@@ -59,10 +59,10 @@ def roomcue() -> None:
 
 
 def main() -> None:
-    """Run the command line; every mistake of a user ends in one sentence, never in a traceback."""
+    """Run the command line."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")  # a terminal may know few letters
+            stream.reconfigure(errors="backslashreplace")  # the output may not know every letter
     try:
         app()
     except KeyboardInterrupt:

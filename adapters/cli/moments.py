@@ -1,4 +1,4 @@
-"""Moments of a night as people write them."""
+"""Read moments as people write them: a time of day, seconds from the start, RFC 3339."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def read_absolute(text: str) -> int | None:
 
 
 def read_day(text: str, zone: str) -> int | None:
-    """Read RFC 3339 with a zone, or a date, which means its noon there; None for anything else."""
+    """Read RFC 3339 with a zone, or a date as noon in `zone`, as ms UTC; None for anything else."""
     try:
         return milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
     except ValueError:

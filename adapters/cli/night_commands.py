@@ -1,4 +1,4 @@
-"""The commands around nights: replay one, ask why, settle raw readings, invent more."""
+"""Commands for nights: replay one, explain a moment, settle raw readings, make up nights."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from adapters.cli.night_files import (
     with_decisions,
 )
 from adapters.cli.options import AsJson, RoomArgument
-from adapters.cli.readings_files import read_raster, settle_readings
+from adapters.cli.readings_files import raster_option, settle_readings
 from adapters.cli.version import roomcue_version
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
@@ -139,7 +139,7 @@ def settle(
     """Settle a file of raw letterbox readings and print each settled change."""
     status = OK
     with errors_reported(), open_input(readings) as file:
-        for change in settle_readings(lines_of(file, readings), read_raster(raster)):
+        for change in settle_readings(lines_of(file, readings), raster_option(raster)):
             if isinstance(change, BadLine):
                 status = report_bad_line(str(readings), change, skip=skip_bad_lines)
                 continue

@@ -1,7 +1,6 @@
-"""A night taken out of a journal: the lines, and the State that they go on from.
+"""Export a night from a journal: its lines, and the State in which it begins.
 
-A night is one room under one room file. Where the file changed in between, the night ends there,
-and what follows is a night of its own.
+A night belongs to one room and one room file. A new room file ends the night and begins another.
 """
 
 from __future__ import annotations
@@ -36,12 +35,12 @@ from simulator.nights.night_file import (
 from simulator.nights.replay import replay
 
 NAMED: Final = 5
-"""So many nights are named."""
+"""How many nights a message names at most."""
 LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
 
 
 class Exported(NamedTuple):
-    """A night as JSON Lines, and what there is to say of it."""
+    """A night as JSON Lines, and notes on it."""
 
     lines: tuple[bytes, ...]
     words: tuple[str, ...]
@@ -88,7 +87,7 @@ def export_night(
 
 
 def _said(nights: list[NightStart]) -> str:
-    """Name the latest of some nights, for --from."""
+    """List when the latest of some nights begin, to be given with --from."""
     shown = [stamp(one.begins) for one in nights[-NAMED:]]
     more = f" ({len(nights) - NAMED} older ones)" if len(nights) > NAMED else ""
     return f"nights begin at {', '.join(shown)}{more}"
@@ -119,7 +118,7 @@ def _moment(text: str | None, zone: str) -> int | None:
 
 
 def _span(nights: list[NightStart], first: int | None) -> tuple[NightStart, int | None]:
-    """Say where to begin, and the serial after which another chapter goes on (None: none does)."""
+    """Find the night to begin with, and the serial at which another chapter begins, if any."""
     at = len(nights) - 1
     if first is not None:
         at = max((i for i, night in enumerate(nights) if night.begins <= first), default=0)
@@ -136,7 +135,7 @@ def entries_of(lines: Iterable[JournalLine]) -> Iterator[NightEntry]:
 
 
 def _state_after(night: NightStart, lines: Iterable[JournalLine]) -> State:
-    """Live through lines from the beginning of their night."""
+    """Replay lines from the beginning of their night; give the State after them."""
     engine = RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
     for _ in replay(engine, entries_of(lines)):
         pass
@@ -164,7 +163,7 @@ def _written(begins: int, lines: Iterable[JournalLine]) -> Iterator[bytes]:
 
 
 def _unnamed(state: State, lines: Iterable[JournalLine]) -> tuple[State, list[JournalLine]]:
-    """Number the titles: one that comes again keeps its number, so the rules see no difference."""
+    """Replace names of titles by numbers; equal names get equal numbers, so decisions stay."""
     numbers: dict[str, str] = {}
 
     def number(name: str | None) -> str | None:

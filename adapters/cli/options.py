@@ -1,4 +1,4 @@
-"""What several commands are given, said in the same words by all of them."""
+"""Arguments and options that several commands share."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Files of raw letterbox readings, settled line by line with no knowledge of what follows."""
+"""Settle files of raw letterbox readings, line by line, as a live room would."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
 
 
 JOIN: Final = 1_000
-"""Where recordings are joined, t may go back a little: up to so many ms count as no time, ms."""
+"""By how many ms the time may go back, as it does where recordings are joined."""
 
 
 class BadReadingsError(UnusableError):
@@ -59,7 +59,7 @@ class _At(NamedTuple):
     bars: _Bars | None
 
 
-def read_raster(text: str) -> Raster:
+def raster_option(text: str) -> Raster:
     """Read "1920x1080"; raises `BadReadingsError`."""
     found = _RASTER.fullmatch(text.strip())
     if found is None:
@@ -68,7 +68,7 @@ def read_raster(text: str) -> Raster:
 
 
 def settle_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
-    """Settle readings that count in a raster; gives each change and each line that is bad."""
+    """Settle readings that count in a raster; give each settled change and each bad line."""
     pace, settling = settle.DwellTimes(), settle.UNSETTLED
     last: _Bars | str | None = "none yet"
     for reading in _good_readings(lines, raster):
@@ -88,7 +88,7 @@ def settle_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[Change |
 
 
 def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | BadLine]:
-    """Read the lines; raises `BadReadingsError` at the end if there was no reading among them."""
+    """Read the lines; raises `BadReadingsError` at the end if none was a reading."""
     latest, good = 0, False
     for number, line in enumerate(lines, 1):
         if not line.strip():

@@ -1,7 +1,8 @@
-"""The commands around room files: begin one, prove it, plan what it shows, draw its test card."""
+"""Commands for room files: begin one, prove it, plan what it shows, draw its test card."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated
 
@@ -46,27 +47,30 @@ from simulator.proof.proof import Proof
 room_commands = typer.Typer(rich_markup_mode=None)
 
 
+ShowDefaults = Annotated[
+    bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
+]
+Quick = Annotated[
+    bool, typer.Option("--quick", help="Check the file and its table; explore no states.")
+]
+NightsFolder = Annotated[
+    Path | None,
+    typer.Option("--nights", help="Write the evening that breaks a promise into this folder."),
+]
+
+
 @room_commands.command()
 def check(
     room: RoomArgument,
-    show_defaults: Annotated[
-        bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
-    ] = False,
+    show_defaults: ShowDefaults = False,
     as_json: AsJson = False,
-    quick: Annotated[
-        bool, typer.Option("--quick", help="Check the file and its table; explore no states.")
-    ] = False,
-    nights: Annotated[
-        Path | None, typer.Option(help="Write the evening that breaks a promise into this folder.")
-    ] = None,
+    quick: Quick = False,
+    nights: NightsFolder = None,
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
 ) -> None:
     """Prove a room file: no gap, no contradiction, no state in which a promise breaks."""
     with errors_reported():
-        if show_defaults and as_json:
-            raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
-        if nights is not None and (quick or show_defaults):
-            raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
+        _refuse_clashes(nights, show_defaults=show_defaults, as_json=as_json, quick=quick)
         text = text_of(room)
         loaded = read_room(text, str(room))
         found = in_order((*loaded.findings, *table_findings(loaded)))
@@ -79,14 +83,7 @@ def check(
             version = roomcue_version()
             drawn = tuple(write_counterexamples(loaded.room, proof, nights, version, replace=force))
         if as_json:
-            print_json(
-                {
-                    "file": str(room),
-                    "findings": [_finding(one) for one in found],
-                    "proof": None if proof is None else proof_data(proof),
-                    "nights": [str(path) for path in drawn],
-                }
-            )
+            print_json(_check_data(room, found, proof, drawn))
         else:
             print_findings(found)
         if loaded.room is None:
@@ -98,8 +95,30 @@ def check(
     raise typer.Exit(PROBLEMS if any(one.fatal for one in found) else OK)
 
 
+def _refuse_clashes(
+    nights: Path | None, *, show_defaults: bool, as_json: bool, quick: bool
+) -> None:
+    """Raise `UnusableError` for options of `check` that contradict each other."""
+    if show_defaults and as_json:
+        raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
+    if nights is not None and (quick or show_defaults):
+        raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
+
+
+def _check_data(
+    room: Path, found: Iterable[Finding], proof: Proof | None, nights: Iterable[Path]
+) -> dict[str, object]:
+    """Give what `check` found for machines."""
+    return {
+        "file": str(room),
+        "findings": [_finding(one) for one in found],
+        "proof": None if proof is None else proof_data(proof),
+        "nights": [str(path) for path in nights],
+    }
+
+
 def _print_check(name: str, room: Room, proof: Proof | None, nights: tuple[Path, ...]) -> None:
-    """Say what a room has, and what is proven of it."""
+    """Print what a room has, and what is proven of it."""
     typer.echo(
         f"{name}: {room.name} loads: {plural(len(room.sources), 'source')}, "
         f"{plural(len(room.presets), 'preset')}, {plural(len(room.rules.rows), 'rule')}, "

@@ -1,4 +1,4 @@
-"""Which roomcue this is."""
+"""The version that is installed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ version = typer.Typer(rich_markup_mode=None)
 
 
 def roomcue_version() -> str:
-    """Say which version is installed."""
+    """Give the version that is installed."""
     return importlib.metadata.version("roomcue")
 
 

@@ -1,4 +1,4 @@
-"""The commands around the lens's wear: write down what was measured, say what it comes to."""
+"""Commands for the lens's wear: write down measurements, report how far presets have crept."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Ledgers out of journals and nights; books of measurements on disk."""
+"""Make ledgers out of journals and nights; read books of measurements and add to them."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from simulator.wear.measurements import line_of, objections, read_book
 
 
 def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
-    """Write the ledger of a room out of a journal; gives what could not be read as well."""
+    """Make the ledger of a room out of a journal; give notes on nights that cannot be read."""
     keeper, said = LedgerWriter(), list[str]()
     with closing(JournalReader(path)) as past:
         if name not in past.rooms():
@@ -50,7 +50,7 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
 
 
 def _engine_of(night: NightStart) -> RoomEngine:
-    """Make the engine that a night in the journal begins with; raises BadRoom, SnapshotError."""
+    """Make the engine as it stood when a night began; raises BadRoom, SnapshotError."""
     room, state = load(night.chapter.file, "the journal's room file"), decode(night.state)
     stranger = first_foreign_name(room, state)
     if stranger is not None:
@@ -59,9 +59,9 @@ def _engine_of(night: NightStart) -> RoomEngine:
 
 
 def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:
-    """Write the ledger of a room out of night files, in the order of their beginnings.
+    """Make the ledger of a room out of night files, in the order in which the nights begin.
 
-    Gives the lines that could not be used as well; raises `UnusableError`, NightError.
+    Gives notes on the lines that cannot be used; raises `UnusableError`, NightError.
     """
     found = []
     for path in paths:
@@ -86,7 +86,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
 
 
 def book_of(path: Path) -> list[Written]:
-    """Read a book of measurements; one that is not there yet is empty."""
+    """Read a book of measurements; a book that is not there is empty."""
     if not path.exists():
         return []
     with open_input(path) as file:
@@ -94,12 +94,12 @@ def book_of(path: Path) -> list[Written]:
 
 
 def append_measurement(room: Room, path: Path, entry: Written) -> Written:
-    """Add a line to a book and sync it; raises `UnusableError` where something speaks against it.
+    """Add a line to a book and sync it; raises `UnusableError` if the line contradicts the book.
 
-    The line's number is the next one; two who write at once wait for each other.
+    Gives the line with its number, the next one. A lock keeps two writers apart.
     """
     against = objections(room, book_of(path), entry)
-    if against:  # before a book is made for nothing
+    if against:  # before the file is made
         raise UnusableError("; ".join(against))
     try:
         handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)

@@ -1,9 +1,8 @@
 """What goes over the broker, as an AsyncAPI 3.0.0 document.
 
-No field of an event or a decision is repeated here: schemas come from the models, sentences from
-their docstrings, what may be retained from the reader itself, and examples are what was heard and
-said in shipped nights, which are played for it. What is said and is no decision has its model in
-`payload_models`.
+Nothing is written twice: schemas come from the models, descriptions from their docstrings, what may
+be retained from the reader of messages, and examples from nights that are played. Messages that
+are no decisions have their models in `payload_models`.
 
 A Schema Object of AsyncAPI 3.0.0 is one of JSON Schema Draft 07 with a few words more.
 """
@@ -41,7 +40,7 @@ from rules.room.fields import NAME
 FORMAT: Final = "3.0.0"
 MQTT_BINDING: Final = "0.2.0"
 FRESH: Final = 5
-"""For so long (s) a reading is worth delivering."""
+"""Seconds after which a reading is not worth delivering any more."""
 
 ABOUT: Final = f"""\
 What a room hears and says over MQTT 5. All topics of a room lie under `{ROOT}/<room>/`: whatever
@@ -68,11 +67,11 @@ OUT: Final[Mapping[str, str]] = {
     "an order.",
     "alive": "Whether roomcue is there, said once a minute; the last will says that it is not.",
 }
-"""What goes over each topic of `out/`."""
+"""Descriptions of the topics of `out/`."""
 
 
 class _Channel(NamedTuple):
-    """One topic."""
+    """One topic and its description."""
 
     address: str
     words: str
@@ -81,7 +80,7 @@ class _Channel(NamedTuple):
 
 
 def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
-    """Describe a topic of `in/`; of retained messages its reader is asked."""
+    """Describe a topic of `in/`; the reader of messages shows whether they may be retained."""
     mqtt: Json = {"qos": 0 if kind in READINGS else 1}
     if kind in READINGS:
         mqtt["messageExpiryInterval"] = FRESH
@@ -97,7 +96,7 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
 
 
 def _not_retained(leaf: str, payload: bytes) -> str | None:
-    """Say why a message is not taken if it was retained; None if it is."""
+    """Say why a message is refused if it was retained; None if it is taken."""
     try:
         read_message(leaf, payload, retained=True)
     except Refused as refused:
@@ -106,7 +105,7 @@ def _not_retained(leaf: str, payload: bytes) -> str | None:
 
 
 def _when_empty(kind: str) -> str:
-    """Say what a cleared topic says."""
+    """Say what an empty payload means."""
     heard = read_message(f"{TOLD}/fact" if kind == TOLD else kind, b"")
     if heard is None or isinstance(heard, NewRoom):
         return "An empty payload clears it and says nothing."
@@ -114,7 +113,7 @@ def _when_empty(kind: str) -> str:
 
 
 def _saying(leaf: str, said: Sequence[OutgoingMessage]) -> _Channel:
-    """Describe a topic of `out/` by what was said on it."""
+    """Describe a topic of `out/` by the messages that were said on it."""
     mqtt: Json = {
         "qos": 1,
         "retain": any(one.retained for one in said),
@@ -129,7 +128,7 @@ def _saying(leaf: str, said: Sequence[OutgoingMessage]) -> _Channel:
 
 
 def _channels(played: PlayedMessages) -> dict[str, _Channel]:
-    """Give all topics by name."""
+    """Describe all topics, by their names."""
     made = {f"in.{kind}": _hearing(kind, played.heard.get(kind, ())) for kind in (*HEARD, NEW_ROOM)}
     for leaf in OUT:
         name = f"out.{leaf}"
@@ -148,7 +147,7 @@ def _channel_of(message: str) -> str:
 
 
 def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
-    """Describe what goes over the broker for some rooms; without any, for whatever room."""
+    """Describe the messages of some rooms; without rooms, those of any room."""
     played, schemas = played_messages(), Schemas()
     channels = _channels(played)
     if rooms and not any(room.told for room in rooms):
@@ -195,7 +194,7 @@ def _operation(name: str, channel: _Channel) -> Json:
 
 
 def _parameters(rooms: Sequence[Room], *, fact: bool) -> Json:
-    """Describe what stands in a topic's address."""
+    """Describe the parameters of a topic's address."""
     words = f"The room's name, as its file gives it: `{NAME}`."
     names = [room.name for room in rooms]
     made: Json = {"room": {"description": words, **_closed(names, "hayloft")}}
@@ -214,7 +213,7 @@ def _closed(names: Sequence[str], example: str) -> Json:
 
 
 def _values(fact: Told) -> str:
-    """Say what a told fact may be, as its payload has it."""
+    """Say which values a told fact may have, as JSON."""
     if fact.values:
         return " or ".join(f"`{json.dumps(value)}`" for value in fact.values)
     return f"a whole number from {fact.least} to {fact.most}"

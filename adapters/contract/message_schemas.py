@@ -20,19 +20,19 @@ Json: TypeAlias = dict[str, Any]
 
 
 class _Untitled(GenerateJsonSchema):
-    """Schemas whose fields have no titles, which would repeat their names."""
+    """Makes schemas without titles of fields, which would only repeat their names."""
 
     def field_title_should_be_set(self, schema: object) -> bool:  # noqa: ARG002 - theirs
         """Leave titles out."""
         return False
 
     def field_is_required(self, field: Any, total: bool) -> bool:  # noqa: ANN401, FBT001 - theirs
-        """Say that whatever is said is said whole."""
+        """Require every field of a message that roomcue sends."""
         return self.mode == "serialization" or super().field_is_required(field, total)
 
 
 class Schemas:
-    """Makes schemas, and gathers those that others refer to."""
+    """Makes schemas, and collects the parts that several of them refer to."""
 
     def __init__(self) -> None:
         self.shared: Json = {}
@@ -61,7 +61,7 @@ _MOMENT: Final = TypeAdapter(AwareDatetime).json_schema()
 
 
 def _untitled(schema: Json) -> Json:
-    """Take the class's name off a schema."""
+    """Remove the title, which is the name of a class."""
     return {key: value for key, value in schema.items() if key != "title"}
 
 
@@ -71,15 +71,15 @@ class ContractMessage(NamedTuple):
     name: str
     """`in.source`, `out.order.recall`: its topic, and its kind where there are several."""
     words: str
-    """The docstring of its model."""
+    """Its description: the docstring of its model."""
     schema: Json
     examples: list[object]
     content: str | None = None
-    """What its payload is written in, if not JSON."""
+    """The media type of its payload; None is JSON."""
 
 
 def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
-    """Give what may come on `in/`."""
+    """Give the messages that may come on `in/`."""
     for kind, event in HEARD.items():
         schema = schemas.of(event, "validation")
         if kind == TOLD:
@@ -97,7 +97,7 @@ def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[Contrac
 
 
 def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
-    """Give what may come on `out/`."""
+    """Give the messages that may come on `out/`."""
     models: dict[str, tuple[type, Json]] = {}
     for decision in get_args(Decision):
         (kind,) = get_args(hints_of(decision)["kind"])
@@ -113,7 +113,7 @@ def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[Contract
 
 
 def _telling(payloads: Sequence[bytes]) -> list[object]:
-    """Give the payload that tells most, if there is any."""
+    """Give the longest payload as the only example; without payloads there is none."""
     return [json.loads(max(payloads, key=len))] if payloads else []
 
 

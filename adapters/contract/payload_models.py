@@ -1,4 +1,4 @@
-"""Models of the messages that come of no decision: questions, refusals, how things stand."""
+"""Models of the messages that are no decisions: questions, refusals, how things stand."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from engine.transition_table import MACHINES
 
 
 def _words_of(event: type[Event], name: str, *more: str) -> WithJsonSchema:
-    """Take the words that an event's field may hold, and more."""
+    """Allow the words that a field of an event may hold, and `more`."""
     return WithJsonSchema({"enum": [*get_args(hints_of(event)[name]), *more]})
 
 
@@ -63,24 +63,23 @@ class Taken(_Model):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OpenPrompt:
-    """A prompt that waits for a person, by its number."""
-
-    __pydantic_config__: ClassVar[ConfigDict] = STRICT
-
-    id: int
-    panels: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Standing(_Model):
     """How things stand as far as has been reported; null is what nobody knows."""
+
+    @dataclass(frozen=True, slots=True, kw_only=True)
+    class OpenPrompt:
+        """A prompt that waits for a person, by its number."""
+
+        __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+        id: int
+        panels: str
 
     source: str | None
     playback: Annotated[str, _words_of(Playback, "state")]
     projector: Annotated[str, _words_of(ProjectorReport, "state", "unknown")]
     aspect: float | None
-    """Of odd frames too, which may be higher than wide."""
+    """An unusual frame may be higher than wide, so that this is below 1."""
     shape: str
     picture: str | None
     lens: Annotated[str, WithJsonSchema({"enum": [*MACHINES["lens"]]})]
@@ -119,4 +118,4 @@ OTHERS: Final[Mapping[str, type]] = {
     "out.alive": Alive,
     "out.alive.gone": Gone,
 }
-"""Models of messages that come of no decision, by their names in the document."""
+"""These models by the names of their messages in the document."""

@@ -1,4 +1,4 @@
-"""Examples for the document: what is heard and said in shipped nights, which are played for it."""
+"""Collect examples for the document by playing nights that are shipped."""
 
 from __future__ import annotations
 
@@ -35,20 +35,20 @@ from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import NIGHTS
 
 PLAYED: Final = ("evening", "bad-start", "binge", "longroom")
-"""Nights in which nearly everything is heard and said."""
+"""Nights that hold nearly every kind of message."""
 NOT_PLAYED: Final = (
     RatioSeen(ratio=2.39),
     FormatCode(code=10, frame="16:9"),
     Service(begun=True),
 )
-"""What is heard in none of them."""
+"""Events that come in none of these nights."""
 
 DUE: Final = "tall: it is due: measure it, and align it if that does not help."
-"""What a forecast says; none is made here, for it takes months of nights and the extra `wear`."""
+"""What a forecast says. None is made here: that takes months of nights and the extra `wear`."""
 
 
 class PlayedMessages(NamedTuple):
-    """What was heard and said."""
+    """Messages that were heard and said."""
 
     heard: Mapping[str, Sequence[tuple[str, bytes]]]
     """Leaves and payloads by the kind of event, or `room`."""
@@ -57,7 +57,7 @@ class PlayedMessages(NamedTuple):
 
 
 def played_messages() -> PlayedMessages:
-    """Play nights, and keep what goes to and fro."""
+    """Play the nights, and keep the messages that go in and out."""
     heard: dict[str, list[tuple[str, bytes]]] = defaultdict(list)
     said: dict[str, list[OutgoingMessage]] = defaultdict(list)
     for event in NOT_PLAYED:
@@ -85,7 +85,7 @@ def _said_of(
 ) -> Iterator[tuple[str, OutgoingMessage]]:
     """Give what is said of one happening, by the names of the messages.
 
-    A technician who comes at that very moment is thought of too: then open orders are withdrawn.
+    Imagines as well that service begins at that moment, so that open orders are withdrawn.
     """
     now, event = happening.entry.now, happening.entry.event
     _, stopped = step(room, state, Service(begun=True), now)
@@ -99,7 +99,7 @@ def _said_of(
 
 
 def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
-    """Give what is said on every evening, by the names of the messages."""
+    """Give the messages that come of no event, by their names."""
     yield "out.ask.question", question_message(now)
     yield "out.reason.wear", lens_due_message("tall", DUE, now)
     yield "out.reason.taken", taken_message(now)

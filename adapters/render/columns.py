@@ -1,4 +1,4 @@
-"""Plain tables: text in columns, as wide as what stands in them."""
+"""Lines and tables of plain text."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ GAP: Final = "  "
 
 
 class TextLine(NamedTuple):
-    """One line of output."""
+    """A line of text, which may be a heading."""
 
     text: str
     heading: bool = False
 
 
 def widths(rows: Sequence[Sequence[str]]) -> list[int]:
-    """Say how wide each column has to be."""
+    """Give the width of each column: that of its longest cell."""
     return [max(map(len, column)) for column in zip_longest(*rows, fillvalue="")]
 
 
 def in_columns(cells: Sequence[str], wide: Sequence[int]) -> str:
-    """Set one row: the first column begins at its left edge, the others end at their right."""
+    """Set one row: the first column is aligned left, the others right."""
     first, *rest = zip(cells, wide, strict=False)
     parts = [first[0].ljust(first[1]), *(cell.rjust(width) for cell, width in rest)]
     return GAP.join(parts).rstrip()

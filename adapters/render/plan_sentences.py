@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from engine.planning.plan import Plan, Trade, Zoom
 
 SAME: Final = 0.01
-"""What differs by less is the same to anybody's eye."""
+"""Factors that differ from 1 by less than this count as no change."""
 
 NO_BRIGHTER: Final = (
     "Scaling or stretching a picture lights more of the screen and makes nothing brighter: the "
@@ -51,12 +51,12 @@ AT_THE_SCREEN: Final = (
 
 
 def plan_sentences(plan: Plan) -> tuple[str, ...]:
-    """Say plainly what the figures mean for this room."""
+    """Say in sentences what the figures mean for this room."""
     return (*_light(plan), *_trades(plan), *_panels(plan), *_seats(plan), *_steps(plan))
 
 
 def cautions(plan: Plan) -> tuple[str, ...]:
-    """Say what to take care of where a figure sends somebody up a ladder or near the lens."""
+    """Give the warnings that belong to what this plan asks people to do."""
     found = [BEAM]
     if plan.room.projector.throw is not None:
         found.append(BEFORE_DRILLING)
@@ -113,7 +113,7 @@ def _trades(plan: Plan) -> Iterator[str]:
 
 
 def _gain(plan: Plan, preset: str, trades: list[Trade]) -> str:
-    """Sum up what one preset, or one made up, gives for a run of ratios."""
+    """Sum up what one preset, real or supposed, gains for a run of ratios."""
     gains = [
         f"{_range(factors)} {what}"
         for what, factors in (
@@ -133,7 +133,7 @@ def _gain(plan: Plan, preset: str, trades: list[Trade]) -> str:
 
 
 def _panels(plan: Plan) -> Iterator[str]:
-    """Say whether raster black is worth covering."""
+    """Say at each preset whether panels are worth fitting to hide raster black."""
     for zoom in plan.zooms:
         light = zoom.light
         if light is None:
@@ -156,7 +156,7 @@ def _seats(plan: Plan) -> Iterator[str]:
 
 
 def _steps(plan: Plan) -> Iterator[str]:
-    """Say how a preset that nobody measured gets its corners."""
+    """Name the presets that are not measured, and say how to measure them."""
     bare = [zoom.preset for zoom in plan.zooms if not zoom.measured]
     if bare:
         yield (

@@ -24,9 +24,9 @@ LABEL: Final = 12
 SEATS_ABREAST: Final = 5
 INCH: Final = 25_400
 WHOLE_STILL: Final = 0.995
-"""A picture with this share of its width is as large as it was, but for roundings."""
+"""A picture that keeps this share of its width counts as unchanged; the rest is rounding."""
 SEEN: Final = 1_000
-"""Less than a millimetre is nothing that anybody sees."""
+"""Lengths below this (micrometres) are not mentioned: nobody sees them."""
 
 LEGEND: Final = (
     "screen: the picture's size there; at: its left and top pixel; unlit: what stays dark of the "
@@ -54,7 +54,7 @@ def plan_lines(plan: Plan) -> Iterator[TextLine]:
 
 
 def _about(plan: Plan) -> Iterator[TextLine]:
-    """Say what the room file says, in both kinds of units."""
+    """Sum up the room file, in metric units and in feet and inches."""
     screen, projector = plan.room.screen, plan.room.projector
     diagonal = (screen.width**2 + screen.height**2) ** 0.5 / INCH
     yield _labelled(
@@ -88,7 +88,7 @@ def _about(plan: Plan) -> Iterator[TextLine]:
 
 
 def _zooms(plan: Plan) -> Iterator[TextLine]:
-    """List the presets with what each costs."""
+    """List the presets with their raster, throw, shift and light."""
     light = any(zoom.light for zoom in plan.zooms)
     reach = any(zoom.reach for zoom in plan.zooms)
     head = ["Presets", "fits", "raster, m"]
@@ -137,7 +137,7 @@ def _shift(zoom: Zoom) -> str:
 
 
 def _shapes(plan: Plan) -> Iterator[TextLine]:
-    """Show each ratio in every way, side by side; pictures that change nothing are only named."""
+    """Show each ratio in every way, a row each; pictures that change nothing are only named."""
     light = any(zoom.light for zoom in plan.zooms)
     head = ["", "screen, m", "pixels", "at", "unlit, mm"]
     head += [*(["cd/m2"] if light else []), "circles", "rows", "scale", "lines"]
@@ -159,7 +159,7 @@ def _shapes(plan: Plan) -> Iterator[TextLine]:
 
 
 def _way(plan: Plan, way: Way, *, light: bool) -> list[str]:
-    """Set one way in its columns."""
+    """Give the cells of one way."""
     found, sampling, lines = way.placement, way.placement.sampling, way.placement.subtitles
     left = found.rect.left + (found.rect.width - way.columns) // 2
     top = found.rect.top + (found.rect.height - way.rows) // 2
@@ -189,7 +189,7 @@ def _lift(lift: int, *, can: bool) -> str:
 
 
 def _notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
-    """Say beneath a ratio what does not go into columns."""
+    """Say what the table cannot: what is lost, what falls on the wall, what panels cover."""
     yield from _idle(plan, shape)
     shown = [way for way in shape.ways if not way.as_plain and way.picture != WHOLE]
     short = [_short(plan, way) for way in shown]
@@ -221,7 +221,7 @@ def _idle(plan: Plan, shape: ShapeWays) -> Iterator[str]:
 
 
 def _short(plan: Plan, way: Way) -> str:
-    """Say how far a picture gets that does not fill what it was asked to, and what stops it."""
+    """Say how much a picture fills if it is less than was asked for, and what stops it."""
     enlarged = way.placement.enlarged
     if enlarged is None or enlarged.kept:
         return ""
@@ -247,7 +247,7 @@ def _sides(lengths: Sequence[int]) -> str:
 
 
 def _trades(plan: Plan) -> Iterator[TextLine]:
-    """Hold the lens left alone against the best preset, ratio by ratio."""
+    """Compare the lens left alone with the best preset, ratio by ratio."""
     white = plan.zoom(plan.fixed).light
     lit = white is not None
     head = ["", f"left at {plan.fixed}, m", "pixels", *(["cd/m2"] if lit else [])]
@@ -325,7 +325,7 @@ def _seen(seats: Sequence[Seat], at: int) -> Iterator[str]:
 
 
 def _alignment(plan: Plan, preset: str, found: Alignment) -> Iterator[TextLine]:
-    """Say what measured corners mean, and what to put right first."""
+    """Say what the measured corners show, and what to put right first."""
     left, top, right, bottom = found.box
     border = plan.room.screen.border
     spill = _sides(found.spill) or "nothing"

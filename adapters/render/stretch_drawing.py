@@ -46,7 +46,7 @@ LINES: Final = (
 
 
 class CellMap(NamedTuple):
-    """How a place of the source gets into a cell.
+    """Maps a place of the source to a place in a cell.
 
     In the source, x runs from -1 to 1 over its width, y from -1 at the top to 1 over its height.
     """
@@ -68,7 +68,7 @@ class CellMap(NamedTuple):
 
 
 def stretch_sheet(plan: Plan, picture: str) -> str:
-    """Draw one named picture; a picture that changes nothing gives a sheet that says so."""
+    """Draw one named picture; if it changes nothing, say so on the sheet."""
     ways = [
         (shape.ratio, way)
         for shape in plan.shapes
@@ -167,7 +167,7 @@ def _circles(lens: CellMap) -> Iterator[str]:
 
 
 def _round(lens: CellMap, x: float, y: float, radius: float) -> list[Position]:
-    """Send a circle through the map; its radius is a share of half the source's height."""
+    """Map a circle; `radius` is a share of half the height of the source."""
     return [
         lens.at(
             x + radius / lens.aspect * cos(2 * pi * step / STEPS),
@@ -202,7 +202,7 @@ def _menu(lens: CellMap) -> Iterator[str]:
 
 
 def _text(lens: CellMap, place: Position, text: str, size: float) -> Iterator[str]:
-    """Write a line, each word as wide as the map makes it where it stands."""
+    """Write a line of text, each word as wide as the map makes it at its place."""
     letter = size * ADVANCE / lens.aspect
     at, y = place
     for word in text.split():

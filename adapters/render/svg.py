@@ -1,4 +1,4 @@
-"""The little of SVG that the drawings need: shapes and text as strings, numbers kept short."""
+"""Make SVG as strings: the shapes and the text that the drawings need."""
 
 from __future__ import annotations
 

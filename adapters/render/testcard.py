@@ -40,18 +40,18 @@ COLOURS: Final = (
     (130, 160, 255),
 )
 FIRST_FRAME: Final = 4
-"""The colours from here on are the frames', in turn."""
+"""Index of the first colour for frames; frames take turns with it and those after it."""
 
 FINE, MIDDLE, COARSE = 10, 50, 100
-"""Pixels from tick to tick: short ones, longer ones, numbered ones."""
+"""Pixels between short ticks, between longer ones, and between numbered ones."""
 PAPER: Final = 120
-"""Graph paper reaches this far from an expected corner."""
+"""Pixels that graph paper reaches from an expected corner."""
 NARROW_PAPER: Final = 60
-"""And this far from the middle of an edge."""
+"""Pixels that it reaches from the middle of an edge."""
 
 
 class Expected(NamedTuple):
-    """Where something of the screen ought to be seen, in raster pixels."""
+    """Where a corner or the middle of an edge is expected, in raster pixels."""
 
     name: str
     x: int
@@ -113,7 +113,7 @@ class _Card:
         self.screen, self.seen = field.screen, field.window
 
     def grid(self) -> None:
-        """Draw a dim line every hundred pixels, and say every five hundred where one is."""
+        """Draw a dim line every hundred pixels, and write coordinates every five hundred."""
         for x in range(0, self.columns, COARSE):
             self._upright(x, 0, self.rows, GREY if x % (5 * COARSE) == 0 else DIM)
         for y in range(0, self.rows, COARSE):
@@ -182,7 +182,7 @@ class _Card:
         self.draw.rectangle((0, 0, self.columns - 1, self.rows - 1), outline=WHITE)
 
     def title(self) -> None:
-        """Say in the middle what the card is, and how it is read."""
+        """Write in the middle what the card is, and how it is read."""
         room = self.room
         pixel = room.screen.width / max(1, self.screen.width) / 1_000
         text = [
@@ -196,7 +196,7 @@ class _Card:
         self._boxed(middle, text, WHITE, self.large)
 
     def _on_rule(self, middle: tuple[int, int], number: int) -> None:
-        """Write a rule's figure, but not where graph paper with its own will lie."""
+        """Write a figure on a rule, unless graph paper with figures of its own lies there."""
         clear = PAPER + 2 * self.unit
         for place in expected(self.room, self.preset):
             near = abs(place.x - middle[0]) < clear and abs(place.y - middle[1]) < clear
@@ -205,7 +205,7 @@ class _Card:
         self._figure(middle, number)
 
     def _paper(self, place: Expected, reach: int) -> None:
-        """Draw one piece of graph paper, its lines on whole tens, its numbers on the screen."""
+        """Draw one piece of graph paper, lines at whole tens, figures on the side of the screen."""
         left, right = self._span(place.x, reach, self.columns)
         top, bottom = self._span(place.y, reach, self.rows)
         self.draw.rectangle((left, top, right, bottom), fill=BLACK)
@@ -268,7 +268,7 @@ class _Card:
 
 
 def _tens(first: int, last: int) -> Iterator[int]:
-    """List the whole tens from one place to another."""
+    """Give the multiples of ten from one place to another."""
     yield from range(-(-first // FINE) * FINE, last + 1, FINE)
 
 

@@ -1,4 +1,4 @@
-"""How a preset has crept, drawn: offset against travels, with its limits and what is to come."""
+"""Draw how a preset has crept: offset against travels, with its limits and the forecast."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ WIDTH, PANEL, LEFT, TOP, GAP = 860.0, 190.0, 70.0, 86.0, 56.0
 INK, BAND, LIMIT, GONE = "#22303c", "#9fb8c8", "#b5482e", "#8a8f94"
 STEPS = 60
 FURTHEST = 20_000
-"""No sheet shows more travels ahead than this."""
+"""How many travels ahead a drawing shows at most."""
 
 
 class _Scale:
-    """From travels and millimetres to the sheet."""
+    """Converts travels and millimetres into places on the sheet."""
 
     def __init__(self, first: float, last: float, most: float, top: float) -> None:
         self.first, self.last, self.most, self.top = first, last, most, top
@@ -39,7 +39,7 @@ class _Scale:
         return self.top + PANEL * (0.5 - offset / self.most / 2)
 
     def held(self, offset: float) -> float:
-        """Keep within the panel."""
+        """Give the y of an offset, kept within the panel."""
         return min(max(self.y(offset), self.top), self.top + PANEL)
 
 
@@ -85,7 +85,7 @@ def _panel(one: PresetWear, axis: OffsetEstimate, top: float) -> Iterator[str]:
 
 
 def _scale(one: PresetWear, top: float) -> _Scale:
-    """Give all panels one scale, on which what shows first can be seen to come."""
+    """Choose one scale for all panels, wide enough for the earliest forecast."""
     worst = one.worst or one.edges[0]
     first, now = worst.seen[0].travels, max(one.travels, worst.belief.count)
     ahead = [worst.forecast.first] if isfinite(worst.forecast.first) else []
@@ -96,7 +96,7 @@ def _scale(one: PresetWear, top: float) -> _Scale:
 
 
 def _ahead(axis: OffsetEstimate, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
-    """Give counts from the last measurement on, with the points of what is believed there."""
+    """Give counts from the last measurement on, each with the 5, 50 and 95 % points, in mm."""
     begins = axis.belief.count
     counts = [begins + (scale.last - begins) * step / STEPS for step in range(STEPS + 1)]
     found = []
@@ -146,7 +146,7 @@ def _ticks(scale: _Scale) -> Iterator[str]:
 
 
 def _round(low: float, high: float) -> list[float]:
-    """Give about five round numbers between two."""
+    """Give about five round numbers between two, for the ticks of an axis."""
     step = 10.0 ** floor(log10((high - low) / 4))
     step *= next(size for size in (1, 2, 5, 10) if (high - low) / (step * size) <= 6)  # noqa: PLR2004
     return [index * step for index in range(ceil(low / step), floor(high / step) + 1)]

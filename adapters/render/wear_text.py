@@ -1,4 +1,4 @@
-"""How each preset stands, as a table, in sentences, and for machines."""
+"""Report how far each preset has crept: as a table, in sentences, and for machines."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ from simulator.wear.measurements import WARM
 HOUR = 3_600_000
 LEAST_SAID = 0.01
 HOLES = 5
-"""So many holes are told one by one."""
+"""How many gaps are told one by one."""
 MOST = 5
-"""So many titles are named."""
+"""How many titles are named."""
 
 
 def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Iterator[str]:
-    """Say all of it."""
+    """Write the whole report: the table, sentences on each preset, what the ledger shows."""
     yield from wear_table(wears)
     yield ""
     for one in wears:
@@ -35,7 +35,7 @@ def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Itera
 
 
 def wear_table(wears: Sequence[PresetWear]) -> list[str]:
-    """Give the table, a row a preset."""
+    """Make the table, with a row for each preset."""
     head = ["", "travels", "ordered", "by hand", "a day", "offset, mm", "limit", "in 100", "due in"]
     rows = [[*_row(one)] for one in wears]
     wide = widths([head, *rows])
@@ -56,7 +56,7 @@ def _row(one: PresetWear) -> Iterator[str]:
 
 
 def preset_sentences(one: PresetWear, now: int) -> Iterator[str]:
-    """Say how a preset stands, in plain words."""
+    """Say how far a preset has crept, and when to measure or align it."""
     if one.beyond is not None:
         edge, where = one.beyond
         yield (
@@ -172,7 +172,7 @@ def _repeated(one: PresetWear) -> str:
 
 
 def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
-    """Say what the ledger teaches the rules."""
+    """Say what travels have cost: by night, month, title and rule."""
     nights = per_night(ledger.travels)
     if nights:
         yield (
@@ -216,7 +216,7 @@ def _hole(hole: MissingTravels, zone: ZoneInfo) -> str:
 
 
 def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
-    """Say what one fixed zoom would have saved, and cost."""
+    """Say what a zoom that never moves would have saved, and cost in light."""
     ordered = [one for one in ledger.travels if one.ordered]
     if len(room.presets) < 2 or not ordered:  # noqa: PLR2004 - one preset is a fixed zoom
         return
@@ -237,7 +237,7 @@ def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
 
 
 def wear_data(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> dict[str, object]:
-    """Give all of it as plain data."""
+    """Give the whole report for machines."""
     return {
         "room": room.name,
         "presets": [_preset_data(one, ledger.ends) for one in wears],

@@ -23,18 +23,11 @@ LONG_MODULES: dict[str, str] = {}
 """Modules that may be longer, and why."""
 
 LONG_FUNCTIONS: dict[str, str] = {
-    "adapters/cli/live_commands.py:run": "it is being taken apart",
-    "adapters/cli/room_commands.py:check": "it is being taken apart",
-    "adapters/cli/wear_commands.py:align": "it is being taken apart",
-    "adapters/cli/wear_commands.py:wear": "it is being taken apart",
-    "adapters/render/night_text.py:event_words": "it is being taken apart",
     "rules/room/physics.py:_check_reach": "it is being taken apart",
 }
 """Functions that may be longer, as `module:name`, and why."""
 
-SHARED_NAMES: dict[str, str] = {
-    "read_raster": "one of them is being renamed",
-}
+SHARED_NAMES: dict[str, str] = {}
 """Public classes and functions that may be defined in two modules, and why."""
 
 SHARED_MODULES: dict[str, str] = {}
