@@ -60,9 +60,11 @@ Realigned = Annotated[
     typer.Option("--realigned/--not-realigned", help="Read right after it was aligned anew."),
 ]
 Focus = Annotated[float | None, typer.Option(help="How far the focus has gone.")]
-Session = Annotated[
+SessionFile = Annotated[
     Path | None,
-    typer.Option(help="Places after each of many travels, a line each: longer 0.4 -0.1"),
+    typer.Option(
+        "--session", help="Places after each of many travels, a line each: longer 0.4 -0.1"
+    ),
 ]
 SessionUnit = Annotated[str, typer.Option("--unit", help="The session's: mm or px.")]
 MeasuredAt = Annotated[str | None, typer.Option("--at", help="When, if not now (RFC 3339).")]
@@ -94,7 +96,7 @@ def align(
     side: CameFrom = None,
     realigned: Realigned = None,
     focus: Focus = None,
-    session: Session = None,
+    session: SessionFile = None,
     unit: SessionUnit = "mm",
     at: MeasuredAt = None,
     corrects: Corrects = None,
