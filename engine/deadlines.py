@@ -10,7 +10,13 @@ from engine.outcomes import cue_ended, picture_ended
 from engine.prompts import close_prompt, send_prompt
 from engine.readings import park_or_wake
 from engine.state import Timers
-from engine.titles import end_session, give_back, interrupt_title, let_session_run, remember_shape
+from engine.titles import (
+    end_session,
+    give_back,
+    interrupt_title,
+    let_session_run,
+    note_settled_shape,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,19 +35,6 @@ def fire_due(tx: Transaction) -> None:
         if due is not None and due <= tx.now:
             tx.set_timers(**{name: None})
             _DUE[name](tx)
-
-
-def note_settled_shape(
-    tx: Transaction, settling: settle.Settling, before: int | None = None
-) -> None:
-    """Enter what the readings have settled on into the title that plays."""
-    core = tx.core
-    if not core.title or core.playback != "playing":
-        return
-    core.subtitles = core.subtitles or settling.subtitles
-    if settling.aspect is not None and settling.aspect != before:
-        tx.set_timers(shape=None)
-        remember_shape(core, settling.aspect)
 
 
 def _picture(tx: Transaction) -> None:

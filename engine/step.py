@@ -16,13 +16,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.choosing import choose_look
-from engine.deadlines import fire_due, note_settled_shape
+from engine.deadlines import fire_due
 from engine.decisions import Prompt
 from engine.events import READINGS, Event, Resumed
 from engine.handlers import apply_event
 from engine.readings import quick_reading
 from engine.reconcile import reconcile
 from engine.state import State, next_deadline
+from engine.titles import note_settled_shape
 from engine.transaction import Transaction
 
 if TYPE_CHECKING:

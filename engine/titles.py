@@ -129,7 +129,20 @@ def allow_retries(core: Core) -> None:
     core.unreached = None
 
 
-def remember_shape(core: Core, aspect: int) -> None:
+def note_settled_shape(
+    tx: Transaction, settling: settle.Settling, before: int | None = None
+) -> None:
+    """Enter what the readings have settled on into the title that plays."""
+    core = tx.core
+    if not core.title or core.playback != "playing":
+        return
+    core.subtitles = core.subtitles or settling.subtitles
+    if settling.aspect is not None and settling.aspect != before:
+        tx.set_timers(shape=None)
+        _remember_shape(core, settling.aspect)
+
+
+def _remember_shape(core: Core, aspect: int) -> None:
     """Enter a settled shape of the title; coming back to an earlier one means that it varies."""
     core.tallest = aspect if core.tallest is None else min(core.tallest, aspect)
     if core.shapes and same_shape(core.shapes[-1], aspect):

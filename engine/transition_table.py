@@ -1,22 +1,36 @@
-"""The one transition table: what the lens, the panels and the hand may do.
+"""The one transition table: every change of state that the lens, the panels and the hand may make.
 
-Three small machines over one model. Everything that may change them stands in this file.
+All transitions stand in `TABLE` below, and nowhere else. A new one is a new row there; the diagram
+in DEVELOPERS.md is drawn from it. Three small machines share one model, the `Core` of a State:
 
-lens      unknown     nobody has said where it stands, or we lost track
+lens      unknown     nobody has said where it stands, or we lost track of it
           resting     it stands at `preset`
           travelling  it is on its way to `preset`
-panels    still       nothing is asked of anybody
+panels    still       nobody is asked to do anything
           asked       a prompt is open
-          reminded    it is open, and somebody was reminded
-          refused     somebody said no, or nobody answered: not asked again this session
+          reminded    it is open, and the person has been reminded
+          refused     somebody said no or did not answer: not asked again this session
 hand      rules       the rules choose the look
-          person      somebody has taken over
+          person      a person has taken over (the override)
 
-Who wins a conflict: a travel under way, then fitted panels, then pace, then the hand,
-then the rules. The table keeps the first: `recall` has no row out of `travelling`.
+Which event reaches which machine:
 
-Guards only read the model, so a refused trigger has changed nothing; what has to change
-beside the state is changed by the caller after the trigger was accepted.
+lens      a lens report (`lens`), the outcome of a recall (`outcomes`), the end of the travel's time
+          (`deadlines`), a restart (`handlers`), and our own recall (`reconcile`)
+panels    a panel report and an answer (`people`), a prompt that is opened or withdrawn
+          (`reconcile`), its reminder and its end (`deadlines`), a technician at work (`handlers`),
+          the session's end (`titles`)
+hand      a person who takes over or gives back (`people`), a travel that nobody ordered (`lens`),
+          the end of the time, title or session that the hand was to last for (`titles`)
+
+All other events (source, playback, title, signal, readings) change data, and no machine.
+
+Who wins a conflict: safety, then a travel under way, then fitted panels, then pace, then what a
+person wants, then the rules. This table holds the second: `recall` has no row out of `travelling`.
+`reconcile` holds the others, in the order of its tests.
+
+A guard only reads the model, so a trigger that is refused has changed nothing. What else has to
+change with the state is changed by the caller, after the trigger was accepted.
 """
 
 from __future__ import annotations
@@ -129,7 +143,7 @@ MACHINES: Final[dict[MachineName, tuple[MachineState, ...]]] = {
 
 
 class _BareTransition(Transition):
-    """A transition on which no callbacks hang: looking for them would take most of its time."""
+    """A transition without callbacks: looking for them would take most of its time."""
 
     def execute(self, event_data: EventData) -> bool:
         """Change the state where the guard allows it."""
