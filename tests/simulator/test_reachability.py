@@ -148,7 +148,7 @@ def test_no_evening_of_mishaps_gets_anywhere_either(name: str, todo: list[Move])
 def test_from_no_state_that_was_explored_does_a_way_lead_out(
     name: str, todo: list[Move], at: int, number: int, hurry: int
 ) -> None:
-    """From wherever the equipment stands, in any world, the real engine goes on."""
+    """From wherever the equipment stands, in any environment, the real engine goes on."""
     explorer, _ = explored(name)
     room = explorer.room
     start = begun(explorer, at % len(explorer.cores), environment_of(explorer, number), hurry)
@@ -190,7 +190,7 @@ def test_of_named_pictures_that_no_promise_tells_apart_one_stands_for_all(
         assert nameless(room, explorer.successors.key(state.core)) in known("hayloft")
 
 
-# --------------------------------------------------- what is only said of the world outside
+# ------------------------------------------------------ what is only said of the environment
 
 OUTSIDE = (SourceChosen, Playback, Title, Signal, BarsSeen, BlackSeen, RatioSeen, FormatCode,
     ToldFact, TimeOfDay, Mark)  # fmt: skip
@@ -200,10 +200,10 @@ EQUIPMENT = ("lens", "preset", "origin", "recall", "set_off", "panels", "arrange
 
 @pytest.mark.parametrize("name", SMALL)
 @given(at=st.integers(0), number=st.integers(0), which=st.integers(0))
-def test_word_of_the_world_outside_changes_nothing_of_the_equipment(
+def test_an_event_about_the_environment_changes_nothing_of_the_equipment(
     name: str, at: int, number: int, which: int
 ) -> None:
-    """So such events need not be tried one by one: to change the world is enough."""
+    """So such events need not be tried one by one: to change the environment is enough."""
     explorer, _ = explored(name)
     room = explorer.room
     before = begun(explorer, at % len(explorer.cores), environment_of(explorer, number), 50)
