@@ -1,5 +1,5 @@
-"""What each way to show a picture does, on paper: place, light, pixels, alignment.
+"""Figures for whoever plans a room: where pictures land, light, pixels, alignment.
 
-For whoever plans a room; floats are allowed here, and no decision rests on them. Stands on the
-exact optics and the compiled room. No module of an event's way may import from here.
+Uses the exact optics and the compiled room. Floats are allowed here because no decision rests on
+them. No module that an event passes through may import from here.
 """

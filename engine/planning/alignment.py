@@ -1,18 +1,17 @@
-"""Where the screen lies in the raster, found from its four corners read off the test card.
+"""Find out from a screen's four corners, read off the test card, how a projector is aligned.
 
-A flat screen seen from the raster is a projective picture of itself, and four corners fix it
-altogether: eight figures, split here into where the screen's middle lies, how large it is, how
-far it is rolled, how far it is out of square, and a trapezoid in each direction. Straight lines
-stay straight in such a picture, so corners alone can never show a bow: that takes the middles
-of the edges as well.
+The map between a flat screen and the raster is projective, and four corners determine it. Their
+eight figures are split here into the place of the screen's middle, its size, how far it is rolled,
+how far it is out of square, and a trapezoid in each direction. Such a map keeps straight lines
+straight, so corners alone cannot show a bow: that takes the middles of the edges as well.
 
-These figures are for people; decisions use the exact map of `engine.plane`.
+These figures are for people. Decisions use the exact map of `engine.plane`.
 """
 
 from __future__ import annotations
 
-from math import atan, atan2, ceil, cos, degrees, hypot, radians, sin
-from typing import TYPE_CHECKING, Final, NamedTuple
+from math import atan, atan2, ceil, degrees, hypot, radians
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.plane import PIXEL, Plane, corner_fault, cross
 
@@ -22,13 +21,22 @@ if TYPE_CHECKING:
     from engine.room import Corners, Middles, Room
 
 NEGLIGIBLE: Final = 1.0
-"""What moves no corner by more than this many pixels is left as it is."""
+"""An error that moves no corner by more than this many pixels is not worth correcting."""
 
-SIDES: Final = ("left", "top", "right", "bottom")
+Side = Literal["left", "top", "right", "bottom"]
+
+SIDES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
+"""The order of a rectangle's edges wherever four figures are given without names."""
+
+Misalignment = Literal["roll", "trapezoid across", "trapezoid down", "shift", "skew", "bow"]
+"""What can be wrong with how a projector stands, or with the screen."""
 
 
 class Bow(NamedTuple):
-    """How far the middle of each edge lies outside (positive) the line between its corners."""
+    """How far the middle of each edge is outside the line between its corners, in raster pixels.
+
+    Inside is negative.
+    """
 
     top: float
     right: float
@@ -37,19 +45,20 @@ class Bow(NamedTuple):
 
 
 class Split(NamedTuple):
-    """What the corners say, each error by itself. Lengths in raster pixels."""
+    """What the corners say, one error at a time. Lengths are in raster pixels."""
 
     middle: tuple[float, float]
-    """Where the screen's middle lies, from the raster's top left."""
+    """The place of the screen's middle, from the raster's top left."""
     width: float
-    """How many pixels the screen takes across, measured through its middle."""
+    """Width of the screen, measured through its middle."""
     height: float
+    """Height of the screen, measured through its middle."""
     roll: float
-    """Degrees by which the screen is turned clockwise in the raster: the picture stands too high
-    on the right by as much."""
+    """Degrees by which the screen is turned clockwise in the raster. The picture is turned as far
+    the other way: it is too high on the right."""
     skew: float
-    """Degrees by which the screen's edges miss the right angle: hardly a projector's doing, so the
-    screen is out of square or a corner is misread."""
+    """Degrees by which the screen's edges miss a right angle. A projector hardly does that: the
+    screen is out of square, or a corner was misread."""
     across: float
     """Trapezoid: how much larger the screen is in the raster at its right edge than at its left,
     as a share."""
@@ -60,33 +69,33 @@ class Split(NamedTuple):
 
 
 class Correction(NamedTuple):
-    """One error worth putting right."""
+    """One error worth correcting."""
 
-    error: str
-    """roll, trapezoid across, trapezoid down, shift, skew or bow."""
+    error: Misalignment
     pixels: float
-    """By how much it moves a corner, the screen's middle (shift) or an edge's (bow)."""
+    """By how much it moves a corner, the middle of the screen (shift) or of an edge (bow)."""
     turn: str
     """What to do about it, in words."""
 
 
 class Alignment(NamedTuple):
-    """One preset, measured."""
+    """What the measured corners of one preset mean."""
 
     box: tuple[int, int, int, int]
-    """The rectangle to use: edges, in raster pixels, that just take in the whole screen."""
+    """The smallest rectangle round the whole screen, in raster pixels, as `SIDES` lists the
+    edges."""
     spill: tuple[int, int, int, int]
-    """How far that rectangle passes the screen at worst, micrometres, as `SIDES` lists them."""
-    beyond: tuple[str, ...]
-    """The sides on which it passes the border too."""
+    """How far that rectangle passes each edge of the screen at worst, in micrometres."""
+    beyond: tuple[Side, ...]
+    """The sides on which it passes the border as well."""
     split: Split
     steps: tuple[Correction, ...]
-    """What to do, in this order: first what the projector's feet cure, the largest first, then
-    lens shift, then what neither cures. Empty when nothing is worth touching."""
+    """What to do, in order: first what moving the projector corrects, largest error first, then
+    lens shift, then what neither corrects. Empty if nothing is worth correcting."""
 
 
 def align(room: Room, corners: Corners, middles: Middles | None = None) -> Alignment:
-    """Say what measured corners mean; raises ValueError with a sentence where they cross."""
+    """Say what measured corners mean. Raises ValueError if no screen can have such corners."""
     wrong = corner_fault(corners)
     if wrong is not None:
         raise ValueError(wrong)
@@ -108,7 +117,7 @@ def align(room: Room, corners: Corners, middles: Middles | None = None) -> Align
 
 
 def split(corners: Corners, middles: Middles | None = None) -> Split:
-    """Split what the corners say into its parts, as they are in the screen's middle.
+    """Split what the corners say into single errors, as they are in the middle of the screen.
 
     With u across and v down the screen from its middle, each from -1/2 to 1/2, the screen is
     seen at middle + (U u + V v) / (1 - across u - down v). U is `width` long, V `height`; the
@@ -133,27 +142,14 @@ def split(corners: Corners, middles: Middles | None = None) -> Split:
     )
 
 
-def corners_of(found: Split) -> tuple[tuple[float, float], ...]:
-    """Put the parts together again: the four corners in pixels, the bow left out."""
-    roll, half = radians(found.roll), radians(found.skew) / 2
-    across, upright = roll - half, roll + half
-    places = []
-    for u, v in ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)):
-        depth = 1 - found.across * u - found.down * v
-        x = found.width * cos(across) * u - found.height * sin(upright) * v
-        y = found.width * sin(across) * u + found.height * cos(upright) * v
-        places.append((found.middle[0] + x / depth, found.middle[1] + y / depth))
-    return tuple(places)
-
-
 def _steps(room: Room, found: Split) -> tuple[Correction, ...]:
-    """List what is worth putting right, in the order in which it is done."""
+    """List what is worth correcting, in the order in which to do it."""
     feet = sorted(_feet(room, found), key=lambda step: -step.pixels)
     return tuple(step for step in (*feet, *_others(room, found)) if step.pixels > NEGLIGIBLE)
 
 
 def _feet(room: Room, found: Split) -> Iterator[Correction]:
-    """List what standing, turning and tipping the projector cures."""
+    """List what rolling, turning and tipping the projector corrects."""
     corner = hypot(found.width, found.height) / 2
     way = "clockwise" if found.roll > 0 else "anticlockwise"
     yield Correction(
@@ -177,7 +173,7 @@ def _feet(room: Room, found: Split) -> Iterator[Correction]:
 
 
 def _others(room: Room, found: Split) -> Iterator[Correction]:
-    """List what remains when the projector stands square."""
+    """List what remains once the projector stands square."""
     x = found.middle[0] - room.projector.columns / 2
     y = found.middle[1] - room.projector.rows / 2
     ways = "right" if x > 0 else "left", "down" if y > 0 else "up"
@@ -199,7 +195,7 @@ def _others(room: Room, found: Split) -> Iterator[Correction]:
 
 
 def _angle(room: Room, trapezoid: float, length: int) -> str:
-    """Say by how many degrees, where it is known how far away the projector stands."""
+    """Say by how many degrees to turn, if the projector's distance is known."""
     throw = room.projector.throw
     if throw is None:
         return ""
@@ -207,7 +203,7 @@ def _angle(room: Room, trapezoid: float, length: int) -> str:
 
 
 def _spill(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[int, int, int, int]:
-    """Say how far each edge of a box passes the screen's at worst, micrometres, rounded up."""
+    """Give how far a box passes each edge of the screen at worst, micrometres, rounded up."""
     left, top, right, bottom = box
     places = [plane.back(x, y) for x in (left, right) for y in (top, bottom)]
     width, height = room.screen.width, room.screen.height
@@ -220,7 +216,7 @@ def _spill(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[in
 
 
 def _bow(corners: Corners, middles: Middles) -> Bow:
-    """Measure each edge's middle from the line between its corners, outwards positive."""
+    """Measure how far each edge's middle is from the line between its corners."""
     one, two, three, four = corners
     edges = ((one, two), (two, three), (three, four), (four, one))
     return Bow(

@@ -1,8 +1,8 @@
-"""How bright a room is, for people to read; no decision hangs on it.
+"""Work out how bright the screen is, for people to read; no decision rests on it.
 
-The light falls on the whole projected raster, whatever picture is in it. Scaling a picture up or
-stretching it therefore lights more of the screen and makes nothing brighter; only a smaller
-raster does, which a longer zoom throws, less what the lens then swallows.
+The light is spread over the whole projected raster, whatever picture is in it. So a picture that is
+scaled up or stretched lights more of the screen but is no brighter. Only a smaller raster is
+brighter: the one that a longer zoom projects, less the light that the lens then absorbs.
 
 By hand: 2200 lm on gain 1.1 and a raster of 3.44 m by 1.814063 m (4096 x 2160) is
 2200 x 1.1 / (pi x 6.240375) = 123.44 cd/m2, or 36.03 foot-lamberts.
@@ -23,27 +23,29 @@ FOOT_LAMBERT: Final = 3.4262590996
 """Candelas per square metre in one foot-lambert: 1 / (pi x 0.3048 x 0.3048)."""
 
 REFERENCE_WHITE: Final = 48.0
-"""Screen centre, cd/m2, ordinary range (ISO 26431-1, SMPTE ST 431-1, second-hand)."""
+"""White at the screen's centre for ordinary range, cd/m2 (ISO 26431-1, SMPTE ST 431-1, both read
+second-hand)."""
 REVIEW_TOLERANCE: Final = 3.5
-"""Allowed difference from the reference in a review room, cd/m2."""
+"""How far white may differ from the reference in a review room, cd/m2."""
 THEATRE_TOLERANCE: Final = 10.2
-"""Allowed difference from the reference in a theatre, cd/m2."""
+"""How far white may differ from the reference in a theatre, cd/m2."""
 
 WALL_REFLECTANCE: Final = 0.2
-"""Share of the light that a dark painted wall gives back (common practice, no source)."""
+"""Share of the light that a dark painted wall reflects (common practice, no source)."""
 VISIBLE_BLACK: Final = 0.005
-"""Black, cd/m2, that a rested eye sees beside nothing at all (common practice, no source)."""
+"""The darkest black, cd/m2, that an eye used to the dark tells from no light at all (common
+practice, no source)."""
 
 
 class ReferenceComparison(NamedTuple):
-    """How a luminance stands to the reference for ordinary range."""
+    """How a luminance compares with the reference for ordinary range."""
 
     difference: float
-    """What it is above (positive) or below the reference, cd/m2."""
+    """How far it is above (positive) or below the reference, cd/m2."""
     review: bool
-    """Whether it is right for a review room."""
+    """Whether it is within the tolerance of a review room."""
     theatre: bool
-    """Whether it is right for a theatre."""
+    """Whether it is within the tolerance of a theatre."""
 
 
 class Brightness(NamedTuple):
@@ -52,31 +54,34 @@ class Brightness(NamedTuple):
     luminance: float
     """White at the screen, cd/m2."""
     foot_lamberts: float
+    """The same in foot-lamberts."""
     transmission: float
-    """What the zoom lets through here, 1 at its short end and wherever the throw is not known."""
+    """Share of the light that the zoom lets through: 1 at its short end, and if the throw is
+    unknown."""
     metered: bool
-    """Whether it goes back to a meter's reading instead of the rated lumens."""
+    """Whether it is based on a meter's reading instead of the rated lumens."""
     ordinary: ReferenceComparison
+    """White, compared with the reference for ordinary range."""
     black: float
-    """Raster black on the screen, cd/m2: what lies in unlit parts that the raster covers."""
+    """Luminance of the screen where the raster is black, cd/m2."""
     black_on_wall: float
-    """Raster black on the wall beside the screen, cd/m2, where the raster reaches it."""
+    """Luminance of the wall beside the screen where a black raster falls on it, cd/m2."""
     panels_pay: bool
-    """Whether raster black on the screen is bright enough to be seen, and so worth covering."""
+    """Whether a black raster on the screen is bright enough to be seen, so that panels help."""
 
 
 def luminance(lumens: float, gain: float, area: float) -> float:
-    """Give the luminance in cd/m2 of a screen lit evenly over an area in square metres."""
+    """Give the luminance, cd/m2, of a screen lit evenly over an area in square metres."""
     return lumens * gain / (pi * area)
 
 
 def foot_lamberts(candelas: float) -> float:
-    """Say a luminance in cd/m2 as foot-lamberts."""
+    """Convert cd/m2 to foot-lamberts."""
     return candelas / FOOT_LAMBERT
 
 
 def compare_to_reference(candelas: float) -> ReferenceComparison:
-    """Hold a luminance in cd/m2 against the reference; a limit itself is still within."""
+    """Compare a luminance in cd/m2 with the reference; the limits are within the tolerance."""
     difference = round(candelas - REFERENCE_WHITE, 6)
     return ReferenceComparison(
         difference, abs(difference) <= REVIEW_TOLERANCE, abs(difference) <= THEATRE_TOLERANCE
@@ -84,7 +89,7 @@ def compare_to_reference(candelas: float) -> ReferenceComparison:
 
 
 def transmission(room: Room, preset: Preset) -> float:
-    """Say what the zoom lets through at a preset.
+    """Give the share of the light that the zoom lets through at a preset, 0 to 1.
 
     It falls evenly with the throw ratio from 1 at the short end to the lens's own figure at the
     long end (common practice: lenses state the ends only).
@@ -99,9 +104,9 @@ def transmission(room: Room, preset: Preset) -> float:
 
 
 def brightness(room: Room, preset: str) -> Brightness | None:
-    """Give the light of a preset; None where the room file says nothing of light.
+    """Work out the light of a preset; None if the room file says nothing about light.
 
-    A meter's reading without a preset counts as taken at the largest raster.
+    A meter's reading without a preset counts as taken at the widest raster.
     """
     light = room.projector.light
     if light is None:
@@ -122,7 +127,7 @@ def brightness(room: Room, preset: str) -> Brightness | None:
 
 
 def _white(room: Room, light: Light, preset: Preset) -> float:
-    """Give white at a preset in cd/m2, from the meter where there is a reading."""
+    """Give white at a preset in cd/m2, from the meter's reading if there is one."""
     area, passed = raster_area(room, preset), transmission(room, preset)
     if light.measured is None:
         return luminance(light.lumens * light.remaining * passed, room.screen.gain, area)

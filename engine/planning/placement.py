@@ -1,14 +1,14 @@
-"""What a look does to a picture on the screen, in figures for whoever plans the room.
+"""Work out what a look does to a picture on the screen, for whoever plans the room.
 
-The raster rectangle is `optics.fit`'s, the one that is ordered; what is said of it here are
-lengths on the screen, seen from its top left, in micrometres, and shares as plain numbers.
+The rectangle in the raster is that of `optics.fit`, the one that would be ordered. What is worked
+out here are lengths on the screen, in micrometres from its top left, and shares as plain numbers.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
 from math import atan, ceil, degrees, isqrt
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.aspect import SCALE
 from engine.formats import Raster, bars_for
@@ -25,15 +25,15 @@ if TYPE_CHECKING:
     Eye = Callable[[float, float], tuple[float, float]]
 
 SAFE_MARGIN: Final = 500
-"""Subtitles end no lower than this share of the coded frame above its lower edge (common
+"""How far above the lower edge of the coded frame subtitles end, in 1/10,000 of its height (common
 practice: the outer 5 % are left free of text)."""
 
 SAME_SIZE: Final = 9_980
-"""A picture with this share of the largest width is as large as it gets, but for roundings."""
-
+"""A picture with this share (1/10,000) of the largest width is as large as it gets; what is missing
+is rounding."""
 
 UHD_RASTER: Final = Raster(3_840, 2_160)
-CONTAINER_RASTER: Final = Raster(4_096, 2_160)
+"""The coded raster of television and discs, 16:9."""
 
 
 class Sides(NamedTuple):
@@ -55,20 +55,20 @@ class Area(NamedTuple):
 
     @property
     def width(self) -> float:
-        """How wide it is."""
+        """The width, micrometres."""
         return self.right - self.left
 
     @property
     def height(self) -> float:
-        """How high it is."""
+        """The height, micrometres."""
         return self.bottom - self.top
 
     def across(self, other: Area) -> float:
-        """Say how much of its width another takes up."""
+        """Give how much of its width another one covers, micrometres."""
         return max(0.0, min(self.right, other.right) - max(self.left, other.left))
 
     def down(self, other: Area) -> float:
-        """Say how much of its height another takes up."""
+        """Give how much of its height another one covers, micrometres."""
         return max(0.0, min(self.bottom, other.bottom) - max(self.top, other.top))
 
     def shared(self, other: Area) -> float:
@@ -77,29 +77,30 @@ class Area(NamedTuple):
 
 
 class Sampling(NamedTuple):
-    """How the source's pixels meet the raster's."""
+    """How the source's pixels are scaled to the raster's."""
 
     columns: int
-    """Columns and rows that the picture itself has in the source."""
+    """How many columns the picture itself has in the source."""
     rows: int
+    """How many rows it has there."""
     across: float
-    """Raster pixels for each source pixel, 1 where nothing is scaled."""
+    """Raster columns for each source column; 1 if nothing is scaled."""
     down: float
+    """Raster rows for each source row."""
     one_to_one: float | None
-    """Width of the picture if it were not scaled, as a share of its width here; None where it
-    would not fit."""
+    """Width of the picture if it were not scaled, as a share of its width here; None if it would
+    not fit then."""
 
 
 class Subtitles(NamedTuple):
-    """Where two lines in the lower bar end."""
+    """Whether two lines of subtitles in the lower bar can be seen."""
 
     land: bool
-    """Whether they stand on the screen, within the opening and the raster."""
+    """Whether they are on the screen, within the opening and the raster."""
     lift: int
-    """The look's whole lift that just brings them there, 1/10,000 of the screen's height."""
+    """The smallest lift that brings them there, in 1/10,000 of the screen's height."""
     can: bool
-    """Whether that lift is to be had: the picture may not be raised on to a panel, or out of
-    the raster."""
+    """Whether that lift is possible: no picture is raised on to a panel or out of the raster."""
 
 
 class Enlargement(NamedTuple):
@@ -107,13 +108,17 @@ class Enlargement(NamedTuple):
 
     widening: Widening
     fill: float
-    """Share of the unlit width that it fills."""
+    """Share of the unlit width that it fills, 0 to 1."""
     kept: bool
-    """Whether it gives all that it promises: `optics.can_show`."""
+    """Whether it gives all that it promises: see `optics.can_show`."""
+
+
+ShiftRange = Literal["within", "doubtful", "beyond"]
+"""Whether a lens shift is possible. Doubtful: the chart of the lens decides."""
 
 
 class Reach(NamedTuple):
-    """Whether the lens can throw a preset's raster on to the screen."""
+    """Whether the lens can project a preset's raster on to the screen."""
 
     throw_ratio: int
     """Distance over raster width, 1/10,000."""
@@ -122,40 +127,43 @@ class Reach(NamedTuple):
     """Shift needed, 1/10,000 of the raster's height, positive upwards."""
     shift_across: int
     """The same across, of the raster's width, positive to the right."""
-    shift: str
-    """within, doubtful (ask the lens's own chart) or beyond."""
+    shift: ShiftRange
+    """Whether the lens can shift so far."""
 
 
 class Placement(NamedTuple):
-    """Where a picture lands."""
+    """Where a picture lands, and what it costs. Lengths are in micrometres."""
 
     rect: Rect
     """In raster pixels."""
     picture: Area
-    """On the screen; beyond its edges, coordinates below 0 or above its size."""
+    """On the screen. Outside it, coordinates are below 0 or above the screen's size."""
     lost: Sides
-    """What the border swallows."""
+    """How far it passes each edge on to the border."""
     spill: Sides
-    """What passes the border and falls on the wall."""
+    """How far it passes the border on to the wall."""
     unlit_width: int
-    """What is left dark of the screen within the opening, both sides together."""
+    """Width of the screen within the opening that stays dark, both sides together."""
     unlit_height: int
+    """Height of it that stays dark, top and bottom together."""
     grey: float
-    """Share of the screen within the opening that is not picture and yet gets raster black."""
+    """Share of the screen within the opening that is no picture and yet lit by the black raster."""
     raster_used: float
     """Share of the raster that is picture."""
     on_panel: bool
+    """Whether it falls on a panel."""
     sampling: Sampling | None
-    """None where nothing is lit; `subtitles` likewise."""
+    """None if nothing is lit."""
     subtitles: Subtitles | None
+    """None if nothing is lit."""
     enlarged: Enlargement | None
-    """None where the picture is shown plain."""
+    """None if the picture is shown plain."""
     reach: Reach | None
-    """None where the throw is not known."""
+    """None if the throw is not known."""
 
 
 class PresetFit(NamedTuple):
-    """What a preset makes of one ratio, shown plain with nothing fitted."""
+    """How large a preset shows one ratio, plain and with no panels fitted."""
 
     preset: str
     size: int
@@ -163,15 +171,15 @@ class PresetFit(NamedTuple):
 
     @property
     def fits(self) -> bool:
-        """Whether it is as large as it gets."""
+        """Whether it is as large as this screen allows."""
         return self.size >= SAME_SIZE
 
 
 def place(room: Room, look: Look, aspect: int, coded: Raster = UHD_RASTER) -> Placement:
-    """Say where a picture of this ratio, 1 to 4, stands under a look, and what it costs.
+    """Work out where a picture of a ratio (10,000 to 40,000) stands under a look, and its cost.
 
-    For the picture `whole` hand in the coded frame's own ratio. A look without a preset is taken
-    at the largest raster, one without panels as if all of them were fitted.
+    For the picture `whole`, hand in the coded frame's own ratio. A look without a preset counts as
+    one at the largest raster, a look without panels as one with all of them fitted.
     """
     rect = fit(room, look.picture, look.lift, aspect, look.preset, look.panels)
     preset = room.presets[look.preset or largest_preset(room)]
@@ -201,12 +209,11 @@ def place(room: Room, look: Look, aspect: int, coded: Raster = UHD_RASTER) -> Pl
 
 @lru_cache(256)
 def presets_for(room: Room, aspect: int) -> tuple[PresetFit, ...]:
-    """List what every preset makes of a ratio, the largest picture first, then the brightest.
+    """List how large every preset shows a ratio, the largest picture first, then the brightest.
 
-    Pictures that differ by roundings alone are equally large.
-
-    With nothing fitted, or with what takes the least away where something always is. A picture
-    that the border lets cover the whole screen is as large as it gets.
+    Pictures that differ by rounding alone count as equally large. No panels are fitted, or, if the
+    room always has some, those that cover the least. A picture that covers the whole screen,
+    because the border swallows what passes it, is as large as it gets.
     """
     free = widest(room)
     room_for = window(room, free)
@@ -224,19 +231,18 @@ def presets_for(room: Room, aspect: int) -> tuple[PresetFit, ...]:
 
 
 def widest(room: Room) -> str | None:
-    """Name the arrangement that leaves the most of the screen free."""
+    """Name the arrangement that leaves the most of the screen free; None if there are no panels."""
     return max(room.panels, key=lambda name: _size(room, name), default=None)
 
 
 def reach(room: Room, preset: str) -> Reach | None:
-    """Say whether the lens reaches a preset: its zoom range, and the shift the raster needs.
+    """Say whether the lens reaches a preset: its zoom range, and the shift that the raster needs.
 
-    The shift needed is the lens's offset from the screen's middle over the raster's size, and so
-    grows as the zoom makes the raster smaller. Lenses state how far they shift up with nothing
-    across, and the other way round. Between the two every lens reaches at least the straight
-    line (a diamond round the middle), most an ellipse, none more than both limits at once: on or
-    within the line is `within`, past one of the limits `beyond`, the rest `doubtful` (common
-    practice: the maker's chart decides).
+    The shift needed is the lens's offset from the middle of the screen, divided by the size of the
+    raster, so it grows as the zoom makes the raster smaller. Lenses state how far they shift up
+    while not shifted across, and the other way round. Every combination on or below the straight
+    line between these two limits is `within`, and one past either limit is `beyond`. The rest is
+    `doubtful`, for most lenses reach an ellipse. None if the throw is not known.
     """
     throw, at = room.projector.throw, room.presets[preset]
     if throw is None:
@@ -255,15 +261,15 @@ def reach(room: Room, preset: str) -> Reach | None:
 
 
 def outline(room: Room, preset: str, rect: Rect) -> tuple[tuple[float, float], ...]:
-    """See a rectangle of raster pixels on the screen: its corners, clockwise from the top left.
+    """Give the corners of a raster rectangle on the screen, clockwise from the top left.
 
-    Micrometres from the screen's top left; where corners were measured, hardly ever square.
+    In micrometres from the screen's top left. If corners were measured, it is hardly ever square.
     """
     return tuple(_corners(rect, _eye(room, room.presets[preset])))
 
 
 def screen_by_diagonal(diagonal: int, aspect: int) -> tuple[int, int]:
-    """Give width and height of a screen that is told by its diagonal, all in one unit.
+    """Give width and height of a screen from its diagonal and ratio (1/10,000), all in one unit.
 
     By hand: 163 in at 2.35 is 163 x 2.35 / sqrt(2.35^2 + 1) = 149.98 in wide; 3, 4 and 5 make a
     right angle, so a diagonal of 5 m at 4:3 is 4 m wide.
@@ -274,37 +280,37 @@ def screen_by_diagonal(diagonal: int, aspect: int) -> tuple[int, int]:
 
 
 def viewing_angle(distance: float, width: float) -> float:
-    """Give the horizontal angle, degrees, under which a width is seen from straight before it."""
+    """Give the horizontal angle, degrees, at which a width is seen from in front of its middle."""
     return 2 * degrees(atan(width / (2 * distance)))
 
 
 def pixels_per_degree(distance: float, width: float, pixels: int) -> float:
-    """Give the mean number of pixels in a degree of that angle."""
+    """Give the mean number of pixels in a degree of the viewing angle."""
     return pixels / viewing_angle(distance, width)
 
 
 def _used(share: float, limit: int) -> float:
-    """Say how much of a shift limit is used."""
+    """Give the share of a shift limit that is used; 2 if there is no shift and some is needed."""
     if limit == 0:
         return 0.0 if share == 0 else 2.0
     return abs(share) / limit
 
 
 def _size(room: Room, panels: str) -> int:
-    """Size up the window that an arrangement leaves."""
+    """Give the area of the window that an arrangement leaves, square micrometres."""
     free = window(room, panels)
     return free.width * free.height
 
 
 def _opening(room: Room, panels: str | None) -> Area:
-    """Place the window on the screen."""
+    """Give the place of the opening on the screen."""
     free = window(room, panels)
     left, top = (room.screen.width - free.width) / 2, (room.screen.height - free.height) / 2
     return Area(left, top, left + free.width, top + free.height)
 
 
 def _eye(room: Room, preset: Preset) -> Eye:
-    """Give the way from a place in the raster, in pixels, to the place on the screen."""
+    """Give the function from a place in the raster, in pixels, to the place on the screen."""
     width, height = room.screen.width, room.screen.height
     if preset.measured is not None:
         plane = Plane.through(preset.measured)
@@ -324,7 +330,7 @@ def _eye(room: Room, preset: Preset) -> Eye:
 
 
 def _corners(rect: Rect, eye: Eye) -> list[tuple[float, float]]:
-    """See a rectangle's corners on the screen: top left, top right, bottom right, bottom left."""
+    """Give a rectangle's corners on the screen, clockwise from the top left."""
     return [
         eye(rect.left, rect.top),
         eye(rect.right, rect.top),
@@ -334,7 +340,7 @@ def _corners(rect: Rect, eye: Eye) -> list[tuple[float, float]]:
 
 
 def _area(rect: Rect, eye: Eye) -> Area:
-    """See a rectangle on the screen, each edge where it is in the mean."""
+    """Give a rectangle's place on the screen, with each edge at its mean."""
     one, two, three, four = _corners(rect, eye)
     return Area(
         (one[0] + four[0]) / 2,
@@ -345,7 +351,7 @@ def _area(rect: Rect, eye: Eye) -> Area:
 
 
 def _passed(room: Room, rect: Rect, eye: Eye) -> Sides:
-    """Say how far a picture passes each edge of the screen at worst."""
+    """Give how far a picture passes each edge of the screen at worst, micrometres."""
     if rect.empty:
         return Sides(0, 0, 0, 0)
     places = _corners(rect, eye)
@@ -358,7 +364,7 @@ def _passed(room: Room, rect: Rect, eye: Eye) -> Sides:
 
 
 def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlargement | None:
-    """Say what a named picture does, if it does anything here."""
+    """Say what a named picture does here; None if it does nothing."""
     shape = room.pictures.get(look.picture)
     plain = fit(room, PLAIN, look.lift, aspect, look.preset, look.panels)
     if shape is None or rect.empty or (rect.width, rect.height) == (plain.width, plain.height):
@@ -372,10 +378,10 @@ def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlargement | 
     )
 
 
-def _sampling(  # noqa: PLR0913, PLR0917 - it holds one thing against many
+def _sampling(  # noqa: PLR0913, PLR0917 - it compares one thing with many
     room: Room, look: Look, aspect: int, coded: Raster, rect: Rect, enlarged: Enlargement | None
 ) -> Sampling:
-    """Hold the source's pixels against the raster's."""
+    """Compare the source's pixels with the raster's."""
     bars = bars_for(aspect, coded)
     columns = coded.columns - bars.left - bars.right
     rows = coded.rows - bars.top - bars.bottom
@@ -391,17 +397,17 @@ def _sampling(  # noqa: PLR0913, PLR0917 - it holds one thing against many
 
 
 def _enlargement(enlarged: Enlargement | None) -> float:
-    """Say how much higher the whole picture is than what is shown of it."""
+    """Give the height of the whole picture, divided by that of the rows that are shown."""
     return 1.0 if enlarged is None else enlarged.widening.enlarged
 
 
 def _subtitles(
     room: Room, look: Look, aspect: int, coded: Raster, enlarged: Enlargement | None
 ) -> Subtitles:
-    """Find the lift that brings lines on to the screen.
+    """Find the smallest lift that brings subtitles on to the screen.
 
-    They end a safe share above the coded frame's lower edge, and keep their distance from the
-    picture's middle whatever becomes of it.
+    They end a safe margin above the lower edge of the coded frame, and keep their distance from the
+    middle of the picture when it is enlarged or raised.
     """
     rows = min(coded.rows, coded.columns * SCALE / aspect)
     end = coded.rows * (0.5 - SAFE_MARGIN / SCALE) / rows * _enlargement(enlarged)

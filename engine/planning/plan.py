@@ -1,7 +1,7 @@
-"""The plan of a room: every ratio, shown in every way, side by side.
+"""Plan a room: show every ratio in every way, side by side.
 
-Nothing here decides anything. The places are those that would be ordered (`engine.optics`), and
-what is said of them is computed in `engine.placement`, `engine.light` and `engine.alignment`.
+Nothing here decides anything. The places are those that would be ordered (`engine.optics`); the
+modules `placement`, `light` and `alignment` beside this one work out what they mean.
 """
 
 from __future__ import annotations
@@ -49,8 +49,8 @@ RATIOS: Final = (
     26_600,
     27_600,
 )
-"""The ratios that films and television come in: registered rasters (1.85, 1.90, 2.39), film
-apertures (1.37, 1.66, 2.35, 2.55), television (4:3, 16:9), and the trade's 2.00, 2.20, 2.40,
+"""The ratios (1/10,000) that films and television come in: registered rasters (1.85, 1.90, 2.39),
+film apertures (1.37, 1.66, 2.35, 2.55), television (4:3, 16:9), and the trade's 2.00, 2.20, 2.40,
 2.66 and 2.76, the widest to plan for."""
 
 LEAST_ANGLE: Final = 30.0
@@ -58,7 +58,7 @@ LEAST_ANGLE: Final = 30.0
 
 
 LEAST_GAIN: Final = 1.01
-"""A travel that gives no more light, pixels or width than this brings nothing."""
+"""A travel is worth it if it gives more than this many times the light, pixels or width."""
 
 
 class Zoom(NamedTuple):
@@ -67,59 +67,62 @@ class Zoom(NamedTuple):
     preset: str
     fits: int
     width: float
-    """Of the whole projected raster on the screen's plane, micrometres; from the corners where
-    they were measured."""
+    """Width of the whole raster in the plane of the screen, micrometres; from corners if
+    measured."""
     height: float
+    """Height of it."""
     measured: bool
     light: Brightness | None
     reach: Reach | None
 
 
 class Way(NamedTuple):
-    """One way to show one ratio, with nothing fitted in front of the screen."""
+    """One way to show one ratio, with no panels in front of the screen."""
 
     preset: str
     picture: str
     placement: Placement
     area: Area
-    """The picture itself on the screen: with `whole`, the part of the frame between its bars."""
+    """The picture itself on the screen: for `whole`, the part of the frame between its bars."""
     columns: int
-    """How many pixels of the raster the picture itself takes up."""
+    """How many columns of the raster the picture itself takes up."""
     rows: int
+    """How many rows of it."""
     unlit_width: int
-    """What is left of the screen beside it, both sides together, micrometres."""
+    """Width of the screen beside it that stays dark, both sides together, micrometres."""
     unlit_height: int
+    """Height of the screen above and below it that stays dark, micrometres."""
     as_plain: bool
-    """A named picture that has nothing to gain here and is shown plain."""
+    """Whether it is a named picture that gains nothing here and is shown plain."""
     covered: tuple[str, ...]
-    """The arrangements on whose panels it would fall: with them fitted it is made smaller."""
+    """The arrangements on whose panels it would fall. With them fitted it is made smaller."""
 
 
 class ShapeWays(NamedTuple):
-    """One ratio and all its ways."""
+    """One ratio and all the ways to show it."""
 
     ratio: int
     best: Way
-    """Plain, at the preset that shows it largest, and of those at the brightest."""
+    """Plain, at the preset that shows it largest, and of equals at the brightest."""
     ways: tuple[Way, ...]
 
 
 class Trade(NamedTuple):
-    """One ratio: the zoom left alone, against the preset that shows it best."""
+    """One ratio: a zoom that is left alone, compared with the preset that shows the ratio best."""
 
     ratio: int
     fixed: Way
     best: Way
     made: bool
-    """Whether the preset is not in the room file and was made up to fit this ratio."""
+    """Whether the preset is not in the room file and was made up for this ratio."""
     light: float | None
-    """How many times as bright the preset is; None where nothing is known of light."""
+    """How many times as bright the preset is; None if nothing is known about light."""
     pixels: float
-    """How many times as many pixels it gives the picture."""
+    """How many times as many pixels the picture has there."""
     size: float
-    """How many times as wide it shows it."""
+    """How many times as wide the picture is there."""
     travel: int
-    """The longest travel there, milliseconds; 0 where the lens stays."""
+    """How long the lens travels there at most, ms; 0 if it stays."""
 
     @property
     def moves(self) -> bool:
@@ -128,7 +131,7 @@ class Trade(NamedTuple):
 
     @property
     def gains(self) -> bool:
-        """Whether anybody would see what the travel brings."""
+        """Whether anybody would see the difference."""
         return max(self.light or 1.0, self.pixels, self.size) > LEAST_GAIN
 
 
@@ -138,11 +141,11 @@ class Masking(NamedTuple):
     panels: str
     opening: int
     side: int
-    """Width of the panel at each side, micrometres; 0 where there is none."""
+    """Width of the panel at each side, micrometres; 0 if there is none."""
     end: int
-    """Height of the panel at the top and at the bottom."""
+    """Height of the panel at the top and at the bottom, micrometres; 0 if there is none."""
     kept: tuple[tuple[int, float], ...]
-    """For each ratio, how wide the picture still is at its best preset, as a share."""
+    """For each ratio, the share of the picture's width that is left at its best preset."""
 
 
 class Seen(NamedTuple):
@@ -152,7 +155,7 @@ class Seen(NamedTuple):
     angle: float
     """Horizontal viewing angle of the picture, degrees."""
     pixels: float
-    """Pixels of the raster in a degree of it, in the mean."""
+    """Mean number of raster pixels in a degree of it."""
 
 
 class Seat(NamedTuple):
@@ -166,18 +169,18 @@ class Seat(NamedTuple):
 
 
 class Plan(NamedTuple):
-    """Everything that is computed of a room on paper."""
+    """Everything that is worked out about a room before it is built."""
 
     room: Room
     zooms: tuple[Zoom, ...]
     fixed: str
-    """The preset that a lens left alone would keep: the one with the largest raster."""
+    """The preset at which a lens that never moves would stay: the one with the largest raster."""
     shapes: tuple[ShapeWays, ...]
     trades: tuple[Trade, ...]
     maskings: tuple[Masking, ...]
     seats: tuple[Seat, ...]
     aligned: tuple[tuple[str, Alignment], ...]
-    """Each preset whose corners were measured."""
+    """The alignment of each preset whose corners were measured."""
 
     def zoom(self, preset: str) -> Zoom:
         """Give one preset's figures."""
@@ -185,7 +188,7 @@ class Plan(NamedTuple):
 
 
 def plan(room: Room, ratios: tuple[int, ...] = RATIOS) -> Plan:
-    """Plan a room for these ratios, each 1 to 4 in 1/10,000."""
+    """Plan a room for these ratios, each 10,000 to 40,000."""
     shapes = tuple(_shape(room, ratio) for ratio in ratios)
     return Plan(
         room=room,
@@ -271,10 +274,10 @@ def _share(ratio: int) -> tuple[float, float]:
 
 
 def _trades(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Trade]:
-    """Hold the zoom that is left alone against the best preset for each ratio.
+    """Compare a zoom that is left alone with the best preset for each ratio.
 
-    A room with one preset is held against presets made up to fit each ratio, as far as the lens
-    reaches them: that is what a second one would give.
+    A room with one preset is compared with presets that are made up for each ratio, as far as the
+    lens reaches them. So the plan shows what a second preset would gain.
     """
     fixed = largest_preset(room)
     made = len(room.presets) == 1
@@ -291,7 +294,7 @@ def _trades(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Trade]:
 
 
 def _trade(room: Room, ratio: int, alone: Way, best: Way) -> Trade:
-    """Hold one way against another."""
+    """Compare one way with another."""
     there, here = brightness(room, best.preset), brightness(room, alone.preset)
     return Trade(
         ratio=ratio,
@@ -306,7 +309,7 @@ def _trade(room: Room, ratio: int, alone: Way, best: Way) -> Trade:
 
 
 def _with_made(room: Room, shapes: tuple[ShapeWays, ...]) -> Room:
-    """Add presets that fit each ratio, named by it, where the lens reaches them."""
+    """Add a preset for each ratio, named by it, if the lens reaches it."""
     projector = room.projector
     presets = dict(room.presets)
     for shape in shapes:
@@ -326,7 +329,7 @@ def _with_made(room: Room, shapes: tuple[ShapeWays, ...]) -> Room:
 
 
 def _maskings(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Masking]:
-    """Size up the panels, and what is left of each ratio's picture with them fitted."""
+    """Work out the size of the panels, and how much of each ratio's picture they leave."""
     for name, panels in room.panels.items():
         if panels.opening is None:
             continue

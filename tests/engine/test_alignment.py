@@ -15,7 +15,7 @@ from skimage.transform import AffineTransform, ProjectiveTransform
 
 from engine.optics import fit
 from engine.plane import Plane, corner_fault
-from engine.planning.alignment import align, corners_of, split
+from engine.planning.alignment import Split, align, split
 from engine.room import Corner, Corners, Middles, Room, Throw
 from tests.engine.planned import corners, off_square, room, screen
 
@@ -25,6 +25,19 @@ SEEN = off_square(screen(), (4_096, 2_160), 24_000)
 SHARES = st.floats(0, 1)
 
 Points = npt.NDArray[np.float64]
+
+
+def corners_of(found: Split) -> tuple[tuple[float, float], ...]:
+    """Work the four corners, in pixels, back out of the single errors, without the bow."""
+    roll, half = radians(found.roll), radians(found.skew) / 2
+    across, upright = roll - half, roll + half
+    places = []
+    for u, v in ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)):
+        depth = 1 - found.across * u - found.down * v
+        x = found.width * cos(across) * u - found.height * sin(upright) * v
+        y = found.width * sin(across) * u + found.height * cos(upright) * v
+        places.append((found.middle[0] + x / depth, found.middle[1] + y / depth))
+    return tuple(places)
 
 
 def library_map(seen: Corners) -> ProjectiveTransform:

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine.formats import Raster
 from engine.optics import UNLIT, fit
 from engine.planning.placement import (
-    CONTAINER_RASTER,
     Area,
     Placement,
     Sides,
@@ -18,6 +18,7 @@ from engine.planning.placement import (
 from engine.room import Look, Room, Throw
 from tests.engine.planned import CROPPED, RATIOS, corners, room, rooms, screen
 
+CONTAINER = Raster(4_096, 2_160)
 THROW = Throw(
     distance=5_200_000,
     shortest=13_500,
@@ -107,7 +108,7 @@ def test_the_sources_pixels_are_held_against_the_rasters(
 
 
 def test_a_source_with_all_the_rasters_columns_is_not_scaled() -> None:
-    sampling = place(room(), look(), 24_000, CONTAINER_RASTER).sampling
+    sampling = place(room(), look(), 24_000, CONTAINER).sampling
     assert sampling is not None
     assert (sampling.columns, sampling.across, sampling.one_to_one) == (4_096, 1.0, 1.0)
 
