@@ -1,4 +1,4 @@
-"""From facts to the wanted look: one pure lookup, and what a row leaves out stays as it stands."""
+"""Choose the wanted look: one lookup in the rule table, completed with how things stand."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ OTHERWISE = -1
 
 
 def choose_look(tx: Transaction) -> None:
-    """Look the facts up and make the wanted look of what the row shows and what stands."""
+    """Look the facts up, and complete what the row shows with how things stand."""
     core = tx.core
     tx.use_facts(facts_of(tx.room, core, tx.settling))
     _see_news(tx)
@@ -71,7 +71,7 @@ def pausing(core: Core) -> bool:
 
 
 OURS: Final = frozenset({"preset", "panels", "hands", "opening", "time"})
-"""Facts that our own doing or the mere clock changes: they are no news."""
+"""Facts that our own orders or the clock change: they do not count as news from outside."""
 
 
 @lru_cache(256)
@@ -81,7 +81,7 @@ def _outside(room: Room) -> Callable[[Facts], tuple[bool | int | str | None, ...
 
 
 def _see_news(tx: Transaction) -> None:
-    """Let what the rules may lead to begin anew where something outside has changed."""
+    """Allow the rules new recalls and prompts where something outside has changed."""
     core = tx.core
     outside = _outside(tx.room)(tx.facts)
     look = core.hand_look or AS_IT_STANDS

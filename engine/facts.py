@@ -34,7 +34,7 @@ HIGHEST_LIFT: Final = 5_000
 RATIO_FACTS: Final = frozenset({"aspect", "declared", "tallest"})
 
 HANDS_OF: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
-"""What rules see of the panels' machine."""
+"""The fact `hands` (may somebody be asked?) for each state of the panels' machine."""
 
 
 def columns(
@@ -161,7 +161,7 @@ def standing_of(core: Core) -> Facts:
 
 
 def readable_facts(facts: Facts) -> dict[str, FactValue]:
-    """Put facts as people and JSON say them: 2.39 and 21:14."""
+    """Write facts as decisions carry them: ratios as 2.39, the time of day as 21:14."""
     told: dict[str, FactValue] = dict(facts)
     for name in RATIO_FACTS & facts.keys():
         ratio = facts[name]

@@ -1,7 +1,7 @@
-"""What each event changes, and which events are refused.
+"""What each event changes, and which events are refused: one handler for each kind.
 
-Events state how things are: hearing one twice changes nothing. Names that the room does not
-know, and words about something that is over, are refused before anything is changed.
+An event states how something is, so hearing it twice changes nothing. A handler refuses before it
+changes anything: names that the room does not know, and answers to what is no longer open.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ QUARTER: Final = 15 * MINUTE
 
 
 def apply_event(tx: Transaction, event: Event) -> None:
-    """Take one event; raises `Refused` if it cannot be taken."""
+    """Enter one event into the transaction; raises `Refused` if it cannot be taken."""
     if event.id is not None or event.at is not None:
         _admit(tx, event)
     grant_recalls_of_new_night(tx)
@@ -79,7 +79,7 @@ def apply_event(tx: Transaction, event: Event) -> None:
 
 
 def _admit(tx: Transaction, event: Event) -> None:
-    """Refuse what was heard before, and what is older than something newer."""
+    """Refuse an id that was heard before, and a report older than the newest on its subject."""
     tally = tx.tally
     if event.id is not None:
         if event.id in tally.seen:
@@ -123,7 +123,7 @@ def _source(tx: Transaction, event: SourceChosen) -> None:
 
 
 def _first_source(tx: Transaction, name: str) -> None:
-    """Learn which source it is that was heard of so far."""
+    """Learn the name of the source that all reports so far were about."""
     core = tx.core
     core.source = name
     source = tx.room.sources[name]

@@ -1,4 +1,4 @@
-"""The lens as it is reported: which travel is ours, which a hand's; each counts once."""
+"""Reports of the lens: which travel is ours and which a person's. Each is counted once."""
 
 from __future__ import annotations
 

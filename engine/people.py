@@ -1,4 +1,4 @@
-"""What people say and do: panels fitted, prompts answered, the room taken over and given back."""
+"""What people do: fit panels, answer prompts, take the room over and give it back."""
 
 from __future__ import annotations
 

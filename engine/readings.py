@@ -1,4 +1,4 @@
-"""Readings on their way to the filter: which count, and what contradicts itself."""
+"""Pass readings of the picture's shape to the filter, where they count and make sense."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 NOTHING: Final = -1
-"""What a format code says that leaves the shape open."""
+"""Stands for a format code that leaves the shape open."""
 FULL: Final = 8
 """The format code of a picture that fills its coded frame."""
 LEAST_SQUARE_ROWS: Final = 720
@@ -55,7 +55,7 @@ def park_or_wake(tx: Transaction) -> None:
 
 
 def forget_readings(tx: Transaction) -> None:
-    """Settle on nothing: another source, or another signal."""
+    """Forget what was settled: another source or another signal has another shape."""
     tx.settling = settle.UNSETTLED
     if tx.core.parked is not None:
         tx.core.parked = ParkedReading(None)

@@ -1,8 +1,10 @@
-"""From the wanted look to orders: only what differs, in the safe order, one travel at a time.
+"""Turn the wanted look into orders: only for what differs, and in the safe order.
 
-The order is: picture shrunk into what is free, people asked to take panels off, travel,
-picture widened, people asked to fit panels. Whatever stands in the way becomes a hold, a
-word from `HOLDS` that says why nothing happens; it goes away by itself when its cause does.
+First the picture shrinks into what is free and people are asked to take panels off, then the lens
+travels, then the picture widens and people are asked to fit panels. One travel at a time.
+
+Whatever must wait becomes a hold, a code from `HOLDS` with its sentence. A hold ends by itself when
+its cause does: the next step looks again.
 """
 
 from __future__ import annotations
@@ -29,9 +31,9 @@ if TYPE_CHECKING:
 
 NOTHING_LIT: Final = OrderedPicture(DARK, SCALE, 0, Rect(0, 0, 0, 0))
 ONCE_AND_BACK: Final = 2
-"""So many recalls, and prompts, may follow from one state of the world outside."""
+"""How many recalls, and how many prompts, may follow until something outside changes."""
 FLASH: Final = 334
-"""No more than three large changes of the picture a second, ms."""
+"""How long a large change of the picture stands at least (ms): three a second are the most."""
 LIT: Final = frozenset({"lit", "unknown"})
 
 
@@ -46,21 +48,21 @@ def reconcile(tx: Transaction) -> None:
     elif core.source is None:
         holds.append("no_source")
     else:
-        going = _heading(tx, holds)
-        _ask(tx, going, holds)
-        _show(tx, going, holds)
-        _send(tx)
+        going = _possible_travel(tx, holds)
+        _ask_for_panels(tx, going, holds)
+        _order_picture(tx, going, holds)
+        _send_to_screen(tx)
         if going is not None:
-            _recall(tx, going, holds)
-        _set_cues(tx)
+            _order_recall(tx, going, holds)
+        _order_cues(tx)
     for code in holds:
         if code in NOTED and code not in core.holds:
             tx.note(code, HOLDS[code], "engine: " + NOTED[code])
     core.holds = tuple(holds)
 
 
-def _heading(tx: Transaction, holds: list[HoldCode]) -> str | None:
-    """Say where the lens shall travel now, or note why it shall not."""
+def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
+    """Give the preset to which the lens shall travel now; None, with a hold, where it must wait."""
     core = tx.core
     want = core.wanted.preset
     if want is None or (want == core.preset and core.lens != "unknown"):
@@ -76,7 +78,7 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
     if core.lens == "travelling":
-        return "travelling"  # whatever else forbids it too
+        return "travelling"  # and nothing else needs to be looked at
     mid_title = _in_title(tx) and not _in_opening(tx)
     still = nothing_plays(core, tx.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
@@ -110,7 +112,7 @@ def _in_opening(tx: Transaction) -> bool:
     return opening is not None and opening > tx.now
 
 
-def _recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
+def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     """Send the lens off, once the picture is safe at both ends of the way."""
     core, room = tx.core, tx.room
     biggest = larger_preset(room, core.preset, going)
@@ -135,9 +137,11 @@ def _recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     tx.decisions.append(order)
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
-    core.left_title -= core.title
+    if core.title:
+        core.left_title -= 1
     core.left_night -= 1
-    core.recalls += core.hand == "rules"
+    if core.hand == "rules":
+        core.recalls += 1
     tx.set_timers(travel=ends, linger=None, echo=ends + lens.travel)
 
 
@@ -155,23 +159,23 @@ def _panels_may_stand(tx: Transaction) -> bool:
     return window(tx.room, tx.core.arrangement) != (screen.width, screen.height)
 
 
-def _show(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
+def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
     """Order the picture where it does not stand as it should."""
     core = tx.core
-    target = _target(tx, going, holds)
+    target = _wanted_picture(tx, going, holds)
     if target is None:
         return
-    if _alike(target, core.shown):
-        core.shown = target  # it may only go by another name now
+    if _same_to_hardware(target, core.shown):
+        core.shown = target  # only its name may have changed
         return
-    changed = core.timers.flash is not None  # only just
-    if changed and target.picture != DARK and not _unsafe(tx, _where(tx, None)):
+    just_changed = core.timers.flash is not None
+    if just_changed and target.picture != DARK and not _unsafe(tx, _preset_to_be_safe_at(tx, None)):
         holds.append("flash")
         return
     if core.picture is not None:
         withdraw(tx, core.picture, "A newer picture order takes its place.")
         core.picture = None
-    rule, reason = _why(tx, target)
+    rule, reason = _rule_for_picture(tx, target)
     order = PictureOrder(
         at=tx.now,
         rule=rule,
@@ -196,7 +200,7 @@ def _region(rect: Rect) -> Region:
     return Region(left=rect.left, top=rect.top, width=rect.width, height=rect.height)
 
 
-def _why(tx: Transaction, target: OrderedPicture) -> tuple[str, str]:
+def _rule_for_picture(tx: Transaction, target: OrderedPicture) -> tuple[str, str]:
     """Say which row asks for a picture, or which principle of our own."""
     core = tx.core
     if target.picture == DARK:
@@ -211,19 +215,23 @@ def _why(tx: Transaction, target: OrderedPicture) -> tuple[str, str]:
     return tx.rule_and_reason()
 
 
-def _alike(one: OrderedPicture, other: OrderedPicture | None) -> bool:
+def _same_to_hardware(one: OrderedPicture, other: OrderedPicture | None) -> bool:
     """Tell whether two pictures are one to the hardware: plain and whole differ only in name."""
-    if other is None or one[1:] != other[1:]:
+    if other is None:
+        return False
+    if (one.aspect, one.lift, one.region) != (other.aspect, other.lift, other.region):
         return False
     return one.picture == other.picture or {one.picture, other.picture} == {PLAIN, WHOLE}
 
 
-def _target(tx: Transaction, going: str | None, holds: list[HoldCode]) -> OrderedPicture | None:
-    """Work out the picture that should stand now; None where a person's is to be left alone."""
+def _wanted_picture(
+    tx: Transaction, going: str | None, holds: list[HoldCode]
+) -> OrderedPicture | None:
+    """Give the picture that should stand now; None where a person's own is to be left alone."""
     core, room = tx.core, tx.room
     if core.asked is not None and core.asked.at_screen:
         return NOTHING_LIT
-    preset = _where(tx, going)
+    preset = _preset_to_be_safe_at(tx, going)
     look, picture, lift = core.hand_look, core.wanted.picture, core.wanted.lift
     if core.hand == "person" and (look is None or look.picture is None):
         if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
@@ -260,8 +268,8 @@ def _menu(tx: Transaction) -> bool:
     return may_be_menu(tx.source, tx.facts["playback"])
 
 
-def _where(tx: Transaction, going: str | None) -> str | None:
-    """Say for which preset a picture must be safe: the larger raster of all that is under way."""
+def _preset_to_be_safe_at(tx: Transaction, going: str | None) -> str | None:
+    """Give the preset at which a picture must be safe: the largest raster of the way ahead."""
     place = standing_place(tx.room, tx.core)
     if going is None or tx.core.lens == "unknown":
         return place
@@ -269,7 +277,7 @@ def _where(tx: Transaction, going: str | None) -> str | None:
 
 
 def standing_place(room: Room, core: Core) -> str | None:
-    """Say for which preset a picture has to be safe now: all of the way, while the lens travels."""
+    """Give the preset at which a picture must be safe now: the larger end of a travel under way."""
     if core.lens == "unknown":
         return None
     return (
@@ -277,8 +285,8 @@ def standing_place(room: Room, core: Core) -> str | None:
     )
 
 
-def _ask(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
-    """Ask for panels to be fitted or taken off, or take back a prompt nobody needs now."""
+def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
+    """Ask for panels to be fitted or taken off, or withdraw a prompt that nobody needs now."""
     core = tx.core
     want = core.wanted.panels
     asked = core.asked
@@ -298,12 +306,13 @@ def _ask(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:
     tx.fire("panels", "ask")
     pace = tx.room.pace
     core.asked = PendingPrompt(tx.next_number(), want)
-    core.asks += core.hand == "rules"
+    if core.hand == "rules":
+        core.asks += 1
     tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)
     send_prompt(tx, "asked")
 
 
-def _send(tx: Transaction) -> None:
+def _send_to_screen(tx: Transaction) -> None:
     """Send whoever is ready to the screen, once the picture is dark or will not be."""
     core = tx.core
     if core.asked is None or not core.asked.at_screen or core.asked.sent:
@@ -331,7 +340,7 @@ def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     return next((hold for hold, holds in tests if holds), None)
 
 
-def _set_cues(tx: Transaction) -> None:
+def _order_cues(tx: Transaction) -> None:
     """Order the cues that differ."""
     core = tx.core
     if core.hand == "person" or (core.cues == core.wanted.cues and not core.open_cues):

@@ -31,7 +31,7 @@ NOTHING_WANTED: Final = Look(PLAIN, 0, None, None)
 
 
 class Timers(NamedTuple):
-    """When what falls due, in ms UTC; of those due at once the upper one goes first."""
+    """When each timer falls due, in ms UTC; of those due at once the first one here goes first."""
 
     travel: int | None = None
     """The lens should have arrived."""
@@ -83,7 +83,7 @@ class OpenCue(NamedTuple):
 
 
 class ParkedReading(NamedTuple):
-    """A reading that does not count now, and holds all the same: bars, a ratio, or black."""
+    """The latest reading while readings do not count; it takes effect once they do."""
 
     reading: settle.BarReading | int | None
     frame: int | None = None
@@ -119,7 +119,7 @@ class Travels(NamedTuple):
 
 
 class Tally(NamedTuple):
-    """What only counts up."""
+    """Counts, and what was heard when; the wanted look never depends on them."""
 
     serial: int = 0
     """The last number given to an order or a prompt."""
@@ -213,7 +213,7 @@ class Core:
     asks: int = 0
     """What the rules have led to since: more than `ONCE_AND_BACK` of either is a circle."""
     holds: tuple[HoldCode, ...] = ()
-    """Why what is wanted is not being done."""
+    """The codes of what keeps the wanted look from being ordered."""
     timers: Timers = NO_TIMERS
 
     def copy(self) -> Core:

@@ -1,6 +1,7 @@
-"""One step's working space: a copy of the core, and what was decided so far.
+"""A transaction: the working space of one step, with a copy of the core and the decisions so far.
 
-Whatever raises leaves the State it started from untouched, because only the copy changed.
+Functions that work in it call it `tx`. Whatever raises leaves the State that it began with as it
+was, because only the copy has changed.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 
 class Transaction:
-    """A step under way."""
+    """One step under way; `new_state` ends it."""
 
     __slots__ = ("_told", "core", "decisions", "facts", "now", "room", "settling", "tally")
 
@@ -103,7 +104,7 @@ class Transaction:
             self._look_at_lens(name, kept[name].ordered + kept[name].by_hand, tonight)
 
     def _look_at_lens(self, preset: str, travels: int, tonight: int) -> None:
-        """Have somebody look at the lens where the room file says so."""
+        """Note that somebody should look at the lens, as often as the room file says."""
         wear = self.room.wear
         if wear.travels is not None and preset and travels % wear.travels == 0:
             reason = (
@@ -115,6 +116,6 @@ class Transaction:
             self.note("many_travels", reason, "engine: wear")
 
     def new_state(self) -> State:
-        """Make a State of what has become of it."""
+        """End the transaction: give the State that it has come to."""
         timers: Timers = self.core.timers
         return State(self.core, self.settling, self.tally, timers.next())
