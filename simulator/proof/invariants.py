@@ -26,7 +26,7 @@ from engine.events import (
 from engine.optics import larger_preset, on_panel
 from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Look, Room
-from engine.state import Core, OrderedPicture, State
+from engine.state import Core, OrderedPicture
 
 OPEN = frozenset({"asked", "reminded"})
 NO = frozenset({"declined", "expired"})
@@ -61,16 +61,6 @@ def step_start(core: Core) -> StepStart:
         None if core.row is None else core.wanted,
         core.shown,
     )
-
-
-def violations(
-    room: Room, before: State, decisions: tuple[Decision, ...], after: State
-) -> list[str]:
-    """Check a whole step from one State to another."""
-    found = [*step_violations(step_start(before.core), decisions, after.core)]
-    if after.core.shown is not None and not after.core.failed:
-        found += picture_on_panels(room, after.core)
-    return found
 
 
 def step_violations(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> list[str]:

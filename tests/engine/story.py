@@ -20,8 +20,8 @@ from engine.formats import Raster, bars_for
 from engine.room import Room
 from engine.state import Core
 from rules.room.load import load
-from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM
+from tests.engine.invariants import violations
 from tests.engine.meetings import START
 
 TEXT = DEMO_ROOM.read_text("utf-8")

@@ -29,7 +29,7 @@ from engine.events import (
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
-from simulator.proof.invariants import violations
+from tests.engine.invariants import violations
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, shape
 

@@ -20,8 +20,8 @@ from engine.snapshot import SnapshotError, decode, encode, finite_shape
 from engine.state import State, first_state, next_deadline
 from engine.step import step
 from rules.room.load import load
-from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM, NIGHTS
+from tests.engine.invariants import violations
 from tests.engine.meetings import START, evenings
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)

@@ -14,7 +14,7 @@ import engine.reconcile
 import tests.engine.story
 from engine.events import PanelReport, Playback
 from engine.room import Room
-from simulator.proof.invariants import violations
+from tests.engine.invariants import violations
 from tests.engine.story import Story
 from tests.simulator.small import SILENT, TALKING, changed, explore
 

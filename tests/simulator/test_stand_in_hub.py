@@ -16,8 +16,8 @@ from engine.snapshot import finite_shape
 from rules.room.load import load
 from simulator.nights.invention import NightPlan, invent_events
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
-from simulator.proof.invariants import violations
 from simulator.shipped import DEMO_ROOM
+from tests.engine.invariants import violations
 from tests.engine.meetings import START, begun, evenings, events
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
