@@ -1,0 +1,129 @@
+"""The settle filter: lettering in bars, from subtitles to signs."""
+
+from __future__ import annotations
+
+from random import Random
+
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from engine.settle import (
+    LETTERING,
+    MARKED,
+    new_title,
+)
+from tests.engine import settle_sets as sets
+from tests.engine.settle_score import within
+from tests.engine.settling import (
+    DWELL,
+    aspects,
+    bars,
+    lag,
+    laid,
+    later,
+    played,
+    seeds,
+    settled,
+    told,
+)
+
+letterboxed = st.sampled_from((20_000, 22_000, 23_500, 23_900, 24_000, 27_600))
+
+
+@given(letterboxed, st.booleans(), st.integers(10, 90))
+def test_a_bar_that_is_eaten_into_from_one_side_is_still_that_bar(
+    ratio: int, above: bool, percent: int
+) -> None:
+    whole = laid(ratio)
+    depth = whole.top * percent // 100
+    reading = whole._replace(top=depth) if above else whole._replace(bottom=depth)
+    settling = later(told((0, reading), before=settled(ratio)), 30_000)
+    assert within(settling.aspect, ratio)
+    assert settling.subtitles is not above
+
+
+def test_text_in_the_bottom_bar_is_believed_after_a_moment_and_forgotten_with_the_shape() -> None:
+    text = laid(23_900)._replace(bottom=60)
+    settling = told((0, text), before=settled(23_900))
+    assert (settling.subtitles, settling.deadline) == (False, LETTERING)
+    settling = told((LETTERING, laid(23_900)), before=settling)
+    assert settling.subtitles
+    assert told((9_000, laid(18_500)), (9_900, None), before=settling).subtitles is False
+
+
+def test_text_that_stands_while_the_grain_moves_is_still_text() -> None:
+    settling = settled(23_900)
+    for frame in range(24):
+        reading = bars((138 + frame % 2 * 2, 60, 0, 0))
+        settling = told((frame * 42, reading), before=settling)
+    assert settling.subtitles
+
+
+def test_another_title_has_text_of_its_own() -> None:
+    text = later(told((0, laid(23_900)._replace(bottom=60)), before=settled(23_900)), 5_000)
+    assert text.subtitles
+    fresh = new_title(text)
+    assert (fresh.subtitles, fresh.aspect) == (False, text.aspect)
+    assert new_title(fresh) is fresh
+
+
+@given(letterboxed, letterboxed, st.booleans(), st.integers(10, 85))
+def test_a_new_shape_under_a_mark_takes_one_second_more_than_the_dwell(
+    old: int, new: int, above: bool, percent: int
+) -> None:
+    assume(not within(old, new, 3))
+    whole = laid(new)
+    depth = whole.top * percent // 100
+    assume(min(abs(depth - count) for count in (laid(old).top, laid(old).bottom)) > 6)
+    reading = whole._replace(top=depth) if above else whole._replace(bottom=depth)
+    taken = lag(new, [(0, reading)], settled(old))
+    assert taken is not None
+    assert taken <= DWELL.wider + MARKED
+
+
+@given(letterboxed, st.sampled_from((13_333, 17_778, 18_500)), seeds)
+def test_a_wider_shape_under_subtitles_takes_one_second_more_at_most(
+    new: int, old: int, seed: int
+) -> None:
+    depth = Random(seed).randrange(30, max(32, laid(new).bottom - 8))
+    text = laid(new)._replace(bottom=depth)
+    course = [
+        (at * 5_000 + start, r) for at in range(4) for start, r in ((0, text), (2_000, laid(new)))
+    ]
+    taken = lag(new, course, settled(old))
+    assert taken is not None
+    assert taken <= DWELL.wider + MARKED
+
+
+@given(letterboxed, seeds)
+def test_signs_in_both_bars_that_are_not_even_never_change_the_aspect(
+    ratio: int, seed: int
+) -> None:
+    before = settled(ratio)
+    assert aspects(played(sets.signs, ratio, seed), before) == {before.aspect}
+
+
+@given(st.integers(24, 110).filter(lambda depth: all(abs(depth - b) > 3 for b in (35, 60, 104))))
+def test_even_signs_do_not_change_the_aspect_unless_they_are_a_standard_shapes_bars(
+    depth: int,
+) -> None:
+    settling = settled(23_500)
+    for at in range(0, 60_000, 9_000):
+        settling = told(
+            (at, bars((depth, depth, 0, 0))), (at + 2_000, laid(23_500)), before=settling
+        )
+    assert later(settling, 70_000).aspect == settled(23_500).aspect
+
+
+@given(st.integers(28, 56), st.integers(500, 3_000))
+def test_a_mark_and_subtitles_that_happen_to_be_even_are_no_shape(depth: int, length: int) -> None:
+    assume(abs(depth - 35) > 4)
+    settling = settled(23_500)
+    for at in range(0, 60_000, 5_000):
+        settling = told(
+            (at, bars((depth, 132, 0, 0))),
+            (at + 1_000, bars((depth, depth, 0, 0))),
+            (at + 1_000 + length, bars((depth, 132, 0, 0))),
+            before=settling,
+        )
+    assert later(settling, 70_000).aspect == 23_500
