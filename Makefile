@@ -4,12 +4,13 @@
 # make quick  what takes less than a minute: lint, types, contracts, stories, golden nights
 # Others: lint, coverage, soak, bench, hooks, lock, clean.
 
+SHELL := bash
+.SHELLFLAGS := -o pipefail -c
 VENV := .venv
 BIN := $(VENV)/bin
 
-# Debian packages that the tests need: the broker, two of its clients, its certificates, what reads a
-# service unit, and what shows a
-# program's system calls (that data is synced before anything is acknowledged).
+# Debian packages that the tests need: the broker with two clients, certificates, what shows a
+# program's system calls (that data is synced before it is acknowledged), what reads a service unit.
 DEBIAN_PACKAGES := mosquitto mosquitto-clients openssl strace systemd
 
 # Clients and validators from npm that the tests meet as strangers.
@@ -25,12 +26,20 @@ PYTHON ?= $(shell for p in $(CANDIDATES); do \
 # by the pip of the interpreter it was made from.
 PIP = $$(if $(BIN)/python -c 'import pip' 2>/dev/null; then echo "$(BIN)/python -m pip"; \
 	else echo "$(PYTHON) -m pip --python $(BIN)/python"; fi)
-INSTALL = $(PIP) install -q --disable-pip-version-check --no-input --progress-bar on
+INSTALL = $(PIP) install --disable-pip-version-check --no-input --progress-bar off
+
+# Installing takes a minute: a dot for each package shows that something is going on.
+DOTS = awk '/^Collecting/ { printf "."; fflush() } \
+	/^Installing collected/ { printf " unpacking"; fflush() } END { print "" }'
+LISTED = echo "Installing $$(grep -c '^[a-z].*==' $(1)) packages: $(2)"; \
+	$(INSTALL) --require-hashes -r $(1) | $(DOTS)
 
 # As many workers as processors; a file's tests stay together, for they share what they prove.
-PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile
+# tests/conftest.py has the longest files begin first.
+PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo evening test quick coverage soak lint bench hooks lock clean system
+.PHONY: demo evening test quick coverage soak lint style types contracts bench hooks lock clean \
+	system
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.run
@@ -46,15 +55,26 @@ test: lint system $(VENV)/.foreign
 quick: lint
 	@$(PYTEST) tests/engine tests/golden tests/house
 
-# Branch coverage of everything but the live tests, whose rooms run in processes of their own.
-coverage: $(VENV)/.dev
-	@$(PYTEST) --cov --cov-branch --cov-report=term:skip-covered --ignore=tests/live
+# Branch coverage by all tests, in the processes that they start as well.
+coverage: system $(VENV)/.foreign $(VENV)/.dev
+	@$(PYTEST) --cov --cov-report=term:skip-covered
 
 lint: $(VENV)/.dev
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync=target style types contracts
+
+style: $(VENV)/.dev
 	@$(BIN)/ruff check --quiet
 	@$(BIN)/ruff format --check --quiet || { echo "run: $(BIN)/ruff format"; exit 1; }
+
+types: $(VENV)/.dev
 	@$(BIN)/mypy --no-error-summary
+
+contracts: $(VENV)/.dev
 	@out=$$($(BIN)/lint-imports 2>&1) || { echo "$$out"; exit 1; }
+
+# What takes seconds is looked at before each commit.
+hooks: $(VENV)/.dev
+	@$(BIN)/pre-commit install
 
 # Large samples, other ones on every run: kills at each place and at any moment, tables held against
 # a solver, examples of the property tests. TIMES=10: ten times as many.
@@ -84,21 +104,22 @@ $(BIN)/python:
 		echo "a pip of 22.3 or newer. On Debian: apt-get install python3-venv"; exit 1; }
 
 $(VENV)/.run: .requirements/run.txt pyproject.toml | $(BIN)/python
-	@$(INSTALL) --require-hashes -r .requirements/run.txt
-	@$(INSTALL) --no-deps --no-build-isolation --editable .
+	@$(call LISTED,.requirements/run.txt,what roomcue needs)
+	@$(INSTALL) -q --no-deps --no-build-isolation --editable .
 	@touch $@
 
 $(VENV)/.embedded: .requirements/embedded.txt $(VENV)/.run
-	@$(INSTALL) --require-hashes -r .requirements/embedded.txt
+	@$(call LISTED,.requirements/embedded.txt,the same and a broker)
 	@touch $@
 
 $(VENV)/.foreign: $(FOREIGN)/package-lock.json | $(BIN)/python
 	@command -v npm >/dev/null || { echo "The tests need node and npm for foreign clients."; exit 1; }
+	@echo "Fetching the foreign clients that the tests meet, with npm."
 	@cd $(FOREIGN) && npm ci --silent --ignore-scripts --no-audit --no-fund
 	@touch $@
 
 $(VENV)/.dev: .requirements/dev.txt $(VENV)/.run
-	@$(INSTALL) --require-hashes -r .requirements/dev.txt
+	@$(call LISTED,.requirements/dev.txt,the same and what checks it)
 	@touch $@
 
 system:
@@ -115,8 +136,8 @@ system:
 
 # ------------------------------------------------------------------------------------ lock
 # Lists for every supported Python on Linux: `run` (what the product and its build need), `embedded`
-# (the same with the extra), `dev` (the same versions, and the tools on top). Only the public index counts, whatever this
-# machine is configured for.
+# (the same with the extra), `dev` (the same versions, and the tools on top). Only the public index
+# counts, whatever this machine is configured for.
 
 UV_VERSION := 0.13.9
 UV = env -u UV_INDEX -u UV_INDEX_URL -u UV_DEFAULT_INDEX -u UV_EXTRA_INDEX_URL -u UV_FIND_LINKS \
@@ -134,5 +155,6 @@ lock: | $(BIN)/python
 
 clean:
 	@rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist
+	@rm -f .coverage .coverage.*
 	@rm -rf $(FOREIGN)/node_modules
 	@find engine rules simulator adapters tests -name __pycache__ -prune -exec rm -rf {} +
