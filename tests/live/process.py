@@ -65,6 +65,11 @@ class Roomcue:
         assert self.process.poll() is None, self.said()
         return b"broker is there" in self.log.read_bytes()[begins:]
 
+    def lives(self) -> bool:
+        """Tell whether it has not ended."""
+        assert self.process is not None
+        return self.process.poll() is None
+
     def said(self) -> str:
         """Give its log."""
         return self.log.read_text("utf-8")

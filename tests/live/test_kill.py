@@ -92,9 +92,9 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
 
     def revived() -> int:
         """Start roomcue again where it has died; gives how often it had."""
-        assert roomcue.process is not None
-        if roomcue.process.poll() is None:
+        if roomcue.lives():
             return 0
+        assert roomcue.process is not None
         assert roomcue.process.returncode == -signal.SIGKILL, roomcue.said()
         roomcue.program = ROOMCUE
         roomcue.start(ready=False)
@@ -116,7 +116,7 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
         if doom.after is not None:
             death.join()
         until_rest = time.monotonic() + PATIENCE
-        while not house.rests(LAST):
+        while not house.rests(LAST, roomcue.lives) or (kills == 0 and doom.place is not None):
             kills += revived()
             assert time.monotonic() < until_rest, f"{house.standing}\n{roomcue.said()}"
         assert roomcue.stop() == 0, roomcue.said()
