@@ -47,7 +47,7 @@ def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
                     pass
             yield line
     except (OSError, EOFError, zlib.error) as error:
-        raise UnusableError(f"{name}: cannot be read on: {_reason(error)}") from error
+        raise UnusableError(f"{name}: cannot be read further: {_reason(error)}") from error
 
 
 def _reason(error: BaseException) -> str:

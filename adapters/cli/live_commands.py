@@ -33,11 +33,11 @@ BrokerUrl = Annotated[
     str | None, typer.Option("--broker", help="mqtt://[user@]host[:port], or mqtts:// with TLS.")
 ]
 Authority = Annotated[
-    Path | None, typer.Option("--ca", help="Who signed the broker's certificate: a PEM file.")
+    Path | None, typer.Option("--ca", help="PEM file of whoever signed the broker's certificate.")
 ]
 PasswordFile = Annotated[
     Path | None,
-    typer.Option(help=f"Holds the broker's password; else the variable {PASSWORD} does."),
+    typer.Option(help=f"File with the broker's password; else the variable {PASSWORD}."),
 ]
 
 
@@ -51,9 +51,9 @@ Stdin = Annotated[
     bool, typer.Option("--stdin", help="No broker: events as JSON lines on standard input.")
 ]
 EmbeddedPort = Annotated[
-    int, typer.Option("--port", min=1, max=65_534, help="The embedded broker's.")
+    int, typer.Option("--port", min=1, max=65_534, help="The port of the embedded broker.")
 ]
-Keep = Annotated[int, typer.Option(min=1, help="So many nights stay in the journal.")]
+Keep = Annotated[int, typer.Option(min=1, help="How many nights to keep in the journal.")]
 MetricsPort = Annotated[
     int | None,
     typer.Option("--metrics", min=1, max=65_535, help="Serve counters on this local port."),
@@ -64,7 +64,9 @@ MetricsPort = Annotated[
 def run(
     rooms: RoomFiles = None,
     broker: BrokerUrl = None,
-    journal: Annotated[Path, typer.Option(help="Where everything is written down.")] = JOURNAL,
+    journal: Annotated[
+        Path, typer.Option(help="The journal file, to which everything is written.")
+    ] = JOURNAL,
     embedded: Embedded = False,
     stdin: Stdin = False,
     port: EmbeddedPort = PORT,
@@ -72,9 +74,9 @@ def run(
     password_file: PasswordFile = None,
     keep: Keep = 400,
     metrics: MetricsPort = None,
-    log: Annotated[str, typer.Option(help="plain or json.")] = "plain",
+    log: Annotated[str, typer.Option(help="How to write the log: plain or json.")] = "plain",
 ) -> None:
-    """Keep rooms: take events, decide, order, ask, and write everything down."""
+    """Run rooms live: take events, decide, order, ask people, write everything down."""
     from adapters.live import running  # noqa: PLC0415 - no other command waits for the broker's client
 
     with errors_reported():
@@ -121,7 +123,7 @@ def tell(
     ca: Authority = None,
     password_file: PasswordFile = None,
     wait: Annotated[
-        float, typer.Option(min=0, max=60, help="Print what the room says for so many seconds.")
+        float, typer.Option(min=0, max=60, help="For how many seconds to print what the room says.")
     ] = 1.0,
 ) -> None:
     """Tell a running room one thing, as a hub would, and print what it answers.
@@ -159,7 +161,9 @@ def topics(
 @live_commands.command()
 def export(
     journal: Annotated[Path, typer.Option(help="The journal, in use or not.")] = JOURNAL,
-    room: Annotated[str | None, typer.Option(help="Which room, where there are several.")] = None,
+    room: Annotated[
+        str | None, typer.Option(help="Which room, if the journal holds several.")
+    ] = None,
     begins: Annotated[
         str | None, typer.Option("--from", help="RFC 3339, or a date: from its noon on.")
     ] = None,
@@ -172,7 +176,7 @@ def export(
     ] = False,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
-    """Take a night out of a journal, to be replayed, asked and verified."""
+    """Export a night from a journal, for `replay` and `why`."""
     from adapters.cli.night_export import export_night  # noqa: PLC0415 - the same
 
     with errors_reported():

@@ -80,10 +80,10 @@ def replay(
         str | None, typer.Option(help="Stop at this time: 21:14, 21:14:30, 95.5s or RFC 3339.")
     ] = None,
     verify: Annotated[
-        bool, typer.Option("--verify", help="Hold recorded decisions against the replayed ones.")
+        bool, typer.Option("--verify", help="Compare recorded decisions with replayed ones.")
     ] = False,
     decisions: Annotated[
-        Path | None, typer.Option(help="With --verify: the decisions, where they lie in a file.")
+        Path | None, typer.Option(help="With --verify: read the recorded decisions here.")
     ] = None,
     skip_bad_lines: SkipBad = False,
     log: Annotated[
@@ -163,7 +163,9 @@ def invent(
     ] = 0,
     nights: Annotated[
         int,
-        typer.Option(min=1, max=1_000, help="So many, one a day; --out then names their folder."),
+        typer.Option(
+            min=1, max=1_000, help="How many nights, one a day; --out names their folder."
+        ),
     ] = 1,
     begins: Annotated[
         str | None, typer.Option(help="The first evening's date; 2026-11-22 if none is named.")
@@ -171,7 +173,7 @@ def invent(
     out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
-    """Make a plausible night for a room, decisions and all, or many that go on from one another."""
+    """Make a plausible night for a room with its decisions, or many nights in a row."""
     with errors_reported():
         text = text_of(room)
         compiled = load(text, str(room))
@@ -238,7 +240,7 @@ def _print_verification(
     """Hold the recorded decisions against those of the replay; give status 1 if one differs."""
     engine = replays.engine_for(night.room, night.head)
     if night.own is not None:
-        raise UnusableError("--verify holds a night against its own rules: leave --room out")
+        raise UnusableError("--verify compares a night with its own rules: leave out --room")
     status, differences, entries = OK, 0, good_entries(night, skip=skip)
     if decisions is not None:
         entries = with_decisions(night, entries, decisions, skip=skip)

@@ -48,7 +48,7 @@ room_commands = typer.Typer(rich_markup_mode=None)
 
 
 ShowDefaults = Annotated[
-    bool, typer.Option("--show-defaults", help="Print the whole room file, defaults and all.")
+    bool, typer.Option("--show-defaults", help="Print the file with every default written out.")
 ]
 Quick = Annotated[
     bool, typer.Option("--quick", help="Check the file and its table; explore no states.")
@@ -190,7 +190,7 @@ def draw_testcard(
     room: RoomArgument,
     out: Annotated[Path, typer.Option(help="The PNG file to write.")],
     preset: Annotated[
-        str | None, typer.Option(help="Whose corners to read; the one with the largest raster.")
+        str | None, typer.Option(help="Draw for it; else for the one with the largest raster.")
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:

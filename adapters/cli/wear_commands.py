@@ -57,7 +57,7 @@ CameFrom = Annotated[
 ]
 Realigned = Annotated[
     bool | None,
-    typer.Option("--realigned/--not-realigned", help="Read right after it was aligned anew."),
+    typer.Option("--realigned/--not-realigned", help="Measured right after it was aligned again."),
 ]
 Focus = Annotated[float | None, typer.Option(help="How far the focus has gone.")]
 SessionFile = Annotated[
@@ -66,8 +66,10 @@ SessionFile = Annotated[
         "--session", help="Places after each of many travels, a line each: longer 0.4 -0.1"
     ),
 ]
-SessionUnit = Annotated[str, typer.Option("--unit", help="The session's: mm or px.")]
-MeasuredAt = Annotated[str | None, typer.Option("--at", help="When, if not now (RFC 3339).")]
+SessionUnit = Annotated[str, typer.Option("--unit", help="The unit of the session: mm or px.")]
+MeasuredAt = Annotated[
+    str | None, typer.Option("--at", help="When it was measured, if not now (RFC 3339).")
+]
 Corrects = Annotated[
     int | None, typer.Option(help="The number of the line that this one corrects.")
 ]
@@ -78,11 +80,11 @@ OneJournal = Annotated[
 Nights = Annotated[
     list[Path] | None,
     typer.Option(
-        "--night", help="Nights in its place, or a folder of them; may be given more than once."
+        "--night", help="Nights instead of a journal, or a folder of them; may be repeated."
     ),
 ]
 By = Annotated[
-    str | None, typer.Option(help="How likely is it to show by then? A date, or '200 travels'.")
+    str | None, typer.Option(help="Say how likely it shows by a date, or within '200 travels'.")
 ]
 
 

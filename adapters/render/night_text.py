@@ -253,7 +253,7 @@ def night_heading(room: Room, start: int, *, other_rules: bool) -> Iterator[Bloc
     day = date(start, ZoneInfo(room.zone))
     yield Text(f"{room.name}, {day}, times in {room.zone}", "bold")
     if other_rules:
-        yield Text("With other rules than its own: a made-up hub answers what these order.")
+        yield Text("Replayed with other rules than its own; a made-up hub answers their orders.")
     yield EMPTY_LINE
 
 

@@ -139,7 +139,7 @@ def proof_lines(proof: Proof) -> Iterator[str]:
         yield from (f"  {name} - {because}" for name, because in proof.waived)
     yield (
         f"Visited: {found.states:,} states of the equipment in {found.steps:,} steps, under "
-        f"{found.environments:,} environments that the hub may report"
+        f"{found.environments:,} combinations of facts that the hub may report"
         + (f", and {convergence.runs:,} runs to rest" if convergence.runs else "")
         + ("; nothing was cut off." if found.complete else "; the rest was cut off.")
     )

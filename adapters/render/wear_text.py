@@ -206,7 +206,7 @@ def _hole(hole: MissingTravels, zone: ZoneInfo) -> str:
     preset = hole.preset or "no preset"
     if hole.missing:
         return (
-            f"{after} {plural(hole.missing, 'travel')} to {preset} are told by no line: nights are "
+            f"{after} no line tells of {plural(hole.missing, 'travel')} to {preset}: nights are "
             "missing."
         )
     return (
