@@ -163,7 +163,11 @@ def test_unusable_input_is_named_in_one_sentence_with_status_2(
         (b"{", "line 5: invalid JSON"),
         (b'{"t": 1}', "line 5: a line holds one of 'event' and 'decision'"),
         (b'{"t": NaN, "event": {"kind": "mark"}}', "line 5: t"),
-        (b'{"t": 1, "event": {"kind": "market"}}', "line 5: event: input tag 'market'"),
+        (b'{"t": 1, "event": {"kind": "market"}}', "line 5: event: one of 'source', "),
+        (
+            b'{"t": 1, "event": {"kind": "market"}}',
+            """as 'kind' is expected (given: {"kind": "market"})""",
+        ),
         (b'{"t": 1, "event": {"kind": "ratio", "ratio": 239}}', "plain number from 1 to 4"),
         (
             b'{"t": 1, "event": {"kind": "mark", "wordz": ""}}',
