@@ -44,6 +44,9 @@ PasswordFile = Annotated[
 RoomFiles = Annotated[
     list[Path] | None, typer.Argument(help="Room files; the shipped room if none is named.")
 ]
+JournalFile = Annotated[
+    Path, typer.Option(help="The journal file, to which everything is written.")
+]
 Embedded = Annotated[
     bool, typer.Option("--embedded", help="Start a broker for this machine alone.")
 ]
@@ -64,9 +67,7 @@ MetricsPort = Annotated[
 def run(
     rooms: RoomFiles = None,
     broker: BrokerUrl = None,
-    journal: Annotated[
-        Path, typer.Option(help="The journal file, to which everything is written.")
-    ] = JOURNAL,
+    journal: JournalFile = JOURNAL,
     embedded: Embedded = False,
     stdin: Stdin = False,
     port: EmbeddedPort = PORT,
