@@ -25,7 +25,6 @@ from bisect import bisect_right
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
-from math import ceil, floor
 from typing import Generic, NamedTuple, TypeVar
 
 from engine.lookup import Lookup, accepts_all, compile_column
@@ -335,7 +334,8 @@ def _numbers(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_Num
 def _first_whole(cut: Cut) -> int:
     """Give the first whole number past a cut, so that whole facts compare as plain ints."""
     number = exact(cut.value)
-    return floor(number) + 1 if cut.after else ceil(number)
+    below = number // 1  # exact for whole numbers and fractions
+    return int(below) + 1 if cut.after or number != below else int(below)
 
 
 def _words(columns: Sequence[Column], lookups: Sequence[Lookup]) -> tuple[_WordColumn, ...]:
