@@ -89,7 +89,28 @@ def take_bars(
     if reading == settling.reading:
         return settling
     aspect, subtitles, home = settling.aspect, settling.subtitles, settling.home
-    rival, aside, raster = _credited_until(settling, now), settling.aside, settling.raster
+    raster = settling.raster
+    # The settled shape again, in the same raster: most changed readings end here.
+    if (
+        home is not None
+        and reading is not None
+        and reading[4:] == raster
+        and fits(home, reading)
+        and reading.top + reading.bottom < reading.rows
+        and reading.left + reading.right < reading.columns
+    ):
+        return Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home)
+    return _weighed(dwell, settling, reading, now)
+
+
+def _weighed(
+    dwell: DwellTimes, settling: Settling, reading: BarReading | None, now: int
+) -> Settling:
+    """Take a changed reading that is not simply the settled shape in the same raster."""
+    aspect, subtitles, home = settling.aspect, settling.subtitles, settling.home
+    rival, aside, raster = settling.rival, settling.aside, settling.raster
+    if rival is not None:
+        rival = _credited_until(settling, now)
     if (
         reading is None
         or reading.top + reading.bottom >= reading.rows
