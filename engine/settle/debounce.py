@@ -37,7 +37,6 @@ from engine.settle.sightings import (
     WHOLE,
     WIDEST_PICTURE,
     Evidence,
-    Known,
     Sighting,
     look_at,
 )
@@ -127,8 +126,8 @@ def _weighed(
     heard = Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home, rival, aside)
     if rival is not None and rival.shape.standard and fits(rival.shape, reading):
         return _contested(dwell, heard, Sighting(WHOLE, rival.shape.ratio))
-    known = Known(aspect, home, 0 if rival is None else rival.shape.ratio)
-    sighting = look_at(known, reading, scale_of(*raster))
+    rival_ratio = 0 if rival is None else rival.shape.ratio
+    sighting = look_at(aspect, home, rival_ratio, reading, scale_of(*raster))
     if WHOLE <= sighting.evidence <= CORNER:
         return _contested(dwell, heard, sighting)
     text_at = settling.deadline if settling.evidence == TEXT else None

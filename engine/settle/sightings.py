@@ -79,27 +79,22 @@ class Sighting(NamedTuple):
 NOTHING_SEEN: Final = Sighting(NO_EVIDENCE)
 
 
-class Known(NamedTuple):
-    """What a reading is held against."""
+def look_at(
+    aspect: int | None, home: Outline | None, rival: int, reading: BarReading, scale: RasterScale
+) -> Sighting:
+    """Say what a reading shows that is neither black nor in the settled shape's bars.
 
-    aspect: int | None
-    """The settled ratio in 1/10,000, None while unknown."""
-    home: Outline | None
-    """Where the settled shape's bars are."""
-    rival: int
-    """The rival's ratio in 1/10,000, 0 while there is none."""
-
-
-def look_at(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
-    """Say what a reading shows that is neither black nor in the settled shape's bars."""
+    `aspect` is the settled ratio, None while unknown, and `home` is where its bars are. `rival` is
+    the rival's ratio, 0 while there is none. Ratios are 1/10,000.
+    """
     even_h = abs(reading.left - reading.right) <= scale.even_h
     if abs(reading.top - reading.bottom) <= scale.even_v:
         if even_h:
-            return _even(known.aspect, reading, scale)
-        return _even_above_and_below(known, reading, scale)
+            return _even(aspect, reading, scale)
+        return _even_above_and_below(aspect, home, reading, scale)
     if even_h:
-        return _even_at_the_sides(known, reading, scale)
-    return _corner(known, reading, scale)
+        return _even_at_the_sides(aspect, home, rival, reading, scale)
+    return _corner(aspect, home, reading, scale)
 
 
 def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighting:
@@ -121,12 +116,13 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     return Sighting(WHOLE, ratio, bool(standard), bars_v, bars_h)
 
 
-def _even_above_and_below(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+def _even_above_and_below(
+    aspect: int | None, home: Outline | None, reading: BarReading, scale: RasterScale
+) -> Sighting:
     """Judge bars that are equal above and below only: the sides are dark."""
     bars_v, side = reading.top + reading.bottom, min(reading.left, reading.right)
     if bars_v <= scale.even_v and side > scale.even_h:
-        return _corner(known, reading, scale)
-    aspect, home = known.aspect, known.home
+        return _corner(aspect, home, reading, scale)
     measured = scale.columns * scale.numerator // ((scale.rows - bars_v) * scale.denominator)
     ratio = standard_near(measured, scale.slack)
     if not ratio or (aspect is not None and alike(measured, aspect)):
@@ -138,25 +134,29 @@ def _even_above_and_below(known: Known, reading: BarReading, scale: RasterScale)
     return Sighting(GLIMPSE, ratio, bars_v=bars_v, loose=side, jump=scale.columns // 64)
 
 
-def _even_at_the_sides(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+def _even_at_the_sides(
+    aspect: int | None, home: Outline | None, rival: int, reading: BarReading, scale: RasterScale
+) -> Sighting:
     """Judge bars that are equal at the sides only.
 
     Either lettering eats into the smaller bar above or below, or darkness enlarges the other.
     """
-    small, large = sorted((reading.top, reading.bottom))
-    bars_h, home = reading.left + reading.right, known.home
+    small, large = reading.top, reading.bottom
+    if small > large:
+        small, large = large, small
+    bars_h = reading.left + reading.right
     width = (scale.columns - bars_h) * scale.numerator
     as_eaten = 0
     if 2 * large < scale.rows:
         as_eaten = width // ((scale.rows - 2 * large) * scale.denominator)
-    if known.aspect is not None and as_eaten and alike(as_eaten, known.aspect):
+    if aspect is not None and as_eaten and alike(as_eaten, aspect):
         return Sighting(TEXT if reading.bottom < reading.top else MARK)
     dark_home = (
         home is not None
         and home.least_v <= small <= home.most_v
         and home.least_h <= bars_h // 2 <= home.most_h
     )
-    eaten = _eaten(known.rival, as_eaten, scale.tight)
+    eaten = _eaten(rival, as_eaten, scale.tight)
     if eaten and not is_window(2 * large, bars_h, scale):
         signs = AMBIGUOUS if dark_home else 0
         jump = scale.near_v + 1
@@ -169,7 +169,7 @@ def _even_at_the_sides(known: Known, reading: BarReading, scale: RasterScale) ->
         as_dark = width // ((scale.rows - 2 * small) * scale.denominator)
         ratio = standard_near(as_dark, scale.slack)
         return Sighting(PART, ratio, bars_h=bars_h) if ratio else NOTHING_SEEN
-    return _corner(known, reading, scale)
+    return _corner(aspect, home, reading, scale)
 
 
 def _eaten(rival: int, ratio: int, tight: int) -> int:
@@ -183,9 +183,10 @@ def _eaten(rival: int, ratio: int, tight: int) -> int:
     return standard_near(ratio, tight)
 
 
-def _corner(known: Known, reading: BarReading, scale: RasterScale) -> Sighting:
+def _corner(
+    aspect: int | None, home: Outline | None, reading: BarReading, scale: RasterScale
+) -> Sighting:
     """Judge unequal bars: the lit corner of a dark picture may show where the picture ends."""
-    aspect, home = known.aspect, known.home
     near_v, near_h = min(reading.top, reading.bottom), min(reading.left, reading.right)
     even_v, even_h = scale.even_v, scale.even_h
     if aspect is None or home is None or (near_v > even_v and near_h > even_h):
