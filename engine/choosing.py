@@ -76,7 +76,7 @@ OURS: Final = frozenset({"preset", "panels", "hands", "opening", "time"})
 
 @lru_cache(256)
 def _outside(room: Room) -> Callable[[Facts], tuple[bool | int | str | None, ...]]:
-    """Give what picks the facts that our own doing does not change."""
+    """Give a function that picks the facts that our own orders do not change."""
     return itemgetter(*(one.name for one in room_columns(room) if one.name not in OURS))
 
 

@@ -69,7 +69,7 @@ def _pause(tx: Transaction) -> None:
 
 
 def _nothing(_tx: Transaction) -> None:
-    """Do no more than run out: the facts look at whether it runs."""
+    """Do nothing more: the facts read whether this timer runs."""
 
 
 def _shape(tx: Transaction) -> None:

@@ -7,7 +7,7 @@ test but `-` that it passes.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from engine.aspect import NARROWEST, WIDEST, nominal
 from engine.table import Column
@@ -21,11 +21,14 @@ if TYPE_CHECKING:
     from engine.room import Room, Source, Told
     from engine.settle import Settling
     from engine.state import Core
+    from engine.transition_table import PanelsState
 
 Facts = dict[str, bool | int | str | None]
 
 PLAYBACKS: Final[tuple[PlaybackState, ...]] = ("playing", "paused", "stopped", "unknown")
-HANDS: Final = ("free", "asked", "refused")
+HandsFact = Literal["free", "asked", "refused"]
+"""Whether somebody may be asked to fit panels."""
+HANDS: Final[tuple[HandsFact, ...]] = ("free", "asked", "refused")
 RANGES: Final = ("ordinary", "high")
 WHO: Final = ("rules", "person")
 LAST_MINUTE: Final = 1_439
@@ -33,7 +36,12 @@ HIGHEST_LIFT: Final = 5_000
 
 RATIO_FACTS: Final = frozenset({"aspect", "declared", "tallest"})
 
-HANDS_OF: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+HANDS_OF: Final[dict[PanelsState, HandsFact]] = {
+    "still": "free",
+    "asked": "asked",
+    "reminded": "asked",
+    "refused": "refused",
+}
 """The fact `hands` (may somebody be asked?) for each state of the panels' machine."""
 
 

@@ -50,7 +50,7 @@ def _sets_off(tx: Transaction, report: LensReport) -> None:
 
 
 def _name_travel(tx: Transaction, preset: str | None) -> None:
-    """Learn where a hand's travel goes that was counted without a name."""
+    """Name the target of a travel by hand that was counted before its target was known."""
     core = tx.core
     tx.count_travel(None, by_hand=-1)
     tx.count_travel(preset, by_hand=1)
@@ -58,7 +58,7 @@ def _name_travel(tx: Transaction, preset: str | None) -> None:
 
 
 def _echoed(tx: Transaction, preset: str | None) -> None:
-    """Hear of a travel once more that is counted already."""
+    """Note a further report of a travel that is already counted."""
     core = tx.core
     tx.note(
         "travel_repeated",
@@ -107,7 +107,7 @@ def _rests_nowhere(tx: Transaction) -> None:
 
 
 def count_hand_travel(tx: Transaction, preset: str | None) -> None:
-    """Count a travel that nobody ordered: it is a hand, and is never fought."""
+    """Count a travel that nobody ordered: a person moved the lens, and there it is left."""
     core = tx.core
     tx.count_travel(preset, by_hand=1)
     core.echo = preset or ""
@@ -130,7 +130,7 @@ def _drop_recall(tx: Transaction) -> None:
 
 
 def lose_track(tx: Transaction) -> None:
-    """Take it that nobody knows where the lens stands."""
+    """Forget where the lens stands."""
     core = tx.core
     tx.fire("lens", "loses_track")
     core.preset = core.origin = None
@@ -162,7 +162,7 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
 
 
 def _refused(tx: Transaction) -> None:
-    """Take it that the lens is where it was, unless it has been seen to set off."""
+    """Put the lens back where it was, unless it was reported to have set off."""
     core = tx.core
     if core.set_off:
         tx.count_travel(core.preset, ordered=1, unconfirmed=1)
@@ -177,7 +177,7 @@ def _refused(tx: Transaction) -> None:
 
 
 def travel_time_over(tx: Transaction) -> None:
-    """Take a silent lens as arrived; one that reports and has not is lost."""
+    """End a travel whose time is over: a silent lens has arrived, one that reports is lost."""
     core = tx.core
     if core.lens != "travelling":
         return  # Lost on the way: now it will at least stand still.

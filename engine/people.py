@@ -24,7 +24,7 @@ def panels_reported(tx: Transaction, event: PanelReport) -> None:
 
 
 def panels_stand(tx: Transaction, panels: str | None, reason: str) -> None:
-    """Take it that the panels stand so; an open prompt for just that is done."""
+    """Enter how the panels stand; an open prompt that asked for exactly this is done."""
     core = tx.core
     if core.asked is not None and core.asked.panels == panels:
         close_prompt(tx, "done", reason)
@@ -55,7 +55,7 @@ def answered(tx: Transaction, event: Answer) -> None:
 
 
 def hand_heard(tx: Transaction, event: Hand) -> None:
-    """Take it that a person takes over, or gives back."""
+    """Enter that a person takes the room over, or gives it back."""
     core, room = tx.core, tx.room
     if event.source is not None:
         require_known(event.source, room.sources, "source")

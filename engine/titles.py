@@ -38,7 +38,7 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
 
 
 def start_opening(tx: Transaction) -> None:
-    """Let a title's first minutes begin anew: it can only now be seen as it should be."""
+    """Start a title's first minutes again: only now can it be shown as it should be."""
     if tx.core.title:
         tx.set_timers(opening=tx.now + tx.room.pace.opening)
 
@@ -82,7 +82,7 @@ def end_session(tx: Transaction) -> None:
 
 
 def let_session_run(tx: Transaction) -> None:
-    """Let the session run out from now where nothing plays, unless it already does."""
+    """Start the session's timer if nothing plays and it does not run yet."""
     if tx.core.timers.session is None and not _plays(tx.core):
         tx.set_timers(session=tx.now + tx.room.pace.session)
 

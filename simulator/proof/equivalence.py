@@ -12,7 +12,16 @@ from typing import Final, NamedTuple
 
 from engine.aspect import WIDE_FRAME
 from engine.choosing import pausing
-from engine.facts import HANDS, HANDS_OF, Facts, aspect_of, facts_of, in_title, may_be_menu
+from engine.facts import (
+    HANDS,
+    HANDS_OF,
+    Facts,
+    HandsFact,
+    aspect_of,
+    facts_of,
+    in_title,
+    may_be_menu,
+)
 from engine.room import PLAIN, WHOLE, Room, Show
 from engine.state import Core, first_state
 from engine.table import RuleTable, choose
@@ -32,7 +41,7 @@ STANDING: Final = ("preset", "panels", "hands", "picture", "lift", "travelling",
 MOST_ENVIRONMENTS: Final = 500_000
 NOTHING_SHOWN: Final = Show()
 
-Situation = tuple[str | None, str | None, str]
+Situation = tuple[str | None, str | None, HandsFact]
 """Preset, panels and hands, as facts."""
 
 
