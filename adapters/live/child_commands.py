@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 LONGEST: Final = 900.0
-"""So long (s) a command may take: the largest room file is proven in a fraction of it."""
+"""Seconds that a command may take; proving the largest room file takes a fraction of them."""
 SHOWN: Final = 5
-"""So many findings are told."""
+"""How many findings of a check are told; the rest are only counted."""
 
 
 async def faults_of(text: str) -> tuple[str, ...]:

@@ -204,10 +204,10 @@ class DurableRoom:
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
-        state, self._state, self._night, *_ = savepoint
+        self._state, self._night = savepoint.encoded, savepoint.night
         self._waiting, self._written = savepoint.waiting, savepoint.written
         self._receipts = savepoint.receipts
-        self.engine.go_back(state)
+        self.engine.go_back(savepoint.state)
 
     def _hear(self, message: InboundMessage, draft: _Draft) -> None:
         receipt = message.receipt

@@ -235,7 +235,7 @@ def _unknown(leaf: str) -> Refused:
 Done = Order | Withdrawn | Prompt | PromptOver
 """Decisions that lead to something being done."""
 KEPT_WITHOUT_END: Final = 600_000
-"""What has no end of its own is worth telling for so long, ms."""
+"""Milliseconds for which a message without an end of its own is worth sending."""
 
 
 def messages_of(decision: Decision) -> tuple[OutgoingMessage, ...]:

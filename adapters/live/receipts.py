@@ -11,7 +11,7 @@ from hashlib import blake2b
 from typing import Final
 
 WINDOW: Final = 20
-"""So many messages a broker may send us ahead of their acknowledgement (MQTT 5.0, 3.1.2.11.3)."""
+"""How many messages the broker may send before we acknowledge them (MQTT 5.0, 3.1.2.11.3)."""
 _DIGEST: Final = 16
 
 

@@ -51,7 +51,7 @@ class Running(NamedTuple):
     own_broker: int | None = None
     """The port of a broker to be started."""
     keep: int = 400
-    """So many nights are kept."""
+    """How many nights stay in the journal."""
     metrics: int | None = None
     """The port on which figures are served."""
     plain: bool = True

@@ -17,8 +17,8 @@ from adapters.live.messages import ROOT, read_message
 from adapters.safe_text import escaped
 from engine.refusal import Refused
 
-PATIENCE: Final = 10.0
-"""So long (s) the broker may take to answer."""
+ANSWER_WITHIN: Final = 10.0
+"""Seconds that the broker may take to answer."""
 
 
 class Heard(NamedTuple):
@@ -53,7 +53,7 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
         client.subscribe(f"{ROOT}/{room}/out/+", qos=0)
         _answered(ready, "listen")
         sent = client.publish(f"{ROOT}/{room}/in/{leaf}", payload.encode(), qos=1)
-        sent.wait_for_publish(PATIENCE)
+        sent.wait_for_publish(ANSWER_WITHIN)
         if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
             raise BrokerError("the broker did not take the message")
         yield from _heard(heard, wait, room)
@@ -64,7 +64,7 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
 
 def _answered(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
     try:
-        reason = ready.get(timeout=PATIENCE)
+        reason = ready.get(timeout=ANSWER_WITHIN)
     except queue.Empty:
         raise BrokerError(f"the broker does not let us {what}: it does not answer") from None
     if reason.is_failure:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
@@ -440,7 +442,7 @@ def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
         serial = stage.durable.engine.state.tally.serial
-        with stage.journal._transaction() as base:
+        with closing(sqlite3.connect(stage.path)) as base, base:
             base.execute("UPDATE latest SET state = '[1, {}]'")
         stage.restart()
         assert stage.durable.engine.state.tally.serial == serial > 0

@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 
@@ -59,9 +60,21 @@ def test_the_lock_goes_with_the_process_however_it_ends(tmp_path: Path) -> None:
 
 def test_a_full_disk_is_said_and_the_room_stays_as_it_stood(tmp_path: Path) -> None:
     """SQLite itself finds no room, as on a full disk; with room again the same message is taken."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+    opened: list[sqlite3.Connection] = []
+    connect = sqlite3.connect
+
+    def noting(
+        name: str, *, isolation_level: None, uri: bool, timeout: float
+    ) -> sqlite3.Connection:
+        opened.append(connect(name, isolation_level=isolation_level, uri=uri, timeout=timeout))
+        return opened[-1]
+
+    with (
+        patch.object(sqlite3, "connect", noting),
+        staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage,
+    ):
         stage.hear(*LIT)
-        base = stage.journal._base
+        (base,) = opened
         pages = base.execute("PRAGMA page_count").fetchone()[0]
         base.execute(f"PRAGMA max_page_count = {pages}")
         before = stage.durable.engine.state

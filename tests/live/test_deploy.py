@@ -187,8 +187,7 @@ def test_a_last_will_is_no_way_round_the_rights(house: House) -> None:
         for user, leaf in (("viewer", "out/order"), ("roomcue", "out/alive")):
             will = ("--will-topic", f"roomcue/will/{leaf}", "--will-payload", "{}")
             with house.listens(user, "roomcue/will/out/alive", *will) as dying:
-                dying._process.kill()
-                dying._process.wait(PATIENCE)
+                dying.kill()
         listener.wait_for(lambda one: one.leaf == "alive", "the will that is granted")
         assert [one.leaf for one in listener.messages] == ["alive"]
 
