@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import BinaryIO, Final, cast
 
 from engine.errors import UnusableError
-from rules.text.yaml_nodes import LARGEST, decoded
+from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
 
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"
@@ -58,10 +58,10 @@ def text_of(path: Path) -> str:
     """Read the text of a room file; raises `UnusableError`, or `BadRoom` if it is not UTF-8."""
     try:
         with open_input(path) as file:
-            data = file.read(LARGEST + 1)
+            data = file.read(MOST_FILE_BYTES + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
-    return decoded(data.removeprefix(BOM_UTF8), str(path))
+    return decode_file(data.removeprefix(BOM_UTF8), str(path))
 
 
 def make_folder(folder: Path) -> None:

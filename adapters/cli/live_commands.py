@@ -20,7 +20,7 @@ from adapters.live.embedded_broker import HOST, PORT, PROMISES
 from adapters.live.journal_file import FullError
 from engine.errors import UnusableError
 from engine.room import Room
-from rules.room.fields import NAME
+from rules.room.fields import NAME_PATTERN
 from simulator.shipped import DEMO_ROOM
 
 PASSWORD: Final = "ROOMCUE_PASSWORD"  # noqa: S105 - the variable's name
@@ -134,7 +134,7 @@ def tell(
     from adapters.live.tell_client import tell_broker  # noqa: PLC0415 - the same
 
     with errors_reported():
-        if not re.fullmatch(NAME, room):
+        if not re.fullmatch(NAME_PATTERN, room):
             raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
         status = OK
         address = address_of(broker, ca, password_file)

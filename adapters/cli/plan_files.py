@@ -11,7 +11,7 @@ from engine.aspect import NARROWEST, WIDEST, meant
 from engine.errors import UnusableError
 from engine.optics import largest_preset
 from engine.planning.plan import RATIOS
-from rules.text.findings import instead
+from rules.text.findings import advice_for_unknown
 from rules.text.quantity import QuantityError, read_ratio
 
 if TYPE_CHECKING:
@@ -54,7 +54,9 @@ def write_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> I
 
     name = largest_preset(room) if preset is None else preset
     if name not in room.presets:
-        raise UnusableError(f"--preset: {name} is no preset. {instead(name, tuple(room.presets))}")
+        raise UnusableError(
+            f"--preset: {name} is no preset. {advice_for_unknown(name, tuple(room.presets))}"
+        )
     write_file(out, card_png(room, name), replace=replace)
     columns, rows = room.projector.columns, room.projector.rows
     yield f"{out}: {columns} x {rows} pixels, for preset {name}. Show it unscaled."

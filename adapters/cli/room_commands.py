@@ -38,7 +38,7 @@ from engine.room import Room
 from engine.transition_table import diagram
 from rules.room.load import defaults_shown, read_room
 from rules.room.schema_json import schema_text
-from rules.starter.request import ANYWHERE, Wishes
+from rules.starter.request import DEFAULT_ZONE, Wishes
 from rules.starter.room_text import starter
 from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, in_order
@@ -145,7 +145,7 @@ def new(
         str, typer.Option(help='The ratios that the zoom\'s presets fit: "2.40, 1.78".')
     ] = "",
     panels: Annotated[str, typer.Option(help='The ratios that panels leave free: "1.78".')] = "",
-    zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = ANYWHERE,
+    zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = DEFAULT_ZONE,
     out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:

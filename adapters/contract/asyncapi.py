@@ -35,7 +35,7 @@ from adapters.live.messages import (
 )
 from engine.refusal import Refused
 from engine.room import Room, Told
-from rules.room.fields import NAME
+from rules.room.fields import NAME_PATTERN
 
 FORMAT: Final = "3.0.0"
 MQTT_BINDING: Final = "0.2.0"
@@ -195,7 +195,7 @@ def _operation(name: str, channel: _Channel) -> Json:
 
 def _parameters(rooms: Sequence[Room], *, fact: bool) -> Json:
     """Describe the parameters of a topic's address."""
-    words = f"The room's name, as its file gives it: `{NAME}`."
+    words = f"The room's name, as its file gives it: `{NAME_PATTERN}`."
     names = [room.name for room in rooms]
     made: Json = {"room": {"description": words, **_closed(names, "hayloft")}}
     if fact:

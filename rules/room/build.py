@@ -35,7 +35,7 @@ from engine.room import (
     Wear,
 )
 from engine.table import Policy, Row, compile_table
-from rules.room.rows import RANKED, RowCells, rank
+from rules.room.rows import RANKED_PARTS, RowCells, rank
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -195,11 +195,11 @@ def _pace(part: PacePart) -> Pace:
 
 
 def _rules(part: RulesPart, lines: TableCells, facts: tuple[Column, ...]) -> Rules:
-    order = {name: tuple(getattr(part.order, name, ())) for name in RANKED}
+    order = {name: tuple(getattr(part.order, name, ())) for name in RANKED_PARTS}
     rows, notes = [], []
     for number, (row, line) in enumerate(zip(part.rows, lines.rows, strict=True), start=1):
         label = row.name or f"row {number}"
-        shown = {name: getattr(row.show, name) for name in RANKED}
+        shown = {name: getattr(row.show, name) for name in RANKED_PARTS}
         rows.append(Row(line.cells, _show(row.show), rank(shown, order), label))
         notes.append(RowNote(label, row.because, line.line))
     table = compile_table(Policy(part.policy), facts, rows, _show(part.otherwise))

@@ -6,26 +6,26 @@ from typing import TYPE_CHECKING, Final
 
 from engine.plane import corner_fault
 from engine.room import BUILT_IN_PROMISES, Corner, Corners
-from rules.room.fields import corner
-from rules.room.names import OPEN, check_name, check_zone
+from rules.room.fields import read_corner
+from rules.room.names import OPEN_PANELS, check_name, check_zone
 from rules.text import quantity
 from rules.text.quantity import QuantityError
-from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, at
+from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, node_at
 
 if TYPE_CHECKING:
     from rules.room.names import Names, Report
     from rules.room.schema import RoomFile
 
-CORNERS: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
+CORNER_NAMES: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
 
 
-def check(report: Report, names: Names, root: Mapping) -> None:
+def check_nodes(report: Report, names: Names, root: Mapping) -> None:
     """Find every fault that can be told from the nodes, whatever else is wrong."""
     check_zone(report, root.get("zone"))
     _one_of_two(report, root.entries.get("screen"), "width", "diagonal")
     for entry in _entries(root, "pictures"):
         _one_of_two(report, entry, "stretch", "crop")
-    opening = at(root, "panels", OPEN, "opening")
+    opening = node_at(root, "panels", OPEN_PANELS, "opening")
     if opening is not None:
         report.error(
             "contradiction",
@@ -33,16 +33,16 @@ def check(report: Report, names: Names, root: Mapping) -> None:
             "the arrangement open covers nothing and has no opening",
             "Give these panels another name.",
         )
-    metered = at(root, "projector", "light", "measured", "preset")
+    metered = node_at(root, "projector", "light", "measured", "preset")
     if isinstance(metered, Scalar) and not names.doubtful("preset"):
         check_name(report, metered, names.presets, "preset")
     for entry in _entries(root, "presets"):
-        _check_corners(report, at(entry.value, "measured"))
+        _check_corners(report, node_at(entry.value, "measured"))
     _check_waived(report, root.get("waived"))
     _check_promises(report, root.get("promises"))
 
 
-def warn(report: Report, root: Mapping, file: RoomFile) -> None:
+def warn_about_pace(report: Report, root: Mapping, file: RoomFile) -> None:
     """Find what is allowed and hardly meant, in a file without a fault."""
     pace, recalls = file.pace, file.pace.recalls
     place = _place(root, "pace")
@@ -88,7 +88,7 @@ def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) ->
     empty = isinstance(section, Scalar) and section.empty
     if not (isinstance(section, Mapping) or empty) or not report.source.sure(section, entry.key):
         return
-    one, other = at(section, first), at(section, second)
+    one, other = node_at(section, first), node_at(section, second)
     if one is None and other is None:
         message = f"{first} or {second} is missing in {name}"
         report.error("missing", entry.key.place, message, f"Add {first} or {second}.")
@@ -100,9 +100,9 @@ def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) ->
 
 def _check_corners(report: Report, measured: Node | None) -> None:
     """See that the corners go once round a screen; where they lie is looked after by physics."""
-    places = [_corner(at(measured, name)) for name in CORNERS]
+    places = [_corner(node_at(measured, name)) for name in CORNER_NAMES]
     known = [Corner(*place) for place in places if place]
-    if measured is None or len(known) < len(CORNERS):
+    if measured is None or len(known) < len(CORNER_NAMES):
         return
     wrong = corner_fault(Corners(*known))
     if wrong is not None:
@@ -120,7 +120,7 @@ def _check_waived(report: Report, waived: Node | None) -> None:
     """Refuse a promise that is waived twice: nobody could say which reason counts."""
     seen: dict[str, Scalar] = {}
     for item in waived.items if isinstance(waived, Sequence) else ():
-        promise = at(item, "promise")
+        promise = node_at(item, "promise")
         name = promise.text.strip() if isinstance(promise, Scalar) else ""
         if not isinstance(promise, Scalar) or name not in BUILT_IN_PROMISES:
             continue
@@ -137,7 +137,7 @@ def _check_waived(report: Report, waived: Node | None) -> None:
 def _check_promises(report: Report, promises: Node | None) -> None:
     """Refuse a promise that goes by a built-in one's name: a verdict could mean either."""
     for item in promises.items if isinstance(promises, Sequence) else ():
-        name = at(item, "name")
+        name = node_at(item, "name")
         if isinstance(name, Scalar) and name.text.strip() in BUILT_IN_PROMISES:
             report.error(
                 "name-taken",
@@ -149,6 +149,6 @@ def _check_promises(report: Report, promises: Node | None) -> None:
 
 def _corner(node: Node | None) -> tuple[int, int] | None:
     try:
-        return corner(node.text) if isinstance(node, Scalar) else None
+        return read_corner(node.text) if isinstance(node, Scalar) else None
     except QuantityError:
         return None

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, Final, get_args, get_origin
 
 from pydantic_core import PydanticUndefined
 
-from rules.room.names import ONLY_PRESET, OPEN
+from rules.room.names import DEFAULT_PRESET, OPEN_PANELS
 from rules.room.schema import RoomFile
 from rules.room.section import Part
-from rules.room.validation import inner
+from rules.room.validation import inner_type
 from rules.text.recovery import read_source
-from rules.text.yaml_nodes import Entry, Mapping, Scalar, plain
+from rules.text.yaml_nodes import Entry, Mapping, Scalar, plain_data
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from rules.text.yaml_nodes import Node
 
-STARTER: Final = """\
+STARTER_RULES: Final = """\
 policy: unique
 rows:
   - name: at rest
@@ -43,10 +43,12 @@ otherwise:
   because: The picture stays as it was made, as large as the screen allows.
 """
 
-WIDTH: Final = 100
-_MARK: Final = "  # default"
-_BARE: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.%/]*(?:[ :-][A-Za-z0-9_.%/]+)*")
-_BARE_SENTENCE: Final = re.compile(r"[A-Za-z0-9_](?:[A-Za-z0-9_.%/,;()'-]|[ :](?=[A-Za-z0-9_(%]))*")
+LINE_WIDTH: Final = 100
+_DEFAULT_MARK: Final = "  # default"
+_UNQUOTED_VALUE: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.%/]*(?:[ :-][A-Za-z0-9_.%/]+)*")
+_UNQUOTED_SENTENCE: Final = re.compile(
+    r"[A-Za-z0-9_](?:[A-Za-z0-9_.%/,;()'-]|[ :](?=[A-Za-z0-9_(%]))*"
+)
 _COLON_GAP: Final = re.compile(r":\s")
 
 
@@ -59,23 +61,24 @@ class _Default(str):
 def completed(root: Mapping) -> Mapping:
     """Fill in the sections that hang on others: presets, panels and rules."""
     entries = dict(root.entries)
-    if _bare(root.get("presets")):
+    if _says_nothing(root.get("presets")):
         fits = _aspect(root) or Scalar("1.78", root.line, root.column, None, plain=True)
         preset = _mapping(fits, {"fits": fits})
-        entries["presets"] = _entry("presets", _mapping(fits, {ONLY_PRESET: preset}))
+        entries["presets"] = _entry("presets", _mapping(fits, {DEFAULT_PRESET: preset}))
     panels = root.get("panels")
     at = panels if panels is not None else root
-    if _bare(panels) or (isinstance(panels, Mapping) and OPEN not in panels.entries):
+    if _says_nothing(panels) or (isinstance(panels, Mapping) and OPEN_PANELS not in panels.entries):
         old = panels.entries if isinstance(panels, Mapping) else {}
         last = panels.last if isinstance(panels, Mapping) else at.line
-        added = {OPEN: _entry(OPEN, _mapping(at, {})), **old}
+        added = {OPEN_PANELS: _entry(OPEN_PANELS, _mapping(at, {})), **old}
         entries["panels"] = _entry("panels", Mapping(at.line, at.column, last, added))
-    if _bare(root.get("rules")):
-        starter = read_source(STARTER, "starter rules").mapping
+    if _says_nothing(root.get("rules")):
+        starter = read_source(STARTER_RULES, "starter rules").mapping
         assert starter is not None  # noqa: S101 - a text of our own
         entries["rules"] = _entry("rules", starter)
     return replace(
-        root, entries={name: one for name, one in entries.items() if not _idle(one, name)}
+        root,
+        entries={name: one for name, one in entries.items() if not _optional_and_empty(one, name)},
     )
 
 
@@ -84,14 +87,14 @@ def written_out(root: Mapping, given: frozenset[str]) -> str:
 
     `given` are the sections that stand in the file as it was written.
     """
-    values = plain(root)
+    values = plain_data(root)
     assert isinstance(values, dict)  # noqa: S101 - a mapping gives a dict
-    filled = _filled(RoomFile, values)
+    filled = _with_defaults(RoomFile, values)
     lines = []
     for name, value in filled.items():
-        first, *rest = _lines(name, value, 0)
-        marked = name in given or first.endswith(_MARK)
-        lines += [first if marked else first + _MARK, *rest]
+        first, *rest = _entry_lines(name, value, 0)
+        marked = name in given or first.endswith(_DEFAULT_MARK)
+        lines += [first if marked else first + _DEFAULT_MARK, *rest]
     return "\n".join(lines) + "\n"
 
 
@@ -101,14 +104,14 @@ def _aspect(root: Mapping) -> Scalar | None:
     return aspect if isinstance(aspect, Scalar) else None
 
 
-def _bare(node: Node | None) -> bool:
+def _says_nothing(node: Node | None) -> bool:
     """Tell whether a section is missing or says nothing."""
     if isinstance(node, Mapping):
         return not node.entries
     return node is None or (isinstance(node, Scalar) and node.empty)
 
 
-def _idle(entry: Entry, name: str) -> bool:
+def _optional_and_empty(entry: Entry, name: str) -> bool:
     """Tell whether a section that may be left out stands there with nothing in it."""
     field = RoomFile.model_fields.get(name)
     empty = isinstance(entry.value, Scalar) and entry.value.empty
@@ -124,14 +127,14 @@ def _mapping(at: Node, values: dict[str, Node]) -> Mapping:
     return Mapping(at.line, at.column, at.line, entries)
 
 
-def _filled(model: type[Part], values: dict[str, Any]) -> dict[str, Any]:
+def _with_defaults(model: type[Part], values: dict[str, Any]) -> dict[str, Any]:
     """Add what a section leaves out, in the order of its fields."""
     filled: dict[str, Any] = {}
     for name, field in model.model_fields.items():
         if name in values:
-            filled[name] = _inside(field.annotation, values[name])
+            filled[name] = _value_with_defaults(field.annotation, values[name])
         elif _has_default(field, top=model is RoomFile):
-            filled[name] = _marked(_inside(field.annotation, field.default))
+            filled[name] = _marked_as_default(_value_with_defaults(field.annotation, field.default))
     return filled
 
 
@@ -139,55 +142,55 @@ def _has_default(field: FieldInfo, *, top: bool) -> bool:
     """Tell whether a field that was left out has a default worth showing."""
     if field.default is None or field.default is PydanticUndefined:
         return False
-    kind = inner(field.annotation)
+    kind = inner_type(field.annotation)
     return bool(field.default) or top or (isinstance(kind, type) and issubclass(kind, Part))
 
 
-def _inside(annotation: Any, value: Any) -> Any:  # noqa: ANN401 - values as YAML gives them
-    kind = inner(annotation)
+def _value_with_defaults(annotation: Any, value: Any) -> Any:  # noqa: ANN401 - values as YAML gives them
+    kind = inner_type(annotation)
     if get_origin(kind) is dict and isinstance(value, dict):
-        return {name: _inside(get_args(kind)[1], one) for name, one in value.items()}
+        return {name: _value_with_defaults(get_args(kind)[1], one) for name, one in value.items()}
     if get_origin(kind) is list and isinstance(value, list):
-        return [_inside(get_args(kind)[0], one) for one in value]
+        return [_value_with_defaults(get_args(kind)[0], one) for one in value]
     if isinstance(kind, type) and issubclass(kind, Part):
         if value == "":
             value = {}
-        return _filled(kind, value) if isinstance(value, dict) else value
+        return _with_defaults(kind, value) if isinstance(value, dict) else value
     return value
 
 
-def _marked(value: Any) -> Any:  # noqa: ANN401
+def _marked_as_default(value: Any) -> Any:  # noqa: ANN401
     if isinstance(value, dict):
-        return {name: _marked(one) for name, one in value.items()}
+        return {name: _marked_as_default(one) for name, one in value.items()}
     return _Default(value) if isinstance(value, str) else value
 
 
-def _lines(name: str, value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401
+def _entry_lines(name: str, value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401
     """Write one entry, on one line where it is short and nobody filled anything in."""
     head = f"{'  ' * depth}{name}:"
-    short = f"{head} {_flow(value)}"
+    short = f"{head} {_flow_style(value)}"
     if isinstance(value, str):
-        yield f"{head} {_block(value)}{_MARK if isinstance(value, _Default) else ''}"
+        yield f"{head} {_block_style(value)}{_DEFAULT_MARK if isinstance(value, _Default) else ''}"
     elif not value:
         yield short
     elif isinstance(value, list) and isinstance(value[0], dict):
         yield head
         for item in value:
-            yield from _dashed(item, depth + 1)
-    elif len(short) <= WIDTH and depth and not _has_marks(value):
+            yield from _list_item_lines(item, depth + 1)
+    elif len(short) <= LINE_WIDTH and depth and not _has_marks(value):
         yield short
     elif isinstance(value, list):
         yield head
-        yield from (f"{'  ' * (depth + 1)}- {_block(item)}" for item in value)
+        yield from (f"{'  ' * (depth + 1)}- {_block_style(item)}" for item in value)
     else:
         yield head
         for inside, one in value.items():
-            yield from _lines(inside, one, depth + 1)
+            yield from _entry_lines(inside, one, depth + 1)
 
 
-def _dashed(item: dict[str, Any], depth: int) -> Iterator[str]:
+def _list_item_lines(item: dict[str, Any], depth: int) -> Iterator[str]:
     """Write the entries of a list's item, a dash before the first."""
-    lines = [line for name, value in item.items() for line in _lines(name, value, depth + 1)]
+    lines = [line for name, value in item.items() for line in _entry_lines(name, value, depth + 1)]
     dash = "  " * depth
     yield f"{dash}- {lines[0][len(dash) + 2 :]}"
     yield from lines[1:]
@@ -199,16 +202,16 @@ def _has_marks(value: Any) -> bool:  # noqa: ANN401
     return isinstance(value, _Default)
 
 
-def _flow(value: Any) -> str:  # noqa: ANN401
+def _flow_style(value: Any) -> str:  # noqa: ANN401
     if isinstance(value, dict):
-        return f"{{{', '.join(f'{name}: {_flow(one)}' for name, one in value.items())}}}"
+        return f"{{{', '.join(f'{name}: {_flow_style(one)}' for name, one in value.items())}}}"
     if isinstance(value, list):
-        return f"[{', '.join(map(_flow, value))}]"
-    return value if _BARE.fullmatch(value) else _quoted(value)
+        return f"[{', '.join(map(_flow_style, value))}]"
+    return value if _UNQUOTED_VALUE.fullmatch(value) else _quoted(value)
 
 
-def _block(value: str) -> str:
-    plain = _BARE_SENTENCE.fullmatch(value) and not _COLON_GAP.search(value)
+def _block_style(value: str) -> str:
+    plain = _UNQUOTED_SENTENCE.fullmatch(value) and not _COLON_GAP.search(value)
     return value if plain else _quoted(value)
 
 

@@ -9,10 +9,10 @@ from pydantic import model_validator
 
 from rules.room.fields import (
     DIGITS,
-    LUMINANCES,
-    RASTERS,
+    LUMINANCE_UNITS,
+    RASTER_LIMITS,
     RATIO_DIGITS,
-    Written,
+    FieldKind,
     field_fault,
     length_field,
     number_field,
@@ -61,8 +61,8 @@ class ReadingPart(Part):
 
     reads: Annotated[
         float,
-        Written(
-            lambda text: quantity.read_measured_number(text, LUMINANCES, 1, 2_000, "52 cd/m2"),
+        FieldKind(
+            lambda text: quantity.read_measured_number(text, LUMINANCE_UNITS, 1, 2_000, "52 cd/m2"),
             text_schema(rf"{DIGITS}\s*(?:cd/m2|fL)", "52 cd/m2", "15 fL"),
         ),
     ] = field("What the meter showed.")
@@ -80,7 +80,7 @@ class LightPart(Part):
     )
     contrast: Annotated[
         float,
-        Written(
+        FieldKind(
             read_contrast, text_schema(rf"{DIGITS}(?:\s*:\s*1)?", "2000:1", number=(100, 1_000_000))
         ),
     ] = field("Native contrast, full on against full off.", "2000:1")
@@ -115,7 +115,7 @@ class ThrowPart(Part):
     )
     ratio: Annotated[
         tuple[int, int],
-        Written(
+        FieldKind(
             partial(quantity.read_ratio_range, least=2_000, most=150_000),
             text_schema(
                 rf"{RATIO_DIGITS}(?:\s+to\s+{RATIO_DIGITS})?", "1.35 to 2.70", number=(0.2, 15)
@@ -143,8 +143,8 @@ class ProjectorPart(Part):
 
     raster: Annotated[
         tuple[int, int],
-        Written(
-            partial(quantity.read_raster, least=RASTERS[0], most=RASTERS[1]),
+        FieldKind(
+            partial(quantity.read_raster, least=RASTER_LIMITS[0], most=RASTER_LIMITS[1]),
             text_schema(r"[0-9]+\s*[xX\u00d7]\s*[0-9]+", "4096 x 2160"),
         ),
     ] = field("Its pixels, columns x rows.")
@@ -234,7 +234,7 @@ class PanelsPart(Part):
     )
     moved: Annotated[
         str,
-        Written(
+        FieldKind(
             partial(one_of, known=("by hand",)), {"enum": ["by hand"], "examples": ["by hand"]}
         ),
     ] = field("Who moves them.", "by hand")

@@ -17,17 +17,17 @@ from engine.aspect import NARROWEST, WIDEST, meant
 from engine.planning.light import FOOT_LAMBERT
 from engine.room import BUILT_IN_PICTURES
 from rules.text import quantity
-from rules.text.findings import instead
+from rules.text.findings import advice_for_unknown
 from rules.text.quantity import QuantityError
 
-RESERVED: Final = frozenset({"null", "yes", "no", "true", "false", "not", "or", "to"})
+RESERVED_WORDS: Final = frozenset({"null", "yes", "no", "true", "false", "not", "or", "to"})
 """Words of the file's own grammar, which name nothing."""
-NAME: Final = r"[a-z][a-z0-9_]{0,39}"
+NAME_PATTERN: Final = r"[a-z][a-z0-9_]{0,39}"
 NAME_RULE: Final = "A name is up to 40 lowercase letters, digits and _, a letter first."
-RASTERS: Final = ((320, 180), (16_384, 8_640))
+RASTER_LIMITS: Final = ((320, 180), (16_384, 8_640))
 """The smallest and the largest raster."""
-MOST_WORDS: Final = 32
-LONGEST_LINE: Final = 300
+MOST_CHOICES: Final = 32
+MOST_TEXT_CHARACTERS: Final = 300
 
 _PIXELS: Final = r"(-?[0-9]{1,5}(?:\.[0-9]+)?)"
 _PLACE: Final = re.compile(rf"{_PIXELS}\s*[xX\u00d7]\s*{_PIXELS}")
@@ -36,11 +36,11 @@ _NEARLY_TRUTHS: Final = {
     **dict.fromkeys(("on", "y", "1", "t"), "yes"),
     **dict.fromkeys(("off", "n", "0", "f"), "no"),
 }
-LUMINANCES: Final = {"cd/m2": 1.0, "fL": FOOT_LAMBERT}
+LUMINANCE_UNITS: Final = {"cd/m2": 1.0, "fL": FOOT_LAMBERT}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Written:
+class FieldKind:
     """How a field is written: the reader of its text, and its JSON Schema with examples."""
 
     read: Callable[[str], object]
@@ -54,7 +54,7 @@ class Written:
     def validate(self, value: object) -> object:
         """Read what was written; raises PydanticCustomError."""
         try:
-            return self.read(single(value))
+            return self.read(single_text(value))
         except QuantityError as error:
             raise field_fault(error.code, error.message, error.suggestion) from None
 
@@ -75,7 +75,7 @@ def field_fault(
     return PydanticCustomError(code, "{message}", words)  # type: ignore[arg-type,unused-ignore]
 
 
-def single(value: object) -> str:
+def single_text(value: object) -> str:
     """Take a single value's text; raises PydanticCustomError for a mapping or a list."""
     if isinstance(value, str):
         return value
@@ -110,7 +110,7 @@ def read_truth(text: str) -> bool:
 
 def read_name(text: str, taken: frozenset[str] = frozenset()) -> str:
     """Read a name of the room file's own making; raises QuantityError."""
-    if text in RESERVED:
+    if text in RESERVED_WORDS:
         raise QuantityError(
             "name-taken", f"{text} has a meaning of its own and names nothing", "Choose another."
         )
@@ -118,9 +118,9 @@ def read_name(text: str, taken: frozenset[str] = frozenset()) -> str:
         raise QuantityError(
             "name-taken", f"{text} is built in and cannot be given again", "Choose another name."
         )
-    if not re.fullmatch(NAME, text):
+    if not re.fullmatch(NAME_PATTERN, text):
         better = re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
-        good = re.fullmatch(NAME, better) and better not in RESERVED | taken
+        good = re.fullmatch(NAME_PATTERN, better) and better not in RESERVED_WORDS | taken
         raise QuantityError(
             "bad-name",
             f"{text[:60]!r} is no name" if text else "a name is missing here",
@@ -136,14 +136,16 @@ def read_text_line(text: str, what: str = "text") -> str:
         raise QuantityError(
             "missing", f"a {what} is missing here", "Say it in a sentence that people will read."
         )
-    if len(body) > LONGEST_LINE:
+    if len(body) > MOST_TEXT_CHARACTERS:
         raise QuantityError(
-            "too-long", f"this {what} has {len(body)} characters", f"Write at most {LONGEST_LINE}."
+            "too-long",
+            f"this {what} has {len(body)} characters",
+            f"Write at most {MOST_TEXT_CHARACTERS}.",
         )
     return body
 
 
-def choices(text: str) -> Choices:
+def read_choices(text: str) -> Choices:
     """Read "yes or no", "calm or bright or off" or "0 to 12"; raises QuantityError."""
     body = " ".join(text.split())
     if numbers := re.fullmatch(r"(-?[0-9]{1,6}) to (-?[0-9]{1,6})", body):
@@ -165,9 +167,9 @@ def read_closed_words(text: str) -> tuple[str, ...]:
     """Read closed words joined by "or", at least two; raises QuantityError."""
     body = " ".join(text.split())
     parts = tuple(body.split(" or "))
-    if any(not re.fullmatch(NAME, part) for part in parts) or len(parts) == 1:
+    if any(not re.fullmatch(NAME_PATTERN, part) for part in parts) or len(parts) == 1:
         meant = [part for part in re.split(r"[\s,|/]+(?:or[\s,|/]+)?", body) if part]
-        near = len(meant) > 1 and all(re.fullmatch(NAME, part) for part in meant)
+        near = len(meant) > 1 and all(re.fullmatch(NAME_PATTERN, part) for part in meant)
         raise QuantityError(
             "bad-value",
             f"{body[:60]} is no choice of words" if body else "a choice of words is missing here",
@@ -176,8 +178,8 @@ def read_closed_words(text: str) -> tuple[str, ...]:
             else "Write yes or no, low or half or full, or a range such as 0 to 12.",
         )
     twice = next((part for part in parts if parts.count(part) > 1), None)
-    taken = next((part for part in parts if part in RESERVED - TRUTHS.keys()), None)
-    if twice or taken or len(parts) > MOST_WORDS:
+    taken = next((part for part in parts if part in RESERVED_WORDS - TRUTHS.keys()), None)
+    if twice or taken or len(parts) > MOST_CHOICES:
         raise QuantityError(
             "bad-value",
             f"{twice} stands twice"
@@ -185,12 +187,12 @@ def read_closed_words(text: str) -> tuple[str, ...]:
             else f"{taken} has a meaning of its own"
             if taken
             else f"there are {len(parts)} words",
-            f"Name up to {MOST_WORDS} different words.",
+            f"Name up to {MOST_CHOICES} different words.",
         )
     return parts
 
 
-def corner(text: str) -> tuple[int, int]:
+def read_corner(text: str) -> tuple[int, int]:
     """Read "128.5 x 96" as 1/100 pixels from the raster's top left; raises QuantityError.
 
     Above and to the left of the raster both are negative.
@@ -212,7 +214,7 @@ def one_of(text: str, known: tuple[str, ...]) -> str:
     if body in known:
         return body
     raise QuantityError(
-        "bad-value", f"{body[:60] or 'nothing'} is not known here", instead(body, known)
+        "bad-value", f"{body[:60] or 'nothing'} is not known here", advice_for_unknown(body, known)
     )
 
 
@@ -235,7 +237,7 @@ def text_schema(
     return {**written, "examples": [*examples]}
 
 
-def _measured(units: Mapping[str, int]) -> str:
+def _measure_pattern(units: Mapping[str, int]) -> str:
     """Describe one number with its unit, or several from the largest unit to the smallest."""
     falling = sorted(units, key=units.__getitem__, reverse=True)
     return r"(?=\s*[0-9])" + "".join(rf"(?:\s*{DIGITS}\s*{unit}\s*)?" for unit in falling)
@@ -245,100 +247,100 @@ DIGITS: Final = r"[0-9]+(?:\.[0-9]+)?"
 RATIO_DIGITS: Final = rf"{DIGITS}(?:\s*:\s*{DIGITS})?"
 _SHARE: Final = rf"{DIGITS}\s*%|0+(?:\.[0-9]+)?|0*1(?:\.0+)?"
 """Without a % sign a share is at most 1."""
-_LENGTH: Final = _measured(quantity.LENGTHS)
-_TIME: Final = _measured(quantity.TIMES)
+_LENGTH: Final = _measure_pattern(quantity.LENGTHS)
+_TIME: Final = _measure_pattern(quantity.TIMES)
 
 
-def length_field(least: str, most: str, example: str) -> Written:
+def length_field(least: str, most: str, example: str) -> FieldKind:
     """Make a field that holds a length, in micrometres, between two lengths."""
     low, high = (quantity.read_length(text, -(10**9), 10**9) for text in (least, most))
     pattern = rf"-?{_LENGTH}" if low < 0 else _LENGTH
-    return Written(
+    return FieldKind(
         partial(quantity.read_length, least=low, most=high), text_schema(pattern, example)
     )
 
 
-def time_field(least: str, most: str, example: str) -> Written:
+def time_field(least: str, most: str, example: str) -> FieldKind:
     """Make a field that holds a time, in milliseconds, between two times."""
     low, high = (quantity.read_duration(text, 0, 10**12) for text in (least, most))
-    return Written(
+    return FieldKind(
         partial(quantity.read_duration, least=low, most=high), text_schema(_TIME, example)
     )
 
 
-def share_field(least: str, most: str, example: str) -> Written:
+def share_field(least: str, most: str, example: str) -> FieldKind:
     """Make a field that holds a share, in 1/10,000, between two shares."""
     low, high = (quantity.read_share(text, -(10**6), 10**6) for text in (least, most))
     plain = low / quantity.SCALE, min(high / quantity.SCALE, 1)
-    return Written(
+    return FieldKind(
         partial(quantity.read_share, least=low, most=high),
         text_schema(_SHARE, example, number=plain),
     )
 
 
-def part_of_one(least: str, example: str) -> Written:
+def part_of_one(least: str, example: str) -> FieldKind:
     """Make a field that holds a share as a float up to 1, for quantities of light."""
     low = quantity.read_share(least, 0, 10_000)
-    return Written(
+    return FieldKind(
         lambda text: quantity.read_share(text, low, 10_000) / 10_000,
         text_schema(_SHARE, example, number=(low / quantity.SCALE, 1)),
     )
 
 
-def ratio_field(least: str, most: str, example: str) -> Written:
+def ratio_field(least: str, most: str, example: str) -> FieldKind:
     """Make a field that holds a ratio, in 1/10,000, between two ratios."""
     low, high = (quantity.read_ratio(text, 0, 10**6) for text in (least, most))
     plain = low / quantity.SCALE, high / quantity.SCALE
-    return Written(
+    return FieldKind(
         partial(quantity.read_ratio, least=low, most=high),
         text_schema(RATIO_DIGITS, example, number=plain),
     )
 
 
-def count_field(least: int, most: int, example: int) -> Written:
+def count_field(least: int, most: int, example: int) -> FieldKind:
     """Make a field that holds a whole number."""
     whole = {"type": "integer", "minimum": least, "maximum": most}
     text = {"type": "string", "pattern": r"^\s*[0-9]+\s*$"}
     json = {"anyOf": [whole, text], "examples": [example]}
-    return Written(partial(quantity.read_count, least=least, most=most), json)
+    return FieldKind(partial(quantity.read_count, least=least, most=most), json)
 
 
-def number_field(least: float, most: float, example: float) -> Written:
+def number_field(least: float, most: float, example: float) -> FieldKind:
     """Make a field that holds a plain number."""
-    return Written(
+    return FieldKind(
         partial(quantity.read_number, least=least, most=most),
         text_schema(DIGITS, example, number=(least, most)),
     )
 
 
-TRUTH_FIELD: Final = Written(
+TRUTH_FIELD: Final = FieldKind(
     read_truth, {"enum": ["yes", "no", "true", "false", True, False], "examples": ["yes"]}
 )
 
 
-def _named(example: str, taken: tuple[str, ...] = ()) -> Mapping[str, Any]:
+def _name_schema(example: str, taken: tuple[str, ...] = ()) -> Mapping[str, Any]:
     """Describe a name that is none of those with a meaning of their own."""
-    kind = {"type": "string", "pattern": f"^{NAME}$", "examples": [example]}
-    return {**kind, "not": {"enum": sorted({*RESERVED, *taken})}}
+    kind = {"type": "string", "pattern": f"^{NAME_PATTERN}$", "examples": [example]}
+    return {**kind, "not": {"enum": sorted({*RESERVED_WORDS, *taken})}}
 
 
-NAME_FIELD: Final = Written(read_name, _named("hayloft"))
-OWN_NAME_FIELD: Final = Written(
-    partial(read_name, taken=frozenset(BUILT_IN_PICTURES)), _named("broad", BUILT_IN_PICTURES)
+NAME_FIELD: Final = FieldKind(read_name, _name_schema("hayloft"))
+OWN_NAME_FIELD: Final = FieldKind(
+    partial(read_name, taken=frozenset(BUILT_IN_PICTURES)), _name_schema("broad", BUILT_IN_PICTURES)
 )
 _SENTENCE: Final = {"type": "string", "pattern": r"\S"}
-BECAUSE_FIELD: Final = Written(
+BECAUSE_FIELD: Final = FieldKind(
     partial(read_text_line, what="reason"),
     {**_SENTENCE, "examples": ["Menus carry text and circles."]},
 )
-LABEL_FIELD: Final = Written(
+LABEL_FIELD: Final = FieldKind(
     partial(read_text_line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
 )
-TEXT_FIELD: Final = Written(lambda text: text, {"type": "string", "examples": ["broad"]})
-VALUE_FIELD: Final = Written(
+TEXT_FIELD: Final = FieldKind(lambda text: text, {"type": "string", "examples": ["broad"]})
+VALUE_FIELD: Final = FieldKind(
     lambda text: text, {"type": ["string", "integer", "boolean"], "examples": ["low"]}
 )
-CELL_FIELD: Final = Written(
+CELL_FIELD: Final = FieldKind(
     lambda text: text,
     {
         "type": ["string", "number", "boolean", "null"],
@@ -347,27 +349,31 @@ CELL_FIELD: Final = Written(
 )
 
 
-def _words(taken: frozenset[str]) -> str:
+def _words_pattern(taken: frozenset[str]) -> str:
     """Describe at least two words joined by "or", none of them taken."""
-    word = rf"(?!(?:{'|'.join(sorted(taken))})(?![a-z0-9_])){NAME}"
-    return rf"{word}(?:\s+or\s+{word}){{1,{MOST_WORDS - 1}}}"
+    word = rf"(?!(?:{'|'.join(sorted(taken))})(?![a-z0-9_])){NAME_PATTERN}"
+    return rf"{word}(?:\s+or\s+{word}){{1,{MOST_CHOICES - 1}}}"
 
 
 _RANGE: Final = r"-?[0-9]{1,6}\s+to\s+-?[0-9]{1,6}"
 _TRUTHS: Final = r"yes\s+or\s+no|no\s+or\s+yes|true\s+or\s+false|false\s+or\s+true"
-CHOICES_FIELD: Final = Written(
-    choices,
+CHOICES_FIELD: Final = FieldKind(
+    read_choices,
     text_schema(
-        f"{_RANGE}|{_TRUTHS}|{_words(RESERVED)}", "yes or no", "calm or bright or off", "0 to 12"
+        f"{_RANGE}|{_TRUTHS}|{_words_pattern(RESERVED_WORDS)}",
+        "yes or no",
+        "calm or bright or off",
+        "0 to 12",
     ),
 )
-WORDS_FIELD: Final = Written(
-    read_closed_words, text_schema(_words(RESERVED - frozenset(TRUTHS)), "low or full")
+WORDS_FIELD: Final = FieldKind(
+    read_closed_words,
+    text_schema(_words_pattern(RESERVED_WORDS - frozenset(TRUTHS)), "low or full"),
 )
-CORNER_FIELD: Final = Written(
-    corner, text_schema(rf"-?{DIGITS}\s*[xX\u00d7]\s*-?{DIGITS}", "128.5 x 96")
+CORNER_FIELD: Final = FieldKind(
+    read_corner, text_schema(rf"-?{DIGITS}\s*[xX\u00d7]\s*-?{DIGITS}", "128.5 x 96")
 )
-ASPECT_FIELD: Final = Written(
+ASPECT_FIELD: Final = FieldKind(
     lambda text: meant(quantity.read_ratio(text, NARROWEST, WIDEST)),
     text_schema(RATIO_DIGITS, "2.40", number=(NARROWEST / quantity.SCALE, WIDEST / quantity.SCALE)),
 )

@@ -13,7 +13,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from rules.room.build import TableCells, build
-from rules.room.checks import check, warn
+from rules.room.checks import check_nodes, warn_about_pace
 from rules.room.defaults import completed, written_out
 from rules.room.names import Names, Report, names_of
 from rules.room.physics import check_physics
@@ -21,7 +21,7 @@ from rules.room.rows import promise_lines, row_lines
 from rules.room.validation import validated
 from rules.text.findings import BadRoom, Finding, in_order
 from rules.text.recovery import read_source
-from rules.text.yaml_nodes import at
+from rules.text.yaml_nodes import node_at
 
 if TYPE_CHECKING:
     from engine.room import Room
@@ -78,11 +78,11 @@ def read_room(text: str, name: str) -> Loaded:
     file, complaints = validated(source, root)
     report.findings += complaints
     names = names_of(report, root)
-    lines = _lines(report, names, root)
-    check(report, names, root)
+    lines = _read_cells(report, names, root)
+    check_nodes(report, names, root)
     if file is None or any(one.fatal for one in report.findings):
         return Loaded(None, in_order(report.findings))
-    warn(report, source.mapping, file)
+    warn_about_pace(report, source.mapping, file)
     room = build(text, file, lines)
     check_physics(report, root, room)
     sound = not any(one.fatal for one in report.findings)
@@ -90,10 +90,10 @@ def read_room(text: str, name: str) -> Loaded:
     return Loaded(room if sound else None, in_order(report.findings), nodes)
 
 
-def _lines(report: Report, names: Names, root: Mapping) -> TableCells:
+def _read_cells(report: Report, names: Names, root: Mapping) -> TableCells:
     """Read every cell; the rules that were filled in stand on no line of the file."""
-    rows, otherwise = row_lines(report, names, root), at(root, "rules", "otherwise")
-    if at(report.source.mapping, "rules") is not at(root, "rules"):
+    rows, otherwise = row_lines(report, names, root), node_at(root, "rules", "otherwise")
+    if node_at(report.source.mapping, "rules") is not node_at(root, "rules"):
         rows, otherwise = tuple(row._replace(line=0) for row in rows), None
     line = otherwise.line if otherwise is not None else 0
     return TableCells(rows, line, promise_lines(report, names, root))

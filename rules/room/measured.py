@@ -12,22 +12,22 @@ from typing import TYPE_CHECKING, Final
 from engine.aspect import SCALE, ratio_text
 from engine.plane import PIXEL
 from engine.planning.alignment import SIDES, align
-from rules.text.yaml_nodes import at
+from rules.text.yaml_nodes import node_at
 
 if TYPE_CHECKING:
     from engine.room import Corner, Corners, Middles, Preset, Room
     from rules.room.names import Report
     from rules.text.yaml_nodes import Mapping, Node, Place
 
-HANGING_OUT: Final = 1_000
+MOST_OVERHANG: Final = 1_000
 """How far beyond the place that is expected of it a corner may lie, of the raster's size."""
-UNEVEN: Final = 2_500
+MOST_EDGE_DIFFERENCE: Final = 2_500
 """By how much opposite edges of a measured screen may differ; no lens shift asks for more."""
-OUT_OF_SHAPE: Final = 300
+MOST_ASPECT_ERROR: Final = 300
 """From here on a measured screen has hardly the shape that the file gives it."""
-OTHER_ZOOM: Final = 500
+MOST_RASTER_ERROR: Final = 500
 """From here on the raster is hardly as wide as its preset says; a zoom is set by eye."""
-BOWED: Final = 500
+MOST_BOW: Final = 500
 """An edge's middle lies no farther from the line between its corners, of the edge's length."""
 
 
@@ -76,7 +76,7 @@ def _check_corner(
     limits = []
     for _, pixels, length, raster in spans:
         outside = max(0, length - raster) * pixels // (2 * raster)
-        slack = pixels * HANGING_OUT // SCALE if length * 100 >= raster * 98 else 0
+        slack = pixels * MOST_OVERHANG // SCALE if length * 100 >= raster * 98 else 0
         limits.append((-outside - slack, pixels + outside + slack))
     if all(
         least * PIXEL <= value <= most * PIXEL
@@ -99,20 +99,21 @@ def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bo
     corners = preset.measured
     assert corners is not None  # noqa: S101 - the caller has seen it
     top, right, bottom, left = (
-        _apart(corners[index], corners[(index + 1) % 4]) for index in range(4)
+        _distance(corners[index], corners[(index + 1) % 4]) for index in range(4)
     )
     uneven = max(top, bottom) / min(top, bottom), max(left, right) / min(left, right)
-    if max(uneven) > 1 + UNEVEN / SCALE:
+    if max(uneven) > 1 + MOST_EDGE_DIFFERENCE / SCALE:
         report.error(
             "contradiction",
             where,
             f"by these corners one edge of the screen is {max(uneven):.2f} times as long as the "
             "one opposite",
-            f"No projector is turned so far (1.00 to {1 + UNEVEN / SCALE:.2f}): read them again.",
+            f"No projector is turned so far (1.00 to {1 + MOST_EDGE_DIFFERENCE / SCALE:.2f}): "
+            "read them again.",
         )
         return False
     aspect = round((top + bottom) / (left + right) * SCALE)
-    if abs(aspect - room.screen.aspect) * SCALE > OUT_OF_SHAPE * room.screen.aspect:
+    if abs(aspect - room.screen.aspect) * SCALE > MOST_ASPECT_ERROR * room.screen.aspect:
         report.warning(
             "contradiction",
             where,
@@ -121,22 +122,22 @@ def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bo
             "Read off the corners of the white screen, not those of a picture on it.",
         )
     raster = round(room.projector.columns * room.screen.width * 2 * PIXEL / (top + bottom))
-    if abs(raster - preset.raster_width) * SCALE > OTHER_ZOOM * preset.raster_width:
+    if abs(raster - preset.raster_width) * SCALE > MOST_RASTER_ERROR * preset.raster_width:
         report.warning(
             "contradiction",
             where,
-            f"by these corners the raster is {_hundredths(raster)} wide, and by fits "
-            f"{_hundredths(preset.raster_width)}",
+            f"by these corners the raster is {_in_metres(raster)} wide, and by fits "
+            f"{_in_metres(preset.raster_width)}",
             "Zoom until a picture of that ratio just fills the screen, or read them again.",
         )
     return True
 
 
-def _hundredths(length: int) -> str:
+def _in_metres(length: int) -> str:
     return f"{length / 1e6:.2f} m"
 
 
-def _apart(one: Corner, other: Corner) -> float:
+def _distance(one: Corner, other: Corner) -> float:
     return float(((one.x - other.x) ** 2 + (one.y - other.y) ** 2) ** 0.5)
 
 
@@ -150,14 +151,14 @@ def _check_middles(
         middle = ((one.x + other.x) / 2, (one.y + other.y) / 2)
         place = middles[index]
         off = ((place.x - middle[0]) ** 2 + (place.y - middle[1]) ** 2) ** 0.5
-        if off * SCALE > BOWED * _apart(one, other):
+        if off * SCALE > MOST_BOW * _distance(one, other):
             report.error(
                 "out-of-range",
                 place_in(root, *path, "middles", name),
                 f"{name}: {place.x / PIXEL:g} x {place.y / PIXEL:g} is far from the middle of the "
                 f"{name} edge, {middle[0] / PIXEL:g} x {middle[1] / PIXEL:g}",
-                f"Write a place within {_apart(one, other) * BOWED / SCALE / PIXEL:.0f} pixels "
-                "of it.",
+                f"Write a place within {_distance(one, other) * MOST_BOW / SCALE / PIXEL:.0f} "
+                "pixels of it.",
             )
 
 
@@ -169,7 +170,7 @@ def millimetres(length: int) -> str:
 def place_in(root: Node, *path: str) -> Place:
     """Find where a value stands, or the nearest thing round it."""
     for length in range(len(path), 0, -1):
-        node = at(root, *path[:length])
+        node = node_at(root, *path[:length])
         if node is not None:
             return node.place
     return root.place

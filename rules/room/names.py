@@ -16,9 +16,9 @@ from engine.facts import columns, standing_columns, told_column
 from engine.room import BUILT_IN_PICTURES, DARK, Told
 from engine.table import Column
 from engine.value_set import ANYTHING, Kind, ValueSet
-from rules.room.fields import Choices, choices, read_closed_words
+from rules.room.fields import Choices, read_choices, read_closed_words
 from rules.text.cell_tokens import CellError
-from rules.text.findings import Finding, Severity, instead
+from rules.text.findings import Finding, Severity, advice_for_unknown
 from rules.text.quantity import QuantityError
 from rules.text.unary import parse_test
 from rules.text.yaml_nodes import Entry, Mapping, Node, Place, Scalar
@@ -28,14 +28,14 @@ if TYPE_CHECKING:
 
     from rules.text.recovery import SourceText
 
-OPEN: Final = "open"
+OPEN_PANELS: Final = "open"
 """The arrangement that covers nothing; every room has it."""
-ONLY_PRESET: Final = "fixed"
+DEFAULT_PRESET: Final = "fixed"
 """The one preset of a room that names none."""
-NUMERIC: Final = frozenset({Kind.RATIO, Kind.MINUTE, Kind.SHARE, Kind.NUMBER})
-RATIO: Final = Column("shapes", Kind.RATIO)
+NUMERIC_KINDS: Final = frozenset({Kind.RATIO, Kind.MINUTE, Kind.SHARE, Kind.NUMBER})
+SHAPE_COLUMN: Final = Column("shapes", Kind.RATIO)
 
-NOUNS: Final = {"picture": "picture", "preset": "preset", "panels": "arrangement of panels"}
+PART_NOUNS: Final = {"picture": "picture", "preset": "preset", "panels": "arrangement of panels"}
 """The parts of a look that are names, as a sentence calls them."""
 _SECTION_OF: Final = {
     "source": "sources",
@@ -102,7 +102,7 @@ def names_of(report: Report, root: Mapping) -> Names:
     unsure = {
         name
         for name in (*_SECTION_OF.values(), "told", "cues", "shapes")
-        if not _sure(report.source, as_written, name)
+        if not _fully_read(report.source, as_written, name)
     }
     presets, panels = _keys(root, "presets"), _keys(root, "panels")
     pictures = (*BUILT_IN_PICTURES, *_keys(root, "pictures"))
@@ -137,9 +137,9 @@ def check_show(report: Report, names: Names, show: Node | None) -> None:
         node = show.get(part)
         if isinstance(node, Scalar) and node.text == DARK and part == "picture":
             message = "dark is ordered while somebody works at the screen, never by a rule"
-            report.error("unknown-name", node.place, message, instead("", known))
+            report.error("unknown-name", node.place, message, advice_for_unknown("", known))
         elif isinstance(node, Scalar) and not names.doubtful(part):
-            check_name(report, node, known, NOUNS[part])
+            check_name(report, node, known, PART_NOUNS[part])
     cues = show.get("cues")
     if isinstance(cues, Mapping) and "cues" not in names.unsure:
         for entry in cues.entries.values():
@@ -150,7 +150,7 @@ def _check_cue(report: Report, names: Names, entry: Entry) -> None:
     """Find fault with a cue that is not declared, or with a value that it cannot have."""
     name = entry.key.text
     if name not in names.cues:
-        advice = instead(name, tuple(names.cues)) or "Declare it under cues."
+        advice = advice_for_unknown(name, tuple(names.cues)) or "Declare it under cues."
         report.error("unknown-name", entry.key.place, f"there is no cue {name[:60]}", advice)
         return
     allowed = names.cues[name]
@@ -162,7 +162,7 @@ def check_name(report: Report, node: Scalar, known: tuple[str, ...], what: str) 
     """Find fault with a name that nothing bears."""
     if node.text not in known:
         text = node.text[:60] or "an empty name"
-        advice = instead(node.text, known)
+        advice = advice_for_unknown(node.text, known)
         report.error("unknown-name", node.place, f"{text} is no {what}", advice)
 
 
@@ -196,18 +196,18 @@ def _nearest_zone(text: str, known: tuple[str, ...]) -> str:
     cities = {zone.rpartition("/")[2].lower(): zone for zone in known if "/" in zone}
     city = text.replace(" ", "_").rpartition("/")[2].lower()
     for word, among in ((text.replace(" ", "_").lower(), lower), (city, cities)):
-        hit = among.get(word) or among.get(_near(word, among) or "")
+        hit = among.get(word) or among.get(_closest_match(word, among) or "")
         if hit:
             return f"Did you mean {hit}?"
     return "Write it like Europe/Lisbon."
 
 
-def _near(word: str, among: Iterable[str]) -> str | None:
+def _closest_match(word: str, among: Iterable[str]) -> str | None:
     found = get_close_matches(word, list(among), n=1, cutoff=0.8)
     return found[0] if found else None
 
 
-def _sure(source: SourceText, root: Mapping, section: str) -> bool:
+def _fully_read(source: SourceText, root: Mapping, section: str) -> bool:
     """Tell whether every name that a section gives was read; `root` is the file as written."""
     entry = root.entries.get(section)
     if entry is None:
@@ -246,7 +246,7 @@ def _choices(node: Node) -> Choices | None:
     """Read what a told fact may be; None where its own section has a finding for that."""
     values = node.get("values") if isinstance(node, Mapping) else node
     try:
-        return choices(values.text) if isinstance(values, Scalar) else None
+        return read_choices(values.text) if isinstance(values, Scalar) else None
     except QuantityError:
         return None
 
@@ -269,6 +269,6 @@ def _shapes(report: Report, root: Mapping) -> dict[str, ValueSet]:
     """Read the named shapes; each may use those above it."""
     shapes: dict[str, ValueSet] = {}
     for name, node in _entries(root, "shapes"):
-        region = report.test(node, RATIO, shapes) if isinstance(node, Scalar) else None
+        region = report.test(node, SHAPE_COLUMN, shapes) if isinstance(node, Scalar) else None
         shapes[name] = ANYTHING if region is None else region
     return shapes

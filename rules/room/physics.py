@@ -18,27 +18,29 @@ from engine.stretch import largest_gain
 from engine.value_set import ANYTHING, intervals
 from rules.room.measured import check_measured, millimetres, place_in
 from rules.text.quantity import show_length, show_ratio, show_share
-from rules.text.yaml_nodes import Mapping, Sequence, at
+from rules.text.yaml_nodes import Mapping, Sequence, node_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from engine.room import Preset, Room, Show
+    from engine.planning.placement import Reach
+    from engine.room import Preset, Room, Show, Throw
     from engine.value_set import ValueSet
     from rules.room.names import Report
+    from rules.text.yaml_nodes import Place
 
-NEARLY: Final = 200
+NEARLY_IN_REACH: Final = 200
 """A throw ratio this far beyond the lens's range, in 1/10,000 of it, may still be reached: both
 figures are rounded, and a distance is measured to the centimetre."""
-SMALLER: Final = 1_000
+MOST_WIDTH_LOST: Final = 1_000
 """Panels that cost a picture this much of its width are hardly meant for it."""
-STEP: Final = 10
+LIFT_STEP: Final = 10
 """Lifts are advised to the tenth of a per cent."""
-COVERS: Final = 50
+LEAST_COVERED: Final = 50
 """Panels that leave all but this share of the screen free cover nothing worth it."""
 
 
-class Asked(NamedTuple):
+class AskedLook(NamedTuple):
     """A look that a row asks for, and what is known of when."""
 
     show: Show
@@ -59,7 +61,7 @@ def check_physics(report: Report, root: Mapping, room: Room) -> None:
         sound = check_measured(report, root, room, preset) and sound
     if not sound:
         return  # no place can be told from corners that are no screen's
-    for asked in _asked(report, root, room):
+    for asked in _asked_looks(report, root, room):
         _check_stretch(report, room, asked)
         _check_panels_shown(report, room, asked)
         _check_lift(report, room, asked)
@@ -71,37 +73,38 @@ def check_physics(report: Report, root: Mapping, room: Room) -> None:
 def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
     """See that an arrangement covers something of this screen."""
     opening, screen = room.panels[name].opening, room.screen.aspect
-    if opening is None or abs(opening - screen) * SCALE > COVERS * screen:
+    if opening is None or abs(opening - screen) * SCALE > LEAST_COVERED * screen:
         return
     report.error(
         "out-of-range",
         place_in(root, "panels", name, "opening"),
         f"opening: panels that leave {show_ratio(opening)} free cover nothing of a screen of "
         f"{ratio_text(screen)}",
-        f"Write {ratio_text(NARROWEST)} to {show_ratio(_percent(screen, -1))} for panels at the "
-        f"sides, or {show_ratio(_percent(screen, 1))} to {ratio_text(WIDEST)} for panels "
+        f"Write {ratio_text(NARROWEST)} to {show_ratio(_moved_ratio(screen, -1))} for panels at "
+        f"the sides, or {show_ratio(_moved_ratio(screen, 1))} to {ratio_text(WIDEST)} for panels "
         "above and below.",
     )
 
 
-def _percent(ratio: int, per_cent: int) -> int:
+def _moved_ratio(ratio: int, per_cent: int) -> int:
     """Make a ratio larger or smaller, to the hundredth away from where it was."""
     moved = ratio * (100 + per_cent)
     return moved // 10_000 * 100 if per_cent < 0 else -(-moved // 10_000) * 100
 
 
 def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> None:
-    """See that the lens gets to a preset from where it stands."""
+    """Check that the lens can reach a preset with its throw ratios and its shift."""
     found, throw = reach(room, preset.name), room.projector.throw
     if found is None or throw is None:
         return
-    written = at(report.source.mapping, "presets", preset.name, "fits")
-    node = written or at(root, "projector", "throw", "distance")
+    written = node_at(report.source.mapping, "presets", preset.name, "fits")
+    node = written or node_at(root, "projector", "throw", "distance")
     where = node.place if node else root.place
+    # Measured corners show that the lens does get there: then the throw's figures are doubtful.
     note = report.warning if preset.measured else report.error
     if not found.in_range:
         over = max(throw.shortest - found.throw_ratio, found.throw_ratio - throw.longest)
-        nearly = over * SCALE <= NEARLY * found.throw_ratio
+        nearly = over * SCALE <= NEARLY_IN_REACH * found.throw_ratio
         least, most = (
             ratio * preset.raster_width // SCALE for ratio in (throw.shortest, throw.longest)
         )
@@ -110,21 +113,27 @@ def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> N
             where,
             f"preset {preset.name} needs a throw ratio of {ratio_text(found.throw_ratio)}, and the "
             f"lens has {ratio_text(throw.shortest)} to {ratio_text(throw.longest)}",
-            f"{_fitting(room)} Or let the distance be {_span(least, most)} for this preset."
+            f"{_ratios_in_reach(room)} Or let the distance be {_length_range(least, most)} for "
+            "this preset."
             + (" This is nearly reached: measure before you drill." if nearly else ""),
         )
+    _check_shift(report, where, preset, found, throw)
+
+
+def _check_shift(report: Report, where: Place, preset: Preset, found: Reach, throw: Throw) -> None:
+    """Check that the lens shift brings the picture to the screen at a preset."""
     needs = _shift_words(found.shift_up, found.shift_across)
     has = (
         f"the lens has {show_share(throw.shift_up)} up or down and "
         f"{show_share(throw.shift_across)} across"
     )
     if found.shift == "beyond":
-        note(
+        (report.warning if preset.measured else report.error)(
             "out-of-reach",
             where,
             f"preset {preset.name} needs a lens shift of {needs}, and {has}",
-            f"Bring offset within {_offset(throw.shift_up, preset.raster_height)} up or down and "
-            f"{_offset(throw.shift_across, preset.raster_width)} across.",
+            f"Bring offset within {_largest_offset(throw.shift_up, preset.raster_height)} up or "
+            f"down and {_largest_offset(throw.shift_across, preset.raster_width)} across.",
         )
     elif found.shift == "doubtful":
         report.warning(
@@ -135,7 +144,7 @@ def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> N
         )
 
 
-def _fitting(room: Room) -> str:
+def _ratios_in_reach(room: Room) -> str:
     """Say which ratios this lens can fit from here."""
     throw, screen, projector = room.projector.throw, room.screen, room.projector
     if throw is None:
@@ -150,7 +159,7 @@ def _fitting(room: Room) -> str:
     return f"From this distance it fits {ratio_text(reached[0])} to {ratio_text(reached[-1])}."
 
 
-def _span(least: int, most: int) -> str:
+def _length_range(least: int, most: int) -> str:
     """Say two lengths to the centimetre, rounded towards each other where there is room."""
     low, high = -(-least // 10_000) * 10_000, most // 10_000 * 10_000
     if low < high:
@@ -165,34 +174,36 @@ def _shift_words(up: int, across: int) -> str:
     return ways
 
 
-def _offset(share: int, length: int) -> str:
+def _largest_offset(share: int, length: int) -> str:
     return show_length(share * length // SCALE // 1_000 * 1_000)
 
 
 # ------------------------------------------------------------------------------------- looks
 
 
-def _asked(report: Report, root: Mapping, room: Room) -> Iterator[Asked]:
+def _asked_looks(report: Report, root: Mapping, room: Room) -> Iterator[AskedLook]:
     """List the looks that the file's own rows ask for."""
     rules = root.get("rules")
-    if at(report.source.mapping, "rules") is not rules or not isinstance(rules, Mapping):
+    if node_at(report.source.mapping, "rules") is not rules or not isinstance(rules, Mapping):
         return  # the starter's rules stand in no line of the file
     rows = rules.get("rows")
     items = rows.items if isinstance(rows, Sequence) else ()
     for item, row in zip(items, room.rules.table.rows, strict=True):
-        node = at(item, "show")
+        node = node_at(item, "show")
         if isinstance(node, Mapping) and row.output is not None:
             cells = dict(
                 zip((one.name for one in room.rules.table.columns), row.cells, strict=True)
             )
-            ratios, ends = _ratios(room, cells)
-            yield Asked(row.output, node, ratios, ends)
+            ratios, ends = _ratios_of_row(room, cells)
+            yield AskedLook(row.output, node, ratios, ends)
     otherwise, default = rules.get("otherwise"), room.rules.table.default
     if isinstance(otherwise, Mapping) and default is not None:
-        yield Asked(default, otherwise, (), ())
+        yield AskedLook(default, otherwise, (), ())
 
 
-def _ratios(room: Room, cells: dict[str, ValueSet]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _ratios_of_row(
+    room: Room, cells: dict[str, ValueSet]
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """List the ratios that a row takes: those of the trade, and the ends of its cell."""
     aspect = cells["aspect"]
     if aspect == ANYTHING:
@@ -211,7 +222,7 @@ def _ratios(room: Room, cells: dict[str, ValueSet]) -> tuple[tuple[int, ...], tu
     return known, tuple(sorted(ends))
 
 
-def _check_stretch(report: Report, room: Room, asked: Asked) -> None:
+def _check_stretch(report: Report, room: Room, asked: AskedLook) -> None:
     """See that a named picture does what it promises for every ratio of its row."""
     name = asked.show.picture or PLAIN
     shape = room.pictures.get(name)
@@ -239,11 +250,11 @@ def _check_stretch(report: Report, room: Room, asked: Asked) -> None:
             where,
             f"at {ratio_text(ratio)} {name} fills {share} of the unlit width within its limits, "
             f"not the {show_share(shape.fill)} asked for; plain is shown there",
-            _advice(room, shape, ratio, (preset, panels)),
+            _stretch_advice(room, shape, ratio, (preset, panels)),
         )
 
 
-def _advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) -> str:
+def _stretch_advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) -> str:
     """Say from which ratio on a stretch keeps its word, and how little would do."""
     field = field_of(room, *at)
     if field.window.width < field.wanted:
@@ -259,7 +270,7 @@ def _advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) 
     )
 
 
-def _check_panels_shown(report: Report, room: Room, asked: Asked) -> None:
+def _check_panels_shown(report: Report, room: Room, asked: AskedLook) -> None:
     """See that the panels a row has fitted leave its pictures as large as they were."""
     panels = asked.show.panels
     if panels is None or not asked.ratios:
@@ -273,7 +284,7 @@ def _check_panels_shown(report: Report, room: Room, asked: Asked) -> None:
         )
         lost[ratio] = SCALE - masked * SCALE // max(1, free)
     worst = max(lost, key=lambda ratio: lost[ratio])
-    if lost[worst] > SMALLER:
+    if lost[worst] > MOST_WIDTH_LOST:
         node = asked.node.get("panels")
         report.warning(
             "picture-on-panels",
@@ -284,30 +295,34 @@ def _check_panels_shown(report: Report, room: Room, asked: Asked) -> None:
         )
 
 
-def _check_lift(report: Report, room: Room, asked: Asked) -> None:
+def _check_lift(report: Report, room: Room, asked: AskedLook) -> None:
     """See that what a row raises stays on the screen and its border."""
     lift = asked.show.lift
     if not lift:
         return
-    worst, ratio = _spilt(room, asked, lift)
+    worst, ratio = _largest_spill(room, asked, lift)
     if not worst:
         return
-    low, high = 0, lift // STEP
+    low, high = 0, lift // LIFT_STEP
     while low < high:
         middle = (low + high + 1) // 2
-        low, high = (low, middle - 1) if _spilt(room, asked, middle * STEP)[0] else (middle, high)
+        low, high = (
+            (low, middle - 1)
+            if _largest_spill(room, asked, middle * LIFT_STEP)[0]
+            else (middle, high)
+        )
     node = asked.node.get("lift")
     report.warning(
         "spill",
         node.place if node else asked.node.place,
         f"raised by {show_share(lift)}, a picture of {ratio_text(ratio)} passes the border by "
         f"{millimetres(worst)} and falls on the wall",
-        f"Raise it by at most {show_share(low * STEP)}, or have a border of "
+        f"Raise it by at most {show_share(low * LIFT_STEP)}, or have a border of "
         f"{millimetres(room.screen.border + worst)}.",
     )
 
 
-def _spilt(room: Room, asked: Asked, lift: int) -> tuple[int, int]:
+def _largest_spill(room: Room, asked: AskedLook, lift: int) -> tuple[int, int]:
     """Say how much of a raised picture falls on the wall at worst, and with which ratio."""
     panels = asked.show.panels or widest(room)
     worst = (0, 0)

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.room import DARK
 from engine.value_set import ANYTHING, ValueSet
-from rules.room.names import NOUNS, NUMERIC, check_name, check_show
-from rules.text.findings import instead
-from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, at
+from rules.room.names import NUMERIC_KINDS, PART_NOUNS, check_name, check_show
+from rules.text.findings import advice_for_unknown
+from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, node_at
 
 if TYPE_CHECKING:
     from engine.table import Column
     from rules.room.names import Names, Report
 
-RANKED: Final = ("picture", "preset", "panels")
+RANKED_PARTS: Final = ("picture", "preset", "panels")
 """The parts of a look by which `priority` compares, the weightiest first."""
 
 
@@ -63,7 +63,7 @@ def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells
 def rank(names: dict[str, str | None], order: dict[str, tuple[str, ...]]) -> int:
     """Say where a look stands in the declared order, 0 the highest; what is not listed is last."""
     place = 0
-    for part in RANKED:
+    for part in RANKED_PARTS:
         listed = order.get(part, ())
         name = names.get(part)
         last = len(listed)
@@ -90,7 +90,7 @@ def _line(
 def _cell(report: Report, names: Names, column: Column, node: Node | None) -> ValueSet | None:
     if not isinstance(node, Scalar) or names.doubtful(column.name):
         return None
-    if names.doubtful("shapes") and column.kind in NUMERIC:
+    if names.doubtful("shapes") and column.kind in NUMERIC_KINDS:
         return None  # a word here may be a shape that was not read
     return report.test(node, column, names.shapes)
 
@@ -107,7 +107,7 @@ def _unknown_fact(report: Report, key: Scalar, value: Node, known: tuple[str, ..
         )
     else:
         message = f"{key.text[:60]} is no fact"
-        report.error("unknown-name", place, message, instead(key.text, known))
+        report.error("unknown-name", place, message, advice_for_unknown(key.text, known))
 
 
 def _check_labels(report: Report, items: tuple[Node, ...]) -> None:
@@ -129,7 +129,7 @@ def _check_labels(report: Report, items: tuple[Node, ...]) -> None:
 
 def _check_order(report: Report, names: Names, entry: Entry, looks: list[Node | None]) -> None:
     """See that `order` stands there for `priority` alone, and lists what the rows show."""
-    policy, order = at(entry.value, "policy"), at(entry.value, "order")
+    policy, order = node_at(entry.value, "policy"), node_at(entry.value, "order")
     ranked = isinstance(policy, Scalar) and policy.text == "priority"
     if ranked and order is None and policy and report.source.sure(entry.value, entry.key):
         message = "the policy priority needs an order"
@@ -139,14 +139,16 @@ def _check_order(report: Report, names: Names, entry: Entry, looks: list[Node | 
         message = "an order has no effect without the policy priority"
         advice = "Leave it out, or write policy: priority."
         report.error("contradiction", order.place, message, advice)
-    for part, known in zip(RANKED, (names.pictures, names.presets, names.panels), strict=True):
-        listed = at(order, part)
+    for part, known in zip(
+        RANKED_PARTS, (names.pictures, names.presets, names.panels), strict=True
+    ):
+        listed = node_at(order, part)
         if not isinstance(listed, Sequence):
             continue
         scalars = [one for one in listed.items if isinstance(one, Scalar)]
         if not names.doubtful(part):
             for one in scalars:
-                check_name(report, one, known, NOUNS[part])
+                check_name(report, one, known, PART_NOUNS[part])
         _check_listed(report, part, tuple(one.text for one in scalars), looks)
 
 

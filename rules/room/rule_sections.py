@@ -9,7 +9,7 @@ from pydantic import Field
 
 from engine.room import BUILT_IN_PROMISES
 from rules.room.fields import (
-    Written,
+    FieldKind,
     one_of,
     share_field,
 )
@@ -68,7 +68,7 @@ class RulesPart(Part):
 
     policy: Annotated[
         str,
-        Written(
+        FieldKind(
             partial(one_of, known=("unique", "any", "priority", "first")),
             {"enum": ["unique", "any", "priority", "first"], "examples": ["unique"]},
         ),
@@ -98,7 +98,7 @@ class WaivedPart(Part):
 
     promise: Annotated[
         str,
-        Written(
+        FieldKind(
             partial(one_of, known=tuple(BUILT_IN_PROMISES)),
             {"enum": [*BUILT_IN_PROMISES], "examples": [*BUILT_IN_PROMISES]},
         ),

@@ -15,13 +15,13 @@ from typing import Any, Final, TypeAlias
 
 from rules.room.schema import RoomFile
 from rules.text.recovery import read_source
-from rules.text.yaml_nodes import plain
+from rules.text.yaml_nodes import plain_data
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
-NAME: Final = "urn:roomcue:room-file"
+SCHEMA_ID: Final = "urn:roomcue:room-file"
 """What the schema is called: a name, no place where it would be found."""
 
-FACTS: Final[Mapping[str, tuple[str, ...]]] = {
+FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "source": ("One of the sources; null while none has been reported.", "disc", "not(console)"),
     "playback": ("playing, paused, stopped or unknown.", "playing", "not(stopped)"),
     "aspect": ("The settled ratio; null while it is unknown.", ">= 2.30", "[1.70..1.95)"),
@@ -42,7 +42,7 @@ FACTS: Final[Mapping[str, tuple[str, ...]]] = {
     "stereo": ("Whether the signal is stereoscopic.", "yes"),
 }
 """The facts that every room has, each with examples of a test."""
-STANDING: Final[Mapping[str, tuple[str, ...]]] = {
+STANDING_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "picture": ("The picture that is shown.", "plain", "not(plain, whole, dark)"),
     "lift": ("How far the picture is raised.", "> 5 %"),
     "travelling": ("Whether the lens travels.", "yes"),
@@ -50,13 +50,16 @@ STANDING: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """What promises may test beside the facts."""
 
-_EITHER: Final = {"Screen": ("width", "diagonal"), "Picture": ("stretch", "crop")}
+_EXCLUSIVE_ENTRIES: Final = {"Screen": ("width", "diagonal"), "Picture": ("stretch", "crop")}
 """Sections that hold one of two entries and never both."""
-_TESTED: Final = {"Row": ("case", FACTS), "Promise": ("never", {**FACTS, **STANDING})}
+_SECTIONS_WITH_TESTS: Final = {
+    "Row": ("case", FACT_EXAMPLES),
+    "Promise": ("never", {**FACT_EXAMPLES, **STANDING_EXAMPLES}),
+}
 
-_NAMED: Final = frozenset({"properties", "patternProperties", "$defs"})
+_HOLD_NAMED_SCHEMAS: Final = frozenset({"properties", "patternProperties", "$defs"})
 """Keywords that hold schemas by name."""
-_INSIDE: Final = frozenset({"items", "additionalProperties", "propertyNames"})
+_HOLD_ONE_SCHEMA: Final = frozenset({"items", "additionalProperties", "propertyNames"})
 """Keywords that hold one schema."""
 
 Schema: TypeAlias = dict[str, Any]
@@ -67,14 +70,14 @@ def room_file_schema() -> Schema:
     made = _finished(RoomFile.model_json_schema())
     parts: dict[str, Schema] = made.pop("$defs")
     for name, part in parts.items():
-        if not part.get("required") and name not in _EITHER:
+        if not part.get("required") and name not in _EXCLUSIVE_ENTRIES:
             part["type"] = ["object", "null"]  # a section with nothing in it
     for name, one in made["properties"].items():
         if name not in made["required"] and "type" in one:
             one["type"] = [one["type"], "null"]
-    for name, pair in _EITHER.items():
+    for name, pair in _EXCLUSIVE_ENTRIES.items():
         parts[name]["oneOf"] = [{"required": [entry]} for entry in pair]
-    for name, (section, facts) in _TESTED.items():
+    for name, (section, facts) in _SECTIONS_WITH_TESTS.items():
         tests = parts[name]["properties"][section]
         cell = tests["additionalProperties"]
         tests["properties"] = {
@@ -83,7 +86,7 @@ def room_file_schema() -> Schema:
         }
     told = parts["Told"]
     parts["Told"] = {"anyOf": [told["properties"]["values"], told]}
-    made = {"$schema": DIALECT, "$id": NAME, "title": "Room file", **made}
+    made = {"$schema": DIALECT, "$id": SCHEMA_ID, "title": "Room file", **made}
     return {**made, "$defs": parts}
 
 
@@ -95,11 +98,11 @@ def schema_text() -> str:
 def _finished(made: Schema) -> Schema:
     """Bring what was made from the models into the form that a file is held against."""
     schema = {key: value for key, value in made.items() if key != "title"}
-    for key in _NAMED.intersection(schema):
+    for key in _HOLD_NAMED_SCHEMAS.intersection(schema):
         schema[key] = {
             name.removesuffix("Part"): _finished(one) for name, one in schema[key].items()
         }
-    for key in _INSIDE.intersection(schema):
+    for key in _HOLD_ONE_SCHEMA.intersection(schema):
         schema[key] = _finished(schema[key]) if isinstance(schema[key], dict) else schema[key]
     if "$ref" in schema:
         schema["$ref"] = schema["$ref"].removesuffix("Part")
@@ -109,10 +112,10 @@ def _finished(made: Schema) -> Schema:
         schema["additionalProperties"] = False
     if not schema.get("propertyNames", {}).keys() - {"examples"}:
         schema.pop("propertyNames", None)
-    return _needed(schema)
+    return _without_null(schema)
 
 
-def _needed(schema: Schema) -> Schema:
+def _without_null(schema: Schema) -> Schema:
     """Let a value that may be left out be no null: what is written there has to say something."""
     kinds = schema.get("anyOf", [])
     if {"type": "null"} not in kinds:
@@ -127,4 +130,4 @@ def _example(example: object) -> object:
     if not isinstance(example, str) or not example.startswith("{"):
         return example
     mapping = read_source(f"example: {example}", "example").mapping
-    return plain(mapping.entries["example"].value) if mapping else example
+    return plain_data(mapping.entries["example"].value) if mapping else example

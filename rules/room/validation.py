@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, NamedTuple, Union, get_
 
 from pydantic import BaseModel, ValidationError
 
-from rules.room.fields import Written
+from rules.room.fields import FieldKind
 from rules.room.schema import RoomFile
-from rules.text.findings import Finding, Severity, instead, listed, nearest
-from rules.text.yaml_nodes import Mapping, Node, Scalar, Sequence, plain
+from rules.text.findings import Finding, Severity, advice_for_unknown, listed, nearest
+from rules.text.yaml_nodes import Mapping, Node, Scalar, Sequence, plain_data
 
 if TYPE_CHECKING:
     from pydantic.fields import FieldInfo
@@ -19,16 +19,16 @@ if TYPE_CHECKING:
 
     from rules.text.recovery import SourceText
 
-NEARLY_THE_SAME: Final = 0.85
+MISSPELLING_LIKENESS: Final = 0.85
 """So much alike a key and a known one are when it is a slip of the pen and not misplaced."""
-_NAMED: Final = frozenset(
+_TOLD_WITH_FIELD_NAME: Final = frozenset(
     {"out-of-range", "bad-value", "unit-missing", "unit-unknown", "not-finite"}
 )
 """Complaints about a value, told with the name of its field before it as it stands in the file."""
-_MAPPINGS: Final = frozenset({"model_type", "dict_type", "model_attributes_type"})
+_MAPPING_EXPECTED: Final = frozenset({"model_type", "dict_type", "model_attributes_type"})
 
 
-class Spot(NamedTuple):
+class FileSpot(NamedTuple):
     """Where in the file a complaint belongs."""
 
     node: Node
@@ -48,14 +48,14 @@ class Spot(NamedTuple):
 def validated(source: SourceText, root: Mapping) -> tuple[RoomFile | None, list[Finding]]:
     """Hold a file against the models; None where it does not fit."""
     try:
-        return RoomFile.model_validate(plain(root)), []
+        return RoomFile.model_validate(plain_data(root)), []
     except ValidationError as error:
         complaints = error.errors(include_url=False, include_input=False)
     findings = (_finding(source, root, one) for one in complaints)
     return None, [one for one in findings if one is not None]
 
 
-def spot(root: Mapping, location: tuple[int | str, ...]) -> Spot:
+def find_spot(root: Mapping, location: tuple[int | str, ...]) -> FileSpot:
     """Follow a location into the nodes as far as they go."""
     node: Node = root
     key: Scalar | None = None
@@ -65,8 +65,8 @@ def spot(root: Mapping, location: tuple[int | str, ...]) -> Spot:
         elif isinstance(node, Sequence) and isinstance(step, int) and step < len(node.items):
             key, node = None, node.items[step]
         else:
-            return Spot(node, key, found=False)
-    return Spot(node, key, found=True)
+            return FileSpot(node, key, found=False)
+    return FileSpot(node, key, found=True)
 
 
 def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding | None:
@@ -76,7 +76,7 @@ def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding 
     location = location[:-1] if at_key else location
     if words.get("field"):
         location = (*location, str(words["field"]))
-    where = spot(root, location)
+    where = find_spot(root, location)
     line, column = where.place
     if at_key and where.key:
         line, column = where.key.place
@@ -85,22 +85,24 @@ def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding 
     if code == "extra_forbidden" and where.key:
         line, column = where.key.place
         code, message, suggestion = "unknown-key", *_unknown(location)
-    elif code in _MAPPINGS or code == "list_type":
+    elif code in _MAPPING_EXPECTED or code == "list_type":
         code, message, suggestion = "wrong-kind", *_wrong_kind(code, location, where.node)
     else:
         message = str(words.get("message", error["msg"]))
         suggestion = str(words.get("suggestion", ""))
         code = code if "message" in words else "bad-value"
-    if code in _NAMED and not at_key and location and isinstance(location[-1], str):
+    if code in _TOLD_WITH_FIELD_NAME and not at_key and location and isinstance(location[-1], str):
         message = f"{location[-1]}: {message}"
     if code == "wrong-kind" and "message" in words and source.quoted(line):
         code, suggestion = "test-unquoted", f"Put the test in quotes: {source.quoted(line)}"
     return Finding(Severity.ERROR, code, source.file, line, column, message, suggestion)
 
 
-def _missing(source: SourceText, where: Spot, location: tuple[int | str, ...]) -> Finding | None:
+def _missing(
+    source: SourceText, where: FileSpot, location: tuple[int | str, ...]
+) -> Finding | None:
     entries = where.node.entries if isinstance(where.node, Mapping) else {}
-    model = inner(_annotation(location[:-1]))
+    model = inner_type(_annotation(location[:-1]))
     misspelt = tuple(name for name in entries if name not in model.model_fields)
     if not source.sure(where.node, where.key) or nearest(str(location[-1]), misspelt):
         return None  # it may have stood in a lost line, or stands there under a wrong name
@@ -122,13 +124,13 @@ def _missing(source: SourceText, where: Spot, location: tuple[int | str, ...]) -
 def _unknown(location: tuple[int | str, ...]) -> tuple[str, str]:
     """Say of an unknown key what may stand there, or where it belongs."""
     key = str(location[-1])
-    model = inner(_annotation(location[:-1]))
+    model = inner_type(_annotation(location[:-1]))
     known = tuple(model.model_fields) if _is_model(model) else ()
-    homes = _homes().get(key, ())
+    homes = _sections_by_key().get(key, ())
     message = f"{key[:60]} is not known here"
-    if homes and not nearest(key, known, NEARLY_THE_SAME):
-        return message, f"It belongs in {listed(homes)}. {instead('', known)}"
-    return message, instead(key, known)
+    if homes and not nearest(key, known, MISSPELLING_LIKENESS):
+        return message, f"It belongs in {listed(homes)}. {advice_for_unknown('', known)}"
+    return message, advice_for_unknown(key, known)
 
 
 def _wrong_kind(code: str, location: tuple[int | str, ...], node: Node) -> tuple[str, str]:
@@ -137,7 +139,7 @@ def _wrong_kind(code: str, location: tuple[int | str, ...], node: Node) -> tuple
         return f"{what} takes a list", "Begin each of its entries with a dash on a line of its own."
     if isinstance(node, Sequence):
         return f"{what} takes entries with names, not a list", "Write name: value, without dashes."
-    model = inner(_annotation(location))
+    model = inner_type(_annotation(location))
     known = f" It takes {listed(model.model_fields, 'and')}." if _is_model(model) else ""
     return (
         f"{what} takes entries of its own, not a single value",
@@ -146,7 +148,7 @@ def _wrong_kind(code: str, location: tuple[int | str, ...], node: Node) -> tuple
 
 
 def _field(location: tuple[int | str, ...]) -> FieldInfo | None:
-    model = inner(_annotation(location[:-1]))
+    model = inner_type(_annotation(location[:-1]))
     return model.model_fields.get(str(location[-1])) if _is_model(model) else None
 
 
@@ -156,7 +158,7 @@ def _example(field: FieldInfo | None) -> str:
         return ""
     if field.examples:
         return str(field.examples[0])
-    written = (one.example for one in field.metadata if isinstance(one, Written))
+    written = (one.example for one in field.metadata if isinstance(one, FieldKind))
     return next(written, "")
 
 
@@ -164,7 +166,7 @@ def _annotation(location: tuple[int | str, ...]) -> Any:  # noqa: ANN401 - types
     """Follow a location through the models' types."""
     kind: Any = RoomFile
     for step in location:
-        kind = inner(kind)
+        kind = inner_type(kind)
         if _is_model(kind):
             field = kind.model_fields.get(str(step))
             kind = field.annotation if field else None
@@ -175,7 +177,7 @@ def _annotation(location: tuple[int | str, ...]) -> Any:  # noqa: ANN401 - types
     return kind
 
 
-def inner(kind: Any) -> Any:  # noqa: ANN401
+def inner_type(kind: Any) -> Any:  # noqa: ANN401
     """Strip what says only that a type is marked or may be left out."""
     while get_origin(kind) in {Annotated, Union, UnionType}:
         kind = next(one for one in get_args(kind) if one is not NoneType)
@@ -187,7 +189,7 @@ def _is_model(kind: Any) -> bool:  # noqa: ANN401
 
 
 @cache
-def _homes() -> dict[str, tuple[str, ...]]:
+def _sections_by_key() -> dict[str, tuple[str, ...]]:
     """List for every key the sections that know it."""
     homes: dict[str, list[str]] = {}
     for name, section in sorted(_fields(RoomFile, "")):
@@ -199,10 +201,10 @@ def _fields(model: type[BaseModel], path: str) -> set[tuple[str, str]]:
     """List the fields of a model and of those inside it, each with its section."""
     fields = {(name, path) for name in model.model_fields if path}
     for name, field in model.model_fields.items():
-        kind = inner(field.annotation)
+        kind = inner_type(field.annotation)
         inside = f"{path}: {name}" if path else name
         if get_origin(kind) in {dict, list}:
-            kind, inside = inner(get_args(kind)[-1]), f"an entry of {inside}"
+            kind, inside = inner_type(get_args(kind)[-1]), f"an entry of {inside}"
         if _is_model(kind):
             fields |= _fields(kind, inside)
     return fields

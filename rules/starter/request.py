@@ -19,8 +19,8 @@ from typing import Final, NamedTuple, TypeVar
 
 from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, ratio_text, same_shape
 from rules.room import fields
-from rules.room.names import ONLY_PRESET, OPEN, Report, check_zone
-from rules.table.boundaries import ZONES
+from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
+from rules.table.boundaries import FILM_CLUSTERS
 from rules.table.domains import RATIO_STEP
 from rules.text import quantity
 from rules.text.findings import BadRoom, Finding, Severity
@@ -28,11 +28,11 @@ from rules.text.quantity import QuantityError, show_ratio
 from rules.text.recovery import read_source
 from rules.text.yaml_nodes import Scalar
 
-ANYWHERE: Final = "UTC"
+DEFAULT_ZONE: Final = "UTC"
 """The zone of a room that names none."""
-MOST: Final = 40
+MOST_SOURCES: Final = 40
 """So many sources at most; fewer presets and panels find room between the ratios."""
-SCREENS: Final = (300_000, 30_000_000)
+SCREEN_WIDTHS: Final = (300_000, 30_000_000)
 """The narrowest and the widest screen, micrometres."""
 
 _TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
@@ -55,7 +55,7 @@ class Wishes(NamedTuple):
     """Ratios with commas between them; none, or a single one: the zoom stays where it is."""
     panels: str = ""
     """The ratios that panels leave free, with commas between them; none: there are no panels."""
-    zone: str = ANYWHERE
+    zone: str = DEFAULT_ZONE
 
 
 class RatioBand(NamedTuple):
@@ -89,7 +89,7 @@ class StarterPlan(NamedTuple):
     """At least one; together they are the whole axis."""
 
 
-def planned(wishes: Wishes) -> StarterPlan:
+def read_wishes(wishes: Wishes) -> StarterPlan:
     """Read the wishes; raises BadRoom with a finding for each that cannot be had."""
     problems = _Problems()
     name = problems.read(_piece("name", wishes.name), fields.read_name)
@@ -108,8 +108,8 @@ def planned(wishes: Wishes) -> StarterPlan:
         raise BadRoom(problems.findings)
     fits = {zoom.name: zoom.ratio for zoom in sorted(zooms, key=lambda one: -one.ratio)}
     if len(fits) <= 1:
-        zooms, fits = [], {ONLY_PRESET: next(iter(fits.values()), aspect)}
-    openings = {one.name: one.ratio for one in covers if one.name != OPEN}
+        zooms, fits = [], {DEFAULT_PRESET: next(iter(fits.values()), aspect)}
+    openings = {one.name: one.ratio for one in covers if one.name != OPEN_PANELS}
     return StarterPlan(
         name,
         zone,
@@ -119,14 +119,14 @@ def planned(wishes: Wishes) -> StarterPlan:
         sources,
         fits,
         openings,
-        _shapes(_runs(zooms), _runs(covers)),
+        _bands(_runs(zooms), _runs(covers)),
     )
 
 
 # ----------------------------------------------------------------------------- one wish at a time
 
 
-class Piece(NamedTuple):
+class WishPiece(NamedTuple):
     """A part of what was typed for one wish, brought on one line, and its column, from 1."""
 
     wish: str
@@ -145,11 +145,11 @@ class _Problems:
 
     findings: list[Finding] = field(default_factory=list)
 
-    def note(self, code: str, at: Piece, message: str, suggestion: str) -> None:
+    def note(self, code: str, at: WishPiece, message: str, suggestion: str) -> None:
         place = (at.option, 1, at.column)
         self.findings.append(Finding(Severity.ERROR, code, *place, message, suggestion))
 
-    def read(self, piece: Piece, reader: Callable[[str], Item]) -> Item | None:
+    def read(self, piece: WishPiece, reader: Callable[[str], Item]) -> Item | None:
         """Read a piece; None, and a finding, where it says nothing that can be."""
         try:
             return reader(piece.text)
@@ -158,13 +158,13 @@ class _Problems:
             return None
 
 
-def _piece(wish: str, text: str, start: int = 0, end: int | None = None) -> Piece:
+def _piece(wish: str, text: str, start: int = 0, end: int | None = None) -> WishPiece:
     part = text[start:end]
     before = len(part) - len(part.lstrip()) if part.strip() else 0
-    return Piece(wish, " ".join(part.split()), start + before + 1)
+    return WishPiece(wish, " ".join(part.split()), start + before + 1)
 
 
-def _pieces(wish: str, text: str) -> Iterator[Piece]:
+def _pieces(wish: str, text: str) -> Iterator[WishPiece]:
     """Split what was typed at its commas."""
     start = 0
     for part in text.split(","):
@@ -172,7 +172,7 @@ def _pieces(wish: str, text: str) -> Iterator[Piece]:
         start += len(part) + 1
 
 
-def _screen(piece: Piece, problems: _Problems) -> tuple[str, int] | None:
+def _screen(piece: WishPiece, problems: _Problems) -> tuple[str, int] | None:
     """Read width and ratio; the width is given back as it was typed."""
     split = _TIMES.split(piece.text)
     if len(split) != 2:  # noqa: PLR2004 - a width and a ratio
@@ -195,13 +195,13 @@ def _screen(piece: Piece, problems: _Problems) -> tuple[str, int] | None:
 
 
 def _length(text: str) -> int:
-    return quantity.read_length(text, *SCREENS)
+    return quantity.read_length(text, *SCREEN_WIDTHS)
 
 
 def _height(text: str) -> int | None:
     """Tell whether somebody has typed a height where a ratio is awaited."""
     try:
-        return quantity.read_length(text, 1, SCREENS[1])
+        return quantity.read_length(text, 1, SCREEN_WIDTHS[1])
     except QuantityError:
         return None
 
@@ -212,7 +212,7 @@ def _nearest_ratio(width: int, height: int) -> str:
 
 
 def _raster(text: str) -> tuple[int, int]:
-    return quantity.read_raster(text, *fields.RASTERS)
+    return quantity.read_raster(text, *fields.RASTER_LIMITS)
 
 
 def _ratio(text: str) -> int:
@@ -221,28 +221,28 @@ def _ratio(text: str) -> int:
 
 def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
     """Read the sources' names, each of them once."""
-    found: dict[str, Piece] = {}
+    found: dict[str, WishPiece] = {}
     pieces = tuple(_pieces("sources", text))
-    for piece in pieces[:MOST]:
+    for piece in pieces[:MOST_SOURCES]:
         one = problems.read(piece, fields.read_name)
         if one in found:
             problems.note("name-taken", piece, f"{one} stands here twice", "Name each source once.")
         elif one is not None:
             found[one] = piece
-    if len(pieces) > MOST:
+    if len(pieces) > MOST_SOURCES:
         message = f"there are {len(pieces)} sources"
-        problems.note("too-long", pieces[MOST], message, f"Name at most {MOST}.")
+        problems.note("too-long", pieces[MOST_SOURCES], message, f"Name at most {MOST_SOURCES}.")
     return tuple(found)
 
 
-def _ratios(wish: str, text: str, problems: _Problems) -> list[tuple[int, Piece]]:
+def _ratios(wish: str, text: str, problems: _Problems) -> list[tuple[int, WishPiece]]:
     """Read ratios; nothing typed is none of them."""
     pieces = _pieces(wish, text) if text.strip() else ()
     read = ((problems.read(piece, _ratio), piece) for piece in pieces)
     return [(ratio, piece) for ratio, piece in read if ratio is not None]
 
 
-def _zone(piece: Piece, problems: _Problems) -> str:
+def _zone(piece: WishPiece, problems: _Problems) -> str:
     """Hold a time zone against those that the system knows, if it knows any."""
     report = Report(read_source("", piece.option))
     check_zone(report, Scalar(piece.text, 1, piece.column, None, plain=True))
@@ -262,11 +262,11 @@ class RatioPoint(NamedTuple):
     name: str
     upwards: bool
     """Whether the ratios up to its own go to it, or those from its own on."""
-    piece: Piece | None = None
+    piece: WishPiece | None = None
     """Where it was typed; None for what is there anyway."""
 
 
-class Run(NamedTuple):
+class AxisRun(NamedTuple):
     """All ratios from the first one up to the next run's."""
 
     first: int
@@ -280,7 +280,7 @@ def ratio_name(ratio: int) -> str:
 
 
 def _zoom_points(
-    ratios: list[tuple[int, Piece]], aspect: int, raster: tuple[int, int], problems: _Problems
+    ratios: list[tuple[int, WishPiece]], aspect: int, raster: tuple[int, int], problems: _Problems
 ) -> list[RatioPoint]:
     """Put presets on the axis, rising, and refuse those that hardly differ."""
     own = raster[0] * SCALE // raster[1]
@@ -309,19 +309,19 @@ def _zoom_points(
 
 
 def _cover_points(
-    ratios: list[tuple[int, Piece]], aspect: int, problems: _Problems
+    ratios: list[tuple[int, WishPiece]], aspect: int, problems: _Problems
 ) -> list[RatioPoint]:
     """Put panels on the axis, rising, the bare screen among them, and refuse what is too near."""
     if not ratios:
         return []
-    points = [RatioPoint(_hundredth(aspect), aspect, OPEN, upwards=False)]
+    points = [RatioPoint(_hundredth(aspect), aspect, OPEN_PANELS, upwards=False)]
     for ratio, at in ratios:
         beside = ratio < aspect
         name = _named("sides" if beside else "ends", ratio)
         points.append(RatioPoint(_hundredth(ratio), ratio, name, beside, at))
-    points.sort(key=lambda one: (one.at, not one.upwards, one.name != OPEN))
+    points.sort(key=lambda one: (one.at, not one.upwards, one.name != OPEN_PANELS))
     for one, other in _too_near(points):
-        bare = OPEN in {one.name, other.name}
+        bare = OPEN_PANELS in {one.name, other.name}
         problems.note(
             "contradiction",
             _later(one, other),
@@ -341,7 +341,7 @@ def _hundredth(ratio: int) -> int:
     return nominal(ratio) or 0
 
 
-def _later(one: RatioPoint, other: RatioPoint) -> Piece:
+def _later(one: RatioPoint, other: RatioPoint) -> WishPiece:
     """Give the one of two that was typed last, and so is one too many."""
     typed = [point.piece for point in (one, other) if point.piece is not None]
     return max(typed, key=lambda piece: piece.column)
@@ -354,45 +354,50 @@ def _too_near(points: Sequence[RatioPoint]) -> Iterator[tuple[RatioPoint, RatioP
             yield one, other
 
 
-def _runs(points: Sequence[RatioPoint]) -> list[Run]:
+def _runs(points: Sequence[RatioPoint]) -> list[AxisRun]:
     """Share the axis out among points that rise and lie far enough apart."""
     if not points:
         return []
-    cuts = (Run(_cut(one, other), other.name) for one, other in pairwise(points))
-    return [Run(NARROWEST, points[0].name), *cuts]
+    cuts = (AxisRun(_cut(one, other), other.name) for one, other in pairwise(points))
+    return [AxisRun(NARROWEST, points[0].name), *cuts]
 
 
 def _cut(one: RatioPoint, other: RatioPoint) -> int:
     """Say from which ratio on shapes go to the second of two neighbours."""
-    return _beyond(one.at) if one.upwards else _from(other.at)
+    return _first_beyond_shape(one.at) if one.upwards else _first_within_shape(other.at)
 
 
-def _beyond(ratio: int) -> int:
+def _first_beyond_shape(ratio: int) -> int:
     """Give the first ratio above one that is another shape, moved up out of any film."""
     cut = ratio
     while same_shape(cut, ratio):
         cut += RATIO_STEP
-    return next((zone.after for zone in ZONES if zone.first < cut < zone.after), cut)
+    return next((zone.after for zone in FILM_CLUSTERS if zone.first < cut < zone.after), cut)
 
 
-def _from(ratio: int) -> int:
+def _first_within_shape(ratio: int) -> int:
     """Give the first ratio that still is the same shape, moved down out of any film."""
     cut = ratio
     while same_shape(cut - RATIO_STEP, ratio):
         cut -= RATIO_STEP
-    return next((zone.first for zone in ZONES if zone.first < cut < zone.after), cut)
+    return next((zone.first for zone in FILM_CLUSTERS if zone.first < cut < zone.after), cut)
 
 
-def _shapes(zooms: Sequence[Run], covers: Sequence[Run]) -> tuple[RatioBand, ...]:
+def _bands(zooms: Sequence[AxisRun], covers: Sequence[AxisRun]) -> tuple[RatioBand, ...]:
     """Part the axis wherever another preset or other panels begin."""
     firsts = sorted({NARROWEST, *(run.first for run in (*zooms, *covers))})
     ends = (*firsts[1:], None)
     return tuple(
-        RatioBand(None if first == NARROWEST else first, end, _at(zooms, first), _at(covers, first))
+        RatioBand(
+            None if first == NARROWEST else first,
+            end,
+            _name_at(zooms, first),
+            _name_at(covers, first),
+        )
         for first, end in zip(firsts, ends, strict=True)
     )
 
 
-def _at(runs: Sequence[Run], ratio: int) -> str | None:
+def _name_at(runs: Sequence[AxisRun], ratio: int) -> str | None:
     """Say which run a ratio belongs to, if there are any."""
     return next((run.name for run in reversed(runs) if run.first <= ratio), None)

@@ -10,8 +10,15 @@ from collections.abc import Iterator
 from typing import Final
 
 from engine.aspect import ratio_text
-from rules.room.names import OPEN
-from rules.starter.request import ANYWHERE, RatioBand, StarterPlan, Wishes, planned, ratio_name
+from rules.room.names import OPEN_PANELS
+from rules.starter.request import (
+    DEFAULT_ZONE,
+    RatioBand,
+    StarterPlan,
+    Wishes,
+    ratio_name,
+    read_wishes,
+)
 
 _HEAD: Final = """\
 # yaml-language-server: $schema=room.schema.json
@@ -96,12 +103,12 @@ _FILM: Final = 'playback: "playing, paused", varies: no, subtitles: no'
 
 def starter(wishes: Wishes) -> str:
     """Write a new room's file; raises BadRoom with a finding for each wish that cannot be had."""
-    return "\n".join(_lines(planned(wishes))) + "\n"
+    return "\n".join(_lines(read_wishes(wishes))) + "\n"
 
 
 def _lines(plan: StarterPlan) -> Iterator[str]:
     columns, rows = plan.raster
-    note = "  # write the room's own, such as Europe/Lisbon" if plan.zone == ANYWHERE else ""
+    note = "  # write the room's own, such as Europe/Lisbon" if plan.zone == DEFAULT_ZONE else ""
     yield _HEAD.format(
         name=plan.name,
         zone=plan.zone,
@@ -122,7 +129,7 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     if plan.panels:
         yield ""
         yield _PANELS
-        yield f"panels:\n  {OPEN}: {{}}"
+        yield f"panels:\n  {OPEN_PANELS}: {{}}"
         for name, ratio in plan.panels.items():
             yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand}}"
     yield _SOURCES
@@ -176,6 +183,6 @@ def _because(shape: RatioBand) -> str:
         reasons.append("the longest zoom that shows this shape at its full size")
     if shape.panels:
         cover = "keep black what it leaves free"
-        reasons.append(f"panels {'would stand in it' if shape.panels == OPEN else cover}")
+        reasons.append(f"panels {'would stand in it' if shape.panels == OPEN_PANELS else cover}")
     sentence = "; ".join(reasons)
     return f"{sentence[:1].upper()}{sentence[1:]}."

@@ -15,16 +15,25 @@ from typing import Any, Final, NamedTuple
 
 from engine.table import Policy, RuleTable
 from engine.value_set import NOTHING
-from rules.table.boxes import Bits, Box, Space, Spent, Splitter, merged, ones, space_of
-from rules.table.domains import Domain, domain_of, kept, weight
+from rules.table.boxes import (
+    Bits,
+    Box,
+    BudgetSpent,
+    Space,
+    Splitter,
+    joined_boxes,
+    set_bits,
+    space_of,
+)
+from rules.table.domains import Domain, domain_of, weight, within_domain
 
-BUDGET: Final = 2_000_000
+DEFAULT_BUDGET: Final = 2_000_000
 """So many steps may be taken, once for the gaps and once for all rows that cannot win."""
-LISTED: Final = 100
+MOST_LISTED: Final = 100
 """So many overlaps and boxes are listed; of the rest the number is told."""
-JOINED_AT_MOST: Final = 10_000
+MOST_BOXES_JOINED: Final = 10_000
 """So many boxes are kept, joined where two make one, and the largest of them are listed."""
-MENDED_AT_MOST: Final = 12
+MOST_ROWS_THINNED: Final = 12
 """Up to so many rows, those that cover another are thinned out until each is needed."""
 
 Table = RuleTable[Any]
@@ -41,7 +50,7 @@ class Overlap(NamedTuple):
     """Whether they say the same."""
 
 
-class Dead(NamedTuple):
+class DeadRow(NamedTuple):
     """A row that is chosen nowhere."""
 
     row: int
@@ -49,7 +58,7 @@ class Dead(NamedTuple):
     """Rows that together leave it nothing; none if it accepts nothing of what can be."""
 
 
-class Inspection(NamedTuple):
+class TableAnalysis(NamedTuple):
     """What was found in a table; rows and columns are indices from 0."""
 
     overlaps: tuple[Overlap, ...]
@@ -62,7 +71,7 @@ class Inspection(NamedTuple):
     gap_count: int
     """How many boxes there are, listed or not; at least so many if `gaps_proven` is no."""
     gaps_proven: bool
-    dead: tuple[Dead, ...]
+    dead: tuple[DeadRow, ...]
     unproven_rows: tuple[int, ...]
     """Rows of which the budget did not tell whether they can win."""
     empty: tuple[tuple[int, int], ...]
@@ -77,27 +86,27 @@ class Inspection(NamedTuple):
         return self.gaps_proven and not self.unproven_rows
 
 
-def inspect(
+def analyse_table(
     table: Table,
     domains: Sequence[Domain] | None = None,
-    budget: int = BUDGET,
-    listed: int = LISTED,
-) -> Inspection:
+    budget: int = DEFAULT_BUDGET,
+    listed: int = MOST_LISTED,
+) -> TableAnalysis:
     """Look a table over; `domains` say what its columns may hold, or else the columns do."""
     if domains is None:
         domains = [domain_of(column) for column in table.columns]
     rows = [
-        tuple(kept(cell, domain) for cell, domain in zip(row.cells, domains, strict=True))
+        tuple(within_domain(cell, domain) for cell, domain in zip(row.cells, domains, strict=True))
         for row in table.rows
     ]
     space = space_of(rows, domains)
     splitter = Splitter(space, budget)
-    pairs = _Pairs(table, space, splitter)
+    pairs = _OverlappingPairs(table, space, splitter)
     gaps, count, proven = _gaps(space, splitter, domains, listed)
     gap_steps = budget - splitter.budget
     splitter.budget = budget
-    dead, open_rows = _dead(table, space, splitter)
-    return Inspection(
+    dead, open_rows = _dead_rows(table, space, splitter)
+    return TableAnalysis(
         overlaps=pairs.listed(listed),
         overlap_count=pairs.count,
         differing_count=pairs.differing,
@@ -119,13 +128,13 @@ def inspect(
     )
 
 
-class _Pairs:
+class _OverlappingPairs:
     """The pairs of rows that overlap."""
 
     def __init__(self, table: Table, space: Space, splitter: Splitter) -> None:
         self._space = space
         every = (1 << len(space.boxes)) - 1
-        alike = _alike(table, space)
+        alike = _rows_with_same_output(table, space)
         earlier = 0
         self._met: list[tuple[int, int, int]] = []
         """For each row the bits of those before it that it overlaps: different ones, like ones."""
@@ -167,47 +176,47 @@ def _gaps(
     more, proven = 0, True
     try:
         for box in splitter.uncovered(space.whole, (1 << len(space.boxes)) - 1):
-            if len(first) < JOINED_AT_MOST:
+            if len(first) < MOST_BOXES_JOINED:
                 first.append(box)
             else:
                 more += 1
-    except Spent:
+    except BudgetSpent:
         proven = False
-    boxes = merged(first)
+    boxes = joined_boxes(first)
     sizes = {box: _size(space, box, domains) for box in boxes}
     largest = sorted(boxes, key=lambda box: (-sizes[box], box))[:listed]
     return tuple(map(space.regions, largest)), len(boxes) + more, proven
 
 
-def _dead(
+def _dead_rows(
     table: Table, space: Space, splitter: Splitter
-) -> tuple[tuple[Dead, ...], tuple[int, ...]]:
+) -> tuple[tuple[DeadRow, ...], tuple[int, ...]]:
     """Find the rows that are chosen nowhere, and those of which the budget does not tell."""
     dead, unproven = [], []
     for row, rivals in enumerate(_rivals(table, space)):
         box = _box(space, row)
         if not all(box):
-            dead.append(Dead(row, ()))
+            dead.append(DeadRow(row, ()))
             continue
         try:
-            covering = _covering(splitter, box, rivals)
-        except Spent:
+            covering = _covering_rows(splitter, box, rivals)
+        except BudgetSpent:
             unproven.append(row)
         else:
             if covering is not None:
-                dead.append(Dead(row, space.rows(covering)))
+                dead.append(DeadRow(row, space.rows(covering)))
     return tuple(dead), tuple(unproven)
 
 
-def _covering(splitter: Splitter, box: Bits, rows: int) -> int | None:
+def _covering_rows(splitter: Splitter, box: Bits, rows: int) -> int | None:
     """Give rows that together cover a box, none to spare if they are few; None: not covered."""
     splitter.used = 0
     if next(splitter.uncovered(box, rows), None) is not None:
         return None
     needed = splitter.used
-    if needed.bit_count() > MENDED_AT_MOST:
+    if needed.bit_count() > MOST_ROWS_THINNED:
         return needed
-    for place in sorted(ones(needed), reverse=True):
+    for place in sorted(set_bits(needed), reverse=True):
         fewer = needed & ~(1 << place)
         if next(splitter.uncovered(box, fewer), None) is None:
             needed = fewer
@@ -217,7 +226,7 @@ def _covering(splitter: Splitter, box: Bits, rows: int) -> int | None:
 def _rivals(table: Table, space: Space) -> Iterator[int]:
     """Give for each row the bits of those that keep it from being chosen where they match."""
     every = sum(space.bits)
-    alike = _alike(table, space)
+    alike = _rows_with_same_output(table, space)
     before, winning = [0] * len(table.rows), 0
     for row in reversed(table.order):
         before[row] = winning
@@ -232,7 +241,7 @@ def _rivals(table: Table, space: Space) -> Iterator[int]:
                 yield before[row]
 
 
-def _alike(table: Table, space: Space) -> list[int]:
+def _rows_with_same_output(table: Table, space: Space) -> list[int]:
     """Give for each row the bits of those that say the same, itself among them."""
     groups: dict[object, int] = {}
     for row, bit in zip(table.rows, space.bits, strict=True):
@@ -246,6 +255,6 @@ def _box(space: Space, row: int) -> Bits:
 
 def _size(space: Space, box: Bits, domains: Sequence[Domain]) -> int:
     return prod(
-        sum(weight(part, domain) for slot in ones(some) for part in axis.slots[slot])
+        sum(weight(part, domain) for slot in set_bits(some) for part in axis.slots[slot])
         for axis, some, domain in zip(space.axes, box, domains, strict=True)
     )

@@ -15,14 +15,14 @@ from typing import Final, NamedTuple
 from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
 from engine.settle import STANDARD
 from engine.value_set import Kind, ValueSet, interval, intervals, show_value
-from rules.table.domains import RATIO_STEP, Domain, kept
+from rules.table.domains import RATIO_STEP, Domain, within_domain
 from rules.text.findings import listed
 
-_BROADCAST: Final = 15_556
+_BROADCAST_RATIO: Final = 15_556
 """14:9 is standardised for broadcasts of what was made in other shapes."""
-FILMS: Final = tuple(ratio for ratio in STANDARD if ratio != _BROADCAST)
+FILM_RATIOS: Final = tuple(ratio for ratio in STANDARD if ratio != _BROADCAST_RATIO)
 """Ratios that films have."""
-RATIOS: Final = Domain(interval(NARROWEST, WIDEST + RATIO_STEP, high_open=True), RATIO_STEP)
+RATIO_DOMAIN: Final = Domain(interval(NARROWEST, WIDEST + RATIO_STEP, high_open=True), RATIO_STEP)
 
 
 class Film(NamedTuple):
@@ -39,7 +39,7 @@ class Film(NamedTuple):
         return self.first < boundary < self.after
 
 
-class Zone(NamedTuple):
+class FilmCluster(NamedTuple):
     """Films so near to each other that every boundary between them cuts through one."""
 
     first: int
@@ -47,63 +47,63 @@ class Zone(NamedTuple):
     films: tuple[Film, ...]
 
 
-class Fragile(NamedTuple):
+class FragileBoundary(NamedTuple):
     """What is wrong with a test's boundaries, and what to write instead."""
 
     message: str
     suggestion: str
 
 
-def fragile(region: ValueSet) -> Iterator[Fragile]:
+def fragile_boundaries(region: ValueSet) -> Iterator[FragileBoundary]:
     """Find the boundaries of a test of ratios that cut through films."""
-    for start, end in intervals(kept(region, RATIOS)):
+    for start, end in intervals(within_domain(region, RATIO_DOMAIN)):
         low, high = int(start.value if start else 0), int(end.value if end else 0)
-        at_low, at_high = _zone(low), _zone(high)
+        at_low, at_high = _cluster_at(low), _cluster_at(high)
         if at_low and at_low == at_high:
-            yield _part_of(at_low)
+            yield _holds_a_part(at_low)
             continue
         for boundary, zone in ((low, at_low), (high, at_high)):
             if zone:
-                yield _through(boundary, zone)
+                yield _cuts_through(boundary, zone)
 
 
-def _part_of(zone: Zone) -> Fragile:
-    return Fragile(
+def _holds_a_part(zone: FilmCluster) -> FragileBoundary:
+    return FragileBoundary(
         f"this holds a part of {_names(zone.films)} only: within 2 % shapes count as one",
         f"[{_shown(zone.first)}..{_shown(zone.after)}) holds them whole.",
     )
 
 
-def _through(boundary: int, zone: Zone) -> Fragile:
+def _cuts_through(boundary: int, zone: FilmCluster) -> FragileBoundary:
     films = tuple(film for film in zone.films if film.cut_at(boundary))
-    return Fragile(
+    return FragileBoundary(
         f"the boundary at {_shown(boundary)} cuts through {_names(films)}: within 2 % shapes "
         "count as one",
         f"Put it at {_shown(zone.first)} or at {_shown(zone.after)}.",
     )
 
 
-def _zone(boundary: int) -> Zone | None:
-    return next((zone for zone in ZONES if zone.first < boundary < zone.after), None)
+def _cluster_at(boundary: int) -> FilmCluster | None:
+    return next((zone for zone in FILM_CLUSTERS if zone.first < boundary < zone.after), None)
 
 
 def _films() -> Iterator[Film]:
-    for ratio in sorted(FILMS):
+    for ratio in sorted(FILM_RATIOS):
         one = [near for near in range(NARROWEST, WIDEST + 1, RATIO_STEP) if same_shape(near, ratio)]
         yield Film(ratio, one[0], one[-1] + RATIO_STEP)
 
 
-def _zones() -> Iterator[Zone]:
+def _clusters() -> Iterator[FilmCluster]:
     films: tuple[Film, ...] = ()
     for film in _films():
         if films and film.first >= films[-1].after:
-            yield Zone(films[0].first, films[-1].after, films)
+            yield FilmCluster(films[0].first, films[-1].after, films)
             films = ()
         films = (*films, film)
-    yield Zone(films[0].first, films[-1].after, films)
+    yield FilmCluster(films[0].first, films[-1].after, films)
 
 
-ZONES: Final = tuple(_zones())
+FILM_CLUSTERS: Final = tuple(_clusters())
 
 
 def _names(films: tuple[Film, ...]) -> str:

@@ -13,25 +13,25 @@ from typing import Final
 from engine.aspect import nominal
 from engine.table import Column
 from engine.value_set import Kind, Value, ValueSet, intervals, show, show_value
-from rules.table.boundaries import FILMS
+from rules.table.boundaries import FILM_RATIOS
 from rules.table.boxes import Box
 from rules.table.domains import Domain, domain_of, some_value
 from rules.text.findings import listed
 
-DAY: Final = 24 * 60
+MINUTES_IN_A_DAY: Final = 24 * 60
 NOT_KNOWN: Final = "not known"
 _PLAYBACK: Final = "playback"
-_SPEAKING: Final = frozenset({"playing", "paused", "stopped"})
+_SELF_EXPLAINING: Final = frozenset({"playing", "paused", "stopped"})
 """Values that need no name of a fact before them."""
-_BARE: Final = re.compile(r"[\w.]+")
+_UNQUOTED: Final = re.compile(r"[\w.]+")
 
 
 def box_sentence(box: Box, columns: Sequence[Column]) -> str:
     """Say a box for people: source disc, paused, aspect 2.00 up to 2.20."""
     parts = []
     for column, region, domain in _restricted(box, columns):
-        words = _said(region, column, domain)
-        bare = column.name == _PLAYBACK and _SPEAKING.issuperset(region.strings)
+        words = _region_words(region, column, domain)
+        bare = column.name == _PLAYBACK and _SELF_EXPLAINING.issuperset(region.strings)
         parts.append(words if bare else f"{column.name} {words}")
     return ", ".join(parts) or "always"
 
@@ -41,7 +41,7 @@ def case_of(box: Box, columns: Sequence[Column]) -> str:
     entries = []
     for column, region, domain in _restricted(box, columns):
         test = _test(region, column, domain)
-        entries.append(f"{column.name}: {test if _BARE.fullmatch(test) else _quoted(test)}")
+        entries.append(f"{column.name}: {test if _UNQUOTED.fullmatch(test) else _quoted(test)}")
     return f"{{{', '.join(entries)}}}"
 
 
@@ -62,7 +62,7 @@ def _restricted(box: Box, columns: Sequence[Column]) -> Iterator[tuple[Column, V
 
 def _usual_value(region: ValueSet, column: Column) -> Value:
     """Pick a value, of ratios one that a film has if there is one."""
-    films = (nominal(film) for film in FILMS if column.kind is Kind.RATIO)
+    films = (nominal(film) for film in FILM_RATIOS if column.kind is Kind.RATIO)
     return next((film for film in films if region.accepts(film)), None) or some_value(region)
 
 
@@ -78,19 +78,19 @@ def _quoted(test: str) -> str:
 # ------------------------------------------------------------------------------ for people
 
 
-def _said(region: ValueSet, column: Column, domain: Domain) -> str:
+def _region_words(region: ValueSet, column: Column, domain: Domain) -> str:
     if column.kind is Kind.ANY:
         return show(region)
     if region == domain.region._replace(null=False):
         return "known"
     if column.kind is Kind.NAME:
-        return _said_names(region, domain)
+        return _name_words(region, domain)
     words = [word for word, held in (("yes", region.true), ("no", region.false)) if held]
-    words += _said_times(region) if column.kind is Kind.MINUTE else _said_numbers(region, column)
+    words += _time_words(region) if column.kind is Kind.MINUTE else _number_words(region, column)
     return listed([*words, NOT_KNOWN] if region.null else words)
 
 
-def _said_names(region: ValueSet, domain: Domain) -> str:
+def _name_words(region: ValueSet, domain: Domain) -> str:
     """Name the words, or those that are left out if they are fewer."""
     others = [word for word in domain.region.strings if word not in region.strings]
     if len(others) < len(region.strings):
@@ -99,16 +99,16 @@ def _said_names(region: ValueSet, domain: Domain) -> str:
     return listed([*region.strings, NOT_KNOWN] if region.null else region.strings)
 
 
-def _said_times(region: ValueSet) -> list[str]:
+def _time_words(region: ValueSet) -> list[str]:
     """Say stretches of the day; one that passes midnight is said as one."""
     stretches = _stretches(region)
-    if len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == DAY:
+    if len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == MINUTES_IN_A_DAY:
         first, *middle, last = stretches
         stretches = [*middle, (last[0], first[1])]
-    return [_said_stretch(low, high, Kind.MINUTE, 1) for low, high in stretches]
+    return [_stretch_words(low, high, Kind.MINUTE, 1) for low, high in stretches]
 
 
-def _said_numbers(region: ValueSet, column: Column) -> list[str]:
+def _number_words(region: ValueSet, column: Column) -> list[str]:
     step = domain_of(column).step or 1
     found = []
     for low, high in _stretches(region):
@@ -118,11 +118,11 @@ def _said_numbers(region: ValueSet, column: Column) -> list[str]:
         elif high - low > step and column.most is not None and high > column.most:
             found.append(f"{show_value(low, column.kind)} or more")
         else:
-            found.append(_said_stretch(low, high, column.kind, step))
+            found.append(_stretch_words(low, high, column.kind, step))
     return found
 
 
-def _said_stretch(low: int, high: int, kind: Kind, step: int) -> str:
+def _stretch_words(low: int, high: int, kind: Kind, step: int) -> str:
     first = show_value(low, kind)
     if high - low == step:
         return first

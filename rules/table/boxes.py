@@ -26,7 +26,7 @@ from typing import NamedTuple, TypeAlias
 from engine.lookup import slots
 from engine.table import Column, Policy, Row, compile_table
 from engine.value_set import NOTHING, ValueSet, union
-from rules.table.domains import Domain, kept, weight
+from rules.table.domains import Domain, weight, within_domain
 
 Bits: TypeAlias = tuple[int, ...]
 """A box: for each column the bits of its slots."""
@@ -34,7 +34,7 @@ Box: TypeAlias = tuple[ValueSet, ...]
 """A box as its reader sees it: for each column the values it holds, all of its domain or some."""
 
 
-class Spent(Exception):  # noqa: N818 - nothing is wrong; the question is only too large
+class BudgetSpent(Exception):  # noqa: N818 - nothing is wrong; the question is only too large
     """The budget of steps came to its end before the answer was found."""
 
 
@@ -66,16 +66,16 @@ class Space(NamedTuple):
     def regions(self, box: Bits) -> Box:
         """Give a box as its reader sees it."""
         return tuple(
-            union(*(part for slot in ones(some) for part in axis.slots[slot]))
+            union(*(part for slot in set_bits(some) for part in axis.slots[slot]))
             for axis, some in zip(self.axes, box, strict=True)
         )
 
     def rows(self, bits: int) -> tuple[int, ...]:
         """Give the indices of rows from their bits, rising."""
-        return tuple(sorted(self.order[place] for place in ones(bits)))
+        return tuple(sorted(self.order[place] for place in set_bits(bits)))
 
 
-def ones(bits: int) -> Iterator[int]:
+def set_bits(bits: int) -> Iterator[int]:
     """List the places of the bits that are set, the lowest first."""
     while bits:
         low = bits & -bits
@@ -83,7 +83,7 @@ def ones(bits: int) -> Iterator[int]:
         bits ^= low
 
 
-def lowest(bits: int) -> int:
+def lowest_bit(bits: int) -> int:
     """Give the place of the lowest bit that is set."""
     return (bits & -bits).bit_length() - 1
 
@@ -103,12 +103,12 @@ def space_of(rows: Sequence[Box], domains: Sequence[Domain]) -> Space:
     for at, (lookup, domain) in enumerate(zip(table.lookups, domains, strict=True)):
         alike: dict[int, list[ValueSet]] = {}
         for slot in slots(lookup):
-            inside = kept(slot.values, domain)
+            inside = within_domain(slot.values, domain)
             if inside != NOTHING:
                 alike.setdefault(slot.rows, []).append(inside)
         axes.append(Axis(tuple(map(tuple, alike.values())), tuple(alike)))
         for number, accepting in enumerate(alike):
-            for place in ones(accepting):
+            for place in set_bits(accepting):
                 boxes[place][at] |= 1 << number
     bits = [0] * len(rows)
     for place, row in enumerate(order):
@@ -146,7 +146,7 @@ class Splitter:
         waiting = [([*box], rows & self.meeting(box))]
         while waiting:
             if self.budget <= 0:
-                raise Spent
+                raise BudgetSpent
             self.budget -= 1
             part, live = waiting.pop()
             if not live:
@@ -158,11 +158,11 @@ class Splitter:
                 twice |= once & out
                 once |= out
             if live & ~once:
-                self.used |= 1 << lowest(live & ~once)
+                self.used |= 1 << lowest_bit(live & ~once)
             elif live & ~twice:
                 waiting += self._trimmed(part, live, [out & ~twice for out in beyond])
             else:
-                waiting += self._parted(part, live, _fewest(live, beyond), beyond)
+                waiting += self._parted(part, live, _row_sticking_out_least(live, beyond), beyond)
 
     def _rows(self, at: int, some: int) -> tuple[int, int]:
         """Give the rows that accept at least one of a column's slots, and those that accept all."""
@@ -170,7 +170,7 @@ class Splitter:
         if known is None:
             accepting = self.space.axes[at].rows
             touching, holding = 0, -1
-            for slot in ones(some):
+            for slot in set_bits(some):
                 touching |= accepting[slot]
                 holding &= accepting[slot]
             known = self._seen[at][some] = (touching, holding)
@@ -184,7 +184,7 @@ class Splitter:
             if not rows:
                 continue
             left, accepting = 0, self.space.axes[at].rows
-            for slot in ones(part[at]):
+            for slot in set_bits(part[at]):
                 taking = accepting[slot] & rows
                 if taking:
                     self.used |= taking & -taking
@@ -211,7 +211,7 @@ class Splitter:
                 live &= self.reaching(at, part[at])
 
 
-def _fewest(live: int, beyond: list[int]) -> int:
+def _row_sticking_out_least(live: int, beyond: list[int]) -> int:
     """Choose of the live rows one that sticks out in the fewest columns, the largest of these.
 
     The columns are counted for all rows at once, each bit of the counts in an integer of its own.
@@ -226,10 +226,10 @@ def _fewest(live: int, beyond: list[int]) -> int:
     chosen = live
     for count in reversed(counts):
         chosen = chosen & ~count or chosen
-    return lowest(chosen)
+    return lowest_bit(chosen)
 
 
-def merged(boxes: Sequence[Bits]) -> list[Bits]:
+def joined_boxes(boxes: Sequence[Bits]) -> list[Bits]:
     """Join disjoint boxes that differ in one column only, until none do: fewer say the same."""
     found = list(boxes)
     before = 0

@@ -29,8 +29,8 @@ from engine.value_set import (
 RATIO_STEP: Final = 100
 """Facts carry ratios in hundredths, whole 1/10,000 inside."""
 
-_HALF_LINE: Final = 100
-_STRETCH: Final = 10
+_OPEN_END_WEIGHT: Final = 100
+_INTERVAL_WEIGHT: Final = 10
 
 
 class Domain(NamedTuple):
@@ -62,10 +62,10 @@ def domain_of(column: Column) -> Domain:
             if column.least is not None and column.most is not None:
                 step = RATIO_STEP if column.kind is Kind.RATIO else 1
     domain = Domain(union(region, NULL) if column.unknown else region, step)
-    return domain._replace(region=kept(domain.region, domain))
+    return domain._replace(region=within_domain(domain.region, domain))
 
 
-def kept(region: ValueSet, domain: Domain) -> ValueSet:
+def within_domain(region: ValueSet, domain: Domain) -> ValueSet:
     """Give what a region accepts of a domain, its borders brought onto the domain's steps.
 
     Two regions that accept the same of the domain become equal.
@@ -97,14 +97,14 @@ def reached(cut: Cut, step: int) -> int:
 def weight(region: ValueSet, domain: Domain) -> int:
     """Say how much of a domain a kept region takes: its values, or a fair guess without steps."""
     found = region.null + region.true + region.false
-    found += _HALF_LINE if region.other_strings else len(region.strings)
+    found += _OPEN_END_WEIGHT if region.other_strings else len(region.strings)
     for start, end in intervals(region):
         if start is None or end is None:
-            found += _HALF_LINE
+            found += _OPEN_END_WEIGHT
         elif domain.step is not None:
             found += (int(end.value) - int(start.value)) // domain.step
         else:
-            found += 1 if start.value == end.value else _STRETCH
+            found += 1 if start.value == end.value else _INTERVAL_WEIGHT
     return found
 
 

@@ -18,20 +18,20 @@ from engine.table import Column, Policy
 from engine.value_set import NOTHING, Kind, ValueSet, show_value
 from rules.room.load import Loaded
 from rules.room.names import Names
-from rules.table.analysis import BUDGET, Dead, Inspection, Overlap, inspect
-from rules.table.boundaries import fragile
+from rules.table.analysis import DEFAULT_BUDGET, DeadRow, Overlap, TableAnalysis, analyse_table
+from rules.table.boundaries import fragile_boundaries
 from rules.table.box_sentences import box_sentence, case_of, example_of
-from rules.table.domains import domain_of, kept
+from rules.table.domains import domain_of, within_domain
 from rules.text.findings import Finding, Severity, in_order, listed
-from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, at
+from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, node_at
 
-NAMED_AT_MOST: Final = 5
+MOST_NAMED: Final = 5
 """So many rows or overlaps are named in one sentence."""
 
 _WORD: Final = re.compile(r"[^\W\d]\w*")
 
 
-def table_findings(loaded: Loaded, budget: int = BUDGET) -> tuple[Finding, ...]:
+def table_findings(loaded: Loaded, budget: int = DEFAULT_BUDGET) -> tuple[Finding, ...]:
     """Analyse the rules of a room file that was read; gives nothing if it did not load.
 
     `budget` bounds how many boxes are looked at; what it leaves open is an error.
@@ -63,7 +63,7 @@ def _lines(
     for item, (label, regions) in zip(items, meant, strict=True):
         cells = []
         for column, region in zip(columns, regions, strict=True):
-            cell = at(item, section, column.name)
+            cell = node_at(item, section, column.name)
             if isinstance(cell, Scalar):
                 cells.append((cell, column, region))
         lines.append(_Line(label, item, tuple(cells)))
@@ -86,7 +86,7 @@ class _Context:
         if self.written.get("rules") is self.root.get("rules"):
             rows = self._rows()
             lines += rows
-            found = inspect(self.room.rules.table, budget=budget)
+            found = analyse_table(self.room.rules.table, budget=budget)
             yield from self._overlaps(found, rows)
             yield from self._gaps(found)
             yield from self._dead(found, rows)
@@ -101,7 +101,7 @@ class _Context:
         rules = self.room.rules
         kept_rows = zip(rules.rows, rules.table.rows, strict=True)
         meant = [(note.label, row.cells) for note, row in kept_rows]
-        return _lines(at(self.root, "rules", "rows"), "case", rules.table.columns, meant)
+        return _lines(node_at(self.root, "rules", "rows"), "case", rules.table.columns, meant)
 
     def _promises(self) -> list[_Line]:
         promises = self.room.promises
@@ -122,7 +122,7 @@ class _Context:
 
     # ------------------------------------------------------------------------- the findings
 
-    def _overlaps(self, found: Inspection, rows: list[_Line]) -> Iterator[Finding]:
+    def _overlaps(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:
         policy = self.room.rules.table.policy
         count = {Policy.UNIQUE: found.overlap_count, Policy.ANY: found.differing_count}
         faults = count.get(policy, 0)
@@ -153,18 +153,18 @@ class _Context:
             "overlap",
             self.file,
             *other.item.place,
-            f"{other.label} and {_named(one)} both match, and {looks}, where: "
+            f"{other.label} and {_label_with_line(one)} both match, and {looks}, where: "
             f"{box_sentence(overlap.box, columns)}",
             f"{advice}, or write policy: first, by which the earlier wins.",
             example_of(overlap.box, columns),
         )
 
-    def _allowed(self, found: Inspection, rows: list[_Line]) -> Finding:
+    def _allowed(self, found: TableAnalysis, rows: list[_Line]) -> Finding:
         """Say in one sentence which overlaps the policy decides."""
         policy, columns = self.room.rules.table.policy, self.room.rules.table.columns
         alike = policy is Policy.ANY
         count = found.overlap_count - (found.differing_count if alike else 0)
-        shown = [one for one in found.overlaps if one.alike or not alike][:NAMED_AT_MOST]
+        shown = [one for one in found.overlaps if one.alike or not alike][:MOST_NAMED]
         told = [
             f"{rows[one.rows[0]].label} with {rows[one.rows[1]].label}, where "
             f"{box_sentence(one.box, columns)}"
@@ -184,7 +184,7 @@ class _Context:
             example=example_of(shown[0].box, columns) if shown else "",
         )
 
-    def _gaps(self, found: Inspection) -> Iterator[Finding]:
+    def _gaps(self, found: TableAnalysis) -> Iterator[Finding]:
         table = self.room.rules.table
         otherwise = self.room.rules.otherwise.line > 0
         severity = Severity.INFO if otherwise else Severity.WARNING
@@ -212,7 +212,7 @@ class _Context:
                 "It may be left out.",
             )
 
-    def _dead(self, found: Inspection, rows: list[_Line]) -> Iterator[Finding]:
+    def _dead(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:
         advice = {
             Policy.UNIQUE: "Narrow them, or take it out.",
             Policy.ANY: "Narrow them, or take it out.",
@@ -227,11 +227,12 @@ class _Context:
                     "dead-row",
                     self.file,
                     *rows[dead.row].item.place,
-                    f"{rows[dead.row].label} can never win: {_leaving(dead, rows)} it nothing",
+                    f"{rows[dead.row].label} can never win: "
+                    f"{_covering_words(dead, rows)} it nothing",
                     advice,
                 )
 
-    def _open(self, found: Inspection, rows: list[_Line]) -> Iterator[Finding]:
+    def _open(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:
         """Say what the budget left open."""
         advice = "Test fewer facts in one row, or fewer different values of each."
         if not found.gaps_proven:
@@ -258,14 +259,14 @@ class _Context:
     def _cells(self, line: _Line) -> Iterator[Finding]:
         for cell, column, region in line.cells:
             domain = domain_of(column)
-            if kept(region, domain) == NOTHING:
+            if within_domain(region, domain) == NOTHING:
                 yield Finding(
                     Severity.WARNING,
                     "never-matches",
                     self.file,
                     *cell.place,
                     f"no {column.name} can ever pass this test, so that {line.label} never matches",
-                    _instead(region, column),
+                    _advice_for_test(region, column),
                 )
             elif column.kind is Kind.RATIO:
                 yield from self._fragile(cell, region)
@@ -286,7 +287,7 @@ class _Context:
         ]
         if {cut for shape in shapes for cut in shape.cuts}.issuperset(region.cuts):
             return
-        for one in fragile(region):
+        for one in fragile_boundaries(region):
             yield Finding(
                 Severity.WARNING,
                 "fragile-boundary",
@@ -297,18 +298,18 @@ class _Context:
             )
 
 
-def _named(line: _Line) -> str:
+def _label_with_line(line: _Line) -> str:
     return f"{line.label} (line {line.item.line})"
 
 
-def _leaving(dead: Dead, rows: list[_Line]) -> str:
-    names = [_named(rows[row]) for row in dead.by[:NAMED_AT_MOST]]
+def _covering_words(dead: DeadRow, rows: list[_Line]) -> str:
+    names = [_label_with_line(rows[row]) for row in dead.by[:MOST_NAMED]]
     more = len(dead.by) - len(names)
     words = listed([*names, f"{more} more"] if more else names, "and")
     return f"{words} {'leaves' if len(dead.by) == 1 else 'leave'}"
 
 
-def _instead(region: ValueSet, column: Column) -> str:
+def _advice_for_test(region: ValueSet, column: Column) -> str:
     """Say what to write in place of a test that nothing passes."""
     if region.null and not column.unknown:
         return f"{column.name} is always known: leave null out."

@@ -12,10 +12,10 @@ from engine.table import Column
 from engine.value_set import Kind, Number, ValueSet, show_value
 from rules.text.cell_tokens import CellError, CellToken, tokens_of
 
-LONGEST_CELL: Final = 1_000
-FREE: Final = Column("value")
+MOST_CELL_CHARACTERS: Final = 1_000
+UNTYPED_COLUMN: Final = Column("value")
 """A column of which nothing is known: S-FEEL as it stands."""
-TAKES: Final = {
+ACCEPTED_VALUES: Final = {
     Kind.ANY: 'numbers, "text" in double quotes, true, false and null',
     Kind.TRUTH: "yes and no",
     Kind.RATIO: "ratios such as 2.39",
@@ -23,18 +23,18 @@ TAKES: Final = {
     Kind.SHARE: "shares such as 5 %",
     Kind.NUMBER: "numbers",
 }
-_MEANT: Final = {
+_INTENDED_SIGNS: Final = {
     "==": "=", "=>": ">=", "=<": "<=", "<>": "!=", ">=": ">=", "<=": "<=", "!==": "!=",
 }  # fmt: skip
-_ALTERNATIVES: Final = "put commas between alternatives; a range is [1..2]"
-_MISPLACED: Final = {
+_LIST_ADVICE: Final = "put commas between alternatives; a range is [1..2]"
+_MISPLACED_MARKS: Final = {
     "-": ("- accepts anything, so it stands alone", "write nothing beside it"),
     "..": ("an interval needs brackets and two ends", "write [1..2], or >= 1"),
 }
-_LISTED_AT_MOST: Final = 8
+_MOST_WORDS_LISTED: Final = 8
 
 
-SCALES: Final = {Kind.RATIO: 10_000, Kind.SHARE: 100}
+STEPS_PER_UNIT: Final = {Kind.RATIO: 10_000, Kind.SHARE: 100}
 TRUTHS: Final = {"yes": True, "no": False, "true": True, "false": False}
 
 
@@ -42,12 +42,12 @@ class CellText:
     """A cell's tokens, read from left to right, and what to say where they make no sense."""
 
     def __init__(self, text: str, column: Column, shapes: Mapping[str, ValueSet]) -> None:
-        if len(text) > LONGEST_CELL:
+        if len(text) > MOST_CELL_CHARACTERS:
             raise CellError(
                 text,
-                LONGEST_CELL,
+                MOST_CELL_CHARACTERS,
                 f"a cell of {len(text)} characters is too long",
-                f"write at most {LONGEST_CELL}, or spread it over several rows",
+                f"write at most {MOST_CELL_CHARACTERS}, or spread it over several rows",
             )
         self._text = text
         self._column = column
@@ -71,7 +71,7 @@ class CellText:
         return comma.text == "," and glued and whole
 
     def _where(self) -> str:
-        return "a cell" if self._column.name == FREE.name else self._column.name
+        return "a cell" if self._column.name == UNTYPED_COLUMN.name else self._column.name
 
     def _wrong(self, problem: str, advice: str, token: CellToken | None = None) -> CellError:
         return CellError(self._text, (token or self._peek()).offset, problem, advice)
@@ -85,9 +85,9 @@ class CellText:
 
     def _colon(self, token: CellToken) -> CellError:
         wide, high = (Fraction(part) for part in token.text.split(":"))
-        advice = f"{self._where()} takes {TAKES[self._column.kind]}"
+        advice = f"{self._where()} takes {ACCEPTED_VALUES[self._column.kind]}"
         if self._column.kind is Kind.RATIO and high:
-            ratio = show_value(round(wide / high * SCALES[Kind.RATIO]), Kind.RATIO)
+            ratio = show_value(round(wide / high * STEPS_PER_UNIT[Kind.RATIO]), Kind.RATIO)
             advice = f"write the ratio as one number: {ratio}"
         return self._wrong(f"{token.text} is no number", advice, token)
 
@@ -96,7 +96,7 @@ class CellText:
         if nearest := self._nearest(name):
             return self._wrong(problem, f"did you mean {nearest}?", token)
         if name in {"and", "or"}:
-            return self._wrong(problem, _ALTERNATIVES, token)
+            return self._wrong(problem, _LIST_ADVICE, token)
         if name.casefold() in {"nan", "inf", "infinity"}:
             return self._wrong(problem, "numbers are finite; >= 2 has no upper end", token)
         if self._column.kind is Kind.ANY:
@@ -110,7 +110,7 @@ class CellText:
         known += ["yes", "no"] if kind is Kind.TRUTH else []
         written = {word.casefold(): word for word in known}
         if near := get_close_matches(name.casefold(), written, n=1):
-            return _written(written[near[0]])
+            return _as_written(written[near[0]])
         reserved = {"true", "false", "null"} if kind is Kind.ANY else {"null"}
         return name.casefold() if name.casefold() in reserved else None
 
@@ -118,9 +118,9 @@ class CellText:
         """Say what may stand in the column, the first few of many words."""
         kind = self._column.kind
         words = self._column.words if kind is Kind.NAME else tuple(self._shapes)
-        listed = [_written(word) for word in words[:_LISTED_AT_MOST]]
-        listed += ["..."] if len(words) > _LISTED_AT_MOST else []
-        listed += [TAKES[kind]] if kind in TAKES else []
+        listed = [_as_written(word) for word in words[:_MOST_WORDS_LISTED]]
+        listed += ["..."] if len(words) > _MOST_WORDS_LISTED else []
+        listed += [ACCEPTED_VALUES[kind]] if kind in ACCEPTED_VALUES else []
         return ", ".join(listed) or "no words so far"
 
     def _number_missing(self, after: str) -> CellError:
@@ -136,8 +136,8 @@ class CellText:
             return self._wrong("only numbers are less or more", wanted, token)
         if token.sort == "word":
             return self._unknown(token, token.text)
-        if token.text in _MISPLACED:
-            return self._wrong(*_MISPLACED[token.text])
+        if token.text in _MISPLACED_MARKS:
+            return self._wrong(*_MISPLACED_MARKS[token.text])
         if token.text in {",", ""} or after != "=":
             return self._wrong("a value is missing here", "write one, or take out what wants one")
         return self._wrong(f"no value stands before this {token.text}", "write one, or take it out")
@@ -157,7 +157,7 @@ class CellText:
                 "write the number out in full" if power else "put text in double quotes",
                 before,
             )
-        return self._wrong(f"{token.text} follows without a comma", _ALTERNATIVES)
+        return self._wrong(f"{token.text} follows without a comma", _LIST_ADVICE)
 
     def _within_reach(self, token: CellToken, number: int | Fraction) -> int | Fraction:
         column = self._column
@@ -191,7 +191,7 @@ class CellText:
 
     def _two_signs(self, sign: CellToken) -> CellError:
         after = self._peek()
-        meant = _MEANT.get(sign.text + after.text, sign.text)
+        meant = _INTENDED_SIGNS.get(sign.text + after.text, sign.text)
         written = self._text[sign.offset : after.end]
         return self._wrong(f"{written} is no comparison", f"write {meant} and then a value", sign)
 
@@ -204,7 +204,7 @@ class CellText:
         return self._wrong(f"{above}..{below} is upside down", wanted, first)
 
 
-def _written(word: str) -> str:
+def _as_written(word: str) -> str:
     """Write a word of a vocabulary as a cell would."""
     bare = re.fullmatch(r"[^\W\d]\w*(?:-\w+)*", word) and word not in {"null", "not"}
     return word if bare else show_value(word)

@@ -60,7 +60,9 @@ _LOOK_ALIKES: Final = {
     "+": "write the number without it",
     ".": "a digit must follow the point",
 }
-_INSTEAD: Final = {mark: advice for marks, advice in _LOOK_ALIKES.items() for mark in marks}
+_ADVICE_FOR_CHARACTER: Final = {
+    mark: advice for marks, advice in _LOOK_ALIKES.items() for mark in marks
+}
 
 
 def tokens_of(text: str) -> Iterator[CellToken]:
@@ -69,19 +71,19 @@ def tokens_of(text: str) -> Iterator[CellToken]:
     while at < len(text):
         found = _TOKENS.match(text, at)
         if found is None:
-            raise _stray(text, at)
+            raise _meaningless_character(text, at)
         if found.lastgroup != "space":
             yield CellToken(str(found.lastgroup), found.group(), at)
         at = found.end()
     yield CellToken("end", "", at)
 
 
-def _stray(text: str, at: int) -> CellError:
+def _meaningless_character(text: str, at: int) -> CellError:
     if text[at] == '"':
         return CellError(
             text, at, "this text is never closed", 'end it with " on the same line, or write \\n'
         )
-    advice = _INSTEAD.get(text[at], "leave it out, or put text in double quotes")
+    advice = _ADVICE_FOR_CHARACTER.get(text[at], "leave it out, or put text in double quotes")
     return CellError(text, at, f"{text[at]!r} means nothing in a test", advice)
 
 
@@ -90,8 +92,8 @@ _ESCAPE: Final = re.compile(
     r"| u[0-9a-fA-F]{4} | U[0-9a-fA-F]{6} | . )",
     re.VERBOSE,
 )
-_SHORT: Final = {"n": "\n", "r": "\r", "t": "\t", '"': '"', "'": "'", "\\": "\\"}
-_LAST_CODE: Final = 0x10FFFF
+_SHORT_ESCAPES: Final = {"n": "\n", "r": "\r", "t": "\t", '"': '"', "'": "'", "\\": "\\"}
+_LAST_CODE_POINT: Final = 0x10FFFF
 
 
 def unescaped(text: str, token: CellToken) -> str:
@@ -99,12 +101,12 @@ def unescaped(text: str, token: CellToken) -> str:
 
     def character(found: re.Match[str]) -> str:
         escape = found.group()[1:]
-        if escape in _SHORT:
-            return _SHORT[escape]
+        if escape in _SHORT_ESCAPES:
+            return _SHORT_ESCAPES[escape]
         codes = [int(code, 16) for code in re.findall(r"[uU]([0-9a-fA-F]{4,6})", found.group())]
         if len(codes) == 2:  # noqa: PLR2004 - a pair of surrogates
             return chr(0x10000 + ((codes[0] & 0x3FF) << 10) + (codes[1] & 0x3FF))
-        if codes and codes[0] <= _LAST_CODE and codes[0] not in range(0xD800, 0xE000):
+        if codes and codes[0] <= _LAST_CODE_POINT and codes[0] not in range(0xD800, 0xE000):
             return chr(codes[0])
         raise CellError(
             text,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-LISTED: Final = 200
+MOST_FINDINGS_LISTED: Final = 200
 """So many findings are listed one by one; of the rest the number is told."""
 
 
@@ -61,10 +61,10 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     ordered = sorted(
         dict.fromkeys(map(_on_one_line, findings)), key=lambda one: (one.line, one.column, one.code)
     )
-    if len(ordered) <= LISTED:
+    if len(ordered) <= MOST_FINDINGS_LISTED:
         return tuple(ordered)
     ordered.sort(key=lambda one: not one.fatal)  # stable: errors first, each by its place
-    shown, rest = ordered[:LISTED], ordered[LISTED:]
+    shown, rest = ordered[:MOST_FINDINGS_LISTED], ordered[MOST_FINDINGS_LISTED:]
     message = f"findings not listed here: {len(rest):,}"
     advice = "Mend those above first."
     more = rest[0]._replace(code="more", message=message, suggestion=advice, example="")
@@ -93,7 +93,7 @@ def listed(words: Iterable[str], joint: str = "or") -> str:
     return f"{', '.join(before)} {joint} {last}" if before else last
 
 
-def instead(word: str, known: Sequence[str]) -> str:
+def advice_for_unknown(word: str, known: Sequence[str]) -> str:
     """Say what may stand in place of an unknown word: the nearest one, and all there are."""
     near = nearest(word, known)
     if not known:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 SCALE: Final = 10_000
-LONGEST: Final = 60
+MOST_QUANTITY_CHARACTERS: Final = 60
 """No quantity takes more characters."""
 
 LENGTHS: Final[Mapping[str, int]] = {
@@ -41,7 +41,7 @@ LENGTHS: Final[Mapping[str, int]] = {
 }
 TIMES: Final[Mapping[str, int]] = {"h": 3_600_000, "min": 60_000, "s": 1_000, "ms": 1}
 
-_FEET: Final = frozenset({"ft", "in"})
+_IMPERIAL_UNITS: Final = frozenset({"ft", "in"})
 _OTHER_NAMES: Final[Mapping[str, str]] = {
     **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
     **dict.fromkeys(("centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
@@ -55,11 +55,11 @@ _OTHER_NAMES: Final[Mapping[str, str]] = {
 }
 
 _NUMBER: Final = r"[0-9]+(?:\.[0-9]+)?"
-_PLAIN: Final = re.compile(rf"-?{_NUMBER}")
-_PART: Final = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\s0-9.]*)\s*")
-_COLONS: Final = re.compile(rf"(?P<wide>{_NUMBER})\s*:\s*(?P<high>{_NUMBER})")
+_PLAIN_NUMBER: Final = re.compile(rf"-?{_NUMBER}")
+_NUMBER_AND_UNIT: Final = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\s0-9.]*)\s*")
+_RATIO_PAIR: Final = re.compile(rf"(?P<wide>{_NUMBER})\s*:\s*(?P<high>{_NUMBER})")
 _RASTER: Final = re.compile(r"(?P<columns>[0-9]+)\s*[xX\u00d7]\s*(?P<rows>[0-9]+)")
-_COMMA: Final = re.compile(r"[0-9],[0-9]")
+_DECIMAL_COMMA: Final = re.compile(r"[0-9],[0-9]")
 _NOT_FINITE: Final = re.compile(r"[-+]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
 _EXPONENT: Final = re.compile(r"[0-9][eE][-+]?[0-9]")
 
@@ -88,12 +88,12 @@ _TIME: Final = _Measure("time", TIMES, "4 s")
 
 def read_length(text: str, least: int, most: int) -> int:
     """Read a length as micrometres; raises QuantityError outside `least` to `most`."""
-    return _measured(text, _LENGTH, least, most)
+    return _read_measure(text, _LENGTH, least, most)
 
 
 def read_duration(text: str, least: int, most: int) -> int:
     """Read a time as milliseconds; raises QuantityError outside `least` to `most`."""
-    return _measured(text, _TIME, least, most)
+    return _read_measure(text, _TIME, least, most)
 
 
 def read_share(text: str, least: int, most: int) -> int:
@@ -103,14 +103,14 @@ def read_share(text: str, least: int, most: int) -> int:
     """
     body = _stripped(text, "share", "2 %")
     percent = body.endswith("%")
-    number = _decimal(body.removesuffix("%").rstrip(), "share", "2 % or 0.02")
+    number = _read_decimal(body.removesuffix("%").rstrip(), "share", "2 % or 0.02")
     if not percent and abs(number) > 1:
         raise QuantityError(
             "unit-missing",
             f"{body} is no share: without a % sign it goes from 0 to 1",
             f"Did you mean {body} %?",
         )
-    value = _whole(number * (SCALE // 100 if percent else SCALE))
+    value = _rounded(number * (SCALE // 100 if percent else SCALE))
     if least <= value <= most:
         return value
     hint = f" Did you mean {body} %?" if not percent and least <= value // 100 <= most else ""
@@ -124,16 +124,16 @@ def read_share(text: str, least: int, most: int) -> int:
 def read_ratio(text: str, least: int, most: int) -> int:
     """Read width over height as 1/10,000: "2.40", "16:9", "2.39:1"; raises QuantityError."""
     body = _stripped(text, "ratio", "2.40 or 16:9")
-    pair = _COLONS.fullmatch(body)
+    pair = _RATIO_PAIR.fullmatch(body)
     if pair:
         wide, high = Decimal(pair["wide"]), Decimal(pair["high"])
         number = wide / high if high else Decimal(0)
     else:
-        number = _decimal(body, "ratio", "2.40 or 16:9")
-    value = _whole(number * SCALE)
+        number = _read_decimal(body, "ratio", "2.40 or 16:9")
+    value = _rounded(number * SCALE)
     if least <= value <= most:
         return value
-    upside_down = number and least <= _whole(SCALE / number) <= most
+    upside_down = number and least <= _rounded(SCALE / number) <= most
     raise QuantityError(
         "out-of-range",
         f"{body} is out of range",
@@ -183,7 +183,7 @@ def read_count(text: str, least: int, most: int) -> int:
     """Read a whole number without a unit; raises QuantityError outside `least` to `most`."""
     body = _stripped(text, "count", str(least))
     if not re.fullmatch(r"-?[0-9]+", body):
-        _refuse_oddities(body, "whole number")
+        _refuse_near_numbers(body, "whole number")
         raise QuantityError(
             "bad-value", f"{body} is no whole number", f"Write {least} to {most}, without a unit."
         )
@@ -194,7 +194,7 @@ def read_count(text: str, least: int, most: int) -> int:
 
 def read_number(text: str, least: float, most: float) -> float:
     """Read a plain number as a float; raises QuantityError outside `least` to `most`."""
-    value = float(_decimal(_stripped(text, "number", f"{least:g}"), "number", f"{most:g}"))
+    value = float(_read_decimal(_stripped(text, "number", f"{least:g}"), "number", f"{most:g}"))
     if least <= value <= most:
         return value
     raise QuantityError(
@@ -214,7 +214,7 @@ def read_measured_number(
             f"{body} has none of the units {listed(units)}",
             f"Write it like {example}.",
         )
-    value = float(_decimal(body.removesuffix(unit).rstrip(), "number", example)) * units[unit]
+    value = float(_read_decimal(body.removesuffix(unit).rstrip(), "number", example)) * units[unit]
     if least <= value <= most:
         return value
     first = next(iter(units))
@@ -226,7 +226,7 @@ def read_measured_number(
 def show_length(micrometres: int) -> str:
     """Write a length so that it reads back the same: 3.4 m, 80 mm."""
     unit = "m" if abs(micrometres) >= LENGTHS["m"] else "mm"
-    return f"{_shown(micrometres, LENGTHS[unit])} {unit}"
+    return f"{_in_unit(micrometres, LENGTHS[unit])} {unit}"
 
 
 def show_duration(milliseconds: int) -> str:
@@ -237,21 +237,21 @@ def show_duration(milliseconds: int) -> str:
 
 def show_share(value: int) -> str:
     """Write a share in per cent: 2 %."""
-    return f"{_shown(value, SCALE // 100)} %"
+    return f"{_in_unit(value, SCALE // 100)} %"
 
 
 def show_ratio(value: int) -> str:
     """Write a ratio with two places, or as many as it needs: 2.40."""
     short = f"{Decimal(value) / SCALE:.2f}"
-    return short if Decimal(short) * SCALE == value else _shown(value, SCALE)
+    return short if Decimal(short) * SCALE == value else _in_unit(value, SCALE)
 
 
-def _measured(text: str, measure: _Measure, least: int, most: int) -> int:
+def _read_measure(text: str, measure: _Measure, least: int, most: int) -> int:
     body = _stripped(text, measure.name, measure.example)
     minus = body.startswith("-")
-    parts = _parts(body.removeprefix("-"), measure, body)
+    parts = _numbers_with_units(body.removeprefix("-"), measure, body)
     exact = sum((size * measure.units[unit] for size, unit in parts), Decimal(0))
-    value = _whole(-exact if minus else exact)
+    value = _rounded(-exact if minus else exact)
     if least <= value <= most:
         return value
     show = show_length if measure is _LENGTH else show_duration
@@ -263,14 +263,14 @@ def _measured(text: str, measure: _Measure, least: int, most: int) -> int:
     )
 
 
-def _parts(digits: str, measure: _Measure, body: str) -> list[tuple[Decimal, str]]:
+def _numbers_with_units(digits: str, measure: _Measure, body: str) -> list[tuple[Decimal, str]]:
     """Split "11 ft 2 in" into numbers with their units, which must get smaller."""
     parts: list[tuple[Decimal, str]] = []
     at = 0
     while at < len(digits):
-        part = _PART.match(digits, at)
+        part = _NUMBER_AND_UNIT.match(digits, at)
         if not part:
-            _refuse_oddities(body, measure.name)
+            _refuse_near_numbers(body, measure.name)
             raise QuantityError(
                 "bad-value", f"{body} is no {measure.name}", f"Write it like {measure.example}."
             )
@@ -290,7 +290,7 @@ def _parts(digits: str, measure: _Measure, body: str) -> list[tuple[Decimal, str
 def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
     if unit in measure.units:
         return unit
-    _refuse_oddities(body, measure.name)
+    _refuse_near_numbers(body, measure.name)
     if not unit:
         raise QuantityError(
             "unit-missing",
@@ -310,7 +310,9 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
 def _other_unit(parts: list[tuple[Decimal, str]], measure: _Measure, least: int, most: int) -> str:
     """Name the unit with which the same number would be right."""
     digits, written = parts[0]
-    kin = sorted(measure.units, key=lambda unit: (unit in _FEET) != (written in _FEET))
+    kin = sorted(
+        measure.units, key=lambda unit: (unit in _IMPERIAL_UNITS) != (written in _IMPERIAL_UNITS)
+    )
     for unit in kin:
         if unit != written and least <= digits * measure.units[unit] <= most:
             return f" Did you mean {digits} {unit}?"
@@ -321,41 +323,42 @@ def _stripped(text: str, name: str, example: str) -> str:
     body = text.strip()
     if not body:
         raise QuantityError("missing", f"a {name} is missing here", f"Write it like {example}.")
-    if len(body) > LONGEST:
+    if len(body) > MOST_QUANTITY_CHARACTERS:
         raise QuantityError("bad-value", f"this is no {name}", f"Write it like {example}.")
     return body
 
 
-def _decimal(body: str, name: str, example: str) -> Decimal:
-    if not _PLAIN.fullmatch(body):
-        _refuse_oddities(body, name)
+def _read_decimal(body: str, name: str, example: str) -> Decimal:
+    if not _PLAIN_NUMBER.fullmatch(body):
+        _refuse_near_numbers(body, name)
         raise QuantityError(
             "bad-value", f"{body or 'nothing'} is no {name}", f"Write it like {example}."
         )
     return Decimal(body)
 
 
-def _refuse_oddities(body: str, name: str) -> None:
+def _refuse_near_numbers(body: str, name: str) -> None:
     """Refuse what is nearly a number, with the number that was likely meant."""
     if _NOT_FINITE.match(body):
         raise QuantityError("not-finite", f"{body} is no {name}", "Write a finite number.")
     if _EXPONENT.search(body):
         raise QuantityError("bad-value", f"{body} has an exponent", "Write the number in full.")
-    if _COMMA.search(body):
+    if _DECIMAL_COMMA.search(body):
+        with_point = _DECIMAL_COMMA.sub(lambda hit: hit[0].replace(",", "."), body)
         raise QuantityError(
             "bad-value",
             f"{body} has a comma",
-            f"Write a decimal point: {_COMMA.sub(lambda hit: hit[0].replace(',', '.'), body)}.",
+            f"Write a decimal point: {with_point}.",
         )
     if body.startswith("+"):
         raise QuantityError("bad-value", f"{body} has a sign", f"Write {body[1:].strip()}.")
 
 
-def _whole(value: Decimal) -> int:
+def _rounded(value: Decimal) -> int:
     return int(value.to_integral_value(ROUND_HALF_EVEN))
 
 
-def _shown(value: int, unit: int) -> str:
+def _in_unit(value: int, unit: int) -> str:
     """Write a whole number of small units in a larger one, without trailing noughts."""
     text = f"{Decimal(value) / unit:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

@@ -15,37 +15,39 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from rules.text.findings import Finding, Severity
 from rules.text.yaml_nodes import (
-    DEEPEST,
+    MOST_LEVELS,
     Composer,
     Mapping,
     Node,
     Place,
     Scalar,
-    Trouble,
+    UnreadableYaml,
     too_large,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-EFFORT: Final = 4 * 1024 * 1024
+MOST_PARSED_CHARACTERS: Final = 4 * 1024 * 1024
 """So many characters are parsed, over all attempts, before the rest of a file is given up."""
-LONGEST_LINE: Final = 1_000
+LONGEST_MENDED_LINE: Final = 1_000
 """No line longer than this is mended."""
 
 _FORBIDDEN: Final = re.compile(
     r"[^\t\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
 )
-_NAMED: Final = re.compile(r"(?<![\w-])[\w-]+:[ ]+(?=[^ #])")
-_TESTLIKE: Final = re.compile(
+_KEY_AND_COLON: Final = re.compile(r"(?<![\w-])[\w-]+:[ ]+(?=[^ #])")
+_LOOKS_LIKE_A_TEST: Final = re.compile(
     r"[<>=(\]]|!=|not\b\s*\(|\[.*\.\.|-(?=\s*(?:$|#))|\"[^\"]*\"\s*,\s*[\"n]"
 )
 _TEST_END: Final = re.compile(r"\s*(?:,\s*(?:[\w-]+:(?:\s|$)|$)|\}|\s#|$)")
-_WHOLE: Final = re.compile(r"\s*(?:- +)*[\w-]+: +(?P<text>[^\s\"'{\[].*?)\s*(?:\s#.*)?$")
-_BODY: Final = re.compile(r"(?:\"[^\"]*\"|'[^']*'|\s(?!#)|[^\s\"']|[\"'])*")
+_SINGLE_VALUE_LINE: Final = re.compile(
+    r"\s*(?:- +)*[\w-]+: +(?P<text>[^\s\"'{\[].*?)\s*(?:\s#.*)?$"
+)
+_UP_TO_COMMENT: Final = re.compile(r"(?:\"[^\"]*\"|'[^']*'|\s(?!#)|[^\s\"']|[\"'])*")
 _COMMENT: Final = re.compile(r"(?:^|\s)#")
 
-_WORDS: Final = {
+_SENTENCES: Final = {
     "bracket": (
         "YAML does not find the end of what this bracket opens",
         'Close it, and put tests such as "[1.85..2.20)" in quotes.',
@@ -67,7 +69,7 @@ _WORDS: Final = {
         "YAML takes the value to be over before this",
         "Put the whole value in quotes, of the other kind where it has quotes in it.",
     ),
-    "depth": (f"this nests deeper than {DEEPEST} levels", "A room needs five."),
+    "depth": (f"this nests deeper than {MOST_LEVELS} levels", "A room needs five."),
     "other": ("YAML cannot read this", "Put the text in quotes."),
 }
 
@@ -98,16 +100,16 @@ class SourceText:
         first = key.line if key else node.line
         last = getattr(node, "last", node.line + 1)
         return not any(
-            first <= line <= last and _depth(self.lines[line - 1]) < node.column
+            first <= line <= last and _indentation(self.lines[line - 1]) < node.column
             for line in self.lost
         )
 
     def quoted(self, line: int) -> str:
         """Write a line with its tests in quotes, for a suggestion; empty where none needs it."""
-        return _suggested(self.lines, line)
+        return _suggested_line(self.lines, line)
 
 
-class Quoted(NamedTuple):
+class QuotedLine(NamedTuple):
     """A line into which quotes were put, and the columns (from 1) where they now stand."""
 
     text: str
@@ -123,7 +125,7 @@ def read_source(text: str, file: str) -> SourceText:
     mending = _Mending(file, lines[:])
     mending.clean()
     root = mending.read()
-    found = [_with_line(one, lines) for one in mending.findings]
+    found = [_with_quoted_line(one, lines) for one in mending.findings]
     if root is None and not any(one.fatal for one in found):
         found.append(
             mending.finding(
@@ -184,12 +186,12 @@ class _Mending:
 
     def read(self) -> Node | None:
         """Compose the lines, mending them or taking entries out until the rest can be read."""
-        trouble: Trouble | None = None
-        while self._parsed <= EFFORT:
+        trouble: UnreadableYaml | None = None
+        while self._parsed <= MOST_PARSED_CHARACTERS:
             composer = self._composer()
             try:
                 root = composer.compose()
-            except Trouble as met:
+            except UnreadableYaml as met:
                 trouble = met
                 self._tire(met)
             else:
@@ -211,7 +213,7 @@ class _Mending:
     def _composer(self) -> Composer:
         return Composer("\n".join(self.lines), self.file, self._place)
 
-    def _tire(self, trouble: Trouble) -> None:
+    def _tire(self, trouble: UnreadableYaml) -> None:
         """Count what was parsed up to a trouble."""
         self._parsed += 4_096 + sum(map(len, self.lines[: trouble.stop[0]]))
 
@@ -220,12 +222,12 @@ class _Mending:
         line, column = where
         return line, column - bisect_left(self._marks.get(line, ()), column)
 
-    def _mend(self, trouble: Trouble) -> bool:
+    def _mend(self, trouble: UnreadableYaml) -> bool:
         """Put quotes into the line of the trouble, if that carries the parser beyond it."""
         for number in {trouble.stop[0]: 1, trouble.start[0]: 1}:
             if number > len(self.lines) or number in self._marks:
                 continue
-            for code, better in _better(self.lines[number - 1]):
+            for code, better in _possible_repairs(self.lines[number - 1]):
                 if self._helps(number, better, trouble):
                     what = "test" if code == "test-unquoted" else "text"
                     self._note(
@@ -239,12 +241,12 @@ class _Mending:
                     return True
         return False
 
-    def _helps(self, number: int, better: Quoted, trouble: Trouble) -> bool:
+    def _helps(self, number: int, better: QuotedLine, trouble: UnreadableYaml) -> bool:
         before = self.lines[number - 1]
         self.lines[number - 1] = better.text
         try:
             self._composer().compose()
-        except Trouble as next_one:
+        except UnreadableYaml as next_one:
             self._tire(next_one)
             return next_one.stop[0] > max(trouble.stop[0], number)
         else:
@@ -252,13 +254,13 @@ class _Mending:
         finally:
             self.lines[number - 1] = before
 
-    def _take_out(self, trouble: Trouble) -> None:
+    def _take_out(self, trouble: UnreadableYaml) -> None:
         """Report the trouble and blank the entry in which it began."""
         at = min(trouble.start[0], len(self.lines)) - 1
         while at > 0 and not self.lines[at].strip():
             at -= 1
         last = _entry_end(self.lines, at, siblings=trouble.kind == "indent")
-        message, suggestion = _WORDS[trouble.kind]
+        message, suggestion = _SENTENCES[trouble.kind]
         rest = "" if last == at else f" Nothing from here to line {last + 1} could be checked."
         line, column = self._place(trouble.start)
         if line != at + 1:  # the file ends in the middle of something
@@ -277,9 +279,9 @@ class _Mending:
         self.findings.append(self.finding(code, at, message, suggestion))
 
 
-def _with_line(finding: Finding, lines: Sequence[str]) -> Finding:
+def _with_quoted_line(finding: Finding, lines: Sequence[str]) -> Finding:
     """Write out the line with its quotes where the finding asks for some."""
-    better = _suggested(lines, finding.line) if finding.code == "test-unquoted" else ""
+    better = _suggested_line(lines, finding.line) if finding.code == "test-unquoted" else ""
     if not better or better in finding.suggestion:
         return finding
     return finding._replace(suggestion=f"Put the test in quotes: {better}")
@@ -287,26 +289,26 @@ def _with_line(finding: Finding, lines: Sequence[str]) -> Finding:
 
 def _uncommented(line: str) -> str:
     """Leave a line's comment and indentation out of a suggestion."""
-    return _BODY.match(line)[0].strip()  # type: ignore[index]  # an empty match at least
+    return _UP_TO_COMMENT.match(line)[0].strip()  # type: ignore[index]  # an empty match at least
 
 
-def _suggested(lines: Sequence[str], line: int) -> str:
-    better = quoted(lines[line - 1]) if 0 < line <= len(lines) else None
+def _suggested_line(lines: Sequence[str], line: int) -> str:
+    better = with_tests_quoted(lines[line - 1]) if 0 < line <= len(lines) else None
     return _uncommented(better.text) if better else ""
 
 
-def quoted(line: str) -> Quoted | None:
+def with_tests_quoted(line: str) -> QuotedLine | None:
     """Put every value of a line that looks like an unquoted test in quotes; None if none does."""
     spans: list[tuple[int, int]] = []
-    at = len(line) if len(line) > LONGEST_LINE else 0
-    while named := _NAMED.search(line, at):
+    at = len(line) if len(line) > LONGEST_MENDED_LINE else 0
+    while named := _KEY_AND_COLON.search(line, at):
         if _COMMENT.search(line, at, named.start()):
             break
         at = named.end()
-        if line[at] in "\"'" and not _TESTLIKE.match(line, at):
+        if line[at] in "\"'" and not _LOOKS_LIKE_A_TEST.match(line, at):
             closed = line.find(line[at], at + 1)
             at = closed + 1 if closed > 0 else len(line)
-        elif _TESTLIKE.match(line, at):
+        elif _LOOKS_LIKE_A_TEST.match(line, at):
             end = at
             while not _TEST_END.match(line, end):
                 end += 1
@@ -316,18 +318,18 @@ def quoted(line: str) -> Quoted | None:
     return _with_quotes(line, spans)
 
 
-def _better(line: str) -> Iterator[tuple[str, Quoted]]:
+def _possible_repairs(line: str) -> Iterator[tuple[str, QuotedLine]]:
     """Offer the ways in which quotes might make a line readable, the likeliest first."""
-    tests = quoted(line)
+    tests = with_tests_quoted(line)
     if tests:
         yield "test-unquoted", tests
-    whole = _WHOLE.match(line) if len(line) <= LONGEST_LINE else None
+    whole = _SINGLE_VALUE_LINE.match(line) if len(line) <= LONGEST_MENDED_LINE else None
     text = whole and _with_quotes(line, [whole.span("text")])
     if text:
         yield "text-unquoted", text
 
 
-def _with_quotes(line: str, spans: list[tuple[int, int]]) -> Quoted | None:
+def _with_quotes(line: str, spans: list[tuple[int, int]]) -> QuotedLine | None:
     """Put quotes round parts of a line; None where there are none or both quotes are in use."""
     parts: list[str] = []
     marks: list[int] = []
@@ -341,21 +343,21 @@ def _with_quotes(line: str, spans: list[tuple[int, int]]) -> Quoted | None:
         marks += [begin, begin + 1 + len(text)]
         parts += [line[done:first], mark, text, mark]
         done = end
-    return Quoted("".join([*parts, line[done:]]), tuple(marks)) if spans else None
+    return QuotedLine("".join([*parts, line[done:]]), tuple(marks)) if spans else None
 
 
 def _entry_end(lines: list[str], at: int, *, siblings: bool) -> int:
     """Find the last line of an entry: what follows it, indented deeper, or as deep as well."""
-    depth = _depth(lines[at])
+    depth = _indentation(lines[at])
     depth -= siblings and depth > 0
     last = at
     for number in range(at + 1, len(lines)):
         if lines[number].strip():
-            if _depth(lines[number]) <= depth:
+            if _indentation(lines[number]) <= depth:
                 break
             last = number
     return last
 
 
-def _depth(line: str) -> int:
+def _indentation(line: str) -> int:
     return len(line) - len(line.lstrip(" "))

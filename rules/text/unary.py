@@ -51,14 +51,20 @@ from engine.value_set import (
     meets,
     union,
 )
-from rules.text.cell_mistakes import FREE, SCALES, TAKES, TRUTHS, CellText
+from rules.text.cell_mistakes import (
+    ACCEPTED_VALUES,
+    STEPS_PER_UNIT,
+    TRUTHS,
+    UNTYPED_COLUMN,
+    CellText,
+)
 from rules.text.cell_tokens import CellToken, unescaped
 
-LONGEST_NUMBER: Final = 30
-DEEPEST_NESTING: Final = 8
+MOST_NUMBER_CHARACTERS: Final = 30
+MOST_NESTED_BRACKETS: Final = 8
 """Brackets that may stand in each other."""
 NO_SHAPES: Final[Mapping[str, ValueSet]] = MappingProxyType({})
-_MIDNIGHT: Final = 24 * 60
+_MINUTES_IN_A_DAY: Final = 24 * 60
 
 
 class UnaryTest(NamedTuple):
@@ -77,7 +83,7 @@ class UnaryTest(NamedTuple):
 
 
 def parse_test(
-    text: str, column: Column = FREE, shapes: Mapping[str, ValueSet] = NO_SHAPES
+    text: str, column: Column = UNTYPED_COLUMN, shapes: Mapping[str, ValueSet] = NO_SHAPES
 ) -> UnaryTest:
     """Read a cell of a column; `shapes` are regions that a bare word may stand for.
 
@@ -90,15 +96,15 @@ def parse_test(
 # ---------------------------------------------------------------------------------- reading
 
 
-class _Part(NamedTuple):
+class _PartialTest(NamedTuple):
     """What a piece of a cell accepts, and every value of the sorts it speaks of."""
 
     region: ValueSet
     universe: ValueSet
 
-    def denied(self) -> _Part:
+    def denied(self) -> _PartialTest:
         universe = SOMETHING if self.universe == NOTHING else self.universe
-        return _Part(difference(universe, self.region), universe)
+        return _PartialTest(difference(universe, self.region), universe)
 
 
 class _CellReader(CellText):
@@ -119,18 +125,18 @@ class _CellReader(CellText):
             raise self._left_over()
         return region
 
-    def _list(self) -> _Part:
+    def _list(self) -> _PartialTest:
         parts = [self._item()]
         while self._peek().text == ",":
             if self._column.kind is Kind.RATIO and self._is_decimal_comma():
                 raise self._decimal_comma()
             self._next()
             parts.append(self._item())
-        return _Part(
+        return _PartialTest(
             union(*(part.region for part in parts)), union(*(part.universe for part in parts))
         )
 
-    def _item(self) -> _Part:
+    def _item(self) -> _PartialTest:
         token = self._peek()
         if token.text == "not":
             return self._negation()
@@ -140,7 +146,7 @@ class _CellReader(CellText):
             return self._interval() if self._interval_ahead() else self._group()
         return self._operand()
 
-    def _negation(self) -> _Part:
+    def _negation(self) -> _PartialTest:
         if self._denying:
             raise self._wrong("not(...) within not(...) cancels out", "write the inner test alone")
         self._next()
@@ -151,12 +157,12 @@ class _CellReader(CellText):
         self._denying = False
         return part
 
-    def _group(self) -> _Part:
+    def _group(self) -> _PartialTest:
         opening = self._next()
         if opening.text != "(":
             raise self._no_interval(opening)
         self._depth += 1
-        if self._depth > DEEPEST_NESTING:
+        if self._depth > MOST_NESTED_BRACKETS:
             raise self._wrong("too many brackets", "take out those that change nothing", opening)
         part = self._list()
         if self._peek().sort == "end":
@@ -167,7 +173,7 @@ class _CellReader(CellText):
         self._depth -= 1
         return part
 
-    def _comparison(self) -> _Part:
+    def _comparison(self) -> _PartialTest:
         sign = self._next()
         if self._peek().sort == "sign":
             raise self._two_signs(sign)
@@ -179,7 +185,7 @@ class _CellReader(CellText):
             region = interval(None, self._end(number), high_open=sign.text == "<")
         else:
             region = interval(number, None, low_open=sign.text == ">")
-        return _Part(region, NUMBERS)
+        return _PartialTest(region, NUMBERS)
 
     def _interval_ahead(self) -> bool:
         """Tell whether .. comes before the next comma or bracket."""
@@ -190,7 +196,7 @@ class _CellReader(CellText):
                 return True
         return False
 
-    def _interval(self) -> _Part:
+    def _interval(self) -> _PartialTest:
         opening = self._next()
         if self._peek().text == "..":
             raise self._wrong("this interval has no lower end", "write <= or < and the upper end")
@@ -214,46 +220,46 @@ class _CellReader(CellText):
         region = interval(
             low, self._end(high), low_open=opening.text != "[", high_open=closing.text != "]"
         )
-        return _Part(region, NUMBERS)
+        return _PartialTest(region, NUMBERS)
 
     def _end(self, number: int | Fraction) -> int | Fraction | None:
         """Leave the end of the day out: no time of day comes after it."""
-        return None if self._column.kind is Kind.MINUTE and number == _MIDNIGHT else number
+        return None if self._column.kind is Kind.MINUTE and number == _MINUTES_IN_A_DAY else number
 
     # ------------------------------------------------------------------------------ values
 
-    def _operand(self) -> _Part:
+    def _operand(self) -> _PartialTest:
         token = self._peek()
         if token.sort == "word":
             return self._word(self._next())
         if token.sort == "string":
             return self._string(self._next())
-        return _Part(equal_to(self._number("=")), NUMBERS)
+        return _PartialTest(equal_to(self._number("=")), NUMBERS)
 
-    def _word(self, token: CellToken) -> _Part:
+    def _word(self, token: CellToken) -> _PartialTest:
         name, column = token.text, self._column
         if name == "null":
-            return _Part(NULL, NOTHING)
+            return _PartialTest(NULL, NOTHING)
         if column.kind is Kind.NAME and name in column.words:
-            return _Part(equal_to(name), STRINGS)
+            return _PartialTest(equal_to(name), STRINGS)
         if column.kind is Kind.TRUTH and name in TRUTHS:
-            return _Part(equal_to(TRUTHS[name]), BOOLEANS)
+            return _PartialTest(equal_to(TRUTHS[name]), BOOLEANS)
         if column.kind is Kind.ANY and name in {"true", "false"}:
-            return _Part(equal_to(TRUTHS[name]), BOOLEANS)
+            return _PartialTest(equal_to(TRUTHS[name]), BOOLEANS)
         if name in self._shapes:
             shape = self._shapes[name]
             sorts = [sort for sort in (BOOLEANS, STRINGS, NUMBERS) if meets(shape, sort)]
-            return _Part(shape, union(*sorts))
+            return _PartialTest(shape, union(*sorts))
         raise self._unknown(token, name)
 
-    def _string(self, token: CellToken) -> _Part:
+    def _string(self, token: CellToken) -> _PartialTest:
         text, column = unescaped(self._text, token), self._column
         if column.kind is Kind.ANY or (column.kind is Kind.NAME and text in column.words):
-            return _Part(equal_to(text), STRINGS)
+            return _PartialTest(equal_to(text), STRINGS)
         if column.kind is Kind.NAME:
             raise self._unknown(token, text)
         raise self._wrong(
-            f"{token.text} is text, and {self._where()} takes {TAKES[column.kind]}",
+            f"{token.text} is text, and {self._where()} takes {ACCEPTED_VALUES[column.kind]}",
             "take the quotes off" if re.fullmatch(r"[\w.:% -]+", text) else "write one of these",
             token,
         )
@@ -281,9 +287,9 @@ class _CellReader(CellText):
                 f"{token.text} is no time of day", "write hours and minutes: 22:00", token
             )
         hours, minutes = (int(part) for part in token.text.split(":"))
-        if hours * 60 + minutes == _MIDNIGHT and not until:
+        if hours * 60 + minutes == _MINUTES_IN_A_DAY and not until:
             raise self._at_midnight(token)
-        if hours * 60 + minutes > _MIDNIGHT or minutes >= 60:  # noqa: PLR2004 - an hour's minutes
+        if hours * 60 + minutes > _MINUTES_IN_A_DAY or minutes >= 60:  # noqa: PLR2004 - an hour's minutes
             raise self._wrong(f"no day has {token.text}", "write a time from 00:00 to 23:59", token)
         return hours * 60 + minutes
 
@@ -291,19 +297,19 @@ class _CellReader(CellText):
         kind = self._column.kind
         if token.sort == "colon":
             raise self._colon(token)
-        if len(token.text) > LONGEST_NUMBER:
+        if len(token.text) > MOST_NUMBER_CHARACTERS:
             raise self._wrong(
-                "this number is too long", f"write at most {LONGEST_NUMBER} digits", token
+                "this number is too long", f"write at most {MOST_NUMBER_CHARACTERS} digits", token
             )
         percent = self._peek().text == "%"
         if percent != (kind is Kind.SHARE):
             advice = "take the % off" if percent else f"write {token.text} %"
-            raise self._wrong(f"{self._where()} takes {TAKES[kind]}", advice, token)
+            raise self._wrong(f"{self._where()} takes {ACCEPTED_VALUES[kind]}", advice, token)
         if percent:
             self._next()
-        number = exact(Fraction(token.text) * SCALES.get(kind, 1))
-        if kind in SCALES and not isinstance(number, int):
-            places = len(str(SCALES[kind])) - 1
+        number = exact(Fraction(token.text) * STEPS_PER_UNIT.get(kind, 1))
+        if kind in STEPS_PER_UNIT and not isinstance(number, int):
+            places = len(str(STEPS_PER_UNIT[kind])) - 1
             raise self._wrong(
                 f"{token.text} is too fine", f"write at most {places} decimals", token
             )

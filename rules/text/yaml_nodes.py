@@ -18,9 +18,9 @@ from rules.text.findings import BadRoom, Finding, Severity
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-LARGEST: Final = 256 * 1024
+MOST_FILE_BYTES: Final = 256 * 1024
 """A room file takes no more bytes than this."""
-DEEPEST: Final = 20
+MOST_LEVELS: Final = 20
 """Nor does it nest deeper: the outermost mapping is level 1."""
 
 LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -114,16 +114,16 @@ class Sequence:
 Node: TypeAlias = Scalar | Mapping | Sequence
 
 
-def plain(node: Node) -> object:
+def plain_data(node: Node) -> object:
     """Give a node as dicts, lists and texts, without its places."""
     if isinstance(node, Mapping):
-        return {name: plain(entry.value) for name, entry in node.entries.items()}
+        return {name: plain_data(entry.value) for name, entry in node.entries.items()}
     if isinstance(node, Sequence):
-        return [plain(item) for item in node.items]
+        return [plain_data(item) for item in node.items]
     return node.text
 
 
-def at(root: Node | None, *path: str) -> Node | None:
+def node_at(root: Node | None, *path: str) -> Node | None:
     """Follow keys from node to node; None where one is missing."""
     node = root
     for name in path:
@@ -131,7 +131,7 @@ def at(root: Node | None, *path: str) -> Node | None:
     return node
 
 
-class Trouble(Exception):  # noqa: N818 - not an error to its caller, who mends the text and goes on
+class UnreadableYaml(Exception):  # noqa: N818 - not an error to its caller, who mends the text and goes on
     """Where YAML gave up: what kind of thing is wrong, and the line at which to go on mending."""
 
     def __init__(self, kind: str, start: Place, stop: Place) -> None:
@@ -165,12 +165,12 @@ class Composer:
         try:
             return self._document()
         except yaml.MarkedYAMLError as error:
-            raise self._runaway(_trouble(error, self._lines)) from None
+            raise self._runaway(_unreadable(error, self._lines)) from None
 
-    def _runaway(self, trouble: Trouble) -> Trouble:
+    def _runaway(self, trouble: UnreadableYaml) -> UnreadableYaml:
         """Blame a quote not closed on its own line, if the parser stopped where it met its end."""
         start, end = self._folded
-        return Trouble("quote", start, trouble.stop) if end == trouble.stop[0] else trouble
+        return UnreadableYaml("quote", start, trouble.stop) if end == trouble.stop[0] else trouble
 
     def _document(self) -> Node | None:
         root = None
@@ -200,8 +200,8 @@ class Composer:
                 "Write the part out here.",
             )
             return None
-        if depth > DEEPEST and isinstance(event, yaml.CollectionStartEvent):
-            raise Trouble("depth", _place(event.start_mark), _place(event.start_mark))
+        if depth > MOST_LEVELS and isinstance(event, yaml.CollectionStartEvent):
+            raise UnreadableYaml("depth", _place(event.start_mark), _place(event.start_mark))
         self._refuse_marks(event)
         if isinstance(event, yaml.MappingStartEvent):
             return self._mapping(event, depth)
@@ -316,7 +316,7 @@ class Composer:
         return Finding(Severity.ERROR, code, self.file, *at, message, suggestion)
 
 
-def decoded(data: bytes, file: str) -> str:
+def decode_file(data: bytes, file: str) -> str:
     """Read the bytes of a room file as text; raises BadRoom where they are too many or no UTF-8."""
     large = too_large(len(data), file)
     if large:
@@ -333,9 +333,9 @@ def decoded(data: bytes, file: str) -> str:
 
 def too_large(size: int, file: str) -> Finding | None:
     """Find fault with a file of more than `LARGEST` bytes."""
-    if size <= LARGEST:
+    if size <= MOST_FILE_BYTES:
         return None
-    message = f"the file has {size:,} bytes, of which at most {LARGEST:,} are read"
+    message = f"the file has {size:,} bytes, of which at most {MOST_FILE_BYTES:,} are read"
     return Finding(Severity.ERROR, "too-large", file, 1, 1, message, "A room takes a few pages.")
 
 
@@ -348,7 +348,7 @@ def _short(text: str) -> str:
     return text if len(text) <= 40 else f"{text[:37]}..."  # noqa: PLR2004
 
 
-def _trouble(error: yaml.MarkedYAMLError, lines: list[str]) -> Trouble:
+def _unreadable(error: yaml.MarkedYAMLError, lines: list[str]) -> UnreadableYaml:
     """Tell by what the parser was doing which kind of mistake stopped it."""
     stop = _place(error.problem_mark) if error.problem_mark else (len(lines), 1)
     start = _place(error.context_mark) if error.context_mark else stop
@@ -356,15 +356,15 @@ def _trouble(error: yaml.MarkedYAMLError, lines: list[str]) -> Trouble:
     opener = line[start[1] - 1 : start[1]]
     doing, problem = error.context or "", error.problem or ""
     if "flow" in doing and opener == "[":
-        return Trouble("bracket", start, stop)
+        return UnreadableYaml("bracket", start, stop)
     if "flow" in doing and opener == "{":
-        return Trouble("bracket", start if start[0] != stop[0] else stop, stop)
+        return UnreadableYaml("bracket", start if start[0] != stop[0] else stop, stop)
     if "quoted" in doing:
-        return Trouble("quote" if "unexpected" in problem else "escape", start, stop)
+        return UnreadableYaml("quote" if "unexpected" in problem else "escape", start, stop)
     if problem.startswith("mapping values"):
-        return Trouble("colon", stop, stop)
+        return UnreadableYaml("colon", stop, stop)
     if "parsing a block" in doing:
         there = lines[stop[0] - 1] if stop[0] <= len(lines) else ""
         first = not there[: stop[1] - 1].strip()
-        return Trouble("indent" if first else "stray", stop, stop)
-    return Trouble("other", stop, stop)
+        return UnreadableYaml("indent" if first else "stray", stop, stop)
+    return UnreadableYaml("other", stop, stop)

@@ -21,7 +21,7 @@ from typing import NamedTuple, TypeAlias
 
 from engine.table import Column, Policy, Row, RuleTable, compile_table
 from engine.value_set import ANYTHING, Kind, ValueSet, equal_to, interval, union
-from rules.table.analysis import Inspection, inspect
+from rules.table.analysis import TableAnalysis, analyse_table
 
 COLUMNS = (
     Column("source", Kind.NAME, ("disc", "streamer", "console"), unknown=True),
@@ -127,7 +127,7 @@ def tables(rows: int, inputs: int) -> Iterator[tuple[str, RuleTable[int]]]:
         yield name, compile_table(Policy.FIRST, columns, made)
 
 
-def expected(name: str, found: Inspection) -> bool:
+def expected(name: str, found: TableAnalysis) -> bool:
     """Tell whether a family came out as it was made."""
     if name == "partition":
         return (found.gap_count, found.overlap_count, found.dead) == (0, 0, ())
@@ -145,7 +145,7 @@ def main() -> None:
     for rows, inputs, goal in SIZES:
         for name, table in tables(rows, inputs):
             start = perf_counter()
-            found = inspect(table)
+            found = analyse_table(table)
             seconds = perf_counter() - start
             if not found.proven or not expected(name, found):
                 raise SystemExit(f"{name}, {rows} x {inputs}: not what was made")

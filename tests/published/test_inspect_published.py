@@ -24,7 +24,7 @@ from engine.value_set import (
     interval,
     union,
 )
-from rules.table.analysis import Inspection, inspect
+from rules.table.analysis import TableAnalysis, analyse_table
 from rules.table.domains import Domain
 from tests.published.test_decision_tables import (
     ANY_WITH_ONE_OUTPUT,
@@ -56,12 +56,12 @@ def domains_of(table: RuleTable[Outputs]) -> list[Domain]:
     return found
 
 
-def inspected(published: Published) -> Inspection:
+def inspected(published: Published) -> TableAnalysis:
     table = published.compiled()
-    return inspect(table, domains_of(table))
+    return analyse_table(table, domains_of(table))
 
 
-def overlapping(found: Inspection) -> set[tuple[int, int]]:
+def overlapping(found: TableAnalysis) -> set[tuple[int, int]]:
     """The pairs of rules, counted from 1 as the standard counts them."""
     return {(one.rows[0] + 1, one.rows[1] + 1) for one in found.overlaps}
 
@@ -118,7 +118,7 @@ def test_a_published_default_has_its_gap_to_answer_for() -> None:
     assert len(holding) == 1
     assert not found.default_unused
     without = compile_table(Policy.FIRST, table.columns, table.rows)
-    assert inspect(without, domains_of(table)).gaps == found.gaps
+    assert analyse_table(without, domains_of(table)).gaps == found.gaps
 
 
 # ------------------------------------------------------------------------- the kit's own folders

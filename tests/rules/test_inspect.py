@@ -26,10 +26,10 @@ from engine.value_set import (
     union,
 )
 from rules.table import analysis as inspecting
-from rules.table.analysis import Inspection, inspect
+from rules.table.analysis import TableAnalysis, analyse_table
 from rules.table.box_sentences import box_sentence, case_of, example_of
 from rules.table.boxes import Box
-from rules.table.domains import Domain, domain_of, kept, some_value, weight
+from rules.table.domains import Domain, domain_of, some_value, weight, within_domain
 from rules.text.recovery import read_source
 from rules.text.unary import parse_test
 from rules.text.yaml_nodes import Mapping, Scalar
@@ -142,7 +142,7 @@ def held(box: Box, point: Point) -> bool:
     return all(region.accepts(value) for region, value in zip(box, point.values, strict=True))
 
 
-def boxes_of(found: Inspection) -> list[Box]:
+def boxes_of(found: TableAnalysis) -> list[Box]:
     return [*found.gaps, *(overlap.box for overlap in found.overlaps)]
 
 
@@ -153,7 +153,7 @@ def boxes_of(found: Inspection) -> list[Box]:
 def test_the_gaps_are_disjoint_boxes_that_hold_just_what_no_row_matches(
     table: RuleTable[str],
 ) -> None:
-    found = inspect(table)
+    found = analyse_table(table)
     for point in walked(table):
         assert sum(held(box, point) for box in found.gaps) == (not point.rows)
     assert found.gap_count == len(found.gaps)
@@ -164,7 +164,7 @@ def test_the_gaps_are_disjoint_boxes_that_hold_just_what_no_row_matches(
 def test_two_rows_overlap_where_both_match_and_their_box_says_where(
     table: RuleTable[str],
 ) -> None:
-    found = inspect(table)
+    found = analyse_table(table)
     points = walked(table)
     pairs = {overlap.rows: overlap for overlap in found.overlaps}
     assert len(pairs) == found.overlap_count == len(found.overlaps)
@@ -181,7 +181,7 @@ def test_two_rows_overlap_where_both_match_and_their_box_says_where(
 @given(TABLES)
 def test_the_dead_rows_are_those_that_are_chosen_nowhere(table: RuleTable[str]) -> None:
     chosen = {point.row for point in walked(table)}
-    dead = {one.row for one in inspect(table).dead}
+    dead = {one.row for one in analyse_table(table).dead}
     assert dead == set(range(len(table.rows))) - chosen
 
 
@@ -190,7 +190,7 @@ def test_a_dead_row_names_rows_that_leave_it_nothing_and_all_of_them_are_needed(
     table: RuleTable[str],
 ) -> None:
     points = walked(table)
-    for row, by in inspect(table).dead:
+    for row, by in analyse_table(table).dead:
         own = [point for point in points if row in point.rows]
         assert row not in by
         assert all(point.rows.intersection(by) for point in own)
@@ -201,13 +201,13 @@ def test_a_dead_row_names_rows_that_leave_it_nothing_and_all_of_them_are_needed(
 
 @given(TABLES)
 def test_no_two_gaps_could_be_said_as_one(table: RuleTable[str]) -> None:
-    for one, other in combinations(inspect(table).gaps, 2):
+    for one, other in combinations(analyse_table(table).gaps, 2):
         assert sum(map(ValueSet.__ne__, one, other)) > 1
 
 
 @given(tables(policies=(Policy.FIRST,)))
 def test_under_first_only_earlier_rows_leave_a_row_nothing(table: RuleTable[str]) -> None:
-    assert all(other < row for row, by in inspect(table).dead for other in by)
+    assert all(other < row for row, by in analyse_table(table).dead for other in by)
 
 
 @given(TABLES)
@@ -218,18 +218,18 @@ def test_a_cell_is_empty_when_no_value_of_its_column_passes(table: RuleTable[str
         for at, (cell, column) in enumerate(zip(row.cells, table.columns, strict=True))
         if not any(map(cell.accepts, values(column)))
     ]
-    assert [*inspect(table).empty] == expected
+    assert [*analyse_table(table).empty] == expected
 
 
 @given(TABLES)
 def test_a_default_is_unused_when_no_combination_leads_to_it(table: RuleTable[str]) -> None:
     used = any(point.how is How.DEFAULT for point in walked(table))
-    assert inspect(table).default_unused is (table.default is not None and not used)
+    assert analyse_table(table).default_unused is (table.default is not None and not used)
 
 
 @given(TABLES, st.integers(0, 12))
 def test_a_small_budget_says_less_but_nothing_wrong(table: RuleTable[str], budget: int) -> None:
-    whole, some = inspect(table), inspect(table, budget=budget)
+    whole, some = analyse_table(table), analyse_table(table, budget=budget)
     assert some.overlaps == whole.overlaps
     assert some.empty == whole.empty
     assert set(some.dead) <= set(whole.dead)
@@ -246,7 +246,7 @@ def test_a_small_budget_says_less_but_nothing_wrong(table: RuleTable[str], budge
 
 @given(TABLES, st.integers(0, 3))
 def test_a_short_list_leaves_the_numbers_as_they_are(table: RuleTable[str], listed: int) -> None:
-    whole, some = inspect(table), inspect(table, listed=listed)
+    whole, some = analyse_table(table), analyse_table(table, listed=listed)
     assert some.gaps == whole.gaps[:listed]
     assert some.overlaps == whole.overlaps[:listed]
     assert some._replace(gaps=(), overlaps=()) == whole._replace(gaps=(), overlaps=())
@@ -255,11 +255,11 @@ def test_a_short_list_leaves_the_numbers_as_they_are(table: RuleTable[str], list
 @given(TABLES)
 def test_boxes_beyond_those_kept_in_mind_are_counted_all_the_same(table: RuleTable[str]) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(inspecting, "JOINED_AT_MOST", 1)
-        found = inspect(table)
+        patch.setattr(inspecting, "MOST_BOXES_JOINED", 1)
+        found = analyse_table(table)
     assert len(found.gaps) == min(found.gap_count, 1)
     assert (found.gap_count > 0) is any(not point.rows for point in walked(table))
-    assert found.gap_count >= inspect(table).gap_count > 0 or not found.gap_count
+    assert found.gap_count >= analyse_table(table).gap_count > 0 or not found.gap_count
 
 
 def cube(policy: Policy, *blocks: tuple[str, ValueSet, ValueSet]) -> RuleTable[str]:
@@ -280,7 +280,7 @@ def test_a_row_that_others_cover_in_two_ways_names_one_of_them() -> None:
         ("plain", interval(2, 3), interval(0, 1)),
         ("plain", interval(0, 2), interval(0, 1)),
     )
-    assert inspect(cube(Policy.FIRST, *halves)).dead == ((3, (0, 1)),)
+    assert analyse_table(cube(Policy.FIRST, *halves)).dead == ((3, (0, 1)),)
 
 
 def test_overlaps_that_agree_leave_the_default_of_an_any_table_unused() -> None:
@@ -288,12 +288,12 @@ def test_overlaps_that_agree_leave_the_default_of_an_any_table_unused() -> None:
         ("plain", interval(0, 2), interval(0, 1)),
         ("plain", interval(1, 3), interval(0, 1)),
     )
-    found = inspect(cube(Policy.ANY, *both))
+    found = analyse_table(cube(Policy.ANY, *both))
     assert (found.overlap_count, found.differing_count) == (1, 0)
     assert found.default_unused
-    assert not inspect(cube(Policy.UNIQUE, *both)).default_unused
+    assert not analyse_table(cube(Policy.UNIQUE, *both)).default_unused
     clash = (both[0], ("gentle", *both[1][1:]))
-    assert not inspect(cube(Policy.ANY, *clash)).default_unused
+    assert not analyse_table(cube(Policy.ANY, *clash)).default_unused
 
 
 # ------------------------------------------------------------------------------------- domains
@@ -306,9 +306,11 @@ def test_regions_that_accept_the_same_of_a_domain_are_kept_as_the_same(
     one, other = (data.draw(cells(column)) for _ in range(2))
     domain = domain_of(column)
     accepted = [[*map(region.accepts, values(column))] for region in (one, other)]
-    assert (kept(one, domain) == kept(other, domain)) is (accepted[0] == accepted[1])
-    assert [*map(kept(one, domain).accepts, values(column))] == accepted[0]
-    assert weight(kept(one, domain), domain) == sum(accepted[0])
+    assert (within_domain(one, domain) == within_domain(other, domain)) is (
+        accepted[0] == accepted[1]
+    )
+    assert [*map(within_domain(one, domain).accepts, values(column))] == accepted[0]
+    assert weight(within_domain(one, domain), domain) == sum(accepted[0])
     assert meets(domain.region, one) or not any(accepted[0])
 
 
@@ -326,23 +328,23 @@ def test_nothing_has_no_value() -> None:
 
 def test_numbers_in_steps_need_ends() -> None:
     with pytest.raises(ValueError, match="a least and a greatest"):
-        kept(interval(2, None), Domain(ANYTHING, 1))
+        within_domain(interval(2, None), Domain(ANYTHING, 1))
 
 
 @given(REGIONS, VALUES)
 def test_without_steps_a_region_is_kept_as_it_is(region: ValueSet, value: Value) -> None:
-    inside = kept(region, domain_of(Column("a")))
+    inside = within_domain(region, domain_of(Column("a")))
     assert inside.accepts(value) is region.accepts(value)
 
 
 def test_between_two_hundredths_there_is_no_ratio() -> None:
     """`engine.facts.nominal` rounds every ratio to hundredths before a rule sees it."""
     aspect = domain_of(Column("aspect", Kind.RATIO, least=10_000, most=40_000))
-    assert kept(interval(23_001, 23_099), aspect) == NOTHING
-    assert kept(interval(23_000, None, low_open=True), aspect) == kept(
+    assert within_domain(interval(23_001, 23_099), aspect) == NOTHING
+    assert within_domain(interval(23_000, None, low_open=True), aspect) == within_domain(
         interval(23_100, None), aspect
     )
-    assert kept(equal_to(17_778), aspect) == NOTHING
+    assert within_domain(equal_to(17_778), aspect) == NOTHING
 
 
 # --------------------------------------------------------------------------------------- words
@@ -365,23 +367,23 @@ def parsed(case: str, columns: tuple[Column, ...]) -> Iterator[tuple[Column, Val
 def test_a_case_written_from_a_box_matches_in_the_box_and_nowhere_else(
     table: RuleTable[str],
 ) -> None:
-    for box in boxes_of(inspect(table)):
+    for box in boxes_of(analyse_table(table)):
         case = case_of(box, table.columns)
         for region, (column, read) in zip(box, parsed(case, table.columns), strict=True):
-            assert kept(read, domain_of(column)) == region
+            assert within_domain(read, domain_of(column)) == region
 
 
 @given(TABLES)
 def test_an_example_lies_in_its_box(table: RuleTable[str]) -> None:
-    for box in boxes_of(inspect(table)):
+    for box in boxes_of(analyse_table(table)):
         case = f"{{{example_of(box, table.columns)}}}"
         for region, (column, read) in zip(box, parsed(case, table.columns), strict=True):
-            assert kept(intersection(read, region), domain_of(column)) != NOTHING
+            assert within_domain(intersection(read, region), domain_of(column)) != NOTHING
 
 
 @given(TABLES)
 def test_only_columns_that_a_box_restricts_are_spoken_of(table: RuleTable[str]) -> None:
-    for box in boxes_of(inspect(table)):
+    for box in boxes_of(analyse_table(table)):
         free = [
             column.name
             for column, region in zip(table.columns, box, strict=True)
@@ -429,7 +431,7 @@ STEREO = Column("stereo", Kind.TRUTH, unknown=True)
 def test_a_box_is_said_as_people_and_as_room_files_say_it(
     column: Column, test: str, words: str, case: str
 ) -> None:
-    box = (kept(parse_test(test, column).region, domain_of(column)),)
+    box = (within_domain(parse_test(test, column).region, domain_of(column)),)
     assert box_sentence(box, (column,)) == words
     assert case_of(box, (column,)) == case
 
@@ -455,7 +457,7 @@ def spread(columns: int, cell: Callable[[int, int], ValueSet]) -> RuleTable[int]
 
 def test_rows_that_each_look_at_one_column_leave_one_box() -> None:
     """10 to the 30th combinations, of which 9 to the 30th are covered by none: one box."""
-    found = inspect(spread(30, lambda row, at: equal_to(4) if row == at else ANYTHING))
+    found = analyse_table(spread(30, lambda row, at: equal_to(4) if row == at else ANYTHING))
     assert found.gap_count == 1
     assert found.proven
     assert found.steps < 100
@@ -467,7 +469,7 @@ def test_a_spent_budget_is_told_and_never_passed_over() -> None:
         return interval(low, low + 6)
 
     hard = spread(12, leaning)
-    found = inspect(hard, budget=40)
+    found = analyse_table(hard, budget=40)
     assert not found.gaps_proven
     assert not found.proven
     assert found.gap_count > 0

@@ -18,7 +18,7 @@ import z3  # type: ignore[import-untyped]
 
 from engine.table import Column, Policy, Row, RuleTable, compile_table
 from engine.value_set import Kind, ValueSet
-from rules.table.analysis import Dead, Inspection, inspect
+from rules.table.analysis import DeadRow, TableAnalysis, analyse_table
 from rules.text.unary import parse_test
 from tests.soak import sample
 
@@ -266,7 +266,7 @@ class Solved:
 # ---------------------------------------------------------------------------------- agreement
 
 
-def check_gaps(solved: Solved, found: Inspection) -> None:
+def check_gaps(solved: Solved, found: TableAnalysis) -> None:
     boxes = [solved.box(box) for box in found.gaps]
     uncovered = z3.Not(z3.Or(solved.rows))
     assert not solved.possible(z3.Xor(z3.Or(boxes), uncovered))
@@ -276,7 +276,7 @@ def check_gaps(solved: Solved, found: Inspection) -> None:
         assert solved.possible(box)
 
 
-def check_overlaps(solved: Solved, found: Inspection) -> None:
+def check_overlaps(solved: Solved, found: TableAnalysis) -> None:
     boxes = {overlap.rows: overlap.box for overlap in found.overlaps}
     wrong = []
     for one, other in combinations(range(len(solved.rows)), 2):
@@ -290,7 +290,7 @@ def check_overlaps(solved: Solved, found: Inspection) -> None:
         assert overlap.alike is (outputs[one] == outputs[other])
 
 
-def check_dead(solved: Solved, dead: tuple[Dead, ...]) -> None:
+def check_dead(solved: Solved, dead: tuple[DeadRow, ...]) -> None:
     named = {one.row for one in dead}
     for row, matches in enumerate(solved.rows):
         wins = z3.And(matches, z3.Not(solved.beaten(row)))
@@ -302,7 +302,7 @@ def check_dead(solved: Solved, dead: tuple[Dead, ...]) -> None:
     assert not solved.possible(z3.Or(spared))
 
 
-def check_default(solved: Solved, found: Inspection) -> None:
+def check_default(solved: Solved, found: TableAnalysis) -> None:
     used = z3.Or(z3.Not(z3.Or(solved.rows)), solved.violated())
     assert found.default_unused is not solved.possible(used)
 
@@ -314,7 +314,7 @@ def test_the_solver_finds_the_same_gaps_overlaps_dead_rows_and_unused_defaults(
     seen = {"gaps": 0, "overlaps": 0, "dead": 0, "complete": 0, "unused": 0}
     for number in range(TABLES):
         table = made(Random(f"{policy.value} {number}"), policy)
-        found, solved = inspect(compiled(table), listed=10_000), Solved(table)
+        found, solved = analyse_table(compiled(table), listed=10_000), Solved(table)
         assert found.proven
         check_gaps(solved, found)
         check_overlaps(solved, found)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
 from engine.value_set import interval
 from rules.room.load import defaults_shown, read_room
-from rules.table.boundaries import FILMS, ZONES, fragile
+from rules.table.boundaries import FILM_CLUSTERS, FILM_RATIOS, fragile_boundaries
 from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
 from simulator.shipped import DEMO_ROOM
@@ -316,24 +316,24 @@ def test_a_boundary_of_a_shape_is_told_once_where_the_shape_stands() -> None:
 
 
 def test_no_suggested_boundary_cuts_through_a_film() -> None:
-    for zone in ZONES:
+    for zone in FILM_CLUSTERS:
         for boundary in (zone.first, zone.after):
-            assert not [*fragile(interval(boundary, None))]
-            assert not [*fragile(interval(None, boundary, high_open=True))]
-    assert all(one.after <= other.first for one, other in pairwise(ZONES))
+            assert not [*fragile_boundaries(interval(boundary, None))]
+            assert not [*fragile_boundaries(interval(None, boundary, high_open=True))]
+    assert all(one.after <= other.first for one, other in pairwise(FILM_CLUSTERS))
 
 
 def test_a_boundary_is_fragile_when_a_film_may_settle_on_either_side() -> None:
     """Settling keeps what is within 2 % (`same_shape`): the very rule, hundredth by hundredth."""
     ratios = range(NARROWEST, WIDEST + 1, 100)
     for before, after in pairwise(ratios):
-        through = any(same_shape(before, film) and same_shape(after, film) for film in FILMS)
-        assert bool([*fragile(interval(after, None))]) is through
+        through = any(same_shape(before, film) and same_shape(after, film) for film in FILM_RATIOS)
+        assert bool([*fragile_boundaries(interval(after, None))]) is through
 
 
 def test_235_and_239_and_240_are_one_film_in_practice() -> None:
     """Common practice: discs of one film carry any of the three."""
-    names = [{nominal(film.ratio) for film in zone.films} for zone in ZONES]
+    names = [{nominal(film.ratio) for film in zone.films} for zone in FILM_CLUSTERS]
     assert {23_500, 23_900, 24_000} in names
 
 

@@ -26,7 +26,7 @@ from engine.room import (
 from engine.table import How, Policy, choose
 from rules.room.load import defaults_shown, load, read_room
 from rules.room.names import zones
-from rules.text.findings import LISTED, BadRoom, Finding, Severity
+from rules.text.findings import MOST_FINDINGS_LISTED, BadRoom, Finding, Severity
 from tests.house.tree import beside
 from tests.rules.files import BAD, GOOD, found, marked, room_text, said, spoiled
 
@@ -496,8 +496,8 @@ def test_a_zone_that_is_left_empty_is_missing(zone: str) -> None:
 def test_of_very_many_findings_the_number_is_told() -> None:
     text = room_text("attic.yaml") + "".join(f"key{number}: 1\n" for number in range(1_000))
     findings = read_room(text, "attic.yaml").findings
-    assert len(findings) == LISTED + 1
-    assert findings[-1].message == f"findings not listed here: {1_000 - LISTED}"
+    assert len(findings) == MOST_FINDINGS_LISTED + 1
+    assert findings[-1].message == f"findings not listed here: {1_000 - MOST_FINDINGS_LISTED}"
 
 
 def test_what_is_no_mapping_is_no_room() -> None:

@@ -13,7 +13,7 @@ from pydantic.fields import FieldInfo
 
 from engine.room import BUILT_IN_PICTURES
 from rules.room import fields
-from rules.room.fields import RESERVED, Choices, Written
+from rules.room.fields import RESERVED_WORDS, Choices, FieldKind
 from rules.room.schema import RoomFile
 from rules.room.section import Part
 from rules.text import quantity
@@ -42,10 +42,10 @@ FIELDS = [
 ]
 
 
-def written(field: FieldInfo) -> list[Written]:
-    found = [one for one in field.metadata if isinstance(one, Written)]
+def written(field: FieldInfo) -> list[FieldKind]:
+    found = [one for one in field.metadata if isinstance(one, FieldKind)]
     for inside in getattr(field.annotation, "__args__", ()):
-        found += [one for one in getattr(inside, "__metadata__", ()) if isinstance(one, Written)]
+        found += [one for one in getattr(inside, "__metadata__", ()) if isinstance(one, FieldKind)]
     return found
 
 
@@ -131,7 +131,7 @@ def test_nothing_else_is_a_truth(text: str, better: str) -> None:
     assert caught.value.suggestion == f"Write {better}."
 
 
-@pytest.mark.parametrize("word", sorted(RESERVED))
+@pytest.mark.parametrize("word", sorted(RESERVED_WORDS))
 def test_the_words_of_the_grammar_name_nothing(word: str) -> None:
     with pytest.raises(QuantityError, match="meaning of its own"):
         fields.read_name(word)
@@ -146,7 +146,7 @@ def test_what_is_built_in_cannot_be_given_again(section: str, picture: str) -> N
 
 @given(st.from_regex(r"[a-z][a-z0-9_]{0,39}", fullmatch=True))
 def test_lowercase_letters_digits_and_underlines_make_a_name(text: str) -> None:
-    if text not in RESERVED:
+    if text not in RESERVED_WORDS:
         assert fields.read_name(text) == text
 
 
@@ -171,7 +171,7 @@ def test_other_names_are_refused_with_a_near_one(text: str, better: str) -> None
     ],
 )
 def test_told_facts_are_truths_closed_words_or_numbers(text: str, values: Choices) -> None:
-    assert fields.choices(text) == values
+    assert fields.read_choices(text) == values
 
 
 @pytest.mark.parametrize(
@@ -191,18 +191,21 @@ def test_told_facts_are_truths_closed_words_or_numbers(text: str, values: Choice
 )
 def test_other_choices_are_refused_with_what_to_write(text: str, advice: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        fields.choices(text)
+        fields.read_choices(text)
     assert caught.value.suggestion == advice
 
 
 @given(across=st.integers(0, 1_638_400), down=st.integers(0, 864_000))
 def test_a_corner_is_read_to_the_hundredth_of_a_pixel(across: int, down: int) -> None:
     text = f"{across // 100}.{across % 100:02} x {down // 100}.{down % 100:02}"
-    assert fields.corner(text) == (across, down)
+    assert fields.read_corner(text) == (across, down)
 
 
 def test_a_foot_lambert_is_what_gnu_units_says() -> None:
     """1 fL = 3.4262590996 cd/m2; 14 fL = 47.967627 (GNU units 2.22, computed)."""
-    reads = quantity.read_measured_number("14 fL", fields.LUMINANCES, 1, 1_000, "52 cd/m2")
+    reads = quantity.read_measured_number("14 fL", fields.LUMINANCE_UNITS, 1, 1_000, "52 cd/m2")
     assert reads == pytest.approx(47.967627, abs=1e-6)
-    assert quantity.read_measured_number("52 cd/m2", fields.LUMINANCES, 1, 1_000, "52 cd/m2") == 52
+    assert (
+        quantity.read_measured_number("52 cd/m2", fields.LUMINANCE_UNITS, 1, 1_000, "52 cd/m2")
+        == 52
+    )

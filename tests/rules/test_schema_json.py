@@ -24,12 +24,12 @@ from engine.facts import columns, standing_columns
 from engine.room import BUILT_IN_PICTURES
 from rules.room.defaults import completed
 from rules.room.load import read_room
-from rules.room.schema_json import FACTS, STANDING, room_file_schema, schema_text
+from rules.room.schema_json import FACT_EXAMPLES, STANDING_EXAMPLES, room_file_schema, schema_text
 from rules.room.validation import validated
 from rules.text.findings import Finding
 from rules.text.recovery import read_source
 from rules.text.unary import parse_test
-from rules.text.yaml_nodes import Mapping, Node, Sequence, plain
+from rules.text.yaml_nodes import Mapping, Node, Sequence, plain_data
 from simulator.shipped import DEMO_ROOM
 from tests.rules.files import GOOD, ROOMS, room_text
 
@@ -82,7 +82,7 @@ def root_of(text: str) -> Mapping:
 
 
 def good(name: str) -> dict[str, Any]:
-    value = plain(root_of(room_text(name)))
+    value = plain_data(root_of(room_text(name)))
     assert isinstance(value, dict)
     return value
 
@@ -148,18 +148,18 @@ def test_no_trace_of_the_models_is_left() -> None:
 def test_the_facts_that_are_described_are_those_that_rules_and_promises_may_test() -> None:
     facts = columns(("disc", "console"), ("broad",), ("open",), ())
     standing = standing_columns(BUILT_IN_PICTURES)
-    assert [*FACTS] == [column.name for column in facts]
-    assert [*STANDING] == [column.name for column in standing]
+    assert [*FACT_EXAMPLES] == [column.name for column in facts]
+    assert [*STANDING_EXAMPLES] == [column.name for column in standing]
     for column in (*facts, *standing):
-        text, *examples = {**FACTS, **STANDING}[column.name]
+        text, *examples = {**FACT_EXAMPLES, **STANDING_EXAMPLES}[column.name]
         assert text.endswith(".")
         assert examples
         for example in examples:
             assert parse_test(example, column).text == example
     case = SCHEMA["$defs"]["Row"]["properties"]["case"]
     never = SCHEMA["$defs"]["Promise"]["properties"]["never"]
-    assert case["properties"].keys() == FACTS.keys()
-    assert never["properties"].keys() == FACTS.keys() | STANDING.keys()
+    assert case["properties"].keys() == FACT_EXAMPLES.keys()
+    assert never["properties"].keys() == FACT_EXAMPLES.keys() | STANDING_EXAMPLES.keys()
 
 
 # ------------------------------------------------------------------------------ what it accepts
@@ -170,7 +170,7 @@ def test_rooms_that_load_are_accepted_as_text_and_as_an_editor_types_them(path: 
     text = path.read_text(encoding="utf-8")
     root = root_of(text)
     assert read_room(text, path.name).room is not None
-    for value in (typed(root), with_nulls(plain(root))):
+    for value in (typed(root), with_nulls(plain_data(root))):
         assert [one.message for one in VALIDATOR.iter_errors(value)] == []
 
 

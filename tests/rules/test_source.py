@@ -13,8 +13,17 @@ from hypothesis import strategies as st
 from rules.room.load import read_room
 from rules.text import yaml_nodes as source_module
 from rules.text.findings import BadRoom
-from rules.text.recovery import quoted, read_source
-from rules.text.yaml_nodes import DEEPEST, LARGEST, Mapping, Node, Scalar, Sequence, decoded, plain
+from rules.text.recovery import read_source, with_tests_quoted
+from rules.text.yaml_nodes import (
+    MOST_FILE_BYTES,
+    MOST_LEVELS,
+    Mapping,
+    Node,
+    Scalar,
+    Sequence,
+    decode_file,
+    plain_data,
+)
 from tests.rules.files import BAD, GOOD, room_text, spoiled
 
 if TYPE_CHECKING:
@@ -88,19 +97,19 @@ def test_any_tree_of_texts_reads_back_as_it_was_written(
 ) -> None:
     """The writer is PyYAML's own."""
     text = yaml.safe_dump(tree, default_flow_style=flow, width=width, allow_unicode=True)
-    assert plain(root_of(text)) == tree
+    assert plain_data(root_of(text)) == tree
 
 
 @pytest.mark.parametrize("name", GOOD)
 def test_every_scalar_of_a_room_stays_the_text_that_was_written(name: str) -> None:
     """PyYAML's BaseLoader knows no types either."""
     text = room_text(name)
-    assert plain(root_of(text)) == yaml.load(text, yaml.BaseLoader)  # noqa: S506 - texts only
+    assert plain_data(root_of(text)) == yaml.load(text, yaml.BaseLoader)  # noqa: S506 - texts only
 
 
 def test_what_yaml_takes_for_numbers_times_and_truths_stays_text() -> None:
     text = "a: 22:00\nb: on\nc: 1.85\nd: yes\ne: 2.40\nf: 0x10\ng: null\nh: 2026-11-25\ni: -\n"
-    assert plain(root_of(text.replace("i: -\n", "i: {j: -}\n"))) == {
+    assert plain_data(root_of(text.replace("i: -\n", "i: {j: -}\n"))) == {
         "a": "22:00",
         "b": "on",
         "c": "1.85",
@@ -221,27 +230,27 @@ def test_a_small_file_cannot_unfold_into_a_large_one() -> None:
 @pytest.mark.parametrize("opener", ["[", "{a: "])
 def test_nesting_has_an_end(opener: str) -> None:
     closer = {"[": "]", "{a: ": "}"}[opener]
-    deepest = DEEPEST - 1  # the file's own mapping is the first level
+    deepest = MOST_LEVELS - 1  # the file's own mapping is the first level
     assert codes(f"a: {opener * deepest}1{closer * deepest}\n") == []
-    assert codes(f"a: {opener * DEEPEST}1{closer * DEEPEST}\n") == ["too-deep"]
+    assert codes(f"a: {opener * MOST_LEVELS}1{closer * MOST_LEVELS}\n") == ["too-deep"]
     assert codes(f"a: {opener * 500}\n") == ["too-deep"]
 
 
 def test_the_largest_file_is_read_and_one_byte_more_is_not() -> None:
-    text = "a: 1\n#" + "é" * ((LARGEST - 6) // 2)
-    assert len(text.encode()) == LARGEST
+    text = "a: 1\n#" + "é" * ((MOST_FILE_BYTES - 6) // 2)
+    assert len(text.encode()) == MOST_FILE_BYTES
     assert codes(text) == []
     assert codes(text + ".") == ["too-large"]
 
 
 def test_bytes_that_are_no_utf_8_are_told_by_their_place() -> None:
-    assert decoded("a: é\n".encode(), "room.yaml") == "a: é\n"
+    assert decode_file("a: é\n".encode(), "room.yaml") == "a: é\n"
     with pytest.raises(BadRoom) as caught:
-        decoded("é: 1\nbä: ".encode() + b"\xff\n", "room.yaml")
+        decode_file("é: 1\nbä: ".encode() + b"\xff\n", "room.yaml")
     (finding,) = caught.value.findings
     assert (finding.line, finding.column, finding.code) == (2, 5, "not-utf-8")
     with pytest.raises(BadRoom, match="bytes"):
-        decoded(b"#" * (LARGEST + 1), "room.yaml")
+        decode_file(b"#" * (MOST_FILE_BYTES + 1), "room.yaml")
 
 
 # ----------------------------------------------------- going on behind what cannot be read
@@ -273,7 +282,7 @@ def test_a_value_that_only_lacks_its_quotes_is_shown_with_them(line: str, better
     assert finding.line == 2
     assert finding.suggestion.endswith(f"in quotes: {better}")
     assert source.root is not None
-    assert set(yaml.load(better, yaml.BaseLoader)) < set(plain(source.root))  # type: ignore[call-overload]  # noqa: S506
+    assert set(yaml.load(better, yaml.BaseLoader)) < set(plain_data(source.root))  # type: ignore[call-overload]  # noqa: S506
 
 
 @given(
@@ -290,8 +299,8 @@ def test_the_line_that_is_suggested_reads_as_the_tests_that_were_meant(
         lines = [f"case: {{{cells}}}{comment}"]
     else:
         lines = [f"k{number}: {test}{comment}" for number, test in enumerate(tests)]
-    better = [mended.text if (mended := quoted(line)) else line for line in lines]
-    values = plain(root_of("\n".join(better)))
+    better = [mended.text if (mended := with_tests_quoted(line)) else line for line in lines]
+    values = plain_data(root_of("\n".join(better)))
     assert isinstance(values, dict)
     cells_read = values["case"] if flow else values
     bare = {'"disc"': "disc"}  # which is one text to YAML and to the cell
@@ -301,7 +310,7 @@ def test_the_line_that_is_suggested_reads_as_the_tests_that_were_meant(
 def test_lines_with_quotes_where_they_belong_are_left_alone() -> None:
     for name in GOOD:
         for line in room_text(name).split("\n"):
-            mended = quoted(line)
+            mended = with_tests_quoted(line)
             assert mended is None or 'not("' in line  # which YAML takes either way
 
 
@@ -321,7 +330,7 @@ def test_lines_with_quotes_where_they_belong_are_left_alone() -> None:
 def test_what_stands_before_and_behind_a_broken_line_is_read(broken: str) -> None:
     source = read_source(f"before: 1\n{broken}\nafter: {{b: 2}}\n", "room.yaml")
     assert source.root is not None
-    values = plain(source.root)
+    values = plain_data(source.root)
     assert isinstance(values, dict)
     assert values["after"] == {"b": "2"}
     assert "before" in values
@@ -332,7 +341,7 @@ def test_only_the_entry_round_a_broken_line_is_lost() -> None:
     text = "rows:\n  - a: [1\n    b: 2\n  - a: 3\n    b: {4\nlast: 5\n"
     source = read_source(text, "room.yaml")
     assert source.root is not None
-    assert plain(source.root) == {"rows": [{"a": "3"}], "last": "5"}
+    assert plain_data(source.root) == {"rows": [{"a": "3"}], "last": "5"}
     assert sorted(source.lost) == [2, 3, 5]
 
 
@@ -347,7 +356,7 @@ def test_places_behind_added_quotes_are_those_of_the_file_as_written() -> None:
 def test_a_file_indented_by_tabs_alone_is_understood_all_the_same() -> None:
     source = read_source("a:\n\tb:\n\t\tc: 1\n", "room.yaml")
     assert source.root is not None
-    assert plain(source.root) == {"a": {"b": {"c": "1"}}}
+    assert plain_data(source.root) == {"a": {"b": {"c": "1"}}}
     assert [one.code for one in source.findings] == ["tab", "tab"]
     places = [node.place for node in every(source.root) if isinstance(node, Scalar)]
     assert places == [(1, 1), (2, 2), (3, 3), (3, 6)]

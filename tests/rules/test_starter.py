@@ -12,15 +12,15 @@ from engine.planning.placement import presets_for
 from engine.planning.plan import RATIOS
 from engine.room import Room, Show
 from engine.table import choose
-from rules.room.fields import NAME, RESERVED
+from rules.room.fields import NAME_PATTERN, RESERVED_WORDS
 from rules.room.load import load, read_room
-from rules.room.names import ONLY_PRESET
-from rules.starter.request import MOST, Wishes
+from rules.room.names import DEFAULT_PRESET
+from rules.starter.request import MOST_SOURCES, Wishes
 from rules.starter.room_text import starter
 from rules.table.table_findings import table_findings
 from rules.text.findings import BadRoom, Finding, Severity
 from rules.text.quantity import show_ratio
-from rules.text.yaml_nodes import plain
+from rules.text.yaml_nodes import plain_data
 from tests.rules.test_schema_json import accepts, root_of, typed, with_nulls
 
 APART = (13_700, 16_600, 17_800, 18_500, 20_000, 22_000, 23_900, 27_600)
@@ -31,7 +31,7 @@ ROOM = Wishes("parlour", "3.4 m x 2.40", "4096 x 2160", "disc, console")
 
 
 def names() -> st.SearchStrategy[str]:
-    return st.from_regex(NAME, fullmatch=True).filter(lambda one: one not in RESERVED)
+    return st.from_regex(NAME_PATTERN, fullmatch=True).filter(lambda one: one not in RESERVED_WORDS)
 
 
 def joined(ratios: list[int]) -> str:
@@ -118,7 +118,7 @@ def test_what_can_be_had_gives_a_file_without_a_fault(wishes: Wishes) -> None:
 def test_the_file_is_valid_by_the_printed_schema(wishes: Wishes) -> None:
     """By jsonschema, as the loader reads it and as an editor does."""
     root = root_of(starter(wishes))
-    assert accepts(with_nulls(plain(root)))
+    assert accepts(with_nulls(plain_data(root)))
     assert accepts(typed(root))
 
 
@@ -130,7 +130,7 @@ def test_the_room_is_what_was_wished_for(wishes: Wishes) -> None:
     fits = sorted(nominal(one.fits) or 0 for one in room.presets.values())
     wished = sorted(round(float(one) * 10_000) for one in wishes.presets.split(", ") if one)
     assert fits == (wished or [nominal(room.screen.aspect) or 0])
-    assert (len(fits) == 1) == (ONLY_PRESET in room.presets)
+    assert (len(fits) == 1) == (DEFAULT_PRESET in room.presets)
     openings = [nominal(one.opening) or 0 for one in room.panels.values() if one.opening]
     assert sorted(map(show_ratio, openings)) == sorted(filter(None, wishes.panels.split(", ")))
 
@@ -224,8 +224,8 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         (ROOM._replace(sources="disc,,tape"), "--sources:1:6: error: a name is missing here."),
         (ROOM._replace(sources="null"), "null has a meaning of its own"),
         (
-            ROOM._replace(sources=",".join(f"s{at}" for at in range(MOST + 1))),
-            f"there are {MOST + 1} sources. Name at most {MOST}.",
+            ROOM._replace(sources=",".join(f"s{at}" for at in range(MOST_SOURCES + 1))),
+            f"there are {MOST_SOURCES + 1} sources. Name at most {MOST_SOURCES}.",
         ),
         (ROOM._replace(presets="2.40, 0.42"), "--presets:1:7: error: 0.42 is out of range."),
         (ROOM._replace(presets="2.40, 2.35"), "--presets:1:7: error: presets for 2.35 and 2.40"),

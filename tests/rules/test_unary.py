@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from engine.table import Column
 from engine.value_set import NOTHING, Kind, Value, ValueSet, equal_to, interval, show
-from rules.text.cell_mistakes import FREE, LONGEST_CELL
+from rules.text.cell_mistakes import MOST_CELL_CHARACTERS, UNTYPED_COLUMN
 from rules.text.cell_tokens import CellError
 from rules.text.unary import NO_SHAPES, parse_test
 from tests.engine.test_value_set import KNOWN, VALUES, is_number, same
@@ -31,7 +31,7 @@ SHAPES = {
 }
 
 
-def accepts(text: str, *values: Value | float, column: Column = FREE) -> list[bool]:
+def accepts(text: str, *values: Value | float, column: Column = UNTYPED_COLUMN) -> list[bool]:
     test = parse_test(text, column, SHAPES if column is RATIO else NO_SHAPES)
     return [test.matches(value) for value in values]
 
@@ -300,66 +300,76 @@ def test_a_shape_stands_for_its_region_alone_in_lists_and_denied() -> None:
 
 MISTAKES: list[tuple[Column, str, int, str]] = [
     # column, text, characters before the mistake, words of the sentence
-    (FREE, "", 0, "write - to accept anything"),
-    (FREE, "   ", 3, "write - to accept anything"),
-    (FREE, "x" * (LONGEST_CELL + 1), LONGEST_CELL, "too long; write at most 1000"),
-    (FREE, "menu", 0, "put text in double quotes"),
-    (FREE, "not(menu)", 4, "put text in double quotes"),
-    (FREE, "yes", 0, "write true or false"),
-    (FREE, "TRUE", 0, "did you mean true?"),
-    (FREE, '"open', 0, 'never closed; end it with "'),
-    (FREE, '1, "a\n"', 3, "never closed"),
-    (FREE, r'"a\q"', 2, r"\q is no character; after \ write"),
-    (FREE, r'"\ud83c"', 1, "is no character"),
-    (FREE, r'"\UFFFFFF"', 1, "is no character"),
-    (FREE, "'menu'", 0, 'write " round text'),
-    (FREE, "\u201cmenu\u201d", 0, 'write " round text'),
-    (FREE, "\u2265 2", 0, "write >="),
-    (FREE, "2 | 3", 2, "put a comma between alternatives"),
-    (FREE, "1 or 2", 2, "put commas between alternatives"),
-    (FREE, "1 2", 2, "2 follows without a comma"),
-    (FREE, ">= = 2", 0, ">= = is no comparison; write >= and then a value"),
-    (FREE, "> = 2", 0, "write >= and"),
-    (FREE, "=> 2", 0, "write >= and"),
-    (FREE, "== 2", 0, "write = and"),
-    (FREE, "<> 2", 0, "write != and"),
-    (FREE, ">", 1, "a value is missing here"),
-    (FREE, "1,", 2, "a value is missing here"),
-    (FREE, "1,,2", 2, "a value is missing here"),
-    (FREE, "()", 1, "no value stands before this )"),
-    (FREE, "%", 0, "no value stands before this %"),
-    (FREE, '> "a"', 2, 'only numbers are less or more; write "a" or not("a")'),
-    (FREE, "<= true", 3, "only numbers are less or more"),
-    (FREE, "> null", 2, "write null or not(null)"),
-    (FREE, '["a".."b"]', 1, "only numbers are less or more"),
-    (FREE, "[2.2..1.8]", 1, "2.2..1.8 is upside down; write the lower end first: 1.8..2.2"),
-    (FREE, "1..2", 0, "an interval needs brackets; write [1..2]"),
-    (FREE, "..2", 0, "an interval needs brackets and two ends"),
-    (FREE, "[1..]", 4, "no upper end; write >="),
-    (FREE, "[..2]", 1, "no lower end; write <="),
-    (FREE, "[1..2", 5, "never closed; end it with ]"),
-    (FREE, "[1 2..3]", 3, "2 follows without a comma"),
-    (FREE, "[1, 2]", 0, "no .. follows; write [1..2], or (1, 2) for a list"),
-    (FREE, "]1", 0, "this ] closes nothing"),
-    (FREE, "1)", 1, "this ) closes nothing"),
-    (FREE, "(1", 0, "this ( is never closed"),
-    (FREE, "(1 [2..3]", 3, "[ follows without a comma"),
-    (FREE, "not 1", 4, "not wants its tests in brackets"),
-    (FREE, "not(not(1))", 4, "cancels out; write the inner test alone"),
-    (FREE, "1, -", 3, "- accepts anything, so it stands alone"),
-    (FREE, "not(-)", 4, "- accepts anything, so it stands alone"),
-    (FREE, "(" * 9 + "1" + ")" * 9, 8, "too many brackets"),
-    (FREE, "2-5", 1, "a range is written [1..2]"),
-    (FREE, "16/9", 2, "work it out"),
-    (FREE, "5.", 1, "a digit must follow the point"),
-    (FREE, "1e5", 0, "write the number out in full"),
-    (FREE, "4x3", 0, "4x3 is neither a number nor a word; put text in double quotes"),
-    (FREE, "1" * 31, 0, "too long; write at most 30 digits"),
-    (FREE, "NaN", 0, "numbers are finite"),
-    (FREE, "< -inf", 3, "numbers are finite"),
-    (FREE, "22:00", 0, "22:00 is no number"),
-    (FREE, "5 %", 0, "take the % off"),
-    (FREE, "[2,30..2,50]", 1, "write 2.30, or a list with a space after the comma"),
+    (UNTYPED_COLUMN, "", 0, "write - to accept anything"),
+    (UNTYPED_COLUMN, "   ", 3, "write - to accept anything"),
+    (
+        UNTYPED_COLUMN,
+        "x" * (MOST_CELL_CHARACTERS + 1),
+        MOST_CELL_CHARACTERS,
+        "too long; write at most 1000",
+    ),
+    (UNTYPED_COLUMN, "menu", 0, "put text in double quotes"),
+    (UNTYPED_COLUMN, "not(menu)", 4, "put text in double quotes"),
+    (UNTYPED_COLUMN, "yes", 0, "write true or false"),
+    (UNTYPED_COLUMN, "TRUE", 0, "did you mean true?"),
+    (UNTYPED_COLUMN, '"open', 0, 'never closed; end it with "'),
+    (UNTYPED_COLUMN, '1, "a\n"', 3, "never closed"),
+    (UNTYPED_COLUMN, r'"a\q"', 2, r"\q is no character; after \ write"),
+    (UNTYPED_COLUMN, r'"\ud83c"', 1, "is no character"),
+    (UNTYPED_COLUMN, r'"\UFFFFFF"', 1, "is no character"),
+    (UNTYPED_COLUMN, "'menu'", 0, 'write " round text'),
+    (UNTYPED_COLUMN, "\u201cmenu\u201d", 0, 'write " round text'),
+    (UNTYPED_COLUMN, "\u2265 2", 0, "write >="),
+    (UNTYPED_COLUMN, "2 | 3", 2, "put a comma between alternatives"),
+    (UNTYPED_COLUMN, "1 or 2", 2, "put commas between alternatives"),
+    (UNTYPED_COLUMN, "1 2", 2, "2 follows without a comma"),
+    (UNTYPED_COLUMN, ">= = 2", 0, ">= = is no comparison; write >= and then a value"),
+    (UNTYPED_COLUMN, "> = 2", 0, "write >= and"),
+    (UNTYPED_COLUMN, "=> 2", 0, "write >= and"),
+    (UNTYPED_COLUMN, "== 2", 0, "write = and"),
+    (UNTYPED_COLUMN, "<> 2", 0, "write != and"),
+    (UNTYPED_COLUMN, ">", 1, "a value is missing here"),
+    (UNTYPED_COLUMN, "1,", 2, "a value is missing here"),
+    (UNTYPED_COLUMN, "1,,2", 2, "a value is missing here"),
+    (UNTYPED_COLUMN, "()", 1, "no value stands before this )"),
+    (UNTYPED_COLUMN, "%", 0, "no value stands before this %"),
+    (UNTYPED_COLUMN, '> "a"', 2, 'only numbers are less or more; write "a" or not("a")'),
+    (UNTYPED_COLUMN, "<= true", 3, "only numbers are less or more"),
+    (UNTYPED_COLUMN, "> null", 2, "write null or not(null)"),
+    (UNTYPED_COLUMN, '["a".."b"]', 1, "only numbers are less or more"),
+    (
+        UNTYPED_COLUMN,
+        "[2.2..1.8]",
+        1,
+        "2.2..1.8 is upside down; write the lower end first: 1.8..2.2",
+    ),
+    (UNTYPED_COLUMN, "1..2", 0, "an interval needs brackets; write [1..2]"),
+    (UNTYPED_COLUMN, "..2", 0, "an interval needs brackets and two ends"),
+    (UNTYPED_COLUMN, "[1..]", 4, "no upper end; write >="),
+    (UNTYPED_COLUMN, "[..2]", 1, "no lower end; write <="),
+    (UNTYPED_COLUMN, "[1..2", 5, "never closed; end it with ]"),
+    (UNTYPED_COLUMN, "[1 2..3]", 3, "2 follows without a comma"),
+    (UNTYPED_COLUMN, "[1, 2]", 0, "no .. follows; write [1..2], or (1, 2) for a list"),
+    (UNTYPED_COLUMN, "]1", 0, "this ] closes nothing"),
+    (UNTYPED_COLUMN, "1)", 1, "this ) closes nothing"),
+    (UNTYPED_COLUMN, "(1", 0, "this ( is never closed"),
+    (UNTYPED_COLUMN, "(1 [2..3]", 3, "[ follows without a comma"),
+    (UNTYPED_COLUMN, "not 1", 4, "not wants its tests in brackets"),
+    (UNTYPED_COLUMN, "not(not(1))", 4, "cancels out; write the inner test alone"),
+    (UNTYPED_COLUMN, "1, -", 3, "- accepts anything, so it stands alone"),
+    (UNTYPED_COLUMN, "not(-)", 4, "- accepts anything, so it stands alone"),
+    (UNTYPED_COLUMN, "(" * 9 + "1" + ")" * 9, 8, "too many brackets"),
+    (UNTYPED_COLUMN, "2-5", 1, "a range is written [1..2]"),
+    (UNTYPED_COLUMN, "16/9", 2, "work it out"),
+    (UNTYPED_COLUMN, "5.", 1, "a digit must follow the point"),
+    (UNTYPED_COLUMN, "1e5", 0, "write the number out in full"),
+    (UNTYPED_COLUMN, "4x3", 0, "4x3 is neither a number nor a word; put text in double quotes"),
+    (UNTYPED_COLUMN, "1" * 31, 0, "too long; write at most 30 digits"),
+    (UNTYPED_COLUMN, "NaN", 0, "numbers are finite"),
+    (UNTYPED_COLUMN, "< -inf", 3, "numbers are finite"),
+    (UNTYPED_COLUMN, "22:00", 0, "22:00 is no number"),
+    (UNTYPED_COLUMN, "5 %", 0, "take the % off"),
+    (UNTYPED_COLUMN, "[2,30..2,50]", 1, "write 2.30, or a list with a space after the comma"),
     (RATIO, "2,30", 0, "write 2.30, or a list with a space after the comma"),
     (RATIO, "2, 30", 3, "30.00 is too much for aspect; the most is 4.00"),
     (RATIO, "< -1", 2, "-1.00 is too little for aspect; the least is 1.00"),
@@ -439,7 +449,7 @@ PIECES = st.sampled_from(
 
 @given(
     st.lists(PIECES, max_size=14).map("".join) | st.text(max_size=30),
-    st.sampled_from([FREE, RATIO, SOURCE, VARIES, TIME, LIFT, COUNT]),
+    st.sampled_from([UNTYPED_COLUMN, RATIO, SOURCE, VARIES, TIME, LIFT, COUNT]),
 )
 def test_any_text_is_a_test_or_a_mistake_with_a_place(text: str, column: Column) -> None:
     try:
@@ -456,5 +466,5 @@ def test_any_text_is_a_test_or_a_mistake_with_a_place(text: str, column: Column)
 
 def test_the_longest_cells_are_read() -> None:
     numbers = ", ".join(str(number) for number in range(200))
-    assert len(numbers) <= LONGEST_CELL
+    assert len(numbers) <= MOST_CELL_CHARACTERS
     assert accepts(numbers, 0, 199, 200, Decimal("7.5")) == [True, True, False, False]

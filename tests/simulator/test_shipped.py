@@ -12,7 +12,7 @@ from engine.table import Policy, Row, RuleTable, compile_table
 from engine.value_set import ANYTHING, NOTHING, ValueSet
 from rules.room.load import load, read_room
 from rules.room.schema_json import schema_text
-from rules.table.analysis import inspect
+from rules.table.analysis import analyse_table
 from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
 from simulator.shipped import CELLAR, FOLDER, LONGROOM, ROOMS, SCHEMA
@@ -71,13 +71,13 @@ def test_every_case_has_exactly_one_row_and_nothing_is_left_to_otherwise(path: P
 @pytest.mark.parametrize("path", EXACT, ids=name_of)
 def test_a_cell_that_is_taken_out_makes_two_rows_match_at_once(path: Path) -> None:
     for changed in with_each_cell(table_of(path), ANYTHING):
-        assert inspect(changed).overlap_count
+        assert analyse_table(changed).overlap_count
 
 
 @pytest.mark.parametrize("path", EXACT, ids=name_of)
 def test_a_cell_that_accepts_nothing_leaves_a_gap(path: Path) -> None:
     for changed in with_each_cell(table_of(path), NOTHING):
-        assert inspect(changed).gap_count
+        assert analyse_table(changed).gap_count
 
 
 def with_each_cell(table: RuleTable[Show], region: ValueSet) -> Iterator[RuleTable[Show]]:
