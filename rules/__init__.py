@@ -1,11 +1,12 @@
 """From the text of a room file to a compiled room, or to every finding at once.
 
-`load_room` is what other programs may touch, and `BadRoom`, which it raises with the findings:
+Other programs may use `load_room`, and `BadRoom`, which it raises with all findings:
 
     room = load_room(text, "hayloft.yaml")
 
-`text` reads YAML with its places and quantities with their units, `room` the file's sections,
-`table` what its rules cover, and `starter` writes a first file. Each stands on those before it.
+`text` reads YAML, quantities and cells. `room` reads the file's sections and compiles the room.
+`table` analyses its rules. `starter` writes a first room file. Each package imports only from
+those named before it.
 """
 
 from importlib import import_module
@@ -20,7 +21,7 @@ __all__ = ["BadRoom", "load_room"]
 if not TYPE_CHECKING:
 
     def __getattr__(name: str) -> object:
-        """Import what is asked for when it is: part of the rules is used without the rest."""
+        """Import a name when it is first used, so that a part of this floor loads without all."""
         if name == "load_room":
             return import_module("rules.room.load").load
         if name == "BadRoom":

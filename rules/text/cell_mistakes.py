@@ -1,4 +1,8 @@
-"""What can be wrong with a cell, and what to write instead: every sentence that its reader says."""
+"""What can be wrong with a cell, and what to write instead.
+
+`CellText` holds the tokens of one cell. Its methods make the errors that the reader in `unary`
+raises, so that all sentences about cells stand in one place.
+"""
 
 from __future__ import annotations
 
@@ -13,8 +17,9 @@ from engine.value_set import Kind, Number, ValueSet, show_value
 from rules.text.cell_tokens import CellError, CellToken, tokens_of
 
 MOST_CELL_CHARACTERS: Final = 1_000
+"""A longer cell is refused."""
 UNTYPED_COLUMN: Final = Column("value")
-"""A column of which nothing is known: S-FEEL as it stands."""
+"""A column that accepts values of every kind: plain S-FEEL without any extension."""
 ACCEPTED_VALUES: Final = {
     Kind.ANY: 'numbers, "text" in double quotes, true, false and null',
     Kind.TRUTH: "yes and no",
@@ -23,23 +28,27 @@ ACCEPTED_VALUES: Final = {
     Kind.SHARE: "shares such as 5 %",
     Kind.NUMBER: "numbers",
 }
+"""What each kind of column accepts, in the words of a sentence."""
 _INTENDED_SIGNS: Final = {
     "==": "=", "=>": ">=", "=<": "<=", "<>": "!=", ">=": ">=", "<=": "<=", "!==": "!=",
 }  # fmt: skip
+"""Signs that people write in other languages, and the S-FEEL sign for each."""
 _LIST_ADVICE: Final = "put commas between alternatives; a range is [1..2]"
 _MISPLACED_MARKS: Final = {
     "-": ("- accepts anything, so it stands alone", "write nothing beside it"),
     "..": ("an interval needs brackets and two ends", "write [1..2], or >= 1"),
 }
 _MOST_WORDS_LISTED: Final = 8
+"""A sentence lists no more words of a vocabulary than this, then writes "..."."""
 
 
 STEPS_PER_UNIT: Final = {Kind.RATIO: 10_000, Kind.SHARE: 100}
+"""How many whole steps make 1 (of a ratio) or 1 % (of a share), as columns count them."""
 TRUTHS: Final = {"yes": True, "no": False, "true": True, "false": False}
 
 
 class CellText:
-    """A cell's tokens, read from left to right, and what to say where they make no sense."""
+    """A cell's tokens, read from left to right, and the errors for what makes no sense there."""
 
     def __init__(self, text: str, column: Column, shapes: Mapping[str, ValueSet]) -> None:
         if len(text) > MOST_CELL_CHARACTERS:
@@ -64,7 +73,7 @@ class CellText:
         return token
 
     def _is_decimal_comma(self, ahead: int = 0) -> bool:
-        """Tell whether a comma stands in 2,39 as in a number, where no list is meant."""
+        """Tell whether a comma is a decimal comma, as in 2,39, and does not separate a list."""
         before, comma, after = (self._peek(ahead + step) for step in (-1, 0, 1))
         glued = before.end == comma.offset and comma.end == after.offset
         whole = before.text.isdecimal() and after.text.isdecimal()
@@ -83,7 +92,7 @@ class CellText:
             token,
         )
 
-    def _colon(self, token: CellToken) -> CellError:
+    def _colon_ratio(self, token: CellToken) -> CellError:
         wide, high = (Fraction(part) for part in token.text.split(":"))
         advice = f"{self._where()} takes {ACCEPTED_VALUES[self._column.kind]}"
         if self._column.kind is Kind.RATIO and high:
@@ -115,7 +124,7 @@ class CellText:
         return name.casefold() if name.casefold() in reserved else None
 
     def _takes(self) -> str:
-        """Say what may stand in the column, the first few of many words."""
+        """Say what may stand in the column; of a long vocabulary, the first words."""
         kind = self._column.kind
         words = self._column.words if kind is Kind.NAME else tuple(self._shapes)
         listed = [_as_written(word) for word in words[:_MOST_WORDS_LISTED]]
@@ -124,7 +133,7 @@ class CellText:
         return ", ".join(listed) or "no words so far"
 
     def _number_missing(self, after: str) -> CellError:
-        """Say what is wrong where a number ought to be, or for "=" any value."""
+        """Make the error for a missing number; after "=" any value may be missing."""
         token = self._peek()
         if token.text == "-" and self._peek(1).sort == "word":
             token = self._peek(1)
@@ -159,7 +168,7 @@ class CellText:
             )
         return self._wrong(f"{token.text} follows without a comma", _LIST_ADVICE)
 
-    def _within_reach(self, token: CellToken, number: int | Fraction) -> int | Fraction:
+    def _in_range(self, token: CellToken, number: int | Fraction) -> int | Fraction:
         column = self._column
         if column.least is not None and number < column.least:
             problem, bound = (
@@ -205,6 +214,6 @@ class CellText:
 
 
 def _as_written(word: str) -> str:
-    """Write a word of a vocabulary as a cell would."""
+    """Write a word as it stands in a cell: bare, or quoted where it has to be."""
     bare = re.fullmatch(r"[^\W\d]\w*(?:-\w+)*", word) and word not in {"null", "not"}
     return word if bare else show_value(word)

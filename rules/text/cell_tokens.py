@@ -1,4 +1,4 @@
-"""The tokens of a cell: numbers, text, words, signs and marks, each with its place."""
+"""The tokens of a cell: numbers, strings, words, signs and marks, each with its place."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from typing import Final, NamedTuple
 
 
 class CellError(ValueError):
-    """A cell that says nothing: where in its text, what is wrong, what to write instead."""
+    """A cell that cannot be read: where the mistake is, what it is, what to write instead."""
 
     def __init__(self, text: str, offset: int, problem: str, advice: str) -> None:
         super().__init__(text, offset, problem, advice)
         self.text = text
         self.offset = offset
-        """Characters before the mistake, from 0 to the text's length."""
+        """How many characters stand before the mistake, from 0 to the text's length."""
         self.problem = problem
         self.advice = advice
 
@@ -23,7 +23,7 @@ class CellError(ValueError):
 
 
 class CellToken(NamedTuple):
-    """One piece of a cell: its sort is the name of its pattern, or `end`."""
+    """One token; its sort is the name of a group in `_TOKENS`, or `end` after the last one."""
 
     sort: str
     text: str
@@ -31,7 +31,7 @@ class CellToken(NamedTuple):
 
     @property
     def end(self) -> int:
-        """Where the next character stands."""
+        """The offset of the first character after the token."""
         return self.offset + len(self.text)
 
 
@@ -66,7 +66,7 @@ _ADVICE_FOR_CHARACTER: Final = {
 
 
 def tokens_of(text: str) -> Iterator[CellToken]:
-    """Split a cell; raises CellError at the first character that means nothing."""
+    """Split a cell into tokens; raises CellError at the first character that starts none."""
     at = 0
     while at < len(text):
         found = _TOKENS.match(text, at)
@@ -97,7 +97,10 @@ _LAST_CODE_POINT: Final = 0x10FFFF
 
 
 def unescaped(text: str, token: CellToken) -> str:
-    """Read a string's escapes, pairs of surrogates included; raises CellError."""
+    """Replace the escapes in a string token by their characters; raises CellError.
+
+    A pair of surrogates counts as the one character that it encodes.
+    """
 
     def character(found: re.Match[str]) -> str:
         escape = found.group()[1:]

@@ -1,4 +1,4 @@
-"""What is wrong with a room file: located sentences, all of them at once."""
+"""Findings: what is wrong with a room file, each with its place and a sentence for people."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 MOST_FINDINGS_LISTED: Final = 200
-"""So many findings are listed one by one; of the rest the number is told."""
+"""No more findings than this are listed; the last one then says how many are left out."""
 
 
 class Severity(StrEnum):
-    """How much a finding weighs: only errors keep a room from being loaded."""
+    """How serious a finding is: only errors keep a room from being loaded."""
 
     ERROR = "error"
     WARNING = "warning"
@@ -24,9 +24,10 @@ class Severity(StrEnum):
 class Finding(NamedTuple):
     """One thing that is wrong, where, and what to write instead.
 
-    `code` never changes once given out, so that machines may rely on it. `line` and `column`
-    count from 1. `message` is a sentence without its full stop, `suggestion` whole sentences,
-    `example` the facts of one case where it shows, as a rule's `case` would name them.
+    `code` never changes once it is published, so that programs may rely on it. `line` and
+    `column` count from 1. `message` is a sentence without its full stop. `suggestion` is one or
+    more whole sentences. `example` gives the facts of one case in which the fault shows, written
+    as in a rule's `case`.
     """
 
     severity: Severity
@@ -49,7 +50,7 @@ class Finding(NamedTuple):
 
 
 class BadRoom(ValueError):  # noqa: N818 - it names what was handed in, as people say it
-    """A room file that cannot be used; carries everything that was found in it."""
+    """A room file that cannot be used; `findings` holds everything that was found in it."""
 
     def __init__(self, findings: Iterable[Finding]) -> None:
         self.findings = tuple(findings)
@@ -57,7 +58,11 @@ class BadRoom(ValueError):  # noqa: N818 - it names what was handed in, as peopl
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Sort findings by their place, each once; beyond `LISTED` the last one tells the number."""
+    """Sort findings by their place and drop repeated ones.
+
+    Of more than `MOST_FINDINGS_LISTED` the errors are kept first, and one more finding says how
+    many are left out.
+    """
     ordered = sorted(
         dict.fromkeys(map(_on_one_line, findings)), key=lambda one: (one.line, one.column, one.code)
     )
@@ -72,7 +77,7 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _on_one_line(finding: Finding) -> Finding:
-    """Keep what was quoted from the file from breaking a sentence in two."""
+    """Replace line breaks, which text quoted from the file may contain, by spaces."""
     if "\n" not in finding.message and "\n" not in finding.suggestion:
         return finding
     message, suggestion = " ".join(finding.message.split()), " ".join(finding.suggestion.split())
@@ -80,7 +85,10 @@ def _on_one_line(finding: Finding) -> Finding:
 
 
 def nearest(word: str, known: Sequence[str], likeness: float = 0.6) -> str | None:
-    """Find the known word that a mistyped one was most likely meant to be, if any is near."""
+    """Find the known word that is most like a mistyped one; None if none is like enough.
+
+    `likeness` goes from 0 (any word) to 1 (only the same word).
+    """
     if len(word) > 2 * max(map(len, known), default=0):
         return None
     found = get_close_matches(word.lower().replace("-", "_").strip(), known, n=1, cutoff=likeness)
@@ -94,7 +102,7 @@ def listed(words: Iterable[str], joint: str = "or") -> str:
 
 
 def advice_for_unknown(word: str, known: Sequence[str]) -> str:
-    """Say what may stand in place of an unknown word: the nearest one, and all there are."""
+    """Suggest the known word most like an unknown one, and list all that are known."""
     near = nearest(word, known)
     if not known:
         return ""

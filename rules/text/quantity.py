@@ -1,4 +1,4 @@
-"""Quantities as people write them, read exactly: text in, whole numbers of a small unit out.
+"""Quantities as people write them: text in, whole numbers of a small unit out.
 
 | quantity | written | kept as |
 |---|---|---|
@@ -9,11 +9,11 @@
 | throw | 1.35 to 2.70, or one ratio for a lens without zoom | 1/10,000, twice |
 | raster | 4096 x 2160 | pixels, twice |
 | count | 12 | itself |
-| number | 2200, 0.85 | a float; for light and gain, which decide nothing |
+| number | 2200, 0.85 | a float; only for light and gain, on which no decision depends |
 
-The arithmetic is decimal and exact; what is finer than the small unit is rounded once, half to
-even. A minus belongs only where a quantity may lie below nothing, plus signs, exponents, decimal
-commas and digits of other scripts nowhere.
+The arithmetic is decimal and exact. What is finer than the small unit is rounded once, half to
+even. A minus sign is allowed only where the quantity may be negative. Plus signs, exponents,
+decimal commas and digits of other scripts are refused.
 """
 
 from __future__ import annotations
@@ -29,8 +29,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 SCALE: Final = 10_000
+"""Shares and ratios are whole numbers of 1/10,000."""
 MOST_QUANTITY_CHARACTERS: Final = 60
-"""No quantity takes more characters."""
+"""A longer text is refused as a quantity."""
 
 LENGTHS: Final[Mapping[str, int]] = {
     "m": 1_000_000,
@@ -65,7 +66,11 @@ _EXPONENT: Final = re.compile(r"[0-9][eE][-+]?[0-9]")
 
 
 class QuantityError(ValueError):
-    """A text that is no such quantity, or lies beyond what can be; says what to write instead."""
+    """A text that is not the expected quantity, or is out of range.
+
+    `code` is the finding's code, `message` a sentence without its full stop, and `suggestion`
+    says what to write instead.
+    """
 
     def __init__(self, code: str, message: str, suggestion: str = "") -> None:
         super().__init__(f"{message}. {suggestion}".rstrip())
@@ -75,7 +80,7 @@ class QuantityError(ValueError):
 
 
 class _Measure(NamedTuple):
-    """A kind of quantity with units: its name, its units, and a good example."""
+    """A kind of quantity with units: its name, the size of each unit, and an example."""
 
     name: str
     units: Mapping[str, int]
@@ -97,9 +102,9 @@ def read_duration(text: str, least: int, most: int) -> int:
 
 
 def read_share(text: str, least: int, most: int) -> int:
-    """Read a share as 1/10,000: "2 %", or without a sign a number from 0 to 1.
+    """Read a share in 1/10,000: "2 %", or a number from 0 to 1 without a % sign.
 
-    Raises QuantityError outside `least` to `most`, and for a number above 1 without its sign.
+    Raises QuantityError outside `least` to `most`, and for a number above 1 without a % sign.
     """
     body = _stripped(text, "share", "2 %")
     percent = body.endswith("%")
@@ -143,7 +148,10 @@ def read_ratio(text: str, least: int, most: int) -> int:
 
 
 def read_ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
-    """Read "1.35 to 2.70" as two rising ratios, one ratio as twice the same; QuantityError."""
+    """Read "1.35 to 2.70" as two rising ratios in 1/10,000; raises QuantityError.
+
+    A single ratio counts as a range from itself to itself.
+    """
     body = _stripped(text, "range of ratios", "1.35 to 2.70")
     low, joint, high = body.partition(" to ")
     if not joint and re.search(r"[0-9]\s*(?:-|\u2013|\.\.)\s*[0-9]", body):
@@ -162,7 +170,7 @@ def read_ratio_range(text: str, least: int, most: int) -> tuple[int, int]:
 
 
 def read_raster(text: str, least: tuple[int, int], most: tuple[int, int]) -> tuple[int, int]:
-    """Read "4096 x 2160" as columns and rows; raises QuantityError beyond the limits."""
+    """Read "4096 x 2160" as columns and rows; raises QuantityError outside `least` to `most`."""
     body = _stripped(text, "raster", "4096 x 2160")
     pair = _RASTER.fullmatch(body)
     if not pair:
@@ -205,7 +213,10 @@ def read_number(text: str, least: float, most: float) -> float:
 def read_measured_number(
     text: str, units: Mapping[str, float], least: float, most: float, example: str
 ) -> float:
-    """Read a number with one of the units, scaled by its factor; raises QuantityError."""
+    """Read a number with one of the units and multiply it by the unit's factor.
+
+    Raises QuantityError for another unit, or outside `least` to `most` of the first unit.
+    """
     body = _stripped(text, "quantity", example)
     unit = next((one for one in units if body.endswith(one)), None)
     if unit is None:
@@ -224,24 +235,24 @@ def read_measured_number(
 
 
 def show_length(micrometres: int) -> str:
-    """Write a length so that it reads back the same: 3.4 m, 80 mm."""
+    """Write a length (micrometres) exactly, in metres or millimetres: 3.4 m, 80 mm."""
     unit = "m" if abs(micrometres) >= LENGTHS["m"] else "mm"
     return f"{_in_unit(micrometres, LENGTHS[unit])} {unit}"
 
 
 def show_duration(milliseconds: int) -> str:
-    """Write a time in its largest unit that fits evenly: 4 s, 500 ms, 20 min."""
+    """Write a time in the largest unit of which it is a whole number: 4 s, 500 ms, 20 min."""
     unit = next(unit for unit, size in TIMES.items() if milliseconds % size == 0)
     return f"{milliseconds // TIMES[unit]} {unit if milliseconds else 's'}"
 
 
 def show_share(value: int) -> str:
-    """Write a share in per cent: 2 %."""
+    """Write a share (1/10,000) in per cent: 2 %."""
     return f"{_in_unit(value, SCALE // 100)} %"
 
 
 def show_ratio(value: int) -> str:
-    """Write a ratio with two places, or as many as it needs: 2.40."""
+    """Write a ratio (1/10,000) with two decimals, or with as many as it needs: 2.40."""
     short = f"{Decimal(value) / SCALE:.2f}"
     return short if Decimal(short) * SCALE == value else _in_unit(value, SCALE)
 
@@ -264,7 +275,7 @@ def _read_measure(text: str, measure: _Measure, least: int, most: int) -> int:
 
 
 def _numbers_with_units(digits: str, measure: _Measure, body: str) -> list[tuple[Decimal, str]]:
-    """Split "11 ft 2 in" into numbers with their units, which must get smaller."""
+    """Split "11 ft 2 in" into numbers with units; each unit must be smaller than the last."""
     parts: list[tuple[Decimal, str]] = []
     at = 0
     while at < len(digits):
@@ -308,7 +319,7 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
 
 
 def _other_unit(parts: list[tuple[Decimal, str]], measure: _Measure, least: int, most: int) -> str:
-    """Name the unit with which the same number would be right."""
+    """Suggest the unit in which the same number would be in range, or "" if there is none."""
     digits, written = parts[0]
     kin = sorted(
         measure.units, key=lambda unit: (unit in _IMPERIAL_UNITS) != (written in _IMPERIAL_UNITS)
@@ -338,7 +349,7 @@ def _read_decimal(body: str, name: str, example: str) -> Decimal:
 
 
 def _refuse_near_numbers(body: str, name: str) -> None:
-    """Refuse what is nearly a number, with the number that was likely meant."""
+    """Raise QuantityError for what is nearly a number, with what was probably meant."""
     if _NOT_FINITE.match(body):
         raise QuantityError("not-finite", f"{body} is no {name}", "Write a finite number.")
     if _EXPONENT.search(body):
@@ -359,6 +370,6 @@ def _rounded(value: Decimal) -> int:
 
 
 def _in_unit(value: int, unit: int) -> str:
-    """Write a whole number of small units in a larger one, without trailing noughts."""
+    """Write a whole number of small units in a larger unit, without trailing zeros."""
     text = f"{Decimal(value) / unit:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

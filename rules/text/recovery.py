@@ -1,9 +1,9 @@
-"""From a room file's text to its nodes, going on behind whatever YAML cannot read.
+"""From a room file's text to its nodes, reading on after whatever YAML cannot read.
 
-One slip must not hide the others. Where the parser stops, the line is mended if it is plain what
-was meant (a test that lacks its quotes), and otherwise the entry is taken out, with all that is
-indented under it, and the rest is read. Every such place is a finding, and the lines taken out
-are told, so that nothing is said to be missing that may have stood there.
+One mistake must not hide the others. Where the parser stops, the line is repaired if the intention
+is clear (a test that lacks its quotes). Otherwise the entry is taken out, with everything indented
+under it, and the rest is read. Every such place is a finding. The lines that were taken out are
+remembered as lost, so that no finding calls something missing that may stand in them.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 MOST_PARSED_CHARACTERS: Final = 4 * 1024 * 1024
-"""So many characters are parsed, over all attempts, before the rest of a file is given up."""
+"""Characters to parse, over all attempts, before the rest of a file is given up."""
 LONGEST_MENDED_LINE: Final = 1_000
-"""No line longer than this is mended."""
+"""Characters; a longer line is not repaired."""
 
 _FORBIDDEN: Final = re.compile(
     r"[^\t\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
@@ -76,7 +76,7 @@ _SENTENCES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class SourceText:
-    """A room file as far as it could be read."""
+    """A room file, as much of it as could be read."""
 
     file: str
     text: str
@@ -84,18 +84,18 @@ class SourceText:
     root: Node | None
     findings: tuple[Finding, ...]
     lost: frozenset[int]
-    """Lines of which nothing is known, because YAML could not read them or they were refused."""
+    """Lines whose content is not known: YAML could not read them, or it was refused."""
 
     @property
     def mapping(self) -> Mapping | None:
-        """The file's sections, if it has any."""
+        """The file's sections; None if it is no mapping."""
         return self.root if isinstance(self.root, Mapping) else None
 
     def sure(self, node: Node, key: Scalar | None = None) -> bool:
-        """Tell whether nothing that belongs to this node itself may have stood in a lost line.
+        """Tell whether everything that belongs to this node itself was read.
 
-        What is indented deeper than the node's own entries belongs to one of those; what stands
-        between the node and its key was its first entry.
+        A lost line that is indented deeper than the node's entries belongs to one of them and
+        does not count. A lost line between the node's key and the node was its first entry.
         """
         first = key.line if key else node.line
         last = getattr(node, "last", node.line + 1)
@@ -105,7 +105,7 @@ class SourceText:
         )
 
     def quoted(self, line: int) -> str:
-        """Write a line with its tests in quotes, for a suggestion; empty where none needs it."""
+        """Write a line with its tests in quotes, for a suggestion; "" if none needs quotes."""
         return _suggested_line(self.lines, line)
 
 
@@ -117,30 +117,30 @@ class QuotedLine(NamedTuple):
 
 
 def read_source(text: str, file: str) -> SourceText:
-    """Read a text as far as can be; never raises for what stands in it."""
+    """Read as much of a text as possible; never raises, whatever the text contains."""
     large = too_large(len(text.encode("utf-8", "replace")), file)
     if large:
         return SourceText(file, text, (text,), None, (large,), frozenset({1}))
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").split("\n")
-    mending = _Mending(file, lines[:])
-    mending.clean()
-    root = mending.read()
-    found = [_with_quoted_line(one, lines) for one in mending.findings]
+    repair = _Repair(file, lines[:])
+    repair.clean()
+    root = repair.read()
+    found = [_with_quoted_line(one, lines) for one in repair.findings]
     if root is None and not any(one.fatal for one in found):
         found.append(
-            mending.finding(
+            repair.finding(
                 "empty",
                 (1, 1),
                 "the file says nothing",
                 "Begin it with a line such as room: hayloft.",
             )
         )
-    return SourceText(file, text, tuple(lines), root, tuple(found), frozenset(mending.lost))
+    return SourceText(file, text, tuple(lines), root, tuple(found), frozenset(repair.lost))
 
 
 @dataclass(slots=True)
-class _Mending:
-    """The lines of a file while they are put in order."""
+class _Repair:
+    """The lines of a file while they are being repaired."""
 
     file: str
     lines: list[str]
@@ -150,7 +150,7 @@ class _Mending:
     _parsed: int = 0
 
     def clean(self) -> None:
-        """Take out the characters that no room file may hold."""
+        """Take out the characters that a room file may not contain."""
         bare = not any(re.match(r" +\S", line) for line in self.lines)
         for number, line in enumerate(self.lines, start=1):
             for hit in _FORBIDDEN.finditer(line):
@@ -166,7 +166,11 @@ class _Mending:
             self.lines[number - 1] = kept
 
     def _without_tabs(self, number: int, line: str, *, guess: bool) -> str:
-        """Refuse tabs; how deep one indents is only guessed where all indenting is by tabs."""
+        """Refuse the tabs of a line and replace them by spaces.
+
+        `guess`: the whole file indents by tabs, so each one counts as two spaces. Otherwise the
+        depth of a line indented by tabs is not known, and the line is lost.
+        """
         self._note(
             "tab",
             (number, line.index("\t") + 1),
@@ -185,7 +189,7 @@ class _Mending:
         return ""
 
     def read(self) -> Node | None:
-        """Compose the lines, mending them or taking entries out until the rest can be read."""
+        """Build the nodes; repair lines or take entries out until the rest can be read."""
         trouble: UnreadableYaml | None = None
         while self._parsed <= MOST_PARSED_CHARACTERS:
             composer = self._composer()
@@ -193,12 +197,12 @@ class _Mending:
                 root = composer.compose()
             except UnreadableYaml as met:
                 trouble = met
-                self._tire(met)
+                self._count_parsed(met)
             else:
                 self.findings += composer.findings
                 self.lost |= composer.lost
                 return root
-            if not self._mend(trouble):
+            if not self._put_quotes(trouble):
                 self._take_out(trouble)
         if trouble:
             self._note(
@@ -213,22 +217,22 @@ class _Mending:
     def _composer(self) -> Composer:
         return Composer("\n".join(self.lines), self.file, self._place)
 
-    def _tire(self, trouble: UnreadableYaml) -> None:
-        """Count what was parsed up to a trouble."""
+    def _count_parsed(self, trouble: UnreadableYaml) -> None:
+        """Count the characters that were parsed before the parser stopped."""
         self._parsed += 4_096 + sum(map(len, self.lines[: trouble.stop[0]]))
 
     def _place(self, where: Place) -> Place:
-        """Carry a position in the mended text back to the file as it was written."""
+        """Turn a position in the repaired text into one in the file as it was written."""
         line, column = where
         return line, column - bisect_left(self._marks.get(line, ()), column)
 
-    def _mend(self, trouble: UnreadableYaml) -> bool:
-        """Put quotes into the line of the trouble, if that carries the parser beyond it."""
+    def _put_quotes(self, trouble: UnreadableYaml) -> bool:
+        """Put quotes into the line that stopped the parser, if it then gets further."""
         for number in {trouble.stop[0]: 1, trouble.start[0]: 1}:
             if number > len(self.lines) or number in self._marks:
                 continue
             for code, better in _possible_repairs(self.lines[number - 1]):
-                if self._helps(number, better, trouble):
+                if self._gets_further(number, better, trouble):
                     what = "test" if code == "test-unquoted" else "text"
                     self._note(
                         code,
@@ -241,13 +245,13 @@ class _Mending:
                     return True
         return False
 
-    def _helps(self, number: int, better: QuotedLine, trouble: UnreadableYaml) -> bool:
+    def _gets_further(self, number: int, better: QuotedLine, trouble: UnreadableYaml) -> bool:
         before = self.lines[number - 1]
         self.lines[number - 1] = better.text
         try:
             self._composer().compose()
         except UnreadableYaml as next_one:
-            self._tire(next_one)
+            self._count_parsed(next_one)
             return next_one.stop[0] > max(trouble.stop[0], number)
         else:
             return True
@@ -255,7 +259,7 @@ class _Mending:
             self.lines[number - 1] = before
 
     def _take_out(self, trouble: UnreadableYaml) -> None:
-        """Report the trouble and blank the entry in which it began."""
+        """Report what stopped the parser, and blank the entry in which that began."""
         at = min(trouble.start[0], len(self.lines)) - 1
         while at > 0 and not self.lines[at].strip():
             at -= 1
@@ -280,7 +284,7 @@ class _Mending:
 
 
 def _with_quoted_line(finding: Finding, lines: Sequence[str]) -> Finding:
-    """Write out the line with its quotes where the finding asks for some."""
+    """Show the whole line with its quotes in a finding that asks for quotes."""
     better = _suggested_line(lines, finding.line) if finding.code == "test-unquoted" else ""
     if not better or better in finding.suggestion:
         return finding
@@ -288,7 +292,7 @@ def _with_quoted_line(finding: Finding, lines: Sequence[str]) -> Finding:
 
 
 def _uncommented(line: str) -> str:
-    """Leave a line's comment and indentation out of a suggestion."""
+    """Take a line's comment and indentation off."""
     return _UP_TO_COMMENT.match(line)[0].strip()  # type: ignore[index]  # an empty match at least
 
 
@@ -298,7 +302,7 @@ def _suggested_line(lines: Sequence[str], line: int) -> str:
 
 
 def with_tests_quoted(line: str) -> QuotedLine | None:
-    """Put every value of a line that looks like an unquoted test in quotes; None if none does."""
+    """Put every value of a line that looks like an unquoted test in quotes; None: there is none."""
     spans: list[tuple[int, int]] = []
     at = len(line) if len(line) > LONGEST_MENDED_LINE else 0
     while named := _KEY_AND_COLON.search(line, at):
@@ -319,7 +323,7 @@ def with_tests_quoted(line: str) -> QuotedLine | None:
 
 
 def _possible_repairs(line: str) -> Iterator[tuple[str, QuotedLine]]:
-    """Offer the ways in which quotes might make a line readable, the likeliest first."""
+    """List the ways in which quotes might make a line readable, the likeliest first."""
     tests = with_tests_quoted(line)
     if tests:
         yield "test-unquoted", tests
@@ -330,7 +334,10 @@ def _possible_repairs(line: str) -> Iterator[tuple[str, QuotedLine]]:
 
 
 def _with_quotes(line: str, spans: list[tuple[int, int]]) -> QuotedLine | None:
-    """Put quotes round parts of a line; None where there are none or both quotes are in use."""
+    """Put quotes round parts of a line.
+
+    None if there are no parts, or if a part contains quotes of both kinds.
+    """
     parts: list[str] = []
     marks: list[int] = []
     done = 0
@@ -347,9 +354,13 @@ def _with_quotes(line: str, spans: list[tuple[int, int]]) -> QuotedLine | None:
 
 
 def _entry_end(lines: list[str], at: int, *, siblings: bool) -> int:
-    """Find the last line of an entry: what follows it, indented deeper, or as deep as well."""
+    """Find the last line of an entry: the lines after it that are indented deeper.
+
+    `siblings`: the lines that are indented as deep as the entry belong to it as well.
+    """
     depth = _indentation(lines[at])
-    depth -= siblings and depth > 0
+    if siblings and depth > 0:
+        depth -= 1
     last = at
     for number in range(at + 1, len(lines)):
         if lines[number].strip():

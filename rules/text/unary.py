@@ -1,25 +1,25 @@
-"""Cells: the unary tests of S-FEEL (OMG DMN 1.4), from text to a region.
+"""Cells: the unary tests of S-FEEL (OMG DMN 1.4), from text to a set of values.
 
     -                       anything at all, null included
     2.39  "menu"  true      equal to it; also = 2.39
-    != 2.39                 any other number; strings and booleans likewise
-    < 2  <= 2  > 2  >= 2    numbers only: text and booleans are equal or not, never less
+    != 2.39                 any other number; likewise for strings and booleans
+    < 2  <= 2  > 2  >= 2    numbers only: strings and booleans have no order
     [1..2]  (1..2)  [1..2)  closed and open ends; ]1..2[ is (1..2)
     1, 2, [5..6]            any of these; brackets round a list change nothing
-    not("menu", "game")     no one of these
-    null                    what is not known
+    not("menu", "game")     none of these
+    null                    not known
 
-Three corners of the standard, decided here:
+The standard leaves three questions open. They are decided here:
 
-- Null passes no test but `-`, `null` and lists with null. So not("menu") refuses it, as does
-  != "menu", and not(null) means "known". To let it through, write: null, not("menu").
-- A test says something only of values of its own sort: not("menu") accepts other strings, and
-  no number. A list that mixes sorts denies each within its own.
-- An interval that holds nothing, (2..2), may be written and accepts nothing; one that is upside
-  down, [3..2], is a mistake.
+- Null passes only `-`, `null` and lists that contain null. So not("menu") and != "menu" refuse
+  it, and not(null) means "known". To accept null as well, write: null, not("menu").
+- A test accepts only values of its own sort (number, string, boolean): not("menu") accepts other
+  strings and no numbers. Negating a list of several sorts negates each sort on its own.
+- An empty interval such as (2..2) may be written and accepts nothing. An interval that is upside
+  down, such as [3..2], is an error.
 
-Beyond the standard's simple tests stand =, != and null, a bracketed list, and not(...) among the
-items of a list, though not inside another. What a column may say further, its `Column` decides:
+Extensions to the standard's simple tests are =, !=, null, a list in brackets, and not(...) as an
+item of a list (but not inside another not). The `Column` decides what else may stand in its cells:
 bare words of a closed vocabulary, yes and no, times, percentages, ratios, named shapes.
 """
 
@@ -61,23 +61,25 @@ from rules.text.cell_mistakes import (
 from rules.text.cell_tokens import CellToken, unescaped
 
 MOST_NUMBER_CHARACTERS: Final = 30
+"""A longer number is refused."""
 MOST_NESTED_BRACKETS: Final = 8
-"""Brackets that may stand in each other."""
+"""Lists in brackets nest no deeper than this."""
 NO_SHAPES: Final[Mapping[str, ValueSet]] = MappingProxyType({})
 _MINUTES_IN_A_DAY: Final = 24 * 60
 
 
 class UnaryTest(NamedTuple):
-    """A cell that was read."""
+    """A cell that was read: its text, and the values that pass it."""
 
     text: str
     region: ValueSet
 
     def matches(self, value: Value | float) -> bool:
-        """Tell whether a value passes, numbers as the column's kind counts them.
+        """Tell whether a value passes the test.
 
-        A float stands for its shortest decimal, 2.39 for 2.39. Raises TypeError or ValueError
-        for what is no value: another type, a number that is not finite.
+        Numbers count in the steps of the column's kind. A float stands for its shortest decimal,
+        so that 2.39 is 2.39 exactly. Raises TypeError for another type than those of values, and
+        ValueError for a number that is not finite.
         """
         return self.region.accepts(Decimal(repr(value)) if isinstance(value, float) else value)
 
@@ -85,10 +87,10 @@ class UnaryTest(NamedTuple):
 def parse_test(
     text: str, column: Column = UNTYPED_COLUMN, shapes: Mapping[str, ValueSet] = NO_SHAPES
 ) -> UnaryTest:
-    """Read a cell of a column; `shapes` are regions that a bare word may stand for.
+    """Read a cell of a column; raises CellError.
 
-    Shapes count as the column does and are not looked for in columns of names or truths.
-    Raises CellError.
+    `shapes` are named sets of values that a bare word may stand for, in the column's own steps.
+    They are ignored in columns of names and of truths.
     """
     return UnaryTest(text, _CellReader(text, column, shapes).read())
 
@@ -97,7 +99,7 @@ def parse_test(
 
 
 class _PartialTest(NamedTuple):
-    """What a piece of a cell accepts, and every value of the sorts it speaks of."""
+    """What a part of a cell accepts, and all values of the sorts (numbers, ...) it mentions."""
 
     region: ValueSet
     universe: ValueSet
@@ -108,7 +110,7 @@ class _PartialTest(NamedTuple):
 
 
 class _CellReader(CellText):
-    """One cell being read."""
+    """Parses one cell by recursive descent."""
 
     def __init__(self, text: str, column: Column, shapes: Mapping[str, ValueSet]) -> None:
         super().__init__(text, column, shapes)
@@ -188,7 +190,7 @@ class _CellReader(CellText):
         return _PartialTest(region, NUMBERS)
 
     def _interval_ahead(self) -> bool:
-        """Tell whether .. comes before the next comma or bracket."""
+        """Tell whether the opening bracket starts an interval: .. precedes a comma or bracket."""
         for token in self._tokens[self._at + 1 :]:
             if token.text in {",", "(", ")", "[", "]", ""}:
                 return False
@@ -223,7 +225,7 @@ class _CellReader(CellText):
         return _PartialTest(region, NUMBERS)
 
     def _end(self, number: int | Fraction) -> int | Fraction | None:
-        """Leave the end of the day out: no time of day comes after it."""
+        """Give an interval's upper end; None for 24:00, since no time of day comes after it."""
         return None if self._column.kind is Kind.MINUTE and number == _MINUTES_IN_A_DAY else number
 
     # ------------------------------------------------------------------------------ values
@@ -265,7 +267,11 @@ class _CellReader(CellText):
         )
 
     def _number(self, after: str, *, until: bool = False) -> int | Fraction:
-        """Read a number as the column counts it; `until` lets 24:00 pass, an end left out."""
+        """Read a number in the column's steps.
+
+        `after` is the sign before it, for error messages. `until` allows 24:00, which may only
+        be the excluded upper end of an interval.
+        """
         start = self._peek()
         negative = start.text == "-" and self._peek(1).sort in {"number", "colon"}
         if negative:
@@ -279,7 +285,7 @@ class _CellReader(CellText):
         if self._column.kind is Kind.MINUTE:
             return self._minutes(start, token, until=until)
         number = self._scaled(token)
-        return self._within_reach(start, -number if negative else number)
+        return self._in_range(start, -number if negative else number)
 
     def _minutes(self, start: CellToken, token: CellToken, *, until: bool) -> int:
         if start != token or not re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", token.text):
@@ -296,7 +302,7 @@ class _CellReader(CellText):
     def _scaled(self, token: CellToken) -> int | Fraction:
         kind = self._column.kind
         if token.sort == "colon":
-            raise self._colon(token)
+            raise self._colon_ratio(token)
         if len(token.text) > MOST_NUMBER_CHARACTERS:
             raise self._wrong(
                 "this number is too long", f"write at most {MOST_NUMBER_CHARACTERS} digits", token

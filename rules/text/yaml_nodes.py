@@ -1,9 +1,10 @@
-"""YAML as a tree of nodes that know their place; scalars stay the text that was written.
+"""YAML as a tree of nodes that know their place; every scalar stays the text that was written.
 
-What a scalar means is its field's business: `22:00`, `on`, `yes` and `1.85` all arrive as text.
-Only a small, safe part of YAML is taken: one document of mappings, sequences and scalars, with
-plain names as keys. Tags, anchors, aliases, merge keys and repeated keys are refused, each at
-its place, and so is nesting deeper than `DEEPEST`; with no aliases no small file can grow large.
+The field that a scalar belongs to decides what it means, so `22:00`, `on`, `yes` and `1.85` are
+all text here. Only a small, safe part of YAML is accepted: one document of mappings, sequences and
+scalars, with plain names as keys. Tags, anchors, aliases, merge keys and repeated keys are
+refused, each at its place, and so is nesting deeper than `MOST_LEVELS`. Without aliases a small
+file cannot expand into a large one.
 """
 
 from __future__ import annotations
@@ -19,19 +20,19 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 MOST_FILE_BYTES: Final = 256 * 1024
-"""A room file takes no more bytes than this."""
+"""A room file has at most this many bytes."""
 MOST_LEVELS: Final = 20
-"""Nor does it nest deeper: the outermost mapping is level 1."""
+"""A room file nests at most this deep; the outermost mapping is level 1."""
 
 LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-"""The parser written in C where it is there; both give the same nodes at the same places."""
+"""The parser written in C, where it is installed; both report the same events and places."""
 
 Place: TypeAlias = tuple[int, int]
 """Line and column, from 1."""
 
 
 class _Mark(Protocol):
-    """A parser's position, from 0."""
+    """A position as the parser gives it, counted from 0."""
 
     @property
     def line(self) -> int: ...
@@ -41,13 +42,16 @@ class _Mark(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Scalar:
-    """A single value, as text; an empty one may stand for nothing at all."""
+    """A single value as text; it is also empty where a key has no value."""
 
     text: str
     line: int
     column: int
     inside: int | None
-    """The column where the text begins if it stands in the line character for character."""
+    """The column of the text's first character, if the line holds the text unchanged.
+
+    None where quotes, escapes or folding make the text differ from the line.
+    """
     plain: bool
     """Whether it was written without quotes."""
 
@@ -58,18 +62,18 @@ class Scalar:
 
     @property
     def empty(self) -> bool:
-        """Whether nothing was written where a value could stand."""
+        """Whether no value was written, not even empty quotes."""
         return self.plain and not self.text
 
     def at(self, offset: int) -> Place:
-        """Say where a character of the text stands, as nearly as it can be known."""
+        """Give the place of a character of the text, or of the scalar if that is not known."""
         known = self.inside is not None and 0 <= offset <= len(self.text)
         return self.line, (self.inside or 0) + offset if known else self.column
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One key of a mapping and what belongs to it."""
+    """One key of a mapping and its value."""
 
     key: Scalar
     value: Node
@@ -77,12 +81,12 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Mapping:
-    """Names with values, in the order of the file."""
+    """Keys with their values, in the order of the file."""
 
     line: int
     column: int
     last: int
-    """The line where it ends, or one of the empty ones after it."""
+    """The line where it ends, or an empty line after that."""
     entries: dict[str, Entry]
 
     @property
@@ -115,7 +119,7 @@ Node: TypeAlias = Scalar | Mapping | Sequence
 
 
 def plain_data(node: Node) -> object:
-    """Give a node as dicts, lists and texts, without its places."""
+    """Turn a node into dicts, lists and strings, without places."""
     if isinstance(node, Mapping):
         return {name: plain_data(entry.value) for name, entry in node.entries.items()}
     if isinstance(node, Sequence):
@@ -124,51 +128,59 @@ def plain_data(node: Node) -> object:
 
 
 def node_at(root: Node | None, *path: str) -> Node | None:
-    """Follow keys from node to node; None where one is missing."""
+    """Follow a path of keys from a node; None where a key is missing."""
     node = root
     for name in path:
         node = node.get(name) if isinstance(node, Mapping) else None
     return node
 
 
-class UnreadableYaml(Exception):  # noqa: N818 - not an error to its caller, who mends the text and goes on
-    """Where YAML gave up: what kind of thing is wrong, and the line at which to go on mending."""
+class UnreadableYaml(Exception):  # noqa: N818 - not an error to its caller, who repairs the text
+    """The parser stopped: what kind of mistake it met, and where."""
 
     def __init__(self, kind: str, start: Place, stop: Place) -> None:
         super().__init__(kind)
         self.kind = kind
         self.start = start
-        """Where the thing begins that is never finished, or the same as `stop`."""
+        """Where the unfinished thing (a bracket, a quote) begins; else the same as `stop`."""
         self.stop = stop
-        """Where the parser could not go on."""
+        """Where the parser stopped."""
 
 
 @dataclass(slots=True)
 class Composer:
-    """Builds the nodes of one text; `place` carries positions back to the file as written."""
+    """Builds the nodes of one text.
+
+    The text may have been repaired before. `place` turns its positions into positions in the file
+    as it was written.
+    """
 
     text: str
     file: str
     place: Callable[[Place], Place] = lambda where: where
     findings: list[Finding] = field(default_factory=list)
     lost: set[int] = field(default_factory=set)
-    """Lines whose content was refused, so that nothing may be said about what is missing there."""
+    """Lines with content that was refused: what seems to be missing may stand there."""
     _lines: list[str] = field(default_factory=list)
     _folded: tuple[Place, int] = ((0, 0), 0)
-    """The start of the last quoted text of several lines, and the line of its end."""
+    """The start of the last quoted text that spans several lines, and the line of its end."""
     _events: Iterator[yaml.Event] = field(default_factory=lambda: iter(()))
 
     def compose(self) -> Node | None:
-        """Give the document's node, or None for an empty one; raises Trouble."""
+        """Build the document's root node, or None if it is empty; raises UnreadableYaml."""
         self._lines = self.text.split("\n")
         self._events = yaml.parse(self.text + "\n", Loader=LOADER)
         try:
             return self._document()
         except yaml.MarkedYAMLError as error:
-            raise self._runaway(_unreadable(error, self._lines)) from None
+            raise self._or_unclosed_quote(_unreadable(error, self._lines)) from None
 
-    def _runaway(self, trouble: UnreadableYaml) -> UnreadableYaml:
-        """Blame a quote not closed on its own line, if the parser stopped where it met its end."""
+    def _or_unclosed_quote(self, trouble: UnreadableYaml) -> UnreadableYaml:
+        """Blame an unclosed quote instead, if the parser stopped on the line where it ended.
+
+        A quote that was not closed on its line swallows text up to the next quote, so that the
+        parser only stops there.
+        """
         start, end = self._folded
         return UnreadableYaml("quote", start, trouble.stop) if end == trouble.stop[0] else trouble
 
@@ -191,7 +203,7 @@ class Composer:
         return root
 
     def _node(self, event: yaml.Event, depth: int) -> Node | None:
-        """Build one node; None stands for one that was refused."""
+        """Build one node; None if it was refused."""
         if isinstance(event, yaml.AliasEvent):
             self._note(
                 "yaml-alias",
@@ -301,7 +313,9 @@ class Composer:
         first = column if plain else column + 1
         there = self._lines[line - 1] if line <= len(self._lines) else ""
         exact = "\n" not in event.value and there.startswith(event.value, first - 1)
-        if exact and not plain:  # a fold or an escape may begin like its own text
+        if (
+            exact and not plain
+        ):  # folded or escaped text may begin like the line and go on otherwise
             exact = there.startswith(event.style or "", first - 1 + len(event.value))
         inside = self.place((line, first))[1] if exact else None
         return Scalar(event.value, *self._at(event.start_mark), inside, plain)
@@ -317,7 +331,7 @@ class Composer:
 
 
 def decode_file(data: bytes, file: str) -> str:
-    """Read the bytes of a room file as text; raises BadRoom where they are too many or no UTF-8."""
+    """Decode a room file; raises BadRoom if it has too many bytes or is not UTF-8."""
     large = too_large(len(data), file)
     if large:
         raise BadRoom([large])
@@ -332,7 +346,7 @@ def decode_file(data: bytes, file: str) -> str:
 
 
 def too_large(size: int, file: str) -> Finding | None:
-    """Find fault with a file of more than `LARGEST` bytes."""
+    """Give the finding for a file of more than `MOST_FILE_BYTES`; None: it is small enough."""
     if size <= MOST_FILE_BYTES:
         return None
     message = f"the file has {size:,} bytes, of which at most {MOST_FILE_BYTES:,} are read"
@@ -344,12 +358,12 @@ def _place(mark: _Mark | None) -> Place:
 
 
 def _short(text: str) -> str:
-    """Show a word of the file in a sentence, cut where it is long."""
+    """Shorten a word of the file for a sentence: at most 40 characters."""
     return text if len(text) <= 40 else f"{text[:37]}..."  # noqa: PLR2004
 
 
 def _unreadable(error: yaml.MarkedYAMLError, lines: list[str]) -> UnreadableYaml:
-    """Tell by what the parser was doing which kind of mistake stopped it."""
+    """Tell which kind of mistake stopped the parser, from what it was doing."""
     stop = _place(error.problem_mark) if error.problem_mark else (len(lines), 1)
     start = _place(error.context_mark) if error.context_mark else stop
     line = lines[start[0] - 1] if start[0] <= len(lines) else ""
