@@ -1,5 +1,6 @@
-"""A room file as a room: its models, what refers to what, its physics, and the compiled Room.
+"""From a room file's nodes to the compiled Room: models, checks, physics.
 
-`load` leads from text to a Room, or to every finding at once. Stands on `rules.text`. Whoever adds
-a section adds its model in `schema`, its checks in `checks` or `physics`, its meaning in `build`.
+`load` turns text into a Room, or raises all findings at once. This package imports from
+`rules.text`. To add a section, write its model in one of the `*_sections` modules and list it in
+`schema`, write its checks in `checks` or `physics`, and compile it in `build`.
 """

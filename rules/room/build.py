@@ -1,4 +1,4 @@
-"""From a faultless room file to the compiled room."""
+"""Compile a room file that has no errors into a Room."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ Cast = TypeVar("Cast")
 
 
 class TableCells(NamedTuple):
-    """What was read from the nodes: the cells of every row and promise, and where they stand."""
+    """The cells of every row and promise, as read from the nodes, and the lines they stand on."""
 
     rows: tuple[RowCells, ...]
     otherwise: int
@@ -74,7 +74,10 @@ class TableCells(NamedTuple):
 
 
 def build(text: str, file: RoomFile, lines: TableCells) -> Room:
-    """Compile a room from a file without faults and the lines that belong to it."""
+    """Compile a room from the file's models and its cells; the file must have no errors.
+
+    `text` is the room file, which the room carries with it.
+    """
     screen = _screen(file.screen)
     told = {name: _told(name, fact) for name, fact in file.told.items()}
     facts = columns(
@@ -114,7 +117,7 @@ def _screen(part: ScreenPart) -> Screen:
     width = part.width
     if width is None:
         width, _ = screen_by_diagonal(part.diagonal or 0, part.aspect)
-    # Rounded up, so that a picture of the screen's own ratio is never a hair narrower than it.
+    # Rounded up, so that a picture of the screen's own ratio is never narrower than the screen.
     height = -(-width * SCALE // part.aspect)
     return Screen(width, height, part.border, part.overfill, part.gain)
 
@@ -167,7 +170,7 @@ def _picture(part: PicturePart) -> Stretch | Crop:
     if part.crop is not None:
         return Crop(part.crop.rows_lost)
     one = part.stretch
-    assert one is not None  # noqa: S101 - the loader has seen that one of the two is there
+    assert one is not None  # noqa: S101 - `checks` refuses a picture that has neither
     return Stretch(one.fill, one.edge_circle, one.middle_circle, one.even_middle, one.rows_lost)
 
 
@@ -214,7 +217,7 @@ def _show(part: ShowPart) -> Show:
 def _promises(
     file: RoomFile, lines: tuple[RowCells, ...], facts: tuple[Column, ...]
 ) -> tuple[Promise, ...]:
-    """Make each promise a table of one row, which matches where the promise is broken."""
+    """Compile each promise to a table of one row, which matches where the promise is broken."""
     pictures = (*BUILT_IN_PICTURES, *file.pictures)
     every = (*facts, *standing_columns(pictures))
     promises = []

@@ -1,4 +1,4 @@
-"""What goes together and what does not: faults that no field of a room file shows alone."""
+"""Checks across fields: contradictions that no single field of a room file can show."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ CORNER_NAMES: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
 
 
 def check_nodes(report: Report, names: Names, root: Mapping) -> None:
-    """Find every fault that can be told from the nodes, whatever else is wrong."""
+    """Check everything that can be checked on the nodes, even if other parts have errors."""
     check_zone(report, root.get("zone"))
     _one_of_two(report, root.entries.get("screen"), "width", "diagonal")
     for entry in _entries(root, "pictures"):
@@ -43,7 +43,7 @@ def check_nodes(report: Report, names: Names, root: Mapping) -> None:
 
 
 def warn_about_pace(report: Report, root: Mapping, file: RoomFile) -> None:
-    """Find what is allowed and hardly meant, in a file without a fault."""
+    """Warn about a pace that is allowed but cannot be intended; the file must have no errors."""
     pace, recalls = file.pace, file.pace.recalls
     place = _place(root, "pace")
     if len(file.presets) > 1 and not (recalls.per_title and recalls.per_night):
@@ -81,7 +81,7 @@ def _entries(root: Mapping, section: str) -> tuple[Entry, ...]:
 
 
 def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) -> None:
-    """See that exactly one of two entries stands in a section."""
+    """Check that a section has exactly one of two entries."""
     if entry is None:
         return
     name, section = entry.key.text, entry.value
@@ -99,7 +99,7 @@ def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) ->
 
 
 def _check_corners(report: Report, measured: Node | None) -> None:
-    """See that the corners go once round a screen; where they lie is looked after by physics."""
+    """Check that the corners go once round a screen; `measured` checks where they lie."""
     places = [_corner(node_at(measured, name)) for name in CORNER_NAMES]
     known = [Corner(*place) for place in places if place]
     if measured is None or len(known) < len(CORNER_NAMES):
@@ -117,7 +117,7 @@ def _check_corners(report: Report, measured: Node | None) -> None:
 
 
 def _check_waived(report: Report, waived: Node | None) -> None:
-    """Refuse a promise that is waived twice: nobody could say which reason counts."""
+    """Refuse a promise that is waived twice, since it is not clear which reason counts."""
     seen: dict[str, Scalar] = {}
     for item in waived.items if isinstance(waived, Sequence) else ():
         promise = node_at(item, "promise")
@@ -135,7 +135,7 @@ def _check_waived(report: Report, waived: Node | None) -> None:
 
 
 def _check_promises(report: Report, promises: Node | None) -> None:
-    """Refuse a promise that goes by a built-in one's name: a verdict could mean either."""
+    """Refuse a promise with the name of a built-in one, since a verdict could mean either."""
     for item in promises.items if isinstance(promises, Sequence) else ():
         name = node_at(item, "name")
         if isinstance(name, Scalar) and name.text.strip() in BUILT_IN_PROMISES:

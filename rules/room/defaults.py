@@ -1,7 +1,8 @@
-"""What a room file need not say: the sections that are filled in, and the file written out in full.
+"""Fill in what a room file leaves out, and write the file out in full.
 
-The defaults of single fields stand beside them in `rules.schema`; here are those that hang on
-the rest of the file, and the rules a room starts with: safe in any room, they move nothing.
+The defaults of single fields stand beside them in the models. Here are the defaults that depend on
+the rest of the file, and the rules of a room that writes none. Those move nothing, so that they
+are safe in any room.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ otherwise:
 """
 
 LINE_WIDTH: Final = 100
+"""Characters; an entry that is longer on one line is spread over several."""
 _DEFAULT_MARK: Final = "  # default"
 _UNQUOTED_VALUE: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.%/]*(?:[ :-][A-Za-z0-9_.%/]+)*")
 _UNQUOTED_SENTENCE: Final = re.compile(
@@ -53,13 +55,13 @@ _COLON_GAP: Final = re.compile(r":\s")
 
 
 class _Default(str):
-    """A text that was filled in."""
+    """A value that was filled in and is not in the file."""
 
     __slots__ = ()
 
 
 def completed(root: Mapping) -> Mapping:
-    """Fill in the sections that hang on others: presets, panels and rules."""
+    """Fill in the sections whose defaults depend on others: presets, panels and rules."""
     entries = dict(root.entries)
     if _says_nothing(root.get("presets")):
         fits = _aspect(root) or Scalar("1.78", root.line, root.column, None, plain=True)
@@ -83,9 +85,9 @@ def completed(root: Mapping) -> Mapping:
 
 
 def written_out(root: Mapping, given: frozenset[str]) -> str:
-    """Write a completed file in YAML with every default; those are marked at their lines.
+    """Write a completed file as YAML with every default, each marked on its line.
 
-    `given` are the sections that stand in the file as it was written.
+    `given` names the sections that the file itself has.
     """
     values = plain_data(root)
     assert isinstance(values, dict)  # noqa: S101 - a mapping gives a dict
@@ -105,14 +107,14 @@ def _aspect(root: Mapping) -> Scalar | None:
 
 
 def _says_nothing(node: Node | None) -> bool:
-    """Tell whether a section is missing or says nothing."""
+    """Tell whether a section is missing or empty."""
     if isinstance(node, Mapping):
         return not node.entries
     return node is None or (isinstance(node, Scalar) and node.empty)
 
 
 def _optional_and_empty(entry: Entry, name: str) -> bool:
-    """Tell whether a section that may be left out stands there with nothing in it."""
+    """Tell whether a section is empty and might as well be left out."""
     field = RoomFile.model_fields.get(name)
     empty = isinstance(entry.value, Scalar) and entry.value.empty
     return empty and field is not None and not field.is_required()
@@ -128,7 +130,7 @@ def _mapping(at: Node, values: dict[str, Node]) -> Mapping:
 
 
 def _with_defaults(model: type[Part], values: dict[str, Any]) -> dict[str, Any]:
-    """Add what a section leaves out, in the order of its fields."""
+    """Add the defaults of the fields that a section leaves out, in the order of the fields."""
     filled: dict[str, Any] = {}
     for name, field in model.model_fields.items():
         if name in values:
@@ -139,7 +141,7 @@ def _with_defaults(model: type[Part], values: dict[str, Any]) -> dict[str, Any]:
 
 
 def _has_default(field: FieldInfo, *, top: bool) -> bool:
-    """Tell whether a field that was left out has a default worth showing."""
+    """Tell whether a field that was left out has a default to show."""
     if field.default is None or field.default is PydanticUndefined:
         return False
     kind = inner_type(field.annotation)
@@ -166,7 +168,7 @@ def _marked_as_default(value: Any) -> Any:  # noqa: ANN401
 
 
 def _entry_lines(name: str, value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401
-    """Write one entry, on one line where it is short and nobody filled anything in."""
+    """Write one entry: on one line if it is short and holds no default to be marked."""
     head = f"{'  ' * depth}{name}:"
     short = f"{head} {_flow_style(value)}"
     if isinstance(value, str):
@@ -189,7 +191,7 @@ def _entry_lines(name: str, value: Any, depth: int) -> Iterator[str]:  # noqa: A
 
 
 def _list_item_lines(item: dict[str, Any], depth: int) -> Iterator[str]:
-    """Write the entries of a list's item, a dash before the first."""
+    """Write one item of a list: its entries, with a dash before the first."""
     lines = [line for name, value in item.items() for line in _entry_lines(name, value, depth + 1)]
     dash = "  " * depth
     yield f"{dash}- {lines[0][len(dash) + 2 :]}"

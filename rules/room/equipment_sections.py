@@ -1,4 +1,4 @@
-"""The sections about what hangs and stands in a room: screen, projector, presets, panels."""
+"""The sections about equipment: screen, projector, presets, pictures, panels."""
 
 from __future__ import annotations
 

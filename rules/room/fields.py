@@ -1,4 +1,4 @@
-"""The kinds of fields in a room file: how each is read, and how a JSON Schema describes it."""
+"""The kinds of fields in a room file: how to read each, and its JSON Schema."""
 
 from __future__ import annotations
 
@@ -21,13 +21,15 @@ from rules.text.findings import advice_for_unknown
 from rules.text.quantity import QuantityError
 
 RESERVED_WORDS: Final = frozenset({"null", "yes", "no", "true", "false", "not", "or", "to"})
-"""Words of the file's own grammar, which name nothing."""
+"""Words with a meaning in the file's own grammar; none of them may be a name."""
 NAME_PATTERN: Final = r"[a-z][a-z0-9_]{0,39}"
 NAME_RULE: Final = "A name is up to 40 lowercase letters, digits and _, a letter first."
 RASTER_LIMITS: Final = ((320, 180), (16_384, 8_640))
-"""The smallest and the largest raster."""
+"""The smallest and the largest raster, columns x rows."""
 MOST_CHOICES: Final = 32
+"""A told fact or a cue has at most this many words to choose from."""
 MOST_TEXT_CHARACTERS: Final = 300
+"""A label or a reason is at most this long."""
 
 _PIXELS: Final = r"(-?[0-9]{1,5}(?:\.[0-9]+)?)"
 _PLACE: Final = re.compile(rf"{_PIXELS}\s*[xX\u00d7]\s*{_PIXELS}")
@@ -37,22 +39,23 @@ _NEARLY_TRUTHS: Final = {
     **dict.fromkeys(("off", "n", "0", "f"), "no"),
 }
 LUMINANCE_UNITS: Final = {"cd/m2": 1.0, "fL": FOOT_LAMBERT}
+"""How many cd/m2 make one of each unit."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FieldKind:
-    """How a field is written: the reader of its text, and its JSON Schema with examples."""
+    """One kind of field: the function that reads its text, and its JSON Schema with examples."""
 
     read: Callable[[str], object]
     json: Mapping[str, Any]
 
     @property
     def example(self) -> str:
-        """Something that may be written there."""
+        """A value that may be written there."""
         return str(self.json["examples"][0])
 
     def validate(self, value: object) -> object:
-        """Read what was written; raises PydanticCustomError."""
+        """Read a field's text; raises PydanticCustomError."""
         try:
             return self.read(single_text(value))
         except QuantityError as error:
@@ -70,13 +73,16 @@ class FieldKind:
 def field_fault(
     code: str, message: str, suggestion: str = "", field: str = ""
 ) -> PydanticCustomError:
-    """Make an error that keeps its sentence and its suggestion apart, and may point at a field."""
+    """Make an error with a finding's code, its sentence and its suggestion.
+
+    `field` names the field inside the section that the error is about.
+    """
     words = {"message": message, "suggestion": suggestion, "field": field}
     return PydanticCustomError(code, "{message}", words)  # type: ignore[arg-type,unused-ignore]
 
 
 def single_text(value: object) -> str:
-    """Take a single value's text; raises PydanticCustomError for a mapping or a list."""
+    """Give a single value's text; raises PydanticCustomError for a mapping or a list."""
     if isinstance(value, str):
         return value
     kind = "a list" if isinstance(value, list) else "a group of entries"
@@ -87,10 +93,10 @@ def single_text(value: object) -> str:
 
 
 class Choices(NamedTuple):
-    """What a told fact or a cue may be: closed words, yes and no, or whole numbers."""
+    """The values that a told fact may have: words, yes and no, or a range of whole numbers."""
 
     values: tuple[str | bool, ...]
-    """Empty for numbers."""
+    """Empty for a range of numbers."""
     least: int | None = None
     most: int | None = None
 
@@ -109,7 +115,10 @@ def read_truth(text: str) -> bool:
 
 
 def read_name(text: str, taken: frozenset[str] = frozenset()) -> str:
-    """Read a name of the room file's own making; raises QuantityError."""
+    """Read a name that the room file gives; raises QuantityError.
+
+    `taken` are names that are built in and may not be given again.
+    """
     if text in RESERVED_WORDS:
         raise QuantityError(
             "name-taken", f"{text} has a meaning of its own and names nothing", "Choose another."
@@ -130,7 +139,10 @@ def read_name(text: str, taken: frozenset[str] = frozenset()) -> str:
 
 
 def read_text_line(text: str, what: str = "text") -> str:
-    """Read words for people, brought on one line; raises QuantityError."""
+    """Read a sentence for people and join its lines; raises QuantityError.
+
+    `what` says in the error what the sentence is, such as "reason".
+    """
     body = " ".join(text.split())
     if not body:
         raise QuantityError(
@@ -164,7 +176,7 @@ def read_choices(text: str) -> Choices:
 
 
 def read_closed_words(text: str) -> tuple[str, ...]:
-    """Read closed words joined by "or", at least two; raises QuantityError."""
+    """Read at least two words joined by "or"; raises QuantityError."""
     body = " ".join(text.split())
     parts = tuple(body.split(" or "))
     if any(not re.fullmatch(NAME_PATTERN, part) for part in parts) or len(parts) == 1:
@@ -193,9 +205,9 @@ def read_closed_words(text: str) -> tuple[str, ...]:
 
 
 def read_corner(text: str) -> tuple[int, int]:
-    """Read "128.5 x 96" as 1/100 pixels from the raster's top left; raises QuantityError.
+    """Read "128.5 x 96" as a place in 1/100 pixels from the raster's top left.
 
-    Above and to the left of the raster both are negative.
+    Places to the left of the raster or above it are negative. Raises QuantityError.
     """
     found = _PLACE.fullmatch(text.strip())
     if not found:
@@ -209,7 +221,7 @@ def read_corner(text: str) -> tuple[int, int]:
 
 
 def one_of(text: str, known: tuple[str, ...]) -> str:
-    """Read one of closed words; raises QuantityError with the nearest one."""
+    """Read one of the known words; raises QuantityError, which suggests the most similar one."""
     body = text.strip()
     if body in known:
         return body
@@ -219,17 +231,17 @@ def one_of(text: str, known: tuple[str, ...]) -> str:
 
 
 def read_contrast(text: str) -> float:
-    """Read "2000" or "2000:1" as a plain number; raises QuantityError."""
+    """Read "2000" or "2000:1" as a number from 100 to 1,000,000; raises QuantityError."""
     return quantity.read_number(re.sub(r"\s*:\s*1\s*$", "", text), 100, 1_000_000)
 
 
-# --------------------------------------------------------------------- fields, ready for models
+# ------------------------------------------------------------------ kinds of fields for models
 
 
 def text_schema(
     pattern: str, *examples: object, number: tuple[float, float] | None = None
 ) -> Mapping[str, Any]:
-    """Describe a text of this pattern, or a plain number from the least to the greatest as well."""
+    """Describe a text of this pattern; with `number`, also a number between those two bounds."""
     written: dict[str, Any] = {"type": "string", "pattern": f"^\\s*(?:{pattern})\\s*$"}
     if number is not None:
         plain = {"type": "number", "minimum": number[0], "maximum": number[1]}
@@ -238,7 +250,7 @@ def text_schema(
 
 
 def _measure_pattern(units: Mapping[str, int]) -> str:
-    """Describe one number with its unit, or several from the largest unit to the smallest."""
+    """Make a pattern of numbers with units, from the largest unit to the smallest."""
     falling = sorted(units, key=units.__getitem__, reverse=True)
     return r"(?=\s*[0-9])" + "".join(rf"(?:\s*{DIGITS}\s*{unit}\s*)?" for unit in falling)
 
@@ -246,7 +258,7 @@ def _measure_pattern(units: Mapping[str, int]) -> str:
 DIGITS: Final = r"[0-9]+(?:\.[0-9]+)?"
 RATIO_DIGITS: Final = rf"{DIGITS}(?:\s*:\s*{DIGITS})?"
 _SHARE: Final = rf"{DIGITS}\s*%|0+(?:\.[0-9]+)?|0*1(?:\.0+)?"
-"""Without a % sign a share is at most 1."""
+"""The pattern of a share; without a % sign it is at most 1."""
 _LENGTH: Final = _measure_pattern(quantity.LENGTHS)
 _TIME: Final = _measure_pattern(quantity.TIMES)
 
@@ -279,7 +291,7 @@ def share_field(least: str, most: str, example: str) -> FieldKind:
 
 
 def part_of_one(least: str, example: str) -> FieldKind:
-    """Make a field that holds a share as a float up to 1, for quantities of light."""
+    """Make a field that holds a share as a float from `least` to 1, for quantities of light."""
     low = quantity.read_share(least, 0, 10_000)
     return FieldKind(
         lambda text: quantity.read_share(text, low, 10_000) / 10_000,
@@ -298,7 +310,7 @@ def ratio_field(least: str, most: str, example: str) -> FieldKind:
 
 
 def count_field(least: int, most: int, example: int) -> FieldKind:
-    """Make a field that holds a whole number."""
+    """Make a field that holds a whole number from `least` to `most`."""
     whole = {"type": "integer", "minimum": least, "maximum": most}
     text = {"type": "string", "pattern": r"^\s*[0-9]+\s*$"}
     json = {"anyOf": [whole, text], "examples": [example]}
@@ -306,7 +318,7 @@ def count_field(least: int, most: int, example: int) -> FieldKind:
 
 
 def number_field(least: float, most: float, example: float) -> FieldKind:
-    """Make a field that holds a plain number."""
+    """Make a field that holds a float from `least` to `most`, without a unit."""
     return FieldKind(
         partial(quantity.read_number, least=least, most=most),
         text_schema(DIGITS, example, number=(least, most)),
@@ -319,7 +331,7 @@ TRUTH_FIELD: Final = FieldKind(
 
 
 def _name_schema(example: str, taken: tuple[str, ...] = ()) -> Mapping[str, Any]:
-    """Describe a name that is none of those with a meaning of their own."""
+    """Describe a name that is neither reserved nor taken."""
     kind = {"type": "string", "pattern": f"^{NAME_PATTERN}$", "examples": [example]}
     return {**kind, "not": {"enum": sorted({*RESERVED_WORDS, *taken})}}
 
@@ -350,7 +362,7 @@ CELL_FIELD: Final = FieldKind(
 
 
 def _words_pattern(taken: frozenset[str]) -> str:
-    """Describe at least two words joined by "or", none of them taken."""
+    """Make a pattern of at least two words joined by "or", none of them taken."""
     word = rf"(?!(?:{'|'.join(sorted(taken))})(?![a-z0-9_])){NAME_PATTERN}"
     return rf"{word}(?:\s+or\s+{word}){{1,{MOST_CHOICES - 1}}}"
 

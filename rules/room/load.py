@@ -1,11 +1,11 @@
-"""Room file in, compiled room out: or every finding at once.
+"""Room file in, compiled room out, or all findings at once.
 
-The steps never stop at the first mistake: what one of them cannot read, the next leaves out, and
-says nothing about what may have stood there.
+No step stops at the first mistake. What one step cannot read, the next leaves out, and reports
+nothing as missing that may have stood there.
 
-    text -> nodes (mend, source) -> completed (defaults) -> models (schema, validate)
-                                 -> names and cells (names, cells, checks)
-                                 -> room (build) -> what cannot be had (physics)
+    text -> nodes (recovery, yaml_nodes) -> completed (defaults) -> models (schema, validation)
+                                         -> names and cells (names, rows, checks)
+                                         -> room (build) -> physics, measured
 """
 
 from __future__ import annotations
@@ -29,30 +29,30 @@ if TYPE_CHECKING:
 
 
 class RoomNodes(NamedTuple):
-    """What a room file was read into on the way to its room, for whoever asks more of it."""
+    """A room file's nodes and names, for further checks such as `rules.table`."""
 
     file: str
     """What findings call the file."""
     written: Mapping
-    """The nodes as they were written."""
+    """The nodes of the file itself."""
     root: Mapping
-    """The same with every default filled in."""
+    """The same nodes with the sections filled in that the file leaves out."""
     names: Names
 
 
 class Loaded(NamedTuple):
-    """A room, if there is no error among the findings; warnings leave it as it is."""
+    """The result of reading a room file: all findings, and the room if none is an error."""
 
     room: Room | None
     findings: tuple[Finding, ...]
     nodes: RoomNodes | None = None
-    """There whenever the room is."""
+    """None if the file could not be compiled; never None if there is a room."""
 
 
 def load(text: str, name: str) -> Room:
     """Compile the text of a room file; `name` is what findings call it.
 
-    Raises BadRoom with every error and warning that can be known.
+    Raises BadRoom with all errors and warnings.
     """
     loaded = read_room(text, name)
     if loaded.room is None:
@@ -61,7 +61,7 @@ def load(text: str, name: str) -> Room:
 
 
 def read_room(text: str, name: str) -> Loaded:
-    """Compile the text of a room file and tell what was found, never raising for what it says."""
+    """Compile the text of a room file and give all findings; never raises for what it contains."""
     source = read_source(text, name)
     report = Report(source, list(source.findings))
     if source.root is not None and source.mapping is None:
@@ -75,8 +75,8 @@ def read_room(text: str, name: str) -> Loaded:
     if source.mapping is None:
         return Loaded(None, in_order(report.findings))
     root = completed(source.mapping)
-    file, complaints = validated(source, root)
-    report.findings += complaints
+    file, faults = validated(source, root)
+    report.findings += faults
     names = names_of(report, root)
     lines = _read_cells(report, names, root)
     check_nodes(report, names, root)
@@ -91,7 +91,7 @@ def read_room(text: str, name: str) -> Loaded:
 
 
 def _read_cells(report: Report, names: Names, root: Mapping) -> TableCells:
-    """Read every cell; the rules that were filled in stand on no line of the file."""
+    """Read every cell; the rows of rules that were filled in get line 0."""
     rows, otherwise = row_lines(report, names, root), node_at(root, "rules", "otherwise")
     if node_at(report.source.mapping, "rules") is not node_at(root, "rules"):
         rows, otherwise = tuple(row._replace(line=0) for row in rows), None
@@ -100,9 +100,9 @@ def _read_cells(report: Report, names: Names, root: Mapping) -> TableCells:
 
 
 def defaults_shown(loaded: Loaded) -> str:
-    """Write the whole room file out in YAML, every default at its place and marked.
+    """Write the whole room file out as YAML, with every default in place and marked.
 
-    The result loads to an equal room. Raises BadRoom for a file that did not load.
+    Loading the result gives an equal room. Raises BadRoom for a file that did not load.
     """
     if loaded.room is None or loaded.nodes is None:
         raise BadRoom(loaded.findings)

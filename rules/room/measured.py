@@ -1,8 +1,8 @@
-"""Corners that were measured on site: whether they are this screen's, and what its border takes.
+"""Check the corners that were measured on site against the screen, its border and its preset.
 
-Read off the test card and typed into the room file, they say where the screen is, so that a
-slip in them would put every picture elsewhere. What no screen can have is refused; what is only
-unlikely is told.
+Somebody reads the corners off the test card and types them into the room file. They say where the
+screen is, so a mistake in them would misplace every picture. What no screen can have is an error;
+what is only unlikely is a warning.
 """
 
 from __future__ import annotations
@@ -20,21 +20,23 @@ if TYPE_CHECKING:
     from rules.text.yaml_nodes import Mapping, Node, Place
 
 MOST_OVERHANG: Final = 1_000
-"""How far beyond the place that is expected of it a corner may lie, of the raster's size."""
+"""How far a corner may lie outside the range expected for it, in 1/10,000 of the raster's size."""
 MOST_EDGE_DIFFERENCE: Final = 2_500
-"""By how much opposite edges of a measured screen may differ; no lens shift asks for more."""
+"""How much longer than its opposite edge an edge may be, in 1/10,000; more comes from no lens."""
 MOST_ASPECT_ERROR: Final = 300
-"""From here on a measured screen has hardly the shape that the file gives it."""
+"""How far the measured aspect may be from the file's without a warning, in 1/10,000 of it."""
 MOST_RASTER_ERROR: Final = 500
-"""From here on the raster is hardly as wide as its preset says; a zoom is set by eye."""
+"""How far the measured raster width may be from the preset's without a warning, in 1/10,000.
+
+A zoom is set by eye, so a small difference is normal."""
 MOST_BOW: Final = 500
-"""An edge's middle lies no farther from the line between its corners, of the edge's length."""
+"""How far an edge's middle may lie off the middle of its corners, in 1/10,000 of the edge."""
 
 
 def check_measured(report: Report, root: Mapping, room: Room, preset: Preset) -> bool:
-    """See that measured corners are those of this screen, and that its border takes the spill.
+    """Check that measured corners belong to this screen, and that its border takes the spill.
 
-    Says whether places can be told from them.
+    Return whether placements can be computed from them.
     """
     if preset.measured is None:
         return True
@@ -95,7 +97,7 @@ def _check_corner(
 
 
 def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bool:
-    """See that four corners are those of this screen, seen nearly from the front at this zoom."""
+    """Check that four corners have the shape and size of this screen at this zoom."""
     corners = preset.measured
     assert corners is not None  # noqa: S101 - the caller has seen it
     top, right, bottom, left = (
@@ -144,7 +146,7 @@ def _distance(one: Corner, other: Corner) -> float:
 def _check_middles(
     report: Report, root: Mapping, path: tuple[str, ...], corners: Corners, middles: Middles
 ) -> None:
-    """See that each edge's middle lies near the middle of the line between its corners."""
+    """Check that each edge's middle lies near the middle between its corners."""
     for index, name in enumerate(middles._fields):
         # The edges begin at the top, as the middles do.
         one, other = corners[index], corners[(index + 1) % 4]
@@ -163,12 +165,12 @@ def _check_middles(
 
 
 def millimetres(length: int) -> str:
-    """Say a length to the millimetre, rounded up."""
+    """Write a length (micrometres) in whole millimetres, rounded up."""
     return f"{-(-length // 1_000)} mm"
 
 
 def place_in(root: Node, *path: str) -> Place:
-    """Find where a value stands, or the nearest thing round it."""
+    """Give the place of the value at a path, or of the innermost section that is there."""
     for length in range(len(path), 0, -1):
         node = node_at(root, *path[:length])
         if node is not None:

@@ -1,4 +1,4 @@
-"""The names a room file gives, and whether all of them are known: what its cells may speak of.
+"""The names that a room file gives, and the facts that its cells may test.
 
 They are read from the nodes and not from the models, so that a mistake in a preset's numbers does
 not make the preset unknown to every rule that names it.
@@ -29,14 +29,15 @@ if TYPE_CHECKING:
     from rules.text.recovery import SourceText
 
 OPEN_PANELS: Final = "open"
-"""The arrangement that covers nothing; every room has it."""
+"""The arrangement of panels that covers nothing; every room has it."""
 DEFAULT_PRESET: Final = "fixed"
-"""The one preset of a room that names none."""
+"""The only preset of a room whose file has no presets."""
 NUMERIC_KINDS: Final = frozenset({Kind.RATIO, Kind.MINUTE, Kind.SHARE, Kind.NUMBER})
 SHAPE_COLUMN: Final = Column("shapes", Kind.RATIO)
+"""The column that named shapes are read as."""
 
 PART_NOUNS: Final = {"picture": "picture", "preset": "preset", "panels": "arrangement of panels"}
-"""The parts of a look that are names, as a sentence calls them."""
+"""What a sentence calls the parts of a look that are names."""
 _SECTION_OF: Final = {
     "source": "sources",
     "preset": "presets",
@@ -47,21 +48,21 @@ _SECTION_OF: Final = {
 
 @dataclass(slots=True)
 class Report:
-    """Findings while they are gathered."""
+    """Collects findings about one room file."""
 
     source: SourceText
     findings: list[Finding] = field(default_factory=list)
 
     def error(self, code: str, at: Place, message: str, suggestion: str = "") -> None:
-        """Note something that keeps the room from being loaded."""
+        """Add a finding that keeps the room from being loaded."""
         self._note(Severity.ERROR, code, at, message, suggestion)
 
     def warning(self, code: str, at: Place, message: str, suggestion: str = "") -> None:
-        """Note something that is allowed and hardly meant."""
+        """Add a finding about something that is allowed but probably not intended."""
         self._note(Severity.WARNING, code, at, message, suggestion)
 
     def test(self, scalar: Scalar, column: Column, shapes: dict[str, ValueSet]) -> ValueSet | None:
-        """Read a cell; None, and a finding at the wrong character, where it says nothing."""
+        """Read a cell; if it cannot be read, add a finding at the wrong character and give None."""
         try:
             return parse_test(scalar.text, column, shapes).region
         except CellError as error:
@@ -84,20 +85,20 @@ class Names:
     pictures: tuple[str, ...]
     panels: tuple[str, ...]
     cues: dict[str, tuple[str, ...] | None]
-    """Each with its words; None where they could not be read."""
+    """The words of each cue; None if they could not be read."""
     shapes: dict[str, ValueSet]
     columns: tuple[Column, ...]
     standing: tuple[Column, ...]
     unsure: frozenset[str]
-    """Sections and facts of which not everything is known, so that nothing is held against them."""
+    """Sections and facts that were not read completely; unknown names in them are not reported."""
 
     def doubtful(self, fact: str) -> bool:
-        """Tell whether the values of a fact or a part of a look are not all known."""
+        """Tell whether some values of a fact, or of a part of a look, may not have been read."""
         return fact in self.unsure or _SECTION_OF.get(fact, fact) in self.unsure
 
 
 def names_of(report: Report, root: Mapping) -> Names:
-    """Gather the names of a completed file, and find fault with those that clash."""
+    """Collect the names of a completed file, and report those that clash."""
     as_written = report.source.mapping or root
     unsure = {
         name
@@ -126,7 +127,7 @@ def names_of(report: Report, root: Mapping) -> Names:
 
 
 def check_show(report: Report, names: Names, show: Node | None) -> None:
-    """Find fault with the names that a look uses."""
+    """Report the names in a look that are not known."""
     if not isinstance(show, Mapping):
         return
     for part, known in (
@@ -147,7 +148,7 @@ def check_show(report: Report, names: Names, show: Node | None) -> None:
 
 
 def _check_cue(report: Report, names: Names, entry: Entry) -> None:
-    """Find fault with a cue that is not declared, or with a value that it cannot have."""
+    """Report a cue that is not declared, or a value that it cannot have."""
     name = entry.key.text
     if name not in names.cues:
         advice = advice_for_unknown(name, tuple(names.cues)) or "Declare it under cues."
@@ -159,7 +160,7 @@ def _check_cue(report: Report, names: Names, entry: Entry) -> None:
 
 
 def check_name(report: Report, node: Scalar, known: tuple[str, ...], what: str) -> None:
-    """Find fault with a name that nothing bears."""
+    """Report a name that is not among the known ones; `what` says what it should name."""
     if node.text not in known:
         text = node.text[:60] or "an empty name"
         advice = advice_for_unknown(node.text, known)
@@ -167,7 +168,7 @@ def check_name(report: Report, node: Scalar, known: tuple[str, ...], what: str) 
 
 
 def check_zone(report: Report, node: Node | None) -> None:
-    """Find fault with a time zone that the system's zone data does not know."""
+    """Report a time zone that the system's zone data does not contain."""
     if not isinstance(node, Scalar):
         return
     if not node.text:
@@ -191,7 +192,7 @@ def zones() -> tuple[str, ...]:
 
 
 def _nearest_zone(text: str, known: tuple[str, ...]) -> str:
-    """Guess the zone by its whole name, or by its city alone."""
+    """Suggest a zone with a similar name, or with a city of a similar name."""
     lower = {zone.lower(): zone for zone in known}
     cities = {zone.rpartition("/")[2].lower(): zone for zone in known if "/" in zone}
     city = text.replace(" ", "_").rpartition("/")[2].lower()
@@ -208,7 +209,7 @@ def _closest_match(word: str, among: Iterable[str]) -> str | None:
 
 
 def _fully_read(source: SourceText, root: Mapping, section: str) -> bool:
-    """Tell whether every name that a section gives was read; `root` is the file as written."""
+    """Tell whether every name in a section was read; `root` is the file as written."""
     entry = root.entries.get(section)
     if entry is None:
         return source.sure(root)
@@ -227,7 +228,7 @@ def _keys(root: Mapping, section: str) -> tuple[str, ...]:
 
 
 def _refuse_taken(report: Report, root: Mapping, taken: set[str]) -> None:
-    """Refuse told facts and cues that are called like something the rules know already."""
+    """Refuse told facts and cues with the name of a fact that every room has."""
     for section in ("told", "cues"):
         node = root.get(section)
         if not isinstance(node, Mapping):
@@ -243,7 +244,7 @@ def _refuse_taken(report: Report, root: Mapping, taken: set[str]) -> None:
 
 
 def _choices(node: Node) -> Choices | None:
-    """Read what a told fact may be; None where its own section has a finding for that."""
+    """Read the values of a told fact; None if they cannot be read (the model reports that)."""
     values = node.get("values") if isinstance(node, Mapping) else node
     try:
         return read_choices(values.text) if isinstance(values, Scalar) else None
@@ -266,7 +267,7 @@ def _words(node: Node) -> tuple[str, ...] | None:
 
 
 def _shapes(report: Report, root: Mapping) -> dict[str, ValueSet]:
-    """Read the named shapes; each may use those above it."""
+    """Read the named shapes; each may refer to those above it."""
     shapes: dict[str, ValueSet] = {}
     for name, node in _entries(root, "shapes"):
         region = report.test(node, SHAPE_COLUMN, shapes) if isinstance(node, Scalar) else None

@@ -49,7 +49,7 @@ class ToldPart(Part):
     @model_validator(mode="before")
     @classmethod
     def _short(cls, value: object) -> object:
-        """Take the values alone for the whole."""
+        """Accept the values alone in place of the whole section."""
         return {"values": value} if isinstance(value, str) and value else value
 
     @model_validator(mode="after")

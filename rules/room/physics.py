@@ -1,8 +1,8 @@
-"""What a room file asks of its projector, its screen and its looks that cannot be had.
+"""Check what a room file asks of projector, screen and looks against the room's physics.
 
-All of it is seen only once the room is compiled, and each finding stands at the line that asks
-too much. An error is what nobody can build or has measured right; a warning is a look that will
-be shown otherwise than a reader of the rule would expect.
+This needs the compiled room. Each finding stands at the line that asks too much. An error means
+that the room cannot be built so, or that a measurement must be wrong. A warning means that a look
+will not be shown as a reader of the rule would expect.
 """
 
 from __future__ import annotations
@@ -30,29 +30,30 @@ if TYPE_CHECKING:
     from rules.text.yaml_nodes import Place
 
 NEARLY_IN_REACH: Final = 200
-"""A throw ratio this far beyond the lens's range, in 1/10,000 of it, may still be reached: both
-figures are rounded, and a distance is measured to the centimetre."""
+"""How far outside the lens's range a throw ratio is only a warning, in 1/10,000 of it.
+
+The lens's figures are rounded, and a distance is measured to the centimetre."""
 MOST_WIDTH_LOST: Final = 1_000
-"""Panels that cost a picture this much of its width are hardly meant for it."""
+"""How much of its width a picture may lose to panels without a warning, in 1/10,000."""
 LIFT_STEP: Final = 10
-"""Lifts are advised to the tenth of a per cent."""
+"""Suggested lifts are multiples of this, in 1/10,000 of the screen's height: 0.1 %."""
 LEAST_COVERED: Final = 50
-"""Panels that leave all but this share of the screen free cover nothing worth it."""
+"""Panels must cover more than this share of the screen, in 1/10,000."""
 
 
 class AskedLook(NamedTuple):
-    """A look that a row asks for, and what is known of when."""
+    """A look that a row asks for, and the ratios for which it asks."""
 
     show: Show
     node: Mapping
     ratios: tuple[int, ...]
-    """The ratios of the trade that the row takes; none where it looks at no shape."""
+    """The standard ratios that the row accepts; empty if it does not test the ratio."""
     ends: tuple[int, ...]
-    """The narrowest and the widest ratio that it takes."""
+    """The same, and the narrowest and widest ratio of each interval that the row accepts."""
 
 
 def check_physics(report: Report, root: Mapping, room: Room) -> None:
-    """Find what cannot be built, shown or measured so; `root` is the completed file."""
+    """Report what cannot be built, shown or measured so; `root` is the completed file."""
     for name in room.panels:
         _check_panels(report, root, room, name)
     sound = True
@@ -60,7 +61,7 @@ def check_physics(report: Report, root: Mapping, room: Room) -> None:
         _check_reach(report, root, room, preset)
         sound = check_measured(report, root, room, preset) and sound
     if not sound:
-        return  # no place can be told from corners that are no screen's
+        return  # with wrong corners every placement would be wrong
     for asked in _asked_looks(report, root, room):
         _check_stretch(report, room, asked)
         _check_panels_shown(report, room, asked)
@@ -71,7 +72,7 @@ def check_physics(report: Report, root: Mapping, room: Room) -> None:
 
 
 def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
-    """See that an arrangement covers something of this screen."""
+    """Check that an arrangement covers a part of this screen."""
     opening, screen = room.panels[name].opening, room.screen.aspect
     if opening is None or abs(opening - screen) * SCALE > LEAST_COVERED * screen:
         return
@@ -87,7 +88,7 @@ def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
 
 
 def _moved_ratio(ratio: int, per_cent: int) -> int:
-    """Make a ratio larger or smaller, to the hundredth away from where it was."""
+    """Make a ratio larger or smaller by some per cent, rounded to hundredths away from it."""
     moved = ratio * (100 + per_cent)
     return moved // 10_000 * 100 if per_cent < 0 else -(-moved // 10_000) * 100
 
@@ -145,7 +146,7 @@ def _check_shift(report: Report, where: Place, preset: Preset, found: Reach, thr
 
 
 def _ratios_in_reach(room: Room) -> str:
-    """Say which ratios this lens can fit from here."""
+    """Say which ratios a preset can fit with this lens at this distance."""
     throw, screen, projector = room.projector.throw, room.screen, room.projector
     if throw is None:
         return ""
@@ -160,7 +161,10 @@ def _ratios_in_reach(room: Room) -> str:
 
 
 def _length_range(least: int, most: int) -> str:
-    """Say two lengths to the centimetre, rounded towards each other where there is room."""
+    """Write a range of lengths in whole centimetres within it.
+
+    If the range is too narrow for that, write the lower end to the millimetre.
+    """
     low, high = -(-least // 10_000) * 10_000, most // 10_000 * 10_000
     if low < high:
         return f"{show_length(low)} to {show_length(high)}"
@@ -185,7 +189,7 @@ def _asked_looks(report: Report, root: Mapping, room: Room) -> Iterator[AskedLoo
     """List the looks that the file's own rows ask for."""
     rules = root.get("rules")
     if node_at(report.source.mapping, "rules") is not rules or not isinstance(rules, Mapping):
-        return  # the starter's rules stand in no line of the file
+        return  # rules that were filled in stand on no line of the file
     rows = rules.get("rows")
     items = rows.items if isinstance(rows, Sequence) else ()
     for item, row in zip(items, room.rules.table.rows, strict=True):
@@ -204,7 +208,7 @@ def _asked_looks(report: Report, root: Mapping, room: Room) -> Iterator[AskedLoo
 def _ratios_of_row(
     room: Room, cells: dict[str, ValueSet]
 ) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """List the ratios that a row takes: those of the trade, and the ends of its cell."""
+    """List the standard ratios that a row accepts, and those with the ends of its cell added."""
     aspect = cells["aspect"]
     if aspect == ANYTHING:
         taken = [one for one in room.sources.values() if cells["source"].accepts(one.name)]
@@ -223,7 +227,7 @@ def _ratios_of_row(
 
 
 def _check_stretch(report: Report, room: Room, asked: AskedLook) -> None:
-    """See that a named picture does what it promises for every ratio of its row."""
+    """Check that a named picture has its full effect for every ratio of its row."""
     name = asked.show.picture or PLAIN
     shape = room.pictures.get(name)
     if shape is None or not asked.ends:
@@ -255,7 +259,7 @@ def _check_stretch(report: Report, room: Room, asked: AskedLook) -> None:
 
 
 def _stretch_advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) -> str:
-    """Say from which ratio on a stretch keeps its word, and how little would do."""
+    """Say from which ratio on a stretch fills what it asks for, and what fill it does reach."""
     field = field_of(room, *at)
     if field.window.width < field.wanted:
         return "The raster ends before the screen at this preset: show another preset."
@@ -271,7 +275,7 @@ def _stretch_advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str |
 
 
 def _check_panels_shown(report: Report, room: Room, asked: AskedLook) -> None:
-    """See that the panels a row has fitted leave its pictures as large as they were."""
+    """Check that the panels a row asks for do not make its pictures much smaller."""
     panels = asked.show.panels
     if panels is None or not asked.ratios:
         return
@@ -296,7 +300,7 @@ def _check_panels_shown(report: Report, room: Room, asked: AskedLook) -> None:
 
 
 def _check_lift(report: Report, room: Room, asked: AskedLook) -> None:
-    """See that what a row raises stays on the screen and its border."""
+    """Check that a picture that a row raises stays on the screen and its border."""
     lift = asked.show.lift
     if not lift:
         return
@@ -323,7 +327,7 @@ def _check_lift(report: Report, room: Room, asked: AskedLook) -> None:
 
 
 def _largest_spill(room: Room, asked: AskedLook, lift: int) -> tuple[int, int]:
-    """Say how much of a raised picture falls on the wall at worst, and with which ratio."""
+    """Give how far a raised picture passes the border at worst (micrometres), and its ratio."""
     panels = asked.show.panels or widest(room)
     worst = (0, 0)
     for ratio in asked.ratios or RATIOS:

@@ -1,4 +1,4 @@
-"""Rows and promises, from their nodes to regions: each cell read as its fact is written."""
+"""Read the cells of rows and promises, each as its column requires."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ if TYPE_CHECKING:
     from rules.room.names import Names, Report
 
 RANKED_PARTS: Final = ("picture", "preset", "panels")
-"""The parts of a look by which `priority` compares, the weightiest first."""
+"""The parts of a look that the policy `priority` compares, the most important first."""
 
 
 class RowCells(NamedTuple):
-    """One row or promise, as far as its cells go."""
+    """The cells of one row or promise, one for each column, and its line."""
 
     cells: tuple[ValueSet, ...]
     line: int
 
 
 def row_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells, ...]:
-    """Read the rows' cells and find fault with them and with the names their looks use."""
+    """Read the rows' cells; report mistakes in them and unknown names in their looks."""
     rules = root.get("rules")
     if not isinstance(rules, Mapping):
         return ()
@@ -42,7 +42,7 @@ def row_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells, ..
 
 
 def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells, ...]:
-    """Read the promises' cells, over facts and standing."""
+    """Read the promises' cells, which may test the facts and how things stand."""
     promises = root.get("promises")
     items = promises.items if isinstance(promises, Sequence) else ()
     columns = (*names.columns, *names.standing)
@@ -61,7 +61,7 @@ def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells
 
 
 def rank(names: dict[str, str | None], order: dict[str, tuple[str, ...]]) -> int:
-    """Say where a look stands in the declared order, 0 the highest; what is not listed is last."""
+    """Give a look's rank in the declared order: 0 is the highest, what is not listed comes last."""
     place = 0
     for part in RANKED_PARTS:
         listed = order.get(part, ())
@@ -96,7 +96,7 @@ def _cell(report: Report, names: Names, column: Column, node: Node | None) -> Va
 
 
 def _unknown_fact(report: Report, key: Scalar, value: Node, known: tuple[str, ...]) -> None:
-    """Find fault with a name that is no fact, or with the rest of a test that a comma cut off."""
+    """Report a name that is no fact, or that is the rest of a test cut off at a comma."""
     place = key.place
     if isinstance(value, Scalar) and value.empty:
         report.error(
@@ -111,7 +111,7 @@ def _unknown_fact(report: Report, key: Scalar, value: Node, known: tuple[str, ..
 
 
 def _check_labels(report: Report, items: tuple[Node, ...]) -> None:
-    """Refuse a name given to two rows: nights tell rows apart by it."""
+    """Refuse a name given to two rows, since recorded nights tell rows apart by their names."""
     seen: dict[str, Scalar] = {}
     for item in items:
         label = item.get("name") if isinstance(item, Mapping) else None
@@ -128,7 +128,7 @@ def _check_labels(report: Report, items: tuple[Node, ...]) -> None:
 
 
 def _check_order(report: Report, names: Names, entry: Entry, looks: list[Node | None]) -> None:
-    """See that `order` stands there for `priority` alone, and lists what the rows show."""
+    """Check that `order` is given only for the policy `priority` and lists what rows show."""
     policy, order = node_at(entry.value, "policy"), node_at(entry.value, "order")
     ranked = isinstance(policy, Scalar) and policy.text == "priority"
     if ranked and order is None and policy and report.source.sure(entry.value, entry.key):

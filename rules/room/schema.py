@@ -1,10 +1,9 @@
 """The room file's sections as models: what may stand where, in which range, and its default.
 
-Every value arrives as the text that was written, and its field decides what it means; a default
-is text too and goes the same way, so that it can be shown as one would write it. Each model
-stands for one section, each field carries its description and an example, and from both a JSON
-Schema can be printed. What one field cannot tell alone (names that must exist, fields that go
-together) is looked after by `rules.room.names` and `rules.room.rows`.
+Every value arrives as the text that was written, and its field decides what it means. Defaults are
+text as well, so that they can be shown as one would write them. Each model is one section, and
+each field has a description and an example; the JSON Schema is made from them. Checks across
+fields, such as names that must exist, stand in `rules.room.names`, `rows` and `checks`.
 """
 
 from __future__ import annotations
@@ -47,7 +46,7 @@ from rules.room.section import (
 )
 
 VERSION: Final = 1
-"""Goes up whenever a section or key of the room file changes its meaning."""
+"""The version of the room file's format; it rises when a section or key changes its meaning."""
 
 
 class RoomFile(Part):

@@ -1,10 +1,9 @@
 """The room file's JSON Schema (draft 2020-12), for editors that complete and check while one types.
 
-It is made from the models of `rules.schema`, and says what they say of one place at a time: which
-keys there are, what kind each value is and how it is written. A value may stand there as the text
-that a room file has, or as the number, truth or null that a reader of YAML makes of it. What hangs
-on two places (names that must exist, bounds of a quantity with a unit, tests in cells) is left to
-`roomcue check`.
+It is made from the models in `rules.room.schema`. It describes one place at a time: which keys
+there are, the kind of each value and how it is written. A value may be the text of the room file,
+or the number, boolean or null that a YAML reader makes of that text. Only `roomcue check` checks
+names that must exist, the range of a quantity with a unit, and the tests in cells.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from rules.text.yaml_nodes import plain_data
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 SCHEMA_ID: Final = "urn:roomcue:room-file"
-"""What the schema is called: a name, no place where it would be found."""
+"""The schema's identifier; it is a name and not an address."""
 
 FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "source": ("One of the sources; null while none has been reported.", "disc", "not(console)"),
@@ -41,17 +40,17 @@ FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "range": ("The signal's range of brightness: ordinary or high.", "high"),
     "stereo": ("Whether the signal is stereoscopic.", "yes"),
 }
-"""The facts that every room has, each with examples of a test."""
+"""The facts that every room has: the description of each, then examples of tests."""
 STANDING_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "picture": ("The picture that is shown.", "plain", "not(plain, whole, dark)"),
     "lift": ("How far the picture is raised.", "> 5 %"),
     "travelling": ("Whether the lens travels.", "yes"),
     "hand": ("Who decides: rules or person.", "person"),
 }
-"""What promises may test beside the facts."""
+"""What promises may test in addition to the facts, in the same form."""
 
 _EXCLUSIVE_ENTRIES: Final = {"Screen": ("width", "diagonal"), "Picture": ("stretch", "crop")}
-"""Sections that hold one of two entries and never both."""
+"""Sections that have exactly one of two entries."""
 _SECTIONS_WITH_TESTS: Final = {
     "Row": ("case", FACT_EXAMPLES),
     "Promise": ("never", {**FACT_EXAMPLES, **STANDING_EXAMPLES}),
@@ -66,7 +65,7 @@ Schema: TypeAlias = dict[str, Any]
 
 
 def room_file_schema() -> Schema:
-    """Give the schema as plain data."""
+    """Make the schema, as plain data."""
     made = _finished(RoomFile.model_json_schema())
     parts: dict[str, Schema] = made.pop("$defs")
     for name, part in parts.items():
@@ -91,12 +90,12 @@ def room_file_schema() -> Schema:
 
 
 def schema_text() -> str:
-    """Write the schema out, as a file of its own would hold it."""
+    """Write the schema as the text of a JSON file."""
     return json.dumps(room_file_schema(), indent=2, ensure_ascii=False) + "\n"
 
 
 def _finished(made: Schema) -> Schema:
-    """Bring what was made from the models into the form that a file is held against."""
+    """Turn the schema that pydantic makes of a model into the schema of a room file."""
     schema = {key: value for key, value in made.items() if key != "title"}
     for key in _HOLD_NAMED_SCHEMAS.intersection(schema):
         schema[key] = {
@@ -116,7 +115,7 @@ def _finished(made: Schema) -> Schema:
 
 
 def _without_null(schema: Schema) -> Schema:
-    """Let a value that may be left out be no null: what is written there has to say something."""
+    """Forbid null for a field that may be left out: a field that is written needs a value."""
     kinds = schema.get("anyOf", [])
     if {"type": "null"} not in kinds:
         return schema
@@ -126,7 +125,7 @@ def _without_null(schema: Schema) -> Schema:
 
 
 def _example(example: object) -> object:
-    """Read the example of a section, which is written as a file would write it."""
+    """Turn a section's example, which is YAML, into plain data."""
     if not isinstance(example, str) or not example.startswith("{"):
         return example
     mapping = read_source(f"example: {example}", "example").mapping

@@ -1,4 +1,4 @@
-"""What every section of a room file is made of: its base model and its commonest fields."""
+"""The base model of every section of a room file, and the most common types of fields."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ Case: TypeAlias = dict[Text, Cell]
 
 
 def field(description: str, default: str | None = None, example: str | None = None) -> Any:  # noqa: ANN401 - as Field does
-    """Make a field with its description, and with its default as one would write it."""
+    """Make a field with a description; `default` and `example` are text as in a room file."""
     examples = [example] if example else None
     if default is None:
         return Field(description=description, examples=examples)
@@ -41,22 +41,22 @@ def field(description: str, default: str | None = None, example: str | None = No
 
 
 def section(description: str) -> Any:  # noqa: ANN401
-    """Make a field for a section that may be left out: then it holds nothing but defaults."""
+    """Make a field for a section; if the file leaves it out, all its fields have defaults."""
     return Field(default={}, validate_default=True, description=description)
 
 
 def option(description: str) -> Any:  # noqa: ANN401
-    """Make a field that may be left out and then says nothing."""
+    """Make a field that may be left out; it is then None."""
     return Field(default=None, description=description)
 
 
 class Part(BaseModel):
-    """One section: no unknown keys, nothing changed afterwards."""
+    """The base of all sections: unknown keys are refused, and values cannot be changed."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=False)
 
     @model_validator(mode="before")
     @classmethod
     def _empty(cls, value: object) -> object:
-        """Take a section with nothing in it for one with no entries."""
+        """Treat a section that is written without a value as one without entries."""
         return {} if value == "" else value

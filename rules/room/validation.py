@@ -1,4 +1,4 @@
-"""From the models' complaints to located findings: every one of the file, each at its place."""
+"""Validate a room file with the models, and turn their errors into findings with places."""
 
 from __future__ import annotations
 
@@ -20,33 +20,33 @@ if TYPE_CHECKING:
     from rules.text.recovery import SourceText
 
 MISSPELLING_LIKENESS: Final = 0.85
-"""So much alike a key and a known one are when it is a slip of the pen and not misplaced."""
+"""From this likeness (0 to 1) to a known key on, a key counts as misspelt and not as misplaced."""
 _TOLD_WITH_FIELD_NAME: Final = frozenset(
     {"out-of-range", "bad-value", "unit-missing", "unit-unknown", "not-finite"}
 )
-"""Complaints about a value, told with the name of its field before it as it stands in the file."""
+"""The codes of findings whose sentence begins with the name of the field."""
 _MAPPING_EXPECTED: Final = frozenset({"model_type", "dict_type", "model_attributes_type"})
 
 
 class FileSpot(NamedTuple):
-    """Where in the file a complaint belongs."""
+    """The node of the file that an error is about."""
 
     node: Node
     key: Scalar | None
-    """The key whose value the node is, where it has one."""
+    """The key whose value the node is; None for the root and for items of lists."""
     found: bool
-    """Whether the file has a node at the very place."""
+    """Whether the file has a node at the error's location; if not, this is the nearest one."""
 
     @property
     def place(self) -> tuple[int, int]:
-        """The place of the value, or of its key where nothing was written."""
+        """The place of the value, or of its key if no value was written."""
         bare = self.key is not None and isinstance(self.node, Scalar) and self.node.empty
         at = self.key if bare and self.key else self.node
         return at.place
 
 
 def validated(source: SourceText, root: Mapping) -> tuple[RoomFile | None, list[Finding]]:
-    """Hold a file against the models; None where it does not fit."""
+    """Validate a file with the models; give the model (None if there are errors) and findings."""
     try:
         return RoomFile.model_validate(plain_data(root)), []
     except ValidationError as error:
@@ -56,7 +56,7 @@ def validated(source: SourceText, root: Mapping) -> tuple[RoomFile | None, list[
 
 
 def find_spot(root: Mapping, location: tuple[int | str, ...]) -> FileSpot:
-    """Follow a location into the nodes as far as they go."""
+    """Follow a location into the nodes, as far as it exists there."""
     node: Node = root
     key: Scalar | None = None
     for step in location:
@@ -70,7 +70,7 @@ def find_spot(root: Mapping, location: tuple[int | str, ...]) -> FileSpot:
 
 
 def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding | None:
-    """Locate one complaint; None where what it misses may have stood in a line not read."""
+    """Turn one error into a finding; None if what is missing may stand in a lost line."""
     location, code, words = error["loc"], error["type"], error.get("ctx", {})
     at_key = location[-1:] == ("[key]",)
     location = location[:-1] if at_key else location
@@ -105,7 +105,7 @@ def _missing(
     model = inner_type(_annotation(location[:-1]))
     misspelt = tuple(name for name in entries if name not in model.model_fields)
     if not source.sure(where.node, where.key) or nearest(str(location[-1]), misspelt):
-        return None  # it may have stood in a lost line, or stands there under a wrong name
+        return None  # it may stand in a lost line, or under a misspelt name, which is reported
     at = where.key or where.node
     name = str(location[-1])
     section = f" in {where.key.text}" if where.key else ""
@@ -122,7 +122,7 @@ def _missing(
 
 
 def _unknown(location: tuple[int | str, ...]) -> tuple[str, str]:
-    """Say of an unknown key what may stand there, or where it belongs."""
+    """Give the sentence and suggestion for an unknown key: what may stand there, or its section."""
     key = str(location[-1])
     model = inner_type(_annotation(location[:-1]))
     known = tuple(model.model_fields) if _is_model(model) else ()
@@ -153,7 +153,7 @@ def _field(location: tuple[int | str, ...]) -> FieldInfo | None:
 
 
 def _example(field: FieldInfo | None) -> str:
-    """Find something that may be written in a field."""
+    """Give an example of what may be written in a field, or "" if there is none."""
     if field is None:
         return ""
     if field.examples:
@@ -163,7 +163,7 @@ def _example(field: FieldInfo | None) -> str:
 
 
 def _annotation(location: tuple[int | str, ...]) -> Any:  # noqa: ANN401 - types of all kinds
-    """Follow a location through the models' types."""
+    """Follow a location through the models, and give the type that is expected there."""
     kind: Any = RoomFile
     for step in location:
         kind = inner_type(kind)
@@ -178,7 +178,7 @@ def _annotation(location: tuple[int | str, ...]) -> Any:  # noqa: ANN401 - types
 
 
 def inner_type(kind: Any) -> Any:  # noqa: ANN401
-    """Strip what says only that a type is marked or may be left out."""
+    """Take `Annotated` and `None |` off a type."""
     while get_origin(kind) in {Annotated, Union, UnionType}:
         kind = next(one for one in get_args(kind) if one is not NoneType)
     return kind
@@ -190,7 +190,7 @@ def _is_model(kind: Any) -> bool:  # noqa: ANN401
 
 @cache
 def _sections_by_key() -> dict[str, tuple[str, ...]]:
-    """List for every key the sections that know it."""
+    """List the sections in which each key may stand."""
     homes: dict[str, list[str]] = {}
     for name, section in sorted(_fields(RoomFile, "")):
         homes.setdefault(name, []).append(section)
@@ -198,7 +198,7 @@ def _sections_by_key() -> dict[str, tuple[str, ...]]:
 
 
 def _fields(model: type[BaseModel], path: str) -> set[tuple[str, str]]:
-    """List the fields of a model and of those inside it, each with its section."""
+    """List the fields of a model and of the models inside it, each with its section."""
     fields = {(name, path) for name in model.model_fields if path}
     for name, field in model.model_fields.items():
         kind = inner_type(field.annotation)
