@@ -1,4 +1,4 @@
-"""A new room's file, made of a few wishes: commented, and without a fault that `check` finds.
+"""Write a new room's file from a few wishes: commented, and without a fault that `check` finds.
 
-`request` reads what somebody wishes; `room_text` writes the file. The highest room of this floor.
+`request` reads the wishes; `room_text` writes the file. This is the highest package of this floor.
 """

@@ -1,12 +1,14 @@
-"""What somebody wishes a new room to be, from the words they typed to what its file is made of.
+"""Turn the wishes for a new room, as somebody typed them, into a plan of its file.
 
-Where several presets are wished for, each shape gets the longest zoom that shows it as large as the
-screen allows; where panels are, each gets those that leave it free. Both part the axis of ratios,
-and no part ends within a film (`rules.boundaries`).
+If there are several presets, each ratio gets the one with the longest zoom that still shows it as
+large as the screen allows. If there are panels, each ratio gets the arrangement that leaves it
+free. Both divide the axis of ratios into bands, and no band ends within a film's range
+(`rules.table.boundaries`).
 
-On a screen wider than the raster a preset that fits 2.00 shows all shapes up to 2.00 at their full
-size, on a narrower one all shapes from 2.00 on. Presets differ between the ratios of screen and
-raster only: beyond them the raster is as large as it gets, or as small.
+On a screen wider than the raster, a preset that fits 2.00 shows all ratios up to 2.00 at full
+size; on a screen narrower than the raster, all ratios from 2.00 on. Presets differ only between
+the ratio of the screen and the ratio of the raster. Outside that range the raster cannot become
+larger or smaller.
 """
 
 from __future__ import annotations
@@ -29,11 +31,11 @@ from rules.text.recovery import read_source
 from rules.text.yaml_nodes import Scalar
 
 DEFAULT_ZONE: Final = "UTC"
-"""The zone of a room that names none."""
+"""The time zone if none is wished for."""
 MOST_SOURCES: Final = 40
-"""So many sources at most; fewer presets and panels find room between the ratios."""
+"""A new room has at most this many sources; presets and panels are limited by their ratios."""
 SCREEN_WIDTHS: Final = (300_000, 30_000_000)
-"""The narrowest and the widest screen, micrometres."""
+"""The narrowest and the widest screen, in micrometres."""
 
 _TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
 _SCREEN: Final = "Write width x ratio, such as 3.4 m x 2.40."
@@ -42,7 +44,7 @@ Item = TypeVar("Item")
 
 
 class Wishes(NamedTuple):
-    """What a new room is made of, each as somebody typed it."""
+    """The wishes for a new room, each as somebody typed it."""
 
     name: str
     screen: str
@@ -52,23 +54,23 @@ class Wishes(NamedTuple):
     sources: str
     """Names with commas between them."""
     presets: str = ""
-    """Ratios with commas between them; none, or a single one: the zoom stays where it is."""
+    """Ratios with commas between them; with none or one, the zoom never moves."""
     panels: str = ""
-    """The ratios that panels leave free, with commas between them; none: there are no panels."""
+    """The ratios that panels leave free, with commas between them; none: no panels."""
     zone: str = DEFAULT_ZONE
 
 
 class RatioBand(NamedTuple):
-    """A part of the axis of ratios, from its first one up to and without the next part's."""
+    """A part of the axis of ratios with one preset and one arrangement of panels."""
 
     first: int | None
-    """None for the part with the narrowest ratio."""
+    """The first ratio of the band; None: it starts with the narrowest ratio."""
     after: int | None
-    """None for the part with the widest ratio."""
+    """The first ratio of the next band; None: this band goes up to the widest ratio."""
     preset: str | None
-    """None where the zoom stays where it is."""
+    """None if the zoom never moves."""
     panels: str | None
-    """None where there are none."""
+    """None if the room has no panels."""
 
 
 class StarterPlan(NamedTuple):
@@ -77,20 +79,20 @@ class StarterPlan(NamedTuple):
     name: str
     zone: str
     width: str
-    """As it was typed, but for blanks."""
+    """As it was typed, without needless blanks."""
     aspect: int
     raster: tuple[int, int]
     sources: tuple[str, ...]
     presets: dict[str, int]
-    """The ratio that each fits, the widest first; at least one."""
+    """The ratio that each preset fits, the widest first; at least one preset."""
     panels: dict[str, int]
     """The ratio that each arrangement leaves free, the narrowest first, without `open`."""
     shapes: tuple[RatioBand, ...]
-    """At least one; together they are the whole axis."""
+    """At least one band; together they are the whole axis of ratios."""
 
 
 def read_wishes(wishes: Wishes) -> StarterPlan:
-    """Read the wishes; raises BadRoom with a finding for each that cannot be had."""
+    """Read the wishes; raises BadRoom with a finding for each that cannot be fulfilled."""
     problems = _Problems()
     name = problems.read(_piece("name", wishes.name), fields.read_name)
     screen = _screen(_piece("screen", wishes.screen), problems)
@@ -127,7 +129,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
 
 
 class WishPiece(NamedTuple):
-    """A part of what was typed for one wish, brought on one line, and its column, from 1."""
+    """A part of what was typed for one wish, on one line, and its column, from 1."""
 
     wish: str
     text: str
@@ -135,13 +137,13 @@ class WishPiece(NamedTuple):
 
     @property
     def option(self) -> str:
-        """What findings call the wish: the words of the command that it was typed for."""
+        """The argument or option of the command line that the wish was typed for."""
         return "NAME" if self.wish == "name" else f"--{self.wish}"
 
 
 @dataclass(slots=True)
 class _Problems:
-    """Findings while they are gathered."""
+    """Collects findings about the wishes."""
 
     findings: list[Finding] = field(default_factory=list)
 
@@ -150,7 +152,7 @@ class _Problems:
         self.findings.append(Finding(Severity.ERROR, code, *place, message, suggestion))
 
     def read(self, piece: WishPiece, reader: Callable[[str], Item]) -> Item | None:
-        """Read a piece; None, and a finding, where it says nothing that can be."""
+        """Read a piece; if it cannot be read, add a finding and give None."""
         try:
             return reader(piece.text)
         except QuantityError as error:
@@ -173,7 +175,7 @@ def _pieces(wish: str, text: str) -> Iterator[WishPiece]:
 
 
 def _screen(piece: WishPiece, problems: _Problems) -> tuple[str, int] | None:
-    """Read width and ratio; the width is given back as it was typed."""
+    """Read width and ratio; the width is returned as it was typed, the ratio in 1/10,000."""
     split = _TIMES.split(piece.text)
     if len(split) != 2:  # noqa: PLR2004 - a width and a ratio
         message = f"{piece.text[:60] or 'nothing'} is no width and ratio"
@@ -199,7 +201,7 @@ def _length(text: str) -> int:
 
 
 def _height(text: str) -> int | None:
-    """Tell whether somebody has typed a height where a ratio is awaited."""
+    """Read a height (micrometres) that somebody typed in place of a ratio; None: it is none."""
     try:
         return quantity.read_length(text, 1, SCREEN_WIDTHS[1])
     except QuantityError:
@@ -220,7 +222,7 @@ def _ratio(text: str) -> int:
 
 
 def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
-    """Read the sources' names, each of them once."""
+    """Read the names of the sources; each may stand only once."""
     found: dict[str, WishPiece] = {}
     pieces = tuple(_pieces("sources", text))
     for piece in pieces[:MOST_SOURCES]:
@@ -236,14 +238,14 @@ def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
 
 
 def _ratios(wish: str, text: str, problems: _Problems) -> list[tuple[int, WishPiece]]:
-    """Read ratios; nothing typed is none of them."""
+    """Read a list of ratios, which may be empty."""
     pieces = _pieces(wish, text) if text.strip() else ()
     read = ((problems.read(piece, _ratio), piece) for piece in pieces)
     return [(ratio, piece) for ratio, piece in read if ratio is not None]
 
 
 def _zone(piece: WishPiece, problems: _Problems) -> str:
-    """Hold a time zone against those that the system knows, if it knows any."""
+    """Check a time zone against those that the system knows, if it knows any."""
     report = Report(read_source("", piece.option))
     check_zone(report, Scalar(piece.text, 1, piece.column, None, plain=True))
     problems.findings += [one for one in report.findings if one.fatal]
@@ -254,27 +256,28 @@ def _zone(piece: WishPiece, problems: _Problems) -> str:
 
 
 class RatioPoint(NamedTuple):
-    """A preset or an arrangement of panels, at the ratio where it counts."""
+    """A preset or an arrangement of panels on the axis of ratios."""
 
     at: int
-    """In hundredths; a preset's lies between the ratios of screen and raster."""
+    """Its place on the axis; a preset's is limited to the range between screen and raster."""
     ratio: int
+    """The ratio as it was wished for, in 1/10,000."""
     name: str
     upwards: bool
-    """Whether the ratios up to its own go to it, or those from its own on."""
+    """Whether it serves the ratios up to its own; if not, it serves those from its own on."""
     piece: WishPiece | None = None
-    """Where it was typed; None for what is there anyway."""
+    """Where it was typed; None for the bare screen, which is always there."""
 
 
 class AxisRun(NamedTuple):
-    """All ratios from the first one up to the next run's."""
+    """The part of the axis that one preset or arrangement serves, up to the next run's first."""
 
     first: int
     name: str
 
 
 def ratio_name(ratio: int) -> str:
-    """Write a ratio as people name it, 1.78 for 16:9, where that reads back the same."""
+    """Write a ratio by its short name (1.78 for 16:9), if that is read as the same ratio."""
     short = nominal(ratio) or 0
     return show_ratio(short if meant(short) == ratio else ratio)
 
@@ -282,7 +285,7 @@ def ratio_name(ratio: int) -> str:
 def _zoom_points(
     ratios: list[tuple[int, WishPiece]], aspect: int, raster: tuple[int, int], problems: _Problems
 ) -> list[RatioPoint]:
-    """Put presets on the axis, rising, and refuse those that hardly differ."""
+    """Place the presets on the axis in ascending order, and report those that hardly differ."""
     own = raster[0] * SCALE // raster[1]
     low, high = sorted((own, aspect))
     points = [
@@ -311,7 +314,7 @@ def _zoom_points(
 def _cover_points(
     ratios: list[tuple[int, WishPiece]], aspect: int, problems: _Problems
 ) -> list[RatioPoint]:
-    """Put panels on the axis, rising, the bare screen among them, and refuse what is too near."""
+    """Place panels and the bare screen on the axis in ascending order; report those too near."""
     if not ratios:
         return []
     points = [RatioPoint(_hundredth(aspect), aspect, OPEN_PANELS, upwards=False)]
@@ -342,20 +345,20 @@ def _hundredth(ratio: int) -> int:
 
 
 def _later(one: RatioPoint, other: RatioPoint) -> WishPiece:
-    """Give the one of two that was typed last, and so is one too many."""
+    """Give the one of two points that was typed last, which is the one to leave out."""
     typed = [point.piece for point in (one, other) if point.piece is not None]
     return max(typed, key=lambda piece: piece.column)
 
 
 def _too_near(points: Sequence[RatioPoint]) -> Iterator[tuple[RatioPoint, RatioPoint]]:
-    """List neighbours between which no ratio can part films; those at one ratio are such."""
+    """List neighbours that are equal, or so near that no boundary between them spares a film."""
     for one, other in pairwise(points):
         if not one.at < _cut(one, other) <= other.at:
             yield one, other
 
 
 def _runs(points: Sequence[RatioPoint]) -> list[AxisRun]:
-    """Share the axis out among points that rise and lie far enough apart."""
+    """Divide the axis among points, which must be ascending and far enough apart."""
     if not points:
         return []
     cuts = (AxisRun(_cut(one, other), other.name) for one, other in pairwise(points))
@@ -363,12 +366,12 @@ def _runs(points: Sequence[RatioPoint]) -> list[AxisRun]:
 
 
 def _cut(one: RatioPoint, other: RatioPoint) -> int:
-    """Say from which ratio on shapes go to the second of two neighbours."""
+    """Give the first ratio that the second of two neighbours serves."""
     return _first_beyond_shape(one.at) if one.upwards else _first_within_shape(other.at)
 
 
 def _first_beyond_shape(ratio: int) -> int:
-    """Give the first ratio above one that is another shape, moved up out of any film."""
+    """Give the first ratio above one that is another shape, moved up past any film's range."""
     cut = ratio
     while same_shape(cut, ratio):
         cut += RATIO_STEP
@@ -376,7 +379,7 @@ def _first_beyond_shape(ratio: int) -> int:
 
 
 def _first_within_shape(ratio: int) -> int:
-    """Give the first ratio that still is the same shape, moved down out of any film."""
+    """Give the first ratio that is still the same shape, moved down before any film's range."""
     cut = ratio
     while same_shape(cut - RATIO_STEP, ratio):
         cut -= RATIO_STEP
@@ -384,7 +387,7 @@ def _first_within_shape(ratio: int) -> int:
 
 
 def _bands(zooms: Sequence[AxisRun], covers: Sequence[AxisRun]) -> tuple[RatioBand, ...]:
-    """Part the axis wherever another preset or other panels begin."""
+    """Divide the axis wherever another preset or other panels begin."""
     firsts = sorted({NARROWEST, *(run.first for run in (*zooms, *covers))})
     ends = (*firsts[1:], None)
     return tuple(
@@ -399,5 +402,5 @@ def _bands(zooms: Sequence[AxisRun], covers: Sequence[AxisRun]) -> tuple[RatioBa
 
 
 def _name_at(runs: Sequence[AxisRun], ratio: int) -> str | None:
-    """Say which run a ratio belongs to, if there are any."""
+    """Give the name of the run that a ratio belongs to; None if there are no runs."""
     return next((run.name for run in reversed(runs) if run.first <= ratio), None)

@@ -1,7 +1,7 @@
-"""A new room's file: a few wishes in, commented YAML out, in which `roomcue check` finds no fault.
+"""Write a new room's file: wishes in, commented YAML out, without a fault for `roomcue check`.
 
-Its rules give every case one row. They move only what was wished for: with one preset and no
-panels the picture alone.
+Its rules have exactly one row for every case. They move only what was wished for: with one preset
+and no panels, they change nothing but the picture.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ _FILM: Final = 'playback: "playing, paused", varies: no, subtitles: no'
 
 
 def starter(wishes: Wishes) -> str:
-    """Write a new room's file; raises BadRoom with a finding for each wish that cannot be had."""
+    """Write a new room's file; raises BadRoom with a finding for each impossible wish."""
     return "\n".join(_lines(read_wishes(wishes))) + "\n"
 
 
@@ -145,7 +145,7 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
 
 
 def _rows(plan: StarterPlan) -> Iterator[str]:
-    """Write the rows that look at the picture's shape, or the one that need not."""
+    """Write a row for each band of ratios; with one band, a single row that tests no ratio."""
     if len(plan.shapes) == 1:
         yield from _row(
             "films", "", "", "Nothing can be moved, and the picture stays as it was made."
@@ -168,7 +168,7 @@ def _row(name: str, test: str, show: str, because: str) -> Iterator[str]:
 
 
 def _test(shape: RatioBand) -> tuple[str, str]:
-    """Give the test that a part of the axis passes, and what its row is called."""
+    """Give the test for a band of ratios, and the name of its row."""
     first, after = ratio_text(shape.first), ratio_text(shape.after)
     if shape.first is None:
         return f"< {after}", f"below {after}"

@@ -1,5 +1,5 @@
-"""A rule table looked over as a whole: overlaps, gaps, rows that never win. Exact, never sampled.
+"""Analysis of a whole rule table: overlaps, gaps, rows that never win. Exact, never sampled.
 
-`analysis` works on regions alone; `table_findings` says what it finds at the lines of a room file.
-Stands on `rules.room`, and nothing of a single evening is known here.
+`analysis` works on sets of values. `table_findings` reports the results at the lines of a room
+file. This package imports from `rules.room` and knows nothing of what happens on an evening.
 """

@@ -1,9 +1,8 @@
-"""A rule table looked over, over the whole of what its columns may hold.
+"""Find the overlaps, gaps and dead rows of a rule table.
 
-Exact: every answer holds for every combination of values, none is sampled. Facts count as if
-any might go with any other, so an overlap or a gap may lie where no evening ever comes.
-
-What a room's file has to do with it is the business of `rules.inspected`.
+The results are exact: they hold for every combination of values, and nothing is sampled. Facts are
+taken as independent of each other, so an overlap or a gap may lie at a combination of facts that
+never occurs. `table_findings` turns the results into sentences about a room file.
 """
 
 from __future__ import annotations
@@ -28,13 +27,13 @@ from rules.table.boxes import (
 from rules.table.domains import Domain, domain_of, weight, within_domain
 
 DEFAULT_BUDGET: Final = 2_000_000
-"""So many steps may be taken, once for the gaps and once for all rows that cannot win."""
+"""Steps (boxes looked at) for finding the gaps, and again for finding all dead rows."""
 MOST_LISTED: Final = 100
-"""So many overlaps and boxes are listed; of the rest the number is told."""
+"""How many overlaps and how many gaps are listed; further ones are only counted."""
 MOST_BOXES_JOINED: Final = 10_000
-"""So many boxes are kept, joined where two make one, and the largest of them are listed."""
+"""How many gaps are joined with their neighbours; further ones are only counted."""
 MOST_ROWS_THINNED: Final = 12
-"""Up to so many rows, those that cover another are thinned out until each is needed."""
+"""If no more rows than this cover a dead row, those that are not needed for it are left out."""
 
 Table = RuleTable[Any]
 
@@ -47,42 +46,44 @@ class Overlap(NamedTuple):
     box: Box
     """Where they both match."""
     alike: bool
-    """Whether they say the same."""
+    """Whether both have the same output."""
 
 
 class DeadRow(NamedTuple):
-    """A row that is chosen nowhere."""
+    """A row that is never chosen."""
 
     row: int
     by: tuple[int, ...]
-    """Rows that together leave it nothing; none if it accepts nothing of what can be."""
+    """Rows that together cover it; empty if the row itself accepts no possible value."""
 
 
 class TableAnalysis(NamedTuple):
     """What was found in a table; rows and columns are indices from 0."""
 
     overlaps: tuple[Overlap, ...]
-    """Those first that say something different, then in the order of their rows."""
+    """Overlaps of rows with different outputs first, then in the order of the rows."""
     overlap_count: int
     differing_count: int
-    """How many of the overlaps say something different."""
+    """How many of the overlaps are between rows with different outputs."""
     gaps: tuple[Box, ...]
     """Where no row matches: disjoint boxes, the largest first."""
     gap_count: int
-    """How many boxes there are, listed or not; at least so many if `gaps_proven` is no."""
+    """How many gaps there are, listed or not; there may be more if `gaps_proven` is false."""
     gaps_proven: bool
+    """Whether all gaps were found within the budget."""
     dead: tuple[DeadRow, ...]
     unproven_rows: tuple[int, ...]
-    """Rows of which the budget did not tell whether they can win."""
+    """Rows for which the budget was spent before it was known whether they can win."""
     empty: tuple[tuple[int, int], ...]
-    """Rows and columns of the cells that accept nothing of what the column may hold."""
+    """Row and column of each cell that accepts none of the column's possible values."""
     default_unused: bool
-    """Whether there is a default that can never be used."""
+    """Whether the table has a default that can never be used."""
     steps: int
+    """Steps that were taken, all together."""
 
     @property
     def proven(self) -> bool:
-        """Whether everything was found that there is."""
+        """Whether the budget was enough to find everything."""
         return self.gaps_proven and not self.unproven_rows
 
 
@@ -92,7 +93,11 @@ def analyse_table(
     budget: int = DEFAULT_BUDGET,
     listed: int = MOST_LISTED,
 ) -> TableAnalysis:
-    """Look a table over; `domains` say what its columns may hold, or else the columns do."""
+    """Analyse a table.
+
+    `domains` give the possible values of each column; by default they follow from the columns.
+    `budget` is the number of steps, `listed` how many overlaps and how many gaps to list.
+    """
     if domains is None:
         domains = [domain_of(column) for column in table.columns]
     rows = [
@@ -129,7 +134,7 @@ def analyse_table(
 
 
 class _OverlappingPairs:
-    """The pairs of rows that overlap."""
+    """All pairs of rows that overlap, counted, and listed on demand."""
 
     def __init__(self, table: Table, space: Space, splitter: Splitter) -> None:
         self._space = space
@@ -137,7 +142,8 @@ class _OverlappingPairs:
         alike = _rows_with_same_output(table, space)
         earlier = 0
         self._met: list[tuple[int, int, int]] = []
-        """For each row the bits of those before it that it overlaps: different ones, like ones."""
+        """For each row, two sets of the earlier rows that it overlaps, as bits: those with
+        another output, and those with the same one."""
         for row, bit in enumerate(space.bits):
             met = splitter.meeting(_box(space, row)) & earlier & every
             earlier |= bit
@@ -148,7 +154,7 @@ class _OverlappingPairs:
         self.violations = kinds.get(table.policy, 0)
 
     def listed(self, most: int) -> tuple[Overlap, ...]:
-        """Give the first of them."""
+        """List the first pairs, at most `most`."""
         found: list[Overlap] = []
         for alike in (False, True):
             pairs = (
@@ -169,7 +175,7 @@ class _OverlappingPairs:
 def _gaps(
     space: Space, splitter: Splitter, domains: Sequence[Domain], listed: int
 ) -> tuple[tuple[Box, ...], int, bool]:
-    """Give the largest boxes that no row covers, how many there are, and whether that is all."""
+    """Give the largest boxes that no row covers, the number of all, and whether it is proven."""
     if not all(space.whole):
         return (), 0, True
     first: list[Bits] = []
@@ -191,7 +197,7 @@ def _gaps(
 def _dead_rows(
     table: Table, space: Space, splitter: Splitter
 ) -> tuple[tuple[DeadRow, ...], tuple[int, ...]]:
-    """Find the rows that are chosen nowhere, and those of which the budget does not tell."""
+    """Find the rows that are never chosen, and those for which the budget did not suffice."""
     dead, unproven = [], []
     for row, rivals in enumerate(_rivals(table, space)):
         box = _box(space, row)
@@ -209,7 +215,10 @@ def _dead_rows(
 
 
 def _covering_rows(splitter: Splitter, box: Bits, rows: int) -> int | None:
-    """Give rows that together cover a box, none to spare if they are few; None: not covered."""
+    """Give rows (as bits) that together cover a box; None if they do not cover it.
+
+    Up to `MOST_ROWS_THINNED` rows, those that are not needed are left out. Raises BudgetSpent.
+    """
     splitter.used = 0
     if next(splitter.uncovered(box, rows), None) is not None:
         return None
@@ -224,7 +233,7 @@ def _covering_rows(splitter: Splitter, box: Bits, rows: int) -> int | None:
 
 
 def _rivals(table: Table, space: Space) -> Iterator[int]:
-    """Give for each row the bits of those that keep it from being chosen where they match."""
+    """Give for each row the rows (as bits) that keep it from being chosen where they match."""
     every = sum(space.bits)
     alike = _rows_with_same_output(table, space)
     before, winning = [0] * len(table.rows), 0
@@ -242,7 +251,7 @@ def _rivals(table: Table, space: Space) -> Iterator[int]:
 
 
 def _rows_with_same_output(table: Table, space: Space) -> list[int]:
-    """Give for each row the bits of those that say the same, itself among them."""
+    """Give for each row the rows (as bits) with the same output, itself included."""
     groups: dict[object, int] = {}
     for row, bit in zip(table.rows, space.bits, strict=True):
         groups[row.output] = groups.get(row.output, 0) | bit

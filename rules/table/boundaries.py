@@ -1,10 +1,10 @@
-"""Boundaries between ratios that cut through one film.
+"""Fragile boundaries: limits in a test of ratios that cut through one film's range.
 
-Settling takes ratios within 2 % of each other for one shape (`engine.aspect.same_shape`), and
-what has settled stays. A film of 2.35 may therefore stand as anything from 2.31 to 2.39: rules
-that change somewhere between change by accident. 2.35, 2.39 and 2.40 are one film in practice.
+Settling treats ratios within 2 % of each other as one shape (`engine.aspect.same_shape`) and keeps
+the first one. A film of 2.35 may therefore settle anywhere from 2.31 to 2.39, and a rule with a
+limit in that range applies by accident. 2.35, 2.39 and 2.40 are one film in practice.
 
-A boundary is given by the first ratio after it: `>= 2.30` and `< 2.30` both have it at 2.30.
+A boundary is named by the first ratio above it: `>= 2.30` and `< 2.30` both have it at 2.30.
 """
 
 from __future__ import annotations
@@ -19,28 +19,31 @@ from rules.table.domains import RATIO_STEP, Domain, within_domain
 from rules.text.findings import listed
 
 _BROADCAST_RATIO: Final = 15_556
-"""14:9 is standardised for broadcasts of what was made in other shapes."""
+"""14:9, a standard ratio for broadcasts of material made in other ratios."""
 FILM_RATIOS: Final = tuple(ratio for ratio in STANDARD if ratio != _BROADCAST_RATIO)
-"""Ratios that films have."""
+"""The standard ratios in which films are made, in 1/10,000."""
 RATIO_DOMAIN: Final = Domain(interval(NARROWEST, WIDEST + RATIO_STEP, high_open=True), RATIO_STEP)
 
 
 class Film(NamedTuple):
-    """One ratio that films have."""
+    """One ratio of films, and the range that counts as the same shape; all in 1/10,000."""
 
     ratio: int
     first: int
-    """The least ratio that counts as the same shape, in steps."""
+    """The smallest ratio that counts as the same shape."""
     after: int
-    """The least ratio above it that does not."""
+    """The first ratio above the range, which no longer does."""
 
     def cut_at(self, boundary: int) -> bool:
-        """Tell whether a boundary cuts through it."""
+        """Tell whether a boundary lies within the film's range."""
         return self.first < boundary < self.after
 
 
 class FilmCluster(NamedTuple):
-    """Films so near to each other that every boundary between them cuts through one."""
+    """Films whose ranges overlap, so that no boundary fits between them.
+
+    From `first` up to but not including `after`, in 1/10,000.
+    """
 
     first: int
     after: int
@@ -48,14 +51,14 @@ class FilmCluster(NamedTuple):
 
 
 class FragileBoundary(NamedTuple):
-    """What is wrong with a test's boundaries, and what to write instead."""
+    """The sentence about a fragile boundary, and what to write instead."""
 
     message: str
     suggestion: str
 
 
 def fragile_boundaries(region: ValueSet) -> Iterator[FragileBoundary]:
-    """Find the boundaries of a test of ratios that cut through films."""
+    """Find the boundaries in a test of ratios that cut through a film's range."""
     for start, end in intervals(within_domain(region, RATIO_DOMAIN)):
         low, high = int(start.value if start else 0), int(end.value if end else 0)
         at_low, at_high = _cluster_at(low), _cluster_at(high)

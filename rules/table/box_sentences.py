@@ -1,6 +1,6 @@
-"""Boxes in words: for people, as the case of a row that fits them, and by an example.
+"""Describe a box (a set of values for each column) in words, as a row's case, or by an example.
 
-Only columns that a box restricts are spoken of. In words "2.00 up to 2.20" leaves its end out,
+Only the columns that the box restricts are mentioned. "2.00 up to 2.20" excludes its upper end,
 and "not known" stands for null.
 """
 
@@ -22,12 +22,12 @@ MINUTES_IN_A_DAY: Final = 24 * 60
 NOT_KNOWN: Final = "not known"
 _PLAYBACK: Final = "playback"
 _SELF_EXPLAINING: Final = frozenset({"playing", "paused", "stopped"})
-"""Values that need no name of a fact before them."""
+"""Values that are clear without the name of the fact before them."""
 _UNQUOTED: Final = re.compile(r"[\w.]+")
 
 
 def box_sentence(box: Box, columns: Sequence[Column]) -> str:
-    """Say a box for people: source disc, paused, aspect 2.00 up to 2.20."""
+    """Describe a box for people: source disc, paused, aspect 2.00 up to 2.20."""
     parts = []
     for column, region, domain in _restricted(box, columns):
         words = _region_words(region, column, domain)
@@ -37,7 +37,7 @@ def box_sentence(box: Box, columns: Sequence[Column]) -> str:
 
 
 def case_of(box: Box, columns: Sequence[Column]) -> str:
-    """Write the case of a row that matches in a box and nowhere else, as a room file would."""
+    """Write the case of a row that matches exactly in a box, as it stands in a room file."""
     entries = []
     for column, region, domain in _restricted(box, columns):
         test = _test(region, column, domain)
@@ -46,7 +46,7 @@ def case_of(box: Box, columns: Sequence[Column]) -> str:
 
 
 def example_of(box: Box, columns: Sequence[Column]) -> str:
-    """Give facts that lie in a box: source: disc, playback: paused, aspect: 2.00."""
+    """Give one example of facts in a box: source: disc, playback: paused, aspect: 2.00."""
     return ", ".join(
         f"{column.name}: {_word(_usual_value(region, column), column.kind)}"
         for column, region, _ in _restricted(box, columns)
@@ -61,7 +61,7 @@ def _restricted(box: Box, columns: Sequence[Column]) -> Iterator[tuple[Column, V
 
 
 def _usual_value(region: ValueSet, column: Column) -> Value:
-    """Pick a value, of ratios one that a film has if there is one."""
+    """Pick a value of a region; of ratios, a film's if the region has one."""
     films = (nominal(film) for film in FILM_RATIOS if column.kind is Kind.RATIO)
     return next((film for film in films if region.accepts(film)), None) or some_value(region)
 
@@ -91,7 +91,7 @@ def _region_words(region: ValueSet, column: Column, domain: Domain) -> str:
 
 
 def _name_words(region: ValueSet, domain: Domain) -> str:
-    """Name the words, or those that are left out if they are fewer."""
+    """List the words of a region, or those it excludes if they are fewer."""
     others = [word for word in domain.region.strings if word not in region.strings]
     if len(others) < len(region.strings):
         known = "known, " if domain.region.null and not region.null else ""
@@ -100,7 +100,7 @@ def _name_words(region: ValueSet, domain: Domain) -> str:
 
 
 def _time_words(region: ValueSet) -> list[str]:
-    """Say stretches of the day; one that passes midnight is said as one."""
+    """Describe stretches of the day; one that passes midnight counts as one."""
     stretches = _stretches(region)
     if len(stretches) > 1 and stretches[0][0] == 0 and stretches[-1][1] == MINUTES_IN_A_DAY:
         first, *middle, last = stretches
@@ -132,7 +132,10 @@ def _stretch_words(low: int, high: int, kind: Kind, step: int) -> str:
 
 
 def _stretches(region: ValueSet) -> list[tuple[int, int]]:
-    """List the numbers of a kept region, each stretch with its first and the one after its last."""
+    """List a region's stretches of numbers: the first number of each, and the one after its last.
+
+    The region must be brought onto its domain's steps (`within_domain`).
+    """
     return [(int(low.value), int(high.value)) for low, high in intervals(region) if low and high]
 
 

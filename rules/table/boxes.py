@@ -1,19 +1,22 @@
-"""Boxes over the columns of a table, and what of a box no row covers: exact, never sampled.
+"""Boxes over the columns of a table, and the parts of a box that no row covers. Exact.
 
-A column's domain falls into slots, sets of values that no row tells apart. A row is a box: in
-every column some of the slots. Slots are kept as the bits of one integer a column, and the rows
-that accept a slot as the bits of another, the largest row the lowest bit.
+The values of each column are divided into slots: equivalence classes of values that no row tells
+apart. A row is a box: in every column it accepts some of the slots. The slots of a column are the
+bits of one integer. The rows that accept a slot are the bits of another, and the largest row has
+the lowest bit.
 
-What no row covers is found by splitting. Of the rows that reach into a box,
+The uncovered parts of a box are found by splitting. A row covers the part of the box in which it
+accepts all slots; where it does not accept a slot of a column, the box "sticks out" of the row
+there. Of the rows that meet the box,
 
-- one that holds it whole ends the matter;
-- one that sticks out in a single column only takes its slots away from the box;
-- otherwise one that sticks out in the fewest columns, the largest of these, parts the box: a
-  piece for each of the columns lies outside that row, the rest is covered.
+- a row that covers all of it ends the search;
+- a row out of which the box sticks in one column only reduces that column to the slots which the
+  row does not accept;
+- otherwise the box is split at a row out of which it sticks in the fewest columns, the largest
+  such row: for each of these columns one piece lies outside the row, and the rest is covered.
 
-The pieces share no point, so that what is left over at the end are disjoint boxes. Every box
-that is looked at is a step; the problem is hard in the number of columns, and a budget of steps
-ends what takes too long.
+The pieces are disjoint, and so are the boxes that remain at the end. Looking at one box is one
+step. The number of steps may grow exponentially with the number of columns, so a budget limits it.
 """
 
 from __future__ import annotations
@@ -29,22 +32,22 @@ from engine.value_set import NOTHING, ValueSet, union
 from rules.table.domains import Domain, weight, within_domain
 
 Bits: TypeAlias = tuple[int, ...]
-"""A box: for each column the bits of its slots."""
+"""A box: for each column, the bits of its slots."""
 Box: TypeAlias = tuple[ValueSet, ...]
-"""A box as its reader sees it: for each column the values it holds, all of its domain or some."""
+"""A box outside this module: for each column, the set of its values."""
 
 
 class BudgetSpent(Exception):  # noqa: N818 - nothing is wrong; the question is only too large
-    """The budget of steps came to its end before the answer was found."""
+    """The budget of steps was spent before the answer was found."""
 
 
 class Axis(NamedTuple):
-    """One column cut into slots; none of them is empty, together they are the domain."""
+    """One column divided into slots: not empty, disjoint, together the whole domain."""
 
     slots: tuple[tuple[ValueSet, ...], ...]
-    """Each as the parts it is made of."""
+    """Each slot as the sets of values that it is made of."""
     rows: tuple[int, ...]
-    """For each slot the bits of the rows that accept it."""
+    """For each slot, the rows that accept it, as bits."""
 
 
 class Space(NamedTuple):
@@ -52,11 +55,11 @@ class Space(NamedTuple):
 
     axes: tuple[Axis, ...]
     boxes: tuple[Bits, ...]
-    """The box of the row at each bit."""
+    """For each bit (0 first), the box of its row."""
     order: tuple[int, ...]
-    """The index of the row at each bit."""
+    """For each bit, the index of its row in the table."""
     bits: tuple[int, ...]
-    """The bit of each row, as a power of two."""
+    """For each row of the table, its bit, as a power of two."""
 
     @property
     def whole(self) -> Bits:
@@ -64,19 +67,19 @@ class Space(NamedTuple):
         return tuple((1 << len(axis.slots)) - 1 for axis in self.axes)
 
     def regions(self, box: Bits) -> Box:
-        """Give a box as its reader sees it."""
+        """Turn a box of slots into a box of values."""
         return tuple(
             union(*(part for slot in set_bits(some) for part in axis.slots[slot]))
             for axis, some in zip(self.axes, box, strict=True)
         )
 
     def rows(self, bits: int) -> tuple[int, ...]:
-        """Give the indices of rows from their bits, rising."""
+        """Give the indices of rows from their bits, in ascending order."""
         return tuple(sorted(self.order[place] for place in set_bits(bits)))
 
 
 def set_bits(bits: int) -> Iterator[int]:
-    """List the places of the bits that are set, the lowest first."""
+    """List the positions of the bits that are set, the lowest first."""
     while bits:
         low = bits & -bits
         yield low.bit_length() - 1
@@ -84,12 +87,12 @@ def set_bits(bits: int) -> Iterator[int]:
 
 
 def lowest_bit(bits: int) -> int:
-    """Give the place of the lowest bit that is set."""
+    """Give the position of the lowest bit that is set."""
     return (bits & -bits).bit_length() - 1
 
 
 def space_of(rows: Sequence[Box], domains: Sequence[Domain]) -> Space:
-    """Cut every column into slots; the rows' regions are `kept` in their domains."""
+    """Divide every column into slots; the rows' cells must be brought `within_domain`."""
     weights = [prod(map(weight, row, domains)) for row in rows]
     order = sorted(range(len(rows)), key=lambda row: (-weights[row], row))
     # `compile_table` gives the last row of a `first` table the lowest place.
@@ -118,31 +121,34 @@ def space_of(rows: Sequence[Box], domains: Sequence[Domain]) -> Space:
 
 @dataclass(slots=True)
 class Splitter:
-    """Finds what of a box no row covers; counts its steps."""
+    """Finds the parts of a box that no row covers, and counts its steps."""
 
     space: Space
     budget: int
-    """So many steps may still be taken."""
+    """Steps that may still be taken."""
     used: int = 0
-    """The bits of the rows that took something away since this was last set to 0."""
+    """The rows (as bits) that covered anything since the caller last set this to 0."""
     _seen: list[dict[int, tuple[int, int]]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._seen = [{} for _ in self.space.axes]
 
     def reaching(self, at: int, some: int) -> int:
-        """Give the rows that accept at least one of a column's slots."""
+        """Give the rows that accept at least one of some slots of column `at`."""
         return self._rows(at, some)[0]
 
     def meeting(self, box: Bits) -> int:
-        """Give the rows that meet a box."""
+        """Give the rows (as bits) that match somewhere in a box."""
         found = (1 << len(self.space.boxes)) - 1
         for at, some in enumerate(box):
             found &= self.reaching(at, some)
         return found
 
     def uncovered(self, box: Bits, rows: int) -> Iterator[Bits]:
-        """Give what none of the rows covers, as disjoint boxes; raises Spent."""
+        """List the parts of a box that none of the rows covers, as disjoint boxes.
+
+        Raises BudgetSpent.
+        """
         waiting = [([*box], rows & self.meeting(box))]
         while waiting:
             if self.budget <= 0:
@@ -162,10 +168,10 @@ class Splitter:
             elif live & ~twice:
                 waiting += self._trimmed(part, live, [out & ~twice for out in beyond])
             else:
-                waiting += self._parted(part, live, _row_sticking_out_least(live, beyond), beyond)
+                waiting += self._parted(part, live, _row_to_split_at(live, beyond), beyond)
 
     def _rows(self, at: int, some: int) -> tuple[int, int]:
-        """Give the rows that accept at least one of a column's slots, and those that accept all."""
+        """Give the rows that accept at least one of some slots, and those that accept all."""
         known = self._seen[at].get(some)
         if known is None:
             accepting = self.space.axes[at].rows
@@ -179,7 +185,7 @@ class Splitter:
     def _trimmed(
         self, part: list[int], live: int, alone: list[int]
     ) -> Iterator[tuple[list[int], int]]:
-        """Take away what rows cover that stick out in one column alone."""
+        """Take away what is covered by rows out of which the box sticks in one column only."""
         for at, rows in enumerate(alone):
             if not rows:
                 continue
@@ -199,7 +205,7 @@ class Splitter:
     def _parted(
         self, part: list[int], live: int, place: int, beyond: list[int]
     ) -> Iterator[tuple[list[int], int]]:
-        """Part a box round a row: the pieces that lie outside it."""
+        """Split a box at a row, and give the pieces that lie outside the row."""
         self.used |= 1 << place
         row = self.space.boxes[place]
         for at, out in enumerate(beyond):
@@ -211,10 +217,10 @@ class Splitter:
                 live &= self.reaching(at, part[at])
 
 
-def _row_sticking_out_least(live: int, beyond: list[int]) -> int:
-    """Choose of the live rows one that sticks out in the fewest columns, the largest of these.
+def _row_to_split_at(live: int, beyond: list[int]) -> int:
+    """Choose the row out of which the box sticks in the fewest columns; of several, the largest.
 
-    The columns are counted for all rows at once, each bit of the counts in an integer of its own.
+    The columns are counted for all rows at once: `counts[k]` holds bit k of every row's count.
     """
     counts: list[int] = []
     for out in beyond:
@@ -230,7 +236,7 @@ def _row_sticking_out_least(live: int, beyond: list[int]) -> int:
 
 
 def joined_boxes(boxes: Sequence[Bits]) -> list[Bits]:
-    """Join disjoint boxes that differ in one column only, until none do: fewer say the same."""
+    """Join disjoint boxes that differ in one column only, until no two can be joined."""
     found = list(boxes)
     before = 0
     while len(found) != before:

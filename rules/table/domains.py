@@ -1,8 +1,8 @@
-"""What each column may hold: the space over which a rule table has to be right.
+"""The domain of each column: the values for which a rule table has to be right.
 
-Facts come in steps: ratios in hundredths (`engine.facts` rounds them), minutes, shares and told
-numbers in whole ones. A cell is therefore brought onto the steps before it is compared with
-anything: between 2.30 and 2.31 there is no ratio, and `2.395` accepts nothing that can be.
+Numbers among the facts come in steps: ratios in hundredths (`engine.facts` rounds them); minutes,
+shares and told numbers in whole ones. So cells are brought onto these steps before they are
+compared: there is no ratio between 2.30 and 2.31, and the cell `2.395` accepts no possible value.
 """
 
 from __future__ import annotations
@@ -27,27 +27,29 @@ from engine.value_set import (
 )
 
 RATIO_STEP: Final = 100
-"""Facts carry ratios in hundredths, whole 1/10,000 inside."""
+"""The step of ratios among the facts: a hundredth, in 1/10,000."""
 
 _OPEN_END_WEIGHT: Final = 100
+"""What `weight` assumes for an interval without an end, or for all other strings."""
 _INTERVAL_WEIGHT: Final = 10
+"""What `weight` assumes for an interval of numbers that have no steps."""
 
 
 class Domain(NamedTuple):
-    """What a column may hold."""
+    """The possible values of a column."""
 
     region: ValueSet
     step: int | None = None
-    """Numbers are whole multiples of it, between two ends; None: every number there is."""
+    """Numbers are multiples of it, with a least and a greatest one; None: any number."""
 
 
 ALL_VALUES: Final = Domain(ANYTHING)
 
 
 def domain_of(column: Column) -> Domain:
-    """Say what a column of facts or of standing may hold, null included where it may be unknown.
+    """Give a column's possible values, with null if its fact may be unknown.
 
-    A column that says nothing of its values (`Kind.ANY`) may hold every value.
+    A column of the kind `Kind.ANY` may have every value.
     """
     step: int | None = None
     match column.kind:
@@ -66,9 +68,9 @@ def domain_of(column: Column) -> Domain:
 
 
 def within_domain(region: ValueSet, domain: Domain) -> ValueSet:
-    """Give what a region accepts of a domain, its borders brought onto the domain's steps.
+    """Restrict a region to a domain, and move its boundaries onto the domain's steps.
 
-    Two regions that accept the same of the domain become equal.
+    Two regions that accept the same values of the domain give equal results.
     """
     inside = intersection(region, domain.region)
     if domain.step is None or not inside.cuts:
@@ -89,13 +91,13 @@ def within_domain(region: ValueSet, domain: Domain) -> ValueSet:
 
 
 def reached(cut: Cut, step: int) -> int:
-    """Give the first multiple of a step that comes after a cut."""
+    """Give the first multiple of a step that lies after a cut."""
     steps, rest = divmod(Fraction(cut.value), step)
     return (steps + 1 if rest or cut.after else steps) * step
 
 
 def weight(region: ValueSet, domain: Domain) -> int:
-    """Say how much of a domain a kept region takes: its values, or a fair guess without steps."""
+    """Count the values of a region within a domain; without steps, make a rough guess."""
     found = region.null + region.true + region.false
     found += _OPEN_END_WEIGHT if region.other_strings else len(region.strings)
     for start, end in intervals(region):
@@ -109,7 +111,7 @@ def weight(region: ValueSet, domain: Domain) -> int:
 
 
 def some_value(region: ValueSet) -> Value:
-    """Pick a value of a region, a known one if there is one; raises ValueError for none."""
+    """Pick a value of a region, null only if there is no other; raises ValueError if empty."""
     if region.strings and not region.other_strings:
         return region.strings[0]
     if region.true or region.false:

@@ -1,8 +1,8 @@
-"""What `analysis` finds in a room's rules, as located sentences.
+"""Report what `analysis` finds in a room's rules as findings with places.
 
-Errors are what no room should be left with: rows of a `unique` table that overlap, rows of an
-`any` table that overlap and disagree, and whatever a spent budget left open. Warnings are allowed
-and hardly meant; information says where the policy or `otherwise` decides.
+Errors are faults that must be repaired: overlapping rows in a `unique` table, overlapping rows
+with different looks in an `any` table, and questions left open by a spent budget. Warnings are
+allowed but probably not intended. Information says where the policy or `otherwise` decides.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ from rules.text.findings import Finding, Severity, in_order, listed
 from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, node_at
 
 MOST_NAMED: Final = 5
-"""So many rows or overlaps are named in one sentence."""
+"""How many rows or overlaps one sentence names."""
 
 _WORD: Final = re.compile(r"[^\W\d]\w*")
 
 
 def table_findings(loaded: Loaded, budget: int = DEFAULT_BUDGET) -> tuple[Finding, ...]:
-    """Analyse the rules of a room file that was read; gives nothing if it did not load.
+    """Analyse the rules of a room file; no findings if the file did not load.
 
-    `budget` bounds how many boxes are looked at; what it leaves open is an error.
+    `budget` limits the steps of the analysis; a question that it leaves open is an error.
     """
     if loaded.room is None or loaded.nodes is None:
         return ()
@@ -44,7 +44,7 @@ def table_findings(loaded: Loaded, budget: int = DEFAULT_BUDGET) -> tuple[Findin
 
 
 class _Line(NamedTuple):
-    """One row or promise: what is written, and what it means."""
+    """One row or promise: its node, and its cells with their columns and sets of values."""
 
     label: str
     item: Node
@@ -57,7 +57,7 @@ def _lines(
     columns: tuple[Column, ...],
     meant: list[tuple[str, tuple[ValueSet, ...]]],
 ) -> list[_Line]:
-    """Put what is written beside what it means."""
+    """Pair the nodes of rows or promises with what was compiled from them (`meant`)."""
     items = nodes.items if isinstance(nodes, Sequence) else ()
     lines = []
     for item, (label, regions) in zip(items, meant, strict=True):
@@ -72,7 +72,7 @@ def _lines(
 
 @dataclass(frozen=True, slots=True)
 class _Context:
-    """A room and the file that it was made from."""
+    """A room, and the nodes and names of the file that it was compiled from."""
 
     room: Room
     file: str
@@ -81,7 +81,7 @@ class _Context:
     names: Names
 
     def findings(self, budget: int) -> Iterator[Finding]:
-        """Say everything; rules that were filled in are nobody's mistake."""
+        """Give all findings; rules that were filled in and are not in the file give none."""
         lines = self._promises()
         if self.written.get("rules") is self.root.get("rules"):
             rows = self._rows()
@@ -111,7 +111,7 @@ class _Context:
         return _lines(self.root.get("promises"), "never", promises[0].never.columns, meant)
 
     def _place(self, *path: str) -> Place:
-        """Say where an entry's key stands, or the last one on the way to it that is written."""
+        """Give the place of an entry's key, or of the last key on the path that is written."""
         node: Node = self.root
         place = node.place
         for name in path:
@@ -160,7 +160,7 @@ class _Context:
         )
 
     def _allowed(self, found: TableAnalysis, rows: list[_Line]) -> Finding:
-        """Say in one sentence which overlaps the policy decides."""
+        """Report in one sentence the overlaps that the policy decides."""
         policy, columns = self.room.rules.table.policy, self.room.rules.table.columns
         alike = policy is Policy.ANY
         count = found.overlap_count - (found.differing_count if alike else 0)
@@ -233,7 +233,7 @@ class _Context:
                 )
 
     def _open(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:
-        """Say what the budget left open."""
+        """Report what was left open when the budget was spent."""
         advice = "Test fewer facts in one row, or fewer different values of each."
         if not found.gaps_proven:
             yield Finding(
@@ -279,7 +279,7 @@ class _Context:
                 yield from self._fragile(cell, region)
 
     def _fragile(self, cell: Scalar, region: ValueSet) -> Iterator[Finding]:
-        """Find fault with a test's boundaries, unless they are those of the shapes it names."""
+        """Report fragile boundaries of a test, except those of the named shapes that it uses."""
         shapes = [
             self.names.shapes[word]
             for word in _WORD.findall(cell.text)
@@ -310,7 +310,7 @@ def _covering_words(dead: DeadRow, rows: list[_Line]) -> str:
 
 
 def _advice_for_test(region: ValueSet, column: Column) -> str:
-    """Say what to write in place of a test that nothing passes."""
+    """Say what to write instead of a test that no value passes."""
     if region.null and not column.unknown:
         return f"{column.name} is always known: leave null out."
     if column.kind is Kind.RATIO and region.cuts:
