@@ -205,7 +205,7 @@ def test_check_says_that_the_shipped_room_loads_and_shows_its_defaults(tmp_path:
     assert shown.exit_code == 0
     again = tmp_path / "again.yaml"
     again.write_text(shown.stdout, "utf-8")
-    assert run("check", again).exit_code == 0
+    assert run("check", again, "--quick").exit_code == 0  # an equal room is proven above
     assert "give_up: 10 min" in shown.stdout
 
 

@@ -187,10 +187,9 @@ def test_cautions_stand_where_a_figure_sends_somebody_to_the_lens_or_up_a_ladder
 
 
 def test_the_readme_shows_the_plan_as_it_is() -> None:
-    text = (TOP / "README.md").read_text("utf-8").split("## Planning a room")[1]
-    shown = [
-        line.strip() for line in text.split("## What a hub")[0].splitlines() if line[:4] == " " * 4
-    ]
+    text = (TOP / "rules" / "README.md").read_text("utf-8").split("## Planning and")[1]
+    section = text.split("## What `check`")[0]
+    shown = [line.strip() for line in section.splitlines() if line[:4] == " " * 4]
     lines = run("plan", DEMO_ROOM).stdout.splitlines()
     table = [line for line in shown if line.startswith(("2.20 ", "broad ", "tall "))]
     assert len(table) == 4
@@ -198,7 +197,7 @@ def test_the_readme_shows_the_plan_as_it_is() -> None:
 
 
 def test_the_corners_that_the_readme_types_are_taken(tmp_path: Path) -> None:
-    text = (TOP / "README.md").read_text("utf-8").split("## Planning a room")[1]
+    text = (TOP / "rules" / "README.md").read_text("utf-8").split("## Planning and")[1]
     typed = text.split("measured: ")[1].split("\n")[0]
     room = edited(tmp_path, ("broad: {fits: 2.40}", f"broad: {{fits: 2.40, measured: {typed}}}"))
     done = run("plan", room, "--json")

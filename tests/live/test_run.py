@@ -27,7 +27,7 @@ from tests.live.strangers import Hub, Listener, publish, publish_all
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 IN = "roomcue/hayloft/in"
 LIT = [(f"{IN}/projector", '{"state":"lit"}'), (f"{IN}/source", '{"source":"disc"}')]
-README = (TOP / "README.md").read_text("utf-8")
+README = (TOP / "adapters" / "live" / "README.md").read_text("utf-8")
 
 
 @pytest.fixture

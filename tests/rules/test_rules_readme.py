@@ -5,15 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
-from typer.testing import CliRunner
 
-from adapters.cli.main import app
 from engine.facts import room_columns
 from engine.room import BUILT_IN_PROMISES
 from rules.room.load import read_room
 from rules.room.schema import RoomFile
 from rules.text.unary import parse_test
-from simulator.shipped import DEMO_ROOM
 from tests.engine.story import HAYLOFT
 from tests.house.tree import TOP
 
@@ -67,21 +64,3 @@ def test_every_cell_shown_can_be_read(cell: str) -> None:
     for word, quoted in words.items():
         text = text.replace(word, quoted)
     assert parse_test(text.replace("yes", "true")).text
-
-
-def test_the_lines_of_a_plan_are_as_the_command_prints_them() -> None:
-    """The shipped hayloft at 2.20; the lines between those shown are left out."""
-    shown = README.split("raised for subtitles.\n\n")[1].split("\n\n")[0].splitlines()
-    printed = CliRunner().invoke(app, ["plan", str(DEMO_ROOM), "--ratio", "2.20"]).output
-    assert [line.removeprefix("    ") for line in shown if line] == [
-        line for line in printed.splitlines() if f"    {line}" in shown
-    ]
-
-
-def test_the_corners_shown_are_taken() -> None:
-    text = DEMO_ROOM.read_text("utf-8").replace(
-        "  broad: {fits: 2.40}\n", YAML[2].removeprefix("presets:\n")
-    )
-    loaded = read_room(text, "README.md").room
-    assert loaded is not None
-    assert loaded.presets["broad"].measured is not None
