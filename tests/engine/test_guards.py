@@ -1,0 +1,425 @@
+"""What people, the lens and outcomes change, and on which conditions.
+
+Each test fails if a condition is left out or turned round.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import pytest
+
+from engine.events import (
+    Answer,
+    Event,
+    Hand,
+    HandLook,
+    LensReport,
+    Mark,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    Service,
+    SourceChosen,
+    Title,
+    moment_of,
+)
+from tests.engine.moments import BARE, asked, core_of, films, lost, ms, prompted, travelling
+from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed
+
+# ------------------------------------------------------------------------------------------- people
+
+
+def test_panels_that_turn_out_otherwise_do_not_end_a_prompt() -> None:
+    story = prompted()
+    story.at(40, PanelReport(panels=None))
+    assert core_of(story).asked is not None
+    assert core_of(story).arrangement is None
+
+
+def test_panels_of_which_there_is_one_kind_are_never_unknown() -> None:
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        ("  sides: {opening: 1.78, moved: by hand}\n", ""),
+        ("tall, panels: sides", "tall"),
+    )
+    story = Story(room)
+    story.at(10, PanelReport(panels=None))
+    assert core_of(story).arrangement == "open"
+
+
+def test_what_a_person_wanted_of_the_panels_ends_with_another_s_doing() -> None:
+    story = films()
+    story.at(40, Hand(taken=True, look=HandLook(picture="plain", panels="open")))
+    look = story.core.hand_look
+    story.at(41, PanelReport(panels="open"))
+    assert story.core.hand_look == look
+    story.at(42, PanelReport(panels="sides"))
+    assert story.core.hand_look is not None
+    assert story.core.hand_look.panels is None
+    assert story.core.hand_look.picture == "plain"
+
+
+def test_panels_that_are_done_give_the_title_its_first_minutes_again() -> None:
+    story = prompted()
+    story.at(50, PanelReport(panels="open"))
+    assert core_of(story).panels == "still"
+    assert core_of(story).timers.opening == ms(50 + 90)
+    assert core_of(story).timers.give_up is None
+
+
+def test_whoever_is_ready_has_the_whole_time_from_then_and_only_once() -> None:
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    timers = story.core.timers
+    assert (timers.remind, timers.give_up) == (ms(40 + 480), ms(40 + 600))
+    story.at(50, Answer(prompt=asked(story), answer="ready"))
+    assert core_of(story).timers.give_up == ms(40 + 600)
+
+
+def test_where_the_warning_would_come_at_once_it_comes_a_moment_later() -> None:
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        ("remind: 2 min, give_up: 10 min", "remind: 2 min, give_up: 2 min"),
+    )
+    story = Story(room, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(30, None)
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    assert core_of(story).timers.remind == ms(40) + 1
+
+
+def test_a_hand_said_again_is_no_other_hand() -> None:
+    story = films()
+    hand = Hand(taken=True, until="title", look=HandLook(picture="whole"))
+    story.at(40, hand)
+    story.at(41, hand)
+    assert story.notes().count("hand_taken") == 1
+    for second, other in (
+        (42, replace_hand(until="session", picture="whole")),
+        (43, replace_hand(until="session", picture="plain")),
+        (44, Hand(taken=True, until=moment_of(ms(900)), look=HandLook(picture="plain"))),
+        (45, Hand(taken=True, until=moment_of(ms(901)), look=HandLook(picture="plain"))),
+    ):
+        story.at(second, other)
+    assert story.notes().count("hand_taken") == 5
+    assert core_of(story).hand_until == "time"
+    assert core_of(story).timers.hand == ms(901)
+
+
+def replace_hand(*, until: Literal["title", "session"], picture: str) -> Hand:
+    return Hand(taken=True, until=until, look=HandLook(picture=picture))
+
+
+def test_a_hand_that_asks_for_what_was_not_reached_has_it_tried_again() -> None:
+    story = travelling()
+    story.at(26, Outcome(order=story.core.recall or 0, outcome="refused"))
+    assert core_of(story).unreached == "tall"
+    story.at(30, Hand(taken=True))
+    story.at(31, Hand(taken=True, look=HandLook(panels="open")))
+    assert core_of(story).unreached == "tall"
+    story.at(32, Hand(taken=True, look=HandLook(preset="tall")))
+    assert core_of(story).unreached is None
+
+
+def test_a_hand_that_asks_for_a_picture_has_a_failed_one_tried_again() -> None:
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, Outcome(order=story.core.picture or 0, outcome="refused"))
+    assert core_of(story).failed
+    before = len(story.pictures())
+    story.at(12, Hand(taken=True))
+    assert core_of(story).failed
+    assert len(story.pictures()) == before
+    story.at(13, Hand(taken=True, look=HandLook(picture="whole")))
+    assert len(story.pictures()) == before + 1
+
+
+# --------------------------------------------------------------------------------------------- lens
+
+
+def test_a_lens_that_sets_off_by_our_order_is_not_counted_as_a_hand() -> None:
+    story = travelling()
+    story.at(26, LensReport(moving=True, preset=None))
+    assert core_of(story).set_off
+    assert core_of(story).recall is not None
+    assert story.travels() == {}
+    story.at(27, LensReport(moving=True, preset="tall", id="a"))
+    assert story.travels() == {}
+    assert core_of(story).hand == "rules"
+
+
+def test_a_hand_s_travel_has_one_and_a_half_times_the_longest() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset="tall"))
+    assert core_of(story).timers.travel == ms(100 + 27)
+    assert core_of(story).timers.echo == ms(100 + 18)
+    assert (core_of(story).lens, core_of(story).preset, core_of(story).origin) == (
+        "travelling",
+        "tall",
+        "broad",
+    )
+    assert core_of(story).set_off
+    story.at(110, LensReport(moving=False, preset="tall"))
+    assert core_of(story).timers.travel is None
+    assert core_of(story).origin is None
+
+
+def test_a_lens_of_unknown_place_that_sets_off_has_no_origin() -> None:
+    story = Story(UNANSWERED, lens=None)
+    story.at(10, LensReport(moving=True, preset="tall"))
+    assert core_of(story).origin is None
+    assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_a_travel_that_gets_its_name_keeps_its_count_and_its_echo() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset=None))
+    assert core_of(story).echo == ""
+    story.at(102, LensReport(moving=True, preset="tall"))
+    assert (core_of(story).preset, core_of(story).echo) == ("tall", "tall")
+    assert story.travels() == {"": (0, 0, 0), "tall": (0, 1, 0)}
+    story.at(110, LensReport(moving=False, preset="tall"))
+    assert story.travels() == {"": (0, 0, 0), "tall": (0, 1, 0)}
+
+
+def test_a_travel_without_a_name_that_ends_at_a_preset_gets_it_there() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset=None))
+    story.at(110, LensReport(moving=False, preset="tall"))
+    assert (core_of(story).lens, core_of(story).preset, core_of(story).echo) == (
+        "resting",
+        "tall",
+        "tall",
+    )
+    assert story.travels() == {"": (0, 0, 0), "tall": (0, 1, 0)}
+
+
+def test_a_hand_s_travel_that_turns_elsewhere_is_two() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset="tall"))
+    story.at(104, LensReport(moving=True, preset="broad"))
+    assert story.travels() == {"broad": (0, 1, 0), "tall": (0, 1, 0)}
+    assert core_of(story).origin is None
+
+
+def test_a_hand_s_travel_that_ends_elsewhere_is_two() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset="tall"))
+    story.at(104, LensReport(moving=False, preset="broad"))
+    assert story.travels() == {"broad": (0, 1, 0), "tall": (0, 1, 0)}
+    assert core_of(story).lens == "resting"
+
+
+def test_our_travel_that_ends_elsewhere_counts_and_so_does_the_hand() -> None:
+    story = travelling()
+    story.at(26, LensReport(moving=True, preset="tall"))
+    story.at(30, LensReport(moving=False, preset="broad"))
+    assert story.travels() == {"broad": (0, 1, 0), "tall": (1, 0, 1)}
+    assert core_of(story).recall is None
+
+
+@pytest.mark.parametrize("mark", [None, "a"])
+def test_a_travel_lost_in_a_restart_is_heard_of_again_and_taken_up(mark: str | None) -> None:
+    story = lost()
+    story.at(30, LensReport(moving=True, preset="tall", id=mark))
+    assert "travel_repeated" in story.notes()
+    assert (core_of(story).lens, core_of(story).preset) == ("travelling", "tall")
+    assert core_of(story).set_off
+    assert core_of(story).timers.travel == ms(30 + 27)
+    assert story.travels() == {"tall": (1, 0, 1)}
+
+
+def test_an_echo_of_a_lens_at_rest_moves_nothing() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset="tall"))
+    story.at(105, LensReport(moving=False, preset="tall"))
+    story.at(110, LensReport(moving=True, preset="tall"))
+    assert (core_of(story).lens, core_of(story).timers.travel) == ("resting", None)
+    assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_an_echo_of_a_nameless_travel_moves_nothing_either() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset=None))
+    story.at(101, LensReport(moving=False, preset=None))
+    assert core_of(story).lens == "unknown"
+    story.at(102, LensReport(moving=True, preset=None))
+    assert core_of(story).lens == "unknown"
+    assert story.notes()[-1] == "travel_repeated"
+    assert story.travels() == {"": (0, 1, 0)}
+
+
+def test_a_lens_that_rests_nowhere_has_not_reached_what_we_wanted() -> None:
+    story = travelling()
+    story.at(26, LensReport(moving=True, preset="tall"))
+    story.at(30, LensReport(moving=False, preset=None))
+    assert core_of(story).unreached == "tall"
+    assert (core_of(story).lens, core_of(story).preset, core_of(story).origin) == (
+        "unknown",
+        None,
+        None,
+    )
+    assert story.travels() == {"tall": (1, 0, 1)}
+    assert core_of(story).timers.travel is None
+
+
+def test_a_hand_s_travel_that_ends_nowhere_says_nothing_of_what_we_wanted() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset="tall"))
+    story.at(104, LensReport(moving=False, preset=None))
+    assert core_of(story).unreached is None
+    assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_a_lens_of_unknown_place_may_go_on_being_nowhere() -> None:
+    story = Story(UNANSWERED, lens=None)
+    before = story.engine.state
+    story.at(10, LensReport(moving=False, preset=None))
+    assert story.engine.state == before
+
+
+def test_a_preset_that_is_reached_after_all_may_be_recalled_again() -> None:
+    story = travelling()
+    story.at(26, Outcome(order=story.core.recall or 0, outcome="refused"))
+    story.at(30, LensReport(moving=False, preset="broad"))
+    assert core_of(story).unreached == "tall"
+    story.at(40, LensReport(moving=False, preset="tall"))
+    assert core_of(story).unreached is None
+
+
+def test_a_refused_recall_leaves_the_lens_where_it_was_with_no_echo() -> None:
+    story = travelling()
+    assert core_of(story).timers.echo == ms(50 + 18)
+    story.at(26, Outcome(order=story.core.recall or 0, outcome="refused"))
+    core = story.core
+    assert (core.lens, core.preset, core.origin, core.recall) == ("resting", "broad", None, None)
+    assert (core.echo, core.timers.echo, core.timers.travel) == (None, None, None)
+
+
+def test_a_refused_recall_of_a_lens_that_had_set_off_loses_it() -> None:
+    story = travelling()
+    number = story.core.recall or 0
+    story.at(25, LensReport(moving=True, preset="tall"))
+    story.at(26, Outcome(order=number, outcome="refused"))
+    assert (core_of(story).lens, core_of(story).preset) == ("unknown", None)
+    assert core_of(story).echo == "tall"
+    assert story.travels() == {"tall": (1, 0, 1)}
+
+
+def test_a_refused_recall_from_an_unknown_place_leaves_it_unknown() -> None:
+    story = Story(BARE, lens=None)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Playback(state="stopped"))
+    story.at(11, Hand(taken=True, look=HandLook(preset="tall")))
+    assert story.recalls() == ["tall"]
+    story.at(12, Outcome(order=story.core.recall or 0, outcome="refused"))
+    assert (core_of(story).lens, core_of(story).preset) == ("unknown", None)
+
+
+def test_a_recall_that_is_done_has_arrived() -> None:
+    story = travelling()
+    story.at(26, Outcome(order=story.core.recall or 0, outcome="done"))
+    core = story.core
+    assert (core.lens, core.preset, core.origin, core.recall) == ("resting", "tall", None, None)
+    assert core.timers.travel is None
+    assert story.travels() == {"tall": (1, 0, 0)}
+
+
+def test_a_silent_lens_arrives_by_the_clock_and_a_nameless_travel_ends_nowhere() -> None:
+    story = Story(SILENT)
+    story.at(10, LensReport(moving=True, preset="tall"))
+    story.at(10 + 27, None)
+    assert (core_of(story).lens, core_of(story).preset, core_of(story).origin) == (
+        "resting",
+        "tall",
+        None,
+    )
+    story.at(100, LensReport(moving=True, preset=None))
+    story.at(100 + 27, None)
+    assert (core_of(story).lens, core_of(story).preset) == ("unknown", None)
+
+
+def test_a_silent_lens_of_ours_counts_as_unconfirmed() -> None:
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        (", reports: yes}", "}"),
+        ("tall, panels: sides", "tall"),
+    )
+    story = Story(room)
+    story.film(10, 1.78)
+    story.at(23, None)
+    assert core_of(story).timers.travel == ms(23 + 18)
+    story.at(41, None)
+    assert story.travels() == {"tall": (1, 0, 1)}
+    assert core_of(story).recall is None
+
+
+def test_a_hand_s_travel_that_is_overdue_is_lost_but_not_counted_again() -> None:
+    story = films()
+    story.at(100, LensReport(moving=True, preset="tall"))
+    story.at(127, None)
+    assert (core_of(story).lens, core_of(story).unreached) == ("unknown", None)
+    assert story.travels() == {"tall": (0, 1, 0)}
+    assert story.notes()[-1] == "lens_lost"
+
+
+@pytest.mark.parametrize(
+    ("event", "hand"),
+    [
+        (Mark(), "person"),
+        (Service(begun=True), "rules"),
+        (ProjectorReport(state="off"), "rules"),
+        (ProjectorReport(state="cooling"), "rules"),
+        (ProjectorReport(state="warming"), "person"),
+    ],
+)
+def test_who_moves_the_lens_in_service_or_without_light_takes_nothing_over(
+    event: Event, hand: str
+) -> None:
+    story = films()
+    story.at(100, event)
+    story.at(101, LensReport(moving=True, preset="tall"))
+    assert core_of(story).hand == hand
+
+
+@pytest.mark.parametrize(("begun", "until"), [(True, "title"), (False, "session")])
+def test_a_hand_on_the_remote_lasts_for_the_title_or_the_session(begun: bool, until: str) -> None:
+    story = films()
+    if not begun:
+        story.at(99, Title(begun=False))
+    story.at(100, LensReport(moving=True, preset="tall"))
+    assert core_of(story).hand_until == until
+
+
+def test_a_hand_on_the_remote_changes_only_the_preset_of_what_a_person_wants() -> None:
+    story = films()
+    story.at(40, Hand(taken=True, look=HandLook(picture="whole", preset="broad")))
+    story.at(100, LensReport(moving=True, preset="tall"))
+    assert story.core.hand_look is not None
+    assert (story.core.hand_look.picture, story.core.hand_look.preset) == ("whole", None)
+    assert story.notes().count("hand_taken") == 1
+
+
+# ----------------------------------------------------------------------------------------- outcomes
+
+
+def test_a_cue_that_failed_counts_as_set() -> None:
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    (cue,) = story.core.open_cues
+    assert core_of(story).timers.cue == ms(10 + 5)
+    story.at(11, Outcome(order=cue.id, outcome="refused"))
+    assert (core_of(story).open_cues, core_of(story).cues) == ((), (("lamps", "full"),))
+    assert core_of(story).timers.cue is None
+
+
+def test_a_picture_that_is_done_is_no_longer_open() -> None:
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    assert core_of(story).timers.picture == ms(10 + 5)
+    story.at(11, Outcome(order=story.core.picture or 0, outcome="done"))
+    assert (core_of(story).picture, core_of(story).failed) == (None, False)
+    assert core_of(story).timers.picture is None
+    assert story.notes() == []
