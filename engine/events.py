@@ -363,7 +363,7 @@ Event = (
 )
 AnyEvent = Annotated[Event, Field(discriminator="kind")]
 WHEN_NEEDED: Final = ConfigDict(defer_build=True)
-"""What reads and writes is made when it is first used: a start waits for none that it leaves."""
+"""Builds readers and writers when they are first used, so that a start does not wait for them."""
 EVENTS: Final[TypeAdapter[Event]] = TypeAdapter(AnyEvent, config=WHEN_NEEDED)
 """Reads one event from JSON bytes or plain data, strictly."""
 

@@ -145,8 +145,8 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
 def may_be_menu(source: Source | None, playback: object) -> bool:
     """Tell from the fact `playback` whether what is shown may be a menu.
 
-    Nothing plays, as far as anybody knows. Of a source that is left alone nobody knows more: what
-    is not said to have stopped is a game.
+    That is so if nothing is known to play. A source that is left alone shows a game unless it
+    says that it has stopped.
     """
     alone = source is not None and source.leave_alone
     return playback == "stopped" or (playback == "unknown" and not alone)

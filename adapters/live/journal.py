@@ -220,7 +220,7 @@ class Journal:
             self._gathers = False
 
     def commit(self) -> None:
-        """Make what was written last; raises `JournalError`."""
+        """Commit what was written; raises `JournalError`."""
         try:
             if self._base.in_transaction:
                 self._base.execute("COMMIT")
