@@ -2,7 +2,7 @@
 # make evening   keep the shipped room live, with an embedded broker; sets up .venv first
 # make test   everything that has to hold before a change lands; sets up .venv first
 # make quick  what takes less than a minute: lint, types, contracts, stories, golden nights
-# Others: lint, coverage, soak, bench, hooks, lock, clean.
+# Others: lint, coverage, soak, mutants, bench, hooks, lock, clean.
 
 SHELL := bash
 .SHELLFLAGS := -o pipefail -c
@@ -38,8 +38,8 @@ LISTED = echo "Installing $$(grep -c '^[a-z].*==' $(1)) packages: $(2)"; \
 # tests/conftest.py has the longest files begin first.
 PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo evening test quick coverage soak lint style types contracts bench hooks lock clean \
-	system
+.PHONY: demo evening test quick coverage soak mutants lint style types contracts bench hooks lock \
+	clean system
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.run
@@ -78,8 +78,15 @@ hooks: $(VENV)/.dev
 
 # Large samples, other ones on every run: kills at each place and at any moment, tables held against
 # a solver, examples of the property tests. TIMES=10: ten times as many.
-soak: $(VENV)/.dev system $(VENV)/.foreign
+soak: mutants $(VENV)/.dev system $(VENV)/.foreign
 	@ROOMCUE_SOAK=$(or $(TIMES),1) $(PYTEST)
+
+# The modules that decide, with one thing changed at a time: at least 95 % of the changes must fail a
+# test, and tests/mutation/survivors.toml explains each of the others.
+mutants: $(VENV)/.dev
+	@rm -rf mutants
+	@$(BIN)/mutmut run >mutants.log 2>&1 || { tail -n 20 mutants.log; exit 1; }
+	@$(BIN)/python -m tests.mutation.check
 
 bench: $(VENV)/.dev
 	@for script in tests/benchmarks/bench_*.py; do \
@@ -155,6 +162,6 @@ lock: | $(BIN)/python
 
 clean:
 	@rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache dist
-	@rm -f .coverage .coverage.*
+	@rm -rf .coverage .coverage.* mutants mutants.log
 	@rm -rf $(FOREIGN)/node_modules
 	@find engine rules simulator adapters tests -name __pycache__ -prune -exec rm -rf {} +
