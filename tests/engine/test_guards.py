@@ -20,6 +20,7 @@ from engine.events import (
     PanelReport,
     Playback,
     ProjectorReport,
+    Resumed,
     Service,
     SourceChosen,
     Title,
@@ -271,6 +272,43 @@ def test_a_hand_s_travel_that_ends_nowhere_says_nothing_of_what_we_wanted() -> N
     story.at(104, LensReport(moving=False, preset=None))
     assert core_of(story).unreached is None
     assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_a_lens_that_may_still_be_on_its_way_rests_when_its_time_is_over() -> None:
+    story = lost()
+    ends = story.core.timers.travel
+    assert ends == ms(50)
+    story.at(30, LensReport(moving=False, preset=None))
+    assert core_of(story).timers.travel == ends
+
+
+def test_a_travel_of_ours_that_is_overdue_was_not_reached() -> None:
+    story = travelling()
+    story.at(50, None)
+    assert (story.core.lens, story.core.preset) == ("unknown", None)
+    assert story.core.unreached == "tall"
+    assert story.travels() == {"tall": (1, 0, 1)}
+
+
+ODD = changed(
+    ("orders: {answered: yes}\n", ""),
+    ("tall, panels: sides", "tall"),
+    ("travel: 18 s", "travel: 18001 ms"),
+)
+"""A lens whose travel is no even number of milliseconds: times stay whole."""
+
+
+def test_the_time_of_a_travel_is_rounded_down() -> None:
+    story = Story(ODD)
+    story.film(10, 1.78)
+    story.at(25, None)
+    assert core_of(story).timers.travel == ms(23) + 27_001
+    assert core_of(story).timers.echo == ms(23) + 27_001 + 18_001
+    story.at(26, Resumed())
+    story.at(30, LensReport(moving=True, preset="tall"))
+    assert core_of(story).timers.travel == ms(30) + 27_001
+    story.at(40, LensReport(moving=True, preset="broad"))
+    assert core_of(story).timers.travel == ms(40) + 27_001
 
 
 def test_a_lens_of_unknown_place_may_go_on_being_nowhere() -> None:

@@ -23,6 +23,7 @@ from engine.events import (
     SourceChosen,
     Title,
     ToldFact,
+    moment_of,
 )
 from engine.state import Core
 from tests.engine.meetings import START
@@ -320,6 +321,23 @@ def test_after_a_stop_what_fell_due_is_known_but_nobody_is_sent_for_it() -> None
     made = away(story, 5_000)
     assert core_of(story).panels == "refused"
     assert "hands" in [one.code for one in made if isinstance(one, Note)]
+
+
+def test_after_a_stop_what_falls_due_at_that_very_moment_is_done_too() -> None:
+    story = prompted()
+    remind = story.core.timers.remind
+    assert remind is not None
+    away(story, (remind - START) / 1_000)
+    assert story.core.panels == "reminded"
+
+
+def test_after_a_stop_all_is_told_that_fell_due_one_after_the_other() -> None:
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, Hand(taken=True, until=moment_of(ms(20))))
+    made = away(story, 30)
+    codes = [one.code for one in made if isinstance(one, Note)]
+    assert codes == ["picture_failed", "cue_failed", "hand_ended"]
 
 
 def test_after_a_stop_whoever_is_at_the_screen_is_warned_at_once() -> None:

@@ -331,6 +331,10 @@ def test_a_clock_that_runs_ahead_does_not_make_later_reports_look_old() -> None:
             TimeOfDay(minute=3, at=clock(18.5)),
             "this time report is 1.5 s older than what is known",
         ),
+        (
+            FormatCode(code=0, frame="16:9", top_ends=131),
+            "bar data count lines of a raster: send its columns and rows with them",
+        ),
         (bars(top=1_081), "the bars are larger than the raster they are counted in"),
         (
             ToldFact(fact="guests", value="yes"),

@@ -443,6 +443,15 @@ def test_a_picture_in_somebody_s_hand_draws_back_from_a_panel() -> None:
     assert last_picture(story) == inside
 
 
+def test_an_order_is_taken_back_by_its_number_at_that_moment() -> None:
+    story = ordered()
+    story.at(11, Service(begun=True))
+    taken_back = story.of(Withdrawn)
+    assert [one.order for one in taken_back] == [1, 2]
+    assert {one.at for one in taken_back} == {START + 11_000}
+    assert {one.facts["source"] for one in taken_back} == {"disc"}
+
+
 def test_a_prompt_gives_the_words_of_its_row() -> None:
     story = prompted()
     (prompt,) = story.of(Prompt)

@@ -1,0 +1,39 @@
+"""What may be a menu is never distorted, and a game that is left alone is no menu."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.events import Hand, HandLook, Playback, SourceChosen
+from tests.engine.story import UNANSWERED, Story
+
+
+def shown(source: str, state: str | None) -> str:
+    """Give the picture that stands when somebody asks for the cropped one."""
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source=source))
+    if state is not None:
+        story.at(6, Playback(state=state))  # type: ignore[arg-type]
+    story.at(7, Hand(taken=True, look=HandLook(picture="cropped")))
+    story.at(8, None)
+    assert story.core.shown is not None
+    return story.core.shown.picture
+
+
+@pytest.mark.parametrize(
+    ("source", "state", "picture"),
+    [
+        ("disc", "playing", "cropped"),
+        ("disc", "stopped", "plain"),
+        ("disc", None, "plain"),
+        ("streamer", "playing", "plain"),
+        ("console", "playing", "cropped"),
+        ("console", "stopped", "plain"),
+        ("console", None, "cropped"),
+    ],
+)
+def test_what_may_be_a_menu_is_shown_plain_even_if_somebody_asks_for_another_picture(
+    source: str, state: str | None, picture: str
+) -> None:
+    """The streamer says where its titles begin, and none has; the console is left alone."""
+    assert shown(source, state) == picture
