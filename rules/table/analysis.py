@@ -13,7 +13,7 @@ from math import prod
 from typing import Any, Final, NamedTuple
 
 from engine.table import Policy, RuleTable
-from engine.value_set import NOTHING
+from engine.value_set import NOTHING, ValueSet
 from rules.table.boxes import (
     Bits,
     Box,
@@ -120,16 +120,21 @@ def analyse_table(
         gaps_proven=proven,
         dead=dead,
         unproven_rows=open_rows,
-        empty=tuple(
-            (number, at)
-            for number, row in enumerate(rows)
-            for at, cell in enumerate(row)
-            if cell == NOTHING
-        ),
+        empty=_empty_cells(rows),
         default_unused=(
             table.default is not None and proven and not count and not pairs.violations
         ),
         steps=gap_steps + budget - splitter.budget,
+    )
+
+
+def _empty_cells(rows: Sequence[Sequence[ValueSet]]) -> tuple[tuple[int, int], ...]:
+    """List the cells that accept nothing of their column's domain: row and column."""
+    return tuple(
+        (number, at)
+        for number, row in enumerate(rows)
+        for at, cell in enumerate(row)
+        if cell == NOTHING
     )
 
 

@@ -28,7 +28,7 @@ FURTHEST: Final = 100_000
 Offset = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST)]
 """Pixels or millimetres: no screen is larger."""
 Unit = Literal["px", "mm"]
-Side = Literal["shorter", "longer"]
+ApproachSide = Literal["shorter", "longer"]
 """From which side the lens came: from a shorter or a longer focal length."""
 
 
@@ -57,7 +57,7 @@ class Measured(_Written):
     """How far each edge may be misread, as a standard deviation, in the same unit."""
     lit: Annotated[float, Field(ge=0, le=10_000)]
     """Minutes since the lamp was lit."""
-    side: Side | None = None
+    side: ApproachSide | None = None
     aligned: bool = False
     """Whether it was read right after a realignment."""
     focus: float | None = None

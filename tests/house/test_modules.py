@@ -25,9 +25,7 @@ LONG_MODULES: dict[str, str] = {}
 LONG_FUNCTIONS: dict[str, str] = {}
 """Functions that may be longer, as `module:name`, and why."""
 
-SHARED_NAMES: dict[str, str] = {
-    "Side": "one of them is being renamed",
-}
+SHARED_NAMES: dict[str, str] = {}
 """Public classes and functions that may be defined in two modules, and why."""
 
 SHARED_MODULES: dict[str, str] = {}
