@@ -361,7 +361,7 @@ def test_a_recall_that_is_done_has_arrived() -> None:
     story.at(26, Outcome(order=story.core.recall or 0, outcome="done"))
     core = story.core
     assert (core.lens, core.preset, core.origin, core.recall) == ("resting", "tall", None, None)
-    assert core.timers.travel is None
+    assert (core.timers.travel, core.unreached) == (None, None)
     assert story.travels() == {"tall": (1, 0, 0)}
 
 

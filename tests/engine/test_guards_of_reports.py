@@ -157,6 +157,14 @@ def test_a_ratio_counts_only_from_a_source_that_may_declare_it() -> None:
     assert core_of(story).declared is None
 
 
+def test_what_is_played_on_after_a_title_s_end_is_no_title() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Title(begun=False))
+    story.at(7, Playback(state="playing"))
+    assert not core_of(story).title
+
+
 def test_more_that_is_said_of_a_title_is_added_to_it() -> None:
     story = films()
     story.at(40, Title(begun=True, declared=2.39))

@@ -12,7 +12,7 @@ import pytest
 
 from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, RecallOrder
-from engine.events import Mark, Playback
+from engine.events import Hand, HandLook, Mark, Playback
 from engine.reconcile import FLASH, ONCE_AND_BACK
 from engine.room import Room, Show
 from engine.state import PendingPrompt, State
@@ -152,6 +152,31 @@ def test_the_lens_and_the_panels_wait_for_a_picture_that_was_not_confirmed_yet()
     assert engine.state.core.holds == ("travel_first", "picture")
     _, made = ripened(HAYLOFT, waiting(HAYLOFT))
     assert recalls(made) == ["tall"]
+
+
+THREE = changed(
+    ("orders: {answered: yes}\n", ""),
+    ("  tall: {fits: 1.78}\n", "  tall: {fits: 1.78}\n  middle: {fits: 2.00}\n"),
+)
+"""A third preset, whose raster is larger than that of `tall` and smaller than that of `broad`."""
+
+
+@pytest.mark.parametrize(("preset", "smaller"), [("middle", 0.948), ("broad", 0.79)])
+def test_the_picture_draws_back_as_far_as_the_way_needs_before_the_lens_travels(
+    preset: str, smaller: float
+) -> None:
+    """The side panels stay; a picture that has just changed keeps the lens for a moment."""
+    story = Story(THREE, lens="tall", panels="sides")
+    story.film(10, 1.5)
+    story.at(40, None)
+    plain = story.of(PictureOrder)[-1].region.width
+    story.at(50, Hand(taken=True, look=HandLook(picture="whole")))
+    story.at(50.1, Hand(taken=True, look=HandLook(picture="plain", preset=preset)))
+    assert story.recalls() == []
+    assert story.core.holds == ("flash", "picture")
+    story.at(50.4, None)
+    assert story.recalls() == [preset]
+    assert story.of(PictureOrder)[-1].region.width == pytest.approx(plain * smaller, abs=1)
 
 
 ASKS: dict[HoldCode, dict[str, Any]] = {
