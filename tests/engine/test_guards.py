@@ -362,6 +362,7 @@ def test_a_recall_that_is_done_has_arrived() -> None:
     core = story.core
     assert (core.lens, core.preset, core.origin, core.recall) == ("resting", "tall", None, None)
     assert (core.timers.travel, core.unreached) == (None, None)
+    assert story.engine.state.tally.tonight == 1
     assert story.travels() == {"tall": (1, 0, 0)}
 
 

@@ -99,6 +99,15 @@ def test_another_source_in_a_pause_has_no_reading_yet() -> None:
     assert settled_on(story) is None
 
 
+def test_readings_still_wait_when_a_source_in_a_pause_gets_its_name() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, Playback(state="paused"))
+    story.at(6, shape(2.39))
+    story.at(7, SourceChosen(source="console"))
+    assert core_of(story).parked is not None
+    assert core_of(story).parked == (None, None)
+
+
 # ----------------------------------------------------------------------------------------- handlers
 
 

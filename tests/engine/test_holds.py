@@ -12,7 +12,7 @@ import pytest
 
 from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, RecallOrder
-from engine.events import Hand, HandLook, Mark, Playback
+from engine.events import Hand, HandLook, Mark, Outcome, Playback
 from engine.reconcile import FLASH, ONCE_AND_BACK
 from engine.room import Room, Show
 from engine.state import PendingPrompt, State
@@ -177,6 +177,29 @@ def test_the_picture_draws_back_as_far_as_the_way_needs_before_the_lens_travels(
     story.at(50.4, None)
     assert story.recalls() == [preset]
     assert story.of(PictureOrder)[-1].region.width == pytest.approx(plain * smaller, abs=1)
+
+
+def test_a_picture_that_cannot_be_drawn_back_keeps_the_lens_where_panels_stand() -> None:
+    story = Story(HAYLOFT, lens="tall", panels="sides")
+    story.film(10, 1.78)
+    story.at(12, None)
+    story.done(12)
+    story.at(50, Hand(taken=True, look=HandLook(preset="broad")))
+    assert story.core.picture is not None
+    story.at(51, Outcome(order=story.core.picture, outcome="refused"))
+    story.at(60, None)
+    assert story.core.failed
+    assert story.recalls() == []
+    assert "picture" in story.core.holds
+
+
+def test_a_wish_for_panels_has_to_stand_anew_once_the_lens_is_sent_off() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(24, None)
+    assert story.recalls() == ["tall"]
+    assert not story.core.ripe
+    assert story.core.timers.linger == START + 35_000
 
 
 ASKS: dict[HoldCode, dict[str, Any]] = {
