@@ -66,8 +66,9 @@ def test_panels_that_are_done_give_the_title_its_first_minutes_again() -> None:
     story = prompted()
     story.at(50, PanelReport(panels="open"))
     assert core_of(story).panels == "still"
-    assert core_of(story).timers.opening == ms(50 + 90)
-    assert core_of(story).timers.give_up is None
+    timers = core_of(story).timers
+    assert timers.opening == ms(50 + 90)
+    assert (timers.remind, timers.give_up) == (None, None)
 
 
 def test_whoever_is_ready_has_the_whole_time_from_then_and_only_once() -> None:

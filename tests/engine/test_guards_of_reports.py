@@ -306,3 +306,13 @@ def test_the_room_s_clock_tells_in_whole_quarters_how_far_it_is_from_utc() -> No
         assert core_of(story).minute == (minute + apart) % 1_440
         assert core_of(story).apart % 900_000 == 0
         assert (core_of(story).apart - apart * 60_000) % 86_400_000 == 0
+
+
+@pytest.mark.parametrize(("wrong", "quarters"), [(7, 0), (-7, 0), (8, 1), (-8, -1)])
+def test_a_clock_that_is_a_few_minutes_wrong_is_in_the_nearest_zone(
+    wrong: int, quarters: int
+) -> None:
+    minute = START % 86_400_000 // 60_000
+    story = Story(UNANSWERED)
+    story.at(0, TimeOfDay(minute=minute + wrong))
+    assert core_of(story).apart == quarters * 900_000

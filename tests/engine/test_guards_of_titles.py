@@ -40,6 +40,8 @@ def test_a_title_begins_with_its_first_minutes_its_recalls_and_a_shape_to_come()
     story.at(10, Playback(state="playing"))
     core = story.core
     assert core.title
+    assert core.interrupted is None
+    assert core.ripe is False
     assert core.left_title == 1
     assert core.timers.opening == ms(10 + 90)
     assert core.timers.shape == ms(10 + 4 + 2)
@@ -109,6 +111,16 @@ def test_a_session_ends_with_its_refusals() -> None:
     story.at(50, ProjectorReport(state="off"))
     assert core_of(story).panels == "still"
     assert core_of(story).timers.session is None
+
+
+def test_a_hand_that_is_given_back_leaves_nothing() -> None:
+    story = films()
+    look = HandLook(picture="whole")
+    story.at(40, Hand(taken=True, until=moment_of(ms(900)), look=look))
+    story.at(41, Hand(taken=False))
+    core = story.core
+    assert (core.hand, core.hand_until, core.hand_look) == ("rules", "session", None)
+    assert core.timers.hand is None
 
 
 def test_a_session_waits_for_whoever_is_at_the_screen_unless_the_light_is_gone() -> None:
