@@ -165,7 +165,7 @@ class Connection:
                 properties=properties,
             ),
         )
-        self._socket.watch(on_readable)
+        self._socket.watch(on_readable, self.write)
         self.write()
         self._unanswered = loop.call_later(self._timing.answer, self._give_up_if_unanswered)
         self._keep_house()

@@ -30,6 +30,7 @@ class MqttSocket:
         self._client, self._most_packets = client, most_packets
         self._watched: SocketLike | None = None
         self._on_readable: Callable[[], None] | None = None
+        self._on_writable: Callable[[], None] | None = None
         self._poll = select.poll()
         self._waits_to_write = False
         client.on_socket_open = _send_at_once
@@ -41,12 +42,16 @@ class MqttSocket:
         """Whether the event loop looks at it; before that, another thread connects the client."""
         return self._watched is not None
 
-    def watch(self, on_readable: Callable[[], None]) -> None:
-        """Let the event loop call when there is something to read; raises OSError: it is closed."""
+    def watch(self, on_readable: Callable[[], None], on_writable: Callable[[], None]) -> None:
+        """Let the event loop call when there is something to read, or room for what waits.
+
+        `on_writable` calls `write` again. Raises OSError where the socket is closed.
+        """
         sock = self._client.socket()
         if sock is None:
             raise OSError("the broker hung up at once")
-        self._watched, self._on_readable = sock, on_readable
+        self._watched = sock
+        self._on_readable, self._on_writable = on_readable, on_writable
         self._poll.register(sock, select.POLLIN)
         asyncio.get_running_loop().add_reader(sock, on_readable)
 
@@ -82,8 +87,8 @@ class MqttSocket:
         if sock is None:
             return False
         loop = asyncio.get_running_loop()
-        if client.want_write():
-            loop.add_writer(sock, self.write)
+        if client.want_write() and self._on_writable is not None:
+            loop.add_writer(sock, self._on_writable)
             self._waits_to_write = True
         elif self._waits_to_write:
             loop.remove_writer(sock)

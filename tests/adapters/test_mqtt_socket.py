@@ -21,6 +21,7 @@ class Client:
         self.packets = packets
         self._near, self._far = socket.socketpair()
         self.open = True
+        self.waiting = 0
         self.on_socket_open: Callable[..., None]
         self.on_socket_close: Callable[..., None]
         self.on_socket_register_write: Callable[..., None]
@@ -32,7 +33,10 @@ class Client:
             self.open = False
 
     def want_write(self) -> bool:
-        return False
+        return self.waiting > 0
+
+    def loop_write(self) -> None:
+        self.waiting -= 1
 
     def socket(self) -> socket.socket | None:
         return self._near if self.open else None
@@ -60,7 +64,7 @@ async def test_what_a_tls_socket_holds_back_is_read_without_another_word_from_th
     monkeypatch.setattr(mqtt_socket, "holds_decrypted", lambda _sock: bool(client.packets))
     read: list[bool] = []
     sock = MqttSocket(as_library(client), most_packets=3)
-    sock.watch(lambda: read.append(sock.read()))
+    sock.watch(lambda: read.append(sock.read()), lambda: None)
     assert sock.read()
     assert len(client.packets) == 7
     await turns()
@@ -71,7 +75,7 @@ async def test_what_a_tls_socket_holds_back_is_read_without_another_word_from_th
 async def test_a_socket_that_the_library_has_closed_says_so(client: Client) -> None:
     client.packets.clear()
     sock = MqttSocket(as_library(client))
-    sock.watch(lambda: None)
+    sock.watch(lambda: None, lambda: None)
     near = client.socket()
     assert not sock.read()
     assert not sock.write()
@@ -82,4 +86,22 @@ async def test_a_socket_that_the_library_has_closed_says_so(client: Client) -> N
 async def test_a_client_without_a_socket_cannot_be_watched(client: Client) -> None:
     client.open = False
     with pytest.raises(OSError, match="hung up"):
-        MqttSocket(as_library(client)).watch(lambda: None)
+        MqttSocket(as_library(client)).watch(lambda: None, lambda: None)
+
+
+async def test_what_the_system_does_not_take_at_once_is_written_when_it_can(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mqtt_socket, "CORK", None)  # the test's sockets are not of TCP
+    client.waiting = 3
+    sock = MqttSocket(as_library(client))
+    written: list[bool] = []
+    sock.watch(lambda: None, lambda: written.append(sock.write()))
+    assert sock.write()
+    assert client.waiting == 2
+    await turns()
+    assert client.waiting == 0
+    assert written == [True, True]
+    await turns()
+    assert written == [True, True]
+    sock.close()
