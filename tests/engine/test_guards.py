@@ -1,4 +1,4 @@
-"""What people, the lens and outcomes change, and on which conditions.
+"""What people and the lens change, and on which conditions.
 
 Each test fails if a condition is left out or turned round.
 """
@@ -440,26 +440,3 @@ def test_a_hand_on_the_remote_changes_only_the_preset_of_what_a_person_wants() -
     assert story.core.hand_look is not None
     assert (story.core.hand_look.picture, story.core.hand_look.preset) == ("whole", None)
     assert story.notes().count("hand_taken") == 1
-
-
-# ----------------------------------------------------------------------------------------- outcomes
-
-
-def test_a_cue_that_failed_counts_as_set() -> None:
-    story = Story(HAYLOFT)
-    story.at(10, SourceChosen(source="disc"))
-    (cue,) = story.core.open_cues
-    assert core_of(story).timers.cue == ms(10 + 5)
-    story.at(11, Outcome(order=cue.id, outcome="refused"))
-    assert (core_of(story).open_cues, core_of(story).cues) == ((), (("lamps", "full"),))
-    assert core_of(story).timers.cue is None
-
-
-def test_a_picture_that_is_done_is_no_longer_open() -> None:
-    story = Story(HAYLOFT)
-    story.at(10, SourceChosen(source="disc"))
-    assert core_of(story).timers.picture == ms(10 + 5)
-    story.at(11, Outcome(order=story.core.picture or 0, outcome="done"))
-    assert (core_of(story).picture, core_of(story).failed) == (None, False)
-    assert core_of(story).timers.picture is None
-    assert story.notes() == []

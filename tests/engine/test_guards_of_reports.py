@@ -1,4 +1,4 @@
-"""What readings and other reports change, and on which conditions.
+"""What readings, outcomes and other reports change, and on which conditions.
 
 Each test fails if a condition is left out or turned round.
 """
@@ -316,3 +316,26 @@ def test_a_clock_that_is_a_few_minutes_wrong_is_in_the_nearest_zone(
     story = Story(UNANSWERED)
     story.at(0, TimeOfDay(minute=minute + wrong))
     assert core_of(story).apart == quarters * 900_000
+
+
+# ----------------------------------------------------------------------------------------- outcomes
+
+
+def test_a_cue_that_failed_counts_as_set() -> None:
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    (cue,) = story.core.open_cues
+    assert core_of(story).timers.cue == ms(10 + 5)
+    story.at(11, Outcome(order=cue.id, outcome="refused"))
+    assert (core_of(story).open_cues, core_of(story).cues) == ((), (("lamps", "full"),))
+    assert core_of(story).timers.cue is None
+
+
+def test_a_picture_that_is_done_is_no_longer_open() -> None:
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    assert core_of(story).timers.picture == ms(10 + 5)
+    story.at(11, Outcome(order=story.core.picture or 0, outcome="done"))
+    assert (core_of(story).picture, core_of(story).failed) == (None, False)
+    assert core_of(story).timers.picture is None
+    assert story.notes() == []

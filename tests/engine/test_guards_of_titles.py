@@ -13,7 +13,6 @@ from engine.events import (
     Answer,
     Hand,
     HandLook,
-    Mark,
     Outcome,
     Playback,
     PlaybackState,
@@ -22,14 +21,12 @@ from engine.events import (
     Service,
     SourceChosen,
     Title,
-    ToldFact,
     moment_of,
 )
 from engine.state import Core
 from tests.engine.meetings import START
 from tests.engine.moments import BARE, asked, core_of, films, ms, prompted
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
-from tests.engine.test_choosing import shed
 
 # ------------------------------------------------------------------------------------------- titles
 
@@ -111,6 +108,25 @@ def test_a_session_ends_with_its_refusals() -> None:
     story.at(50, ProjectorReport(state="off"))
     assert core_of(story).panels == "still"
     assert core_of(story).timers.session is None
+
+
+def test_a_title_that_begins_in_what_plays_has_its_shape_to_come_too() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, Playback(state="playing"))
+    timers = core_of(story).timers
+    assert (timers.shape, timers.session) == (None, None)
+    story.at(10, Title(begun=True))
+    assert core_of(story).timers.shape == ms(10 + 4 + 2)
+
+
+def test_a_wish_begins_to_linger_anew_in_the_next_title() -> None:
+    story = Story(BARE)
+    story.film(10, 1.78)
+    story.at(12, Title(begun=True, name="one"))
+    assert core_of(story).timers.linger == ms(11 + 12)
+    story.at(20, Title(begun=True, name="two"))
+    assert core_of(story).timers.linger == ms(20 + 12)
 
 
 def test_a_hand_that_is_given_back_leaves_nothing() -> None:
@@ -234,87 +250,6 @@ def test_each_cue_has_its_own_time() -> None:
     story.at(15, None)
     assert [cue.cue for cue in core_of(story).open_cues] == ["lamps"]
     assert core_of(story).timers.cue == ms(17)
-
-
-# ----------------------------------------------------------------------------------------- choosing
-
-
-INTERVAL = """\
-    - name: interval
-      case: {playback: paused}
-      show: {picture: whole, cues: {lamps: full}}
-      because: Somebody gets up.
-"""
-
-
-def test_in_a_pause_the_rules_still_say_the_lamps() -> None:
-    room = changed(
-        ("orders: {answered: yes}\n", ""),
-        ("    - name: changing\n", INTERVAL + "    - name: changing\n"),
-    )
-    story = Story(room)
-    story.film(10, 2.39)
-    story.at(30, None)
-    wanted, row = story.core.wanted, story.core.row
-    assert wanted.cues == (("lamps", "low"),)
-    story.at(40, Playback(state="paused"))
-    assert core_of(story).wanted == wanted._replace(cues=(("lamps", "full"),))
-    assert core_of(story).row == row
-
-
-def test_a_pause_before_anything_was_chosen_is_chosen_for() -> None:
-    engine = RoomEngine(UNANSWERED)
-    engine.receive(Playback(state="paused"), ms(5))
-    assert engine.state.core.row is None
-    assert engine.state.core.wanted.cues == (("lamps", "low"),)
-
-
-def test_a_wish_lingers_from_the_moment_it_is_another() -> None:
-    story = Story(BARE)
-    story.film(10, 1.78)
-    story.at(12, None)
-    assert core_of(story).timers.linger == ms(11 + 12)
-    assert not core_of(story).ripe
-    story.at(20, Mark())
-    assert core_of(story).timers.linger == ms(11 + 12)
-    story.at(21, shape(2.39))
-    story.at(22.5, None)
-    assert core_of(story).timers.linger == ms(11 + 12)
-
-
-def test_a_person_s_wish_and_one_in_a_room_without_lingering_is_ripe_at_once() -> None:
-    story = films(BARE)
-    story.at(40, Hand(taken=True, look=HandLook(preset="tall")))
-    assert story.recalls() == ["tall"]
-    hasty = changed(
-        ("orders: {answered: yes}\n", ""),
-        ("tall, panels: sides", "tall"),
-        ("linger: 12 s", "linger: 0 s"),
-    )
-    story = Story(hasty)
-    story.film(10, 1.78)
-    story.at(11, None)
-    assert story.recalls() == ["tall"]
-
-
-def test_cues_of_another_row_join_those_that_stand() -> None:
-    room = shed(
-        """
-cues: {lamps: full or low, door: shut or ajar}
-rules:
-  policy: first
-  rows:
-    - {case: {guests: yes}, show: {cues: {lamps: low}}, because: Guests.}
-    - {case: {guests: no}, show: {cues: {door: shut}}, because: No guests.}
-"""
-    )
-    story = Story(room)
-    story.at(5, SourceChosen(source="disc"))
-    assert core_of(story).wanted.cues == ()
-    story.at(6, ToldFact(fact="guests", value=True))
-    assert core_of(story).wanted.cues == (("lamps", "low"),)
-    story.at(7, ToldFact(fact="guests", value=False))
-    assert core_of(story).wanted.cues == (("door", "shut"), ("lamps", "low"))
 
 
 # --------------------------------------------------------------------------------------------- step

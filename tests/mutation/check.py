@@ -48,7 +48,7 @@ class Explanation(NamedTuple):
 
     function: str
     change: str
-    """A piece of the changed line by which the survivor is known."""
+    """A piece of the changed lines by which the survivor is known; the new ones begin with "+"."""
     why: str
 
     def covers(self, result: Result, changed: str) -> bool:
@@ -73,10 +73,10 @@ def results() -> list[Result]:
 
 
 def changed_lines(name: str) -> str:
-    """Ask mutmut how the lines that a mutant changes read in it."""
+    """Ask mutmut which lines a mutant takes out (-) and puts in (+)."""
     shown = _mutmut("show", name).splitlines()
-    added = (line[1:].strip() for line in shown if line.startswith("+") and line[1:2] != "+")
-    return "\n".join(added)
+    changed = (line for line in shown if line[:1] in {"-", "+"} and line[:3] not in {"---", "+++"})
+    return "\n".join(f"{line[0]} {line[1:].strip()}" for line in changed)
 
 
 def figures(found: Sequence[Result]) -> list[str]:

@@ -1,0 +1,187 @@
+"""What is wanted: chosen, completed, ripened, and on which conditions.
+
+Each test fails if a condition is left out or turned round.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from engine import RoomEngine
+from engine.events import (
+    Event,
+    Hand,
+    HandLook,
+    Mark,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    Service,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    ToldFact,
+)
+from tests.engine.moments import BARE, core_of, films, ms
+from tests.engine.story import UNANSWERED, Story, changed, shape
+from tests.engine.test_choosing import shed
+
+INTERVAL = """\
+    - name: interval
+      case: {playback: paused}
+      show: {picture: whole, cues: {lamps: full}}
+      because: Somebody gets up.
+"""
+
+
+def test_in_a_pause_the_rules_still_say_the_lamps() -> None:
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        ("    - name: changing\n", INTERVAL + "    - name: changing\n"),
+    )
+    story = Story(room)
+    story.film(10, 2.39)
+    story.at(30, None)
+    wanted, row = story.core.wanted, story.core.row
+    assert wanted.cues == (("lamps", "low"),)
+    story.at(40, Playback(state="paused"))
+    assert core_of(story).wanted == wanted._replace(cues=(("lamps", "full"),))
+    assert core_of(story).row == row
+
+
+def test_a_pause_before_anything_was_chosen_is_chosen_for() -> None:
+    engine = RoomEngine(UNANSWERED)
+    engine.receive(Playback(state="paused"), ms(5))
+    assert engine.state.core.row is None
+    assert engine.state.core.wanted.cues == (("lamps", "low"),)
+
+
+def test_a_wish_lingers_from_the_moment_it_is_another() -> None:
+    story = Story(BARE)
+    story.film(10, 1.78)
+    story.at(12, None)
+    assert core_of(story).timers.linger == ms(11 + 12)
+    assert not core_of(story).ripe
+    story.at(20, Mark())
+    assert core_of(story).timers.linger == ms(11 + 12)
+    story.at(21, shape(2.39))
+    story.at(22.5, None)
+    assert core_of(story).timers.linger == ms(11 + 12)
+
+
+def test_a_person_s_wish_and_one_in_a_room_without_lingering_is_ripe_at_once() -> None:
+    story = films(BARE)
+    story.at(40, Hand(taken=True, look=HandLook(preset="tall")))
+    assert story.recalls() == ["tall"]
+    hasty = changed(
+        ("orders: {answered: yes}\n", ""),
+        ("tall, panels: sides", "tall"),
+        ("linger: 12 s", "linger: 0 s"),
+    )
+    story = Story(hasty)
+    story.film(10, 1.78)
+    story.at(11, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_cues_of_another_row_join_those_that_stand() -> None:
+    room = shed(
+        """
+cues: {lamps: full or low, door: shut or ajar}
+rules:
+  policy: first
+  rows:
+    - {case: {guests: yes}, show: {cues: {lamps: low}}, because: Guests.}
+    - {case: {guests: no}, show: {cues: {door: shut}}, because: No guests.}
+"""
+    )
+    story = Story(room)
+    story.at(5, SourceChosen(source="disc"))
+    assert core_of(story).wanted.cues == ()
+    story.at(6, ToldFact(fact="guests", value=True))
+    assert core_of(story).wanted.cues == (("lamps", "low"),)
+    story.at(7, ToldFact(fact="guests", value=False))
+    assert core_of(story).wanted.cues == (("door", "shut"), ("lamps", "low"))
+
+
+BOTH = """
+rules:
+  rows:
+    - {name: one, case: {guests: yes}, show: {picture: plain}, because: Guests.}
+    - {name: two, case: {guests: yes, mood: calm}, show: {lift: 5 %}, because: Calm guests.}
+  otherwise: {picture: whole}
+"""
+
+
+def test_rows_that_match_at_once_are_noted_each_time_they_begin_to() -> None:
+    story = Story(shed(BOTH))
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, ToldFact(fact="mood", value="calm"))
+    for number in range(3):
+        story.at(10 + 10 * number, ToldFact(fact="guests", value=True))
+        assert story.core.violated
+        assert story.core.row == -1
+        story.at(11 + 10 * number, Mark())
+        assert story.notes().count("rules_overlap") == number + 1
+        story.at(15 + 10 * number, ToldFact(fact="guests", value=False))
+        assert not core_of(story).violated
+
+
+ROUND = """
+rules:
+  policy: first
+  rows:
+    - {case: {preset: broad}, show: {preset: tall}, because: So.}
+    - {case: {preset: tall}, show: {preset: broad}, because: So.}
+"""
+
+
+def test_only_news_from_outside_sends_a_lens_off_that_went_in_a_circle() -> None:
+    story = Story(shed(ROUND))
+    story.at(5, Playback(state="stopped"))
+    story.at(6, SourceChosen(source="disc"))
+    story.at(600, None)
+    assert story.recalls() == ["tall", "broad"]
+    assert story.core.recalls == 2
+    for second, event in ((601, TimeOfDay(minute=1)), (602, PanelReport(panels="sides"))):
+        story.at(second, event)
+        assert story.core.recalls == 2
+    story.at(1_200, ToldFact(fact="guests", value=True))
+    story.at(1_800, None)
+    assert story.recalls() == ["tall", "broad", "tall", "broad"]
+
+
+@pytest.mark.parametrize(
+    "event",
+    [
+        Hand(taken=True),
+        ProjectorReport(state="warming"),
+        Service(begun=True),
+        Signal(locked=True, range="high"),
+    ],
+)
+def test_this_is_news_to_the_rules(event: Event) -> None:
+    story = Story(shed(ROUND))
+    story.at(5, Playback(state="stopped"))
+    story.at(6, SourceChosen(source="disc"))
+    story.at(600, None)
+    news = story.core.news
+    story.at(601, event)
+    assert core_of(story).news != news
+
+
+def test_what_a_person_wants_is_news_in_each_of_its_parts() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    seen = []
+    for number, look in enumerate(
+        (
+            None,
+            HandLook(picture="whole"),
+            HandLook(preset="broad"),
+            HandLook(panels="open"),
+        )
+    ):
+        story.at(10 + number, Hand(taken=True, look=look))
+        seen.append(story.core.news)
+    assert len({*seen}) == len(seen)
