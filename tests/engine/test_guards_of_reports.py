@@ -80,6 +80,7 @@ def test_without_a_signal_readings_wait_and_the_last_counts_when_it_is_back() ->
     story = films()
     story.at(100, Signal(locked=False))
     assert core_of(story).parked is not None
+    assert story.engine.state.settling.since == ms(100)
     story.at(101, shape(1.78))
     story.at(120, None)
     assert settled_on(story) == 23_900
@@ -138,6 +139,18 @@ def test_playback_said_again_starts_no_pause_anew() -> None:
     story.at(100, Playback(state="paused"))
     story.at(200, Playback(state="paused"))
     assert core_of(story).timers.pause == ms(100 + 1_200)
+    story.at(1_400, None)
+    assert core_of(story).pause_over
+    story.at(1_401, Playback(state="playing"))
+    assert core_of(story).pause_over is False
+
+
+def test_a_pause_keeps_the_session() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    assert core_of(story).timers.session is not None
+    story.at(6, Playback(state="paused"))
+    assert core_of(story).timers.session is None
 
 
 def test_a_film_that_is_played_on_waits_for_its_shape_only_if_it_has_none() -> None:

@@ -69,6 +69,15 @@ def test_a_title_that_ends_takes_all_that_was_known_of_it() -> None:
     assert (core.timers.opening, core.timers.shape) == (None, None)
 
 
+def test_a_title_that_ends_in_its_first_minutes_has_none_any_more() -> None:
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(10, Playback(state="playing"))
+    story.at(12, Title(begun=False))
+    timers = core_of(story).timers
+    assert (timers.opening, timers.shape) == (None, None)
+
+
 def test_a_hand_for_the_session_outlasts_its_title() -> None:
     story = films()
     story.at(40, Hand(taken=True, until="session"))

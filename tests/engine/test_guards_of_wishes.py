@@ -185,3 +185,20 @@ def test_what_a_person_wants_is_news_in_each_of_its_parts() -> None:
         story.at(10 + number, Hand(taken=True, look=look))
         seen.append(story.core.news)
     assert len({*seen}) == len(seen)
+
+
+def test_a_picture_that_is_safe_where_the_lens_stands_stays_in_a_person_s_hand() -> None:
+    """It would not be safe at `broad`; nobody wants the lens there."""
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 1.5)
+    story.at(50, Hand(taken=True, look=HandLook(picture="whole")))
+    assert story.pictures()[-1] == "whole"
+    before = len(story.pictures())
+    story.at(60, Hand(taken=True))
+    assert len(story.pictures()) == before
+
+
+def test_nobody_waits_for_word_of_a_picture_where_none_comes() -> None:
+    story = films()
+    assert story.pictures() != []
+    assert story.core.timers.picture is None

@@ -452,6 +452,14 @@ def test_an_order_is_taken_back_by_its_number_at_that_moment() -> None:
     assert {one.facts["source"] for one in taken_back} == {"disc"}
 
 
+def test_what_a_newer_order_replaces_is_taken_back_by_its_number() -> None:
+    story = ordered()
+    story.at(11, Signal(locked=True, columns=1_024, rows=768))
+    assert [one.order for one in story.of(Withdrawn)] == [1]
+    story.at(12, Playback(state="playing"))
+    assert [one.order for one in story.of(Withdrawn)] == [1, 2]
+
+
 def test_a_prompt_gives_the_words_of_its_row() -> None:
     story = prompted()
     (prompt,) = story.of(Prompt)
