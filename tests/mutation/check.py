@@ -17,6 +17,8 @@ from typing import Final, NamedTuple
 LEAST_KILLED: Final = 0.95
 NOTICED: Final = frozenset({"killed", "timeout", "segfault", "caught by type check"})
 """What mutmut says of a mutant that did not get through."""
+UNKNOWN: Final = "not checked"
+"""What it says of a mutant that it has not come to."""
 MUTMUT: Final = Path(sys.executable).with_name("mutmut")
 EXPLAINED: Final = Path(__file__).with_name("survivors.toml")
 
@@ -81,6 +83,7 @@ def changed_lines(name: str) -> str:
 
 def figures(found: Sequence[Result]) -> list[str]:
     """Write how many mutants each module has, and how many of them live, one module a line."""
+    found = [one for one in found if one.status != UNKNOWN]
     total = Counter(one.module for one in found)
     left = Counter(one.module for one in found if one.status not in NOTICED)
     rows = [(name, total[name], left[name]) for name in sorted(total)]
@@ -97,8 +100,9 @@ def judge(
     changed_lines: Callable[[str], str] = changed_lines,
 ) -> list[str]:
     """Say what is wrong with a run, one fault a line."""
-    alive = [one for one in found if one.status not in NOTICED]
-    faults = []
+    unknown = sum(one.status == UNKNOWN for one in found)
+    alive = [one for one in found if one.status not in NOTICED | {UNKNOWN}]
+    faults = [f"{unknown} mutants were not tried: the run has not ended"] if unknown else []
     if len(alive) > (1 - LEAST_KILLED) * len(found) or not found:
         faults.append(f"less than {LEAST_KILLED:.0%} of the mutants are killed")
     used: set[Explanation] = set()

@@ -33,10 +33,17 @@ def test_fewer_are_not_enough() -> None:
 
 
 def test_a_survivor_that_nobody_explains_is_a_fault_whatever_became_of_it() -> None:
-    for status in ("survived", "no tests", "not checked", "suspicious"):
+    for status in ("survived", "no tests", "skipped", "suspicious"):
         (fault,) = judge([LEFT._replace(status=status), *KILLED], [], changed)
         assert "is not explained" in fault
         assert "+ core.preset = preset or None" in fault
+
+
+def test_a_run_that_has_not_ended_is_a_fault_and_counts_only_what_was_tried() -> None:
+    found = [LEFT._replace(status="not checked"), *KILLED]
+    (fault,) = judge(found, [], changed)
+    assert fault.startswith("1 mutants were not tried")
+    assert figures(found)[-1].split() == ["all", "19", "mutants", "0", "alive", "100.0%", "killed"]
 
 
 def test_an_explanation_of_nothing_is_a_fault() -> None:
