@@ -10,6 +10,20 @@ from tests.soak import TIMES, sample
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 
+LONGEST = (
+    "live/test_kill.py",
+    "simulator/test_creep.py",
+    "adapters/test_cli.py",
+    "simulator/test_mutants.py",
+    "live/test_run.py",
+    "simulator/test_reachability.py",
+    "live/test_deploy.py",
+    "adapters/test_wear.py",
+    "simulator/test_proof.py",
+    "live/test_hardship.py",
+)
+"""Files that take longest begin first, so that no worker is left alone with one at the end."""
+
 # The same examples on every run and every machine: what passed once does not fail on an unchanged
 # tree. A loaded machine is slow now and then: no example has a deadline.
 settings.register_profile(
@@ -26,6 +40,12 @@ settings.register_profile(
     "soak", settings.get_profile("everyday"), derandomize=False, max_examples=sample(50, 500)
 )
 settings.load_profile("soak" if TIMES else "everyday")
+
+
+@pytest.hookimpl(trylast=True)  # after the tests have been shuffled
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    places = {REPOSITORY / "tests" / name: place for place, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: places.get(item.path, len(places)))
 
 
 @pytest.fixture(scope="session")

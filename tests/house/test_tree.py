@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from tests.conftest import LONGEST
 from tests.house.tree import FLOORS, TOP, project_files, text_of
 
 PAGES = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE"}
@@ -38,6 +39,10 @@ def test_nothing_but_the_agreed_pages_and_folders_lies_at_the_top() -> None:
 def test_every_agreed_page_and_folder_is_there() -> None:
     top = {path.parts[0] for path in project_files()}
     assert top >= PAGES | BUILD | FOLDERS | {".ci"}
+
+
+def test_the_files_that_begin_first_are_there() -> None:
+    assert [name for name in LONGEST if not (TOP / "tests" / name).is_file()] == []
 
 
 def test_no_file_names_a_package_registry_or_a_path_of_one_machine() -> None:

@@ -14,6 +14,8 @@ from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, until
 
 ROOMCUE = (sys.executable, "-m", "adapters.cli")
+LONGEST_WAIT = 20
+"""Seconds; `tell` listens for up to three times as many."""
 
 
 class Roomcue:
@@ -90,6 +92,27 @@ class Roomcue:
         assert self.process is not None
         self.process.send_signal(signal.SIGKILL)
         self.ended()
+
+
+def prints(words: str, *arguments: str | Path) -> bool:
+    """Tell whether one command prints some words, and end it as soon as it has."""
+    with subprocess.Popen(
+        [*ROOMCUE, *map(str, arguments)], stdout=subprocess.PIPE, text=True, cwd=TOP
+    ) as process:
+        assert process.stdout is not None
+        printed = any(words in line for line in process.stdout)
+        process.terminate()
+    return printed
+
+
+def tell(words: str, *arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """Tell a room something that may be told again, listening longer until certain words come."""
+    wait = 1
+    while True:
+        told = roomcue("tell", *arguments, "--wait", str(wait))
+        if words in told.stdout + told.stderr or wait > LONGEST_WAIT:
+            return told
+        wait *= 3
 
 
 def roomcue(*arguments: str | Path) -> subprocess.CompletedProcess[str]:

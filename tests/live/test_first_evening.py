@@ -16,7 +16,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, free_port, until
-from tests.live.process import ROOMCUE, Roomcue, roomcue
+from tests.live.process import ROOMCUE, Roomcue, prints, roomcue, tell
 from tests.live.strangers import Listener, publish, publish_all
 
 
@@ -38,9 +38,9 @@ def test_with_the_embedded_broker_one_word_leads_to_a_decision(tmp_path: Path) -
         broker = ("--broker", f"mqtt://127.0.0.1:{port}")
         lit = roomcue("tell", "hayloft", "projector", '{"state": "lit"}', *broker)
         assert lit.returncode == 0
-        told = roomcue("tell", "hayloft", "source", '{"source": "disc"}', *broker)
-        assert "roomcue/hayloft/out/order" in told.stdout
-        assert ": picture rule=menus" in room.said()
+        source = ("hayloft", "source", '{"source": "disc"}', *broker)
+        assert prints("roomcue/hayloft/out/order", "tell", *source, "--wait", "60")
+        until(lambda: ": picture rule=menus" in room.said(), "why it is ordered")
         older = ["mosquitto_pub", "-V", "mqttv311", "-p", str(port + 1), "-q", "1"]
         topic = "roomcue/hayloft/in/playback"
         subprocess.run(
@@ -110,9 +110,9 @@ def test_whoever_tells_a_room_something_hears_what_came_of_it(tmp_path: Path) ->
         Roomcue([CELLAR], tmp_path / "j", port=broker.port) as room,
     ):
         there = ("--broker", f"mqtt://127.0.0.1:{broker.port}")
-        refused = roomcue("tell", "cellar", "source", '{"source": "nonesuch"}', *there)
+        refused = tell("unknown_name", "cellar", "source", '{"source": "nonesuch"}', *there)
         assert (refused.returncode, "unknown_name" in refused.stdout) == (1, True)
-        unchanged = roomcue("tell", "cellar", "playback", '{"state": "unknown"}', *there)
+        unchanged = tell("is taken", "cellar", "playback", '{"state": "unknown"}', *there)
         assert (unchanged.returncode, unchanged.stdout) == (
             0,
             "It is taken, and changes nothing.\n",
@@ -121,7 +121,7 @@ def test_whoever_tells_a_room_something_hears_what_came_of_it(tmp_path: Path) ->
         assert nobody.returncode == 2
         assert "nobody keeps a room 'attic'" in nobody.stderr
         room.stop()
-        away = roomcue("tell", "cellar", "playback", '{"state": "stopped"}', *there)
+        away = tell("keeps it", "cellar", "playback", '{"state": "stopped"}', *there)
         assert "the broker keeps it for when it is back" in away.stdout
 
 
