@@ -16,8 +16,8 @@ from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error,
 from adapters.cli.files import write_lines
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
-from adapters.live.embedded_broker import HOST, PORT, PROMISES
-from adapters.live.journal_file import FullError
+from adapters.live.embedded_broker import DEFAULT_PORT, EMBEDDED_LIMITS, LOOPBACK
+from adapters.live.journal_file import DiskFullError
 from engine.errors import UnusableError
 from engine.room import Room
 from rules.room.fields import NAME_PATTERN
@@ -70,7 +70,7 @@ def run(
     journal: JournalFile = JOURNAL,
     embedded: Embedded = False,
     stdin: Stdin = False,
-    port: EmbeddedPort = PORT,
+    port: EmbeddedPort = DEFAULT_PORT,
     ca: Authority = None,
     password_file: PasswordFile = None,
     keep: Keep = 400,
@@ -85,9 +85,9 @@ def run(
         address = None if broker is None else address_of(broker, ca, password_file)
         loaded = _rooms(rooms or [DEMO_ROOM])
         if embedded:
-            address = Broker(HOST, port)
-            typer.echo(f"{PROMISES}\n{_first_word(port, loaded[0])}", err=True)
-        wanted = running.Running(
+            address = Broker(LOOPBACK, port)
+            typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, loaded[0])}", err=True)
+        wanted = running.RunOptions(
             rooms=loaded,
             journal=journal,
             version=roomcue_version(),
@@ -99,7 +99,7 @@ def run(
         )
         try:
             running.run(wanted)
-        except FullError as error:  # status 1: it goes on by itself once there is room
+        except DiskFullError as error:  # status 1: it goes on by itself once there is room
             print_error(str(error))
             raise typer.Exit(PROBLEMS) from error
     raise typer.Exit(OK)
@@ -120,7 +120,7 @@ def tell(
     payload: Annotated[str, typer.Argument(help='JSON, such as {"source": "disc"}.')],
     broker: Annotated[
         str, typer.Option(help="mqtt://[user@]host[:port], or mqtts:// with TLS.")
-    ] = f"mqtt://localhost:{PORT}",
+    ] = f"mqtt://localhost:{DEFAULT_PORT}",
     ca: Authority = None,
     password_file: PasswordFile = None,
     wait: Annotated[
@@ -228,7 +228,7 @@ def address_of(url: str, authority: Path | None, password_file: Path | None) -> 
         raise UnusableError("--ca goes with mqtts://")
     return Broker(
         host,
-        port or (TLS_PORT if secure else PORT),
+        port or (TLS_PORT if secure else DEFAULT_PORT),
         user,
         _password(password_file),
         _tls(authority) if secure else None,
@@ -254,7 +254,7 @@ def _tls(authority: Path | None) -> ssl.SSLContext:
 def _first_word(port: int, room: Room) -> str:
     """Say which commands to try first in another terminal."""
     command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
-    there = "" if port == PORT else f" --broker mqtt://localhost:{port}"
+    there = "" if port == DEFAULT_PORT else f" --broker mqtt://localhost:{port}"
     source = json.dumps({"source": next(iter(room.sources))})
     lines = [
         f"MQTT 5 on port {port}, MQTT 3.1.1 on port {port + 1}. In another terminal, for a start:",

@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 from adapters.cli.moments import read_day
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine, NightStart
-from adapters.live.messages import stamp
+from adapters.live.messages import rfc3339
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
@@ -75,7 +75,7 @@ def export_night(
         after = next(one for one in nights if one.serial == end)
         words.append(
             "The room file or roomcue itself changed after it: what follows is a night of its own, "
-            f"to be had with --from {stamp(after.begins)}."
+            f"to be had with --from {rfc3339(after.begins)}."
         )
     if begins is None and len(nights) > 1:
         words.append(f"There is more before it: {_said(nights[:-1])}")
@@ -88,7 +88,7 @@ def export_night(
 
 def _said(nights: list[NightStart]) -> str:
     """List when the latest of some nights begin, to be given with --from."""
-    shown = [stamp(one.begins) for one in nights[-NAMED:]]
+    shown = [rfc3339(one.begins) for one in nights[-NAMED:]]
     more = f" ({len(nights) - NAMED} older ones)" if len(nights) > NAMED else ""
     return f"nights begin at {', '.join(shown)}{more}"
 

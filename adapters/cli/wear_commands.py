@@ -22,7 +22,7 @@ from adapters.cli.measurement_options import (
 from adapters.cli.moments import read_day
 from adapters.cli.options import RoomArgument
 from adapters.cli.wear_files import append_measurement, ledger_of_journal, ledger_of_nights
-from adapters.live.messages import BOOK
+from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
@@ -41,7 +41,7 @@ MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install 
 
 wear_commands = typer.Typer(rich_markup_mode=None)
 Book = Annotated[
-    Path | None, typer.Option(help=f"The book of measurements; ROOM{BOOK} if none is named.")
+    Path | None, typer.Option(help=f"The book of measurements; ROOM{BOOK_SUFFIX} if none is named.")
 ]
 MeasuredPreset = Annotated[str | None, typer.Option(help="Which preset was measured.")]
 Edges = Annotated[
@@ -107,7 +107,7 @@ def align(
     """Write down what was measured with the test card; without --preset, print the book."""
     with errors_reported():
         loaded = read_room_file(room)
-        path = book or Path(f"{loaded.name}{BOOK}")
+        path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
         if preset is None:
             if edges is not None or session is not None:
                 raise UnusableError("name with --preset the preset that was measured")
@@ -145,7 +145,7 @@ def wear(
         ledger, notes = _ledger(loaded, journal, night or [])
         if book is not None and not book.exists():
             raise UnusableError(f"{book}: there is no such book of measurements")
-        entries = read_measurements(book or Path(f"{loaded.name}{BOOK}"))
+        entries = read_measurements(book or Path(f"{loaded.name}{BOOK_SUFFIX}"))
         wears = assess(loaded, ledger, entries, _ahead(by, ledger, loaded))
         if as_json:
             print_json(wear_text.wear_data(loaded, wears, ledger))

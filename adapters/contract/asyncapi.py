@@ -22,12 +22,12 @@ from adapters.contract.message_schemas import (
 )
 from adapters.contract.played_messages import PlayedMessages, played_messages
 from adapters.live.messages import (
-    HEARD,
-    NEW_ROOM,
-    READINGS,
-    ROOT,
-    STANDS,
-    TOLD,
+    EVENTS_FROM_OUTSIDE,
+    READING_TOPICS,
+    RETAINABLE_TOPICS,
+    ROOM_FILE_TOPIC,
+    TOLD_TOPIC,
+    TOPIC_ROOT,
     NewRoom,
     OutgoingMessage,
     payload_of,
@@ -43,7 +43,8 @@ FRESH: Final = 5
 """Seconds after which a reading is not worth delivering any more."""
 
 ABOUT: Final = f"""\
-What a room hears and says over MQTT 5. All topics of a room lie under `{ROOT}/<room>/`: whatever
+What a room hears and says over MQTT 5. All topics of a room lie under `{TOPIC_ROOT}/<room>/`: \
+whatever
 happens is told on `in/`, one JSON object a message, whose `kind` need not be said, for the topic
 does; what roomcue orders, asks and explains comes on `out/`.
 
@@ -81,17 +82,17 @@ class _Channel(NamedTuple):
 
 def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
     """Describe a topic of `in/`; the reader of messages shows whether they may be retained."""
-    mqtt: Json = {"qos": 0 if kind in READINGS else 1}
-    if kind in READINGS:
+    mqtt: Json = {"qos": 0 if kind in READING_TOPICS else 1}
+    if kind in READING_TOPICS:
         mqtt["messageExpiryInterval"] = FRESH
-    if kind in STANDS:
+    if kind in RETAINABLE_TOPICS:
         refused = [words for leaf, payload in payloads if (words := _not_retained(leaf, payload))]
         but = f", but {refused[0]}" if refused else ""
         words = f"May be retained{but}. {_when_empty(kind)}"
     else:
         mqtt["retain"] = False
         words = "Never retained."
-    address = f"in/{kind}/{{fact}}" if kind == TOLD else f"in/{kind}"
+    address = f"in/{kind}/{{fact}}" if kind == TOLD_TOPIC else f"in/{kind}"
     return _Channel(address, words, mqtt)
 
 
@@ -106,7 +107,7 @@ def _not_retained(leaf: str, payload: bytes) -> str | None:
 
 def _when_empty(kind: str) -> str:
     """Say what an empty payload means."""
-    heard = read_message(f"{TOLD}/fact" if kind == TOLD else kind, b"")
+    heard = read_message(f"{TOLD_TOPIC}/fact" if kind == TOLD_TOPIC else kind, b"")
     if heard is None or isinstance(heard, NewRoom):
         return "An empty payload clears it and says nothing."
     return f"An empty payload clears it and is heard as `{payload_of(heard)[1].decode()}`."
@@ -129,7 +130,10 @@ def _saying(leaf: str, said: Sequence[OutgoingMessage]) -> _Channel:
 
 def _channels(played: PlayedMessages) -> dict[str, _Channel]:
     """Describe all topics, by their names."""
-    made = {f"in.{kind}": _hearing(kind, played.heard.get(kind, ())) for kind in (*HEARD, NEW_ROOM)}
+    made = {
+        f"in.{kind}": _hearing(kind, played.heard.get(kind, ()))
+        for kind in (*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC)
+    }
     for leaf in OUT:
         name = f"out.{leaf}"
         said = [
@@ -151,14 +155,14 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
     played, schemas = played_messages(), Schemas()
     channels = _channels(played)
     if rooms and not any(room.told for room in rooms):
-        del channels[f"in.{TOLD}"]
+        del channels[f"in.{TOLD_TOPIC}"]
     messages = [*messages_heard(schemas, played), *messages_said(schemas, played)]
     messages = [one for one in messages if _channel_of(one.name) in channels]
     return {
         "asyncapi": FORMAT,
         "id": "urn:roomcue:topics",
         "info": {
-            "title": ROOT,
+            "title": TOPIC_ROOT,
             "version": version,
             "description": ABOUT,
             "license": {"name": "MIT"},
@@ -166,7 +170,7 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
         "defaultContentType": "application/json",
         "channels": {
             name: _topic(channel, [one.name for one in messages if _channel_of(one.name) == name])
-            | {"parameters": _parameters(rooms, fact=name == f"in.{TOLD}")}
+            | {"parameters": _parameters(rooms, fact=name == f"in.{TOLD_TOPIC}")}
             for name, channel in channels.items()
         },
         "operations": {name: _operation(name, channel) for name, channel in channels.items()},
@@ -179,7 +183,7 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
 
 def _topic(channel: _Channel, messages: Sequence[str]) -> Json:
     return {
-        "address": f"{ROOT}/{{room}}/{channel.address}",
+        "address": f"{TOPIC_ROOT}/{{room}}/{channel.address}",
         "description": channel.words,
         "messages": {name: {"$ref": f"#/components/messages/{name}"} for name in messages},
     }

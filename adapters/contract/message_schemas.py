@@ -13,7 +13,13 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode
 
 from adapters.contract.payload_models import OTHERS
 from adapters.contract.played_messages import PlayedMessages, message_name
-from adapters.live.messages import HEARD, LONGEST_ROOM, NEW_ROOM, TOLD, NewRoom
+from adapters.live.messages import (
+    EVENTS_FROM_OUTSIDE,
+    MOST_ROOM_FILE_BYTES,
+    ROOM_FILE_TOPIC,
+    TOLD_TOPIC,
+    NewRoom,
+)
 from engine.decisions import Decision
 
 Json: TypeAlias = dict[str, Any]
@@ -80,9 +86,9 @@ class ContractMessage(NamedTuple):
 
 def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
     """Give the messages that may come on `in/`."""
-    for kind, event in HEARD.items():
+    for kind, event in EVENTS_FROM_OUTSIDE.items():
         schema = schemas.of(event, "validation")
-        if kind == TOLD:
+        if kind == TOLD_TOPIC:
             schema["required"].remove("fact")  # the topic says it
         payloads = [payload for _, payload in played.heard.get(kind, ())]
         yield ContractMessage(f"in.{kind}", _doc(event), schema, _telling(payloads))
@@ -90,10 +96,10 @@ def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[Contrac
         "description": "YAML text, as `roomcue schema` describes it.",
         "type": "string",
         "minLength": 1,
-        "maxLength": LONGEST_ROOM,
+        "maxLength": MOST_ROOM_FILE_BYTES,
     }
-    text = played.heard[NEW_ROOM][0][1].decode()
-    yield ContractMessage(f"in.{NEW_ROOM}", _doc(NewRoom), file, [text], "application/yaml")
+    text = played.heard[ROOM_FILE_TOPIC][0][1].decode()
+    yield ContractMessage(f"in.{ROOM_FILE_TOPIC}", _doc(NewRoom), file, [text], "application/yaml")
 
 
 def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:

@@ -9,7 +9,7 @@ from typing import get_type_hints as hints_of
 
 from pydantic import AwareDatetime, ConfigDict, WithJsonSchema
 
-from adapters.live.messages import QUESTIONS
+from adapters.live.messages import ASKED_OF_HUB
 from engine.events import STRICT, Event, Playback, ProjectorReport
 from engine.transition_table import MACHINES
 
@@ -31,7 +31,7 @@ class Question(_Model):
     """Messages may have been lost: the hub shall tell how these things stand."""
 
     kind: Literal["question"]
-    about: tuple[Annotated[str, WithJsonSchema({"enum": [*QUESTIONS]})], ...]
+    about: tuple[Annotated[str, WithJsonSchema({"enum": [*ASKED_OF_HUB]})], ...]
     otherwise: str
 
 

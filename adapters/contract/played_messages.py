@@ -9,9 +9,9 @@ from typing import Final, NamedTuple
 from prometheus_client import generate_latest
 
 from adapters.live.messages import (
-    GONE,
-    HEARD,
-    NEW_ROOM,
+    EVENTS_FROM_OUTSIDE,
+    GONE_MESSAGE,
+    ROOM_FILE_TOPIC,
     OutgoingMessage,
     alive_message,
     lens_due_message,
@@ -66,10 +66,10 @@ def played_messages() -> PlayedMessages:
         first, *rest = (NIGHTS / f"{night}.jsonl").read_bytes().splitlines()
         head = read_head(first)
         engine = engine_for(load(head.room_file, head.room), head)
-        heard[NEW_ROOM].append((NEW_ROOM, head.room_file.encode()))
+        heard[ROOM_FILE_TOPIC].append((ROOM_FILE_TOPIC, head.room_file.encode()))
         entries = [one for one in read_lines(head.start, rest) if isinstance(one, NightEntry)]
         for entry in entries:
-            if entry.event is not None and entry.event.kind in HEARD:
+            if entry.event is not None and entry.event.kind in EVENTS_FROM_OUTSIDE:
                 heard[entry.event.kind].append(payload_of(entry.event))
         for happening in replay(engine, entries):
             if isinstance(happening, ReplayStep):
@@ -105,7 +105,7 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.reason.taken", taken_message(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
     yield "out.alive", alive_message(now + 60_000, now, nothing_counted)
-    yield "out.alive.gone", GONE
+    yield "out.alive.gone", GONE_MESSAGE
 
 
 def message_name(leaf: str, kind: str) -> str:

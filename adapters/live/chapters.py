@@ -35,7 +35,7 @@ def chapter_of(text: str, version: str) -> Chapter:
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
 
 
-def fitted(room: Room, state: State) -> tuple[State, str]:
+def fitting_state(room: Room, state: State) -> tuple[State, str]:
     """Give the State to go on from under a room file, and why it is a new one ("": it is not).
 
     A State that names what the file does not know cannot go on.

@@ -12,9 +12,9 @@ import sys
 from pathlib import Path
 from typing import Final, NamedTuple
 
-LONGEST: Final = 900.0
+COMMAND_TIMEOUT: Final = 900.0
 """Seconds that a command may take; proving the largest room file takes a fraction of them."""
-SHOWN: Final = 5
+MOST_FINDINGS_TOLD: Final = 5
 """How many findings of a check are told; the rest are only counted."""
 
 
@@ -23,7 +23,7 @@ async def faults_of(text: str) -> tuple[str, ...]:
     try:
         status, out, err = await _run(text, "check", "--json", "-")
     except TimeoutError:
-        return (f"the check has not ended within {LONGEST / 60:.0f} minutes",)
+        return (f"the check has not ended within {COMMAND_TIMEOUT / 60:.0f} minutes",)
     if status == 0:
         return ()
     try:
@@ -31,35 +31,35 @@ async def faults_of(text: str) -> tuple[str, ...]:
     except (ValueError, KeyError, TypeError):
         return (err.decode(errors="replace").strip() or "the check ended without a word",)
     wrong = [_sentence(one) for one in findings if one["severity"] == "error"]
-    more = len(wrong) - SHOWN
-    return (*wrong[:SHOWN], *((f"and {more} more",) if more > 0 else ()))
+    more = len(wrong) - MOST_FINDINGS_TOLD
+    return (*wrong[:MOST_FINDINGS_TOLD], *((f"and {more} more",) if more > 0 else ()))
 
 
-class Due(NamedTuple):
+class DuePreset(NamedTuple):
     """A preset that somebody should look at, and why."""
 
     preset: str
     words: str
 
 
-class UndueError(Exception):
+class WearUnknownError(Exception):
     """Nobody can say whether a lens is due, and why not."""
 
 
-async def due_lens(text: str, journal: Path, book: Path) -> tuple[Due, ...]:
+async def due_presets(text: str, journal: Path, book: Path) -> tuple[DuePreset, ...]:
     """Say which presets of a room are due by its ledger and its book; raises `UndueError`."""
     command = ("wear", "-", "--json", "--journal", str(journal), "--book", str(book))
     try:
         status, out, err = await _run(text, *command)
     except TimeoutError as error:
-        raise UndueError(f"it took more than {LONGEST / 60:.0f} minutes") from error
+        raise WearUnknownError(f"it took more than {COMMAND_TIMEOUT / 60:.0f} minutes") from error
     try:
         presets = json.loads(out)["presets"]
         due = [one for one in presets if one["due"] == 0]
-        return tuple(Due(one["preset"], " ".join(one["words"])) for one in due)
+        return tuple(DuePreset(one["preset"], " ".join(one["words"])) for one in due)
     except (ValueError, KeyError, TypeError) as error:
         last = err.decode(errors="replace").strip().splitlines()[-1:]
-        raise UndueError(last[0] if last else f"status {status} without a word") from error
+        raise WearUnknownError(last[0] if last else f"status {status} without a word") from error
 
 
 async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
@@ -74,7 +74,7 @@ async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
         stderr=asyncio.subprocess.PIPE,
     )
     try:
-        async with asyncio.timeout(LONGEST):
+        async with asyncio.timeout(COMMAND_TIMEOUT):
             out, err = await process.communicate(text.encode())
     except (TimeoutError, asyncio.CancelledError):
         process.kill()

@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Final, Protocol
 from zoneinfo import ZoneInfo
 
-MINUTE: Final = 60_000
+MINUTE_MS: Final = 60_000
 
 
 class Clock(Protocol):
@@ -45,7 +45,7 @@ class WallClock:
 
     def next_minute(self) -> int:
         """Say when the machine's clock shows another minute."""
-        return self.now() + MINUTE - time.time_ns() // 1_000_000 % MINUTE
+        return self.now() + MINUTE_MS - time.time_ns() // 1_000_000 % MINUTE_MS
 
 
 @lru_cache(256)

@@ -25,15 +25,15 @@ from adapters.live.broker import Broker
 from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
-    GONE,
-    LONGEST_ROOM,
-    ROOT,
+    GONE_MESSAGE,
+    MOST_ROOM_FILE_BYTES,
+    TOPIC_ROOT,
     InboundMessage,
     OutgoingMessage,
     QueuedMessage,
 )
 from adapters.live.mqtt_socket import MqttSocket
-from adapters.live.receipts import WINDOW, receipt_of
+from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
 
 Now = Callable[[], int]
 """Says the time in ms UTC."""
@@ -46,15 +46,15 @@ LARGEST_PACKET: Final = 1 << 28
 """Bytes; no packet is larger (MQTT 5.0, 2.1.4), and the broker may ask for less."""
 PACKET_OVERHEAD: Final = 32
 """Bytes of a packet that are neither topic nor payload, at most."""
-HOUSEKEEPING: Final = 1.0
+HOUSEKEEPING_INTERVAL: Final = 1.0
 """Seconds between two looks of the client library at its keep-alive."""
-TAKEN_OVER: Final = 142
+REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
-UNSPECIFIED: Final = 128
+REASON_UNSPECIFIED: Final = 128
 """The reason of a connection that was closed without a word."""
 REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140, 154, 155})
 """Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
-NO_SUBSCRIPTION: Final = 17
+REASON_NO_SUBSCRIPTION: Final = 17
 """There was no such subscription to take away (MQTT 5.0, 3.11.3)."""
 REFUSED_FOR_NOW: Final = frozenset({128, 131, 151})
 """Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
@@ -93,9 +93,9 @@ class Connection:
     def __init__(
         self, room: str, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
     ) -> None:
-        self._topic_root = f"{ROOT}/{room}"
+        self._topic_root = f"{TOPIC_ROOT}/{room}"
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
-        self._client = self._new_client(f"{ROOT}-{room}")
+        self._client = self._new_client(f"{TOPIC_ROOT}-{room}")
         self._socket = MqttSocket(self._client)
         self._window = InflightWindow()
         self._largest = LARGEST_PACKET
@@ -134,7 +134,7 @@ class Connection:
         self._broker.introduce(client)
         client.connect_timeout = self._timing.answer
         client.max_inflight_messages_set(0)  # the window sees to that
-        client.will_set(self._topic(GONE), GONE.body, qos=1, retain=True)
+        client.will_set(self._topic(GONE_MESSAGE), GONE_MESSAGE.body, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
@@ -152,8 +152,8 @@ class Connection:
         """
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         properties.SessionExpiryInterval = SESSION_EXPIRY
-        properties.ReceiveMaximum = WINDOW
-        properties.MaximumPacketSize = LONGEST_ROOM + 4_096
+        properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
+        properties.MaximumPacketSize = MOST_ROOM_FILE_BYTES + 4_096
         loop = asyncio.get_running_loop()
         await loop.run_in_executor(
             None,
@@ -180,7 +180,7 @@ class Connection:
         self._client.loop_misc()
         self.write()
         loop = asyncio.get_running_loop()
-        self._housekeeping = loop.call_later(HOUSEKEEPING, self._keep_house)
+        self._housekeeping = loop.call_later(HOUSEKEEPING_INTERVAL, self._keep_house)
 
     def fail(self, error: Exception) -> None:
         """End it because what came cannot be kept: it comes again over the next connection."""
@@ -199,7 +199,7 @@ class Connection:
         self._window.drop_queue()
         if not self.entered:
             return
-        self._send(QueuedMessage(GONE))
+        self._send(QueuedMessage(GONE_MESSAGE))
         self.write()
         with suppress(TimeoutError):
             async with asyncio.timeout(self._timing.goodbye):
@@ -371,10 +371,10 @@ class Connection:
         reason: ReasonCode,
         _props: object,
     ) -> None:
-        self.taken_over = reason.value == TAKEN_OVER
+        self.taken_over = reason.value == REASON_TAKEN_OVER
         # Once we were in, and had nothing against it ourselves.
         ours = not self.entered or self.ended.is_set()
-        self.closed_without_reason = reason.value == UNSPECIFIED and not ours
+        self.closed_without_reason = reason.value == REASON_UNSPECIFIED and not ours
         if not self._leaving:
             self._log.warning("broker is gone", why=str(reason))
         self.ended.set()
@@ -404,7 +404,7 @@ class Connection:
         reasons: list[ReasonCode],
         _props: object,
     ) -> None:
-        self._lost = any(reason.value == NO_SUBSCRIPTION for reason in reasons)
+        self._lost = any(reason.value == REASON_NO_SUBSCRIPTION for reason in reasons)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         self._came.append(message)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
-from adapters.live.chapters import TakenUp, chapter_of, fitted
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock
 from adapters.live.counts import Counts
 from adapters.live.journal import Journal
@@ -33,13 +33,13 @@ from adapters.live.messages import (
 )
 from adapters.live.outbox import (
     Waiting,
-    current,
     next_serial,
     outbox_json,
-    put,
-    without,
+    unexpired,
+    with_message,
+    without_message,
 )
-from adapters.live.receipts import Receipt, Receipts, latest, receipts_bytes
+from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
 from engine import RoomEngine
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
@@ -48,7 +48,7 @@ from engine.room import Room
 from engine.snapshot import encode, first_foreign_name
 from engine.state import State, night_at
 
-TIME: Final = "time"
+TIME_FACT: Final = "time"
 """The fact that rules look at the clock by."""
 
 
@@ -283,7 +283,7 @@ class DurableRoom:
             if errand is not None:
                 draft.words.append(self._put(errand))
         draft.words += map(self._put, draft.asked)
-        self._receipts = latest(self._receipts, draft.receipts)
+        self._receipts = with_receipts(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
         page = Page(
@@ -304,7 +304,7 @@ class DurableRoom:
     def _put(self, said: OutgoingMessage) -> QueuedMessage:
         """Let a message wait for the broker."""
         word, self._serial = QueuedMessage(said, self._serial), self._serial + 1
-        self._waiting = put(self._waiting, word)
+        self._waiting = with_message(self._waiting, word)
         return word
 
     def _committed(self, draft: _Draft) -> Committed:
@@ -330,13 +330,13 @@ class DurableRoom:
 
     def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""
-        self._waiting = current(self._waiting, self.now())
+        self._waiting = unexpired(self._waiting, self.now())
         self.flush()
         return self._waiting
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""
-        self._waiting = without(self._waiting, serial)
+        self._waiting = without_message(self._waiting, serial)
 
     def flush(self) -> None:
         """Write down what the broker has taken."""
@@ -380,7 +380,7 @@ class DurableRoom:
             with self._journal.together():
                 if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
-                state, strange = fitted(room, self.engine.state)
+                state, strange = fitting_state(room, self.engine.state)
                 if strange:
                     self._put(question_message(self.now()))
                 opening = Opening(
@@ -417,5 +417,5 @@ class DurableRoom:
 
 def looks_at_time(room: Room) -> bool:
     """Tell whether any rule or promise of a room looks at the clock."""
-    promised = any(promise.never.looks_at(TIME) for promise in room.promises)
-    return promised or room.rules.table.looks_at(TIME)
+    promised = any(promise.never.looks_at(TIME_FACT) for promise in room.promises)
+    return promised or room.rules.table.looks_at(TIME_FACT)

@@ -14,9 +14,9 @@ from typing import Final
 
 from engine.errors import UnusableError
 
-PORT: Final = 1883
-HOST: Final = "127.0.0.1"
-PROMISES: Final = (
+DEFAULT_PORT: Final = 1883
+LOOPBACK: Final = "127.0.0.1"
+EMBEDDED_LIMITS: Final = (
     "The embedded broker keeps messages in memory alone, knows no passwords and no rights, and "
     "serves this machine only: it is for trying things out. For every evening use a broker that "
     "keeps what waits in it over a restart."
@@ -50,7 +50,7 @@ class EmbeddedError(UnusableError):
 
 
 @contextmanager
-def embedded(port: int = PORT) -> Iterator[None]:
+def running_broker(port: int = DEFAULT_PORT) -> Iterator[None]:
     """Run a broker: MQTT 5 on `port`, MQTT 3.1.1 on the one after; raises `EmbeddedError`."""
     try:
         from iotcore import Broker  # noqa: PLC0415 - an extra, needed here alone
@@ -65,7 +65,7 @@ def embedded(port: int = PORT) -> Iterator[None]:
         settings.write_text(
             _SETTINGS
             + "".join(
-                _LISTENER.format(version=version, host=HOST, port=number)
+                _LISTENER.format(version=version, host=LOOPBACK, port=number)
                 for version, number in listeners
             ),
             "utf-8",

@@ -13,7 +13,7 @@ from adapters.live.messages import OutgoingMessage, QueuedMessage
 
 MOST_IN_FLIGHT: Final = 20
 """Messages that may be unacknowledged at once, or fewer if the broker says so."""
-LONGEST_QUEUE: Final = 1_000
+MOST_QUEUED: Final = 1_000
 """While the broker stalls, no more messages than this wait that the journal does not keep."""
 
 
@@ -37,7 +37,7 @@ class InflightWindow:
         """Tell whether a message may be queued: not twice, and not behind too many others."""
         if serial is not None:
             return serial not in self._serials
-        return said.retained or len(self._queued) < LONGEST_QUEUE
+        return said.retained or len(self._queued) < MOST_QUEUED
 
     def queue(self, word: QueuedMessage) -> None:
         """Queue a message in place of those that it outdates."""

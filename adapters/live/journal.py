@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any, NamedTuple, Self
 
 from adapters.live.journal_file import (
-    FullError,
+    DiskFullError,
     JournalError,
-    is_full,
+    is_disk_full,
     line_number,
     open_journal,
     rows_of,
@@ -248,5 +248,5 @@ class Journal:
             self._base.execute("ROLLBACK")
 
     def _unwritable(self, error: sqlite3.Error) -> JournalError:
-        kind = FullError if is_full(error) else JournalError
+        kind = DiskFullError if is_disk_full(error) else JournalError
         return kind(f"{self.path}: cannot be written: {error}")

@@ -20,9 +20,9 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-VERSION: Final = 4
+TABLES_VERSION: Final = 4
 """Of the tables; `MIGRATIONS` leads older files here."""
-PAGE: Final = 1_024
+PAGE_BYTES: Final = 1_024
 """Bytes in a page of a new journal: a commit writes every page that it has touched whole."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
@@ -94,7 +94,7 @@ class JournalError(UnusableError):
     """The journal cannot be opened, read or written; what was not committed did not happen."""
 
 
-class FullError(JournalError):
+class DiskFullError(JournalError):
     """The disk takes nothing now; that may pass."""
 
 
@@ -110,7 +110,7 @@ def rows_of(
     try:
         return base.execute(question, about).fetchall()
     except sqlite3.Error as error:
-        raise JournalError(unusable(path, error)) from error
+        raise JournalError(unusable_words(path, error)) from error
 
 
 def take_lock(path: Path) -> int:
@@ -134,40 +134,40 @@ def open_journal(path: Path) -> sqlite3.Connection:
     """Open a journal for writing, made or led to this version; raises `JournalError`."""
     base = connect(str(path))
     try:
-        base.execute(f"PRAGMA page_size = {PAGE}")  # no more than a wish if there are pages
+        base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # no more than a wish if there are pages
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
         found = base.execute("PRAGMA user_version").fetchone()[0]
-        if found > VERSION:
+        if found > TABLES_VERSION:
             version_of(base, path)
-        for number in range(found, VERSION):
+        for number in range(found, TABLES_VERSION):
             base.execute("BEGIN IMMEDIATE")
             for statement in MIGRATIONS[number]:
                 base.execute(statement)
             base.execute(f"PRAGMA user_version = {number + 1}")
             base.execute("COMMIT")
-        damage = _damage(base) if path.stat().st_size <= QUICKLY_READ else None
+        damage = _damage(base) if path.stat().st_size <= MOST_BYTES_CHECKED else None
     except sqlite3.DatabaseError as error:
         base.close()
-        if is_full(error):
-            raise FullError(f"{path}: cannot be written: {error}") from error
-        raise JournalError(unusable(path, error)) from error
+        if is_disk_full(error):
+            raise DiskFullError(f"{path}: cannot be written: {error}") from error
+        raise JournalError(unusable_words(path, error)) from error
     except JournalError:
         base.close()
         raise
     if damage is not None:
         base.close()
-        raise JournalError(unusable(path, damage))
+        raise JournalError(unusable_words(path, damage))
     return base
 
 
-def is_full(error: sqlite3.Error) -> bool:
+def is_disk_full(error: sqlite3.Error) -> bool:
     """Tell whether the disk takes nothing now."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest of it says more closely why
     return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
 
 
-QUICKLY_READ: Final = 1 << 26
+MOST_BYTES_CHECKED: Final = 1 << 26
 """A journal up to this size (bytes) is read through at the start, to find damage before use."""
 
 
@@ -177,7 +177,7 @@ def _damage(base: sqlite3.Connection) -> str | None:
     return None if found == "ok" else found
 
 
-def unusable(path: Path, error: object) -> str:
+def unusable_words(path: Path, error: object) -> str:
     """Say that a journal cannot be used, and what to do."""
     return (
         f"{path}: this journal cannot be used: {error}. If it is damaged, move it away and start "
@@ -198,9 +198,9 @@ def version_of(base: sqlite3.Connection, path: Path) -> int:
     try:
         found = int(base.execute("PRAGMA user_version").fetchone()[0])
     except sqlite3.Error as error:
-        raise JournalError(unusable(path, error)) from error
-    if not 1 <= found <= VERSION:
+        raise JournalError(unusable_words(path, error)) from error
+    if not 1 <= found <= TABLES_VERSION:
         raise JournalError(
-            f"{path}: a journal of version {found}; this roomcue reads up to {VERSION}"
+            f"{path}: a journal of version {found}; this roomcue reads up to {TABLES_VERSION}"
         )
     return found

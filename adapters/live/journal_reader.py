@@ -14,10 +14,10 @@ from adapters.live.journal_file import (
 )
 from adapters.live.journal_rows import Chapter, JournalLine, NightStart
 
-_ONE_NUMBER_SINCE: Final = 4
+_SINGLE_ID_SINCE: Final = 4
 """Since this version of the tables a line has one number."""
-_LINES: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
-_LINES_BY_TWO_NUMBERS: Final = (
+_LINES_BY_ID: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+_LINES_BY_ROOM_AND_SERIAL: Final = (
     "SELECT now, event, decision FROM lines"
     " WHERE (room << 40) + serial > ? AND (room << 40) + serial <= ? ORDER BY room, serial"
 )
@@ -52,7 +52,7 @@ class JournalReader:
 
     def lines(self, name: str, first: int, last: int | None) -> list[JournalLine]:
         """Give a room's lines after serial `first` up to and including `last` (None: all)."""
-        question = _LINES if self._version >= _ONE_NUMBER_SINCE else _LINES_BY_TWO_NUMBERS
+        question = _LINES_BY_ID if self._version >= _SINGLE_ID_SINCE else _LINES_BY_ROOM_AND_SERIAL
         rows = []
         for (room,) in rows_of(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):
             end = line_number(room + 1, 0) if last is None else line_number(room, last)

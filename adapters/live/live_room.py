@@ -21,9 +21,9 @@ from adapters.live.messages import (
     reason_message,
     refusal_message,
 )
-from adapters.live.metrics import text_of_one
+from adapters.live.metrics import room_metrics_text
 
-RETRY: Final = 5.0
+RETRY_AFTER: Final = 5.0
 """Seconds after which what could not be written or sent is tried again."""
 LONGEST_SLEEP: Final = 3_600.0
 """Seconds; no timer waits longer, so that a clock that was set is noticed."""
@@ -156,13 +156,13 @@ class LiveRoom:
     def say_again_later(self) -> None:
         """Say what still waits once more, after a while: some of it was not taken."""
         if self._say_again not in self._timers:
-            self._later(RETRY, self._say_again)
+            self._later(RETRY_AFTER, self._say_again)
 
     def _say_again(self) -> None:
         try:
             self.publish(Committed(self.durable.waiting()))
         except JournalError as error:
-            self._warn_of_journal(error, again_in=RETRY)
+            self._warn_of_journal(error, again_in=RETRY_AFTER)
             self.say_again_later()
             return
         self._say_standing()
@@ -174,7 +174,7 @@ class LiveRoom:
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        return alive_message(self.durable.now(), self.since, text_of_one(self.durable))
+        return alive_message(self.durable.now(), self.since, room_metrics_text(self.durable))
 
     def _say_alive(self) -> None:
         self.say(self.alive())
@@ -214,8 +214,8 @@ class LiveRoom:
         try:
             self.publish(self.durable.pass_time())
         except JournalError as error:
-            self._warn_of_journal(error, again_in=RETRY)
-            self._later(RETRY, self._wake)
+            self._warn_of_journal(error, again_in=RETRY_AFTER)
+            self._later(RETRY_AFTER, self._wake)
 
     def _later(self, seconds: float, work: Callable[[], None]) -> None:
         """Call a function later, once; it may call for itself again."""

@@ -17,7 +17,7 @@ from structlog.typing import Processor
 from adapters.safe_text import escaped
 
 
-class Steady:
+class TolerantStream:
     """A stream that loses what cannot be written: no room stands still for its log."""
 
     def __init__(self, stream: BinaryIO) -> None:
@@ -36,7 +36,7 @@ class Steady:
 
 
 def decision_log(
-    stream: BinaryIO | Steady, room: str, *, plain: bool = False
+    stream: BinaryIO | TolerantStream, room: str, *, plain: bool = False
 ) -> structlog.typing.FilteringBoundLogger:
     """Make a logger that writes to `stream`, with the room's name on every line.
 
@@ -69,7 +69,7 @@ def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> 
     kind, room, level = line.pop("event"), line.pop("room"), line.pop("level")
     at = line.pop("at", None)
     reason = line.pop("reason", None) or line.pop("words", None)
-    rest = {name: line[name] for name in line if name not in _UNSAID}
+    rest = {name: line[name] for name in line if name not in _HIDDEN_IN_TERMINAL}
     said = " ".join(f"{name}={value}" for name, value in rest.items())
     stamp = "" if at is None else f"{datetime.fromisoformat(at).astimezone():%H:%M:%S} "
     mark = "" if level == "info" else f"{level}: "
@@ -77,7 +77,9 @@ def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> 
     return escaped(text + (f" - {reason}" if reason else "")).encode()
 
 
-_UNSAID: Final = frozenset({"facts", "ends", "region", "aspect", "lift", "cautions", "words"})
+_HIDDEN_IN_TERMINAL: Final = frozenset(
+    {"facts", "ends", "region", "aspect", "lift", "cautions", "words"}
+)
 """What a terminal leaves out."""
 _JSON: Final[list[Processor]] = [
     structlog.processors.add_log_level,

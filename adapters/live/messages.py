@@ -55,30 +55,32 @@ from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State
 
-ROOT: Final = "roomcue"
-TOLD: Final = "told"
-NEW_ROOM: Final = "room"
-LONGEST: Final = 1 << 16
+TOPIC_ROOT: Final = "roomcue"
+TOLD_TOPIC: Final = "told"
+ROOM_FILE_TOPIC: Final = "room"
+MOST_PAYLOAD_BYTES: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
-LONGEST_ROOM: Final = 1 << 20
+MOST_ROOM_FILE_BYTES: Final = 1 << 20
 
-BOOK: Final = ".alignments.jsonl"
+BOOK_SUFFIX: Final = ".alignments.jsonl"
 """What the name of a room's book of measurements ends in; it lies beside the journal."""
 
 
-HEARD: Final[dict[str, type[Event]]] = {
+EVENTS_FROM_OUTSIDE: Final[dict[str, type[Event]]] = {
     kind: event for kind, event in KINDS.items() if event not in (Resumed, TimeOfDay)
 }
 """The events that may come from outside. Restarts and the time of day are roomcue's own to tell."""
-READINGS: Final = frozenset(kind for kind, event in KINDS.items() if event in get_args(Reading))
-STANDS: Final = frozenset(
-    {"source", "playback", "title", "signal", "lens", "panels", TOLD, "projector", "service"}
+READING_TOPICS: Final = frozenset(
+    kind for kind, event in KINDS.items() if event in get_args(Reading)
+)
+RETAINABLE_TOPICS: Final = frozenset(
+    {"source", "playback", "title", "signal", "lens", "panels", TOLD_TOPIC, "projector", "service"}
 )
 """Topics that state how things are: these may be retained."""
-QUESTIONS: Final = ("projector", "source", "playback", "signal", "lens", "panels", TOLD)
+ASKED_OF_HUB: Final = ("projector", "source", "playback", "signal", "lens", "panels", TOLD_TOPIC)
 """What the hub is asked for when messages may have been lost."""
 
-UNANSWERED: Final = (
+WITHOUT_ANSWER: Final = (
     "Until it is told, the room stays as it last stood; nothing is recalled while something plays "
     "and the lens is unknown."
 )
@@ -158,19 +160,21 @@ def read_message(leaf: str, payload: bytes, *, retained: bool = False) -> Event 
     Raises `Refused`.
     """
     kind, _, fact = leaf.partition("/")
-    if kind == NEW_ROOM and not fact:
+    if kind == ROOM_FILE_TOPIC and not fact:
         return _new_room(payload, retained=retained)
-    if kind not in HEARD or bool(fact) is not (kind == TOLD):
+    if kind not in EVENTS_FROM_OUTSIDE or bool(fact) is not (kind == TOLD_TOPIC):
         raise _unknown(leaf)
-    if not payload and kind not in STANDS:
+    if not payload and kind not in RETAINABLE_TOPICS:
         raise Refused("malformed", f"in/{kind}: a payload is expected, and this is empty")
     if not payload:
         return _cleared(kind, fact)
-    if len(payload) > LONGEST:
-        raise Refused("too_long", f"a payload of {len(payload)} bytes; up to {LONGEST} are taken")
-    if retained and kind not in STANDS:
+    if len(payload) > MOST_PAYLOAD_BYTES:
+        raise Refused(
+            "too_long", f"a payload of {len(payload)} bytes; up to {MOST_PAYLOAD_BYTES} are taken"
+        )
+    if retained and kind not in RETAINABLE_TOPICS:
         raise Refused("retained", f"in/{kind} is not taken from a retained message: clear it there")
-    event = _told(fact, payload) if kind == TOLD else _event(kind, payload)
+    event = _told(fact, payload) if kind == TOLD_TOPIC else _event(kind, payload)
     if retained and isinstance(event, LensReport) and event.moving:
         raise Refused("retained", "a lens on its way is not taken from a retained message")
     return event
@@ -189,17 +193,18 @@ def _told(fact: str, payload: bytes) -> Event:
         said = _OWN_TOPIC.validate_json(payload)
         if said.setdefault("fact", fact) != fact:
             raise Refused(
-                "malformed", f"in/{TOLD}/{fact[:64]}: fact: the topic says which; leave it out"
+                "malformed",
+                f"in/{TOLD_TOPIC}/{fact[:64]}: fact: the topic says which; leave it out",
             )
-        return adapter_of(TOLD).validate_json(to_json(said))
+        return adapter_of(TOLD_TOPIC).validate_json(to_json(said))
     except ValidationError as error:
-        raise Refused("malformed", f"in/{TOLD}/{fact[:64]}: {sentence(error)}") from None
+        raise Refused("malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {sentence(error)}") from None
 
 
 def _cleared(kind: str, fact: str) -> Event | None:
     """Say what an emptied topic means: that nobody says so any more."""
-    if kind == TOLD:
-        return _event(TOLD, json.dumps({"fact": fact, "value": None}).encode())
+    if kind == TOLD_TOPIC:
+        return _event(TOLD_TOPIC, json.dumps({"fact": fact, "value": None}).encode())
     if kind == "panels":
         return PanelReport(panels=None)
     return Playback(state="unknown") if kind == "playback" else None
@@ -210,8 +215,10 @@ def _new_room(payload: bytes, *, retained: bool) -> NewRoom:
         raise Refused("retained", "a room file is not taken from a retained message")
     if not payload:
         raise Refused("malformed", "in/room: a room file is expected, and this is empty")
-    if len(payload) > LONGEST_ROOM:
-        raise Refused("too_long", f"a room file of {len(payload)} bytes; up to {LONGEST_ROOM} go")
+    if len(payload) > MOST_ROOM_FILE_BYTES:
+        raise Refused(
+            "too_long", f"a room file of {len(payload)} bytes; up to {MOST_ROOM_FILE_BYTES} go"
+        )
     try:
         return NewRoom(payload.decode())
     except UnicodeDecodeError:
@@ -219,9 +226,9 @@ def _new_room(payload: bytes, *, retained: bool) -> NewRoom:
 
 
 def _unknown(leaf: str) -> Refused:
-    names = [*HEARD, NEW_ROOM]
+    names = [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC]
     shown = leaf[:64].encode("ascii", "backslashreplace").decode()
-    if leaf == TOLD:
+    if leaf == TOLD_TOPIC:
         hint = "in/told/guests tells the fact 'guests'"
     elif near := get_close_matches(leaf, names, 1):
         hint = f"did you mean in/{near[0]}?"
@@ -232,9 +239,9 @@ def _unknown(leaf: str) -> Refused:
 
 # --------------------------------------------------------------------------------- what is said
 
-Done = Order | Withdrawn | Prompt | PromptOver
+ActionDecision = Order | Withdrawn | Prompt | PromptOver
 """Decisions that lead to something being done."""
-KEPT_WITHOUT_END: Final = 600_000
+DEFAULT_LIFETIME: Final = 600_000
 """Milliseconds for which a message without an end of its own is worth sending."""
 
 
@@ -250,7 +257,7 @@ def order_message(decision: Decision) -> OutgoingMessage | None:
         return None
     data = decision_data(decision)
     del data["facts"]
-    leaf, ends, number, slot = _about(decision)
+    leaf, ends, number, slot = _addressing(decision)
     return OutgoingMessage(leaf, to_json(data), ends, number, slot)
 
 
@@ -259,9 +266,9 @@ def reason_message(data: dict[str, Any]) -> OutgoingMessage:
     return OutgoingMessage("reason", to_json(data))
 
 
-def _about(decision: Done) -> tuple[str, int, int, str | None]:
+def _addressing(decision: ActionDecision) -> tuple[str, int, int, str | None]:
     """Give where it is said, until when, of which number, and in which slot it waits."""
-    later = decision.at + KEPT_WITHOUT_END
+    later = decision.at + DEFAULT_LIFETIME
     match decision:
         case Prompt():
             return ("ask", decision.ends, decision.id, None)
@@ -275,7 +282,7 @@ def _about(decision: Done) -> tuple[str, int, int, str | None]:
             return ("order", decision.ends, decision.id, decision.kind)
 
 
-_NAMES: Final = {
+_FIELD_NAMES: Final = {
     str(kind.__dataclass_fields__["kind"].default): tuple(field.name for field in fields(kind))
     for kind in get_args(Decision)
 }
@@ -284,43 +291,50 @@ _NAMES: Final = {
 def decision_data(decision: Decision) -> dict[str, Any]:
     """Give a decision as it is said and logged: its kind first, moments as RFC 3339."""
     data: dict[str, Any] = {"kind": decision.kind}
-    for name in _NAMES[decision.kind]:
+    for name in _FIELD_NAMES[decision.kind]:
         data[name] = getattr(decision, name)
-    data["at"] = stamp(decision.at)
+    data["at"] = rfc3339(decision.at)
     if "ends" in data:
-        data["ends"] = stamp(data["ends"])
+        data["ends"] = rfc3339(data["ends"])
     return data
 
 
 def question_message(now: int) -> OutgoingMessage:
     """Ask the hub how everything is, for messages may have been lost."""
-    data = {"kind": "question", "about": QUESTIONS, "otherwise": UNANSWERED, "at": stamp(now)}
-    return OutgoingMessage("ask", to_json(data), now + KEPT_WITHOUT_END, slot="question")
+    data = {
+        "kind": "question",
+        "about": ASKED_OF_HUB,
+        "otherwise": WITHOUT_ANSWER,
+        "at": rfc3339(now),
+    }
+    return OutgoingMessage("ask", to_json(data), now + DEFAULT_LIFETIME, slot="question")
 
 
 def refusal_message(refused: Refused, leaf: str, now: int) -> OutgoingMessage:
     """Say what was not taken, and why."""
     shown = leaf[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
-    body = to_json({**data, "words": refused.words, "at": stamp(now)})
+    body = to_json({**data, "words": refused.words, "at": rfc3339(now)})
     return OutgoingMessage("reason", body)
 
 
 def taken_message(now: int) -> OutgoingMessage:
     """Say that the room file that came is in force."""
     words_ = "The room file is in force until the one named at the start has changed."
-    return OutgoingMessage("reason", to_json({"kind": "taken", "words": words_, "at": stamp(now)}))
+    return OutgoingMessage(
+        "reason", to_json({"kind": "taken", "words": words_, "at": rfc3339(now)})
+    )
 
 
 def lens_due_message(preset: str, words_: str, now: int) -> OutgoingMessage:
     """Say that a preset is to be looked at, so that the hub can tell the owner."""
-    data = {"kind": "wear", "preset": preset, "words": words_, "at": stamp(now)}
+    data = {"kind": "wear", "preset": preset, "words": words_, "at": rfc3339(now)}
     return OutgoingMessage("reason", to_json(data))
 
 
 def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
     """Say how things stand, for whoever comes along."""
-    return OutgoingMessage("standing", to_json({**data, "at": stamp(now)}), retained=True)
+    return OutgoingMessage("standing", to_json({**data, "at": rfc3339(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:
@@ -345,17 +359,17 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
     }
 
 
-GONE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True)
+GONE_MESSAGE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True)
 """What is left with the broker for when roomcue is not there."""
 
 
 def alive_message(now: int, since: int, metrics: str) -> OutgoingMessage:
     """Say that roomcue is there, since when, and what it has counted."""
-    data = {"alive": True, "since": stamp(since), "at": stamp(now), "metrics": metrics}
+    data = {"alive": True, "since": rfc3339(since), "at": rfc3339(now), "metrics": metrics}
     return OutgoingMessage("alive", to_json(data), retained=True)
 
 
-def stamp(now: int) -> str:
+def rfc3339(now: int) -> str:
     """Write a moment (ms UTC) as RFC 3339."""
     minute, milliseconds = divmod(now, 60_000)
     seconds, milliseconds = divmod(milliseconds, 1_000)

@@ -12,7 +12,7 @@ from prometheus_client.registry import Collector
 from adapters.live.durable_room import DurableRoom
 from engine.errors import UnusableError
 
-KIND_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
+LABEL_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
 
 
 class Rooms(Collector):
@@ -29,7 +29,7 @@ class Rooms(Collector):
             ("refusals", "What was not taken, by reason."),
             ("decisions", "Decisions made, by kind."),
         ):
-            family = CounterMetricFamily(f"roomcue_{name}", words, labels=("room", KIND_OF[name]))
+            family = CounterMetricFamily(f"roomcue_{name}", words, labels=("room", LABEL_OF[name]))
             for room in rooms:
                 # A copy, for it may grow meanwhile.
                 counted: dict[str, int] = dict(getattr(room.counts, name))
@@ -89,13 +89,13 @@ def registry_of(rooms: Callable[[], Iterable[DurableRoom]]) -> CollectorRegistry
     return registry
 
 
-def text_of_one(room: DurableRoom) -> str:
+def room_metrics_text(room: DurableRoom) -> str:
     """Write one room's figures."""
     return generate_latest(registry_of(lambda: (room,))).decode()
 
 
 @contextmanager
-def served(port: int, rooms: Callable[[], Iterable[DurableRoom]]) -> Iterator[None]:
+def serve_metrics(port: int, rooms: Callable[[], Iterable[DurableRoom]]) -> Iterator[None]:
     """Serve the figures of rooms on a port of this machine alone; raises `PortError`."""
     try:
         server, thread = start_http_server(port, "127.0.0.1", registry_of(rooms))

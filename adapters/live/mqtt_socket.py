@@ -17,16 +17,16 @@ from paho.mqtt.client import Client
 if TYPE_CHECKING:
     from paho.mqtt.client import SocketLike
 
-MOST_PACKETS: Final = 500
+MOST_PACKETS_A_READ: Final = 500
 """No more packets than this are read before what they bring is committed."""
-CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
+TCP_CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
 """The option by which the system holds back what is written until all of it is; None: it cannot."""
 
 
 class MqttSocket:
     """The socket of one client; the event loop looks at it from `watch` to `unwatch`."""
 
-    def __init__(self, client: Client, most_packets: int = MOST_PACKETS) -> None:
+    def __init__(self, client: Client, most_packets: int = MOST_PACKETS_A_READ) -> None:
         self._client, self._most_packets = client, most_packets
         self._watched: SocketLike | None = None
         self._on_readable: Callable[[], None] | None = None
@@ -122,8 +122,8 @@ def _send_at_once(_client: Client, _data: object, sock: SocketLike) -> None:
 
 def _cork(sock: SocketLike | None, *, held: bool) -> None:
     """Hold packets back, or let them leave together: each by itself wakes the broker by itself."""
-    if CORK is not None and isinstance(sock, socket.socket):
-        sock.setsockopt(socket.IPPROTO_TCP, CORK, held)
+    if TCP_CORK is not None and isinstance(sock, socket.socket):
+        sock.setsockopt(socket.IPPROTO_TCP, TCP_CORK, held)
 
 
 def _leave_in_queue(*_: object) -> None:

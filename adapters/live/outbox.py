@@ -14,17 +14,17 @@ from adapters.live.messages import OutgoingMessage, QueuedMessage
 Waiting = tuple[QueuedMessage, ...]
 
 
-def put(waiting: Waiting, word: QueuedMessage) -> Waiting:
+def with_message(waiting: Waiting, word: QueuedMessage) -> Waiting:
     """Let a message wait, in place of those that it outdates."""
     return (*(one for one in waiting if not word.said.outdates(one.said)), word)
 
 
-def without(waiting: Waiting, serial: int) -> Waiting:
+def without_message(waiting: Waiting, serial: int) -> Waiting:
     """Let what the broker has taken wait no more."""
     return tuple(word for word in waiting if word.serial != serial)
 
 
-def current(waiting: Waiting, now: int) -> Waiting:
+def unexpired(waiting: Waiting, now: int) -> Waiting:
     """Drop what has ended by `now`, ms UTC."""
     return tuple(word for word in waiting if word.said.ends is None or word.said.ends > now)
 

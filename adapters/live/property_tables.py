@@ -13,15 +13,15 @@ from typing import Any, Final
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-_OF_ITS_OWN: Final = "packetType"
-_TABLES: Final = frozenset({"types", "names", "properties"})
+_OWN_ATTRIBUTE: Final = "packetType"
+_TABLE_ATTRIBUTES: Final = frozenset({"types", "names", "properties"})
 
 
 def share_tables() -> bool:
     """Let all properties of this process look into one set of tables; tells whether they do."""
     made = vars(Properties(PacketTypes.PUBLISH))  # type: ignore[no-untyped-call]
-    tables = {name: table for name, table in made.items() if name in _TABLES}
-    if made.keys() != _TABLES | {_OF_ITS_OWN}:
+    tables = {name: table for name, table in made.items() if name in _TABLE_ATTRIBUTES}
+    if made.keys() != _TABLE_ATTRIBUTES | {_OWN_ATTRIBUTE}:
         return False
 
     def begin(self: Properties, packetType: int) -> None:  # noqa: N803 - the library's name

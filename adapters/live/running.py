@@ -17,16 +17,16 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from adapters.live.broker import Broker
-from adapters.live.child_commands import UndueError, due_lens, faults_of
+from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
 from adapters.live.clock import WallClock
 from adapters.live.durable_room import DurableRoom
-from adapters.live.embedded_broker import embedded
+from adapters.live.embedded_broker import running_broker
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
-from adapters.live.live_room import RETRY, LiveRoom
-from adapters.live.log import Steady, decision_log
-from adapters.live.messages import BOOK, lens_due_message, refusal_message, taken_message
-from adapters.live.metrics import served
+from adapters.live.live_room import RETRY_AFTER, LiveRoom
+from adapters.live.log import TolerantStream, decision_log
+from adapters.live.messages import BOOK_SUFFIX, lens_due_message, refusal_message, taken_message
+from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
 from adapters.live.session import Session
@@ -37,10 +37,10 @@ from engine.room import Room
 from rules.room.load import load
 from rules.text.findings import BadRoom
 
-A_DAY: Final = 86_400.0
+SECONDS_A_DAY: Final = 86_400.0
 
 
-class Running(NamedTuple):
+class RunOptions(NamedTuple):
     """How rooms shall run."""
 
     rooms: tuple[Room, ...]
@@ -58,26 +58,28 @@ class Running(NamedTuple):
     """Whether the log is for people."""
 
 
-def run(running: Running) -> None:
+def run(running: RunOptions) -> None:
     """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
     with ExitStack() as stack:
         journal = stack.enter_context(Journal(running.journal))
         rooms = [*_live_rooms(running, journal)]
         gc.freeze()  # What is there now stays; only what comes is worth looking through.
         if running.metrics is not None:
-            stack.enter_context(served(running.metrics, lambda: [one.durable for one in rooms]))
+            stack.enter_context(
+                serve_metrics(running.metrics, lambda: [one.durable for one in rooms])
+            )
         if running.own_broker is not None:
-            stack.enter_context(embedded(running.own_broker))
+            stack.enter_context(running_broker(running.own_broker))
         asyncio.run(_live(running, rooms, journal))
 
 
-def _live_rooms(running: Running, journal: Journal) -> Iterator[LiveRoom]:
+def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     """Take every room up where the journal left it."""
     kept = [journal.kept(room.name) for room in running.rooms]
     clock = WallClock(max((one.now for one in kept if one is not None), default=0))
     for room in running.rooms:
         taken_up = take_up(journal, room, clock, running.version)
-        log = decision_log(Steady(sys.stderr.buffer), room.name, plain=running.plain)
+        log = decision_log(TolerantStream(sys.stderr.buffer), room.name, plain=running.plain)
         for words in taken_up.words:
             log.info("begins", words=words)
         durable = DurableRoom(journal, clock, taken_up, running.version)
@@ -85,7 +87,7 @@ def _live_rooms(running: Running, journal: Journal) -> Iterator[LiveRoom]:
         yield LiveRoom(durable, log)
 
 
-async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -> None:
+async def _live(running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal) -> None:
     """Keep rooms until a signal says stop, or one of the tasks cannot go on."""
     stop = asyncio.Event()
     sessions: list[Session] = []
@@ -105,9 +107,11 @@ async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -
         else:
             lines = LineReader(rooms)
             waiting.append(asyncio.create_task(lines.run()))
-        waiting += [asyncio.create_task(_checks(room)) for room in rooms]
-        waiting.append(asyncio.create_task(_retention(rooms, running.keep)))
-        waiting += [asyncio.create_task(_lens(room, running.journal)) for room in rooms]
+        waiting += [asyncio.create_task(_check_proposals(room)) for room in rooms]
+        waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
+        waiting += [
+            asyncio.create_task(_report_due_presets(room, running.journal)) for room in rooms
+        ]
         for room in rooms:
             room.begin()
         try:
@@ -118,12 +122,12 @@ async def _live(running: Running, rooms: Sequence[LiveRoom], journal: Journal) -
             await asyncio.gather(*(session.leave() for session in sessions))
             for room in rooms:
                 room.flush()
-            await _ended(waiting)
+            await _cancel_all(waiting)
         for task in done:
             task.result()
 
 
-async def _ended(tasks: Sequence[asyncio.Task[object]]) -> None:
+async def _cancel_all(tasks: Sequence[asyncio.Task[object]]) -> None:
     for task in tasks:
         task.cancel()
     await asyncio.gather(*tasks, return_exceptions=True)
@@ -142,10 +146,10 @@ def _stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
             loop.remove_signal_handler(one)
 
 
-async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
+async def _drop_old_nights(rooms: Sequence[LiveRoom], keep: int) -> None:
     """Drop old nights once a day."""
     while True:
-        await asyncio.sleep(A_DAY)
+        await asyncio.sleep(SECONDS_A_DAY)
         for room in rooms:
             try:
                 room.durable.keep_nights(keep)
@@ -153,22 +157,22 @@ async def _retention(rooms: Sequence[LiveRoom], keep: int) -> None:
                 room.log.warning("journal cannot be written", why=str(error))
 
 
-async def _lens(room: LiveRoom, journal: Path) -> None:
+async def _report_due_presets(room: LiveRoom, journal: Path) -> None:
     """Once a day, say which presets are due, where somebody has measured any."""
     await room.greeted.wait()
     while True:
-        book = journal.with_name(f"{room.durable.room.name}{BOOK}")
+        book = journal.with_name(f"{room.durable.room.name}{BOOK_SUFFIX}")
         if book.exists():
             try:
-                for due in await due_lens(room.durable.room.text, journal, book):
+                for due in await due_presets(room.durable.room.text, journal, book):
                     room.log.warning("lens is due", preset=due.preset, words=due.words)
                     room.say(lens_due_message(due.preset, due.words, room.durable.now()))
-            except (UndueError, OSError) as error:
+            except (WearUnknownError, OSError) as error:
                 room.log.warning("nobody can say whether the lens is due", why=str(error))
-        await asyncio.sleep(A_DAY)
+        await asyncio.sleep(SECONDS_A_DAY)
 
 
-async def _checks(room: LiveRoom) -> None:
+async def _check_proposals(room: LiveRoom) -> None:
     """Check room files that come as messages, one after another, and take those that hold."""
     while True:
         try:
@@ -179,15 +183,15 @@ async def _checks(room: LiveRoom) -> None:
                 continue
             room.log.info("room file is being checked")
             faults = await faults_of(text)
-            checked, faults = await _loaded(text, faults)
+            checked, faults = await _compiled(text, faults)
             if room.durable.proposal() == text:  # no newer one has come meanwhile
-                _judge(room, checked, faults)
+                _adopt_or_refuse(room, checked, faults)
         except (JournalError, OSError) as error:
-            room.log.warning("room file waits to be checked", why=str(error), again_in=RETRY)
-            await asyncio.sleep(RETRY)
+            room.log.warning("room file waits to be checked", why=str(error), again_in=RETRY_AFTER)
+            await asyncio.sleep(RETRY_AFTER)
 
 
-async def _loaded(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
+async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
     """Compile a room file without a fault beside the loop, and say so if it has one after all."""
     if faults:
         return None, faults
@@ -197,7 +201,7 @@ async def _loaded(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tupl
         return None, (str(error),)
 
 
-def _judge(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
+def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
     """Take a room file that was checked, or say why not."""
     durable = room.durable
     if checked is not None:

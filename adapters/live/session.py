@@ -15,10 +15,10 @@ from structlog.typing import FilteringBoundLogger
 
 from adapters.live.broker import Broker, BrokerError
 from adapters.live.connection import Connection, Now, Timing
-from adapters.live.messages import ROOT, OutgoingMessage
+from adapters.live.messages import TOPIC_ROOT, OutgoingMessage
 
-CLOSED_IN_A_ROW: Final = 5
-CLOSED_WITHIN: Final = 15.0
+TAKEOVER_CLOSES: Final = 5
+TAKEOVER_SECONDS: Final = 15.0
 """Some brokers do not say that another client has taken over. Then so many connections, closed
 within so many seconds without a reason though the broker is there all the time, say so."""
 
@@ -48,7 +48,7 @@ class Session:
         `on_readable` is called when the connection has something to read.
         """
         wait = self._timing.first_wait
-        closed: deque[float] = deque(maxlen=CLOSED_IN_A_ROW)
+        closed: deque[float] = deque(maxlen=TAKEOVER_CLOSES)
         loop = asyncio.get_running_loop()
         while True:
             connection = self._new_connection()
@@ -78,12 +78,12 @@ class Session:
 
     def _raise_if_over(self, connection: Connection, closed: deque[float]) -> None:
         """Raise `BrokerError` where another attempt is of no use."""
-        in_a_row = len(closed) == CLOSED_IN_A_ROW and closed[-1] - closed[0] < CLOSED_WITHIN
+        in_a_row = len(closed) == TAKEOVER_CLOSES and closed[-1] - closed[0] < TAKEOVER_SECONDS
         if connection.refused is not None:
             raise BrokerError(connection.refused)
         if connection.taken_over or in_a_row:
             what = "has connected" if connection.taken_over else "seems to connect"
-            name = f"{ROOT}-{self._room}"
+            name = f"{TOPIC_ROOT}-{self._room}"
             raise BrokerError(
                 f"another client {what} as {name}: two roomcues must not keep one room"
             )

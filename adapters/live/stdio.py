@@ -17,15 +17,15 @@ from typing import Final
 
 from adapters.live.durable_room import Committed
 from adapters.live.live_room import LiveRoom
-from adapters.live.messages import TOLD, InboundMessage, OutgoingMessage
+from adapters.live.messages import TOLD_TOPIC, InboundMessage, OutgoingMessage
 from engine.refusal import Refused
 
-LONGEST_LINE: Final = 1 << 20
-AHEAD: Final = 64
+MOST_LINE_BYTES: Final = 1 << 20
+MOST_LINES_AHEAD: Final = 64
 """No more lines than this are read before they are taken."""
 
 
-class _Printed:
+class _PrintingOutlet:
     """Carries a room's messages to standard output."""
 
     may_explain_later = False
@@ -48,10 +48,10 @@ class _Printed:
         sys.stdout.buffer.flush()
 
 
-def _read(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
+def _read_lines(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
     """Read lines in a thread that nobody waits for: the last one may never come."""
     with open(0, "rb", closefd=False) as file, suppress(RuntimeError, CancelledError):
-        while line := file.readline(LONGEST_LINE):
+        while line := file.readline(MOST_LINE_BYTES):
             asyncio.run_coroutine_threadsafe(lines.put(line), loop).result()
         asyncio.run_coroutine_threadsafe(lines.put(b""), loop).result()
 
@@ -62,14 +62,14 @@ class LineReader:
     def __init__(self, rooms: Sequence[LiveRoom]) -> None:
         self._rooms = {room.durable.room.name: room for room in rooms}
         for room in rooms:
-            room.outlet = _Printed(room)
+            room.outlet = _PrintingOutlet(room)
 
     async def run(self) -> None:
         """Take every line, then return; raises `JournalError`."""
         for room in self._rooms.values():
             room.greet(lost=False)
-        lines: asyncio.Queue[bytes] = asyncio.Queue(AHEAD)
-        Thread(target=_read, args=(asyncio.get_running_loop(), lines), daemon=True).start()
+        lines: asyncio.Queue[bytes] = asyncio.Queue(MOST_LINES_AHEAD)
+        Thread(target=_read_lines, args=(asyncio.get_running_loop(), lines), daemon=True).start()
         while line := await lines.get():
             if line.strip():
                 self._take(line)
@@ -99,8 +99,8 @@ class LineReader:
         if not isinstance(name, str) or name not in self._rooms:
             raise Refused("unknown_name", f'"room" names one of {", ".join(self._rooms)}')
         leaf = data.pop("kind")
-        if leaf == TOLD:
-            leaf = f"{TOLD}/{data.pop('fact', '')}"
+        if leaf == TOLD_TOPIC:
+            leaf = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
         if not leaf.isprintable():
             raise Refused("malformed", '"kind" and "fact" are words')
         return self._rooms[name], InboundMessage(leaf, json.dumps(data).encode())

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from adapters.live.chapters import TakenUp, chapter_of, fitted
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import KeptRoom, Opening
 from adapters.live.messages import QueuedMessage, question_message
-from adapters.live.outbox import Waiting, next_serial, outbox_json, outbox_read, put
+from adapters.live.outbox import Waiting, next_serial, outbox_json, outbox_read, with_message
 from adapters.live.receipts import receipts_read
 from engine.room import Room
 from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
@@ -31,7 +31,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
     kept, now = journal.kept(room.name), clock.now()
     words: list[str] = []
     if kept is None:
-        return _first(journal, room, now, version)
+        return _taken_up_first(journal, room, now, version)
     given, waiting = room.text, outbox_read(kept.waiting)
     if given == kept.given and kept.chapter.file != given:
         room = load(kept.chapter.file, f"{room.name} (in the journal)")
@@ -43,8 +43,8 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
     try:
         state = decode(kept.state)
         if first_foreign_name(room, state) is not None:
-            state, waiting = _left(journal, kept, state, clock, version)
-        state, strange = fitted(room, state)
+            state, waiting = _leave_old_room(journal, kept, state, clock, version)
+        state, strange = fitting_state(room, state)
     except SnapshotError as error:
         tally = Tally(serial=journal.last_number(kept.id))
         state, strange = first_state(room)._replace(tally=tally), str(error)
@@ -53,7 +53,9 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
     chapter, night = chapter_of(room.text, version), kept.night
     if strange or chapter != kept.chapter:
         if strange:
-            waiting = put(waiting, QueuedMessage(question_message(now), next_serial(waiting)))
+            waiting = with_message(
+                waiting, QueuedMessage(question_message(now), next_serial(waiting))
+            )
         night, waits = night_at(state.core, now), outbox_json(waiting)
         opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
         journal.begin(opening)
@@ -69,7 +71,7 @@ def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:
     return TakenUp(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
 
 
-def _first(journal: Journal, room: Room, now: int, version: str) -> TakenUp:
+def _taken_up_first(journal: Journal, room: Room, now: int, version: str) -> TakenUp:
     state = first_state(room)
     night, chapter = night_at(state.core, now), chapter_of(room.text, version)
     opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
@@ -78,7 +80,7 @@ def _first(journal: Journal, room: Room, now: int, version: str) -> TakenUp:
     return TakenUp(room, state, number, night, room.text, (), (), first=True, words=words)
 
 
-def _left(
+def _leave_old_room(
     journal: Journal, kept: KeptRoom, state: State, clock: Clock, version: str
 ) -> tuple[State, Waiting]:
     """Withdraw under the old room file what the new one does not know of, if it still loads."""

@@ -13,7 +13,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersi
 from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters.live.broker import Broker, BrokerError
-from adapters.live.messages import ROOT, read_message
+from adapters.live.messages import TOPIC_ROOT, read_message
 from adapters.safe_text import escaped
 from engine.refusal import Refused
 
@@ -21,14 +21,16 @@ ANSWER_WITHIN: Final = 10.0
 """Seconds that the broker may take to answer."""
 
 
-class Heard(NamedTuple):
+class RoomReply(NamedTuple):
     """One thing that the room has said."""
 
     words: str
     refused: bool = False
 
 
-def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float) -> Iterator[Heard]:
+def tell_broker(
+    broker: Broker, room: str, leaf: str, payload: str, wait: float
+) -> Iterator[RoomReply]:
     """Publish one message, then give what the room says for `wait` seconds; raises BrokerError."""
     try:
         read_message(leaf, payload.encode())
@@ -49,20 +51,20 @@ def tell_broker(broker: Broker, room: str, leaf: str, payload: str, wait: float)
         raise BrokerError(f"no broker answers at {broker.host}:{broker.port}: {error}") from error
     client.loop_start()
     try:
-        _answered(ready, "connect")
-        client.subscribe(f"{ROOT}/{room}/out/+", qos=0)
-        _answered(ready, "listen")
-        sent = client.publish(f"{ROOT}/{room}/in/{leaf}", payload.encode(), qos=1)
+        _await_answer(ready, "connect")
+        client.subscribe(f"{TOPIC_ROOT}/{room}/out/+", qos=0)
+        _await_answer(ready, "listen")
+        sent = client.publish(f"{TOPIC_ROOT}/{room}/in/{leaf}", payload.encode(), qos=1)
         sent.wait_for_publish(ANSWER_WITHIN)
         if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
             raise BrokerError("the broker did not take the message")
-        yield from _heard(heard, wait, room)
+        yield from _replies(heard, wait, room)
     finally:
         client.disconnect()
         client.loop_stop()
 
 
-def _answered(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
+def _await_answer(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
     try:
         reason = ready.get(timeout=ANSWER_WITHIN)
     except queue.Empty:
@@ -71,7 +73,7 @@ def _answered(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
         raise BrokerError(f"the broker does not let us {what}: {reason}")
 
 
-def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Iterator[Heard]:
+def _replies(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Iterator[RoomReply]:
     """Give what is said meanwhile, and what it means that nothing is; raises BrokerError."""
     there: bool | None = None
     silent = True
@@ -87,15 +89,15 @@ def _heard(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Ite
             continue
         silent = False
         line = escaped(f"{message.topic} {message.payload.decode(errors='replace')}")
-        yield Heard(line, refused=data.get("kind") == "refused")
+        yield RoomReply(line, refused=data.get("kind") == "refused")
     if not silent or wait <= 0:
         return
     if there is None:
         raise BrokerError(f"nobody keeps a room '{room}' at this broker")
     if there:
-        yield Heard("It is taken, and changes nothing.")
+        yield RoomReply("It is taken, and changes nothing.")
     else:
-        yield Heard("roomcue is not there: the broker keeps it for when it is back.")
+        yield RoomReply("roomcue is not there: the broker keeps it for when it is back.")
 
 
 def _read(payload: bytes | bytearray) -> dict[str, Any]:

@@ -29,10 +29,10 @@ from adapters.contract.asyncapi import document
 from adapters.contract.payload_models import OTHERS
 from adapters.live import messages
 from adapters.live.messages import (
-    HEARD,
-    NEW_ROOM,
-    READINGS,
-    TOLD,
+    EVENTS_FROM_OUTSIDE,
+    READING_TOPICS,
+    ROOM_FILE_TOPIC,
+    TOLD_TOPIC,
     NewRoom,
     OutgoingMessage,
     messages_of,
@@ -124,7 +124,7 @@ def examples(name: str) -> list[Any]:
 def leaf_of(name: str) -> str:
     """Give the topic after `in/` on which an example comes."""
     kind = name.removeprefix("in.")
-    return f"{TOLD}/guests" if kind == TOLD else kind
+    return f"{TOLD_TOPIC}/guests" if kind == TOLD_TOPIC else kind
 
 
 def taken(leaf: str, payload: object) -> bool:
@@ -144,17 +144,17 @@ def names_of(model: Any) -> set[str]:  # noqa: ANN401 - a dataclass
 # ------------------------------------------------------------------------------ what is there
 
 
-@pytest.mark.parametrize("kind", [*HEARD, NEW_ROOM])
+@pytest.mark.parametrize("kind", [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC])
 def test_whatever_may_be_heard_has_its_topic_its_schema_and_an_example(kind: str) -> None:
     name = f"in.{kind}"
     channel = DOCUMENT["channels"][name]
-    assert channel["address"] == f"roomcue/{{room}}/in/{kind}" + "/{fact}" * (kind == TOLD)
+    assert channel["address"] == f"roomcue/{{room}}/in/{kind}" + "/{fact}" * (kind == TOLD_TOPIC)
     assert DOCUMENT["operations"][name]["action"] == "receive"
     assert on(name) == [name]
     assert len(examples(name)) == 1
-    if kind in HEARD:
+    if kind in EVENTS_FROM_OUTSIDE:
         schema = DOCUMENT["components"]["schemas"][name]
-        assert schema["properties"].keys() == names_of(HEARD[kind])
+        assert schema["properties"].keys() == names_of(EVENTS_FROM_OUTSIDE[kind])
         assert schema["properties"]["kind"]["const"] == kind
         assert "kind" not in schema.get("required", [])
 
@@ -213,7 +213,7 @@ class Curtain:
 
 def test_a_new_kind_of_event_is_in_the_document_by_itself() -> None:
     """It has no example before it has been heard in some night."""
-    with patch.dict(HEARD, {"curtain": Curtain}):
+    with patch.dict(EVENTS_FROM_OUTSIDE, {"curtain": Curtain}):
         grown: Json = document([], "0.2.0")
     schema = grown["components"]["schemas"]["in.curtain"]
     assert schema["properties"]["share"] == {"type": "number"}
@@ -272,11 +272,11 @@ def test_a_room_that_is_told_nothing_has_no_topic_for_it() -> None:
 # ---------------------------------------------------------------------------------- bindings
 
 
-@pytest.mark.parametrize("kind", [*HEARD, NEW_ROOM])
+@pytest.mark.parametrize("kind", [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC])
 def test_what_must_not_be_retained_is_what_the_reader_refuses(kind: str) -> None:
     name = f"in.{kind}"
     (example,) = examples(name)
-    payload = example if kind == NEW_ROOM else json.dumps(example)
+    payload = example if kind == ROOM_FILE_TOPIC else json.dumps(example)
     if "retain" in mqtt(name):
         assert mqtt(name)["retain"] is False
         with pytest.raises(Refused) as refused:
@@ -288,10 +288,10 @@ def test_what_must_not_be_retained_is_what_the_reader_refuses(kind: str) -> None
 
 def test_readings_go_at_most_once_and_soon_expire_and_all_else_goes_at_least_once() -> None:
     """Quality of service as in MQTT 5.0, 4.3 (from memory)."""
-    heard = {kind: mqtt(f"in.{kind}") for kind in (*HEARD, NEW_ROOM)}
-    assert {kind for kind, one in heard.items() if one["qos"] == 0} == READINGS
-    assert {kind for kind, one in heard.items() if "messageExpiryInterval" in one} == READINGS
-    assert {one["qos"] for kind, one in heard.items() if kind not in READINGS} == {1}
+    heard = {kind: mqtt(f"in.{kind}") for kind in (*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC)}
+    assert {kind for kind, one in heard.items() if one["qos"] == 0} == READING_TOPICS
+    assert {kind for kind, one in heard.items() if "messageExpiryInterval" in one} == READING_TOPICS
+    assert {one["qos"] for kind, one in heard.items() if kind not in READING_TOPICS} == {1}
 
 
 def test_what_is_to_be_done_expires_and_how_things_stand_is_retained() -> None:
@@ -319,17 +319,17 @@ def test_every_example_is_what_its_schema_says(name: str) -> None:
         STRICTLY[name].validate(example)
 
 
-@pytest.mark.parametrize("kind", HEARD)
+@pytest.mark.parametrize("kind", EVENTS_FROM_OUTSIDE)
 def test_every_example_of_what_is_heard_is_taken(kind: str) -> None:
     for example in examples(f"in.{kind}"):
         heard = read_message(leaf_of(f"in.{kind}"), json.dumps(example).encode())
-        assert isinstance(heard, HEARD[kind])
+        assert isinstance(heard, EVENTS_FROM_OUTSIDE[kind])
 
 
 def test_the_example_of_a_room_file_is_one_without_a_fault() -> None:
     assert MESSAGES["in.room"]["contentType"] == "application/yaml"
     (example,) = examples("in.room")
-    heard = read_message(NEW_ROOM, example.encode())
+    heard = read_message(ROOM_FILE_TOPIC, example.encode())
     assert isinstance(heard, NewRoom)
     assert load(heard.text, "in/room").name == "hayloft"
 
@@ -338,9 +338,9 @@ def test_a_payload_cannot_gainsay_its_topic() -> None:
     """Whoever has a right to one topic tells nothing on another's behalf."""
     assert taken("told/guests", {"value": True, "fact": "guests", "kind": "told"})
     assert not taken("told/guests", {"value": True, "fact": "quiet"})
-    for kind in HEARD:
+    for kind in EVENTS_FROM_OUTSIDE:
         (example,) = examples(f"in.{kind}")
-        for other in HEARD:
+        for other in EVENTS_FROM_OUTSIDE:
             assert taken(leaf_of(f"in.{kind}"), {**example, "kind": other}) is (kind == other)
 
 
@@ -350,7 +350,7 @@ def test_whatever_a_hub_may_publish_is_what_the_document_says(
     room: Room, data: st.DataObject
 ) -> None:
     """Each event that may come from outside, with or without its kind, and read back the same."""
-    event = data.draw(events(room).filter(lambda one: one.kind in HEARD))
+    event = data.draw(events(room).filter(lambda one: one.kind in EVENTS_FROM_OUTSIDE))
     message = inbound(event)
     payload = json.loads(message.payload)
     for kind in ({}, {"kind": event.kind}):
@@ -367,7 +367,7 @@ def closed(hint: object) -> Iterator[str]:
 WORDS = sorted(
     {
         word
-        for one in HEARD.values()
+        for one in EVENTS_FROM_OUTSIDE.values()
         for hint in get_type_hints(one).values()
         for word in closed(hint)
     }
@@ -407,7 +407,7 @@ def agree(kind: str, leaf: str, payload: Any) -> bool:  # noqa: ANN401 - JSON
 def gainsays(leaf: str, payload: object) -> bool:
     """Tell whether a payload tells another fact than its topic, which no schema can see."""
     kind, _, fact = leaf.partition("/")
-    return kind == TOLD and isinstance(payload, dict) and payload.get("fact", fact) != fact
+    return kind == TOLD_TOPIC and isinstance(payload, dict) and payload.get("fact", fact) != fact
 
 
 def written_out(model: Any, given: Json) -> Json:  # noqa: ANN401 - a dataclass
@@ -425,13 +425,13 @@ def variants(payload: Json, names: set[str]) -> Iterator[Any]:
             yield {**payload, name: value}
 
 
-@pytest.mark.parametrize("kind", HEARD)
+@pytest.mark.parametrize("kind", EVENTS_FROM_OUTSIDE)
 def test_reader_and_schema_agree_on_every_field_on_both_sides_of_every_limit(kind: str) -> None:
     """And both take some of it, and refuse some."""
     (example,) = examples(f"in.{kind}")
-    names = names_of(HEARD[kind])
+    names = names_of(EVENTS_FROM_OUTSIDE[kind])
     verdicts = set()
-    for base in (example, written_out(HEARD[kind], example)):
+    for base in (example, written_out(EVENTS_FROM_OUTSIDE[kind], example)):
         for payload in variants(base, names):
             verdicts.add(agree(kind, leaf_of(f"in.{kind}"), payload))
     assert verdicts == {True, False}
@@ -468,7 +468,7 @@ def test_the_reader_refuses_what_the_schema_refuses_and_takes_what_it_allows(
     data: st.DataObject,
 ) -> None:
     """Of payloads of which one thing was changed to whatever comes."""
-    event = data.draw(events(HAYLOFT).filter(lambda one: one.kind in HEARD))
+    event = data.draw(events(HAYLOFT).filter(lambda one: one.kind in EVENTS_FROM_OUTSIDE))
     message = inbound(event)
     payload = data.draw(spoiled(written_out(event, json.loads(message.payload))))
     note("taken" if agree(event.kind, message.leaf, payload) else "refused")

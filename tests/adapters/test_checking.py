@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from adapters.live import child_commands as checking
-from adapters.live.child_commands import UndueError, due_lens, faults_of
+from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
 from simulator.shipped import CELLAR
 
 TEXT = CELLAR.read_text("utf-8")
@@ -22,15 +22,15 @@ async def test_a_file_without_a_fault_has_none_and_another_says_where() -> None:
 async def test_a_command_that_does_not_end_is_ended(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(checking, "LONGEST", 0.01)
+    monkeypatch.setattr(checking, "COMMAND_TIMEOUT", 0.01)
     (fault,) = await faults_of(TEXT)
     assert "has not ended" in fault
-    with pytest.raises(UndueError, match="it took more than"):
-        await due_lens(TEXT, tmp_path / "journal", tmp_path / "book")
+    with pytest.raises(WearUnknownError, match="it took more than"):
+        await due_presets(TEXT, tmp_path / "journal", tmp_path / "book")
 
 
 async def test_where_nobody_can_say_whether_a_lens_is_due_the_reason_is_told(
     tmp_path: Path,
 ) -> None:
-    with pytest.raises(UndueError, match="there is no such journal"):
-        await due_lens(TEXT, tmp_path / "journal", tmp_path / "book")
+    with pytest.raises(WearUnknownError, match="there is no such journal"):
+        await due_presets(TEXT, tmp_path / "journal", tmp_path / "book")

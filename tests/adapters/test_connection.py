@@ -116,7 +116,7 @@ async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
 async def test_what_the_broker_cannot_take_now_is_said_again_later(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live_room, "RETRY", 0.0)
+    monkeypatch.setattr(live_room, "RETRY_AFTER", 0.0)
     async with connected(tmp_path, acknowledges=False) as one:
         one.broker.acknowledge_all()
         before = len(one.broker.published)

@@ -16,7 +16,12 @@ from hypothesis import strategies as st
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.journal_rows import Page
-from adapters.live.messages import LONGEST, NEW_ROOM, InboundMessage, refusal_message
+from adapters.live.messages import (
+    MOST_PAYLOAD_BYTES,
+    ROOM_FILE_TOPIC,
+    InboundMessage,
+    refusal_message,
+)
 from adapters.live.receipts import receipt_of
 from engine.events import (
     Event,
@@ -276,11 +281,11 @@ def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_
         ("hand", b'{"taken": true}', True, "retained"),
         ("lens", b'{"moving": true, "preset": "tall"}', True, "retained"),
         ("outcome", b'{"order": 1, "outcome": "done"}', True, "retained"),
-        (NEW_ROOM, b"room: hayloft", True, "retained"),
+        (ROOM_FILE_TOPIC, b"room: hayloft", True, "retained"),
         ("mark", b"[" * 10_000, False, "malformed"),
         ("mark", b'{"words": NaN}', False, "malformed"),
         ("mark", b'{"words": "\xff"}', False, "malformed"),
-        ("mark", b" " * (LONGEST + 1), False, "too_long"),
+        ("mark", b" " * (MOST_PAYLOAD_BYTES + 1), False, "too_long"),
         ("ratio", b'{"ratio": ' + b"9" * 400 + b"}", False, "malformed"),
         ("mark", b'{"at": "0000-01-01T00:00:00Z"}', False, "malformed"),
         ("source", b'{"source": "nonesuch"}', False, "unknown_name"),
@@ -334,7 +339,7 @@ BY_DAY = """\
 
 def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        answer = stage.note(stage.durable.take([InboundMessage(NEW_ROOM, NEWER.encode())]))
+        answer = stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, NEWER.encode())]))
         assert answer.proposal == NEWER
         stage.restart()
         assert stage.durable.proposal() == NEWER
@@ -346,8 +351,11 @@ def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path:
 
 def test_a_room_file_whose_place_a_newer_one_takes_is_told_so(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take([InboundMessage(NEW_ROOM, b"first")]))
-        both = [InboundMessage(NEW_ROOM, b"second"), InboundMessage(NEW_ROOM, NEWER.encode())]
+        stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, b"first")]))
+        both = [
+            InboundMessage(ROOM_FILE_TOPIC, b"second"),
+            InboundMessage(ROOM_FILE_TOPIC, NEWER.encode()),
+        ]
         stage.note(stage.durable.take(both))
         assert stage.refusals == ["replaced", "replaced"]
         assert stage.durable.proposal() == NEWER

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from adapters.live.inflight import LONGEST_QUEUE, InflightWindow
+from adapters.live.inflight import MOST_QUEUED, InflightWindow
 from adapters.live.messages import OutgoingMessage, QueuedMessage
 
 NOW = 1_000
@@ -52,7 +52,7 @@ def test_what_has_ended_meanwhile_is_not_sent_and_may_be_queued_anew() -> None:
 def test_how_things_stand_is_never_dropped_however_much_waits() -> None:
     window = InflightWindow()
     window.most = 0
-    for number in range(LONGEST_QUEUE + 5):
+    for number in range(MOST_QUEUED + 5):
         said = OutgoingMessage("reason", b"%d" % number)
         if window.takes(said, None):
             window.queue(QueuedMessage(said))
@@ -61,9 +61,9 @@ def test_how_things_stand_is_never_dropped_however_much_waits() -> None:
         standing = OutgoingMessage("standing", b"%d" % number, retained=True)
         assert window.takes(standing, None)
         window.queue(QueuedMessage(standing))
-    window.most = 2 * LONGEST_QUEUE
+    window.most = 2 * MOST_QUEUED
     sent = drained(window)
-    assert len(sent) == LONGEST_QUEUE + 1
+    assert len(sent) == MOST_QUEUED + 1
     assert sent[-1].said.body == b"1"
 
 

@@ -12,7 +12,7 @@ from unittest.mock import patch
 import pytest
 
 from adapters.live.journal import Journal
-from adapters.live.journal_file import MIGRATIONS, VERSION, JournalError
+from adapters.live.journal_file import MIGRATIONS, TABLES_VERSION, JournalError
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import OutgoingMessage
@@ -132,10 +132,10 @@ def test_the_journal_of_a_later_roomcue_is_left_alone(tmp_path: Path) -> None:
     path = tmp_path / "journal"
     Journal(path).close()
     base = sqlite3.connect(path)
-    base.execute(f"PRAGMA user_version = {VERSION + 1}")
+    base.execute(f"PRAGMA user_version = {TABLES_VERSION + 1}")
     base.close()
     for opened in (Journal, JournalReader):
-        with pytest.raises(JournalError, match=f"a journal of version {VERSION + 1}"):
+        with pytest.raises(JournalError, match=f"a journal of version {TABLES_VERSION + 1}"):
             opened(path)
 
 
@@ -161,7 +161,7 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
     base.commit()
     base.close()
     with Journal(path) as journal:
-        assert journal.setting("user_version") == VERSION
+        assert journal.setting("user_version") == TABLES_VERSION
         kept = journal.kept("hayloft")
         assert kept is not None
         assert kept[2:7] == ("given", BEGINS, 4, 9, b"state")
@@ -207,7 +207,7 @@ def test_migrations_lead_from_an_empty_file_to_this_version_once(tmp_path: Path)
     Journal(path).close()
     before = path.read_bytes()
     with Journal(path) as journal:
-        assert journal.setting("user_version") == VERSION
+        assert journal.setting("user_version") == TABLES_VERSION
     assert path.read_bytes()[100:] == before[100:]
 
 

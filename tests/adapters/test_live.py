@@ -17,7 +17,7 @@ from adapters.live.clock import WallClock
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
-from adapters.live.log import Steady, decision_log
+from adapters.live.log import TolerantStream, decision_log
 from adapters.live.messages import OutgoingMessage
 from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.room.load import load
@@ -157,7 +157,7 @@ async def test_a_journal_that_cannot_be_written_is_said_and_tried_again(
     async with living(tmp_path) as one:
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
         one.room.publish(one.room.durable.take([inbound(event) for event in events]))
-        monkeypatch.setattr(live, "RETRY", 0.0)
+        monkeypatch.setattr(live, "RETRY_AFTER", 0.0)
         before = one.stage.durable.engine.state
         with patch.object(Journal, "write", side_effect=JournalError("the disk is full")):
             await one.woken(BEGINS + HAYLOFT.pace.order)
@@ -173,7 +173,7 @@ async def test_a_log_that_cannot_be_written_stops_nothing(tmp_path: Path) -> Non
             raise OSError("no space left on device")
 
     async with living(tmp_path) as one:
-        one.room.log = decision_log(Steady(Full()), "hayloft")
+        one.room.log = decision_log(TolerantStream(Full()), "hayloft")
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"), Mark(words="wrong"))
         one.room.publish(one.room.durable.take([inbound(event) for event in events]))
         await one.woken(BEGINS + HAYLOFT.pace.order)

@@ -9,7 +9,7 @@ from typing import get_args
 import pytest
 
 from adapters.contract.asyncapi import OUT
-from adapters.live.messages import HEARD, STANDS, TOLD, read_message
+from adapters.live.messages import EVENTS_FROM_OUTSIDE, RETAINABLE_TOPICS, TOLD_TOPIC, read_message
 from engine.events import EVENTS, Event
 from tests.house.tree import TOP
 
@@ -37,13 +37,13 @@ def test_a_message_shown_is_taken_on_its_topic(topic: str, payload: str) -> None
 def test_ten_messages_make_a_hub_and_each_tells_another_kind() -> None:
     kinds = [topic.split("/")[0] for topic, _ in PUBLISHED]
     assert len({*kinds}) == len(kinds) == 10
-    assert {*kinds} <= {*HEARD}
+    assert {*kinds} <= {*EVENTS_FROM_OUTSIDE}
 
 
 def test_what_may_be_retained_is_named() -> None:
     sentence = README.split("may be retained: ")[1].split(". An empty")[0].replace("\n", " ")
-    named = {word.replace("told facts", TOLD) for word in sentence.split(", ")}
-    assert named == STANDS
+    named = {word.replace("told facts", TOLD_TOPIC) for word in sentence.split(", ")}
+    assert named == RETAINABLE_TOPICS
 
 
 def test_every_topic_that_roomcue_speaks_on_is_listed() -> None:
@@ -59,5 +59,5 @@ def test_every_module_named_is_there() -> None:
 
 
 def test_a_line_for_standard_input_is_json() -> None:
-    assert json.loads('{"kind": "source", "source": "disc"}')["kind"] in HEARD
+    assert json.loads('{"kind": "source", "source": "disc"}')["kind"] in EVENTS_FROM_OUTSIDE
     assert '`{"kind": "source", "source": "disc"}`' in README

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.live.log import decision_log, log_decisions
-from adapters.live.messages import decision_data, messages_of, stamp
+from adapters.live.messages import decision_data, messages_of, rfc3339
 from rules.room.load import load
 from simulator.nights.night_file import BadLine, read_head, read_lines
 from simulator.nights.replay import engine_for, replay
@@ -23,7 +23,7 @@ RFC_3339 = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z")
 
 @given(st.integers(0, 253_402_300_799_999))
 def test_a_moment_is_written_as_rfc_3339_has_it(now: int) -> None:
-    written = stamp(now)
+    written = rfc3339(now)
     assert RFC_3339.fullmatch(written)
     began = datetime(1970, 1, 1, tzinfo=UTC)
     assert datetime.fromisoformat(written) - began == timedelta(milliseconds=now)

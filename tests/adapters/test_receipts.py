@@ -5,7 +5,13 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from adapters.live.receipts import WINDOW, latest, receipt_of, receipts_bytes, receipts_read
+from adapters.live.receipts import (
+    MOST_UNACKNOWLEDGED,
+    receipt_of,
+    receipts_bytes,
+    receipts_read,
+    with_receipts,
+)
 
 MESSAGES = st.lists(st.tuples(st.integers(1, 65_535), st.binary(max_size=3)), max_size=60)
 
@@ -15,17 +21,17 @@ def test_of_the_messages_under_one_packet_id_the_last_one_counts_and_no_more_tha
     messages: list[tuple[int, bytes]],
 ) -> None:
     come = [receipt_of(mid, "mark", payload) for mid, payload in messages]
-    kept = latest((), come)
+    kept = with_receipts((), come)
     last = {one[:2]: one for one in come}
-    assert len(kept) == min(WINDOW, len(last))
+    assert len(kept) == min(MOST_UNACKNOWLEDGED, len(last))
     assert all(last[one[:2]] == one for one in kept)
     newest = [one for at, one in enumerate(come) if one[:2] not in {o[:2] for o in come[at + 1 :]}]
-    assert [*kept] == newest[-WINDOW:]
+    assert [*kept] == newest[-MOST_UNACKNOWLEDGED:]
 
 
 @given(MESSAGES)
 def test_receipts_are_read_as_they_were_written(messages: list[tuple[int, bytes]]) -> None:
-    kept = latest((), [receipt_of(mid, "mark", payload) for mid, payload in messages])
+    kept = with_receipts((), [receipt_of(mid, "mark", payload) for mid, payload in messages])
     assert receipts_read(receipts_bytes(kept)) == kept
 
 

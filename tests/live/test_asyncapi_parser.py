@@ -12,7 +12,7 @@ import pytest
 from jsonschema import Draft7Validator
 
 from adapters.contract.asyncapi import document
-from adapters.live.messages import TOLD
+from adapters.live.messages import TOLD_TOPIC
 from engine.room import Room
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
@@ -107,7 +107,7 @@ def told() -> list[tuple[str, str]]:
     for name, message in DOCUMENT["components"]["messages"].items():
         kind = name.removeprefix("in.")
         if name.startswith("in.") and kind != "room":
-            leaf = f"{TOLD}/guests" if kind == TOLD else kind
+            leaf = f"{TOLD_TOPIC}/guests" if kind == TOLD_TOPIC else kind
             payload = message["examples"][0]["payload"]
             messages.append((f"roomcue/hayloft/in/{leaf}", json.dumps(payload)))
     return messages

@@ -22,7 +22,12 @@ import pytest
 from adapters.cli.exit_status import UNUSABLE
 from adapters.cli.live_commands import PASSWORD
 from adapters.live.connection import SESSION_EXPIRY
-from adapters.live.messages import HEARD, LONGEST_ROOM, NEW_ROOM, TOLD
+from adapters.live.messages import (
+    EVENTS_FROM_OUTSIDE,
+    MOST_ROOM_FILE_BYTES,
+    ROOM_FILE_TOPIC,
+    TOLD_TOPIC,
+)
 from simulator.shipped import DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, until
@@ -34,7 +39,9 @@ UNIT = (SHIPPED / "roomcue.service").read_text("utf-8")
 REFUSED = 135
 """Not authorized: MQTT 5.0, 3.2.2.2 and 3.4.2.1 (memory)."""
 
-IN = {f"in/{kind}" for kind in {*HEARD, NEW_ROOM} - {TOLD}} | {"in/told/guests"}
+IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_TOPIC}} | {
+    "in/told/guests"
+}
 OUT = {f"out/{leaf}" for leaf in ("order", "ask", "standing", "reason", "alive")}
 NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/hand/more"}
 """What roomcue takes from nobody."""
@@ -251,14 +258,14 @@ def test_the_longest_room_file_goes_through_and_a_longer_one_is_told_so(house: H
     """Far beyond, an older client, which no broker can tell its limit, is cut off."""
     topic = "roomcue/long/in/room"
     with house.listens("roomcue", topic) as listener:
-        longer = house.say("integrator", topic, "#" * (LONGEST_ROOM + 1))
+        longer = house.say("integrator", topic, "#" * (MOST_ROOM_FILE_BYTES + 1))
         assert "Packet too large" in longer
         older = (*house.known("integrator"), "-V", "mqttv311")
-        far_longer = _publish(house.broker.port, topic, "#" * 2 * LONGEST_ROOM, *older)
+        far_longer = _publish(house.broker.port, topic, "#" * 2 * MOST_ROOM_FILE_BYTES, *older)
         assert far_longer.returncode != 0
-        assert not house.say("integrator", topic, "#" * LONGEST_ROOM)
+        assert not house.say("integrator", topic, "#" * MOST_ROOM_FILE_BYTES)
         listener.wait_for(bool, "the one that is not too long")
-        assert [len(one.payload) for one in listener.messages] == [LONGEST_ROOM]
+        assert [len(one.payload) for one in listener.messages] == [MOST_ROOM_FILE_BYTES]
 
 
 def test_what_waits_for_a_client_outlives_a_broker_that_is_killed(house: House) -> None:
@@ -285,8 +292,8 @@ def test_the_broker_forgets_nobody_sooner_than_roomcue_asks() -> None:
 
 
 def test_a_room_file_that_roomcue_takes_is_not_too_long_for_the_broker() -> None:
-    assert int(_option("message_size_limit")) == LONGEST_ROOM
-    assert int(_option("max_packet_size")) > LONGEST_ROOM
+    assert int(_option("message_size_limit")) == MOST_ROOM_FILE_BYTES
+    assert int(_option("max_packet_size")) > MOST_ROOM_FILE_BYTES
 
 
 def _option(name: str) -> str:

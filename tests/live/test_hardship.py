@@ -10,7 +10,12 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from adapters.live.messages import HEARD, NEW_ROOM, STANDS, InboundMessage
+from adapters.live.messages import (
+    EVENTS_FROM_OUTSIDE,
+    RETAINABLE_TOPICS,
+    ROOM_FILE_TOPIC,
+    InboundMessage,
+)
 from engine.snapshot import encode
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -83,7 +88,9 @@ JSON = st.recursive(
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner),
     max_leaves=8,
 )
-FIELDS = sorted({name for event in HEARD.values() for name in event.__dataclass_fields__})
+FIELDS = sorted(
+    {name for event in EVENTS_FROM_OUTSIDE.values() for name in event.__dataclass_fields__}
+)
 DATES = st.sampled_from(
     ["0000-01-01T00:00:00Z", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00", "now", ""]
 )
@@ -97,7 +104,7 @@ BYTES = (
     | (OBJECTS | JSON).map(lambda data: json.dumps(data).encode("utf-8", "surrogatepass"))
 )
 LEAVES = st.sampled_from(
-    [*HEARD, NEW_ROOM, "told/guests", "told/", "told/a/b", "resumed", "time"]
+    [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC, "told/guests", "told/", "told/a/b", "resumed", "time"]
 ) | st.text(max_size=12)
 MESSAGES = st.builds(InboundMessage, LEAVES, BYTES, st.booleans(), st.none(), st.just(False))
 
@@ -131,4 +138,4 @@ def _either_or(stage: Stage, message: InboundMessage) -> None:
         assert leaf == message.leaf
         assert encode(stage.durable.engine.state) == before
     elif message.retained and message.payload:
-        assert message.leaf.partition("/")[0] in STANDS
+        assert message.leaf.partition("/")[0] in RETAINABLE_TOPICS
