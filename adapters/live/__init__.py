@@ -1,5 +1,6 @@
-"""Rooms that live: MQTT or JSON lines in, one commit, then acknowledgements and orders out.
+"""Live rooms: MQTT or JSON lines in, one commit, then acknowledgements and orders out.
 
-Everything that waits, retries or holds a socket is here. Stands on the engine and on `rules` for
-room files; never on the simulator, so that nothing of a proof is loaded on an evening.
+Everything that waits, retries or holds a socket is here. This package imports from the engine, and
+from `rules` to load room files. It never imports from the simulator, so that a running room does
+not load any of the proofs.
 """

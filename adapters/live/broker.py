@@ -1,4 +1,4 @@
-"""Where a broker is, and how it knows us."""
+"""The address of a broker, and roomcue's credentials there."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ if TYPE_CHECKING:
 
 
 class BrokerError(UnusableError):
-    """The broker will not have us, and trying again is of no use."""
+    """The broker refuses roomcue, and trying again will not help."""
 
 
 class Broker(NamedTuple):
-    """Where the broker is and how it knows us."""
+    """The address of a broker, and roomcue's credentials there."""
 
     host: str
     port: int
@@ -25,7 +25,7 @@ class Broker(NamedTuple):
     tls: ssl.SSLContext | None = None
 
     def introduce(self, client: Client) -> None:
-        """Give a client what the broker knows us by, before it connects."""
+        """Give a client the credentials; it must not be connected yet."""
         if self.user is not None:
             client.username_pw_set(self.user, self.password)
         if self.tls is not None:

@@ -1,4 +1,4 @@
-"""What a room goes on from: a chapter under one room file, and the State that fits it."""
+"""How a room starts from the journal: its chapter under one room file, and a State that fits it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from rules.room.schema import VERSION as FILE_VERSION
 
 
 class TakenUp(NamedTuple):
-    """A room as it is taken up from the journal, or for the first time."""
+    """A room as it starts: from where the journal left it, or for the first time."""
 
     room: Room
     state: State
@@ -25,24 +25,24 @@ class TakenUp(NamedTuple):
     waiting: Waiting
     receipts: Receipts
     first: bool
-    """Whether the room is here for the first time."""
+    """Whether the journal knows nothing of this room yet."""
     words: tuple[str, ...]
-    """What to say of it in the log."""
+    """Sentences for the log."""
 
 
 def chapter_of(text: str, version: str) -> Chapter:
-    """Make a chapter under the text of a room file, by the roomcue of this version."""
+    """Make a chapter under the text of a room file; `version` is roomcue's own."""
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
 
 
 def fitting_state(room: Room, state: State) -> tuple[State, str]:
-    """Give the State to go on from under a room file, and why it is a new one ("": it is not).
+    """Give a State that fits a room file, and why it is a new one ("" if it is not).
 
-    A State that names what the file does not know cannot go on.
+    A State that contains a name which the file does not have is replaced by the first State.
     """
     stranger = first_foreign_name(room, state)
     if stranger is None:
         return state, ""
-    # Numbers are never given twice, and what was taken once stays taken.
+    # The tally goes on: order ids are never given twice, and repeated event ids stay known.
     anew = first_state(room)._replace(tally=state.tally)
     return anew, f"It stood with {stranger}, which this room file does not know"

@@ -1,7 +1,7 @@
-"""What takes long, done by roomcue's own commands in processes of their own: rooms stay awake.
+"""Run roomcue's own slow commands in child processes, so that no room has to wait for them.
 
-A room file that came as a message is checked as an integrator would, by `roomcue check`; whether a
-lens is due is asked as a technician would, by `roomcue wear`.
+`roomcue check` checks a room file that came as a message. `roomcue wear` says which presets of a
+lens are due for a look.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ MOST_FINDINGS_TOLD: Final = 5
 
 
 async def faults_of(text: str) -> tuple[str, ...]:
-    """Check a room file; gives what is wrong with it, nothing if it may be taken."""
+    """Check a room file, and give one sentence for each fault; no sentence if it is good."""
     try:
         status, out, err = await _run(text, "check", "--json", "-")
     except TimeoutError:
@@ -43,11 +43,14 @@ class DuePreset(NamedTuple):
 
 
 class WearUnknownError(Exception):
-    """Nobody can say whether a lens is due, and why not."""
+    """It cannot be known whether a lens is due, and why not."""
 
 
 async def due_presets(text: str, journal: Path, book: Path) -> tuple[DuePreset, ...]:
-    """Say which presets of a room are due by its ledger and its book; raises `UndueError`."""
+    """Say which presets of a room are due for a look; raises `WearUnknownError`.
+
+    `journal` holds the room's travels, and `book` its measurements.
+    """
     command = ("wear", "-", "--json", "--journal", str(journal), "--book", str(book))
     try:
         status, out, err = await _run(text, *command)
@@ -63,7 +66,10 @@ async def due_presets(text: str, journal: Path, book: Path) -> tuple[DuePreset, 
 
 
 async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
-    """Run one of our commands with a room file on its standard input; raises TimeoutError."""
+    """Run a roomcue command with a room file on its standard input; raises TimeoutError.
+
+    Give its exit status, its standard output and its standard error.
+    """
     process = await asyncio.create_subprocess_exec(
         sys.executable,
         "-m",

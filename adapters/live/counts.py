@@ -1,4 +1,4 @@
-"""What a live room counts of itself, for whoever keeps an eye on it."""
+"""The totals that a live room keeps of itself, for monitoring."""
 
 from __future__ import annotations
 
@@ -11,19 +11,20 @@ class Counts:
     """Totals since the start."""
 
     events: Counter[str] = field(default_factory=Counter)
-    """Events by kind, those that changed nothing too."""
+    """Events by kind, including those that changed nothing."""
     refusals: Counter[str] = field(default_factory=Counter)
-    """What was not taken, by the code of its reason."""
+    """Refused messages, by the code of the reason."""
     decisions: Counter[str] = field(default_factory=Counter)
     commits: int = 0
     lag: float = 0.0
-    """Seconds that all messages together waited from their arrival to their commit."""
+    """Seconds from arrival to answer, summed over all messages."""
     longest_lag: float = 0.0
+    """The longest of these times, in seconds."""
     waited: int = 0
-    """How many messages that were."""
+    """How many messages are in the sum."""
 
     def note_lag(self, seconds: float, messages: int) -> None:
-        """Enter how long a batch of messages took from the socket to the answer."""
+        """Add a batch of messages that took so many seconds from the socket to the answer."""
         self.lag += seconds * messages
         self.longest_lag = max(self.longest_lag, seconds)
         self.waited += messages

@@ -1,7 +1,7 @@
-"""A broker of roomcue's own on this machine alone, for a first evening without any other.
+"""An embedded broker for this machine only, to try roomcue without another broker.
 
-It is young and keeps everything in its memory: what waits in it is lost when it stops, which the
-journal outlives and a hub may not.
+It keeps everything in memory, so messages that wait in it are lost when it stops. The journal makes
+up for that on roomcue's side; a hub may not.
 """
 
 from __future__ import annotations
@@ -46,14 +46,14 @@ dynamic_filters = true
 
 
 class EmbeddedError(UnusableError):
-    """The embedded broker cannot be had."""
+    """The embedded broker is not installed or cannot be started."""
 
 
 @contextmanager
 def running_broker(port: int = DEFAULT_PORT) -> Iterator[None]:
-    """Run a broker: MQTT 5 on `port`, MQTT 3.1.1 on the one after; raises `EmbeddedError`."""
+    """Run a broker: MQTT 5 on `port`, MQTT 3.1.1 on the next port; raises `EmbeddedError`."""
     try:
-        from iotcore import Broker  # noqa: PLC0415 - an extra, needed here alone
+        from iotcore import Broker  # noqa: PLC0415 - an optional extra, needed only here
     except ImportError as error:
         raise EmbeddedError(
             "the embedded broker is not installed, the extra `embedded`: pip install iotcore (or "

@@ -1,7 +1,7 @@
-"""Messages on their way to the broker: queued, in flight, acknowledged. No socket is known here.
+"""Messages on their way to the broker: queued, in flight, acknowledged. Without any socket.
 
-The client library never sends anything again: each connection begins with an empty window, and
-what the broker had not acknowledged comes out of the journal's outbox.
+The client library never sends a message again. Each connection begins with an empty window, and
+the messages without an acknowledgement are sent again from the journal's outbox.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from typing import Final
 from adapters.live.messages import OutgoingMessage, QueuedMessage
 
 MOST_IN_FLIGHT: Final = 20
-"""Messages that may be unacknowledged at once, or fewer if the broker says so."""
+"""How many messages may be in flight at once; the broker may allow fewer."""
 MOST_QUEUED: Final = 1_000
-"""While the broker stalls, no more messages than this wait that the journal does not keep."""
+"""While the broker stalls, messages that are not in the outbox are queued up to this number."""
 
 
 class InflightWindow:
-    """What one connection has still to send, and what the broker has not acknowledged yet."""
+    """The messages that a connection has queued, and those that are in flight."""
 
     def __init__(self) -> None:
         self.most = MOST_IN_FLIGHT
@@ -30,17 +30,21 @@ class InflightWindow:
 
     @property
     def empty(self) -> bool:
-        """Whether the broker has acknowledged all that was sent."""
+        """Whether nothing is in flight; messages may still be queued."""
         return not self._in_flight
 
     def takes(self, said: OutgoingMessage, serial: int | None) -> bool:
-        """Tell whether a message may be queued: not twice, and not behind too many others."""
+        """Tell whether a message may be queued.
+
+        One of the outbox may not be there already; another needs room in the queue or must be
+        retained.
+        """
         if serial is not None:
             return serial not in self._serials
         return said.retained or len(self._queued) < MOST_QUEUED
 
     def queue(self, word: QueuedMessage) -> None:
-        """Queue a message in place of those that it outdates."""
+        """Queue a message, and drop the queued messages that it outdates."""
         outdated = [one for one in self._queued if word.said.outdates(one.said)]
         for one in outdated:
             self._queued.remove(one)
@@ -50,9 +54,9 @@ class InflightWindow:
             self._serials.add(word.serial)
 
     def next(self, now: int) -> QueuedMessage | None:
-        """Take the next message to send at `now` (ms UTC); None: none waits, or the window is full.
+        """Take the next message to send from the queue, and drop those that have expired.
 
-        What has ended meanwhile is dropped.
+        `now` is in ms UTC. None: nothing is queued, or the window is full.
         """
         while self._queued and len(self._in_flight) < self.most:
             word = self._queued.popleft()
@@ -66,7 +70,7 @@ class InflightWindow:
         self._in_flight[packet] = word
 
     def acknowledge(self, packet: int) -> QueuedMessage | None:
-        """Take a message out of the window; None: it was acknowledged before."""
+        """Take a message out of the window; None: it was already acknowledged."""
         word = self._in_flight.pop(packet, None)
         if word is not None:
             self._forget(word)
@@ -77,7 +81,7 @@ class InflightWindow:
         return packet in self._in_flight
 
     def drop_queue(self) -> None:
-        """Send nothing more of what waits."""
+        """Drop everything that is queued."""
         self._queued.clear()
 
     def _forget(self, word: QueuedMessage) -> None:

@@ -1,8 +1,8 @@
-"""The journal: one SQLite file in which every event and decision stands before anything is sent.
+"""The journal: one SQLite file that holds every event and decision before anything is sent.
 
-One transaction takes what a room heard, what it decided, what is to be sent, and the State that
-came of it; start-up reads that State. WAL with full sync: what was committed outlives a power
-cut. One writer at a time holds the lock file beside it; readers need none.
+One transaction writes what a room heard, what it decided, what is to be sent, and the resulting
+State, from which the room starts again. WAL with full sync: what was committed survives a power
+cut. One writer at a time holds the lock file beside the journal; readers need no lock.
 """
 
 from __future__ import annotations
@@ -27,20 +27,23 @@ from adapters.live.journal_rows import Chapter, KeptRoom, Opening, Page
 
 
 class _Place(NamedTuple):
-    """Where a room's next line goes."""
+    """The serial of a room's last line, and its chapter."""
 
     serial: int
     chapter: int
 
 
 class Journal:
-    """One open journal; close it, or use it as a context manager."""
+    """A journal opened for writing; close it, or use it as a context manager.
+
+    Every method raises `JournalError` if the file cannot be read or written.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self._places: dict[int, _Place] = {}
         self._gathers = False
-        """Whether more is written before the commit."""
+        """Whether further writes follow before the commit."""
         self._lock = take_lock(path)
         try:
             self._base = open_journal(path)
@@ -55,18 +58,18 @@ class Journal:
         self.close()
 
     def close(self) -> None:
-        """Close the file and let go of the lock."""
+        """Close the file and release the lock."""
         self._base.close()
         os.close(self._lock)
 
     def setting(self, name: str) -> object:
-        """Say how the connection is set, as SQLite itself says it."""
+        """Read one of SQLite's settings (a PRAGMA) of the connection."""
         return rows_of(self._base, self.path, f"PRAGMA {name}")[0][0]
 
     # ------------------------------------------------------------------------------- rooms
 
     def kept(self, name: str) -> KeptRoom | None:
-        """Read what is known of a room; None if it is new here."""
+        """Read what is known of a room; None if the journal does not know it."""
         rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
             " l.serial, l.night, l.state, l.waiting, l.receipts"
@@ -77,7 +80,7 @@ class Journal:
         return next((KeptRoom(row[0], Chapter(*row[1:5]), *row[5:]) for row in rows), None)
 
     def begin(self, opening: Opening) -> int:
-        """Begin a chapter of a room, its first one too; gives the room's number."""
+        """Begin a chapter of a room, which may be its first; give the room's number."""
         name, chapter, given, now, night, state, waiting = opening
         with self._transaction() as base:
             question = "SELECT id, serial FROM rooms JOIN latest ON room = id WHERE name = ?"
@@ -109,19 +112,19 @@ class Journal:
         return int(made.lastrowid or 0)
 
     def name_file(self, room: int, given: str) -> None:
-        """Keep the room file that was named at the start, though the chapter goes on."""
+        """Record the room file that was named at the start; the chapter does not change."""
         with self._transaction() as base:
             base.execute(
                 "UPDATE rooms SET given = ? WHERE id = ? AND given <> ?", (given, room, given)
             )
 
     def proposal(self, room: int) -> str | None:
-        """Read the room file that waits to be checked."""
+        """Read the room file that waits to be checked; None: there is none."""
         rows = self._read("SELECT file FROM proposals WHERE room = ?", room)
         return next((str(row[0]) for row in rows), None)
 
     def decline(self, room: int) -> None:
-        """Drop the room file that waited."""
+        """Drop the room file that waits to be checked."""
         with self._transaction() as base:
             base.execute("DELETE FROM proposals WHERE room = ?", (room,))
 
@@ -165,12 +168,12 @@ class Journal:
         return _Place(*self._base.execute(question, (room,)).fetchone())
 
     def keep_waiting(self, room: int, waiting: bytes) -> None:
-        """Write down what waits for the broker, where nothing else has changed."""
+        """Write a room's outbox alone, if nothing else has changed."""
         with self._transaction() as base:
             base.execute("UPDATE latest SET waiting = ? WHERE room = ?", (waiting, room))
 
     def last_number(self, room: int) -> int:
-        """Say the highest number that any order or prompt in a room's lines has; 0: none has."""
+        """Give the highest id of an order or prompt in a room's lines; 0 if there is none."""
         rows = self._read(
             "SELECT coalesce(max(json_extract(CAST(decision AS TEXT), '$.id')), 0) FROM lines"
             " WHERE id > ? AND id < ? AND decision IS NOT NULL",
@@ -182,7 +185,7 @@ class Journal:
     # -------------------------------------------------------------------------------- past
 
     def drop_nights(self, room: int, keep: int) -> int:
-        """Drop a room's oldest nights but `keep`, whole; gives how many lines went with them."""
+        """Drop all of a room's nights but the latest `keep`; give the number of dropped lines."""
         with self._transaction() as base:
             first = base.execute(
                 "SELECT min(serial) FROM nights WHERE room = ? GROUP BY night"
@@ -208,7 +211,7 @@ class Journal:
 
     @contextmanager
     def together(self) -> Iterator[None]:
-        """Make one transaction of all that is written meanwhile; raises `JournalError`."""
+        """Make one transaction of everything written in the block; raises `JournalError`."""
         self._gathers = True
         try:
             yield
@@ -229,7 +232,7 @@ class Journal:
 
     @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
-        """Write all of it or nothing; raises `JournalError`."""
+        """Write everything in the block or nothing; raises `JournalError`."""
         try:
             if not self._base.in_transaction:
                 self._base.execute("BEGIN IMMEDIATE")

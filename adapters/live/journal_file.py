@@ -1,12 +1,12 @@
-"""The journal's file: its tables and their versions, its lock, and what can be wrong with it.
+"""The journal's file: its tables and their versions, its lock, and its errors.
 
-chapters   a stretch of a room's life under one room file
+chapters   periods in which a room runs under one room file
 nights     the State at the first line after each local noon, and where a chapter begins;
            nights are kept or dropped whole
 lines      events and decisions in their order
 rooms      names, and the room file that each was started with
-latest     each room's State, what the broker has not taken yet, and which messages came last:
-           in one row, for each table that a commit touches costs it a page
+latest     each room's State, its outbox and its receipts, in one row: every further table that
+           a commit touches costs a page
 proposals  room files that came as a message and are being checked
 """
 
@@ -21,9 +21,9 @@ from typing import Any, Final
 from engine.errors import UnusableError
 
 TABLES_VERSION: Final = 4
-"""Of the tables; `MIGRATIONS` leads older files here."""
+"""The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 1_024
-"""Bytes in a page of a new journal: a commit writes every page that it has touched whole."""
+"""The page size of a new journal; small, since a commit writes every page it touches whole."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE rooms (
@@ -91,15 +91,15 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
 
 
 class JournalError(UnusableError):
-    """The journal cannot be opened, read or written; what was not committed did not happen."""
+    """The journal cannot be opened, read or written; nothing uncommitted has any effect."""
 
 
 class DiskFullError(JournalError):
-    """The disk takes nothing now; that may pass."""
+    """The disk is full or fails; that may pass."""
 
 
 def line_number(room: int, serial: int) -> int:
-    """Give the number that a room's line has among the lines of all rooms."""
+    """Give a line's id among the lines of all rooms, from its room and its serial there."""
     return (room << 40) + serial
 
 
@@ -114,7 +114,10 @@ def rows_of(
 
 
 def take_lock(path: Path) -> int:
-    """Take the lock beside the journal; the system lets go of it when the process ends."""
+    """Take the lock file beside the journal, and give its handle; raises `JournalError`.
+
+    The system releases the lock when the process ends.
+    """
     lock = path.with_name(path.name + ".lock")
     try:
         handle = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
@@ -131,10 +134,10 @@ def take_lock(path: Path) -> int:
 
 
 def open_journal(path: Path) -> sqlite3.Connection:
-    """Open a journal for writing, made or led to this version; raises `JournalError`."""
+    """Open a journal for writing; create or migrate it if needed; raises `JournalError`."""
     base = connect(str(path))
     try:
-        base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # no more than a wish if there are pages
+        base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # without effect if the file has pages
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
         found = base.execute("PRAGMA user_version").fetchone()[0]
@@ -162,23 +165,23 @@ def open_journal(path: Path) -> sqlite3.Connection:
 
 
 def is_disk_full(error: sqlite3.Error) -> bool:
-    """Tell whether the disk takes nothing now."""
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest of it says more closely why
+    """Tell whether the disk is full or fails."""
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the higher bits only give details
     return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
 
 
 MOST_BYTES_CHECKED: Final = 1 << 26
-"""A journal up to this size (bytes) is read through at the start, to find damage before use."""
+"""A journal of at most this many bytes is checked for damage at the start."""
 
 
 def _damage(base: sqlite3.Connection) -> str | None:
-    """Say what is wrong with the file; None: nothing."""
+    """Say what is damaged in the file; None: nothing is."""
     found = str(base.execute("PRAGMA quick_check(1)").fetchone()[0])
     return None if found == "ok" else found
 
 
 def unusable_words(path: Path, error: object) -> str:
-    """Say that a journal cannot be used, and what to do."""
+    """Make the sentence that a journal cannot be used, and what to do."""
     return (
         f"{path}: this journal cannot be used: {error}. If it is damaged, move it away and start "
         "with a new one; what it held can often be read with SQLite's own .recover"
@@ -186,7 +189,7 @@ def unusable_words(path: Path, error: object) -> str:
 
 
 def connect(name: str) -> sqlite3.Connection:
-    """Connect to a file, or a `file:` address; raises `JournalError`."""
+    """Connect to a file by its path or its `file:` URI; raises `JournalError`."""
     try:
         return sqlite3.connect(name, isolation_level=None, uri=name.startswith("file:"), timeout=0)
     except sqlite3.Error as error:
@@ -194,7 +197,7 @@ def connect(name: str) -> sqlite3.Connection:
 
 
 def version_of(base: sqlite3.Connection, path: Path) -> int:
-    """Say the version of a journal, or refuse one that this roomcue cannot read."""
+    """Read the version of a journal's tables; raises `JournalError` for one that is unknown."""
     try:
         found = int(base.execute("PRAGMA user_version").fetchone()[0])
     except sqlite3.Error as error:

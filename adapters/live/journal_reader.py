@@ -1,4 +1,7 @@
-"""A journal opened for reading alone, while roomcue runs or not; older ones as they are."""
+"""Read a journal without writing to it, even while roomcue runs.
+
+Journals of older versions are read as they are, without migrating them.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,7 @@ from adapters.live.journal_file import (
 from adapters.live.journal_rows import Chapter, JournalLine, NightStart
 
 _SINGLE_ID_SINCE: Final = 4
-"""Since this version of the tables a line has one number."""
+"""The first version of the tables in which a line has a single id."""
 _LINES_BY_ID: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
 _LINES_BY_ROOM_AND_SERIAL: Final = (
     "SELECT now, event, decision FROM lines"
@@ -24,7 +27,7 @@ _LINES_BY_ROOM_AND_SERIAL: Final = (
 
 
 class JournalReader:
-    """A journal opened for reading alone, while roomcue runs or not; older ones as they are."""
+    """A journal opened for reading only; raises `JournalError` if it cannot be read."""
 
     def __init__(self, path: Path) -> None:
         if not path.is_file():
@@ -51,7 +54,7 @@ class JournalReader:
         return [NightStart(row[0], row[1], Chapter(*row[2:6]), row[6]) for row in rows]
 
     def lines(self, name: str, first: int, last: int | None) -> list[JournalLine]:
-        """Give a room's lines after serial `first` up to and including `last` (None: all)."""
+        """Give a room's lines after serial `first`, up to and including `last` (None: the end)."""
         question = _LINES_BY_ID if self._version >= _SINGLE_ID_SINCE else _LINES_BY_ROOM_AND_SERIAL
         rows = []
         for (room,) in rows_of(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):

@@ -1,4 +1,4 @@
-"""What the journal's tables hold, as values."""
+"""The rows of the journal's tables, as values."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 
 class JournalLine(NamedTuple):
-    """One line to write: an event or a decision as JSON, at a moment in ms UTC."""
+    """One line: an event or a decision as JSON, and its time in ms UTC."""
 
     now: int
     event: bytes | None
@@ -15,21 +15,25 @@ class JournalLine(NamedTuple):
 
 
 class Chapter(NamedTuple):
-    """A stretch of a room's life under one room file."""
+    """A period in which a room runs under one room file."""
 
     file: str
+    """The text of the room file."""
     roomcue: str
+    """The version of roomcue."""
     state_version: int
+    """The version of the encoded State."""
     file_version: int
+    """The version of the room file's format."""
 
 
 class KeptRoom(NamedTuple):
-    """What a room's row says of it."""
+    """What the journal knows of a room: its chapter, its latest State and what goes with that."""
 
     id: int
     chapter: Chapter
     given: str
-    """The room file as it was last named at the start; the chapter's may be newer."""
+    """The room file that was named at the last start; the chapter's own may be newer."""
     now: int
     serial: int
     night: int
@@ -39,7 +43,7 @@ class KeptRoom(NamedTuple):
 
 
 class Opening(NamedTuple):
-    """How a chapter begins."""
+    """The beginning of a chapter."""
 
     name: str
     chapter: Chapter
@@ -48,11 +52,11 @@ class Opening(NamedTuple):
     night: int
     state: bytes
     waiting: bytes
-    """What waits for the broker from now on."""
+    """The outbox from now on, encoded."""
 
 
 class NightStart(NamedTuple):
-    """Where a room's night begins in the lines."""
+    """The beginning of a night: the serial of the line before it, the time, and the State."""
 
     serial: int
     begins: int
@@ -61,19 +65,22 @@ class NightStart(NamedTuple):
 
 
 class Page(NamedTuple):
-    """What one transaction writes of a room."""
+    """What one transaction writes for one room."""
 
     room: int
+    """The room's number in the journal."""
     now: int
+    """The time in ms UTC."""
     night: int
-    """The night that it belongs to, counted by local noons."""
+    """The night that it belongs to; nights are counted by local noons."""
     lines: Sequence[JournalLine]
     state: bytes
+    """The State after the last line, encoded."""
     before: bytes | None
-    """The State before the first line, where a night begins with it; else None."""
+    """The State before the first line, if a new night begins with it."""
     waiting: bytes
-    """What waits for the broker."""
+    """The outbox, encoded."""
     receipts: bytes
-    """Which messages came last."""
+    """The receipts of the latest messages, encoded."""
     proposal: str | None = None
-    """A room file to be checked."""
+    """A room file that came as a message and is to be checked."""

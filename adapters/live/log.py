@@ -1,6 +1,6 @@
-"""The decision log: one JSON line a decision, stamped with the decision's own time.
+"""The decision log: one JSON line for each decision, with the decision's own time.
 
-A line says what goes out as the decision's reason.
+A line has the same content as the message on `out/reason`.
 """
 
 from __future__ import annotations
@@ -18,19 +18,19 @@ from adapters.safe_text import escaped
 
 
 class TolerantStream:
-    """A stream that loses what cannot be written: no room stands still for its log."""
+    """A stream that drops what cannot be written, so that no room fails because of its log."""
 
     def __init__(self, stream: BinaryIO) -> None:
         self._stream = stream
 
     def write(self, data: bytes) -> int:
-        """Write as far as it goes."""
+        """Write, ignoring errors; give the number of bytes written."""
         with suppress(OSError, ValueError):
             return self._stream.write(data)
         return 0
 
     def flush(self) -> None:
-        """Hand on as far as it goes."""
+        """Flush, ignoring errors."""
         with suppress(OSError, ValueError):
             self._stream.flush()
 
@@ -40,7 +40,7 @@ def decision_log(
 ) -> structlog.typing.FilteringBoundLogger:
     """Make a logger that writes to `stream`, with the room's name on every line.
 
-    JSON for machines, or `plain` lines for a terminal, which leave the facts out.
+    Lines are JSON, or with `plain` text for a terminal, which leaves out the facts.
     """
     logger: structlog.typing.FilteringBoundLogger = structlog.wrap_logger(
         structlog.BytesLogger(cast("BinaryIO", stream)),
@@ -54,7 +54,7 @@ def decision_log(
 def log_decisions(
     log: structlog.typing.FilteringBoundLogger, decisions: Iterable[dict[str, Any]]
 ) -> None:
-    """Write decisions, as `messages.decision_data` gives them, a line each."""
+    """Write one line for each decision, given as `messages.decision_data` makes them."""
     for data in decisions:
         rest = dict(data)
         log.info(rest.pop("kind"), **rest)
@@ -65,7 +65,7 @@ def _serialized(data: object, **_: object) -> bytes:
 
 
 def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> bytes:
-    """Put a line as a person reads it: what, in which room, and why."""
+    """Format a line for people: what happened, in which room, and why."""
     kind, room, level = line.pop("event"), line.pop("room"), line.pop("level")
     at = line.pop("at", None)
     reason = line.pop("reason", None) or line.pop("words", None)
@@ -80,7 +80,7 @@ def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> 
 _HIDDEN_IN_TERMINAL: Final = frozenset(
     {"facts", "ends", "region", "aspect", "lift", "cautions", "words"}
 )
-"""What a terminal leaves out."""
+"""Fields that lines for a terminal leave out."""
 _JSON: Final[list[Processor]] = [
     structlog.processors.add_log_level,
     structlog.processors.JSONRenderer(serializer=_serialized),

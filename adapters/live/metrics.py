@@ -1,4 +1,4 @@
-"""What live rooms count, in the Prometheus text format."""
+"""The totals of live rooms in the Prometheus text format."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ LABEL_OF = {"events": "kind", "refusals": "reason", "decisions": "kind"}
 
 
 class Rooms(Collector):
-    """Reads the counts of rooms whenever somebody asks."""
+    """Collects the totals of rooms each time they are read."""
 
     def __init__(self, rooms: Callable[[], Iterable[DurableRoom]]) -> None:
         self._rooms = rooms
 
     def collect(self) -> Iterator[Metric]:
-        """Give every figure of every room."""
+        """Give every metric of every room."""
         rooms = [*self._rooms()]
         for name, words in (
             ("events", "Events heard, by kind."),
@@ -31,7 +31,7 @@ class Rooms(Collector):
         ):
             family = CounterMetricFamily(f"roomcue_{name}", words, labels=("room", LABEL_OF[name]))
             for room in rooms:
-                # A copy, for it may grow meanwhile.
+                # A copy, since another thread may add kinds meanwhile.
                 counted: dict[str, int] = dict(getattr(room.counts, name))
                 for kind, count in sorted(counted.items()):
                     family.add_metric((room.room.name, kind), count)
@@ -79,24 +79,24 @@ _COUNTERS: tuple[tuple[str, str, Callable[[DurableRoom], float]], ...] = (
 
 
 class PortError(UnusableError):
-    """The port cannot be had."""
+    """The port for metrics cannot be opened."""
 
 
 def registry_of(rooms: Callable[[], Iterable[DurableRoom]]) -> CollectorRegistry:
-    """Make a registry of some rooms."""
+    """Make a registry that collects the totals of some rooms."""
     registry = CollectorRegistry()
     registry.register(Rooms(rooms))
     return registry
 
 
 def room_metrics_text(room: DurableRoom) -> str:
-    """Write one room's figures."""
+    """Write one room's metrics as text."""
     return generate_latest(registry_of(lambda: (room,))).decode()
 
 
 @contextmanager
 def serve_metrics(port: int, rooms: Callable[[], Iterable[DurableRoom]]) -> Iterator[None]:
-    """Serve the figures of rooms on a port of this machine alone; raises `PortError`."""
+    """Serve the metrics of rooms over HTTP, to this machine only; raises `PortError`."""
     try:
         server, thread = start_http_server(port, "127.0.0.1", registry_of(rooms))
     except OSError as error:

@@ -1,6 +1,6 @@
-"""What a room has said and the broker has not taken yet: a handful of words, oldest first.
+"""The outbox: the messages of a room that the broker has not acknowledged yet, oldest first.
 
-Of the words about one order or prompt, and of those in one slot, only the latest waits.
+Of the messages about one order or prompt only the latest waits, and so of those in one slot.
 """
 
 from __future__ import annotations
@@ -15,27 +15,27 @@ Waiting = tuple[QueuedMessage, ...]
 
 
 def with_message(waiting: Waiting, word: QueuedMessage) -> Waiting:
-    """Let a message wait, in place of those that it outdates."""
+    """Add a message, and drop those that it outdates."""
     return (*(one for one in waiting if not word.said.outdates(one.said)), word)
 
 
 def without_message(waiting: Waiting, serial: int) -> Waiting:
-    """Let what the broker has taken wait no more."""
+    """Drop a message that the broker has acknowledged."""
     return tuple(word for word in waiting if word.serial != serial)
 
 
 def unexpired(waiting: Waiting, now: int) -> Waiting:
-    """Drop what has ended by `now`, ms UTC."""
+    """Drop the messages that have expired by `now` (ms UTC)."""
     return tuple(word for word in waiting if word.said.ends is None or word.said.ends > now)
 
 
 def next_serial(waiting: Waiting) -> int:
-    """Give a number that nothing here has, nor anything that comes after it."""
+    """Give the next number: larger than that of every message here."""
     return 1 + max((word.serial or 0 for word in waiting), default=0)
 
 
 def outbox_json(waiting: Waiting) -> bytes:
-    """Write what waits, each body letter by letter as it goes to the broker."""
+    """Encode the outbox for the journal; each body stays exactly as it goes to the broker."""
     rows = [
         (serial, said.leaf, said.body, said.ends, said.number, said.slot)
         for said, serial in waiting
@@ -44,7 +44,7 @@ def outbox_json(waiting: Waiting) -> bytes:
 
 
 def outbox_read(data: bytes) -> Waiting:
-    """Read what `outbox_json` wrote."""
+    """Decode what `outbox_json` encoded."""
     return tuple(
         QueuedMessage(OutgoingMessage(leaf, body.encode(), *rest), serial)
         for serial, leaf, body, *rest in json.loads(data)

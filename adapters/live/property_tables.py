@@ -1,9 +1,9 @@
-"""The client library's tables of MQTT 5 properties, built once and not with every packet.
+"""Build the client library's tables of MQTT 5 properties once, and not with every packet.
 
-paho-mqtt 2.2 gives each `Properties` lists and dictionaries of its own about all 27 of them, and
-reads or writes of every packet make one: as much work as all the rest of reading a packet. Nothing
-ever changes these tables, so here all objects look into the same. A release of the library that
-keeps anything else in its objects is left as it is.
+paho-mqtt 2.2 builds its tables of all 27 properties anew in every `Properties` object, and makes
+such an object for every packet. That costs as much as all other work of reading a packet. The
+tables never change, so here all objects share one set. If a release of the library keeps other
+attributes in these objects, it is left unchanged.
 """
 
 from __future__ import annotations
@@ -18,14 +18,17 @@ _TABLE_ATTRIBUTES: Final = frozenset({"types", "names", "properties"})
 
 
 def share_tables() -> bool:
-    """Let all properties of this process look into one set of tables; tells whether they do."""
+    """Let all `Properties` objects of this process share one set of tables.
+
+    Return False, and change nothing, if this release of the library is not known.
+    """
     made = vars(Properties(PacketTypes.PUBLISH))  # type: ignore[no-untyped-call]
     tables = {name: table for name, table in made.items() if name in _TABLE_ATTRIBUTES}
     if made.keys() != _TABLE_ATTRIBUTES | {_OWN_ATTRIBUTE}:
         return False
 
     def begin(self: Properties, packetType: int) -> None:  # noqa: N803 - the library's name
-        # Past `__setattr__`, which looks every name up in a table.
+        # Bypass `__setattr__`, which looks every name up in a table.
         vars(self).update(tables, packetType=packetType)
 
     def clear(self: Properties) -> None:

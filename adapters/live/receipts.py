@@ -1,7 +1,7 @@
-"""Which messages came last over a connection, to know them if they come again over the next.
+"""Receipts: marks of the latest messages, to recognise them if the broker sends them again.
 
-A broker sends again only what it has not seen acknowledged, and of that there is never more than
-it was told that it may send ahead. So the latest `WINDOW` of a connection are enough.
+A broker sends again only messages without an acknowledgement, and it may have no more than
+`MOST_UNACKNOWLEDGED` of those. So that many receipts of a connection are enough.
 """
 
 from __future__ import annotations
@@ -16,20 +16,19 @@ _DIGEST_BYTES: Final = 16
 
 
 Receipt = bytes
-"""What tells a message of one connection from others: its packet id, then a digest of topic and
-payload."""
+"""The mark of one message on a connection: its packet id, then a digest of topic and payload."""
 Receipts = tuple[Receipt, ...]
 _PACKET_ID_BYTES: Final = 2
 
 
 def receipt_of(mid: int, leaf: str, payload: bytes) -> Receipt:
-    """Make a message's receipt."""
+    """Make the receipt of a message; `mid` is its packet id."""
     digest = blake2b(leaf.encode() + b"\0" + payload, digest_size=_DIGEST_BYTES)
     return mid.to_bytes(_PACKET_ID_BYTES) + digest.digest()
 
 
 def with_receipts(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
-    """Add what has come; of the messages under one packet id only the last one counts."""
+    """Add receipts; of several with one packet id only the last one is kept."""
     kept = list(receipts)
     for receipt in come:
         mid = receipt[:_PACKET_ID_BYTES]
@@ -39,11 +38,11 @@ def with_receipts(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
 
 
 def receipts_bytes(receipts: Receipts) -> bytes:
-    """Write receipts down."""
+    """Encode receipts for the journal."""
     return b"".join(receipts)
 
 
 def receipts_read(data: bytes) -> Receipts:
-    """Read what `receipts_bytes` wrote."""
+    """Decode what `receipts_bytes` encoded."""
     length = _PACKET_ID_BYTES + _DIGEST_BYTES
     return tuple(data[at : at + length] for at in range(0, len(data), length))
