@@ -9,6 +9,7 @@ import pytest
 
 from engine import RoomEngine
 from engine.events import (
+    Answer,
     Event,
     Hand,
     HandLook,
@@ -22,7 +23,7 @@ from engine.events import (
     TimeOfDay,
     ToldFact,
 )
-from tests.engine.moments import BARE, core_of, films, ms
+from tests.engine.moments import BARE, asked, core_of, films, ms, prompted
 from tests.engine.story import UNANSWERED, Story, changed, shape
 from tests.engine.test_choosing import shed
 
@@ -199,6 +200,17 @@ def test_a_picture_that_is_safe_where_the_lens_stands_stays_in_a_person_s_hand()
 
 
 def test_nobody_waits_for_word_of_a_picture_where_none_comes() -> None:
-    story = films()
-    assert story.pictures() != []
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    assert story.pictures() == ["whole"]
     assert story.core.timers.picture is None
+
+
+def test_the_light_that_comes_back_in_a_pause_has_the_film_s_own_shape() -> None:
+    story = prompted()
+    story.at(31, Answer(prompt=asked(story), answer="ready"))
+    assert story.pictures()[-1] == "dark"
+    story.at(33, Playback(state="paused"))
+    story.at(40, PanelReport(panels="open"))
+    assert story.core.shown is not None
+    assert story.core.shown.aspect == 23_900
