@@ -99,7 +99,7 @@ class _Draft:
 
 
 class DurableRoom:
-    """A room that lives."""
+    """A room whose every step is in the journal before anybody hears of it."""
 
     def __init__(self, journal: Journal, clock: Clock, begun: TakenUp, version: str) -> None:
         self.room: Room = begun.room
@@ -116,7 +116,7 @@ class DurableRoom:
         """What waits for the broker, as the journal has it."""
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
-        """Of this connection, and of the last one before it that brought any."""
+        """Receipts of this connection, and of the last one before it that brought messages."""
         self._zone = ZoneInfo(begun.room.zone)
         self._looks_at_time = looks_at_time(begun.room)
 
@@ -157,7 +157,7 @@ class DurableRoom:
         return self._committed(draft)
 
     def pass_time(self) -> Committed:
-        """Do what is due."""
+        """Fire the timers that have fallen due."""
         with self._transaction() as draft:
             self._wake(draft)
         return self._committed(draft)

@@ -59,7 +59,7 @@ class LiveRoom:
         self.proposed = asyncio.Event()
         """Set when a room file has come as a message and is to be checked."""
         self.greeted = asyncio.Event()
-        """Whether anybody has ever heard us."""
+        """Set once the room has said how it stands to a broker or a reader."""
         self.since = durable.now()
         self._due: int | None = None
         self._unexplained: list[Committed] = []

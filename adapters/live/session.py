@@ -19,8 +19,8 @@ from adapters.live.messages import TOPIC_ROOT, OutgoingMessage
 
 TAKEOVER_CLOSES: Final = 5
 TAKEOVER_SECONDS: Final = 15.0
-"""Some brokers do not say that another client has taken over. Then so many connections, closed
-within so many seconds without a reason though the broker is there all the time, say so."""
+"""A broker may not say that another client has taken over. It counts as that if this many
+connections were closed without a reason within this many seconds."""
 
 
 class Session:

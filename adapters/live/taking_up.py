@@ -83,7 +83,7 @@ def _taken_up_first(journal: Journal, room: Room, now: int, version: str) -> Tak
 def _leave_old_room(
     journal: Journal, kept: KeptRoom, state: State, clock: Clock, version: str
 ) -> tuple[State, Waiting]:
-    """Withdraw under the old room file what the new one does not know of, if it still loads."""
+    """Withdraw all orders and prompts under the old room file, if that still loads."""
     try:
         old = load(kept.chapter.file, "the journal's room file")
     except BadRoom:
