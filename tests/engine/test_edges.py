@@ -302,7 +302,7 @@ def test_after_a_restart_with_an_open_picture_order_the_picture_is_ordered_again
     assert story.pictures() == ["whole", "whole"]
 
 
-def test_nobody_is_sent_to_the_screen_while_the_lens_travels() -> None:
+def test_nobody_is_asked_for_panels_while_the_lens_travels() -> None:
     story = Story(UNANSWERED)
     story.film(10, 1.78)
     story.at(25, None)

@@ -202,6 +202,15 @@ def test_a_wish_for_panels_has_to_stand_anew_once_the_lens_is_sent_off() -> None
     assert story.core.timers.linger == START + 35_000
 
 
+def test_panels_that_are_only_fitted_do_not_keep_the_lens_though_others_could_be_removed() -> None:
+    """No panels are fitted, so none come off: it does not matter that a smaller opening exists."""
+    small = ("  sides: {opening", "  narrow: {opening: 1.40, moved: by hand}\n  sides: {opening")
+    story = Story(changed(("orders: {answered: yes}\n", ""), small))
+    story.film(10, 1.78)
+    story.at(RIPE, None)
+    assert story.recalls() == ["tall"]
+
+
 ASKS: dict[HoldCode, dict[str, Any]] = {
     "hands": {"panels": "refused"},
     "paused": {"playback": "paused", "timers": {"pause": later(900)}},

@@ -91,6 +91,21 @@ def test_whoever_is_ready_is_sent_to_the_screen_only_when_it_is_dark() -> None:
     assert any("never look into the lens" in one for one in story.of(Prompt)[-1].cautions)
 
 
+def test_nobody_is_sent_to_the_screen_while_the_lens_travels() -> None:
+    """Somebody is ready, the picture goes dark, and a hand sends the lens off meanwhile."""
+    story = Story(HAYLOFT, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.done(11.5)
+    story.at(30, None)
+    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40.5, LensReport(moving=True, preset=None))
+    assert story.core.picture is not None
+    story.at(41, Outcome(order=story.core.picture, outcome="done"))
+    assert story.prompts() == [("open", "asked")]
+    story.at(50, LensReport(moving=False, preset="broad"))
+    assert story.prompts() == [("open", "asked"), ("open", "at the screen")]
+
+
 @pytest.mark.parametrize("outcome", ["refused", "no answer"])
 def test_a_picture_that_does_not_go_dark_is_said_so_before_anybody_reaches(outcome: str) -> None:
     story = Story(HAYLOFT, lens="tall", panels="sides")
