@@ -93,7 +93,7 @@ class Pipeline:
         """Give what came of each batch; None: it cannot be kept, and no room has heard anything."""
         savepoints = [one.room.durable.savepoint() for one in heard]
         try:
-            # A room that is alone commits for itself.
+            # `take` commits as it ends; of many rooms, all commit as the block ends.
             with self._journal.together() if len(heard) > 1 else nullcontext():
                 return [one.room.durable.take(one.batch.messages) for one in heard]
         except Exception as error:

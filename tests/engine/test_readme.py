@@ -21,11 +21,12 @@ def test_the_lines_of_the_readme_run_as_they_stand(
     (lines,) = re.findall(r"```python\n(.*?)```", README, re.DOTALL)
     names: dict[str, object] = {}
     exec(compile(lines, "README.md", "exec"), names)  # noqa: S102 - the lines are our own
-    said = capsys.readouterr().out.splitlines()
+    *said, last = capsys.readouterr().out.splitlines()
     assert [line.split()[0] for line in said] == ["projector", "source", "playback", "ratio"]
     assert "'picture'" in "".join(said)
-    assert isinstance(names["later"], engine.Reply)
-    assert names["later"].refusal is None
+    assert '"aspect":2.39' in last
+    assert isinstance(names["reply"], engine.Reply)
+    assert names["reply"].refusal is None
 
 
 @pytest.mark.parametrize("face", [engine, rules], ids=["engine", "rules"])
