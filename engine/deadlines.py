@@ -69,7 +69,7 @@ def _pause(tx: Transaction) -> None:
 
 
 def _nothing(_tx: Transaction) -> None:
-    """Do nothing more: the facts read whether this timer runs."""
+    """Do nothing: `facts_of` looks at this timer itself."""
 
 
 def _shape(tx: Transaction) -> None:

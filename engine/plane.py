@@ -103,7 +103,7 @@ class Plane(NamedTuple):
         return (r * t - q * u) / whole, (p * u - r * s) / whole
 
     def _ends(self, *ends: int) -> tuple[tuple[int, int, int], ...]:
-        """Map both ends of an edge, given as u and v of one end, u and v of the other, and q."""
+        """Map the two end points of an edge to the raster; both are given as u and v over q."""
         u, v, other_u, other_v, q = ends
         return self._at(u, v, q), self._at(other_u, other_v, q)
 

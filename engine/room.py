@@ -74,7 +74,7 @@ class Screen(NamedTuple):
 
 
 class Light(NamedTuple):
-    """What leaves the lens at its short end, or what a meter read instead."""
+    """Lumens that leave the lens at its short end, or a luminance that was measured instead."""
 
     lumens: float
     remaining: float

@@ -90,7 +90,7 @@ class RoomEngine:
         return self.deadline is not None and self.deadline <= now and type(event) is not Resumed
 
     def go_back(self, state: State) -> None:
-        """Stand again as in an earlier State, where what came since could not be kept."""
+        """Go back to an earlier State, because later ones could not be saved."""
         self._stand_in(state)
 
     def _pass_time(self, now: int) -> tuple[Decision, ...]:

@@ -134,7 +134,7 @@ class Tally(NamedTuple):
 
 @dataclass(slots=True)
 class Core:
-    """What decisions depend on; the model of the machines in `engine.transition_table`."""
+    """What decisions depend on; the transition table changes its lens, panels and hand."""
 
     # What has been reported.
     projector: ProjectorState | Literal["unknown"] = "unknown"

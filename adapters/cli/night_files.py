@@ -48,7 +48,7 @@ class OpenNight:
     head: NightHead
     room: Room
     own: Room | None
-    """The night's own room if it is played with another; else None."""
+    """The room that was recorded, if the night is played with another; else None."""
     entries: Iterator[NightEntry | BadLine]
     latest: int
     """The time of the latest line that was read, in ms UTC."""

@@ -36,8 +36,8 @@ class InflightWindow:
     def takes(self, said: OutgoingMessage, serial: int | None) -> bool:
         """Tell whether a message may be queued.
 
-        One of the outbox may not be there already; another needs room in the queue or must be
-        retained.
+        A message of the outbox must not be queued already. Another one needs room in the queue, or
+        must be retained.
         """
         if serial is not None:
             return serial not in self._serials

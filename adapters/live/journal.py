@@ -112,7 +112,7 @@ class Journal:
         return int(made.lastrowid or 0)
 
     def name_file(self, room: int, given: str) -> None:
-        """Record the room file that was named at the start; the chapter does not change."""
+        """Record the room file that was named at the start; no chapter begins."""
         with self._transaction() as base:
             base.execute(
                 "UPDATE rooms SET given = ? WHERE id = ? AND given <> ?", (given, room, given)

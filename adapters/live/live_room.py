@@ -1,6 +1,6 @@
 """A live room on the event loop: its deadlines, and what it says to whoever carries its messages.
 
-The durable room does the work, at once; this says when, and publishes what came of it.
+`DurableRoom` does the work; `LiveRoom` decides when, and publishes what came of it.
 """
 
 from __future__ import annotations
@@ -98,7 +98,8 @@ class LiveRoom:
     def _explain_soon(self) -> None:
         """Explain in a moment, or at once where that is too late.
 
-        Where events follow each other closely, the next order would pay for it.
+        Log lines wait so that they do not hold up an order. Where events follow each other closely,
+        they are written at once, or they would hold up the next order.
         """
         if self.outlet is None or not self.outlet.may_explain_later:
             self._explained()

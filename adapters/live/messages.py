@@ -129,7 +129,7 @@ class InboundMessage(NamedTuple):
     payload: bytes
     retained: bool = False
     receipt: Receipt | None = None
-    """What tells it from others, where it is sent until it is acknowledged."""
+    """A fingerprint by which a redelivery is known; None at quality of service 0."""
     repeated: bool = False
     """Whether the broker says that it may have been here before."""
     packet: int = 0

@@ -121,7 +121,7 @@ def _hatching() -> str:
 
 
 def _view(room: Room) -> View:
-    """Take in the screen with its border, and the raster at every preset."""
+    """Compute a view that holds the screen, its border and the raster of every preset."""
     border = room.screen.border
     across = [-border, room.screen.width + border]
     down = [-border, room.screen.height + border]

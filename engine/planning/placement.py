@@ -68,7 +68,7 @@ class Area(NamedTuple):
         return max(0.0, min(self.right, other.right) - max(self.left, other.left))
 
     def down(self, other: Area) -> float:
-        """Give how much of its height another one covers, micrometres."""
+        """Give the height of the overlap with another area, micrometres."""
         return max(0.0, min(self.bottom, other.bottom) - max(self.top, other.top))
 
     def shared(self, other: Area) -> float:

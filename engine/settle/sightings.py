@@ -20,7 +20,7 @@ from engine.settle.shapes import (
 NARROWEST_PICTURE: Final = 11_500
 """A narrower lit part (1/10,000) is no picture but a part of one."""
 WIDEST_PICTURE: Final = 30_000
-"""A wider lit part (1/10,000) is no picture but a part of one."""
+"""A lit part that is wider than this ratio (1/10,000) is only a part of a picture."""
 
 Evidence = Literal[0, 1, 2, 3, 4, 5, 6, 7, 8, 9]
 """What a reading is evidence of. Plain numbers, because every changed reading compares them:
@@ -73,7 +73,7 @@ class Sighting(NamedTuple):
     loose: int = 0
     """Size of the bar that does not fit the shape, in lines or columns."""
     jump: int = 0
-    """By how much that bar must differ from the last one to have moved; 0 if none is loose."""
+    """The least change that counts as that bar having moved; 0 if no bar is unsteady."""
 
 
 NOTHING_SEEN: Final = Sighting(NO_EVIDENCE)

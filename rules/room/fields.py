@@ -51,7 +51,7 @@ class FieldKind:
 
     @property
     def example(self) -> str:
-        """A value that may be written there."""
+        """An example of what may be written there."""
         return str(self.json["examples"][0])
 
     def validate(self, value: object) -> object:

@@ -160,7 +160,7 @@ def _check_cue(report: Report, names: Names, entry: Entry) -> None:
 
 
 def check_name(report: Report, node: Scalar, known: tuple[str, ...], what: str) -> None:
-    """Report a name that is not among the known ones; `what` says what it should name."""
+    """Report a name that is not among the known ones; `what` is the kind that was expected."""
     if node.text not in known:
         text = node.text[:60] or "an empty name"
         advice = advice_for_unknown(node.text, known)

@@ -35,7 +35,7 @@ class FileSpot(NamedTuple):
     key: Scalar | None
     """The key whose value the node is; None for the root and for items of lists."""
     found: bool
-    """Whether the file has a node at the error's location; if not, this is the nearest one."""
+    """Whether the file has a node at the error's location; False: `node` is the nearest one."""
 
     @property
     def place(self) -> tuple[int, int]:

@@ -32,7 +32,7 @@ class Film(NamedTuple):
     first: int
     """The smallest ratio that counts as the same shape."""
     after: int
-    """The first ratio above the range, which no longer does."""
+    """The first ratio above the range: the test rejects it."""
 
     def cut_at(self, boundary: int) -> bool:
         """Tell whether a boundary lies within the film's range."""

@@ -160,7 +160,7 @@ class Composer:
     place: Callable[[Place], Place] = lambda where: where
     findings: list[Finding] = field(default_factory=list)
     lost: set[int] = field(default_factory=set)
-    """Lines with content that was refused: what seems to be missing may stand there."""
+    """Lines that were refused: keys that seem to be missing may stand there."""
     _lines: list[str] = field(default_factory=list)
     _folded: tuple[Place, int] = ((0, 0), 0)
     """The start of the last quoted text that spans several lines, and the line of its end."""

@@ -1,6 +1,6 @@
 """Counterexamples: the shortest evening on which a promise breaks, on the engine's real clock.
 
-An exploration says from how far each state can still lead to the broken one. A best-first search
+The exploration gives the distance of each state to the broken one. A best-first search
 over whole States follows that, one event or one deadline at a time. Each event comes a second
 after the one before, and whatever falls due in between fires at its own time, so an evening
 found is a night that replays exactly.
@@ -193,7 +193,7 @@ def _differences(state: State, goal: Environment) -> int:
 
 
 _NEVER: Final = (BarsSeen, BlackSeen, FormatCode, RatioSeen, Mark, Resumed, Signal, TimeOfDay)
-"""Events left out here: they change nothing, or the environments say which to send."""
+"""Kinds of events that the search skips: they change nothing, or environments send them."""
 
 
 def _moves(

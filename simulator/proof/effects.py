@@ -21,7 +21,7 @@ from simulator.proof.equivalence import (
 )
 
 PictureNumber = tuple[str, int]
-"""What is shown, and a number for what was asked for together with its kind there."""
+"""The kind of picture that is shown, and a number for the picture that is wanted."""
 
 
 class Effect(NamedTuple):

@@ -132,7 +132,7 @@ def lookups_by_fact(room: Room) -> dict[str, list[Lookup]]:
 
 
 def representatives(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, ...]:
-    """Pick one value out of each set that these lookups tell apart; null first if it is one.
+    """Pick one value out of each set that these lookups tell apart; a null of its own comes first.
 
     A number is picked from the middle of its range, on the steps that facts come in.
     """

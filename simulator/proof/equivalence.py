@@ -242,7 +242,7 @@ class EquivalenceClasses:
 def merge_class(
     classes: dict[object, EquivalenceClass], key: object, new: EquivalenceClass
 ) -> bool:
-    """Add a class, or let the class that has this key already stand for the new one's promises.
+    """Add a class; if its key is there already, give its promises to the class that has it.
 
     Returns whether anything was added.
     """
@@ -318,7 +318,7 @@ def _distinguished_pictures(room: Room) -> Iterator[str]:
 
 
 def _environment_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:
-    """Return a promise's tests of the environment, by fact, without those that all values pass."""
+    """Return a promise's tests of the environment, by fact; always true ones are left out."""
     return [
         (column.name, cell)
         for column, cell in zip(never.columns, never.rows[0].cells, strict=True)

@@ -40,7 +40,7 @@ class EventSteps:
         self._taken = self.playing._replace(hand="person", wish=Show())
 
     def from_state(self, at: int, core: Core) -> Iterator[tuple[Event | str | None, Core]]:
-        """Yield each event or timer with the core it leads to; None leaves the core as it is."""
+        """Yield each event or timer with the core it leads to; None is no event."""
         yield None, core
         playing = self._with_picture_order(core)
         yield from self._events(at, core, playing)

@@ -87,7 +87,7 @@ class LedgerWriter:
         self._totals: dict[str, int] | None = None
         """What the engine had counted at the end of the latest night."""
         self._earlier: dict[str, int] = {}
-        """What counts had come to when they were reset: a reset does not make a lens new."""
+        """Totals before counts were reset; they are added to later counts."""
         self._watched: dict[str, int] = {}
         self._begins: int | None = None
         self._latest = 0
@@ -222,7 +222,7 @@ class _Night:
         self._before = state
 
     def _ours(self, travel: Travel) -> Travel:
-        """Return an ordered travel with what is known of its order."""
+        """Return a travel completed with the rule and the time of its order."""
         recall = self._recall
         if recall is None or recall.order.preset != travel.preset:
             return travel._replace(origin=None)
