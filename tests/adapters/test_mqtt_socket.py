@@ -92,7 +92,7 @@ async def test_a_client_without_a_socket_cannot_be_watched(client: Client) -> No
 async def test_what_the_system_does_not_take_at_once_is_written_when_it_can(
     client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(mqtt_socket, "CORK", None)  # the test's sockets are not of TCP
+    monkeypatch.setattr(mqtt_socket, "TCP_CORK", None)  # the test's sockets are not of TCP
     client.waiting = 3
     sock = MqttSocket(as_library(client))
     written: list[bool] = []
