@@ -48,8 +48,10 @@ class Pipeline:
             return
         try:
             self._follow(room, connection, batch)
-        except JournalError as error:
-            connection.fail(error)
+        except Exception as error:
+            connection.fail(error)  # or what this batch brought would be lost, and others pass it
+            if not isinstance(error, JournalError):
+                raise
             return
         if not batch.messages:
             connection.write()

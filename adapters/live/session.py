@@ -41,6 +41,8 @@ class Session:
         self._timing = timing or Timing()
         self.connection: Connection | None = None
         """The connection of this moment; None: between two."""
+        self._left = False
+        """Whether goodbye was said: no further connection is opened."""
 
     async def run(self, on_readable: Callable[[], None]) -> None:
         """Stay connected until cancelled; raises `BrokerError`.
@@ -69,6 +71,8 @@ class Session:
                 self.connection = None
             self._raise_if_over(connection, closed)
             await asyncio.sleep(wait)
+            if self._left:
+                await asyncio.get_running_loop().create_future()  # until `run` is cancelled
             wait = min(2 * wait, self._timing.longest_wait)
 
     def _new_connection(self) -> Connection:
@@ -101,6 +105,7 @@ class Session:
             self.connection.write()
 
     async def leave(self) -> None:
-        """Say goodbye over the connection of this moment."""
+        """Say goodbye over the connection of this moment, and open no other."""
+        self._left = True
         if self.connection is not None:
             await self.connection.leave()

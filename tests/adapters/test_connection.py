@@ -229,3 +229,19 @@ async def test_what_is_in_flight_is_not_said_twice(tmp_path: Path) -> None:
         one.room.say(one.room.alive())
         await one.broker.until(lambda: one.broker.leaves()[-1] == "alive")
         assert one.broker.orders() == before
+
+
+async def test_whoever_has_left_between_two_connections_does_not_come_back(tmp_path: Path) -> None:
+    """While other rooms say goodbye, nobody says that this one is alive."""
+    wait = 0.02
+    async with connected(tmp_path, timing=Timing(first_wait=wait)) as one:
+        lost = one.session.connection
+        assert lost is not None
+        lost.ended.set()
+        await turns()
+        one.room.end()
+        await one.session.leave()
+        over = asyncio.get_running_loop().time() + 3 * wait
+        while asyncio.get_running_loop().time() < over:
+            await turns()
+        assert one.broker.connections == 1

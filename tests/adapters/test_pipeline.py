@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import io
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 from unittest.mock import patch
 
 import pytest
@@ -17,6 +17,7 @@ from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.pipeline import Pipeline
+from adapters.live.session import Session
 from adapters.live.taking_up import take_up
 from engine.events import ProjectorReport, SourceChosen
 from engine.snapshot import encode
@@ -129,3 +130,16 @@ async def test_what_goes_wrong_in_one_room_is_not_kept_from_the_others(
         assert len(rooms[1].heard) == 1
         assert (lines[0].failures, lines[1].failures) == (["a fault"], [])
         assert [str(one["exception"]) for one in shown] == ["a fault"]
+
+
+async def test_a_fault_while_a_batch_is_looked_at_ends_its_connection(tmp_path: Path) -> None:
+    """Otherwise the batch would be lost, and later messages would pass it."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        room, line = living(stage.durable), Line(Batch(LIT, lost=True))
+        with (
+            patch.object(DurableRoom, "lost", side_effect=RuntimeError("a fault")),
+            pytest.raises(RuntimeError),
+        ):
+            Pipeline(stage.journal, alone=True).readable(room, cast("Session", line))
+        assert line.failures == ["a fault"]
+        assert line.acknowledged == []
