@@ -151,14 +151,14 @@ def _even_at_the_sides(
         as_eaten = width // ((scale.rows - 2 * large) * scale.denominator)
     if aspect is not None and as_eaten and alike(as_eaten, aspect):
         return Sighting(TEXT if reading.bottom < reading.top else MARK)
-    dark_home = (
-        home is not None
-        and home.least_v <= small <= home.most_v
-        and home.least_h <= bars_h // 2 <= home.most_h
-    )
+    lit_edge = dark_home = False
+    if home is not None and home.least_v <= small <= home.most_v:
+        # One edge of the settled shape is where it was; what else is dark may be its picture.
+        lit_edge = bars_h // 2 >= home.least_h
+        dark_home = lit_edge and bars_h // 2 <= home.most_h
     eaten = _eaten(rival, as_eaten, scale.tight)
     if eaten and not is_window(2 * large, bars_h, scale):
-        signs = AMBIGUOUS if dark_home else 0
+        signs = AMBIGUOUS if lit_edge else 0
         jump = scale.near_v + 1
         return Sighting(
             EATEN, eaten, bars_v=2 * large, bars_h=bars_h, signs=signs, loose=small, jump=jump

@@ -8,7 +8,6 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from engine.settle import (
-    STANDARD,
     UNSETTLED,
     BarReading,
     DwellTimes,
@@ -239,18 +238,14 @@ def test_a_dark_scene_that_moves_never_changes_the_aspect(
     assert aspects(played(scene, ratio, seed), before) == {before.aspect}
 
 
-@given(
-    st.integers(30, 500).filter(lambda count: not 118 < count < 202),
-    st.integers(0, 800),
-    st.integers(0, 800),
-)
+@example(top=38, left=7, right=7)
+@example(top=66, left=7, right=8)
+@example(top=110, left=15, right=15)
+@given(st.integers(28, 500), st.integers(0, 800), st.integers(0, 800))
 def test_a_still_dark_scene_that_keeps_one_lit_edge_never_changes_the_aspect(
     top: int, left: int, right: int
 ) -> None:
-    # With narrow even sides these may be bars of a standard shape, the lower one eaten into.
-    other = (1_920 - left - right) * 10_000 // (1_080 - 2 * top)
-    even = abs(left - right) <= 3 and 14 <= left + right <= 38
-    assume(not (even and any(abs(other - each) * 400 <= each for each in STANDARD)))
+    """Even where the lines above happen to be as many as a wider shape's bar has."""
     settling = told((0, bars((top, 22, left, right))), before=settled(18_500))
     assert later(settling, 30_000).aspect == 18_500
 
