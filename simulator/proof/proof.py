@@ -5,7 +5,7 @@ Nothing here knows files or terminals; a fault's `line` is that of the room file
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
 from engine.decisions import Decision, RecallOrder
@@ -27,7 +27,7 @@ from simulator.proof.counterexample import Counterexample, Judge, find_counterex
 from simulator.proof.equivalence import MOST_ENVIRONMENTS
 from simulator.proof.half_steps import Cause, Violation
 from simulator.proof.invariants import picture_on_panels
-from simulator.proof.reachability import LIMIT, Exploration, Explorer
+from simulator.proof.reachability import LIMIT, Exploration, Explorer, never
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
@@ -61,6 +61,19 @@ class Fault(NamedTuple):
     """How the exploration got there, where no counterexample was found."""
 
 
+VerdictStatus = Literal["proven", "broken", "searched", "untouched", "waived"]
+"""What is known of a promise: `searched` is not broken in what has been explored so far,
+`untouched` is not looked at yet, `waived` is switched off by the room file."""
+
+
+class Verdict(NamedTuple):
+    """What a proof says of one promise."""
+
+    promise: str
+    because: str
+    status: VerdictStatus
+
+
 class Proof(NamedTuple):
     """What is proven of a room, and what is wrong with it."""
 
@@ -70,48 +83,109 @@ class Proof(NamedTuple):
     proven: tuple[tuple[str, str], ...]
     """Promises that hold in every state, with their reasons."""
     waived: tuple[tuple[str, str], ...]
+    verdicts: tuple[Verdict, ...]
+    """One for each promise, built-in ones first."""
+    stopped: bool
+    """It was broken off before its end, because `stop` said so."""
+    done: int
+    """The number of states that were looked at whole."""
+    known: int
+    """The number of states that were found."""
 
 
-def prove(
+def prove(  # noqa: PLR0913 - all but the room have defaults
     room: Room,
     limit: int = LIMIT,
     progress: Callable[[int, int], None] | None = None,
     workers: int = 1,
+    stop: Callable[[], bool] = never,
+    *,
+    announce: Callable[[Fault], None] | None = None,
 ) -> Proof:
     """Explore a room and judge what was found.
 
-    `progress` is called with the number of states that are done and that are known.
+    `progress` is called with the number of states that are done and that are known. `stop` is
+    asked again and again whether to break off; what was found until then is in the proof.
+    `announce` is called with each fault as soon as it is known.
     """
     explorer = Explorer(room, limit)
-    exploration = explorer.run(progress, workers=workers)
-    convergence = check_convergence(room, explorer.classes)
-    faults = _cut_off(exploration, limit)
-    faults += [
-        _broken(explorer, one) for one in exploration.violations if one.promise not in room.waived
-    ]
-    faults += [_cycle_fault(room, cycle) for cycle in convergence.cycles[:1]]
-    if exploration.complete:
-        faults += _idle(room, exploration)
-    promised = {promise.label: promise.because for promise in room.promises}
-    promises = {**BUILT_IN_PROMISES, **promised}
-    failed = {fault.promise for fault in faults}
-    sure = exploration.complete and "engine" not in {fault.code for fault in faults}
+    done = 0
+
+    def count(states: int, known: int) -> None:
+        nonlocal done
+        done = states
+        if progress is not None:
+            progress(states, known)
+
+    exploration = explorer.run(count, workers=workers, stop=stop)
+    stopped = not exploration.complete and stop()
+    convergence = Convergence(0, ())
+    if not stop():
+        convergence = check_convergence(room, explorer.classes)
+    faults: list[Fault] = []
+    for fault in _faults(explorer, exploration, convergence, stopped=stopped):
+        faults.append(fault)
+        if announce is not None:
+            announce(fault)
+    verdicts = _verdicts(room, exploration, faults, done)
     return Proof(
         exploration,
         convergence,
         tuple(faults),
-        tuple(
-            (name, why)
-            for name, why in promises.items()
-            if sure and name not in failed and name not in room.waived
-        ),
+        tuple((one.promise, one.because) for one in verdicts if one.status == "proven"),
         tuple(room.waived.items()),
+        verdicts,
+        stopped,
+        exploration.states if exploration.complete else done,
+        exploration.states,
     )
 
 
-def _cut_off(exploration: Exploration, limit: int) -> list[Fault]:
+def _faults(
+    explorer: Explorer, exploration: Exploration, convergence: Convergence, *, stopped: bool
+) -> Iterator[Fault]:
+    """Yield what is wrong, as soon as it is known."""
+    room = explorer.room
+    yield from _cut_off(exploration, explorer.limit, stopped=stopped)
+    for one in exploration.violations:
+        if one.promise not in room.waived:
+            yield _broken(explorer, one)
+    yield from (_cycle_fault(room, cycle) for cycle in convergence.cycles[:1])
+    if exploration.complete:
+        yield from _idle(room, exploration)
+
+
+def _verdicts(
+    room: Room, exploration: Exploration, faults: list[Fault], done: int
+) -> tuple[Verdict, ...]:
+    """Say of each promise what is known; a fault of the engine leaves all of them open."""
+    failed = {fault.promise for fault in faults if fault.code == "broken"}
+    sound = "engine" not in {fault.code for fault in faults}
+
+    def status(name: str) -> VerdictStatus:
+        if name in room.waived:
+            return "waived"
+        if name in failed:
+            return "broken"
+        if exploration.complete and sound:
+            return "proven"
+        return "searched" if done else "untouched"
+
+    promised = {promise.label: promise.because for promise in room.promises}
+    return tuple(
+        Verdict(name, why, status(name)) for name, why in {**BUILT_IN_PROMISES, **promised}.items()
+    )
+
+
+def _cut_off(exploration: Exploration, limit: int, *, stopped: bool) -> list[Fault]:
     if exploration.complete:
         return []
+    if stopped:
+        message = f"not proven: broken off after {exploration.states:,} states"
+        advice = "Give it more time."
+        return [
+            Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)
+        ]
     message = f"not proven: after {limit:,} states there were more to come"
     advice = "Have fewer presets or panels."
     if exploration.states < limit:

@@ -25,6 +25,11 @@ LIMIT: Final = 200_000
 MOST_VIOLATIONS: Final = 20
 
 
+def never() -> bool:
+    """Never break a search off."""
+    return False
+
+
 class Exploration(NamedTuple):
     """What an exploration has found."""
 
@@ -37,7 +42,7 @@ class Exploration(NamedTuple):
     steps: int
     """The number of half steps taken: an event or timer, or an answer to it."""
     complete: bool
-    """Nothing was cut off."""
+    """Nothing was cut off or broken off."""
     violations: tuple[Violation, ...]
     rows: frozenset[int]
     """The rows that are ever chosen; -1 is the default."""
@@ -78,16 +83,18 @@ class Explorer:
         *,
         stop_at_first: bool = False,
         workers: int = 1,
+        stop: Callable[[], bool] = never,
     ) -> Exploration:
         """Search until nothing new is found, or only until the first promise breaks.
 
         `progress` is called with the number of states that are done and that are known. With
-        several workers, so many processes find the same in the same order.
+        several workers, so many processes find the same in the same order. `stop` is asked again
+        and again whether to break off.
         """
         first = self.successors.canonical(first_state(self.room).core)
         self._add(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
         with worker_pool(self.successors, workers) as pool:
-            while self._fresh and len(self.cores) <= self.limit:
+            while self._fresh and len(self.cores) <= self.limit and not stop():
                 states, self._fresh = self._fresh, []
                 tasks = self._apply_events(pool, states)
                 done = len(self.cores) - len(states)
@@ -98,6 +105,8 @@ class Explorer:
                     if progress is not None:
                         progress(done + len(states) * number // len(tasks), len(self.cores))
                     if (stop_at_first and self.violations) or len(self.cores) > self.limit:
+                        return self._found(complete=False)
+                    if stop():
                         return self._found(complete=False)
         return self._found(complete=not self._fresh)
 
