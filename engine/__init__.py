@@ -104,3 +104,7 @@ if not TYPE_CHECKING:
                 if hasattr(module, name):
                     return getattr(module, name)
         raise AttributeError(f"module 'engine' has no attribute '{name}'")
+
+    def __dir__() -> list[str]:
+        """List the names that may be used, whether they are loaded yet or not."""
+        return [*__all__]

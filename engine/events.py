@@ -110,12 +110,21 @@ class _Checked:
     __slots__ = ()
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
-    def __init__(self, **given: Any) -> None:  # noqa: ANN401 - fields of every type
+    def __init__(self, *unnamed: Any, **given: Any) -> None:  # noqa: ANN401 - fields of every type
+        if unnamed:
+            raise TypeError(_by_name(type(self)))
         validate = _adapter(type(self)).validator.validate_python
         try:
             validate(ArgsKwargs((), given), self_instance=self)
         except ValidationError as error:
             raise Refused("malformed", sentence(error)) from None
+
+
+def _by_name(made: type[_Checked]) -> str:
+    """Say that the fields of an event are given by name, and show how."""
+    own = [name for name in made.__annotations__ if name != "kind"]
+    fields = ", ".join(f"{name}=..." for name in own)
+    return f"{made.__name__} takes its fields by name: write {made.__name__}({fields})"
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
@@ -361,6 +370,8 @@ Event = (
     | Mark
     | Resumed
 )
+EVENT_TYPES: Final[frozenset[type[Event]]] = frozenset(get_args(Event))
+"""Every class of events: what is of none of them is no event."""
 AnyEvent = Annotated[Event, Field(discriminator="kind")]
 WHEN_NEEDED: Final = ConfigDict(defer_build=True)
 """Builds readers and writers when they are first used, so that a start does not wait for them."""

@@ -42,13 +42,16 @@ class Refused(ValueError):
         self.words = words
 
 
+def suggest(name: str, names: Iterable[str]) -> str:
+    """Ask whether the nearest of some names was meant; give "" if none is near."""
+    near = get_close_matches(name, tuple(names), 1)
+    return f"did you mean '{near[0]}'?" if near else ""
+
+
 def require_known(name: str, names: Iterable[str], what: str) -> None:
     """Refuse a name that the room does not know, with the nearest that it does."""
     names = tuple(names)
     if name in names:
         return
-    near = get_close_matches(name, names, 1)
-    hint = (
-        f"did you mean '{near[0]}'?" if near else "it knows " + (", ".join(names) or "none") + "."
-    )
+    hint = suggest(name, names) or "it knows " + (", ".join(names) or "none") + "."
     raise Refused("unknown_name", f"this room has no {what} '{name}': {hint}")

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from engine.events import READINGS, Resumed
+from engine.events import EVENT_TYPES, READINGS, Resumed
 from engine.refusal import Refused
+from engine.room import Room
 from engine.state import State, first_state, next_deadline
 from engine.step import step
 
 if TYPE_CHECKING:
     from engine.decisions import Decision
     from engine.events import Event
-    from engine.room import Room
 
 
 class Reply(NamedTuple):
@@ -38,10 +38,23 @@ class Reply(NamedTuple):
 class RoomEngine:
     """One room with its State: receives events in the order of time."""
 
-    __slots__ = ("_reading", "_same_reading", "deadline", "refusals", "room", "state")
+    __slots__ = ("_latest", "_reading", "_same_reading", "deadline", "refusals", "room", "state")
 
     def __init__(self, room: Room, state: State | None = None) -> None:
-        """Begin with a State that was kept, or with nothing known."""
+        """Begin with a State that was kept, or with nothing known.
+
+        Raises TypeError for anything but a compiled room and a State.
+        """
+        if not isinstance(room, Room):
+            raise TypeError(
+                "RoomEngine takes a compiled room: pass what rules.load_room(text, name) returns, "
+                f"not {_type_name(room)}"
+            )
+        if not isinstance(state, State | None):
+            raise TypeError(
+                "RoomEngine goes on from a State: pass what engine.snapshot.decode(data) returns, "
+                f"or nothing, not {_type_name(state)}"
+            )
         self.room = room
         self.refusals: dict[str, int] = {}
         """How many events were refused, by code."""
@@ -52,21 +65,32 @@ class RoomEngine:
         self.state: State
         self.deadline: int | None
         """When there is something to do even if nothing is heard, in ms UTC."""
+        self._latest: int
+        """The last `now` since the State was handed in (ms UTC); 0 if there was none."""
         self._stand_in(first_state(room) if state is None else state)
+        self._latest = 0
 
     def receive(self, event: Event | None, now: int) -> Reply:
         """Let time pass up to `now` (ms UTC), then take one event, or none.
 
-        `now` never goes back. An event that cannot be taken changes nothing: the reply says why.
+        An event that cannot be taken changes nothing: the reply says why. Raises TypeError for what
+        is no event or no whole number, and ValueError for a `now` before the last one; both change
+        nothing.
         """
+        if type(now) is not int or now < self._latest:
+            raise _wrong_moment(now, self._latest)
         decisions: tuple[Decision, ...] = ()
         deadline = self.deadline
-        if deadline is None or now < deadline:
-            if event is not None and (event is self._reading or event == self._reading):
-                if self._same_reading is None:
-                    self._same_reading = Reply((), None, deadline, still_holds=True)
-                return self._same_reading
-        elif self.is_due_before(event, now):
+        waiting = deadline is None or now < deadline
+        if waiting and event is not None and (event is self._reading or event == self._reading):
+            if self._same_reading is None:
+                self._same_reading = Reply((), None, deadline, still_holds=True)
+            self._latest = now
+            return self._same_reading
+        if event is not None and type(event) not in EVENT_TYPES:
+            raise _no_event(event)
+        self._latest = now
+        if not waiting and self.is_due_before(event, now):
             decisions = self._pass_time(now)
         due = len(decisions)
         if event is None:
@@ -90,8 +114,12 @@ class RoomEngine:
         return self.deadline is not None and self.deadline <= now and type(event) is not Resumed
 
     def go_back(self, state: State) -> None:
-        """Go back to an earlier State, because later ones could not be saved."""
+        """Go back to an earlier State, because later ones could not be saved.
+
+        What has happened since may then be handed in again, with its own times.
+        """
         self._stand_in(state)
+        self._latest = 0
 
     def _pass_time(self, now: int) -> tuple[Decision, ...]:
         """Do what has fallen due."""
@@ -103,3 +131,34 @@ class RoomEngine:
         """Take on a State; which reading holds in it is not known yet."""
         self.state, self.deadline = state, next_deadline(state)
         self._reading = self._same_reading = None
+
+
+def _no_event(given: object) -> TypeError:
+    """Make the error for what is no event, with what to pass instead."""
+    first = "read it with engine.read_event(json)"
+    if isinstance(given, dict):
+        first = "read it with engine.read_event(json.dumps(it))"
+    elif isinstance(given, type) and given in EVENT_TYPES:
+        first = f"build one: {given.__name__}(...)"
+    return TypeError(
+        f"receive takes an event, such as Playback(state='playing'), or None, not "
+        f"{_type_name(given)}: {first}"
+    )
+
+
+def _wrong_moment(now: object, latest: int) -> TypeError | ValueError:
+    """Make the error for a `now` that is no whole number, or that goes back."""
+    if type(now) is not int:
+        return TypeError(
+            "now is a whole number of milliseconds UTC since 1970: pass "
+            f"int(time.time() * 1000), not {_type_name(now)}"
+        )
+    return ValueError(
+        f"now goes back from {latest} to {now} (ms UTC): hand events in in the order of time, or "
+        "go_back(state) to a State of that time first"
+    )
+
+
+def _type_name(given: object) -> str:
+    """Name what was given: a class by its own name, anything else by its type's."""
+    return f"the class {given.__name__}" if isinstance(given, type) else type(given).__name__

@@ -27,3 +27,7 @@ if not TYPE_CHECKING:
         if name == "BadRoom":
             return import_module("rules.text.findings").BadRoom
         raise AttributeError(f"module 'rules' has no attribute '{name}'")
+
+    def __dir__() -> list[str]:
+        """List the names that may be used, whether they are loaded yet or not."""
+        return [*__all__]

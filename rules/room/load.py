@@ -10,8 +10,9 @@ nothing as missing that may have stood there.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
+from engine.errors import UnusableError
 from rules.room.build import TableCells, build
 from rules.room.checks import check_nodes, warn_about_pace
 from rules.room.defaults import completed, written_out
@@ -26,6 +27,12 @@ from rules.text.yaml_nodes import node_at
 if TYPE_CHECKING:
     from engine.room import Room
     from rules.text.yaml_nodes import Mapping
+
+
+_HOW_TO_LOAD: Final = (
+    "the file's text and the name that findings shall call it: "
+    "load_room(path.read_text('utf-8'), path.name)"
+)
 
 
 class RoomNodes(NamedTuple):
@@ -49,11 +56,17 @@ class Loaded(NamedTuple):
     """None if the file could not be compiled; never None if there is a room."""
 
 
-def load(text: str, name: str) -> Room:
+def load(text: str, name: str = "room file") -> Room:
     """Compile the text of a room file; `name` is what findings call it.
 
-    Raises BadRoom with all errors and warnings.
+    Raises BadRoom with all errors and warnings, TypeError for what is no text, and UnusableError
+    for the name of a file instead of its text.
     """
+    for given in (text, name):
+        if not isinstance(given, str):
+            raise TypeError(f"load_room takes {_HOW_TO_LOAD}, not {type(given).__name__}")
+    if text.endswith((".yaml", ".yml")) and len(text.splitlines()) == 1:
+        raise UnusableError(f"{text} is the name of a room file: load_room takes {_HOW_TO_LOAD}")
     loaded = read_room(text, name)
     if loaded.room is None:
         raise BadRoom(loaded.findings)

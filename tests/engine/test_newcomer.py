@@ -1,0 +1,159 @@
+"""Whoever tries the library for the first time is told what to hand in instead."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import engine
+import rules
+from engine import (
+    Hand,
+    Playback,
+    RatioSeen,
+    Refused,
+    Resumed,
+    RoomEngine,
+    SourceChosen,
+    State,
+    read_event,
+)
+from rules import load_room
+from simulator.shipped import DEMO_ROOM
+
+HAYLOFT = load_room(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+EIGHT = 1_763_668_800_000
+
+
+def standing(hayloft: RoomEngine) -> tuple[State, int | None, dict[str, int]]:
+    return hayloft.state, hayloft.deadline, dict(hayloft.refusals)
+
+
+@pytest.mark.parametrize(
+    ("given", "advice"),
+    [
+        ({"kind": "lens"}, r"not dict: read it with engine\.read_event\(json\.dumps\(it\)\)"),
+        ('{"kind": "playback"}', r"not str: read it with engine\.read_event\(json\)"),
+        (b"{}", r"not bytes: read it with engine\.read_event\(json\)"),
+        (Playback, r"not the class Playback: build one: Playback\(\.\.\.\)"),
+    ],
+)
+def test_what_is_no_event_is_sent_to_read_event_and_changes_nothing(
+    given: Any,  # noqa: ANN401 - whatever a newcomer hands in
+    advice: str,
+) -> None:
+    hayloft = RoomEngine(HAYLOFT)
+    hayloft.receive(SourceChosen(source="disc"), EIGHT)
+    hayloft.receive(RatioSeen(ratio=2.39), EIGHT)
+    before = standing(hayloft)
+    assert hayloft.deadline is not None
+    with pytest.raises(TypeError, match="receive takes an event, .* or None, " + advice):
+        hayloft.receive(given, hayloft.deadline)
+    assert standing(hayloft) == before
+
+
+@pytest.mark.parametrize("repeated", [True, False], ids=["the same reading", "another event"])
+def test_time_that_goes_back_is_refused_and_changes_nothing(*, repeated: bool) -> None:
+    hayloft, reading = RoomEngine(HAYLOFT), RatioSeen(ratio=2.39)
+    hayloft.receive(SourceChosen(source="disc"), EIGHT)
+    hayloft.receive(reading, EIGHT)
+    hayloft.receive(
+        reading, EIGHT + 400
+    )  # heard again: it counts as the latest moment all the same
+    before = standing(hayloft)
+    for event in (reading if repeated else Playback(state="playing"), None):
+        with pytest.raises(ValueError, match=rf"now goes back from {EIGHT + 400} to {EIGHT + 399}"):
+            hayloft.receive(event, EIGHT + 399)
+    assert standing(hayloft) == before
+    assert hayloft.receive(None, EIGHT + 400).refusal is None
+
+
+def test_a_refused_event_lets_time_pass_too() -> None:
+    hayloft = RoomEngine(HAYLOFT)
+    assert hayloft.receive(SourceChosen(source="dsc"), EIGHT).refusal is not None
+    with pytest.raises(ValueError, match="goes back"):
+        hayloft.receive(None, EIGHT - 1)
+
+
+def test_whoever_goes_back_to_a_state_may_hand_in_again_what_came_since() -> None:
+    hayloft = RoomEngine(HAYLOFT)
+    hayloft.receive(SourceChosen(source="disc"), EIGHT)
+    kept = hayloft.state
+    first = hayloft.receive(Playback(state="playing"), EIGHT + 5_000)
+    hayloft.go_back(kept)
+    assert hayloft.receive(Playback(state="playing"), EIGHT + 5_000) == first
+    hayloft.go_back(kept)
+    assert hayloft.receive(Resumed(), EIGHT + 1_000).refusal is None
+
+
+@pytest.mark.parametrize("now", [float(EIGHT), True, "20:00", None])
+def test_now_is_a_whole_number_of_milliseconds(now: Any) -> None:  # noqa: ANN401 - as above
+    hayloft = RoomEngine(HAYLOFT)
+    with pytest.raises(TypeError, match=r"milliseconds UTC since 1970: pass int\(time\.time"):
+        hayloft.receive(None, now)
+
+
+def test_an_engine_is_made_of_a_compiled_room_and_a_state() -> None:
+    room: Any = DEMO_ROOM
+    with pytest.raises(
+        TypeError, match=r"pass what rules\.load_room\(text, name\) returns, not .*Path"
+    ):
+        RoomEngine(room)
+    kept: Any = b"{}"
+    with pytest.raises(TypeError, match=r"engine\.snapshot\.decode\(data\) returns, .* not bytes"):
+        RoomEngine(HAYLOFT, kept)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('{"kind": "playbck"}', "^\"playbck\" is unknown as 'kind': did you mean 'playback'\\?$"),
+        (
+            '{"kind": "playback", "state": "plaing"}',
+            r"is expected \(given: \"plaing\"\), did you mean 'playing'\?$",
+        ),
+        ('{"kind": "playback", "state": "zzz"}', r"is expected \(given: \"zzz\"\)$"),
+        ('{"kind": "playback", "state": 3}', r"is expected \(given: 3\)$"),
+        ('{"kind": "projector", "state": "warmin"}', "did you mean 'warming'"),
+        ('{"kind": "answer", "prompt": 1, "answer": "redy"}', "did you mean 'ready'"),
+    ],
+)
+def test_a_slip_in_a_closed_word_is_answered_with_the_nearest(text: str, words: str) -> None:
+    with pytest.raises(Refused, match=words):
+        read_event(text)
+
+
+def test_a_field_given_without_its_name_names_the_event_and_shows_how_to_write_it() -> None:
+    source: Any = SourceChosen
+    with pytest.raises(
+        TypeError, match=r"^SourceChosen takes .* by name: write SourceChosen\(source=\.\.\.\)$"
+    ):
+        source("disc")
+    hand: Any = Hand
+    with pytest.raises(
+        TypeError, match=r"write Hand\(taken=\.\.\., until=\.\.\., look=\.\.\., source=\.\.\.\)$"
+    ):
+        hand(True)
+
+
+def test_load_room_says_that_it_takes_a_text_and_a_name(tmp_path: Path) -> None:
+    given: Any = tmp_path / "hayloft.yaml"
+    how = r"load_room\(path\.read_text\('utf-8'\), path\.name\)"
+    with pytest.raises(TypeError, match=rf"load_room takes the file's text .*{how}, not .*Path"):
+        load_room(given)
+    with pytest.raises(TypeError, match=rf"{how}, not .*Path"):
+        load_room("room: den", given)
+    with pytest.raises(ValueError, match=rf"hayloft\.yaml is the name of a room file: .*{how}"):
+        load_room("hayloft.yaml")
+
+
+def test_a_text_without_a_name_is_called_room_file_in_findings() -> None:
+    with pytest.raises(rules.BadRoom, match=r"room file:1:"):
+        load_room("rom: den\n")
+
+
+@pytest.mark.parametrize("face", [engine, rules], ids=["engine", "rules"])
+def test_dir_shows_the_names_that_may_be_used(face: Any) -> None:  # noqa: ANN401 - a package
+    assert dir(face) == sorted(face.__all__)
