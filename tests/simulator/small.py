@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Final
+from pathlib import Path
+from typing import Any, Final
+from unittest.mock import patch
 
+from typer.testing import CliRunner, Result
+
+from adapters.cli.main import app
 from engine.room import Room
 from rules.room.load import load
 from simulator.proof.reachability import LIMIT, Exploration, Explorer
@@ -136,9 +141,31 @@ def room_of(name: str) -> Room:
 
 @cache
 def explored(name: str) -> tuple[Explorer, Exploration]:
-    """Explore one of these rooms to its end, once for all tests."""
+    """Explore one of these rooms to its end, once for all tests.
+
+    The hayloft takes longest: what is looked at is the search of `roomcue check` itself.
+    """
+    if name == "hayloft":
+        return checked(DEMO_ROOM)[1]
     explorer = Explorer(room_of(name))
     return explorer, explorer.run()
+
+
+@cache
+def checked(path: Path) -> tuple[Result, tuple[Explorer, Exploration]]:
+    """Run `roomcue check` on a room file, once for all tests; give the search that it made, too."""
+    searches: list[tuple[Explorer, Exploration]] = []
+    run = Explorer.run
+
+    def remembered(explorer: Explorer, *words: Any, **more: Any) -> Exploration:  # noqa: ANN401 - as they come
+        found = run(explorer, *words, **more)
+        searches.append((explorer, found))
+        return found
+
+    with patch.object(Explorer, "run", remembered):
+        result = CliRunner().invoke(app, ["check", str(path)])
+    (search,) = searches
+    return result, search
 
 
 def changed(text: str, *pairs: tuple[str, str]) -> Room:

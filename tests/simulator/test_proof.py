@@ -199,13 +199,20 @@ def check(*words: object) -> Result:
     return CliRunner().invoke(app, ["check", *map(str, words)])
 
 
-@pytest.fixture
-def stretched(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def stretched(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Write the cellar with menus that are stretched."""
     text = CELLAR.read_text("utf-8")
-    room = tmp_path / "cellar.yaml"
+    room = tmp_path_factory.mktemp("stretched") / "cellar.yaml"
     room.write_text(text.replace("show: {picture: whole, lift: 0 %}", "show: {lift: 0 %}", 1))
     return room
+
+
+@pytest.fixture(scope="module")
+def told(stretched: Path) -> tuple[Result, Path]:
+    """Check that room once for all; give what is told, and the folder of the nights."""
+    folder = stretched.parent / "nights"
+    return check(stretched, "--nights", folder), folder
 
 
 def test_check_tells_what_is_proven_and_what_is_not() -> None:
@@ -217,8 +224,8 @@ def test_check_tells_what_is_proven_and_what_is_not() -> None:
     assert "Not proven:\n  how readings settle" in done.stdout
 
 
-def test_check_tells_the_evening_that_breaks_a_promise(stretched: Path) -> None:
-    done = check(stretched)
+def test_check_tells_the_evening_that_breaks_a_promise(told: tuple[Result, Path]) -> None:
+    done, _ = told
     assert done.exit_code == 1
     assert "error: menus plain does not hold: a menu is shown as" in done.output
     assert "The shortest evening on which menus plain breaks:" in done.stdout
@@ -234,21 +241,20 @@ def test_a_quick_check_explores_nothing(stretched: Path) -> None:
 def test_check_speaks_json_with_stable_codes(stretched: Path) -> None:
     done = check(stretched, "--json")
     assert done.exit_code == 1
-    told = json.loads(done.stdout)
-    broken = next(one for one in told["findings"] if one["code"] == "promise-broken")
+    said = json.loads(done.stdout)
+    broken = next(one for one in said["findings"] if one["code"] == "promise-broken")
     assert broken["severity"] == "error"
     assert broken["line"] > 1
     assert "source: disc" in broken["example"]
-    assert told["proof"]["complete"] is True
-    assert told["proof"]["states"] > 10
-    assert "no travel in mid-title" in {one["promise"] for one in told["proof"]["proven"]}
+    assert said["proof"]["complete"] is True
+    assert said["proof"]["states"] > 10
+    assert "no travel in mid-title" in {one["promise"] for one in said["proof"]["proven"]}
 
 
 def test_the_evening_is_written_as_a_night_that_replays_byte_for_byte(
-    stretched: Path, tmp_path: Path
+    told: tuple[Result, Path],
 ) -> None:
-    folder = tmp_path / "nights"
-    done = check(stretched, "--nights", folder)
+    done, folder = told
     assert done.exit_code == 1
     nights = sorted(folder.iterdir())
     assert "menus-plain.jsonl" in {night.name for night in nights}

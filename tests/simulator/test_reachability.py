@@ -50,7 +50,16 @@ from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_step import steps
 from tests.simulator.evenings import Move, begun, every_look, lived, moves
-from tests.simulator.small import PARTS, SILENT, SMALL, TALKING, changed, explore, explored, room_of
+from tests.simulator.small import (
+    PARTS,
+    SILENT,
+    SMALL,
+    TALKING,
+    changed,
+    explore,
+    explored,
+    room_of,
+)
 
 FULL = NightPlan(titles=4, minutes=9, pauses=0.9, slips=0.7)
 
