@@ -11,14 +11,13 @@ from typing import Final, NamedTuple
 
 from engine import RoomEngine
 from engine.decisions import Decision, decision_json
-from engine.events import READINGS
-from engine.facts import facts_of, standing_of
+from engine.events import READINGS, Event
 from engine.refusal import Refused
-from engine.room import Promise, Room
+from engine.room import Room
+from engine.room_engine import Reply
 from engine.snapshot import SnapshotError, decode, first_foreign_name
-from engine.state import State
-from engine.table import choose
 from simulator.nights.night_file import BadLine, NightEntry, NightHead
+from simulator.nights.promises import BrokenPromise, PromiseWatch
 
 MOSTLY_QUIET: Final = (*READINGS, type(None))
 """Readings and passing time are reported only where something came of them."""
@@ -31,8 +30,8 @@ class ReplayStep(NamedTuple):
     decisions: tuple[Decision, ...]
     """In the order in which they were made, first those that fell due before the event."""
     refused: Refused | None
-    broken: tuple[Promise, ...]
-    """Promises of the room that held before this line and do not hold after it."""
+    broken: tuple[BrokenPromise, ...]
+    """Promises that held before this line and were broken at it, or by what fell due before it."""
 
 
 class Difference(NamedTuple):
@@ -67,7 +66,7 @@ def replay(
 
     Recorded decisions are not replayed, but their times let time pass.
     """
-    watch = PromiseWatch(engine.room)
+    watch = PromiseWatch(engine)
     for entry in entries:
         if isinstance(entry, BadLine):
             yield entry
@@ -75,45 +74,33 @@ def replay(
         now, event = entry.now, entry.event
         if until is not None and now > until:
             break
-        reply = engine.receive(event, now)
-        if reply.still_holds:
+        reply, decisions, broken = _step_by_step(engine, event, now, watch)
+        if not decisions and not broken and reply.still_holds:
             continue  # The same reading again: nearly all lines end here.
-        if not reply.decisions and reply.refusal is None and isinstance(event, MOSTLY_QUIET):
+        quiet = not decisions and not broken and reply.refusal is None
+        if quiet and isinstance(event, MOSTLY_QUIET):
             continue
-        yield ReplayStep(entry, reply.decisions, reply.refusal, watch.see(engine.state))
+        yield ReplayStep(entry, decisions, reply.refusal, broken)
     if until is not None:
-        decisions = engine.receive(None, until).decisions
-        if decisions:
-            last = NightEntry(0, until, None, None)
-            yield ReplayStep(last, decisions, None, watch.see(engine.state))
+        _, decisions, broken = _step_by_step(engine, None, until, watch)
+        if decisions or broken:
+            yield ReplayStep(NightEntry(0, until, None, None), decisions, None, broken)
 
 
-def broken_promises(room: Room, state: State) -> tuple[Promise, ...]:
-    """Return the room's own promises that do not hold in a state."""
-    if not room.promises:
-        return ()
-    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
-    return tuple(one for one in room.promises if choose(one.never, facts).output is True)
-
-
-class PromiseWatch:
-    """Checks a room's promises after every step and tells which have just been broken."""
-
-    def __init__(self, room: Room) -> None:
-        self.room = room
-        self.broken: frozenset[str] = frozenset()
-
-    def see(self, state: State) -> tuple[Promise, ...]:
-        """Return the promises that this state breaks and the one before did not.
-
-        While a new picture waits because the last large change is less than a third of a second
-        ago, nothing is checked: the picture that still stands was not chosen for this state.
-        """
-        if "flash" in state.core.holds:
-            return ()
-        broken = broken_promises(self.room, state)
-        before, self.broken = self.broken, frozenset(promise.label for promise in broken)
-        return tuple(promise for promise in broken if promise.label not in before)
+def _step_by_step(
+    engine: RoomEngine, event: Event | None, now: int, watch: PromiseWatch
+) -> tuple[Reply, tuple[Decision, ...], tuple[BrokenPromise, ...]]:
+    """Take an event; whatever falls due before it is judged at its own time."""
+    decisions: tuple[Decision, ...] = ()
+    broken: tuple[BrokenPromise, ...] = ()
+    while engine.deadline is not None and engine.is_due_before(event, now):
+        due = engine.receive(None, engine.deadline).decisions
+        decisions += due
+        broken += watch.see(due)
+    reply = engine.receive(event, now)
+    if reply.still_holds:
+        return reply, decisions, broken
+    return reply, decisions + reply.decisions, broken + watch.see(reply.decisions)
 
 
 def verify(

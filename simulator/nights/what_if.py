@@ -14,7 +14,8 @@ from engine.decisions import Decision, RecallOrder
 from engine.events import Answer, Event, LensReport, Outcome, PanelReport
 from engine.state import Core
 from simulator.nights.night_file import BadLine, NightEntry
-from simulator.nights.replay import PromiseWatch, ReplayStep
+from simulator.nights.promises import PromiseWatch
+from simulator.nights.replay import ReplayStep
 from simulator.nights.stand_in_hub import Hub, TimedEvent, TimePasses, play_script
 
 
@@ -29,13 +30,14 @@ def replay_with_other_rules(
     `recorded` is an engine with the night's own room, which tells the reports that answered its
     own orders from all others.
     """
-    watch, bad = PromiseWatch(engine.room), list[BadLine]()
+    watch, bad = PromiseWatch(engine), list[BadLine]()
     script = _happened_anyway(recorded, entries, bad)
     for lived in play_script(engine, Hub(engine.room), script, until):
         yield from bad
         bad.clear()
         entry = NightEntry(0, lived.now, lived.event, None)
-        yield ReplayStep(entry, lived.decisions, lived.refused, watch.see(engine.state))
+        broken = watch.see(lived.decisions)
+        yield ReplayStep(entry, lived.decisions, lived.refused, broken)
     yield from bad
 
 

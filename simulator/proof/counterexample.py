@@ -41,6 +41,7 @@ from engine.snapshot import finite_shape
 from engine.state import State, first_state, next_deadline
 from engine.step import step
 from simulator.nights.invention import BEGINS, bars_seen
+from simulator.nights.promises import Judge
 from simulator.nights.stand_in_hub import TimedEvent
 from simulator.proof.alphabet import FRESH, OVER, possible_events
 from simulator.proof.environments import Environment
@@ -55,9 +56,6 @@ FAR: Final = 99
 
 VARYING: Final = (17_778, 23_900)
 """Shapes, in 1/10,000, between which a title may change."""
-
-Judge = Callable[[State, tuple[Decision, ...], State], bool]
-"""Tells whether a step, from one State to another, breaks the promise."""
 
 
 class Counterexample(NamedTuple):

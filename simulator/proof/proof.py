@@ -8,25 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
-from engine.decisions import Decision, RecallOrder
-from engine.facts import facts_of, may_be_menu
-from engine.room import (
-    BUILT_IN_PROMISES,
-    MENUS_PLAIN,
-    NO_PICTURE_ON_PANELS,
-    NO_TRAVEL_IN_MID_TITLE,
-    Room,
-)
-from engine.state import State
+from engine.room import BUILT_IN_PROMISES, MENUS_PLAIN, Room
 from engine.table import Column
 from engine.value_set import ANYTHING, ValueSet
 from rules.text.findings import listed
-from simulator.nights.replay import broken_promises
+from simulator.nights.promises import judge_of
 from simulator.proof.convergence import Convergence, Cycle, check_convergence
-from simulator.proof.counterexample import Counterexample, Judge, find_counterexample
+from simulator.proof.counterexample import Counterexample, find_counterexample
 from simulator.proof.equivalence import MOST_ENVIRONMENTS
 from simulator.proof.half_steps import Cause, Violation
-from simulator.proof.invariants import picture_on_panels
 from simulator.proof.reachability import LIMIT, Exploration, Explorer, never
 
 NOT_PROVEN: Final = (
@@ -242,43 +232,6 @@ def _row_label(room: Room, violation: Violation) -> str:
         return "otherwise"
     note = room.rules.rows[row]
     return f"{note.label} (line {note.line})"
-
-
-def judge_of(room: Room, name: str) -> Judge:
-    """Return what tells whether one step of the real engine breaks a promise."""
-    if name == MENUS_PLAIN:
-        return lambda _before, _made, after: _stretched_menu(room, after)
-    if name == NO_TRAVEL_IN_MID_TITLE:
-        return _late_recall
-    if name == NO_PICTURE_ON_PANELS:
-        return lambda _before, _made, after: (
-            after.core.shown is not None
-            and not after.core.failed
-            and bool([*picture_on_panels(room, after.core)])
-        )
-    return lambda _before, _made, after: (
-        "flash" not in after.core.holds
-        and name in {promise.label for promise in broken_promises(room, after)}
-    )
-
-
-def _stretched_menu(room: Room, state: State) -> bool:
-    core = state.core
-    if core.shown is None or core.shown.picture not in room.pictures or "flash" in core.holds:
-        return False
-    source = room.sources.get(core.source or "")
-    return may_be_menu(source, facts_of(room, core, state.settling)["playback"])
-
-
-def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> bool:
-    core = after.core
-    return (
-        core.playback == "playing"
-        and core.timers.opening is None
-        and before.core.timers.opening is None
-        and core.hand == "rules"
-        and any(isinstance(one, RecallOrder) for one in made)
-    )
 
 
 def _cycle_fault(room: Room, cycle: Cycle) -> Fault:

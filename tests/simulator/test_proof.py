@@ -12,7 +12,8 @@ from adapters.cli.main import app
 from engine import RoomEngine
 from engine.room import BUILT_IN_PROMISES, Room
 from rules.room.load import load
-from simulator.proof.proof import Proof, judge_of, prove
+from simulator.nights.promises import judge_of
+from simulator.proof.proof import Proof, prove
 from simulator.shipped import CELLAR
 
 STUDY = """

@@ -1,0 +1,116 @@
+"""Tell which promises a step of the real engine breaks.
+
+The built-in promises and the room's own are judged alike, so that `replay` and the evenings of a
+proof say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from engine import RoomEngine
+from engine.decisions import Decision, RecallOrder
+from engine.facts import facts_of, may_be_menu, standing_of
+from engine.optics import on_panel
+from engine.reconcile import standing_place
+from engine.room import (
+    BUILT_IN_PROMISES,
+    MENUS_PLAIN,
+    NO_PICTURE_ON_PANELS,
+    NO_TRAVEL_IN_MID_TITLE,
+    Promise,
+    Room,
+)
+from engine.state import State
+from engine.table import choose
+
+Judge = Callable[[State, tuple[Decision, ...], State], bool]
+"""Tells whether a step, from one State to another, breaks the promise."""
+
+
+class BrokenPromise(NamedTuple):
+    """A promise that does not hold, built in or the room's own."""
+
+    label: str
+    because: str
+
+
+def judge_of(room: Room, name: str) -> Judge:
+    """Return what tells whether one step of the real engine breaks the promise of this name.
+
+    Raises `StopIteration` for a name that is no promise of the room.
+    """
+    if name == MENUS_PLAIN:
+        return lambda _before, _made, after: _stretched_menu(room, after)
+    if name == NO_TRAVEL_IN_MID_TITLE:
+        return _late_recall
+    if name == NO_PICTURE_ON_PANELS:
+        return lambda _before, _made, after: _picture_on_panels(room, after)
+    promise = next(one for one in room.promises if one.label == name)
+    return lambda _before, _made, after: (
+        "flash" not in after.core.holds and not _kept(room, promise, after)
+    )
+
+
+def _kept(room: Room, promise: Promise, state: State) -> bool:
+    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+    return choose(promise.never, facts).output is not True
+
+
+def _stretched_menu(room: Room, state: State) -> bool:
+    core = state.core
+    if core.shown is None or core.shown.picture not in room.pictures or "flash" in core.holds:
+        return False
+    source = room.sources.get(core.source or "")
+    return may_be_menu(source, facts_of(room, core, state.settling)["playback"])
+
+
+def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> bool:
+    core = after.core
+    return (
+        core.playback == "playing"
+        and core.timers.opening is None
+        and before.core.timers.opening is None
+        and core.hand == "rules"
+        and any(isinstance(one, RecallOrder) for one in made)
+    )
+
+
+def _picture_on_panels(room: Room, state: State) -> bool:
+    core = state.core
+    if core.shown is None or core.failed:
+        return False
+    return on_panel(room, core.shown.region, standing_place(room, core), core.arrangement)
+
+
+class PromiseWatch:
+    """Judges every step of a room and tells which promises have just been broken.
+
+    Promises that the room file waives are not judged. While a new picture waits because the last
+    large change is less than a third of a second ago, the picture that still stands was not chosen
+    for this state, so a promise that was broken before still counts as broken.
+    """
+
+    def __init__(self, engine: RoomEngine) -> None:
+        room = engine.room
+        promised = {one.label: one.because for one in room.promises}
+        self._engine = engine
+        self._before = engine.state
+        self._judges = [
+            (BrokenPromise(name, because), judge_of(room, name))
+            for name, because in {**BUILT_IN_PROMISES, **promised}.items()
+            if name not in room.waived
+        ]
+        self._broken: frozenset[str] = frozenset()
+
+    def see(self, made: tuple[Decision, ...]) -> tuple[BrokenPromise, ...]:
+        """Return the promises that the engine's latest step breaks and the one before did not."""
+        before, after = self._before, self._engine.state
+        self._before = after
+        if after.core is before.core and not made:
+            return ()  # A reading that settles nothing, as nearly all do.
+        broken = [promise for promise, judge in self._judges if judge(before, made, after)]
+        known, labels = self._broken, frozenset(promise.label for promise in broken)
+        self._broken = labels | known if "flash" in after.core.holds else labels
+        return tuple(promise for promise in broken if promise.label not in known)

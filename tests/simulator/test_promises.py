@@ -1,0 +1,50 @@
+"""Which promises a replayed night breaks, and when."""
+
+from __future__ import annotations
+
+from engine import RoomEngine
+from engine.events import Event, Mark, Playback, RatioSeen, SourceChosen
+from engine.room import Room
+from rules.room.load import load
+from simulator.nights.night_file import NightEntry
+from simulator.nights.replay import ReplayStep, replay
+from tests.simulator.test_proof import STUDY
+
+SECOND = 1_000
+STRETCHED = STUDY.replace("show: {picture: whole}", "show: {picture: gentle}")
+WAIVED = STRETCHED.replace(
+    "sources:\n", "waived: [{promise: menus plain, because: They are pictures.}]\nsources:\n"
+)
+A_MENU: tuple[tuple[int, Event], ...] = (
+    (0, SourceChosen(source="disc")),
+    (1, Playback(state="stopped")),
+    (2, RatioSeen(ratio=2.2)),
+    (20, Mark()),
+    (21, Mark()),
+)
+
+
+def broken_at(room: Room, events: tuple[tuple[int, Event], ...]) -> list[tuple[int, str]]:
+    """Replay events, given in seconds; tell the promises that break, each with its second."""
+    entries = [
+        NightEntry(number, second * SECOND, event, None)
+        for number, (second, event) in enumerate(events, start=2)
+    ]
+    found = []
+    for one in replay(RoomEngine(room), entries, until=60 * SECOND):
+        assert isinstance(one, ReplayStep)
+        found += [(one.entry.now // SECOND, promise.label) for promise in one.broken]
+    return found
+
+
+def test_a_night_that_breaks_a_built_in_promise_says_so_once_at_the_next_line() -> None:
+    """A stretched menu breaks its promise when it is ordered, not again while it stands."""
+    assert broken_at(load(STRETCHED, "study.yaml"), A_MENU) == [(20, "menus plain")]
+
+
+def test_a_promise_that_the_room_waives_is_not_judged() -> None:
+    assert broken_at(load(WAIVED, "study.yaml"), A_MENU) == []
+
+
+def test_a_night_that_keeps_its_promises_says_nothing() -> None:
+    assert broken_at(load(STUDY, "study.yaml"), A_MENU) == []
