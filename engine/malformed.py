@@ -46,9 +46,6 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
     """Say what is wrong with one value, for which several types may have been tried."""
     # If the value has one of the types and is wrong otherwise, the other types do not matter.
     near = [one for one in found if not one["type"].endswith("_type")] or found
-    hint = _meant_word(near[0])
-    if hint and near[0]["type"] == "union_tag_invalid":
-        return hint
     expected, said = [], []
     for one in near:
         words = _EXPECTED.get(one["type"])
@@ -63,19 +60,16 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
         said.insert(0, (", ".join(others) + " or " if others else "") + f"{last} is expected")
     unsaid = near[0]["type"] in ("json_invalid", *_MISSING)
     given = "" if unsaid else _given(near[0]["input"])
+    hint = _meant_word(near[0])
     return ", or ".join(said) + given + (f", {hint}" if hint else "")
 
 
 def _meant_word(one: ErrorDetails) -> str:
     """Ask whether the nearest of a closed set of words was meant; "" where none is near."""
     bounds = one.get("ctx", {})
-    if one["type"] == "union_tag_invalid":
-        tag, field = str(bounds["tag"]), bounds["discriminator"]
-        hint = suggest(tag, _QUOTED_WORD.findall(bounds["expected_tags"]))
-        return f"{_shortened(tag)} is unknown as {field}: {hint}" if hint else ""
-    if one["type"] == "literal_error" and isinstance(one["input"], str):
-        return suggest(one["input"], _QUOTED_WORD.findall(bounds["expected"]))
-    return ""
+    written = bounds.get("tag", one["input"])
+    words = _QUOTED_WORD.findall(bounds.get("expected_tags", bounds.get("expected", "")))
+    return suggest(written, words) if isinstance(written, str) else ""
 
 
 _QUOTED_WORD: Final = re.compile("'([^']*)'")
@@ -122,10 +116,6 @@ def _whole(bound: object) -> object:
 
 def _given(value: object) -> str:
     """Quote what was given, cut off after `QUOTED` characters."""
-    return f" (given: {_shortened(value)})"
-
-
-def _shortened(value: object) -> str:
-    """Write a value as JSON, cut off after `QUOTED` characters."""
     text = json.dumps(value, default=str)
-    return text if len(text) <= QUOTED else text[:QUOTED] + "..."
+    shown = text if len(text) <= QUOTED else text[:QUOTED] + "..."
+    return f" (given: {shown})"

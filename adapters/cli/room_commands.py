@@ -34,7 +34,7 @@ from adapters.render.proof_text import (
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.planning import plan as planning
-from engine.room import Room
+from engine.room import BUILT_IN_PROMISES, Room
 from engine.transition_table import diagram
 from rules.room.load import defaults_shown, read_room
 from rules.room.schema_json import schema_text
@@ -122,7 +122,8 @@ def _print_check(name: str, room: Room, proof: Proof | None, nights: tuple[Path,
     typer.echo(
         f"{name}: {room.name} loads: {plural(len(room.sources), 'source')}, "
         f"{plural(len(room.presets), 'preset')}, {plural(len(room.rules.rows), 'rule')}, "
-        f"{plural(len(room.promises), 'promise')}."
+        f"{plural(len(room.promises), 'promise')} of its own and "
+        f"{len(BUILT_IN_PROMISES) - len(room.waived)} built in."
     )
     if proof is None:
         return

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from simulator.nights.replay import ReplayStep
 
 QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
-"""Events that are not worth a line unless something follows from them."""
+"""Events that are not worth a line unless something follows from them at once."""
 
 
 def clock(now: int, zone: ZoneInfo) -> str:
@@ -217,7 +217,8 @@ def fact_value(value: object) -> str:
 class Timeline:
     """Shows what happens in a night, event by event.
 
-    Leaves out readings, and reports that repeat what is known, unless something comes of them.
+    Leaves out readings, outcomes and the like, and a source that is shown already, unless something
+    follows from them at once: no effect stands without its cause.
     """
 
     def __init__(self, room: Room) -> None:
@@ -227,15 +228,17 @@ class Timeline:
     def blocks(self, happening: ReplayStep) -> Iterator[Block]:
         """Show an event and what it led to; what fell due before it comes first."""
         room, entry = self._room, happening.entry
-        early = [decision for decision in happening.decisions if decision.at < entry.now]
-        for decision in early:
+        early = _number_due(happening)
+        for decision in happening.decisions[:early]:
             yield from decision_blocks(room, decision)
-        if entry.event is not None and (self._tells(entry.event) or happening.refused is not None):
+        followed = happening.decisions[early:]
+        effect = followed or happening.refused or happening.broken
+        if entry.event is not None and (self._tells(entry.event) or effect):
             line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
             yield line.append(escaped(event_words(entry.event)), "dim")
         if happening.refused is not None:
             yield Indented(Text(escaped(f"refused: {happening.refused.words}"), "red"))
-        for decision in happening.decisions[len(early) :]:
+        for decision in followed:
             yield from decision_blocks(room, decision)
         for promise in happening.broken:
             words_ = escaped(f"promise broken: {promise.label} - {promise.because}")
@@ -246,6 +249,17 @@ class Timeline:
             before, self._source = self._source, event.source
             return event.source != before
         return event.kind not in QUIET
+
+
+def _number_due(happening: ReplayStep) -> int:
+    """Count the decisions that had fallen due before the event, which come first.
+
+    A restart makes up for them itself, so there only their times tell.
+    """
+    for at, decision in enumerate(happening.decisions):
+        if at >= happening.due and decision.at >= happening.entry.now:
+            return at
+    return len(happening.decisions)
 
 
 def night_heading(room: Room, start: int, *, other_rules: bool) -> Iterator[Block]:

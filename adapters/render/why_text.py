@@ -16,7 +16,7 @@ from adapters.safe_text import escaped
 from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
 from engine.facts import readable_facts
-from engine.room import Room
+from engine.room import Look, Room, Show
 from engine.state import Core, Timers
 from engine.value_set import show_value
 from engine.wording import HOLDS
@@ -115,13 +115,16 @@ def show_words(room: Room, index: int | None) -> str:
     """Say what a row shows; `index` None means the row `otherwise`."""
     table = room.rules.table
     show = table.default if index is None else table.rows[index].output
-    if show is None:
-        return "nothing"
+    return "nothing" if show is None else _asked_for(show) or "as it stands"
+
+
+def _asked_for(show: Show | Look) -> str:
+    """Say the parts of a look that are asked for."""
     parts = [str(part) for part in (show.picture, show.preset, show.panels) if part is not None]
     if show.lift:
         parts.append(f"lift {show.lift / 100:g} %")
     parts += [f"{cue}: {value}" for cue, value in show.cues]
-    return ", ".join(parts) or "as it stands"
+    return ", ".join(parts)
 
 
 def doing(core: Core, now: int) -> list[tuple[str, str]]:
@@ -149,11 +152,25 @@ def _stood(core: Core) -> Iterator[tuple[str, str]]:
     yield "playback", core.playback + (", a title is on" if core.title else ", no title")
     yield "lens", _lens(core)
     yield "panels", f"{core.arrangement or 'not known'}, {core.panels}"
-    yield "hand", core.hand + (f", until {core.hand_until}" if core.hand == "person" else "")
+    yield "hand", _hand(core)
     yield "picture", _picture(core)
-    preset, panels = wanted.preset or "any preset", wanted.panels or "any panels"
-    yield "wanted", f"{wanted.picture}, {preset}, {panels}"
+    yield (
+        "wanted",
+        _asked_for(
+            wanted._replace(
+                preset=wanted.preset or "any preset", panels=wanted.panels or "any panels", cues=()
+            )
+        ),
+    )
     yield "recalls", f"{core.left_title} left for a title, {core.left_night} tonight"
+
+
+def _hand(core: Core) -> str:
+    """Say who chooses the look, and which parts of it a person has asked for."""
+    if core.hand == "rules":
+        return "rules"
+    wish = "" if core.hand_look is None else _asked_for(core.hand_look)
+    return f"person, until {core.hand_until}" + (f", asked for {wish}" if wish else "")
 
 
 def _lens(core: Core) -> str:
@@ -167,6 +184,8 @@ def _picture(core: Core) -> str:
     picture = "not known"
     if core.shown is not None:
         picture = f"{core.shown.picture} for {ratio_text(core.shown.aspect)}"
+        if core.shown.lift:
+            picture += f", lift {core.shown.lift / 100:g} %"
     if core.failed:
         return f"{picture}, not done"
     return picture if core.picture is None else f"{picture}, not yet done"

@@ -32,6 +32,8 @@ class ReplayStep(NamedTuple):
     refused: Refused | None
     broken: tuple[BrokenPromise, ...]
     """Promises that held before this line and were broken at it, or by what fell due before it."""
+    due: int = 0
+    """How many of the decisions had fallen due before the event."""
 
 
 class Difference(NamedTuple):
@@ -80,7 +82,8 @@ def replay(
         quiet = not decisions and not broken and reply.refusal is None
         if quiet and isinstance(event, MOSTLY_QUIET):
             continue
-        yield ReplayStep(entry, decisions, reply.refusal, broken)
+        due = len(decisions) - len(reply.decisions)
+        yield ReplayStep(entry, decisions, reply.refusal, broken, due)
     if until is not None:
         _, decisions, broken = _step_by_step(engine, None, until, watch)
         if decisions or broken:

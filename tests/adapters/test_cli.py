@@ -198,6 +198,15 @@ def test_time_in_a_night_never_goes_back(tmp_path: Path) -> None:
     assert "line 20: t goes back" in done.output
 
 
+def test_check_counts_a_rooms_own_promises_and_those_built_in(tmp_path: Path) -> None:
+    own = "hayloft loads: 3 sources, 2 presets, 8 rules, 6 promises of its own and"
+    assert f"{own} 3 built in.\n" in run("check", DEMO_ROOM, "--quick").output
+    room = tmp_path / "room.yaml"
+    waived = "\nwaived:\n  - promise: menus plain\n    because: The console's menus are wide.\n"
+    room.write_text(DEMO_ROOM.read_text("utf-8") + waived, "utf-8")
+    assert f"{own} 2 built in.\n" in run("check", room, "--quick").output
+
+
 def test_check_shows_a_rooms_defaults_as_a_room_file_of_its_own(tmp_path: Path) -> None:
     shown = run("check", DEMO_ROOM, "--show-defaults")
     assert shown.exit_code == 0

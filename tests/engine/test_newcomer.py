@@ -109,7 +109,8 @@ def test_an_engine_is_made_of_a_compiled_room_and_a_state() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('{"kind": "playbck"}', "^\"playbck\" is unknown as 'kind': did you mean 'playback'\\?$"),
+        ('{"kind": "playbck"}', r"as 'kind' is expected \(.*\), did you mean 'playback'\?$"),
+        ('{"kind": "zzz"}', r"as 'kind' is expected \(given: {\"kind\": \"zzz\"}\)$"),
         (
             '{"kind": "playback", "state": "plaing"}',
             r"is expected \(given: \"plaing\"\), did you mean 'playing'\?$",

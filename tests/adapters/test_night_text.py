@@ -1,0 +1,108 @@
+"""A night as text: no effect stands without its cause, and `why` hides no part of a look."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from adapters.render.night_text import Timeline, event_words
+from adapters.render.why_text import doing
+from engine import Hand, HandLook, Outcome, Refused, SourceChosen
+from rules.room.load import load
+from simulator.nights.night_file import NightEntry, read_head, read_lines
+from simulator.nights.replay import ReplayStep, engine_for, replay
+from simulator.shipped import DEMO_NIGHT
+from tests.engine.story import HAYLOFT
+
+if TYPE_CHECKING:
+    from adapters.render.styled import Block
+    from engine import Event
+
+HEAD_LINE, *LINES = DEMO_NIGHT.read_bytes().splitlines()
+HEAD = read_head(HEAD_LINE)
+
+
+def words(block: Block) -> str:
+    return str(getattr(block, "text", block))
+
+
+def told(*steps: ReplayStep) -> list[str]:
+    """Give the timeline's lines of some steps."""
+    timeline = Timeline(HAYLOFT)
+    return [words(block) for step in steps for block in timeline.blocks(step)]
+
+
+def shipped_steps() -> list[ReplayStep]:
+    room = load(HEAD.room_file, DEMO_NIGHT.name)
+    steps = replay(engine_for(room, HEAD), read_lines(HEAD.start, LINES))
+    return [step for step in steps if isinstance(step, ReplayStep)]
+
+
+def step_of(
+    event: Event,
+    like: ReplayStep,
+    **changed: Any,  # noqa: ANN401 - fields of every type
+) -> ReplayStep:
+    entry = NightEntry(1, like.entry.now, event, None)
+    return like._replace(entry=entry, **changed)
+
+
+def test_in_the_shipped_evening_every_effect_stands_beneath_what_caused_it() -> None:
+    steps = [step for step in shipped_steps() if step.entry.event is not None]
+    caused = [step for step in steps if len(step.decisions) > step.due]
+    assert any(isinstance(step.entry.event, Outcome) for step in caused), "a quiet event among them"
+    for step in caused:
+        event = step.entry.event
+        assert event is not None
+        lines = told(step)
+        cause = next(at for at, line in enumerate(lines) if line.endswith(event_words(event)))
+        heads = [line for line in lines[:cause] if line[:2].isdecimal()]
+        assert len(heads) == step.due
+
+
+def test_an_event_is_told_only_where_something_follows_from_it_at_once() -> None:
+    answered = next(
+        step
+        for step in shipped_steps()
+        if isinstance(step.entry.event, Outcome) and step.decisions and not step.due
+    )
+    done = Outcome(order=8, outcome="done")
+    assert told(step_of(done, answered))[0].endswith("order 8: done")
+    assert told(step_of(done, answered, decisions=())) == []
+    due = len(answered.decisions)
+    assert "order 8: done" not in " ".join(told(step_of(done, answered, due=due)))
+
+
+def test_a_quiet_event_that_is_refused_or_breaks_a_promise_is_told() -> None:
+    quiet = next(step for step in shipped_steps() if not step.decisions)
+    done = Outcome(order=8, outcome="done")
+    refused = told(step_of(done, quiet, refused=Refused("not_open", "order 8 is not open")))
+    assert refused[0].endswith("order 8: done")
+    broken = told(step_of(done, quiet, broken=HAYLOFT.promises[:1]))
+    assert broken[0].endswith("order 8: done")
+    assert broken[1].startswith("promise broken")
+
+
+def test_a_source_that_is_reported_again_is_told_only_if_something_follows() -> None:
+    quiet = next(step for step in shipped_steps() if not step.decisions)
+    busy = next(step for step in shipped_steps() if step.decisions and not step.due)
+    disc = SourceChosen(source="disc")
+    assert len(told(step_of(disc, quiet), step_of(disc, quiet))) == 1
+    lines = told(step_of(disc, quiet), step_of(disc, busy))
+    assert sum(line.endswith("source: disc") for line in lines) == 2
+
+
+def test_why_shows_how_far_the_picture_is_raised_and_what_a_person_asked_for() -> None:
+    steps = shipped_steps()
+    raised = next(one for one in steps if any(getattr(d, "lift", 0) for d in one.decisions))
+    engine = engine_for(load(HEAD.room_file, DEMO_NIGHT.name), HEAD)
+    assert [*replay(engine, read_lines(HEAD.start, LINES), raised.entry.now)]
+    said = dict(doing(engine.state.core, raised.entry.now))
+    assert said["picture"].startswith("plain for 2.39, lift 11 %")
+    assert said["wanted"] == "plain, broad, open, lift 11 %"
+    assert said["hand"] == "rules"
+    hand = Hand(taken=True, until="title", look=HandLook(picture="whole", preset="tall"))
+    engine.receive(hand, raised.entry.now)
+    said = dict(doing(engine.state.core, raised.entry.now))
+    assert said["hand"] == "person, until title, asked for whole, tall"
+    engine.receive(Hand(taken=True, until="session"), raised.entry.now)
+    assert dict(doing(engine.state.core, raised.entry.now))["hand"] == "person, until session"
