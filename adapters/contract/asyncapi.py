@@ -39,7 +39,7 @@ from rules.room.fields import NAME_PATTERN
 
 FORMAT: Final = "3.0.0"
 MQTT_BINDING: Final = "0.2.0"
-FRESH: Final = 5
+READING_EXPIRY: Final = 5
 """Seconds after which a reading is not worth delivering any more."""
 
 ABOUT: Final = f"""\
@@ -84,7 +84,7 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
     """Describe a topic of `in/`; the reader of messages shows whether they may be retained."""
     mqtt: Json = {"qos": 0 if kind in READING_TOPICS else 1}
     if kind in READING_TOPICS:
-        mqtt["messageExpiryInterval"] = FRESH
+        mqtt["messageExpiryInterval"] = READING_EXPIRY
     if kind in RETAINABLE_TOPICS:
         refused = [words for leaf, payload in payloads if (words := _not_retained(leaf, payload))]
         but = f", but {refused[0]}" if refused else ""

@@ -17,6 +17,7 @@ from engine.aspect import NARROWEST, WIDEST, meant
 from engine.planning.light import FOOT_LAMBERT
 from engine.room import BUILT_IN_PICTURES
 from rules.text import quantity
+from rules.text.cell_mistakes import TRUTHS
 from rules.text.findings import advice_for_unknown
 from rules.text.quantity import QuantityError
 
@@ -33,7 +34,6 @@ MOST_TEXT_CHARACTERS: Final = 300
 
 _PIXELS: Final = r"(-?[0-9]{1,5}(?:\.[0-9]+)?)"
 _PLACE: Final = re.compile(rf"{_PIXELS}\s*[xX\u00d7]\s*{_PIXELS}")
-TRUTHS: Final[Mapping[str, bool]] = {"yes": True, "no": False, "true": True, "false": False}
 _NEARLY_TRUTHS: Final = {
     **dict.fromkeys(("on", "y", "1", "t"), "yes"),
     **dict.fromkeys(("off", "n", "0", "f"), "no"),

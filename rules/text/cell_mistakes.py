@@ -44,7 +44,8 @@ _MOST_WORDS_LISTED: Final = 8
 
 STEPS_PER_UNIT: Final = {Kind.RATIO: 10_000, Kind.SHARE: 100}
 """How many whole steps make 1 (of a ratio) or 1 % (of a share), as columns count them."""
-TRUTHS: Final = {"yes": True, "no": False, "true": True, "false": False}
+TRUTHS: Final[Mapping[str, bool]] = {"yes": True, "no": False, "true": True, "false": False}
+"""How a truth is written, in a cell as in a field."""
 
 
 class CellText:

@@ -79,15 +79,16 @@ def lanes() -> tuple[int, int, dict[str, Lane]]:
 def lane_text(lane: Lane, columns: int) -> str:
     """Draw one lane: each name where it began, then a line for as long as it lasted.
 
-    What lasted less than a column is left out.
+    What lasted less than a column is left out, and a name that is longer than its line too.
     """
     begins = [(at // COLUMN, name) for at, name in lane]
     ends = [at for at, _ in begins[1:]] + [columns]
     text = ""
     for (at, name), end in zip(begins, ends, strict=True):
         if at < end:
-            drawn = f"|{name}"[: end - at].ljust(end - at, "-") if name else ""
-            text = text.ljust(at) + drawn
+            fits = end == columns or len(name) < end - at
+            drawn = "|" + (name if fits else "")
+            text = text.ljust(at) + (drawn.ljust(end - at, "-") if name else "")
     return text
 
 
