@@ -204,7 +204,7 @@ def _dead_rows(
 ) -> tuple[tuple[DeadRow, ...], tuple[int, ...]]:
     """Find the rows that are never chosen, and those for which the budget did not suffice."""
     dead, unproven = [], []
-    for row, rivals in enumerate(_rivals(table, space)):
+    for row, rivals in enumerate(rivals_of(table, space)):
         box = _box(space, row)
         if not all(box):
             dead.append(DeadRow(row, ()))
@@ -237,7 +237,7 @@ def _covering_rows(splitter: Splitter, box: Bits, rows: int) -> int | None:
     return needed
 
 
-def _rivals(table: Table, space: Space) -> Iterator[int]:
+def rivals_of(table: Table, space: Space) -> Iterator[int]:
     """Give for each row the rows (as bits) that keep it from being chosen where they match."""
     every = sum(space.bits)
     alike = _rows_with_same_output(table, space)

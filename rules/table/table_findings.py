@@ -21,7 +21,12 @@ from rules.room.names import Names
 from rules.table.analysis import DEFAULT_BUDGET, DeadRow, Overlap, TableAnalysis, analyse_table
 from rules.table.boundaries import fragile_boundaries
 from rules.table.box_sentences import box_sentence, case_of, example_of
+from rules.table.boxes import BudgetSpent
 from rules.table.domains import domain_of, within_domain
+from rules.table.held_looks import held_findings
+from rules.table.table_rows import TableRows
+from rules.table.undone_work import restless_findings, undone_findings
+from rules.table.winners import Winners
 from rules.text.findings import Finding, Severity, in_order, listed
 from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, node_at
 
@@ -91,6 +96,7 @@ class _Context:
             yield from self._gaps(found)
             yield from self._dead(found, rows)
             yield from self._open(found, rows)
+            yield from self._looks()
         for line in lines:
             yield from self._cells(line)
         yield from self._shapes()
@@ -254,6 +260,23 @@ class _Context:
                 f"not proven: after {found.steps:,} steps it is not known whether "
                 f"{rows[row].label} can ever win",
                 advice,
+            )
+
+    def _looks(self) -> Iterator[Finding]:
+        """Report what rows want in vain, as far as the budget goes."""
+        rows = TableRows(self.room, self.file, self.root)
+        winners = Winners(self.room.rules.table)
+        try:
+            for find in (held_findings, undone_findings, restless_findings):
+                yield from find(rows, winners)
+        except BudgetSpent:
+            yield Finding(
+                Severity.INFO,
+                "looks-not-searched",
+                self.file,
+                *self._place("rules", "rows"),
+                "not every row has been searched for looks that are never reached or are undone",
+                "Test fewer facts in one row, or fewer different values of each.",
             )
 
     def _cells(self, line: _Line) -> Iterator[Finding]:

@@ -1,0 +1,95 @@
+"""Which row of a table wins where, and which rows win once some facts have changed. Exact."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
+from engine.choosing import OTHERWISE
+from engine.table import RuleTable
+from engine.value_set import NOTHING, ValueSet, intersection
+from rules.table.analysis import rivals_of
+from rules.table.boxes import Bits, Box, Space, Splitter, space_of
+from rules.table.domains import domain_of, within_domain
+
+WINNERS_BUDGET: Final = 200_000
+"""Steps (boxes looked at) for all questions about one table together."""
+
+
+class Winner(NamedTuple):
+    """A row that wins somewhere in a box."""
+
+    row: int
+    """Its index; `OTHERWISE` where no row matches."""
+    box: Bits
+    """One part of the box in which it wins."""
+
+
+class Winners:
+    """Answers which rows win where; each question may raise `BudgetSpent`."""
+
+    def __init__(self, table: RuleTable[Any], budget: int = WINNERS_BUDGET) -> None:
+        domains = [domain_of(column) for column in table.columns]
+        rows = [
+            tuple(
+                within_domain(cell, domain) for cell, domain in zip(row.cells, domains, strict=True)
+            )
+            for row in table.rows
+        ]
+        self._space: Space = space_of(rows, domains)
+        self._splitter = Splitter(self._space, budget)
+        self._rivals = tuple(rivals_of(table, self._space))
+        self._at = {column.name: at for at, column in enumerate(table.columns)}
+
+    def boxes(self, row: int) -> Iterator[Bits]:
+        """List disjoint boxes that together are all the cases in which a row wins."""
+        box = self._row_box(row)
+        if all(box):
+            yield from self._splitter.uncovered(box, self._rivals[row])
+
+    def values(self, box: Bits, name: str) -> ValueSet:
+        """Give the values that a column has in a box."""
+        at = self._at[name]
+        return self.regions(box)[at]
+
+    def regions(self, box: Bits) -> Box:
+        """Give the values of every column in a box."""
+        return self._space.regions(box)
+
+    def changed(self, box: Bits, facts: Mapping[str, ValueSet]) -> Bits:
+        """Give the box in which some facts have become others, whatever they were."""
+        moved = [*box]
+        for name, region in facts.items():
+            moved[self._at[name]] = self._slots(name, region)
+        return tuple(moved)
+
+    def narrowed(self, box: Bits, facts: Mapping[str, ValueSet]) -> Bits | None:
+        """Give the part of a box in which facts have certain values; None if there is none."""
+        part = [*box]
+        for name, region in facts.items():
+            part[self._at[name]] &= self._slots(name, region)
+        return tuple(part) if all(part) else None
+
+    def winners(self, box: Bits) -> Iterator[Winner]:
+        """List the rows that win somewhere in a box, `OTHERWISE` where no row matches."""
+        every = (1 << len(self._space.boxes)) - 1
+        for row in self._space.rows(self._splitter.meeting(box)):
+            shared = tuple(mine & some for mine, some in zip(self._row_box(row), box, strict=True))
+            found = next(self._splitter.uncovered(shared, self._rivals[row]), None)
+            if found is not None:
+                yield Winner(row, found)
+        found = next(self._splitter.uncovered(box, every), None)
+        if found is not None:
+            yield Winner(OTHERWISE, found)
+
+    def _row_box(self, row: int) -> Bits:
+        return self._space.boxes[self._space.bits[row].bit_length() - 1]
+
+    def _slots(self, name: str, region: ValueSet) -> int:
+        """Give the slots of a column in which a region has values; rows do not tell them apart."""
+        slots = self._space.axes[self._at[name]].slots
+        return sum(
+            1 << number
+            for number, parts in enumerate(slots)
+            if any(intersection(part, region) != NOTHING for part in parts)
+        )
