@@ -86,7 +86,9 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
     if kind in READING_TOPICS:
         mqtt["messageExpiryInterval"] = READING_EXPIRY
     if kind in RETAINABLE_TOPICS:
-        refused = [words for leaf, payload in payloads if (words := _not_retained(leaf, payload))]
+        refused = [
+            words for subtopic, payload in payloads if (words := _not_retained(subtopic, payload))
+        ]
         but = f", but {refused[0]}" if refused else ""
         words = f"May be retained{but}. {_when_empty(kind)}"
     else:
@@ -96,10 +98,10 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
     return _Channel(address, words, mqtt)
 
 
-def _not_retained(leaf: str, payload: bytes) -> str | None:
+def _not_retained(subtopic: str, payload: bytes) -> str | None:
     """Say why a message is refused if it was retained; None if it is taken."""
     try:
-        read_message(leaf, payload, retained=True)
+        read_message(subtopic, payload, retained=True)
     except Refused as refused:
         return refused.words
     return None
@@ -113,19 +115,19 @@ def _when_empty(kind: str) -> str:
     return f"An empty payload clears it and is heard as `{payload_of(heard)[1].decode()}`."
 
 
-def _saying(leaf: str, said: Sequence[OutgoingMessage]) -> _Channel:
+def _saying(subtopic: str, said: Sequence[OutgoingMessage]) -> _Channel:
     """Describe a topic of `out/` by the messages that were said on it."""
     mqtt: Json = {
         "qos": 1,
         "retain": any(one.retained for one in said),
     }
-    if any(one.ends for one in said):
+    if any(one.expires for one in said):
         mqtt["messageExpiryInterval"] = {
             "type": "integer",
             "minimum": 1,
             "description": "The whole seconds that were left when it was sent.",
         }
-    return _Channel(f"out/{leaf}", OUT[leaf], mqtt)
+    return _Channel(f"out/{subtopic}", OUT[subtopic], mqtt)
 
 
 def _channels(played: PlayedMessages) -> dict[str, _Channel]:
@@ -134,12 +136,12 @@ def _channels(played: PlayedMessages) -> dict[str, _Channel]:
         f"in.{kind}": _hearing(kind, played.heard.get(kind, ()))
         for kind in (*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC)
     }
-    for leaf in OUT:
-        name = f"out.{leaf}"
+    for subtopic in OUT:
+        name = f"out.{subtopic}"
         said = [
             one for key, some in played.said.items() if _channel_of(key) == name for one in some
         ]
-        made[name] = _saying(leaf, said)
+        made[name] = _saying(subtopic, said)
     return made
 
 

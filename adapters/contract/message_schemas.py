@@ -107,8 +107,8 @@ def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[Contract
     models: dict[str, tuple[type, Json]] = {}
     for decision in get_args(Decision):
         (kind,) = get_args(hints_of(decision)["kind"])
-        for leaf in ("order", "ask", "reason"):
-            name, whole = message_name(leaf, kind), leaf == "reason"
+        for subtopic in ("order", "ask", "reason"):
+            name, whole = message_name(subtopic, kind), subtopic == "reason"
             if whole or name in played.said:
                 models[name] = decision, schemas.of_decision(decision, whole=whole)
     for name, model in OTHERS.items():

@@ -92,7 +92,7 @@ def _said_of(
     withdrawn = [one for one in stopped if isinstance(one, Withdrawn)]
     for decision in (*happening.decisions, *withdrawn):
         for said in messages_of(decision):
-            yield message_name(said.leaf, decision.kind), said
+            yield message_name(said.subtopic, decision.kind), said
     if happening.refused is not None and event is not None:
         yield "out.reason.refused", refusal_message(happening.refused, event.kind, now)
     yield "out.standing", standing_message(standing_data(room, state), now)
@@ -108,6 +108,6 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.alive.gone", GONE_MESSAGE
 
 
-def message_name(leaf: str, kind: str) -> str:
-    """Name the message on `out/<leaf>` that is of a kind."""
-    return f"out.{leaf}.{kind.replace(' ', '_')}"
+def message_name(subtopic: str, kind: str) -> str:
+    """Name the message on `out/<subtopic>` that is of a kind."""
+    return f"out.{subtopic}.{kind.replace(' ', '_')}"

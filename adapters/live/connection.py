@@ -280,7 +280,7 @@ class Connection:
                 continue  # acknowledged twice
             said, serial = word
             if reason.is_failure:
-                self._log.warning("broker does not take it", topic=said.leaf, why=str(reason))
+                self._log.warning("broker does not take it", topic=said.subtopic, why=str(reason))
             if reason.value in REFUSED_FOR_NOW and (said.kept or said.retained):
                 refused_for_now = True
             elif serial is not None:
@@ -293,13 +293,13 @@ class Connection:
 
     def _inbound(self, message: MQTTMessage) -> InboundMessage:
         try:
-            leaf = message.topic.removeprefix(f"{self._topic_root}/in/")
+            subtopic = message.topic.removeprefix(f"{self._topic_root}/in/")
         except UnicodeDecodeError:
-            leaf = "\ufffd"
+            subtopic = "\ufffd"
         payload = bytes(message.payload)
-        receipt = receipt_of(message.mid, leaf, payload) if message.qos else None
+        receipt = receipt_of(message.mid, subtopic, payload) if message.qos else None
         return InboundMessage(
-            leaf, payload, message.retain, receipt, message.dup, message.mid, message.qos
+            subtopic, payload, message.retain, receipt, message.dup, message.mid, message.qos
         )
 
     # ------------------------------------------------------------------------------- writing
@@ -325,20 +325,22 @@ class Connection:
             said = word.said
             size = len(self._topic(said)) + len(said.body) + PACKET_OVERHEAD
             if size > self._largest:
-                self._log.warning("too large for the broker", topic=said.leaf, most=self._largest)
+                self._log.warning(
+                    "too large for the broker", topic=said.subtopic, most=self._largest
+                )
             else:
                 self._send(word)
 
     def _send(self, word: QueuedMessage) -> None:
         said = word.said
         properties = None
-        if said.ends is not None:
-            properties = _expiring(max(1, (said.ends - self._now()) // 1_000))
+        if said.expires is not None:
+            properties = _expiring(max(1, (said.expires - self._now()) // 1_000))
         sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
         self._window.sent(sent.mid, word)
 
     def _topic(self, said: OutgoingMessage) -> str:
-        return f"{self._topic_root}/out/{said.leaf}"
+        return f"{self._topic_root}/out/{said.subtopic}"
 
     # ------------------------------------------------------------- what the library tells us
     # Within these it holds its locks, so they only note what there is to be done.

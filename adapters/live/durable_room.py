@@ -215,22 +215,22 @@ class DurableRoom:
             draft.receipts.append(receipt)
             if message.repeated and receipt in self._earlier:
                 again = Refused("redelivered", "this message was taken before")
-                draft.refusals.append((again, message.leaf))
+                draft.refusals.append((again, message.subtopic))
                 return
         try:
-            heard = read_message(message.leaf, message.payload, retained=message.retained)
+            heard = read_message(message.subtopic, message.payload, retained=message.retained)
         except Refused as refused:
-            draft.refusals.append((refused, message.leaf))
+            draft.refusals.append((refused, message.subtopic))
             return
         if isinstance(heard, NewRoom):
             if draft.proposal or self.proposal() is not None:
                 words = "a newer room file came before this one was judged"
-                draft.refusals.append((Refused("replaced", words), message.leaf))
+                draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
         elif heard is not None:
-            self._step(heard, draft, message.leaf)
+            self._step(heard, draft, message.subtopic)
 
-    def _step(self, event: Event, draft: _Draft, leaf: str | None = None) -> None:
+    def _step(self, event: Event, draft: _Draft, subtopic: str | None = None) -> None:
         engine, now = self.engine, draft.now
         self.counts.events[event.kind] += 1
         if not isinstance(event, Reading | Resumed | TimeOfDay):
@@ -242,7 +242,7 @@ class DurableRoom:
         self._begin_night(draft, before)
         self._decide(reply.decisions[: reply.due], draft)
         if reply.refusal is not None:
-            draft.refusals.append((reply.refusal, leaf or event.kind))
+            draft.refusals.append((reply.refusal, subtopic or event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
         self._decide(reply.decisions[reply.due :], draft)
 

@@ -60,7 +60,7 @@ class InflightWindow:
         """
         while self._queued and len(self._in_flight) < self.most:
             word = self._queued.popleft()
-            if word.said.ends is None or word.said.ends > now:
+            if word.said.expires is None or word.said.expires > now:
                 return word
             self._forget(word)
         return None

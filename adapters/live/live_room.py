@@ -123,10 +123,10 @@ class LiveRoom:
             decisions = [*map(decision_data, one.decisions)]
             said += map(reason_message, decisions)
             log_decisions(self.log, decisions)
-            for refused, leaf in one.refusals:
-                said.append(refusal_message(refused, leaf, self.durable.now()))
+            for refused, subtopic in one.refusals:
+                said.append(refusal_message(refused, subtopic, self.durable.now()))
                 self.log.warning(
-                    "refused", topic=f"in/{leaf}", code=refused.code, words=refused.words
+                    "refused", topic=f"in/{subtopic}", code=refused.code, words=refused.words
                 )
         standing = self.durable.standing() if any(one.moved for one in unexplained) else None
         if standing is not None:

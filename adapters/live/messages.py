@@ -97,13 +97,13 @@ class NewRoom(NamedTuple):
 class OutgoingMessage(NamedTuple):
     """One message to send."""
 
-    leaf: str
-    """The topic's last part."""
+    subtopic: str
+    """The topic after `out/`."""
     body: bytes
-    ends: int | None = None
-    """After this moment (ms UTC) it is worth nothing; None: it does not end."""
-    number: int | None = None
-    """The order or prompt that it is about: the latest word on it is the only one that waits."""
+    expires: int | None = None
+    """After this moment (ms UTC) it is worth nothing; None: it does not expire."""
+    about: int | None = None
+    """The id of the order or prompt that it is about: of these only the latest message waits."""
     slot: str | None = None
     """Of these only the latest waits: one open order of each kind."""
     retained: bool = False
@@ -111,21 +111,21 @@ class OutgoingMessage(NamedTuple):
     @property
     def kept(self) -> bool:
         """Whether it waits in the journal until the broker has taken it."""
-        return self.number is not None or self.slot is not None
+        return self.about is not None or self.slot is not None
 
     def outdates(self, earlier: OutgoingMessage) -> bool:
         """Tell whether nobody needs an earlier message once this one is said."""
         if self.kept:
             return earlier.kept and (
-                earlier.number == self.number is not None or earlier.slot == self.slot is not None
+                earlier.about == self.about is not None or earlier.slot == self.slot is not None
             )
-        return self.retained and earlier.retained and earlier.leaf == self.leaf
+        return self.retained and earlier.retained and earlier.subtopic == self.subtopic
 
 
 class InboundMessage(NamedTuple):
     """A message as it came: the topic after `in/`, and what the broker says of it."""
 
-    leaf: str
+    subtopic: str
     payload: bytes
     retained: bool = False
     receipt: Receipt | None = None
@@ -147,23 +147,25 @@ class QueuedMessage(NamedTuple):
 def payload_of(event: Event) -> tuple[str, bytes]:
     """Put an event as a hub publishes it: the topic after `in/`, and the payload."""
     data = json.loads(event_json(event))
-    leaf = data.pop("kind")
+    subtopic = data.pop("kind")
     if isinstance(event, ToldFact):
-        leaf = f"{leaf}/{data.pop('fact')}"
+        subtopic = f"{subtopic}/{data.pop('fact')}"
         data.setdefault("value", None)
-    return leaf, json.dumps(data, ensure_ascii=False).encode()
+    return subtopic, json.dumps(data, ensure_ascii=False).encode()
 
 
-def read_message(leaf: str, payload: bytes, *, retained: bool = False) -> Event | NewRoom | None:
-    """Read what came on `roomcue/<room>/in/<leaf>`; None for a cleared topic that says nothing.
+def read_message(
+    subtopic: str, payload: bytes, *, retained: bool = False
+) -> Event | NewRoom | None:
+    """Read what came on `roomcue/<room>/in/<subtopic>`; None for a cleared topic that says nothing.
 
     Raises `Refused`.
     """
-    kind, _, fact = leaf.partition("/")
+    kind, _, fact = subtopic.partition("/")
     if kind == ROOM_FILE_TOPIC and not fact:
         return _new_room(payload, retained=retained)
     if kind not in EVENTS_FROM_OUTSIDE or bool(fact) is not (kind == TOLD_TOPIC):
-        raise _unknown(leaf)
+        raise _unknown(subtopic)
     if not payload and kind not in RETAINABLE_TOPICS:
         raise Refused("malformed", f"in/{kind}: a payload is expected, and this is empty")
     if not payload:
@@ -225,12 +227,12 @@ def _new_room(payload: bytes, *, retained: bool) -> NewRoom:
         raise Refused("malformed", "in/room: a room file is UTF-8 text") from None
 
 
-def _unknown(leaf: str) -> Refused:
+def _unknown(subtopic: str) -> Refused:
     names = [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC]
-    shown = leaf[:64].encode("ascii", "backslashreplace").decode()
-    if leaf == TOLD_TOPIC:
+    shown = subtopic[:64].encode("ascii", "backslashreplace").decode()
+    if subtopic == TOLD_TOPIC:
         hint = "in/told/guests tells the fact 'guests'"
-    elif near := get_close_matches(leaf, names, 1):
+    elif near := get_close_matches(subtopic, names, 1):
         hint = f"did you mean in/{near[0]}?"
     else:
         hint = "there are in/" + ", ".join(names)
@@ -257,8 +259,8 @@ def order_message(decision: Decision) -> OutgoingMessage | None:
         return None
     data = decision_data(decision)
     del data["facts"]
-    leaf, ends, number, slot = _addressing(decision)
-    return OutgoingMessage(leaf, to_json(data), ends, number, slot)
+    subtopic, expires, about, slot = _addressing(decision)
+    return OutgoingMessage(subtopic, to_json(data), expires, about, slot)
 
 
 def reason_message(data: dict[str, Any]) -> OutgoingMessage:
@@ -310,9 +312,9 @@ def question_message(now: int) -> OutgoingMessage:
     return OutgoingMessage("ask", to_json(data), now + DEFAULT_LIFETIME, slot="question")
 
 
-def refusal_message(refused: Refused, leaf: str, now: int) -> OutgoingMessage:
+def refusal_message(refused: Refused, subtopic: str, now: int) -> OutgoingMessage:
     """Say what was not taken, and why."""
-    shown = leaf[:80].encode("ascii", "backslashreplace").decode()
+    shown = subtopic[:80].encode("ascii", "backslashreplace").decode()
     data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
     body = to_json({**data, "words": refused.words, "at": rfc3339(now)})
     return OutgoingMessage("reason", body)

@@ -26,7 +26,7 @@ def without_message(waiting: Waiting, serial: int) -> Waiting:
 
 def unexpired(waiting: Waiting, now: int) -> Waiting:
     """Drop the messages that have expired by `now` (ms UTC)."""
-    return tuple(word for word in waiting if word.said.ends is None or word.said.ends > now)
+    return tuple(word for word in waiting if word.said.expires is None or word.said.expires > now)
 
 
 def next_serial(waiting: Waiting) -> int:
@@ -37,7 +37,7 @@ def next_serial(waiting: Waiting) -> int:
 def outbox_json(waiting: Waiting) -> bytes:
     """Encode the outbox for the journal; each body stays exactly as it goes to the broker."""
     rows = [
-        (serial, said.leaf, said.body, said.ends, said.number, said.slot)
+        (serial, said.subtopic, said.body, said.expires, said.about, said.slot)
         for said, serial in waiting
     ]
     return to_json(rows)
@@ -46,6 +46,6 @@ def outbox_json(waiting: Waiting) -> bytes:
 def outbox_read(data: bytes) -> Waiting:
     """Decode what `outbox_json` encoded."""
     return tuple(
-        QueuedMessage(OutgoingMessage(leaf, body.encode(), *rest), serial)
-        for serial, leaf, body, *rest in json.loads(data)
+        QueuedMessage(OutgoingMessage(subtopic, body.encode(), *rest), serial)
+        for serial, subtopic, body, *rest in json.loads(data)
     )

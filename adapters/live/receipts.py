@@ -21,9 +21,9 @@ Receipts = tuple[Receipt, ...]
 _PACKET_ID_BYTES: Final = 2
 
 
-def receipt_of(mid: int, leaf: str, payload: bytes) -> Receipt:
+def receipt_of(mid: int, subtopic: str, payload: bytes) -> Receipt:
     """Make the receipt of a message; `mid` is its packet id."""
-    digest = blake2b(leaf.encode() + b"\0" + payload, digest_size=_DIGEST_BYTES)
+    digest = blake2b(subtopic.encode() + b"\0" + payload, digest_size=_DIGEST_BYTES)
     return mid.to_bytes(_PACKET_ID_BYTES) + digest.digest()
 
 

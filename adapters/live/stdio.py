@@ -36,9 +36,9 @@ class _PrintingOutlet:
 
     def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Print a message, which is then as good as taken; who reads it sees that we are alive."""
-        if said.leaf == "alive":
+        if said.subtopic == "alive":
             return
-        head = f'{{"room":"{self._room.durable.room.name}","on":"{said.leaf}","say":'
+        head = f'{{"room":"{self._room.durable.room.name}","on":"{said.subtopic}","say":'
         sys.stdout.buffer.write(head.encode() + said.body + b"}\n")
         if serial is not None:
             self._room.durable.sent(serial)
@@ -98,9 +98,9 @@ class LineReader:
             name = next(iter(self._rooms))
         if not isinstance(name, str) or name not in self._rooms:
             raise Refused("unknown_name", f'"room" names one of {", ".join(self._rooms)}')
-        leaf = data.pop("kind")
-        if leaf == TOLD_TOPIC:
-            leaf = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
-        if not leaf.isprintable():
+        subtopic = data.pop("kind")
+        if subtopic == TOLD_TOPIC:
+            subtopic = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
+        if not subtopic.isprintable():
             raise Refused("malformed", '"kind" and "fact" are words')
-        return self._rooms[name], InboundMessage(leaf, json.dumps(data).encode())
+        return self._rooms[name], InboundMessage(subtopic, json.dumps(data).encode())

@@ -29,11 +29,11 @@ class RoomReply(NamedTuple):
 
 
 def tell_broker(
-    broker: Broker, room: str, leaf: str, payload: str, wait: float
+    broker: Broker, room: str, subtopic: str, payload: str, wait: float
 ) -> Iterator[RoomReply]:
     """Publish one message, then give what the room says for `wait` seconds; raises BrokerError."""
     try:
-        read_message(leaf, payload.encode())
+        read_message(subtopic, payload.encode())
     except Refused as refused:
         raise BrokerError(f"the room would refuse this: {refused.words}") from refused
     except UnicodeEncodeError as error:
@@ -54,7 +54,7 @@ def tell_broker(
         _await_answer(ready, "connect")
         client.subscribe(f"{TOPIC_ROOT}/{room}/out/+", qos=0)
         _await_answer(ready, "listen")
-        sent = client.publish(f"{TOPIC_ROOT}/{room}/in/{leaf}", payload.encode(), qos=1)
+        sent = client.publish(f"{TOPIC_ROOT}/{room}/in/{subtopic}", payload.encode(), qos=1)
         sent.wait_for_publish(ANSWER_WITHIN)
         if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
             raise BrokerError("the broker did not take the message")

@@ -26,7 +26,7 @@ TAKEN, QUOTA_EXCEEDED = 0, 151
 class Published(NamedTuple):
     """One message of the client's."""
 
-    leaf: str
+    subtopic: str
     data: dict[str, Any]
     packet: int
     retained: bool
@@ -60,11 +60,11 @@ class ScriptedBroker:
 
     def leaves(self) -> list[str]:
         """Give the last parts of the topics on which something was said."""
-        return [one.leaf for one in self.published]
+        return [one.subtopic for one in self.published]
 
     def orders(self) -> list[tuple[str, int | None]]:
         """Give what was said on `order`: its kind, and the order that it is about."""
-        said = [one.data for one in self.published if one.leaf == "order"]
+        said = [one.data for one in self.published if one.subtopic == "order"]
         return [(one["kind"], one.get("order", one.get("id"))) for one in said]
 
     def acknowledge(self, packets: list[int], reason: int = TAKEN) -> None:
@@ -123,8 +123,8 @@ class ScriptedBroker:
         end = 2 + int.from_bytes(body[:2])
         topic, packet = body[2:end].decode(), int.from_bytes(body[end : end + 2])
         payload = body[end + 3 + body[end + 2] :]  # a property length below 128 is one byte
-        leaf = topic.rsplit("/", 1)[1]
-        self.published.append(Published(leaf, json.loads(payload), packet, bool(flags & 1)))
+        subtopic = topic.rsplit("/", 1)[1]
+        self.published.append(Published(subtopic, json.loads(payload), packet, bool(flags & 1)))
         if self._acknowledges:
             self.acknowledge([packet])
 

@@ -127,10 +127,10 @@ def leaf_of(name: str) -> str:
     return f"{TOLD_TOPIC}/guests" if kind == TOLD_TOPIC else kind
 
 
-def taken(leaf: str, payload: object) -> bool:
+def taken(subtopic: str, payload: object) -> bool:
     """Tell whether the reader takes a payload."""
     try:
-        read_message(leaf, json.dumps(payload).encode())
+        read_message(subtopic, json.dumps(payload).encode())
     except Refused:
         return False
     return True
@@ -355,7 +355,7 @@ def test_whatever_a_hub_may_publish_is_what_the_document_says(
     payload = json.loads(message.payload)
     for kind in ({}, {"kind": event.kind}):
         STRICTLY[f"in.{event.kind}"].validate({**payload, **kind})
-        assert read_message(message.leaf, json.dumps({**payload, **kind}).encode()) == event
+        assert read_message(message.subtopic, json.dumps({**payload, **kind}).encode()) == event
 
 
 def closed(hint: object) -> Iterator[str]:
@@ -391,22 +391,22 @@ VALUES = st.one_of(
 )
 
 
-def agree(kind: str, leaf: str, payload: Any) -> bool:  # noqa: ANN401 - JSON
+def agree(kind: str, subtopic: str, payload: Any) -> bool:  # noqa: ANN401 - JSON
     """Hold reader against schema; gives whether a payload is taken.
 
     A validator may pass over the format of a moment, and what it then allows may be refused.
     """
-    accepted = taken(leaf, payload)
+    accepted = taken(subtopic, payload)
     if not LOOSELY[f"in.{kind}"].is_valid(payload):
-        assert not accepted, (leaf, payload)
-    elif STRICTLY[f"in.{kind}"].is_valid(payload) and not gainsays(leaf, payload):
-        assert accepted, (leaf, payload)
+        assert not accepted, (subtopic, payload)
+    elif STRICTLY[f"in.{kind}"].is_valid(payload) and not gainsays(subtopic, payload):
+        assert accepted, (subtopic, payload)
     return accepted
 
 
-def gainsays(leaf: str, payload: object) -> bool:
+def gainsays(subtopic: str, payload: object) -> bool:
     """Tell whether a payload tells another fact than its topic, which no schema can see."""
-    kind, _, fact = leaf.partition("/")
+    kind, _, fact = subtopic.partition("/")
     return kind == TOLD_TOPIC and isinstance(payload, dict) and payload.get("fact", fact) != fact
 
 
@@ -471,7 +471,7 @@ def test_the_reader_refuses_what_the_schema_refuses_and_takes_what_it_allows(
     event = data.draw(events(HAYLOFT).filter(lambda one: one.kind in EVENTS_FROM_OUTSIDE))
     message = inbound(event)
     payload = data.draw(spoiled(written_out(event, json.loads(message.payload))))
-    note("taken" if agree(event.kind, message.leaf, payload) else "refused")
+    note("taken" if agree(event.kind, message.subtopic, payload) else "refused")
 
 
 def test_a_whole_number_is_written_without_a_point() -> None:
@@ -502,12 +502,12 @@ def held(said: OutgoingMessage) -> str:
     messages of its operation (read).
     """
     payload = json.loads(said.body)
-    fitting = [name for name in on(f"out.{said.leaf}") if STRICTLY[name].is_valid(payload)]
+    fitting = [name for name in on(f"out.{said.subtopic}") if STRICTLY[name].is_valid(payload)]
     assert len(fitting) == 1, (fitting, payload)
-    binding = mqtt(f"out.{said.leaf}")
+    binding = mqtt(f"out.{said.subtopic}")
     assert binding["retain"] is said.retained
     assert binding["qos"] == 1
-    assert ("messageExpiryInterval" in binding) is (said.ends is not None)
+    assert ("messageExpiryInterval" in binding) is (said.expires is not None)
     return fitting[0]
 
 

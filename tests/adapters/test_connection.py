@@ -110,7 +110,7 @@ async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
             await one.said(taken + 1)
             one.broker.acknowledge([said.packet for said in one.broker.published[taken:]])
             taken = len(one.broker.published)
-        assert [said.data for said in one.broker.published if said.leaf == "order"] == waiting
+        assert [said.data for said in one.broker.published if said.subtopic == "order"] == waiting
 
 
 async def test_what_the_broker_cannot_take_now_is_said_again_later(
@@ -123,7 +123,9 @@ async def test_what_the_broker_cannot_take_now_is_said_again_later(
         one.hear(*LIT)
         await one.broker.until(lambda: len(one.broker.orders()) == 2)
         sent = one.broker.orders()
-        packets = [said.packet for said in one.broker.published[before:] if said.leaf == "order"]
+        packets = [
+            said.packet for said in one.broker.published[before:] if said.subtopic == "order"
+        ]
         one.broker.acknowledge(packets[:1], QUOTA_EXCEEDED)
         one.broker.acknowledge(packets[1:])
         await one.broker.until(lambda: len(one.broker.orders()) == 3)
@@ -205,7 +207,7 @@ async def test_the_last_word_is_goodbye_though_others_waited(tmp_path: Path) -> 
         one.room.say(one.room.alive())
         await one.session.leave()
         await one.broker.until(lambda: one.broker.goodbyes == 1)
-        assert [said.leaf for said in one.broker.published[1:]] == ["alive"]
+        assert [said.subtopic for said in one.broker.published[1:]] == ["alive"]
         assert one.broker.published[1].data == {"alive": False}
         assert one.broker.published[1].retained
 

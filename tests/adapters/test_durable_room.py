@@ -205,9 +205,9 @@ def test_an_order_keeps_its_number_over_a_power_cut(tmp_path: Path) -> None:
         stage.hear(*LIT)
         before = stage.durable.waiting()
         stage.restart()
-        kept = {said.number: said.body for said, _ in stage.durable.waiting()}
+        kept = {said.about: said.body for said, _ in stage.durable.waiting()}
         assert all(
-            kept.get(said.number) == said.body for said, _ in before if said.slot != "picture"
+            kept.get(said.about) == said.body for said, _ in before if said.slot != "picture"
         )
         numbers = [one.id for one in stage.decisions if hasattr(one, "id")]
         assert len(numbers) == len(set(numbers))
@@ -275,7 +275,7 @@ def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_
 
 
 @pytest.mark.parametrize(
-    ("leaf", "payload", "retained", "code"),
+    ("subtopic", "payload", "retained", "code"),
     [
         ("answer", b'{"prompt": 1, "answer": "done"}', True, "retained"),
         ("hand", b'{"taken": true}', True, "retained"),
@@ -300,12 +300,12 @@ def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_
     ],
 )
 def test_what_cannot_be_taken_is_refused_with_a_reason_and_changes_nothing(
-    leaf: str, payload: bytes, retained: bool, code: str, tmp_path: Path
+    subtopic: str, payload: bytes, retained: bool, code: str, tmp_path: Path
 ) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
         before = encode(stage.durable.engine.state)
-        answer = stage.note(stage.durable.take([InboundMessage(leaf, payload, retained)]))
+        answer = stage.note(stage.durable.take([InboundMessage(subtopic, payload, retained)]))
         assert stage.refusals == [code]
         assert stage.durable.counts.refusals == {code: 1}
         assert encode(stage.durable.engine.state) == before
@@ -317,8 +317,8 @@ def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> 
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, Playback(state="playing"), PanelReport(panels="open"))
         stage.hear(ToldFact(fact="guests", value=True))
-        for leaf in ("playback", "panels", "told/guests", "source", "lens"):
-            stage.note(stage.durable.take([InboundMessage(leaf, b"", retained=True)]))
+        for subtopic in ("playback", "panels", "told/guests", "source", "lens"):
+            stage.note(stage.durable.take([InboundMessage(subtopic, b"", retained=True)]))
         core = stage.durable.engine.state.core
         assert (core.playback, core.arrangement, dict(core.told)) == ("unknown", None, {})
         assert core.source == "disc"
@@ -384,7 +384,7 @@ def test_under_a_file_that_does_not_know_how_things_stand_the_room_asks(tmp_path
         stage.clock.face = 700
         answer = stage.note(stage.durable.adopt(load(STRANGER, "in/room")))
         assert stage.durable.engine.state.core.preset is None
-        asked = [word.said for word in answer.words if word.said.leaf == "ask"]
+        asked = [word.said for word in answer.words if word.said.subtopic == "ask"]
         assert [json.loads(said.body)["kind"] for said in asked] == ["question"]
 
 

@@ -43,8 +43,12 @@ class Heard:
     def write(self) -> None:
         self.writes += 1
 
-    def kinds(self, leaf: str) -> list[str]:
-        return [json.loads(said.body).get("kind", "") for said, _ in self.said if said.leaf == leaf]
+    def kinds(self, subtopic: str) -> list[str]:
+        return [
+            json.loads(said.body).get("kind", "")
+            for said, _ in self.said
+            if said.subtopic == subtopic
+        ]
 
 
 class Live:
@@ -94,7 +98,7 @@ async def test_orders_go_out_with_their_number_in_the_outbox_and_reasons_without
     async with living(tmp_path) as one:
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
         one.room.publish(one.room.durable.take([inbound(event) for event in events]))
-        numbered = {said.leaf: serial is not None for said, serial in one.outlet.said}
+        numbered = {said.subtopic: serial is not None for said, serial in one.outlet.said}
         assert numbered == {"order": True, "reason": False, "standing": False, "alive": False}
 
 
@@ -106,9 +110,9 @@ async def test_what_explains_an_order_is_said_in_a_moment(
     async with living(tmp_path) as one:
         one.outlet = one.room.outlet = Heard(may_explain_later=True)
         one.room.publish(one.room.durable.take([inbound(event) for event in LIT]))
-        assert {said.leaf for said, _ in one.outlet.said} == {"order"}
+        assert {said.subtopic for said, _ in one.outlet.said} == {"order"}
         await turns()
-        assert {said.leaf for said, _ in one.outlet.said} == {"order", "reason", "standing"}
+        assert {said.subtopic for said, _ in one.outlet.said} == {"order", "reason", "standing"}
 
 
 async def test_where_events_follow_each_other_closely_nothing_is_put_off(
@@ -119,7 +123,7 @@ async def test_where_events_follow_each_other_closely_nothing_is_put_off(
     async with living(tmp_path) as one:
         one.outlet = one.room.outlet = Heard(may_explain_later=True)
         one.room.publish(one.room.durable.take([inbound(event) for event in LIT]))
-        assert one.outlet.said[-1][0].leaf == "standing"
+        assert one.outlet.said[-1][0].subtopic == "standing"
 
 
 async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(

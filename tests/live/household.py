@@ -49,10 +49,10 @@ def evening(seed: int) -> Iterator[tuple[float, str, dict[str, Any]]]:
     chance = random.Random(seed)
     count = 0
 
-    def told(leaf: str, wait: float, **what: Any) -> tuple[float, str, dict[str, Any]]:  # noqa: ANN401
+    def told(subtopic: str, wait: float, **what: Any) -> tuple[float, str, dict[str, Any]]:  # noqa: ANN401
         nonlocal count
         count += 1
-        return wait, leaf, {"id": f"hub-{count}", **what}
+        return wait, subtopic, {"id": f"hub-{count}", **what}
 
     yield told("projector", 0, state="lit")
     yield told("lens", 0, moving=False, preset="broad")
@@ -156,19 +156,19 @@ class Household:
             return self._moved.wait_for(lambda: self._heard_back == self._marks, patience)
 
     def _heard(self, _client: Client, _data: object, message: MQTTMessage) -> None:
-        leaf, data = message.topic.rsplit("/", 1)[1], json.loads(message.payload)
+        subtopic, data = message.topic.rsplit("/", 1)[1], json.loads(message.payload)
         with self._moved:
-            if leaf == "alive" and data["alive"]:
+            if subtopic == "alive" and data["alive"]:
                 self.welcomed.set()
-            elif leaf == "standing":
+            elif subtopic == "standing":
                 self.standing = data
                 self._moved.notify_all()
-            elif leaf == "reason" and data["kind"] == "note" and "heard " in data["reason"]:
+            elif subtopic == "reason" and data["kind"] == "note" and "heard " in data["reason"]:
                 self._heard_back = int(data["reason"].removeprefix("heard "))
                 self._moved.notify_all()
-            elif leaf == "order":
+            elif subtopic == "order":
                 self._ordered(data)
-            elif leaf == "ask" and data["kind"] == "prompt" and data["id"] not in self.orders:
+            elif subtopic == "ask" and data["kind"] == "prompt" and data["id"] not in self.orders:
                 self.orders[data["id"]] = data
                 self._say("answer", f"answer-{data['id']}", prompt=data["id"], answer="no")
 
@@ -201,6 +201,6 @@ class Household:
         self._say("lens", f"arrives-{number}", moving=False, preset=preset)
         self._say("outcome", f"outcome-{number}", order=number, outcome="done")
 
-    def _say(self, leaf: str, id_: str, **what: Any) -> None:  # noqa: ANN401 - JSON
+    def _say(self, subtopic: str, id_: str, **what: Any) -> None:  # noqa: ANN401 - JSON
         body = json.dumps({"id": id_, **what})
-        self._client.publish(f"{self._root}/in/{leaf}", body, qos=1)
+        self._client.publish(f"{self._root}/in/{subtopic}", body, qos=1)

@@ -30,7 +30,7 @@ class Message(NamedTuple):
         return json.loads(self.payload)
 
     @property
-    def leaf(self) -> str:
+    def subtopic(self) -> str:
         """The topic's last part."""
         return self.topic.rsplit("/", 1)[1]
 
@@ -106,14 +106,14 @@ class Listener:
         assert found, f"not heard: {words}; heard: {self.messages[-20:]}"
         return found[0]
 
-    def moments(self, leaf: str) -> set[str]:
+    def moments(self, subtopic: str) -> set[str]:
         """Give when what came on one topic was said: what was only sent again counts once."""
-        return {one.data["at"] for one in self.of(leaf)}
+        return {one.data["at"] for one in self.of(subtopic)}
 
-    def of(self, leaf: str) -> list[Message]:
+    def of(self, subtopic: str) -> list[Message]:
         """Give what came on one topic."""
         with self._news:
-            return [one for one in self.messages if one.leaf == leaf]
+            return [one for one in self.messages if one.subtopic == subtopic]
 
 
 def _message(line: str) -> Message:

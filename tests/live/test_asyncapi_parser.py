@@ -94,7 +94,7 @@ def fitting(message: Message) -> list[str]:
     components = DOCUMENT["components"]
     return [
         name
-        for name in DOCUMENT["channels"][f"out.{message.leaf}"]["messages"]
+        for name in DOCUMENT["channels"][f"out.{message.subtopic}"]["messages"]
         if Draft7Validator({**components["schemas"][name], "components": components}).is_valid(
             message.data
         )
@@ -107,9 +107,9 @@ def told() -> list[tuple[str, str]]:
     for name, message in DOCUMENT["components"]["messages"].items():
         kind = name.removeprefix("in.")
         if name.startswith("in.") and kind != "room":
-            leaf = f"{TOLD_TOPIC}/guests" if kind == TOLD_TOPIC else kind
+            subtopic = f"{TOLD_TOPIC}/guests" if kind == TOLD_TOPIC else kind
             payload = message["examples"][0]["payload"]
-            messages.append((f"roomcue/hayloft/in/{leaf}", json.dumps(payload)))
+            messages.append((f"roomcue/hayloft/in/{subtopic}", json.dumps(payload)))
     return messages
 
 
@@ -126,19 +126,19 @@ def test_what_strangers_hear_is_what_the_document_says(tmp_path: Path) -> None:
     ):
         publish_all(broker.port, [*start, *told(), ("roomcue/hayloft/in/nonesuch", "{}")])
         listener.wait_for(
-            lambda one: one.leaf == "reason" and one.data.get("topic") == "in/nonesuch",
+            lambda one: one.subtopic == "reason" and one.data.get("topic") == "in/nonesuch",
             "that the last of them is refused",
         )
         malformed = [one for one in listener.of("reason") if one.data.get("code") == "malformed"]
         heard = [*listener.messages]
         logged = SAID.findall(broker.log.read_text())
     assert malformed == []
-    assert {one.leaf for one in heard} == {"order", "ask", "standing", "reason", "alive"}
+    assert {one.subtopic for one in heard} == {"order", "ask", "standing", "reason", "alive"}
     for message in heard:
         assert len(fitting(message)) == 1, message
-        binding = DOCUMENT["operations"][f"out.{message.leaf}"]["bindings"]["mqtt"]
+        binding = DOCUMENT["operations"][f"out.{message.subtopic}"]["bindings"]["mqtt"]
         assert (message.expiry is not None) is ("messageExpiryInterval" in binding), message
     for quality, retained, topic in logged:
         binding = DOCUMENT["operations"][f"out.{topic.rsplit('/', 1)[1]}"]["bindings"]["mqtt"]
         assert (binding["qos"], binding["retain"]) == (int(quality), retained == "1"), topic
-    assert {topic.rsplit("/", 1)[1] for _, _, topic in logged} == {one.leaf for one in heard}
+    assert {topic.rsplit("/", 1)[1] for _, _, topic in logged} == {one.subtopic for one in heard}

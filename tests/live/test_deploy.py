@@ -42,7 +42,7 @@ REFUSED = 135
 IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_TOPIC}} | {
     "in/told/guests"
 }
-OUT = {f"out/{leaf}" for leaf in ("order", "ask", "standing", "reason", "alive")}
+OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "standing", "reason", "alive")}
 NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/hand/more"}
 """What roomcue takes from nobody."""
 HUB = IN - {"in/room", "in/answer", "in/hand", "in/service"}
@@ -142,11 +142,11 @@ def test_a_user_says_what_is_granted_and_nothing_else(house: House, user: str) -
         house.listens("integrator", f"{room}/out/#") as outs,
     ):
         topics = sorted(IN | OUT | NOBODY)
-        against = {leaf: house.say(user, f"{room}/{leaf}") for leaf in topics}
+        against = {subtopic: house.say(user, f"{room}/{subtopic}") for subtopic in topics}
         house.say("hub", f"{room}/in/mark", "last")
         house.say("roomcue", f"{room}/out/ask", "last")
         heard = [_until_last(one) for one in (ins, outs)]
-    granted = {leaf for leaf, words in against.items() if not words}
+    granted = {subtopic for subtopic, words in against.items() if not words}
     assert granted == MAY_SAY[user]
     assert set.union(*heard) == MAY_SAY[user]
     refused = {words.strip() for words in against.values() if words}
@@ -171,9 +171,9 @@ def test_a_user_hears_what_is_granted_however_much_is_asked_for(house: House, as
             user: stack.enter_context(house.listens(user, asked.replace("group", user)))
             for user in MAY_HEAR
         }
-        for leaf in sorted(IN | OUT):
-            speaker = next(user for user, granted in MAY_SAY.items() if leaf in granted)
-            assert not house.say(speaker, f"roomcue/heard/{leaf}")
+        for subtopic in sorted(IN | OUT):
+            speaker = next(user for user, granted in MAY_SAY.items() if subtopic in granted)
+            assert not house.say(speaker, f"roomcue/heard/{subtopic}")
         house.say("hub", "roomcue/heard/in/mark", "last")
         house.say("roomcue", "roomcue/heard/out/standing", "last")
         heard = {user: _until_last(listener) for user, listener in listeners.items()}
@@ -191,12 +191,12 @@ def test_a_message_without_acknowledgement_is_no_way_round_the_rights(house: Hou
 def test_a_last_will_is_no_way_round_the_rights(house: House) -> None:
     """MQTT 5.0, 3.1.2.5: a will is published when its client is cut off."""
     with house.listens("hub", "roomcue/will/out/#") as listener:
-        for user, leaf in (("viewer", "out/order"), ("roomcue", "out/alive")):
-            will = ("--will-topic", f"roomcue/will/{leaf}", "--will-payload", "{}")
+        for user, subtopic in (("viewer", "out/order"), ("roomcue", "out/alive")):
+            will = ("--will-topic", f"roomcue/will/{subtopic}", "--will-payload", "{}")
             with house.listens(user, "roomcue/will/out/alive", *will) as dying:
                 dying.kill()
-        listener.wait_for(lambda one: one.leaf == "alive", "the will that is granted")
-        assert [one.leaf for one in listener.messages] == ["alive"]
+        listener.wait_for(lambda one: one.subtopic == "alive", "the will that is granted")
+        assert [one.subtopic for one in listener.messages] == ["alive"]
 
 
 def test_whoever_comes_in_under_roomcues_name_hears_nothing_that_waits_for_it(
@@ -402,8 +402,8 @@ def test_the_services_command_keeps_a_room_at_the_shipped_broker(
         Served(house, tmp_path, "roomcue's") as process,
     ):
         alive.wait_for(lambda one: one.data["alive"], "it is there")
-        for leaf, payload in (("projector", {"state": "lit"}), ("source", {"source": "disc"})):
-            house.say("hub", f"roomcue/hayloft/in/{leaf}", json.dumps(payload))
+        for subtopic, payload in (("projector", {"state": "lit"}), ("source", {"source": "disc"})):
+            house.say("hub", f"roomcue/hayloft/in/{subtopic}", json.dumps(payload))
         orders.wait_for(lambda one: one.data["kind"] == "picture", "an order")
         process.send_signal(signal.Signals[SERVICE["KillSignal"]])
         alive.wait_for(lambda one: not one.data["alive"], "it has gone")

@@ -132,10 +132,10 @@ def _either_or(stage: Stage, message: InboundMessage) -> None:
     before = encode(stage.durable.engine.state)
     answer = stage.durable.take([message])
     if answer.refusals:
-        ((refused, leaf),) = answer.refusals
+        ((refused, subtopic),) = answer.refusals
         assert refused.code
         assert refused.words
-        assert leaf == message.leaf
+        assert subtopic == message.subtopic
         assert encode(stage.durable.engine.state) == before
     elif message.retained and message.payload:
-        assert message.leaf.partition("/")[0] in RETAINABLE_TOPICS
+        assert message.subtopic.partition("/")[0] in RETAINABLE_TOPICS

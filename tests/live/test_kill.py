@@ -107,10 +107,10 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
             death.start()
         while not house.welcomed.wait(0.05):
             kills += revived()
-        for wait, leaf, body in evening(doom.seed):
+        for wait, subtopic, body in evening(doom.seed):
             time.sleep(wait)  # the evening's own pace
             kills += revived()
-            hub.publish(f"roomcue/{doom.name}/in/{leaf}", json.dumps(body))
+            hub.publish(f"roomcue/{doom.name}/in/{subtopic}", json.dumps(body))
             published.add(body["id"])
         assert all(one.get("error") is None for one in hub.done())
         if doom.after is not None:

@@ -64,7 +64,8 @@ def test_the_messages_that_the_readme_shows_are_all_taken(
             program, *rest = shlex.split(line)
             subprocess.run([program, "-p", str(broker.port), *rest], check=True, timeout=PATIENCE)
         listener.wait_for(
-            lambda one: one.leaf == "standing" and one.data["hand"] == "person", "the last of them"
+            lambda one: one.subtopic == "standing" and one.data["hand"] == "person",
+            "the last of them",
         )
         assert [one for one in listener.of("reason") if one.data["kind"] == "refused"] == []
         assert {"picture", "cue"} <= {one.data["kind"] for one in listener.of("order")}
@@ -77,16 +78,16 @@ def test_an_order_has_a_number_and_an_end_and_is_never_retained(
     with Roomcue([DEMO_ROOM], journal, port=broker.port):
         with Listener(broker.port, "roomcue/hayloft/out/#") as listener:
             publish_all(broker.port, LIT)
-            order = listener.wait_for(lambda one: one.leaf == "order", "an order")
+            order = listener.wait_for(lambda one: one.subtopic == "order", "an order")
             assert order.data["id"] >= 1
             assert order.expiry is not None
             assert 0 < order.expiry <= HAYLOFT.pace.order // 1_000 + 1
         with Listener(broker.port, "roomcue/hayloft/out/#") as late:
-            standing = late.wait_for(lambda one: one.leaf == "standing", "how things stand")
-            late.wait_for(lambda one: one.leaf == "alive", "that roomcue is there")
+            standing = late.wait_for(lambda one: one.subtopic == "standing", "how things stand")
+            late.wait_for(lambda one: one.subtopic == "alive", "that roomcue is there")
             assert standing.retained
             assert standing.data["source"] == "disc"
-            assert {one.leaf for one in late.messages} == {"standing", "alive"}
+            assert {one.subtopic for one in late.messages} == {"standing", "alive"}
 
 
 def test_whoever_asks_hears_whether_roomcue_is_there(broker: Mosquitto, journal: Path) -> None:
@@ -118,7 +119,7 @@ def test_what_is_told_while_roomcue_is_away_is_heard_when_it_is_back(
         publish_all(broker.port, LIT)
         room.start()
         listener.wait_for(
-            lambda one: one.leaf == "order" and one.data["kind"] == "picture", "order"
+            lambda one: one.subtopic == "order" and one.data["kind"] == "picture", "order"
         )
         assert len(listener.moments("ask")) == 1, "asked at the start alone"
     assert "session=True" in room.said()
