@@ -34,7 +34,7 @@ from pydantic import (
 from pydantic_core import ArgsKwargs, PydanticCustomError
 
 from engine.aspect import SCALE, WIDEST, meant
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 from engine.refusal import Refused
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
@@ -117,7 +117,7 @@ class _Checked:
         try:
             validate(ArgsKwargs((), given), self_instance=self)
         except ValidationError as error:
-            raise Refused("malformed", sentence(error)) from None
+            raise Refused("malformed", describe_mistakes(error)) from None
 
 
 def _by_name(made: type[_Checked]) -> str:
@@ -394,7 +394,7 @@ def read_event(data: str | bytes) -> Event:
     try:
         return EVENTS.validate_json(data)
     except ValidationError as error:
-        raise Refused("malformed", sentence(error, inside=1)) from None
+        raise Refused("malformed", describe_mistakes(error, inside=1)) from None
 
 
 def event_json(event: Event) -> bytes:

@@ -20,7 +20,7 @@ TOLD: Final = 3
 """How many mistakes one sentence names at most."""
 
 
-def sentence(error: ValidationError, *, inside: int = 0) -> str:
+def describe_mistakes(error: ValidationError, *, inside: int = 0) -> str:
     """Put the first mistakes of a JSON text into one sentence.
 
     `inside` is how many leading parts of each mistake's path are left out, because the reader knows

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from adapters.cli.files import text_of
 from adapters.cli.wear_files import book_of
 from engine.errors import UnusableError
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 from simulator.wear.measurements import ENTRIES, BookError, Measured, Measurement
 
 NUMBERS: Final = 4
@@ -61,7 +61,7 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     try:
         return ENTRIES.validate_json(json.dumps(data))
     except ValidationError as error:
-        raise UnusableError(f"this cannot be written down: {sentence(error)}") from error
+        raise UnusableError(f"this cannot be written down: {describe_mistakes(error)}") from error
 
 
 def _given(options: dict[str, object]) -> dict[str, object]:

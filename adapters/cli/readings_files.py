@@ -13,7 +13,7 @@ from engine import settle
 from engine.errors import UnusableError
 from engine.events import STRICT, Count
 from engine.formats import Raster
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 from simulator.nights.night_file import BadLine
 
 _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
@@ -96,7 +96,7 @@ def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | Bad
         try:
             reading = _READINGS.validate_json(line)
         except ValidationError as error:
-            yield BadLine(number, sentence(error))
+            yield BadLine(number, describe_mistakes(error))
             continue
         now = round(reading.t * 1_000)
         if latest - JOIN <= now < latest:

@@ -50,7 +50,7 @@ from engine.events import (
     moment_of,
 )
 from engine.facts import aspect_of
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State
@@ -186,7 +186,7 @@ def _event(kind: str, payload: bytes) -> Event:
     try:
         return adapter_of(kind).validate_json(payload)
     except ValidationError as error:
-        raise Refused("malformed", f"in/{kind}: {sentence(error)}") from None
+        raise Refused("malformed", f"in/{kind}: {describe_mistakes(error)}") from None
 
 
 def _told(fact: str, payload: bytes) -> Event:
@@ -200,7 +200,9 @@ def _told(fact: str, payload: bytes) -> Event:
             )
         return adapter_of(TOLD_TOPIC).validate_json(to_json(said))
     except ValidationError as error:
-        raise Refused("malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {sentence(error)}") from None
+        raise Refused(
+            "malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {describe_mistakes(error)}"
+        ) from None
 
 
 def _cleared(kind: str, fact: str) -> Event | None:

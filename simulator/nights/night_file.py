@@ -20,7 +20,7 @@ from pydantic.dataclasses import dataclass
 from engine.decisions import AnyDecision, Decision, decision_json
 from engine.errors import UnusableError
 from engine.events import STRICT, AnyEvent, Event, event_json, milliseconds, moment_of
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
 
@@ -104,7 +104,7 @@ def read_head(line: bytes) -> NightHead:
     try:
         head = NIGHT_HEADS.validate_json(line)
     except ValidationError as error:
-        words = sentence(error)
+        words = describe_mistakes(error)
         raise NightError(f"line 1 is no head of a night: {words}") from error
     if not FIRST_YEAR <= head.begins.year <= LAST_YEAR:
         raise NightError(f"line 1: begins lies in the year {head.begins.year}: no night did")
@@ -133,7 +133,7 @@ def read_lines(
                 read = parse(line)
             except ValidationError as error:
                 if line.strip():
-                    yield BadLine(number, sentence(error))
+                    yield BadLine(number, describe_mistakes(error))
                 continue
             t, event, decision = read.t, read.event, read.decision
             if (event is None) is (decision is None):

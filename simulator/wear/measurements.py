@@ -16,7 +16,7 @@ from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from engine.events import STRICT, Moment, Name, milliseconds
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 from engine.room import Room, Screen
 from simulator.wear.repeatability import ISO_9283_CYCLES
 
@@ -121,7 +121,7 @@ def read_book(lines: Iterable[bytes], name: object) -> list[Measurement]:
         try:
             entries.append(ENTRIES.validate_json(line))
         except ValidationError as error:
-            raise BookError(f"{name}, line {number}: {sentence(error)}") from error
+            raise BookError(f"{name}, line {number}: {describe_mistakes(error)}") from error
     return entries
 
 

@@ -6,7 +6,7 @@ import pytest
 from pydantic import ValidationError
 
 from engine.events import EVENTS
-from engine.malformed import sentence
+from engine.malformed import describe_mistakes
 
 
 @pytest.mark.parametrize(
@@ -39,6 +39,6 @@ from engine.malformed import sentence
 def test_a_malformed_message_is_told_in_plain_words(text: str, words: str) -> None:
     with pytest.raises(ValidationError) as caught:
         EVENTS.validate_json(text)
-    said = sentence(caught.value)
+    said = describe_mistakes(caught.value)
     assert words in said
     assert "input" not in said.lower()
