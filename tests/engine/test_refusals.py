@@ -390,7 +390,7 @@ TESTS: Final = Path(__file__).resolve().parents[1]
 ABOVE: Final[dict[RefusalCode, str]] = {
     "bad_room": "live/test_new_room.py",
     "redelivered": "adapters/test_durable_room.py",
-    "replaced": "adapters/test_durable_room.py",
+    "replaced": "adapters/test_adopted_room_file.py",
     "retained": "adapters/test_durable_room.py",
     "too_long": "adapters/test_durable_room.py",
     "unknown_topic": "adapters/test_durable_room.py",

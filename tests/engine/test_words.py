@@ -15,11 +15,8 @@ import pytest
 from engine.decisions import (
     Note,
     NoteCode,
-    PictureOrder,
-    Prompt,
     PromptEnd,
     PromptOver,
-    RecallOrder,
     Withdrawn,
 )
 from engine.events import (
@@ -41,8 +38,9 @@ from engine.events import (
     moment_of,
 )
 from engine.wording import HOLDS, NOTED, HoldCode
+from tests.engine.leads import HAND, films, ordered, prompted, taken, travelling
 from tests.engine.meetings import START
-from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed
+from tests.engine.story import Story, changed
 from tests.engine.test_choosing import shed
 from tests.engine.test_holds import BARE, TRAVELS, but, ripened, waiting
 
@@ -67,52 +65,6 @@ def said(story: Story, since: int = 0) -> list[Said]:
     return words
 
 
-def films() -> Story:
-    """A scope film runs and stands as it should."""
-    story = Story(UNANSWERED)
-    story.film(10, 2.39)
-    story.at(30, None)
-    return story
-
-
-def prompted() -> Story:
-    """A scope film has begun with the side panels left from yesterday: they shall come off."""
-    story = Story(UNANSWERED, lens="tall", panels="sides")
-    story.film(10, 2.39)
-    story.at(30, None)
-    assert story.prompts() == [("open", "asked")]
-    return story
-
-
-def travelling() -> Story:
-    """A film at 1.78 has sent the lens off from broad to tall."""
-    story = Story(BARE)
-    story.film(10, 1.78)
-    story.at(25, None)
-    assert story.recalls() == ["tall"]
-    return story
-
-
-def ordered() -> Story:
-    """A menu's picture (1) and lamps (2) have been ordered, and nothing has been heard of them."""
-    story = Story(HAYLOFT)
-    story.at(10, SourceChosen(source="disc"))
-    return story
-
-
-def taken() -> Story:
-    """A person has taken over in mid-film."""
-    story = films()
-    story.at(40, Hand(taken=True))
-    return story
-
-
-def prompt_of(story: Story) -> int:
-    assert story.core.asked is not None
-    return story.core.asked.id
-
-
-HAND: Final = "engine: hand"
 ORDERS: Final = "engine: orders"
 PROMPT: Final = "engine: prompt"
 LENS: Final = "engine: lens"
@@ -380,90 +332,6 @@ def test_a_hold_that_is_worth_a_note_is_noted_under_its_principle(code: HoldCode
     _, made = ripened(BARE, but(waiting(), **TRAVELS[code]))
     notes = [(one.rule, one.reason) for one in made if isinstance(one, Note) and one.code == code]
     assert notes == [("engine: " + NOTED[code], HOLDS[code])]
-
-
-# ------------------------------------------------------------------ why a picture is ordered
-
-
-def last_picture(story: Story) -> tuple[str, str, str]:
-    order = story.of(PictureOrder)[-1]
-    return order.picture, order.rule, order.reason
-
-
-def test_a_picture_is_ordered_in_the_words_of_its_row() -> None:
-    story = films()
-    assert last_picture(story) == ("plain", "scope", "It fills the screen.")
-    story.at(40, Playback(state="stopped"))
-    assert last_picture(story)[:2] == ("whole", "menus")
-
-
-def test_a_shape_of_which_no_row_speaks_is_shown_in_the_words_of_the_otherwise_row() -> None:
-    story = Story(UNANSWERED)
-    story.film(10, 1.5)
-    story.at(30, None)
-    picture, rule, reason = last_picture(story)
-    assert (picture, rule) == ("plain", HAYLOFT.rules.otherwise.label)
-    assert reason == "No rule speaks of this shape, so it is shown plain where the lens stands."
-
-
-def test_what_a_person_wants_is_ordered_in_their_name() -> None:
-    story = films()
-    story.at(40, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
-    assert last_picture(story) == ("whole", HAND, "A person has asked for it.")
-    order = story.of(RecallOrder)[-1]
-    assert (order.rule, order.reason) == (HAND, "A person has asked for it.")
-
-
-def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
-    story = prompted()
-    story.at(31, Answer(prompt=prompt_of(story), answer="ready"))
-    dark = ("dark", "engine: safety", "Somebody is at the screen: nothing may dazzle them.")
-    assert last_picture(story) == dark
-    story.at(33, Hand(taken=True))
-    story.at(40, PanelReport(panels="open"))
-    light = ("plain", "engine: safety", "Nobody is at the screen now: the light comes back.")
-    assert last_picture(story) == light
-
-
-def test_a_menu_in_somebody_s_hand_is_made_even() -> None:
-    story = Story()
-    story.film(1, 2.20)
-    story.done(20)
-    story.at(30, Hand(taken=True))
-    story.at(40, Playback(state="stopped"))
-    even = ("plain", "engine: menus", "A menu is not distorted, not even by hand.")
-    assert last_picture(story) == even
-
-
-def test_a_picture_in_somebody_s_hand_draws_back_from_a_panel() -> None:
-    story = films()
-    story.at(40, Hand(taken=True))
-    story.at(50, PanelReport(panels="sides"))
-    inside = ("plain", "engine: inside the opening", "Picture would fall on a fitted panel.")
-    assert last_picture(story) == inside
-
-
-def test_an_order_is_taken_back_by_its_number_at_that_moment() -> None:
-    story = ordered()
-    story.at(11, Service(begun=True))
-    taken_back = story.of(Withdrawn)
-    assert [one.order for one in taken_back] == [1, 2]
-    assert {one.at for one in taken_back} == {START + 11_000}
-    assert {one.facts["source"] for one in taken_back} == {"disc"}
-
-
-def test_what_a_newer_order_replaces_is_taken_back_by_its_number() -> None:
-    story = ordered()
-    story.at(11, Signal(locked=True, columns=1_024, rows=768))
-    assert [one.order for one in story.of(Withdrawn)] == [1]
-    story.at(12, Playback(state="playing"))
-    assert [one.order for one in story.of(Withdrawn)] == [1, 2]
-
-
-def test_a_prompt_gives_the_words_of_its_row() -> None:
-    story = prompted()
-    (prompt,) = story.of(Prompt)
-    assert (prompt.rule, prompt.reason) == ("scope", "It fills the screen.")
 
 
 def test_every_code_has_a_test() -> None:

@@ -1,0 +1,104 @@
+"""The AsyncAPI document of no room in particular, and strict validators of its schemas.
+
+Payloads are held against it by PyPI's `jsonschema`, which knows nothing of the models. AsyncAPI
+3.0.0, "Schema Object": a superset of JSON Schema Draft 07 (read in the specification's own
+JSON Schema).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import fields
+from typing import Any
+
+from jsonschema import Draft7Validator, FormatChecker, ValidationError
+from jsonschema.protocols import Validator
+from jsonschema.validators import extend
+
+from adapters.contract.asyncapi import document
+from adapters.live.messages import (
+    TOLD_TOPIC,
+    read_message,
+)
+from engine.refusal import Refused
+from rules.room.load import load
+from simulator.shipped import DEMO_ROOM, ROOMS
+
+Json = dict[str, Any]
+
+DOCUMENT: Json = document([], "0.1.0")
+MESSAGES: Json = DOCUMENT["components"]["messages"]
+SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+
+
+FORMATS = FormatChecker(formats=())
+DATE = r"\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])"
+TIME = r"([01]\d|2[0-3]):[0-5]\d:[0-5]\d(\.\d+)?([Zz]|[+-]([01]\d|2[0-3]):[0-5]\d)"
+
+
+@FORMATS.checks("date-time")
+def is_moment(value: object) -> bool:
+    """RFC 3339, 5.6, but for leap seconds (from memory)."""
+    return not isinstance(value, str) or re.fullmatch(f"{DATE}[Tt]{TIME}", value) is not None
+
+
+def pattern(_: Validator, pattern: str, value: object, __: object) -> Iterator[ValidationError]:
+    """Match as ECMA 262 does, where `$` is the very end and not a last line feed's place."""
+    exact = pattern.removesuffix("$") + r"\Z" if pattern.endswith("$") else pattern
+    if isinstance(value, str) and re.search(exact, value) is None:
+        yield ValidationError(f"{value!r} does not match {pattern}")
+
+
+Strict: Any = extend(Draft7Validator, {"pattern": pattern})  # type: ignore[no-untyped-call]
+
+
+def validator(name: str, *, formats: bool = True) -> Validator:
+    """Hold payloads against a message of the document."""
+    schemas = DOCUMENT["components"]["schemas"]
+    schema = {**schemas[name], "components": {"schemas": schemas}}
+    made: Validator = Strict(schema, format_checker=FORMATS if formats else None)
+    return made
+
+
+STRICTLY = {name: validator(name) for name in MESSAGES}
+LOOSELY = {name: validator(name, formats=False) for name in MESSAGES}
+"""JSON Schema lets a validator pass over formats."""
+
+
+def on(channel: str) -> list[str]:
+    """Give the messages of a channel."""
+    return [*DOCUMENT["channels"][channel]["messages"]]
+
+
+def mqtt(channel: str) -> Json:
+    """Give the binding of a channel's operation."""
+    binding = DOCUMENT["operations"][channel]["bindings"]["mqtt"]
+    assert isinstance(binding, dict)
+    return binding
+
+
+def examples(name: str) -> list[Any]:
+    return [one["payload"] for one in MESSAGES[name]["examples"]]
+
+
+def leaf_of(name: str) -> str:
+    """Give the topic after `in/` on which an example comes."""
+    kind = name.removeprefix("in.")
+    return f"{TOLD_TOPIC}/guests" if kind == TOLD_TOPIC else kind
+
+
+def taken(subtopic: str, payload: object) -> bool:
+    """Tell whether the reader takes a payload."""
+    try:
+        read_message(subtopic, json.dumps(payload).encode())
+    except Refused:
+        return False
+    return True
+
+
+def names_of(model: Any) -> set[str]:  # noqa: ANN401 - a dataclass
+    """Give the fields of a model."""
+    return {one.name for one in fields(model)}

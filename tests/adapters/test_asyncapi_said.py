@@ -1,0 +1,96 @@
+"""Whatever a room says is what the AsyncAPI document says of it."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from hypothesis import event as note
+from hypothesis import given
+from hypothesis import strategies as st
+
+from adapters.live.messages import (
+    OutgoingMessage,
+    messages_of,
+    refusal_message,
+    standing_data,
+    standing_message,
+)
+from engine import RoomEngine
+from engine.events import (
+    Playback,
+    Signal,
+    SourceChosen,
+)
+from rules.room.load import load
+from simulator.nights.night_file import NightEntry, read_head, read_lines
+from simulator.nights.replay import ReplayStep, engine_for, replay
+from simulator.shipped import CELLAR, NIGHTS
+from tests.adapters.asyncapi_document import SHIPPED, STRICTLY, Json, mqtt, on
+from tests.engine.meetings import START, evenings
+from tests.golden.evenings import EVENINGS, MADE
+
+
+def held(said: OutgoingMessage) -> str:
+    """Hold a message against the document; gives its name.
+
+    AsyncAPI 3.0.0, "Operation Object": each message is valid against one, and only one, of the
+    messages of its operation (read).
+    """
+    payload = json.loads(said.body)
+    fitting = [name for name in on(f"out.{said.subtopic}") if STRICTLY[name].is_valid(payload)]
+    assert len(fitting) == 1, (fitting, payload)
+    binding = mqtt(f"out.{said.subtopic}")
+    assert binding["retain"] is said.retained
+    assert binding["qos"] == 1
+    assert ("messageExpiryInterval" in binding) is (said.expires is not None)
+    return fitting[0]
+
+
+def heard_back(engine: RoomEngine, entries: list[NightEntry]) -> set[str]:
+    """Play events and hold all that is said of them against the document."""
+    names: set[str] = set()
+    before: Json = {}
+    for happening in replay(engine, entries):
+        assert isinstance(happening, ReplayStep)
+        now, event = happening.entry.now, happening.entry.event
+        for decision in happening.decisions:
+            names.update(held(said) for said in messages_of(decision))
+        if happening.refused is not None and event is not None:
+            names.add(held(refusal_message(happening.refused, event.kind, now)))
+        stands = standing_data(engine.room, engine.state)
+        if stands != before:
+            names.add(held(standing_message(stands, now)))
+            before = stands
+    return names
+
+
+@pytest.mark.parametrize("name", [*EVENINGS, *MADE])
+def test_all_that_is_said_in_a_shipped_night_is_what_the_document_says(name: str) -> None:
+    first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
+    head = read_head(first)
+    engine = engine_for(load(head.room_file, head.room), head)
+    entries = [one for one in read_lines(head.start, rest) if isinstance(one, NightEntry)]
+    assert heard_back(engine, entries) >= {"out.standing", "out.order.picture"}
+
+
+@given(data=st.data())
+def test_all_that_is_said_on_any_evening_is_what_the_document_says(data: st.DataObject) -> None:
+    """Right, wrong, late and doubled events, of every kind."""
+    room = data.draw(st.sampled_from(SHIPPED))
+    entries, now = [], START
+    for wait, event in data.draw(evenings(room)):
+        now += wait
+        entries.append(NightEntry(0, now, event, None))
+    for name in heard_back(RoomEngine(room), entries):
+        note(name)
+
+
+def test_a_frame_that_is_higher_than_wide_is_said_too() -> None:
+    """Half of a picture for two eyes, say, from a source whose frame is its shape."""
+    odd = Signal(locked=True, columns=1_920, rows=2_160)
+    told = (SourceChosen(source="console"), Playback(state="playing"), odd)
+    cellar = load(CELLAR.read_text("utf-8"), CELLAR.name)
+    engine = RoomEngine(cellar)
+    assert heard_back(engine, [NightEntry(0, START, event, None) for event in told])
+    assert standing_data(cellar, engine.state)["aspect"] == 0.8889

@@ -1,0 +1,103 @@
+"""Why a picture, a travel or a prompt is ordered, and what is taken back: the words of orders."""
+
+from __future__ import annotations
+
+from engine.decisions import (
+    PictureOrder,
+    Prompt,
+    RecallOrder,
+    Withdrawn,
+)
+from engine.events import (
+    Answer,
+    Hand,
+    HandLook,
+    PanelReport,
+    Playback,
+    Service,
+    Signal,
+)
+from tests.engine.leads import HAND, films, ordered, prompt_of, prompted
+from tests.engine.meetings import START
+from tests.engine.story import HAYLOFT, UNANSWERED, Story
+
+
+def last_picture(story: Story) -> tuple[str, str, str]:
+    order = story.of(PictureOrder)[-1]
+    return order.picture, order.rule, order.reason
+
+
+def test_a_picture_is_ordered_in_the_words_of_its_row() -> None:
+    story = films()
+    assert last_picture(story) == ("plain", "scope", "It fills the screen.")
+    story.at(40, Playback(state="stopped"))
+    assert last_picture(story)[:2] == ("whole", "menus")
+
+
+def test_a_shape_of_which_no_row_speaks_is_shown_in_the_words_of_the_otherwise_row() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.5)
+    story.at(30, None)
+    picture, rule, reason = last_picture(story)
+    assert (picture, rule) == ("plain", HAYLOFT.rules.otherwise.label)
+    assert reason == "No rule speaks of this shape, so it is shown plain where the lens stands."
+
+
+def test_what_a_person_wants_is_ordered_in_their_name() -> None:
+    story = films()
+    story.at(40, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
+    assert last_picture(story) == ("whole", HAND, "A person has asked for it.")
+    order = story.of(RecallOrder)[-1]
+    assert (order.rule, order.reason) == (HAND, "A person has asked for it.")
+
+
+def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
+    story = prompted()
+    story.at(31, Answer(prompt=prompt_of(story), answer="ready"))
+    dark = ("dark", "engine: safety", "Somebody is at the screen: nothing may dazzle them.")
+    assert last_picture(story) == dark
+    story.at(33, Hand(taken=True))
+    story.at(40, PanelReport(panels="open"))
+    light = ("plain", "engine: safety", "Nobody is at the screen now: the light comes back.")
+    assert last_picture(story) == light
+
+
+def test_a_menu_in_somebody_s_hand_is_made_even() -> None:
+    story = Story()
+    story.film(1, 2.20)
+    story.done(20)
+    story.at(30, Hand(taken=True))
+    story.at(40, Playback(state="stopped"))
+    even = ("plain", "engine: menus", "A menu is not distorted, not even by hand.")
+    assert last_picture(story) == even
+
+
+def test_a_picture_in_somebody_s_hand_draws_back_from_a_panel() -> None:
+    story = films()
+    story.at(40, Hand(taken=True))
+    story.at(50, PanelReport(panels="sides"))
+    inside = ("plain", "engine: inside the opening", "Picture would fall on a fitted panel.")
+    assert last_picture(story) == inside
+
+
+def test_an_order_is_taken_back_by_its_number_at_that_moment() -> None:
+    story = ordered()
+    story.at(11, Service(begun=True))
+    taken_back = story.of(Withdrawn)
+    assert [one.order for one in taken_back] == [1, 2]
+    assert {one.at for one in taken_back} == {START + 11_000}
+    assert {one.facts["source"] for one in taken_back} == {"disc"}
+
+
+def test_what_a_newer_order_replaces_is_taken_back_by_its_number() -> None:
+    story = ordered()
+    story.at(11, Signal(locked=True, columns=1_024, rows=768))
+    assert [one.order for one in story.of(Withdrawn)] == [1]
+    story.at(12, Playback(state="playing"))
+    assert [one.order for one in story.of(Withdrawn)] == [1, 2]
+
+
+def test_a_prompt_gives_the_words_of_its_row() -> None:
+    story = prompted()
+    (prompt,) = story.of(Prompt)
+    assert (prompt.rule, prompt.reason) == ("scope", "It fills the screen.")

@@ -1,0 +1,207 @@
+"""Everything that is wrong with a room file is told at once, each at its place."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine.room import (
+    Show,
+)
+from engine.table import How, choose
+from rules.room.load import defaults_shown, load, read_room
+from rules.room.names import zones
+from rules.text.findings import MOST_FINDINGS_LISTED, BadRoom, Finding, Severity
+from tests.rules.files import BAD, found, marked, room_text, said, spoiled
+from tests.rules.loaded import FACTS, HAYLOFT, changed, without_lines
+
+# ---------------------------------------------------------------------------------- findings
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_every_marked_mistake_of_a_file_is_found_at_once_and_no_other(name: str) -> None:
+    text = room_text(name)
+    assert len(marked(text)) > 8
+    assert found(read_room(text, name)) == marked(text)
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_mending_one_line_takes_away_the_findings_of_that_line_alone(name: str) -> None:
+    """Findings are independent: no mistake hides another, and none is told twice."""
+    lines = room_text(name).split("\n")
+    mended = re.sub(r"width: 4 mm|aspect: 0\.40|\t20 min", _right, "\n".join(lines))
+    before, after = found(read_room("\n".join(lines), name)), found(read_room(mended, name))
+    assert after < before
+    assert sum((before - after).values()) == 1
+
+
+def _right(wrong: re.Match[str]) -> str:
+    return {"width: 4 mm": "width: 4 m", "aspect: 0.40": "aspect: 2.40"}.get(wrong[0], " 20 min")
+
+
+def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
+    text = room_text("crowded.yaml")
+    with pytest.raises(BadRoom) as caught:
+        load(text, "crowded.yaml")
+    findings = caught.value.findings
+    assert len(findings) == sum(marked(text).values())
+    assert str(caught.value).split("\n") == [str(finding) for finding in findings]
+    assert list(findings) == sorted(findings, key=lambda one: (one.line, one.column, one.code))
+    assert str(findings[1]) == (
+        "crowded.yaml:3:7: error: Europe/Lisboa is no time zone. Did you mean Europe/Lisbon?"
+    )
+
+
+FACT_NAMES = (
+    "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, opening, "
+    "preset, panels, hands, time, range, stereo, guests, quiet, mood or seats."
+)
+SCREEN_KEYS = "Here may stand: width, diagonal, aspect, gain, border or overfill."
+MISPLACED = (
+    "lumens is not known here. It belongs in projector: light. "
+    "Here may stand: raster, light, throw or lens."
+)
+DARK_SHOWN = (
+    "dark is ordered while somebody works at the screen, never by a rule. "
+    "Here may stand: plain, whole, gentle or cropped."
+)
+LISTED_CELL = (
+    "a single value is awaited here, not a list. "
+    'Put the test in quotes: never: {playback: stopped, picture: "[1.85..2.20]"}'
+)
+NO_REASON = "a reason is missing here. Say it in a sentence that people will read."
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "at", "sentence"),
+    [
+        ("gain:", "gian:", "gian:", f"gian is not known here. Did you mean gain? {SCREEN_KEYS}"),
+        ("  raster: 4096 x", "  lumens: 22\n  raster: 4096 x", "lumens: 22", MISPLACED),
+        (
+            "playback: stopped}\n",
+            "playback: stoped}\n",
+            "stoped}",
+            "stoped means nothing in playback. Did you mean stopped?",
+        ),
+        (
+            "guests: no}",
+            "guest: no}",
+            "guest: no",
+            f"guest is no fact. Did you mean guests? {FACT_NAMES}",
+        ),
+        (
+            "preset: tall, panels",
+            "preset: tal, panels",
+            "tal,",
+            "tal is no preset. Did you mean tall? Here may stand: broad or tall.",
+        ),
+        ("{picture: whole, preset", "{picture: dark, preset", "dark,", DARK_SHOWN),
+        ("Europe/", "", "Lisbon", "Lisbon is no time zone. Did you mean Europe/Lisbon?"),
+        ('picture: not("plain")}', "picture: [1.85..2.20]}", "[1.85", LISTED_CELL),
+        ("because: A flat title gains most from the tall preset.", "because: >-", ">-", NO_REASON),
+    ],
+)
+def test_a_finding_says_where_what_and_what_to_write_instead(
+    before: str, after: str, at: str, sentence: str
+) -> None:
+    text = changed(before, after)
+    (finding,) = read_room(text, "room.yaml").findings
+    assert text.split("\n")[finding.line - 1][finding.column - 1 :].startswith(at)
+    assert f"{finding.message}. {finding.suggestion}" == sentence
+
+
+def test_a_mistake_inside_a_cell_is_shown_at_its_character() -> None:
+    text = changed('time: ">= 22:00, < 7:00"', 'time: ">= 22:00, < 25:00"')
+    (finding,) = read_room(text, "room.yaml").findings
+    line = text.split("\n")[finding.line - 1]
+    assert line[finding.column - 1 :].startswith("25:00")
+
+
+def test_names_are_only_held_against_sections_that_could_be_read() -> None:
+    text = changed(
+        "presets:\n  broad: {fits: 2.40}\n  tall", "presets:\n  broad: {fits: [2.40}\n  tall"
+    )
+    assert [one.code for one in read_room(text, "room.yaml").findings] == ["yaml"]
+    text = changed("told:\n", "told: {\n")
+    assert {one.code for one in read_room(text, "room.yaml").findings} == {"yaml"}
+
+
+def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
+    for name in ("aspect", "panels", "lift", "hand"):
+        text = changed("  mood: calm or bright or off", f"  {name}: calm or bright or off")
+        assert f"{name} is a fact that every room has" in "\n".join(said(text))
+
+
+def test_warnings_leave_the_room_as_it_is() -> None:
+    text = changed("linger: 12 s", "linger: 2 min").replace("remind: 2 min", "remind: 20 min")
+    loaded = read_room(text, "room.yaml")
+    assert loaded.room is not None
+    assert [(one.severity, one.code) for one in loaded.findings] == [
+        (Severity.WARNING, "never-recalled"),
+        (Severity.WARNING, "never-reminded"),
+    ]
+    assert load(text, "room.yaml").pace.linger == 120_000
+
+
+def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("rules.room.names.zones", tuple)
+    loaded = read_room(room_text("attic.yaml"), "attic.yaml")
+    assert loaded.room is not None
+    assert [one.code for one in loaded.findings] == ["zone-unchecked"]
+    assert zones()
+
+
+@pytest.mark.parametrize("zone", ["", '""'])
+def test_a_zone_that_is_left_empty_is_missing(zone: str) -> None:
+    text = room_text("attic.yaml").replace("Atlantic/Azores", zone)
+    assert [(one.line, one.code) for one in read_room(text, "attic.yaml").findings] == [
+        (3, "missing")
+    ]
+
+
+def test_of_very_many_findings_the_number_is_told() -> None:
+    text = room_text("attic.yaml") + "".join(f"key{number}: 1\n" for number in range(1_000))
+    findings = read_room(text, "attic.yaml").findings
+    assert len(findings) == MOST_FINDINGS_LISTED + 1
+    assert findings[-1].message == f"findings not listed here: {1_000 - MOST_FINDINGS_LISTED}"
+
+
+def test_what_is_no_mapping_is_no_room() -> None:
+    for text in ("- a\n- b\n", "just text\n"):
+        (finding,) = read_room(text, "room.yaml").findings
+        assert (finding.code, finding.line, finding.column) == ("wrong-kind", 1, 1)
+
+
+def test_a_row_that_no_row_matches_falls_to_otherwise() -> None:
+    choice = choose(HAYLOFT.rules.table, FACTS)
+    assert (choice.how, choice.output) == (How.DEFAULT, Show("plain"))
+
+
+# ---------------------------------------------------------------------------- whatever comes
+
+
+@given(text=spoiled() | st.text(max_size=300))
+def test_whatever_the_file_there_is_a_room_or_findings_that_lie_in_it(text: str) -> None:
+    """Nothing is raised but BadRoom, and every finding has a place in the file."""
+    loaded = read_room(text, "room.yaml")
+    lines = text.replace("\r\n", "\n").split("\n")
+    assert (loaded.room is None) == any(one.fatal for one in loaded.findings)
+    for finding in loaded.findings:
+        assert 1 <= finding.line <= len(lines)
+        assert 1 <= finding.column <= len(lines[finding.line - 1]) + 1
+        assert "\n" not in str(finding)
+        assert str(finding).startswith(f"room.yaml:{finding.line}:{finding.column}: ")
+    if loaded.room is not None:
+        full = defaults_shown(read_room(text, "room.yaml"))
+        assert without_lines(load(full, "full.yaml")) == without_lines(loaded.room)
+
+
+def test_a_finding_reads_as_a_compiler_s() -> None:
+    finding = Finding(Severity.ERROR, "missing", "a.yaml", 3, 7, "zone is missing", "Add it.")
+    assert str(finding) == "a.yaml:3:7: error: zone is missing. Add it."
+    assert str(finding._replace(suggestion="")) == "a.yaml:3:7: error: zone is missing."
