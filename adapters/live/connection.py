@@ -275,10 +275,10 @@ class Connection:
         taken: list[int] = []
         refused_for_now = False
         for packet, reason in acknowledged:
-            word = self._window.acknowledge(packet)
-            if word is None:
+            queued = self._window.acknowledge(packet)
+            if queued is None:
                 continue  # acknowledged twice
-            said, serial = word
+            said, serial = queued
             if reason.is_failure:
                 self._log.warning("broker does not take it", topic=said.subtopic, why=str(reason))
             if reason.value in REFUSED_FOR_NOW and (said.kept or said.retained):
@@ -321,23 +321,23 @@ class Connection:
 
     def _fill_window(self) -> None:
         """Send what waits, as far as the broker has room for it."""
-        while (word := self._window.next(self._now())) is not None:
-            said = word.said
+        while (queued := self._window.next(self._now())) is not None:
+            said = queued.message
             size = len(self._topic(said)) + len(said.body) + PACKET_OVERHEAD
             if size > self._largest:
                 self._log.warning(
                     "too large for the broker", topic=said.subtopic, most=self._largest
                 )
             else:
-                self._send(word)
+                self._send(queued)
 
-    def _send(self, word: QueuedMessage) -> None:
-        said = word.said
+    def _send(self, queued: QueuedMessage) -> None:
+        said = queued.message
         properties = None
         if said.expires is not None:
             properties = _expiring(max(1, (said.expires - self._now()) // 1_000))
         sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
-        self._window.sent(sent.mid, word)
+        self._window.sent(sent.mid, queued)
 
     def _topic(self, said: OutgoingMessage) -> str:
         return f"{self._topic_root}/out/{said.subtopic}"

@@ -55,7 +55,7 @@ TIME_FACT: Final = "time"
 class Committed(NamedTuple):
     """What came of messages or of time, all of it committed."""
 
-    words: tuple[QueuedMessage, ...] = ()
+    messages: tuple[QueuedMessage, ...] = ()
     """What is to be done, with its number in the outbox."""
     decisions: tuple[Decision, ...] = ()
     refusals: tuple[tuple[Refused, str], ...] = ()
@@ -84,7 +84,7 @@ class _Draft:
     now: int
     lines: list[JournalLine] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
-    words: list[QueuedMessage] = field(default_factory=list)
+    messages: list[QueuedMessage] = field(default_factory=list)
     asked: list[OutgoingMessage] = field(default_factory=list)
     """What the hub is asked besides."""
     refusals: list[tuple[Refused, str]] = field(default_factory=list)
@@ -281,8 +281,8 @@ class DurableRoom:
         for decision in draft.decisions:
             errand = order_message(decision)
             if errand is not None:
-                draft.words.append(self._put(errand))
-        draft.words += map(self._put, draft.asked)
+                draft.messages.append(self._put(errand))
+        draft.messages += map(self._put, draft.asked)
         self._receipts = with_receipts(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
@@ -301,11 +301,11 @@ class DurableRoom:
         self.counts.commits += 1
         self._state, self._night, self._written = state, night, self._waiting
 
-    def _put(self, said: OutgoingMessage) -> QueuedMessage:
+    def _put(self, message: OutgoingMessage) -> QueuedMessage:
         """Let a message wait for the broker."""
-        word, self._serial = QueuedMessage(said, self._serial), self._serial + 1
-        self._waiting = with_message(self._waiting, word)
-        return word
+        queued, self._serial = QueuedMessage(message, self._serial), self._serial + 1
+        self._waiting = with_message(self._waiting, queued)
+        return queued
 
     def _committed(self, draft: _Draft) -> Committed:
         for refused, _ in draft.refusals:
@@ -313,7 +313,7 @@ class DurableRoom:
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
         return Committed(
-            tuple(draft.words),
+            tuple(draft.messages),
             tuple(draft.decisions),
             tuple(draft.refusals),
             draft.proposal,
@@ -401,7 +401,7 @@ class DurableRoom:
             self.room, self.engine, self._zone, self._looks_at_time = under
             self.roll_back(before)
             raise
-        return told._replace(words=self.waiting(), decisions=left.decisions + told.decisions)
+        return told._replace(messages=self.waiting(), decisions=left.decisions + told.decisions)
 
     def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:
         """Give what goes with the room file."""

@@ -33,7 +33,7 @@ class InflightWindow:
         """Whether nothing is in flight; messages may still be queued."""
         return not self._in_flight
 
-    def takes(self, said: OutgoingMessage, serial: int | None) -> bool:
+    def takes(self, message: OutgoingMessage, serial: int | None) -> bool:
         """Tell whether a message may be queued.
 
         A message of the outbox must not be queued already. Another one needs room in the queue, or
@@ -41,17 +41,17 @@ class InflightWindow:
         """
         if serial is not None:
             return serial not in self._serials
-        return said.retained or len(self._queued) < MOST_QUEUED
+        return message.retained or len(self._queued) < MOST_QUEUED
 
-    def queue(self, word: QueuedMessage) -> None:
+    def queue(self, queued: QueuedMessage) -> None:
         """Queue a message, and drop the queued messages that it outdates."""
-        outdated = [one for one in self._queued if word.said.outdates(one.said)]
+        outdated = [one for one in self._queued if queued.message.outdates(one.message)]
         for one in outdated:
             self._queued.remove(one)
             self._forget(one)
-        self._queued.append(word)
-        if word.serial is not None:
-            self._serials.add(word.serial)
+        self._queued.append(queued)
+        if queued.serial is not None:
+            self._serials.add(queued.serial)
 
     def next(self, now: int) -> QueuedMessage | None:
         """Take the next message to send from the queue, and drop those that have expired.
@@ -59,22 +59,22 @@ class InflightWindow:
         `now` is in ms UTC. None: nothing is queued, or the window is full.
         """
         while self._queued and len(self._in_flight) < self.most:
-            word = self._queued.popleft()
-            if word.said.expires is None or word.said.expires > now:
-                return word
-            self._forget(word)
+            queued = self._queued.popleft()
+            if queued.message.expires is None or queued.message.expires > now:
+                return queued
+            self._forget(queued)
         return None
 
-    def sent(self, packet: int, word: QueuedMessage) -> None:
+    def sent(self, packet: int, queued: QueuedMessage) -> None:
         """Note that a message is in flight under a packet id."""
-        self._in_flight[packet] = word
+        self._in_flight[packet] = queued
 
     def acknowledge(self, packet: int) -> QueuedMessage | None:
         """Take a message out of the window; None: it was already acknowledged."""
-        word = self._in_flight.pop(packet, None)
-        if word is not None:
-            self._forget(word)
-        return word
+        queued = self._in_flight.pop(packet, None)
+        if queued is not None:
+            self._forget(queued)
+        return queued
 
     def holds(self, packet: int) -> bool:
         """Tell whether a packet id is in flight."""
@@ -84,6 +84,6 @@ class InflightWindow:
         """Drop everything that is queued."""
         self._queued.clear()
 
-    def _forget(self, word: QueuedMessage) -> None:
-        if word.serial is not None:
-            self._serials.discard(word.serial)
+    def _forget(self, queued: QueuedMessage) -> None:
+        if queued.serial is not None:
+            self._serials.discard(queued.serial)

@@ -85,8 +85,8 @@ class LiveRoom:
     def publish(self, committed: Committed) -> None:
         """Send what came of something, arm the next deadline, and explain it soon."""
         if self.outlet is not None:
-            for word in committed.words:
-                self.outlet.say(*word)
+            for queued in committed.messages:
+                self.outlet.say(*queued)
             self.outlet.write()
         self.arm()
         if committed.proposal is not None:

@@ -140,7 +140,7 @@ class InboundMessage(NamedTuple):
 class QueuedMessage(NamedTuple):
     """A message to send, with its number in the outbox if it waits there."""
 
-    said: OutgoingMessage
+    message: OutgoingMessage
     serial: int | None = None
 
 

@@ -14,31 +14,35 @@ from adapters.live.messages import OutgoingMessage, QueuedMessage
 Waiting = tuple[QueuedMessage, ...]
 
 
-def with_message(waiting: Waiting, word: QueuedMessage) -> Waiting:
+def with_message(waiting: Waiting, queued: QueuedMessage) -> Waiting:
     """Add a message, and drop those that it outdates."""
-    return (*(one for one in waiting if not word.said.outdates(one.said)), word)
+    return (*(one for one in waiting if not queued.message.outdates(one.message)), queued)
 
 
 def without_message(waiting: Waiting, serial: int) -> Waiting:
     """Drop a message that the broker has acknowledged."""
-    return tuple(word for word in waiting if word.serial != serial)
+    return tuple(queued for queued in waiting if queued.serial != serial)
 
 
 def unexpired(waiting: Waiting, now: int) -> Waiting:
     """Drop the messages that have expired by `now` (ms UTC)."""
-    return tuple(word for word in waiting if word.said.expires is None or word.said.expires > now)
+    return tuple(
+        queued
+        for queued in waiting
+        if queued.message.expires is None or queued.message.expires > now
+    )
 
 
 def next_serial(waiting: Waiting) -> int:
     """Give the next number: larger than that of every message here."""
-    return 1 + max((word.serial or 0 for word in waiting), default=0)
+    return 1 + max((queued.serial or 0 for queued in waiting), default=0)
 
 
 def outbox_json(waiting: Waiting) -> bytes:
     """Encode the outbox for the journal; each body stays exactly as it goes to the broker."""
     rows = [
-        (serial, said.subtopic, said.body, said.expires, said.about, said.slot)
-        for said, serial in waiting
+        (serial, message.subtopic, message.body, message.expires, message.about, message.slot)
+        for message, serial in waiting
     ]
     return to_json(rows)
 

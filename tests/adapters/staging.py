@@ -79,7 +79,7 @@ class Stage:
     def note(self, answer: Committed) -> Committed:
         self.decisions += answer.decisions
         self.refusals += [refused.code for refused, _ in answer.refusals]
-        self.said += [word.said.subtopic for word in answer.words]
+        self.said += [queued.message.subtopic for queued in answer.messages]
         return answer
 
     def pass_to(self, now: int) -> None:

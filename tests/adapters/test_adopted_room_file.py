@@ -82,7 +82,7 @@ def test_under_a_file_that_does_not_know_how_things_stand_the_room_asks(tmp_path
         stage.clock.face = 700
         answer = stage.note(stage.durable.adopt(load(STRANGER, "in/room")))
         assert stage.durable.engine.state.core.preset is None
-        asked = [word.said for word in answer.words if word.said.subtopic == "ask"]
+        asked = [word.message for word in answer.messages if word.message.subtopic == "ask"]
         assert [json.loads(said.body)["kind"] for said in asked] == ["question"]
 
 
@@ -94,7 +94,7 @@ def test_a_room_that_cannot_go_on_asks_at_its_start_and_gives_no_number_twice(
         stage.hear(*LIT, AT_BROAD, Mark(id="once"))
         serial = stage.durable.engine.state.tally.serial
         stage.restart(load(STRANGER, "hayloft.yaml"))
-        asked = [json.loads(word.said.body)["kind"] for word in stage.durable.waiting()]
+        asked = [json.loads(word.message.body)["kind"] for word in stage.durable.waiting()]
         assert "question" in asked
         assert stage.durable.engine.state.core.preset is None
         assert stage.durable.engine.state.tally.serial >= serial > 0
@@ -117,7 +117,7 @@ def test_what_is_open_under_the_old_file_is_withdrawn_before_a_new_one_that_does
             stage.note(stage.durable.adopt(stranger))
         else:
             stage.restart(stranger)
-        waiting = [json.loads(word.said.body) for word in stage.durable.waiting()]
+        waiting = [json.loads(word.message.body) for word in stage.durable.waiting()]
         assert still_open in [one["order"] for one in waiting if one["kind"] == "withdrawn"]
         assert [one["kind"] for one in waiting if one["kind"] in ("picture", "question")] == [
             "question"
@@ -152,7 +152,7 @@ def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
             base.execute("UPDATE latest SET state = '[1, {}]'")
         stage.restart()
         assert stage.durable.engine.state.tally.serial == serial > 0
-        asked = [json.loads(word.said.body)["kind"] for word in stage.durable.waiting()]
+        asked = [json.loads(word.message.body)["kind"] for word in stage.durable.waiting()]
         assert "question" in asked
 
 

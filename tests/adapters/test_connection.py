@@ -102,7 +102,7 @@ async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
             one.hear(RatioSeen(ratio=ratio), ToldFact(fact="guests", value=True))
         await turns()
         assert one.broker.orders() == []
-        waiting = [json.loads(word.said.body) for word in one.room.durable.waiting()]
+        waiting = [json.loads(word.message.body) for word in one.room.durable.waiting()]
         waiting = [said for said in waiting if said["kind"] != "question"]
         one.broker.acknowledge_all()
         taken = 3

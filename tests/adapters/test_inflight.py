@@ -64,7 +64,7 @@ def test_how_things_stand_is_never_dropped_however_much_waits() -> None:
     window.most = 2 * MOST_QUEUED
     sent = drained(window)
     assert len(sent) == MOST_QUEUED + 1
-    assert sent[-1].said.body == b"1"
+    assert sent[-1].message.body == b"1"
 
 
 def test_once_the_queue_is_dropped_nothing_of_it_leaves() -> None:

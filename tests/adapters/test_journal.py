@@ -168,7 +168,7 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
         (word,) = outbox_read(kept.waiting)
         assert word.serial == 5
         said = b'{"say":"\xc3\xa9\\n"}'
-        assert word.said == OutgoingMessage("order", said, BEGINS + 5_000, 12, "picture")
+        assert word.message == OutgoingMessage("order", said, BEGINS + 5_000, 12, "picture")
         assert outbox_read(outbox_json((word,))) == (word,)
 
 

@@ -93,7 +93,7 @@ async def test_what_many_rooms_hear_at_once_is_committed_at_once(tmp_path: Path)
             await read(stage, rooms, lines)
         assert len(commits) == 1
         for room, line in zip(rooms, lines, strict=True):
-            assert [len(one.words) for one in room.heard] == [2]
+            assert [len(one.messages) for one in room.heard] == [2]
             assert line.acknowledged == [Batch(LIT)]
             known = stage.journal.kept(room.durable.room.name)
             assert known is not None
