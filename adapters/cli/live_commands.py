@@ -78,7 +78,7 @@ def run(
     log: Annotated[str, typer.Option(help="How to write the log: plain or json.")] = "plain",
 ) -> None:
     """Run rooms live: take events, decide, order, ask people, write everything down."""
-    from adapters.live import running  # noqa: PLC0415 - no other command waits for the broker's client
+    from adapters.live import run_rooms  # noqa: PLC0415 - no other command waits for the broker's client
 
     with errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True))
@@ -87,7 +87,7 @@ def run(
         if embedded:
             address = Broker(LOOPBACK, port)
             typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, loaded[0])}", err=True)
-        wanted = running.RunOptions(
+        wanted = run_rooms.RunOptions(
             rooms=loaded,
             journal=journal,
             version=roomcue_version(),
@@ -98,7 +98,7 @@ def run(
             plain=log == "plain",
         )
         try:
-            running.run(wanted)
+            run_rooms.run(wanted)
         except DiskFullError as error:  # status 1: it goes on by itself once there is room
             print_error(str(error))
             raise typer.Exit(PROBLEMS) from error

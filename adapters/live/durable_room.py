@@ -17,7 +17,6 @@ from zoneinfo import ZoneInfo
 
 from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock
-from adapters.live.counts import Counts
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine, Opening, Page
 from adapters.live.messages import (
@@ -40,6 +39,7 @@ from adapters.live.outbox import (
     without_message,
 )
 from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
+from adapters.live.room_totals import Counts
 from engine import RoomEngine
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json

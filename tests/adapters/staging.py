@@ -12,7 +12,7 @@ from adapters.cli.night_export import export_night
 from adapters.live.durable_room import Committed, DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.messages import InboundMessage, payload_of
-from adapters.live.taking_up import take_up
+from adapters.live.startup import take_up
 from engine.decisions import Decision
 from engine.events import Event, Resumed, TimeOfDay
 from engine.room import Room

@@ -421,7 +421,7 @@ def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> N
         check=True,
     )
     loaded = done.stderr.split()
-    assert b"adapters.live.running" in loaded
+    assert b"adapters.live.run_rooms" in loaded
     assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}
 
 

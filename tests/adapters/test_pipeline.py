@@ -18,7 +18,7 @@ from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.pipeline import Pipeline
 from adapters.live.session import Session
-from adapters.live.taking_up import take_up
+from adapters.live.startup import take_up
 from engine.events import ProjectorReport, SourceChosen
 from engine.snapshot import encode
 from rules.room.load import load

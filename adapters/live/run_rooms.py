@@ -30,8 +30,8 @@ from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
 from adapters.live.session import Session
+from adapters.live.startup import take_up
 from adapters.live.stdio import LineReader
-from adapters.live.taking_up import take_up
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load

@@ -1,4 +1,4 @@
-"""Taking a room up where the journal left it, or for the first time."""
+"""Start a room where the journal left it, or for the first time."""
 
 from __future__ import annotations
 
