@@ -31,7 +31,7 @@ def meant(ratio: int) -> int:
     return _MEANT.get(ratio, ratio)
 
 
-def nominal(ratio: int | None) -> int | None:
+def in_hundredths(ratio: int | None) -> int | None:
     """Round a ratio to hundredths, in which people write rules: 16:9 (17778) is 17800."""
     return None if ratio is None else (ratio + 50) // 100 * 100
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal
 
-from engine.aspect import NARROWEST, WIDEST, nominal
+from engine.aspect import NARROWEST, WIDEST, in_hundredths
 from engine.table import Column
 from engine.value_set import Kind
 
@@ -123,9 +123,9 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
     facts: Facts = {
         "source": core.source,
         "playback": playback,
-        "aspect": nominal(aspect_of(source, core, settling)),
-        "declared": nominal(core.declared),
-        "tallest": nominal(core.tallest),
+        "aspect": in_hundredths(aspect_of(source, core, settling)),
+        "declared": in_hundredths(core.declared),
+        "tallest": in_hundredths(core.tallest),
         "varies": core.varies,
         "subtitles": core.subtitles,
         "opening": core.timers.opening is not None,

@@ -79,7 +79,7 @@ class Savepoint(NamedTuple):
 
 @dataclass(slots=True)
 class _Draft:
-    """A page that is being written."""
+    """What is being gathered for one commit."""
 
     now: int
     lines: list[JournalLine] = field(default_factory=list)
@@ -139,26 +139,26 @@ class DurableRoom:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
         if self._first:
             return Committed()
-        with self._transaction() as draft:
+        with self._committing() as draft:
             self._resume(draft)
         return self._committed(draft)
 
     def take(self, messages: Sequence[InboundMessage]) -> Committed:
         """Take messages in their order; where it raises, nothing has happened."""
-        with self._transaction() as draft:
+        with self._committing() as draft:
             for message in messages:
                 self._hear(message, draft)
         return self._committed(draft)
 
     def hear(self, event: Event) -> Committed:
         """Take one event that is no message."""
-        with self._transaction() as draft:
+        with self._committing() as draft:
             self._step(event, draft)
         return self._committed(draft)
 
     def pass_time(self) -> Committed:
         """Fire the timers that have fallen due."""
-        with self._transaction() as draft:
+        with self._committing() as draft:
             self._wake(draft)
         return self._committed(draft)
 
@@ -169,7 +169,7 @@ class DurableRoom:
 
     def lost(self) -> Committed:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
-        with self._transaction() as draft:
+        with self._committing() as draft:
             self._resume(draft)
             draft.asked.append(question_message(draft.now))
         return self._committed(draft)
@@ -177,10 +177,10 @@ class DurableRoom:
     def _resume(self, draft: _Draft) -> None:
         self._step(Resumed(minute=self._clock.minute(self._zone)), draft)
 
-    # ---------------------------------------------------------------------------- transactions
+    # ------------------------------------------------------------------------------ committing
 
     @contextmanager
-    def _transaction(self) -> Iterator[_Draft]:
+    def _committing(self) -> Iterator[_Draft]:
         """Commit what is drafted meanwhile, or leave the room as it stood."""
         before = self.savepoint()
         draft = _Draft(self.now())

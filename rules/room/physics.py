@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, ratio_text
+from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text
 from engine.optics import field_of, largest_preset, raster_size
 from engine.planning.placement import place, presets_for, reach, widest
 from engine.planning.plan import RATIOS
@@ -217,7 +217,7 @@ def _ratios_of_row(
         shapes = sorted({one.shape for one in taken if one.shape is not None})
         fixed = all(one.shape is not None for one in taken)
         return (tuple(shapes), tuple(shapes)) if fixed else ((), ())
-    known = tuple(ratio for ratio in RATIOS if aspect.accepts(nominal(ratio)))
+    known = tuple(ratio for ratio in RATIOS if aspect.accepts(in_hundredths(ratio)))
     ends = set(known)
     for low, high in intervals(aspect):
         if low is not None:

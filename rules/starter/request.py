@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final, NamedTuple, TypeVar
 
-from engine.aspect import NARROWEST, SCALE, WIDEST, meant, nominal, ratio_text, same_shape
+from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text, same_shape
 from rules.room import fields
 from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
 from rules.table.boundaries import FILM_CLUSTERS
@@ -209,7 +209,7 @@ def _height(text: str) -> int | None:
 
 
 def _nearest_ratio(width: int, height: int) -> str:
-    value = nominal(width * SCALE // height) or 0
+    value = in_hundredths(width * SCALE // height) or 0
     return show_ratio(value) if NARROWEST <= value <= WIDEST else ""
 
 
@@ -278,7 +278,7 @@ class AxisRun(NamedTuple):
 
 def ratio_name(ratio: int) -> str:
     """Write a ratio by its short name (1.78 for 16:9), if that is read as the same ratio."""
-    short = nominal(ratio) or 0
+    short = in_hundredths(ratio) or 0
     return show_ratio(short if meant(short) == ratio else ratio)
 
 
@@ -341,7 +341,7 @@ def _named(kind: str, ratio: int) -> str:
 
 
 def _hundredth(ratio: int) -> int:
-    return nominal(ratio) or 0
+    return in_hundredths(ratio) or 0
 
 
 def _later(one: RatioPoint, other: RatioPoint) -> WishPiece:

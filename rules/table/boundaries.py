@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
+from engine.aspect import NARROWEST, WIDEST, in_hundredths, same_shape
 from engine.settle import STANDARD
 from engine.value_set import Kind, ValueSet, interval, intervals, show_value
 from rules.table.domains import RATIO_STEP, Domain, within_domain
@@ -110,7 +110,7 @@ FILM_CLUSTERS: Final = tuple(_clusters())
 
 
 def _names(films: tuple[Film, ...]) -> str:
-    names = listed((_shown(nominal(film.ratio) or 0) for film in films), "and")
+    names = listed((_shown(in_hundredths(film.ratio) or 0) for film in films), "and")
     return f"films of {names}" if len(films) > 1 else f"a film of {names}"
 
 

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from engine.aspect import nominal
+from engine.aspect import in_hundredths
 from engine.table import Column
 from engine.value_set import Kind, Value, ValueSet, intervals, show, show_value
 from rules.table.boundaries import FILM_RATIOS
@@ -62,7 +62,7 @@ def _restricted(box: Box, columns: Sequence[Column]) -> Iterator[tuple[Column, V
 
 def _usual_value(region: ValueSet, column: Column) -> Value:
     """Pick a value of a region; of ratios, a film's if the region has one."""
-    films = (nominal(film) for film in FILM_RATIOS if column.kind is Kind.RATIO)
+    films = (in_hundredths(film) for film in FILM_RATIOS if column.kind is Kind.RATIO)
     return next((film for film in films if region.accepts(film)), None) or some_value(region)
 
 

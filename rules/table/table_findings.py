@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from engine.aspect import nominal
+from engine.aspect import in_hundredths
 from engine.room import Room
 from engine.table import Column, Policy
 from engine.value_set import NOTHING, Kind, ValueSet, show_value
@@ -337,6 +337,6 @@ def _advice_for_test(region: ValueSet, column: Column) -> str:
     if region.null and not column.unknown:
         return f"{column.name} is always known: leave null out."
     if column.kind is Kind.RATIO and region.cuts:
-        near = nominal(int(region.cuts[0].value))
+        near = in_hundredths(int(region.cuts[0].value))
         return f"Ratios among the facts are whole hundredths: write {show_value(near, Kind.RATIO)}."
     return "Widen the test, or take it out."

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.aspect import nominal
+from engine.aspect import in_hundredths
 from engine.facts import Facts
 from engine.planning.placement import presets_for
 from engine.planning.plan import RATIOS
@@ -97,7 +97,12 @@ def refused(wishes: Wishes) -> list[str]:
 def shown(room: Room, ratio: int | None) -> Show:
     """What the rules show of a film of this ratio that keeps it and has no subtitles."""
     facts: Facts = dict.fromkeys(column.name for column in room.rules.table.columns)
-    facts |= {"playback": "playing", "varies": False, "subtitles": False, "aspect": nominal(ratio)}
+    facts |= {
+        "playback": "playing",
+        "varies": False,
+        "subtitles": False,
+        "aspect": in_hundredths(ratio),
+    }
     output = choose(room.rules.table, facts).output
     assert output is not None
     return output
@@ -127,11 +132,11 @@ def test_the_room_is_what_was_wished_for(wishes: Wishes) -> None:
     room = load(starter(wishes), "room.yaml")
     assert (room.name, room.zone) == (wishes.name, wishes.zone)
     assert [*room.sources] == wishes.sources.split(", ")
-    fits = sorted(nominal(one.fits) or 0 for one in room.presets.values())
+    fits = sorted(in_hundredths(one.fits) or 0 for one in room.presets.values())
     wished = sorted(round(float(one) * 10_000) for one in wishes.presets.split(", ") if one)
-    assert fits == (wished or [nominal(room.screen.aspect) or 0])
+    assert fits == (wished or [in_hundredths(room.screen.aspect) or 0])
     assert (len(fits) == 1) == (DEFAULT_PRESET in room.presets)
-    openings = [nominal(one.opening) or 0 for one in room.panels.values() if one.opening]
+    openings = [in_hundredths(one.opening) or 0 for one in room.panels.values() if one.opening]
     assert sorted(map(show_ratio, openings)) == sorted(filter(None, wishes.panels.split(", ")))
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.aspect import NARROWEST, WIDEST, nominal, same_shape
+from engine.aspect import NARROWEST, WIDEST, in_hundredths, same_shape
 from engine.value_set import interval
 from rules.room.load import defaults_shown, read_room
 from rules.table.boundaries import FILM_CLUSTERS, FILM_RATIOS, fragile_boundaries
@@ -333,7 +333,7 @@ def test_a_boundary_is_fragile_when_a_film_may_settle_on_either_side() -> None:
 
 def test_235_and_239_and_240_are_one_film_in_practice() -> None:
     """Common practice: discs of one film carry any of the three."""
-    names = [{nominal(film.ratio) for film in zone.films} for zone in FILM_CLUSTERS]
+    names = [{in_hundredths(film.ratio) for film in zone.films} for zone in FILM_CLUSTERS]
     assert {23_500, 23_900, 24_000} in names
 
 
