@@ -63,6 +63,12 @@ class OrderPart(Part):
     panels: list[Text] = Field(default=[], description="Arrangements, the highest first.")
 
 
+class GapsAcceptedPart(Part):
+    """That cases without a row are meant to be: they get the built-in look, which is plain."""
+
+    because: Because = field("Why, for people.", example="Nobody watches anything else here.")
+
+
 class RulesPart(Part):
     """The rule table."""
 
@@ -79,6 +85,9 @@ class RulesPart(Part):
         default={"picture": "plain"},
         validate_default=True,
         description="What to show where no row matches.",
+    )
+    gaps_accepted: GapsAcceptedPart | None = option(
+        "That some cases may have no row, though no otherwise is written."
     )
 
 

@@ -1,8 +1,9 @@
 """Report what `analysis` finds in a room's rules as findings with places.
 
 Errors are faults that must be repaired: overlapping rows in a `unique` table, overlapping rows
-with different looks in an `any` table, and questions left open by a spent budget. Warnings are
-allowed but probably not intended. Information says where the policy or `otherwise` decides.
+with different looks in an `any` table, cases without a row or an `otherwise` that the file does not
+accept, and questions left open by a spent budget. Warnings are allowed but probably not intended.
+Information says where the policy or `otherwise` decides.
 """
 
 from __future__ import annotations
@@ -191,9 +192,26 @@ class _Context:
         )
 
     def _gaps(self, found: TableAnalysis) -> Iterator[Finding]:
-        table = self.room.rules.table
+        """Report what no row covers: a fault, unless the file says what is shown, or accepts it."""
         otherwise = self.room.rules.otherwise.line > 0
-        severity = Severity.INFO if otherwise else Severity.WARNING
+        accepted = node_at(self.root, "rules", "gaps_accepted")
+        if accepted is not None:
+            yield from self._accepted(found, accepted, otherwise=otherwise)
+        if accepted is None or otherwise:
+            yield from self._each_gap(found, otherwise=otherwise)
+        if found.default_unused and otherwise:
+            yield Finding(
+                Severity.INFO,
+                "otherwise-unused",
+                self.file,
+                *self._place("rules", "otherwise"),
+                "every case has its row, so that otherwise is never used",
+                "It may be left out.",
+            )
+
+    def _each_gap(self, found: TableAnalysis, *, otherwise: bool) -> Iterator[Finding]:
+        table = self.room.rules.table
+        severity = Severity.INFO if otherwise else Severity.ERROR
         place = self._place("rules", "otherwise" if otherwise else "rows")
         for box in found.gaps:
             words, case = box_sentence(box, table.columns), case_of(box, table.columns)
@@ -201,21 +219,43 @@ class _Context:
             advice = f"If a rule should decide, add a row with case: {case}."
             if not otherwise:
                 message = f"no row covers this, and no otherwise is written: {words}"
-                advice = f"Write an otherwise, or add a row with case: {case}."
+                advice = (
+                    f"Write an otherwise, or add a row with case: {case}. If the built-in look, "
+                    "plain, is meant, write gaps_accepted: {because: ...} under rules."
+                )
             example = example_of(box, table.columns)
             yield Finding(severity, "gap", self.file, *place, message, advice, example)
         more = found.gap_count - len(found.gaps)
         if more:
             message = f"boxes that no row covers and that are not listed here: {more:,}"
             yield Finding(severity, "gap-more", self.file, *place, message)
-        if found.default_unused and otherwise:
+
+    def _accepted(
+        self, found: TableAnalysis, accepted: Node, *, otherwise: bool
+    ) -> Iterator[Finding]:
+        """Report in one sentence the gaps that the file accepts, or that it accepts none."""
+        columns = self.room.rules.table.columns
+        boxes = [box_sentence(box, columns) for box in found.gaps[:MOST_NAMED]]
+        if otherwise or (found.gaps_proven and not boxes):
+            why = "otherwise says what to show there" if otherwise else "every case has its row"
+            yield Finding(
+                Severity.WARNING,
+                "no-gap-to-accept",
+                self.file,
+                *accepted.place,
+                f"gaps are accepted, and there are none: {why}",
+                "Leave gaps_accepted out.",
+            )
+        elif boxes:
+            more = found.gap_count - len(boxes)
+            told = "; ".join([*boxes, f"{more:,} more"] if more else boxes)
             yield Finding(
                 Severity.INFO,
-                "otherwise-unused",
+                "gap",
                 self.file,
-                *place,
-                "every case has its row, so that otherwise is never used",
-                "It may be left out.",
+                *accepted.place,
+                f"plain is shown where no row covers the case, which is accepted: {told}",
+                example=example_of(found.gaps[0], columns),
             )
 
     def _dead(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:

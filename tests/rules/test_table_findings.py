@@ -134,14 +134,48 @@ def test_what_no_row_covers_falls_to_otherwise_as_information() -> None:
     )
 
 
-def test_where_no_otherwise_is_written_what_no_row_covers_is_a_warning() -> None:
+def test_where_no_otherwise_is_written_what_no_row_covers_is_an_error() -> None:
     text = room("{playback: paused}", otherwise="")
     (finding,) = found(text, "gap")
-    assert (finding.severity, placed(finding)) == (Severity.WARNING, line_of(text, "rows"))
+    assert (finding.severity, placed(finding)) == (Severity.ERROR, line_of(text, "rows"))
     assert finding.message == (
         "no row covers this, and no otherwise is written: playback not paused"
     )
     assert finding.suggestion.startswith("Write an otherwise, or add a row with case: {playback:")
+
+
+ACCEPTED = "  gaps_accepted: {because: Nobody watches anything else.}\n"
+
+
+def test_gaps_that_the_file_accepts_with_a_reason_are_one_piece_of_information() -> None:
+    text = room("{playback: paused}", "{playback: stopped}", otherwise=ACCEPTED)
+    (finding,) = found(text, "gap")
+    assert (finding.severity, placed(finding)) == (Severity.INFO, line_of(text, "{because: Nob"))
+    assert finding.message == (
+        "plain is shown where no row covers the case, which is accepted: playback playing or "
+        "unknown"
+    )
+    assert not any(one.fatal for one in found(text))
+
+
+def test_accepting_gaps_takes_a_reason() -> None:
+    loaded = read_room(room("{playback: paused}", otherwise="  gaps_accepted: {}\n"), "room.yaml")
+    (finding,) = (one for one in loaded.findings if one.fatal)
+    assert (finding.code, "because" in finding.message) == ("missing", True)
+
+
+@pytest.mark.parametrize(
+    ("cases", "tail", "why"),
+    [
+        (["{varies: yes}", "{varies: no}!"], "", "every case has its row"),
+        (["{varies: yes}"], OTHERWISE, "otherwise says what to show there"),
+    ],
+)
+def test_accepting_gaps_where_there_are_none_is_told(cases: list[str], tail: str, why: str) -> None:
+    text = room(*cases, otherwise=ACCEPTED + tail)
+    (finding,) = found(text, "no-gap")
+    assert (finding.severity, placed(finding)) == (Severity.WARNING, line_of(text, "{because: Nob"))
+    assert finding.message == f"gaps are accepted, and there are none: {why}"
 
 
 def test_a_table_without_rows_leaves_everything_to_otherwise() -> None:
