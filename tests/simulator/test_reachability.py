@@ -45,7 +45,9 @@ from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.proof.alphabet import ALPHABET
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey
+from simulator.proof.proof import ENGINE
 from simulator.proof.reachability import Explorer
+from simulator.shipped import DEMO_ROOM
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_step import steps
@@ -56,6 +58,7 @@ from tests.simulator.small import (
     SMALL,
     TALKING,
     changed,
+    checked,
     explore,
     explored,
     room_of,
@@ -260,6 +263,20 @@ def test_these_rooms_keep_all_their_promises(name: str) -> None:
     _, exploration = explored(name)
     assert exploration.complete
     assert exploration.violations == ()
+
+
+@pytest.mark.parametrize("name", ["talking", "silent"])
+def test_the_right_engine_moves_nothing_in_a_pause(name: str) -> None:
+    """Wrong ones are found out in `test_pause`."""
+    _, exploration = explored(name)
+    assert [one for one in exploration.violations if one.promise.startswith(ENGINE)] == []
+
+
+def test_check_says_that_the_room_that_comes_along_loads_and_keeps_its_promises() -> None:
+    done, _ = checked(DEMO_ROOM)
+    assert done.exit_code == 0
+    assert "hayloft loads: 3 sources, 2 presets, 8 rules, 6 promises" in done.output
+    assert "Proven in every state that the room can reach:" in done.output
 
 
 def test_a_row_that_stretches_menus_is_found() -> None:
