@@ -18,6 +18,7 @@ from engine.stretch import largest_gain
 from engine.value_set import ANYTHING, intervals
 from rules.room.close_presets import check_close_presets
 from rules.room.measured import check_measured, millimetres, place_in
+from rules.room.people_asked import check_people_asked
 from rules.text.quantity import show_length, show_ratio, show_share
 from rules.text.yaml_nodes import Mapping, Sequence, node_at
 
@@ -62,6 +63,7 @@ def check_physics(report: Report, root: Mapping, room: Room) -> None:
         _check_reach(report, root, room, preset)
         sound = check_measured(report, root, room, preset) and sound
     check_close_presets(report, root, room)
+    check_people_asked(report, root, room)
     if not sound:
         return  # with wrong corners every placement would be wrong
     for asked in _asked_looks(report, root, room):

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from engine.optics import removes
-from engine.value_set import ValueSet
+from engine.value_set import ValueSet, equal_to
 from rules.table.boxes import Bits
 from rules.table.table_rows import TableRows
 from rules.table.winners import Winners
@@ -60,7 +60,10 @@ def _hold(rows: TableRows, winners: Winners, row: int, part: str, box: Bits) -> 
     if not winners.values(box, "source").strings:
         return "nothing is ordered before a source is known"
     held = _hold_in_title(rows, winners, part, box)
-    if held is not None or _names(winners.values(box, "hands")) != {"refused"}:
+    hands = _names(winners.values(box, "hands"))
+    if held is None and part == "panels" and hands == {"asked"}:
+        return _taken_back(rows, winners, row, box)
+    if held is not None or hands != {"refused"}:
         return held
     if part == "panels":
         return "nobody is asked where hands is refused"
@@ -82,6 +85,18 @@ def _hold_in_title(rows: TableRows, winners: Winners, part: str, box: Bits) -> s
     if part == "panels" and pace.linger >= pace.opening:
         return "a wish must linger longer than a title's first minutes last"
     return None
+
+
+def _taken_back(rows: TableRows, winners: Winners, row: int, box: Bits) -> str | None:
+    """Say that a row for `hands: asked` takes the open prompt back and so never asks itself.
+
+    Its own wish has to linger, and meanwhile nobody is asked any more.
+    """
+    wanted = rows.show(row).panels
+    then = winners.winners(winners.changed(box, {"hands": equal_to("free")}))
+    if rows.room.pace.linger == 0 or any(rows.show(one.row).panels == wanted for one in then):
+        return None
+    return "it takes back what somebody is asked for, and then hands is free and the row is over"
 
 
 def _panels_in_the_way(rows: TableRows, winners: Winners, row: int, box: Bits) -> bool:

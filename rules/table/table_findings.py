@@ -25,8 +25,9 @@ from rules.table.box_sentences import box_sentence, case_of, example_of
 from rules.table.boxes import BudgetSpent
 from rules.table.domains import domain_of, within_domain
 from rules.table.held_looks import held_findings
+from rules.table.lasting_looks import lasting_findings
 from rules.table.table_rows import TableRows
-from rules.table.undone_work import restless_findings, undone_findings
+from rules.table.undone_work import hurried_findings, restless_findings, undone_findings
 from rules.table.winners import Winners
 from rules.text.findings import Finding, Severity, in_order, listed
 from rules.text.yaml_nodes import Mapping, Node, Place, Scalar, Sequence, node_at
@@ -305,9 +306,10 @@ class _Context:
     def _looks(self) -> Iterator[Finding]:
         """Report what rows want in vain, as far as the budget goes."""
         rows = TableRows(self.room, self.file, self.root)
+        yield from lasting_findings(rows)
         winners = Winners(self.room.rules.table)
         try:
-            for find in (held_findings, undone_findings, restless_findings):
+            for find in (held_findings, undone_findings, hurried_findings, restless_findings):
                 yield from find(rows, winners)
         except BudgetSpent:
             yield Finding(

@@ -49,6 +49,6 @@ class TableRows(NamedTuple):
     def warning(
         self, code: str, at: tuple[int, str], message: str, suggestion: str, example: str = ""
     ) -> Finding:
-        """Make a warning at one part of a row's look; `at` is the row and the part."""
+        """Make a warning at one part of a row's look; `at` is the row and the part's key."""
         place = self.place(*at)
         return Finding(Severity.WARNING, code, self.file, *place, message, suggestion, example)

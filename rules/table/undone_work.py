@@ -17,11 +17,13 @@ from typing import Final, NamedTuple
 from engine.aspect import NARROWEST, WIDEST
 from engine.room import Show
 from engine.value_set import BOOLEANS, ValueSet, equal_to, interval
+from rules.room.people_asked import TIME_TO_ACT
 from rules.table.box_sentences import box_sentence, example_of
 from rules.table.boxes import Bits
 from rules.table.table_rows import TableRows
 from rules.table.winners import Winner, Winners
 from rules.text.findings import Finding
+from rules.text.quantity import show_duration
 
 TWICE: Final = 2
 """So many travels it takes to go somewhere and back."""
@@ -94,6 +96,37 @@ def _before(rows: TableRows, winners: Winners, box: Bits, part: str, wanted: str
     if part == "panels":
         facts["hands"] = _FREE
     return winners.narrowed(box, facts)
+
+
+def hurried_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
+    """Warn about prompts that are taken back when a title's first minutes end, with no time to act.
+
+    Raises `BudgetSpent`.
+    """
+    room = rows.room
+    left = room.pace.opening - room.pace.linger
+    if len(room.panels) == 1 or not 0 < left < TIME_TO_ACT:
+        return
+    over = {"hands": equal_to("asked"), "opening": equal_to(value=False)}
+    first_minutes = {"opening": equal_to(value=True), "playback": equal_to("playing")}
+    for row in range(len(room.rules.rows)):
+        wanted = rows.show(row).panels
+        boxes = () if wanted is None else winners.boxes(row)
+        begun = (winners.narrowed(box, first_minutes) for box in boxes)
+        for box in filter(None, begun):
+            then = [*winners.winners(winners.changed(box, over))]
+            undoing = [one for one in then if rows.show(one.row).panels not in {None, wanted}]
+            if undoing:
+                yield rows.warning(
+                    "prompt-too-short",
+                    (row, "panels"),
+                    f"{rows.label(row)} asks for panels {wanted}, and "
+                    f"{rows.label(undoing[0].row)} takes that back {show_duration(left)} later, "
+                    "when the title's first minutes are over",
+                    "Take opening out of the cases, or let pace.recalls.opening be longer.",
+                    example_of(winners.regions(box), room.rules.table.columns),
+                )
+                break
 
 
 # ----------------------------------------------------------------- titles that change their shape

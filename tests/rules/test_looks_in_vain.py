@@ -56,6 +56,7 @@ def line_of(text: str, piece: str) -> int:
         ("{playback: playing, opening: no}", "panels: sides", "panels", "nothing is asked for"),
         ("{playback: paused}", "preset: tall", "preset", "a pause moves nothing"),
         ("{hands: refused}", "panels: sides", "panels", "where hands is refused"),
+        ("{hands: asked}", "panels: sides", "panels", "it takes back what somebody is asked for"),
         ("{source: null}", "preset: tall", "preset", "before a source is known"),
         (
             "{hands: refused, panels: sides}",
@@ -156,6 +157,18 @@ def test_a_lens_that_is_sent_back_where_it_came_from_is_told_with_where() -> Non
     assert "once the lens is on its way, row 2" in one.message
     assert "takes that back, where: " in one.message
     assert "aspect 2.30 or more" in one.message
+
+
+def test_a_prompt_that_ends_with_the_first_minutes_is_told_if_nobody_has_time_to_act() -> None:
+    fit = (f"{{playback: playing, opening: yes, {FLAT}}}", "{panels: sides}")
+    off = (f"{{playback: playing, {FLAT}}}", "{panels: open}")
+    text = room(fit, off, pace="{linger: 12 s, recalls: {opening: 30 s}}")
+    (one,) = found(text, "prompt-too-short")
+    assert (one.severity, one.line) == (Severity.WARNING, line_of(text, "{panels: sides}"))
+    assert "takes that back 18 s later, when the title's first minutes are over" in one.message
+    assert found(room(fit, off), "prompt-too-short") == []
+    alone = room(fit, pace="{linger: 12 s, recalls: {opening: 30 s}}")
+    assert found(alone, "prompt-too-short") == []
 
 
 # --------------------------------------------------------------------------------- to and fro
