@@ -1,10 +1,12 @@
 """What every test shares: how much Hypothesis tries, and where the standards' files lie."""
 
+import os
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
+from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
 from tests.house.tree import beside
 from tests.soak import TIMES, sample
 
@@ -23,6 +25,9 @@ LONGEST = (
     "live/test_hardship.py",
 )
 """Files that take longest begin first, so that no worker is left alone with one at the end."""
+
+# What a test proves is proven in that test; those of the memory have a folder of their own.
+os.environ[FOLDER_VARIABLE] = OFF
 
 # The same examples on every run and every machine: what passed once does not fail on an unchanged
 # tree. A loaded machine is slow now and then: no example has a deadline.

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
 import typer
+from rich.console import Console
 from rich.text import Text
 
 from adapters.cli.console import console
@@ -73,8 +74,8 @@ def read_room_file(path: Path) -> Room:
     return found.room
 
 
-def print_findings(findings: tuple[Finding, ...]) -> None:
+def print_findings(findings: Iterable[Finding], err: Console | None = None) -> None:
     """Print the findings of a room file on standard error, errors in red, warnings in yellow."""
-    err = console(stderr=True)
+    err = err or console(stderr=True)
     for finding in findings:
         err.print(Text(escaped(str(finding)), "red" if finding.fatal else "yellow"), soft_wrap=True)

@@ -14,6 +14,7 @@ import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error, read_room_file
 from adapters.cli.files import write_lines
+from adapters.cli.proven_rooms import INSIST, unproven_rooms
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
 from adapters.live.embedded_broker import DEFAULT_PORT, EMBEDDED_LIMITS, LOOPBACK
@@ -61,6 +62,9 @@ MetricsPort = Annotated[
     int | None,
     typer.Option("--metrics", min=1, max=65_535, help="Serve counters on this local port."),
 ]
+Unproven = Annotated[
+    bool, typer.Option(INSIST, help="Start rooms that check rejects or has not proven.")
+]
 
 
 @live_commands.command()
@@ -76,6 +80,7 @@ def run(
     keep: Keep = 400,
     metrics: MetricsPort = None,
     log: Annotated[str, typer.Option(help="How to write the log: plain or json.")] = "plain",
+    unproven: Unproven = False,
 ) -> None:
     """Run rooms live: take events, decide, order, ask people, write everything down."""
     from adapters.live import run_rooms  # noqa: PLC0415 - no other command waits for the broker's client
@@ -83,7 +88,10 @@ def run(
     with errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True))
         address = None if broker is None else address_of(broker, ca, password_file)
-        loaded = _rooms(rooms or [DEMO_ROOM])
+        paths = rooms or [DEMO_ROOM]
+        loaded = _rooms(paths)
+        named = zip(paths, loaded, strict=True)
+        insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
         if embedded:
             address = Broker(LOOPBACK, port)
             typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, loaded[0])}", err=True)
@@ -96,6 +104,7 @@ def run(
             keep=keep,
             metrics=metrics,
             plain=log == "plain",
+            unproven=insisted,
         )
         try:
             run_rooms.run(wanted)

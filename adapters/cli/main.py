@@ -19,7 +19,8 @@ from adapters.cli.exit_status import INTERRUPTED
 
 COMMANDS: Final = {
     "night_commands": ("demo", "replay", "why", "settle", "invent"),
-    "room_commands": ("new", "check", "plan", "testcard", "schema", "states"),
+    "check_commands": ("check",),
+    "room_commands": ("new", "plan", "testcard", "schema", "states"),
     "live_commands": ("run", "tell", "topics", "export"),
     "wear_commands": ("align", "wear"),
     "version": ("version",),

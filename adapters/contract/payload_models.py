@@ -93,9 +93,13 @@ class Standing(_Model):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alive(_Model):
-    """roomcue is there; `metrics` is what it has counted, in the Prometheus text format."""
+    """roomcue is there; `metrics` is what it has counted, in the Prometheus text format.
+
+    `proven` is false where somebody insisted on a room file that is not proven.
+    """
 
     alive: Literal[True]
+    proven: bool
     since: AwareDatetime
     metrics: str
 

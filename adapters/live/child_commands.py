@@ -1,7 +1,7 @@
 """Run roomcue's own slow commands in child processes, so that no room has to wait for them.
 
-`roomcue check` checks a room file that came as a message. `roomcue wear` says which presets of a
-lens are due for a look.
+`roomcue check` proves a room file before it goes live. `roomcue wear` says which presets of a lens
+are due for a look.
 """
 
 from __future__ import annotations
@@ -12,25 +12,48 @@ import sys
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from rules.text.findings import Finding, Severity
+
 COMMAND_TIMEOUT: Final = 900.0
 """Seconds that a command may take; proving the largest room file takes a fraction of them."""
 MOST_FINDINGS_TOLD: Final = 5
 """How many findings of a check are told; the rest are only counted."""
 
 
+class CheckResult(NamedTuple):
+    """What `roomcue check` said of a room file."""
+
+    accepted: bool
+    findings: tuple[Finding, ...]
+    """Empty where the check did not come to its end."""
+    words: str
+    """What it said besides, such as why it did not come to its end."""
+
+
+async def checked(text: str, *, shown: bool = False, seconds: float | None = None) -> CheckResult:
+    """Check a room file; `shown`: its progress goes to our own standard error.
+
+    Raises TimeoutError after so many seconds; None: it may take as long as it takes.
+    """
+    status, out, err = await _run(text, "check", "--json", "-", shown=shown, seconds=seconds)
+    said = err.decode(errors="replace").strip() or "the check ended without a word"
+    try:
+        found = [Finding(**one) for one in json.loads(out)["findings"]]
+    except (ValueError, KeyError, TypeError):
+        return CheckResult(accepted=False, findings=(), words=said)
+    findings = tuple(one._replace(severity=Severity(one.severity)) for one in found)
+    return CheckResult(status == 0, findings, said)
+
+
 async def faults_of(text: str) -> tuple[str, ...]:
     """Check a room file, and give one sentence for each fault; no sentence if it is good."""
     try:
-        status, out, err = await _run(text, "check", "--json", "-")
+        result = await checked(text, seconds=COMMAND_TIMEOUT)
     except TimeoutError:
         return (f"the check has not ended within {COMMAND_TIMEOUT / 60:.0f} minutes",)
-    if status == 0:
+    if result.accepted:
         return ()
-    try:
-        findings = json.loads(out)["findings"]
-    except (ValueError, KeyError, TypeError):
-        return (err.decode(errors="replace").strip() or "the check ended without a word",)
-    wrong = [_sentence(one) for one in findings if one["severity"] == "error"]
+    wrong = [_sentence(one) for one in result.findings if one.fatal] or [result.words]
     more = len(wrong) - MOST_FINDINGS_TOLD
     return (*wrong[:MOST_FINDINGS_TOLD], *((f"and {more} more",) if more > 0 else ()))
 
@@ -53,7 +76,7 @@ async def due_presets(text: str, journal: Path, book: Path) -> tuple[DuePreset, 
     """
     command = ("wear", "-", "--json", "--journal", str(journal), "--book", str(book))
     try:
-        status, out, err = await _run(text, *command)
+        status, out, err = await _run(text, *command, seconds=COMMAND_TIMEOUT)
     except TimeoutError as error:
         raise WearUnknownError(f"it took more than {COMMAND_TIMEOUT / 60:.0f} minutes") from error
     try:
@@ -65,10 +88,12 @@ async def due_presets(text: str, journal: Path, book: Path) -> tuple[DuePreset, 
         raise WearUnknownError(last[0] if last else f"status {status} without a word") from error
 
 
-async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
+async def _run(
+    text: str, *command: str, shown: bool = False, seconds: float | None = None
+) -> tuple[int, bytes, bytes]:
     """Run a roomcue command with a room file on its standard input; raises TimeoutError.
 
-    Give its exit status, its standard output and its standard error.
+    Give its exit status, its standard output and its standard error; `shown`: the latter is ours.
     """
     process = await asyncio.create_subprocess_exec(
         sys.executable,
@@ -77,17 +102,17 @@ async def _run(text: str, *command: str) -> tuple[int, bytes, bytes]:
         *command,
         stdin=asyncio.subprocess.PIPE,
         stdout=asyncio.subprocess.PIPE,
-        stderr=asyncio.subprocess.PIPE,
+        stderr=None if shown else asyncio.subprocess.PIPE,
     )
     try:
-        async with asyncio.timeout(COMMAND_TIMEOUT):
+        async with asyncio.timeout(seconds):
             out, err = await process.communicate(text.encode())
     except (TimeoutError, asyncio.CancelledError):
         process.kill()
         await process.wait()
         raise
-    return process.returncode or 0, out, err
+    return process.returncode or 0, out, err or b""
 
 
-def _sentence(finding: dict[str, object]) -> str:
-    return f"{finding['line']}:{finding['column']}: {finding['message']}. {finding['suggestion']}"
+def _sentence(one: Finding) -> str:
+    return f"{one.line}:{one.column}: {one.message}. {one.suggestion}"

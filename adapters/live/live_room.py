@@ -53,9 +53,15 @@ class LiveRoom:
     """A room on the running event loop."""
 
     def __init__(
-        self, durable: DurableRoom, log: FilteringBoundLogger, outlet: Outlet | None = None
+        self,
+        durable: DurableRoom,
+        log: FilteringBoundLogger,
+        outlet: Outlet | None = None,
+        unproven: str | None = None,
     ) -> None:
         self.durable, self.log, self.outlet = durable, log, outlet
+        self.unproven = unproven
+        """The text of a room file that nobody has proven; one that comes as a message is proven."""
         self.proposed = asyncio.Event()
         """Set when a room file has come as a message and is to be checked."""
         self.greeted = asyncio.Event()
@@ -175,7 +181,9 @@ class LiveRoom:
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        return alive_message(self.durable.now(), self.since, room_metrics_text(self.durable))
+        proven = self.durable.room.text != self.unproven
+        figures = room_metrics_text(self.durable)
+        return alive_message(self.durable.now(), self.since, figures, proven=proven)
 
     def _say_alive(self) -> None:
         self.say(self.alive())

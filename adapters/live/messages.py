@@ -367,10 +367,10 @@ GONE_MESSAGE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True
 """What is left with the broker for when roomcue is not there."""
 
 
-def alive_message(now: int, since: int, metrics: str) -> OutgoingMessage:
-    """Say that roomcue is there, since when, and what it has counted."""
-    data = {"alive": True, "since": rfc3339(since), "at": rfc3339(now), "metrics": metrics}
-    return OutgoingMessage("alive", to_json(data), retained=True)
+def alive_message(now: int, since: int, metrics: str, *, proven: bool) -> OutgoingMessage:
+    """Say that roomcue is there, since when, whether its rules are proven, and what it counted."""
+    data = {"alive": True, "proven": proven, "since": rfc3339(since), "at": rfc3339(now)}
+    return OutgoingMessage("alive", to_json({**data, "metrics": metrics}), retained=True)
 
 
 def rfc3339(now: int) -> str:

@@ -39,6 +39,8 @@ from rules.text.findings import BadRoom
 
 SECONDS_A_DAY: Final = 86_400.0
 
+NOT_PROVEN_WORDS: Final = "Its rules are not proven: 'roomcue check' says what may go wrong."
+
 
 class RunOptions(NamedTuple):
     """How rooms shall run."""
@@ -56,6 +58,8 @@ class RunOptions(NamedTuple):
     """The port on which figures are served."""
     plain: bool = True
     """Whether the log is for people."""
+    unproven: frozenset[str] = frozenset()
+    """The rooms, by their names, whose files are not proven and shall run all the same."""
 
 
 def run(running: RunOptions) -> None:
@@ -84,7 +88,10 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
             log.info("begins", words=words)
         durable = DurableRoom(journal, clock, taken_up, running.version)
         durable.keep_nights(running.keep)
-        yield LiveRoom(durable, log)
+        unproven = room.text if room.name in running.unproven else None
+        if durable.room.text == unproven:
+            log.warning("not proven", words=NOT_PROVEN_WORDS)
+        yield LiveRoom(durable, log, unproven=unproven)
 
 
 async def _live(running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal) -> None:
@@ -211,6 +218,9 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
             faults = (str(error),)
         else:
             room.say(taken_message(durable.now()))
+            if room.unproven is not None:
+                room.unproven = None
+                room.say(room.alive())
             room.log.info("room file is taken")
             return
     durable.decline()

@@ -7,6 +7,14 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.render.night_text import clock, decision_words, event_words
+from adapters.render.proof_report import (
+    BreakingEvening,
+    EveningEvent,
+    PromiseStatus,
+    ProofReport,
+    ReportedFault,
+    ReportedPromise,
+)
 from engine import RoomEngine
 from engine.aspect import ratio_text
 from engine.decisions import Decision, Note
@@ -15,7 +23,6 @@ from engine.room import Room
 from rules.text.findings import Finding, Severity
 from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
-from simulator.proof.counterexample import Counterexample
 from simulator.proof.half_steps import Cause
 from simulator.proof.proof import NOT_PROVEN, Fault, Proof
 
@@ -29,49 +36,94 @@ CODES: Final = {
 }
 """Codes of the findings by those of the faults; scripts rely on them, so they stay."""
 
+HEADINGS: Final[dict[PromiseStatus, str]] = {
+    "proven": "Proven in every state that the room can reach:",
+    "broken": "Broken:",
+    "searched": "Not broken in the {done} of {known} known states that were looked at:",
+    "untouched": "Not looked at yet:",
+    "waived": "Waived by the room file:",
+}
+"""What stands above the promises of which the same is known."""
 
-def proof_findings(proof: Proof, file: str, text: str) -> Iterator[Finding]:
-    """Give the faults of a proof as findings, each at its line of the room file."""
+COMES_TO_REST: Final = "comes to rest - With nothing new to handle, no rule leads back to itself."
+
+
+def report_of(proof: Proof, *, stopped: bool = False) -> ProofReport:
+    """Give a proof as plain data; `stopped`: something was left out because of a deadline."""
+    found, stopped = proof.exploration, stopped or proof.stopped
+    waivers = dict(proof.waived)
+    return ProofReport(
+        complete=found.complete and not stopped,
+        stopped=stopped,
+        done=proof.done,
+        known=proof.known,
+        steps=found.steps,
+        worlds=found.environments,
+        claims=found.classes,
+        runs=proof.convergence.runs,
+        faults=tuple(map(reported, proof.faults)),
+        promises=tuple(
+            ReportedPromise(one.promise, waivers.get(one.promise, one.because), one.status)
+            for one in proof.verdicts
+        ),
+    )
+
+
+def reported(fault: Fault) -> ReportedFault:
+    """Give one fault as plain data, as soon as it is known."""
+    evening = None
+    if fault.counterexample is not None:
+        events = (EveningEvent(one.now, one.event) for one in fault.counterexample.events)
+        evening = BreakingEvening(tuple(events), fault.counterexample.ends)
+    return ReportedFault(
+        CODES[fault.code],
+        fault.fatal,
+        fault.promise,
+        fault.line,
+        fault.message,
+        fault.suggestion,
+        evening,
+        tuple(map(_cause, fault.path)),
+    )
+
+
+def fault_finding(fault: ReportedFault, file: str, text: str) -> Finding:
+    """Give a fault as a finding at its line of the room file."""
     lines = text.splitlines()
-    for fault in proof.faults:
-        line = max(1, fault.line)
-        written_there = lines[line - 1] if fault.line and line <= len(lines) else ""
-        column = len(written_there) - len(written_there.lstrip(" -")) + 1
-        severity = Severity.ERROR if fault.fatal else Severity.WARNING
-        example = ""
-        if fault.counterexample is not None:
-            example = "; ".join(event_words(one.event) for one in fault.counterexample.events)
-        yield Finding(
-            severity,
-            CODES[fault.code],
-            file,
-            line,
-            column,
-            fault.message,
-            fault.suggestion,
-            example,
-        )
+    line = max(1, fault.line)
+    written_there = lines[line - 1] if fault.line and line <= len(lines) else ""
+    column = len(written_there) - len(written_there.lstrip(" -")) + 1
+    severity = Severity.ERROR if fault.fatal else Severity.WARNING
+    example = ""
+    if fault.evening is not None:
+        example = "; ".join(event_words(one.event) for one in fault.evening.events)
+    return Finding(
+        severity, fault.code, file, line, column, fault.message, fault.suggestion, example
+    )
 
 
-def counterexample_text(room: Room, fault: Fault) -> Iterator[str]:
+def counterexample_text(room: Room, fault: ReportedFault) -> Iterator[str]:
     """Tell the shortest evening on which a promise breaks, a line for each event and order.
 
     Where only a path through the states was found, tell its steps in place of an evening.
     """
-    if fault.counterexample is None:
+    if fault.evening is None:
         if fault.path:
-            yield f"{fault.promise} may break only with other durations than the room's, so:"
-            yield from (f"  {_cause(cause)}" for cause in fault.path)
+            yield (
+                f"{fault.promise} is broken in the abstraction, in which every duration is "
+                "possible; no evening was found that breaks it. The way there:"
+            )
+            yield from (f"  {step}" for step in fault.path)
         return
     zone = ZoneInfo(room.zone)
     yield f"The shortest evening on which {fault.promise} breaks:"
-    for now, event, decisions in _played(room, _moments(fault.counterexample)):
+    for now, event, decisions in _played(room, _moments(fault.evening)):
         if event is not None:
             yield f"  {clock(now, zone)}  {event_words(event)}"
         for decision in decisions:
             if not isinstance(decision, Note):
                 yield f"  {clock(now, zone)}    {_joined(decision_words(decision))}"
-    yield f"  {clock(fault.counterexample.ends, zone)}  here it breaks"
+    yield f"  {clock(fault.evening.ends, zone)}  here it breaks"
 
 
 def _cause(cause: Cause) -> str:
@@ -93,14 +145,14 @@ def _joined(words: tuple[str, str]) -> str:
     return " ".join(part for part in words if part)
 
 
-def _moments(evening: Counterexample) -> Iterator[tuple[int, Event | None]]:
+def _moments(evening: BreakingEvening) -> Iterator[tuple[int, Event | None]]:
     for happened in evening.events:
         yield happened.now, happened.event
     yield evening.ends, None
 
 
 def counterexample_night(
-    room: Room, fault: Fault, evening: Counterexample, version: str
+    room: Room, fault: ReportedFault, evening: BreakingEvening, version: str
 ) -> Iterator[bytes]:
     """Give the evening as the lines of a night, with its decisions and a mark at its end."""
     yield head_line(new_head(room.name, BEGINS, room.text, version, None))
@@ -126,38 +178,73 @@ def _played(
             yield now, event, engine.receive(event, now).decisions
 
 
-def proof_lines(proof: Proof) -> Iterator[str]:
-    """Say what is proven, how many states were visited, and what is not proven."""
-    found, convergence = proof.exploration, proof.convergence
-    if proof.proven:
-        yield "Proven in every state that the room can reach:"
-        yield from (f"  {name} - {because}" for name, because in proof.proven)
-        if not any(fault.code == "circle" for fault in proof.faults):
-            yield "  comes to rest - With nothing new to handle, no rule leads back to itself."
-    if proof.waived:
-        yield "Waived by the room file:"
-        yield from (f"  {name} - {because}" for name, because in proof.waived)
+def progress_words(done: int, known: int, seconds: float, explored: float) -> str:
+    """Say how far a proof is that began so many `seconds` ago.
+
+    `done` of the `known` states were looked at whole in the `explored` seconds; none are known
+    while the facts are told apart, and all are done while evenings are looked for.
+    """
+    if not known:
+        return f"proving: telling apart what the hub may report, for {seconds:.0f} s"
+    if done >= known:
+        return f"proving: {known:,} states done; looking at what follows, for {seconds:.0f} s"
+    left = "no telling how long" if not done else _about(explored * (known - done) / done)
+    return f"proving: {done:,} of {known:,} states known, {left}"
+
+
+def _about(seconds: float) -> str:
+    """Say how long it takes, no more exactly than anybody knows."""
+    if seconds < 10:  # noqa: PLR2004 - no use counting them
+        return "a few seconds left"
+    if seconds < 100:  # noqa: PLR2004 - whole minutes tell too little
+        return f"about {round(seconds, -1):.0f} s left"
+    return f"about {seconds / 60:.0f} min left"
+
+
+def proof_lines(report: ProofReport) -> Iterator[str]:
+    """Say what is proven of each promise, how many states were visited, and what is not proven."""
+    if report.stopped:
+        yield "The proof is not finished: it was broken off."
+    for status, heading in HEADINGS.items():
+        listed = [f"  {one.promise} - {one.because}" for one in report.with_status(status)]
+        if status == "proven" and listed and report.complete and not _runs_in_circles(report):
+            listed.append(
+                "  comes to rest - With nothing new to handle, no rule leads back to itself."
+            )
+        if listed:
+            yield heading.format(done=f"{report.done:,}", known=f"{report.known:,}")
+            yield from listed
     yield (
-        f"Visited: {found.states:,} states of the equipment in {found.steps:,} steps, under "
-        f"{found.environments:,} combinations of facts that the hub may report"
-        + (f", and {convergence.runs:,} runs to rest" if convergence.runs else "")
-        + ("; nothing was cut off." if found.complete else "; the rest was cut off.")
+        f"Visited: {report.known:,} states of the equipment in {report.steps:,} steps, under "
+        f"{report.worlds:,} combinations of facts that the hub may report"
+        + (f", and {report.runs:,} runs to rest" if report.runs else "")
+        + ("; nothing was cut off." if report.complete else "; the rest was cut off.")
     )
     yield "Not proven:"
     yield from (f"  {words}" for words in NOT_PROVEN)
 
 
-def proof_data(proof: Proof) -> dict[str, object]:
+def _runs_in_circles(report: ProofReport) -> bool:
+    return any(fault.code == CODES["circle"] for fault in report.faults)
+
+
+def proof_data(report: ProofReport) -> dict[str, object]:
     """Give what `proof_lines` says for machines."""
-    found = proof.exploration
     return {
-        "complete": found.complete,
-        "states": found.states,
-        "steps": found.steps,
-        "worlds": found.environments,
-        "claims": found.classes,
-        "runs_to_rest": proof.convergence.runs,
-        "proven": [{"promise": name, "because": why} for name, why in proof.proven],
-        "waived": [{"promise": name, "because": why} for name, why in proof.waived],
+        "complete": report.complete,
+        "stopped": report.stopped,
+        "states": report.known,
+        "states_done": report.done,
+        "steps": report.steps,
+        "worlds": report.worlds,
+        "claims": report.claims,
+        "runs_to_rest": report.runs,
+        **{
+            status: [
+                {"promise": one.promise, "because": one.because}
+                for one in report.with_status(status)
+            ]
+            for status in HEADINGS
+        },
         "not_proven": list(NOT_PROVEN),
     }

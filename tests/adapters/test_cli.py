@@ -21,6 +21,7 @@ from engine.transition_table import diagram
 from rules.room import load
 from rules.text.recovery import SourceText
 from simulator.shipped import DEMO_ROOM, NIGHTS
+from tests.adapters.vouching import vouch_for
 
 EVENING = NIGHTS / "evening.jsonl"
 
@@ -419,10 +420,12 @@ def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> N
         input=b"",
         capture_output=True,
         check=True,
+        env={**os.environ, **vouch_for(DEMO_ROOM.read_text("utf-8"), tmp_path / "proofs")},
     )
     loaded = done.stderr.split()
     assert b"adapters.live.run_rooms" in loaded
     assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}
+    assert b"is proven" not in done.stderr
 
 
 def test_check_reads_and_compiles_a_room_file_once(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from adapters.cli.exit_status import PROBLEMS, UNUSABLE
 from adapters.cli.live_commands import PASSWORD, address_of
+from adapters.cli.proven_rooms import INSIST
 from engine.errors import UnusableError
 from engine.events import EVENTS
 from simulator.shipped import DEMO_ROOM
@@ -58,7 +59,7 @@ def test_a_port_that_is_taken_is_said_with_what_else_to_do(tmp_path: Path) -> No
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         ended = roomcue(
-            "run", DEMO_ROOM, "--stdin", "--journal", tmp_path / "j", "--metrics", str(port)
+            "run", DEMO_ROOM, INSIST, "--stdin", "--journal", tmp_path / "j", "--metrics", str(port)
         )
     assert ended.returncode == UNUSABLE
     assert f"no figures can be served on port {port}" in ended.stderr
@@ -67,7 +68,7 @@ def test_a_port_that_is_taken_is_said_with_what_else_to_do(tmp_path: Path) -> No
 def test_a_disk_that_is_full_at_the_start_is_worth_another_try(tmp_path: Path) -> None:
     """A service manager starts again after every status but the one for what people must mend."""
     ended = subprocess.run(
-        [*ROOMCUE, "run", DEMO_ROOM, "--stdin", "--journal", tmp_path / "j"],
+        [*ROOMCUE, "run", DEMO_ROOM, INSIST, "--stdin", "--journal", tmp_path / "j"],
         input="",
         capture_output=True,
         text=True,

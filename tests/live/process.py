@@ -21,6 +21,9 @@ LONGEST_WAIT = 20
 class Roomcue:
     """`roomcue run` with rooms, a journal and a broker."""
 
+    insists: tuple[str, ...] = ("--unproven",)
+    """It starts at once, for most stories are not about what is proven."""
+
     def __init__(
         self,
         rooms: Sequence[Path],
@@ -33,7 +36,8 @@ class Roomcue:
         broker = () if port is None else ("--broker", f"mqtt://127.0.0.1:{port}")
         named = [str(room) for room in rooms]
         self.program = tuple(program)
-        self._arguments = ["run", *named, "--journal", str(journal), *broker, *options]
+        more = (*broker, *options, *self.insists)
+        self._arguments = ["run", *named, "--journal", str(journal), *more]
         self._env = {**os.environ, **(env or {})}
         self.log = journal.with_suffix(".log")
         self.log.touch()

@@ -29,6 +29,7 @@ from adapters.live.messages import (
     TOLD_TOPIC,
 )
 from simulator.shipped import DEMO_ROOM
+from tests.adapters.vouching import vouch_for
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, until
 from tests.live.strangers import Listener, Message
@@ -379,7 +380,8 @@ class Served:
             assert shipped in command
             command = command.replace(shipped, here)
         self.command: Sequence[str] = command.split(" \n")
-        self.env = {**os.environ, PASSWORD: password}
+        proven = vouch_for(DEMO_ROOM.read_text("utf-8"), folder / "proofs")
+        self.env = {**os.environ, **proven, PASSWORD: password}
 
     def __enter__(self) -> subprocess.Popen[str]:
         self._process = subprocess.Popen(

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
+from adapters.cli.proven_rooms import INSIST
 from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, free_port, until
@@ -70,7 +71,7 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
         {"kind": "nonsense"},
     ]
     ended = subprocess.run(
-        [*ROOMCUE, "run", str(DEMO_ROOM), "--stdin", "--journal", str(tmp_path / "j")],
+        [*ROOMCUE, "run", str(DEMO_ROOM), "--stdin", "--journal", str(tmp_path / "j"), INSIST],
         input="\n".join([*map(json.dumps, lines), "{", "[1]", '{"kind":"source","room":"x"}']),
         capture_output=True,
         text=True,
@@ -87,7 +88,7 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
 
 
 def test_a_line_that_never_comes_keeps_nobody_from_stopping(tmp_path: Path) -> None:
-    command = [*ROOMCUE, "run", str(DEMO_ROOM), "--stdin", "--journal", str(tmp_path / "j")]
+    command = [*ROOMCUE, "run", str(DEMO_ROOM), "--stdin", "--journal", str(tmp_path / "j"), INSIST]
     with subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=TOP
     ) as process:
@@ -188,7 +189,7 @@ def test_the_log_is_json_where_machines_read_it(tmp_path: Path) -> None:
 def test_what_cannot_be_run_is_said(options: tuple[str, ...], words: str, tmp_path: Path) -> None:
     journal = ("--journal", tmp_path / "j") if "--journal" not in options else ()
     ended = subprocess.run(
-        [sys.executable, "-m", "adapters.cli", "run", DEMO_ROOM, *options, *journal],
+        [sys.executable, "-m", "adapters.cli", "run", DEMO_ROOM, *options, *journal, INSIST],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,

@@ -15,6 +15,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+from adapters.cli.proven_rooms import INSIST
 from adapters.live.connection import SESSION_EXPIRY
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -253,7 +254,9 @@ def test_a_second_roomcue_of_the_same_room_stops_the_first_with_a_clear_word(
 
 def test_one_journal_is_for_one_process(broker: Mosquitto, journal: Path) -> None:
     with Roomcue([DEMO_ROOM], journal, port=broker.port):
-        second = roomcue("run", DEMO_ROOM, "--journal", journal, "--broker", "mqtt://localhost")
+        second = roomcue(
+            "run", DEMO_ROOM, INSIST, "--journal", journal, "--broker", "mqtt://localhost"
+        )
     assert second.returncode == 2
     assert "another roomcue is writing this journal" in second.stderr.replace("\n", " ")
 

@@ -1,0 +1,141 @@
+"""Remember what `check` found in a room file, so that nobody waits for the same proof twice.
+
+A check is remembered by the room file's text, roomcue's version and the code that a proof rests
+on; with any other of these it is another check. Nothing here raises: without a folder that can be
+written to there is no memory, and a file that is not ours counts as none.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Final
+
+from pydantic import TypeAdapter, ValidationError
+
+from adapters.cli.version import roomcue_version
+from adapters.render.proof_report import ProofReport
+from rules.text.findings import Finding
+
+FOLDER_VARIABLE: Final = "ROOMCUE_PROOFS"
+"""The environment variable that names the folder; "off": nothing is remembered."""
+OFF: Final = "off"
+MOST_REMEMBERED: Final = 200
+"""How many checks are remembered; the oldest are forgotten first."""
+
+CODE: Final = ("engine", "rules", "simulator", "adapters.render")
+"""The packages whose source a remembered check rests on."""
+
+
+@dataclass(frozen=True, slots=True)
+class RememberedCheck:
+    """What `check` found in a room file whose proof was finished."""
+
+    made: datetime
+    findings: tuple[Finding, ...]
+    """In the order in which they were found; their file may have another name now."""
+    proof: ProofReport
+
+    def findings_in(self, file: str) -> tuple[Finding, ...]:
+        """Give the findings as those of a file of this name."""
+        return tuple(one._replace(file=file) for one in self.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """What one file of the folder holds."""
+
+    key: str
+    check: RememberedCheck
+
+
+def recall(text: str) -> RememberedCheck | None:
+    """Give what is remembered of a room file with this text; None: nothing."""
+    folder = _folder()
+    if folder is None:
+        return None
+    key = _key(text)
+    try:
+        page = _pages().validate_json((folder / _name(key)).read_bytes())
+    except (OSError, ValidationError):
+        return None
+    return page.check if page.key == key else None
+
+
+def remember(text: str, findings: tuple[Finding, ...], proof: ProofReport) -> None:
+    """Remember a finished check of a room file with this text, if there is a place for it."""
+    folder = _folder()
+    if folder is None or not proof.complete:
+        return
+    key = _key(text)
+    page = _Page(key, RememberedCheck(datetime.now(UTC), findings, proof))
+    with suppress(OSError):
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        _write(folder / _name(key), _pages().dump_json(page))
+        _forget_oldest(folder)
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all, whoever else writes it meanwhile."""
+    number, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
+    try:
+        with os.fdopen(number, "wb") as file:
+            file.write(data)
+        Path(part).replace(path)
+    finally:
+        Path(part).unlink(missing_ok=True)
+
+
+def _forget_oldest(folder: Path) -> None:
+    pages = sorted(folder.glob("*.json"), key=lambda page: page.stat().st_mtime)
+    for page in pages[:-MOST_REMEMBERED]:
+        page.unlink(missing_ok=True)
+
+
+@cache
+def _pages() -> TypeAdapter[_Page]:
+    return TypeAdapter(_Page)
+
+
+def _folder() -> Path | None:
+    """Give the folder of the memory; None where there is none."""
+    named = os.environ.get(FOLDER_VARIABLE)
+    if named:
+        return None if named == OFF else Path(named)
+    caches = os.environ.get("XDG_CACHE_HOME")
+    if caches:
+        return Path(caches) / "roomcue"
+    try:
+        return Path.home() / ".cache" / "roomcue"
+    except RuntimeError:  # a user without a home, such as a service's
+        return None
+
+
+def _name(key: str) -> str:
+    return f"{key[:32]}.json"
+
+
+def _key(text: str) -> str:
+    """Tell apart what must not be taken for the same check."""
+    parts = (roomcue_version(), hash_of_source(CODE), hashlib.sha256(text.encode()).hexdigest())
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+def hash_of_source(packages: Iterable[str]) -> str:
+    """Give a hash of all that is written in some packages: changed code finds no old proof."""
+    found = hashlib.sha256()
+    for package in packages:
+        spec = find_spec(package)
+        for place in (spec.submodule_search_locations or ()) if spec is not None else ():
+            for path in sorted(Path(place).rglob("*.py")):
+                found.update(f"{package}/{path.relative_to(place)}\n".encode())
+                found.update(hashlib.sha256(path.read_bytes()).digest())
+    return found.hexdigest()
