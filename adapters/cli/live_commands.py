@@ -6,6 +6,8 @@ import json
 import os
 import re
 import ssl
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Final
 from urllib.parse import unquote, urlsplit
@@ -88,10 +90,9 @@ def run(
     with errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True))
         address = None if broker is None else address_of(broker, ca, password_file)
-        paths = rooms or [DEMO_ROOM]
-        loaded = _rooms(paths)
-        named = zip(paths, loaded, strict=True)
+        named = _rooms(rooms or [DEMO_ROOM])
         insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
+        loaded = tuple(named.values())
         if embedded:
             address = Broker(LOOPBACK, port)
             typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, loaded[0])}", err=True)
@@ -106,12 +107,19 @@ def run(
             plain=log == "plain",
             unproven=insisted,
         )
-        try:
+        with _full_disk_reported():
             run_rooms.run(wanted)
-        except DiskFullError as error:  # status 1: it goes on by itself once there is room
-            print_error(str(error))
-            raise typer.Exit(PROBLEMS) from error
     raise typer.Exit(OK)
+
+
+@contextmanager
+def _full_disk_reported() -> Iterator[None]:
+    """End with status 1 where the disk is full: it goes on by itself once there is room."""
+    try:
+        yield
+    except DiskFullError as error:
+        print_error(str(error))
+        raise typer.Exit(PROBLEMS) from error
 
 
 def _check_choices(log: str, ways: int) -> None:
@@ -163,7 +171,7 @@ def topics(
     from adapters.contract.asyncapi import document  # noqa: PLC0415 - it plays nights; `run` starts without
 
     with errors_reported():
-        described = document(_rooms(room or []), roomcue_version())
+        described = document(tuple(_rooms(room or []).values()), roomcue_version())
         typer.echo(json.dumps(described, indent=2, ensure_ascii=False))
     raise typer.Exit(OK)
 
@@ -201,15 +209,15 @@ def export(
     raise typer.Exit(OK)
 
 
-def _rooms(paths: list[Path]) -> tuple[Room, ...]:
+def _rooms(paths: list[Path]) -> dict[Path, Room]:
     """Load rooms; raises `UnusableError` if two have the same name."""
-    rooms: dict[str, Room] = {}
+    rooms: dict[Path, Room] = {}
     for path in paths:
         room = read_room_file(path)
-        if room.name in rooms:
+        if room.name in {one.name for one in rooms.values()}:
             raise UnusableError(f"{path}: a room '{room.name}' is there already")
-        rooms[room.name] = room
-    return tuple(rooms.values())
+        rooms[path] = room
+    return rooms
 
 
 def address_of(url: str, authority: Path | None, password_file: Path | None) -> Broker:

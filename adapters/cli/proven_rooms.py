@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import signal
 import sys
-from collections.abc import Iterable
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -29,9 +29,7 @@ WAITS: Final = (
 )
 
 
-def unproven_rooms(
-    named: Iterable[tuple[Path, Room]], *, insists: bool, plain: bool
-) -> frozenset[str]:
+def unproven_rooms(rooms: Mapping[Path, Room], *, insists: bool, plain: bool) -> frozenset[str]:
     """Give the names of the rooms that run although nobody has proven them.
 
     Unless somebody `insists`, a room that is not proven yet is proven first, and one that `check`
@@ -39,7 +37,7 @@ def unproven_rooms(
     """
     unproven: set[str] = set()
     rejected = False
-    for path, room in named:
+    for path, room in rooms.items():
         known = recall(room.text)
         if known is not None:
             found = CheckResult(not any(one.fatal for one in known.findings), known.findings, "")

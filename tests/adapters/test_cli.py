@@ -21,7 +21,6 @@ from engine.transition_table import diagram
 from rules.room import load
 from rules.text.recovery import SourceText
 from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.adapters.vouching import vouch_for
 
 EVENING = NIGHTS / "evening.jsonl"
 
@@ -406,26 +405,6 @@ def test_help_names_every_command_and_a_slip_is_set_right() -> None:
     help_ = run("--help").stdout
     assert all(f"\n  {name} " in help_ for name in {*named, "version"})
     assert "Did you mean 'check'" in run("chekc").output
-
-
-def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> None:
-    program = (
-        "import sys, atexit\n"
-        "atexit.register(lambda: print(*sys.modules, file=sys.stderr))\n"
-        "from adapters.cli.main import main\n"
-        "main()\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", program, "run", "--stdin", "--journal", str(tmp_path / "journal")],
-        input=b"",
-        capture_output=True,
-        check=True,
-        env={**os.environ, **vouch_for(DEMO_ROOM.read_text("utf-8"), tmp_path / "proofs")},
-    )
-    loaded = done.stderr.split()
-    assert b"adapters.live.run_rooms" in loaded
-    assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}
-    assert b"is proven" not in done.stderr
 
 
 def test_check_reads_and_compiles_a_room_file_once(monkeypatch: pytest.MonkeyPatch) -> None:

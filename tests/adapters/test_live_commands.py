@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import resource
 import socket
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from adapters.cli.proven_rooms import INSIST
 from engine.errors import UnusableError
 from engine.events import EVENTS
 from simulator.shipped import DEMO_ROOM
+from tests.adapters.vouching import vouch_for
 from tests.house.tree import TOP
 from tests.live.process import ROOMCUE, roomcue
 
@@ -79,6 +82,26 @@ def test_a_disk_that_is_full_at_the_start_is_worth_another_try(tmp_path: Path) -
     assert ended.returncode == PROBLEMS, ended.stderr
     assert "cannot be written" in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> None:
+    program = (
+        "import sys, atexit\n"
+        "atexit.register(lambda: print(*sys.modules, file=sys.stderr))\n"
+        "from adapters.cli.main import main\n"
+        "main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, "run", "--stdin", "--journal", str(tmp_path / "journal")],
+        input=b"",
+        capture_output=True,
+        check=True,
+        env={**os.environ, **vouch_for(DEMO_ROOM.read_text("utf-8"), tmp_path / "proofs")},
+    )
+    loaded = done.stderr.split()
+    assert b"adapters.live.run_rooms" in loaded
+    assert {name for name in loaded if name.startswith(b"simulator.")} == {b"simulator.shipped"}
+    assert b"is proven" not in done.stderr
 
 
 @pytest.mark.parametrize(
