@@ -1,0 +1,155 @@
+"""Whatever may happen to a real room, for walks that try their luck.
+
+Values are picked where they make a difference: at the edges of what rules and promises test.
+"""
+
+from __future__ import annotations
+
+import random
+from typing import Final, NamedTuple
+
+from engine.aspect import NARROWEST, WIDEST, nominal, number_of
+from engine.events import (
+    Answer,
+    AnswerWord,
+    Event,
+    Hand,
+    HandLook,
+    LensReport,
+    Outcome,
+    OutcomeWord,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    Resumed,
+    Service,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    ToldFact,
+)
+from engine.facts import LAST_MINUTE, PLAYBACKS
+from engine.lookup import Lookup
+from engine.room import PLAIN, WHOLE, Room, Told
+from engine.state import Core
+from engine.table import RuleTable
+from simulator.proof.walk import Subject, open_subjects
+
+PLAIN_SHAPES: Final = (17_778, 23_900, 18_500, 22_000, 20_000, 13_333, 27_600)
+"""Shapes of real titles in 1/10,000, the plainest first."""
+HUNDREDTH: Final = 100
+"""A hundredth of a ratio, in 1/10,000."""
+ANY_PROMPT: Final = 1
+"""Stands for whatever prompt or order is open."""
+
+OUTCOMES: Final[tuple[OutcomeWord, ...]] = ("done", "refused", "no answer")
+SAID: Final[tuple[AnswerWord, ...]] = ("ready", "done", "no")
+
+Happening = tuple[Event, Subject]
+
+
+class Happenings(NamedTuple):
+    """The events that may come at any time, by kind."""
+
+    by_kind: tuple[tuple[Event, ...], ...]
+
+    def pick(self, rng: random.Random) -> Event:
+        """Pick a kind of event, and one of this kind."""
+        return rng.choice(rng.choice(self.by_kind))
+
+
+def happenings(room: Room) -> Happenings:
+    """List what may happen in a room at any time."""
+    pictures = (PLAIN, WHOLE, *room.pictures)
+    kinds: tuple[tuple[Event, ...], ...] = (
+        tuple(SourceChosen(source=name) for name in room.sources),
+        tuple(Playback(state=state) for state in PLAYBACKS),
+        (Title(begun=True), Title(begun=False), Title(begun=True, name="another")),
+        tuple(RatioSeen(ratio=number_of(one)) for one in shapes_of(room)),
+        tuple(
+            ToldFact(fact=fact.name, value=value)
+            for fact in room.told.values()
+            for value in (None, *told_values(room, fact))
+        ),
+        tuple(TimeOfDay(minute=one) for one in _edges(room, "time", 1, 0, LAST_MINUTE)),
+        tuple(Signal(locked=True, range=one) for one in ("ordinary", "high"))
+        + tuple(Signal(locked=True, stereo=one) for one in (True, False)),
+        tuple(
+            LensReport(moving=moving, preset=preset)
+            for moving in (True, False)
+            for preset in (None, *room.presets)
+        ),
+        tuple(PanelReport(panels=name) for name in (None, *room.panels)),
+        (
+            Hand(taken=False),
+            Hand(taken=True),
+            *(Hand(taken=True, look=HandLook(picture=name)) for name in pictures),
+            *(Hand(taken=True, look=HandLook(preset=name)) for name in room.presets),
+            *(Hand(taken=True, look=HandLook(panels=name)) for name in room.panels),
+        ),
+        (ProjectorReport(state="off"), ProjectorReport(state="lit")),
+        (Service(begun=True), Service(begun=False)),
+        (Resumed(),),
+    )
+    return Happenings(tuple(kind for kind in kinds if kind))
+
+
+def answers(core: Core) -> list[Happening]:
+    """List what hub and people may say to whatever is open."""
+    found: list[Happening] = [
+        (Outcome(order=ANY_PROMPT, outcome=word), subject)
+        for subject in open_subjects(core)
+        for word in OUTCOMES
+    ]
+    if core.asked is not None:
+        found += [(Answer(prompt=ANY_PROMPT, answer=said), "") for said in SAID]
+    if core.lens == "travelling" and core.preset is not None:
+        found.append((LensReport(moving=False, preset=core.preset), ""))
+    return found
+
+
+def obeyed(core: Core) -> list[Happening]:
+    """List what a hub reports that does what it was ordered."""
+    found: list[Happening] = [
+        (Outcome(order=ANY_PROMPT, outcome="done"), subject) for subject in open_subjects(core)
+    ]
+    return found or [one for one in answers(core) if isinstance(one[0], LensReport)]
+
+
+def shapes_of(room: Room) -> tuple[int, ...]:
+    """List ratios (1/10,000) that rules and promises tell apart, the plainest of each kind."""
+    lookups = [one for name in ("aspect", "tallest", "declared") for one in _lookups(room, name)]
+    edges = _edges(room, "aspect", HUNDREDTH, NARROWEST, WIDEST)
+    kinds: dict[tuple[int, ...], int] = {}
+    for ratio in (*PLAIN_SHAPES, *edges):
+        kinds.setdefault(tuple(one.rows(nominal(ratio)) for one in lookups), ratio)
+    return tuple(dict.fromkeys((*kinds.values(), *PLAIN_SHAPES[:4])))
+
+
+def told_values(room: Room, fact: Told) -> tuple[str | bool | int, ...]:
+    """List the values of a told fact, of a number those at the edges of tests."""
+    return fact.values or _edges(room, fact.name, 1, fact.least or 0, fact.most or 0)
+
+
+def _edges(room: Room, name: str, step: int, least: int, most: int) -> tuple[int, ...]:
+    """List the numbers round the edges of what is tested of a fact."""
+    found = {least, most}
+    for lookup in _lookups(room, name):
+        for cut in lookup.cuts:
+            middle = int(cut.value) // step * step
+            found |= {middle - step, middle, middle + step}
+    return tuple(sorted(one for one in found if least <= one <= most))
+
+
+def _lookups(room: Room, name: str) -> list[Lookup]:
+    """List the lookups of rules and promises that test a fact."""
+    tables: list[RuleTable[object]] = [room.rules.table]  # type: ignore[list-item]
+    tables += [promise.never for promise in room.promises]  # type: ignore[misc]
+    return [
+        lookup
+        for table in tables
+        for column, lookup in zip(table.columns, table.lookups, strict=True)
+        if column.name == name
+    ]

@@ -1,0 +1,198 @@
+"""Shrink an evening to what breaks the promise: nothing in it is needless.
+
+Whatever can be left out is left out, waits become as short as they can be, values plain, and
+reports come in their usual order. After each change the real engine plays the evening again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import fields, replace
+from itertools import combinations
+from typing import Final
+
+from engine.aspect import number_of, ratio_of
+from engine.events import (
+    BarsSeen,
+    Event,
+    Hand,
+    Playback,
+    RatioSeen,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    ToldFact,
+)
+from simulator.proof.happenings import PLAIN_SHAPES
+from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
+
+Moves = tuple[Move, ...]
+Way = Callable[[Walker, Moves], Iterator[Moves]]
+"""Lists evenings that are simpler in one way, and may break the promise still."""
+
+USUAL_ORDER: Final[tuple[type[Event], ...]] = (
+    SourceChosen,
+    Playback,
+    Title,
+    Signal,
+    RatioSeen,
+    BarsSeen,
+    ToldFact,
+    TimeOfDay,
+)
+"""Reports in the order in which an evening usually brings them; others follow."""
+FEW: Final = 8
+"""Of so many events every selection is tried."""
+
+
+def shrunk(walker: Walker, found: Walk) -> Moves:
+    """Shrink a walk that breaks the promise; the walker's budget bounds the work."""
+    moves, changed = moves_of(found), True
+    while changed and walker.left > 0:
+        changed = False
+        for way in (_without_many, _shorter_waits, _plainer, _in_usual_order, _without_some):
+            better = _better(walker, way, moves)
+            while better is not None:
+                moves, changed = better, True
+                better = _better(walker, way, moves)
+    return moves
+
+
+def _better(walker: Walker, way: Way, moves: Moves) -> Moves | None:
+    """Return the first of the simpler evenings that still breaks the promise."""
+    for changed in way(walker, moves):
+        walk = walker.play(changed)
+        if walk is not None:
+            shorter = moves_of(walk)
+            if size_of(shorter) < size_of(moves):
+                return shorter
+        if walker.left <= 0:
+            break
+    return None
+
+
+def size_of(moves: Moves) -> tuple[int, ...]:
+    """Return what makes one evening simpler than another, the most important first.
+
+    These are the number of its events, its length (ms), how unusual its values are, and how many
+    of its reports come in an unusual order.
+    """
+    events = [one.event for one in moves if one.event is not None]
+    ranks = [_rank(one) for one in events]
+    disorder = sum(one > other for one, other in combinations(ranks, 2))
+    return len(events), sum(one.wait for one in moves), sum(map(_oddness, events)), disorder
+
+
+def _oddness(event: Event) -> int:
+    """Tell how far an event is from the plainest of its kind."""
+    if isinstance(event, RatioSeen):
+        ratio = ratio_of(event.ratio)
+        return PLAIN_SHAPES.index(ratio) if ratio in PLAIN_SHAPES else len(PLAIN_SHAPES)
+    odd = len(PLAIN_SHAPES) + 1 if isinstance(event, BarsSeen) else 0
+    for field in fields(event):
+        value = getattr(event, field.name)
+        odd += value is not None and value != field.default
+        if field.name == "look" and value is not None:
+            odd += sum(getattr(value, part.name) is not None for part in fields(value))
+    return odd
+
+
+def _rank(event: Event) -> int:
+    kind = type(event)
+    return USUAL_ORDER.index(kind) if kind in USUAL_ORDER else len(USUAL_ORDER)
+
+
+# ------------------------------------------------------------------------------ ways to simplify
+
+
+def _without_many(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+    """Leave out half of the events at once, then a quarter, and at last one by one."""
+    size = len(moves) // 2
+    while size > 0:
+        for first in range(0, len(moves), size):
+            yield _without(moves, set(range(first, first + size)))
+        size //= 2
+
+
+def _without_some(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+    """Try every smaller selection of few events, the smallest first; of many leave out two."""
+    events = [at for at, one in enumerate(moves) if one.event is not None]
+    if len(events) > FEW:
+        for pair in combinations(events, 2):
+            yield _without(moves, set(pair))
+        return
+    for kept in range(len(events)):
+        for selection in combinations(events, kept):
+            yield _without(moves, set(events) - set(selection))
+
+
+def _without(moves: Moves, left_out: set[int]) -> Moves:
+    """Leave events out; the others come at the same times as before."""
+    found: list[Move] = []
+    waited = 0
+    for at, move in enumerate(moves):
+        waited += move.wait
+        if at not in left_out or move.event is None:
+            found.append(move._replace(wait=waited))
+            waited = 0
+    if waited:
+        found.append(Move(waited, None))
+    return tuple(found)
+
+
+def _shorter_waits(walker: Walker, moves: Moves) -> Iterator[Moves]:
+    """Wait a second only, or no longer than until one of the things that fall due meanwhile."""
+    walk = walker.play(moves)
+    if walk is None:
+        return
+    dues = [one.now for one in walk.steps() if one.event is None]
+    last = walk.steps()[0].now - moves[0].wait if moves[0].event is not None else 0
+    for at, move in enumerate(moves):
+        if move.event is not None:
+            waits = {SECOND, *(_whole_seconds(due - last) for due in dues if due > last)}
+            for wait in sorted(waits):
+                if SECOND <= wait < move.wait:
+                    yield (*moves[:at], move._replace(wait=wait), *moves[at + 1 :])
+        last += move.wait
+
+
+def _whole_seconds(wait: int) -> int:
+    return -(-wait // SECOND) * SECOND
+
+
+def _plainer(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+    """Put a plainer event in the place of one."""
+    for at, move in enumerate(moves):
+        if move.event is not None:
+            for event in _plainer_events(move.event):
+                yield (*moves[:at], move._replace(event=event), *moves[at + 1 :])
+
+
+def _plainer_events(event: Event) -> Iterator[Event]:
+    """List events of the same kind that say less, or something more usual."""
+    if isinstance(event, RatioSeen | BarsSeen):
+        for ratio in PLAIN_SHAPES:
+            yield RatioSeen(ratio=number_of(ratio))
+        return
+    if isinstance(event, Hand) and event.look is not None:
+        for part in fields(event.look):
+            if getattr(event.look, part.name) is not None:
+                yield replace(event, look=replace(event.look, **{part.name: None}))
+        yield replace(event, look=None)
+    for field in fields(event):
+        value = getattr(event, field.name)
+        if value is not None and field.default is None:
+            yield replace(event, **{field.name: None})  # type: ignore[arg-type]
+    if isinstance(event, Hand) and event.until != "session":
+        yield replace(event, until="session")
+
+
+def _in_usual_order(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+    """Let two neighbours change places where the second usually comes first."""
+    for at in range(len(moves) - 1):
+        one, other = moves[at], moves[at + 1]
+        if one.event is None or other.event is None or _rank(one.event) <= _rank(other.event):
+            continue
+        swapped = other._replace(wait=one.wait), one._replace(wait=other.wait)
+        yield (*moves[:at], *swapped, *moves[at + 2 :])

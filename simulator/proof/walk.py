@@ -1,0 +1,165 @@
+"""Walks: what happens to a room from its first moment on, on the real engine and its own clock.
+
+A walk is a chain of steps. Events come a second after the step before, and whatever falls due in
+between happens at its own time. Every step is judged, and the first that breaks the promise ends
+the search.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from engine.decisions import Decision
+from engine.events import Answer, Event, Outcome, Resumed
+from engine.refusal import Refused
+from engine.room import Room
+from engine.state import Core, State, first_state, next_deadline
+from engine.step import step
+from simulator.nights.invention import BEGINS
+from simulator.nights.promises import Judge
+
+SECOND: Final = 1_000
+
+PICTURE: Final = "picture"
+RECALL: Final = "recall"
+CUE: Final = "cue"
+Subject = str
+"""What an outcome is about: the open order for the picture, a recall or a cue."""
+
+
+class Walk(NamedTuple):
+    """A step of a walk, with the one before it."""
+
+    state: State
+    now: int
+    before: Walk | None
+    event: Event | None
+    """None: only time has passed."""
+    subject: Subject
+    decisions: tuple[Decision, ...]
+    length: int
+    """How many steps the walk has."""
+
+    def steps(self) -> list[Walk]:
+        """List the steps of the walk, without its start."""
+        found, at = [], self
+        while at.before is not None:
+            found.append(at)
+            at = at.before
+        found.reverse()
+        return found
+
+
+class Move(NamedTuple):
+    """A wait, in ms since the event before, and then an event; None: nothing but the wait."""
+
+    wait: int
+    event: Event | None
+    subject: Subject = ""
+
+
+def moves_of(walk: Walk) -> tuple[Move, ...]:
+    """Tell a walk as moves; if it ends with time that passes, so does the last move."""
+    found, last = [], BEGINS
+    for one in walk.steps():
+        if one.event is not None:
+            found.append(Move(one.now - last, one.event, one.subject))
+            last = one.now
+    if walk.now > last:
+        found.append(Move(walk.now - last, None))
+    return tuple(found)
+
+
+def numbered(event: Event, subject: Subject, core: Core) -> Event | None:
+    """Give an answer or an outcome the number that is open now; None if none is open.
+
+    Numbers depend on what was ordered before, so an evening of which something is left out needs
+    others.
+    """
+    if isinstance(event, Answer):
+        return None if core.asked is None else Answer(prompt=core.asked.id, answer=event.answer)
+    if isinstance(event, Outcome):
+        cue = core.open_cues[0].id if core.open_cues else None
+        order = {PICTURE: core.picture, RECALL: core.recall, CUE: cue}.get(subject)
+        return None if order is None else Outcome(order=order, outcome=event.outcome)
+    return event
+
+
+class Walker:
+    """Takes steps on a room, judges and counts them."""
+
+    def __init__(self, room: Room, judge: Judge, budget: int) -> None:
+        self.room = room
+        self.judge = judge
+        self.left = budget
+        """How many steps may still be taken."""
+        self.found: Walk | None = None
+        """The first walk whose last step breaks the promise."""
+
+    @property
+    def over(self) -> bool:
+        """Tell whether the search has come to its end, by success or for want of steps."""
+        return self.found is not None or self.left <= 0
+
+    def start(self) -> Walk:
+        """Return the walk on which nothing has happened yet."""
+        return Walk(first_state(self.room), BEGINS, None, None, "", (), 0)
+
+    def tell(self, walk: Walk, event: Event, subject: Subject = "", wait: int = SECOND) -> Walk:
+        """Let an event come after a wait (ms); where it is refused, only time has passed."""
+        now = walk.now + wait
+        if not isinstance(event, Resumed):
+            walk = self.wait_until(walk, now)
+        known = numbered(event, subject, walk.state.core)
+        if self.over or known is None:
+            return walk
+        try:
+            return self._step(walk, known, subject, now)
+        except Refused:
+            return walk
+
+    def wait_until(self, walk: Walk, now: int) -> Walk:
+        """Let time pass up to and including `now` (ms UTC), one deadline at a time."""
+        due = next_deadline(walk.state)
+        while due is not None and due <= now and not self.over:
+            walk = self._step(walk, None, "", due)
+            due = next_deadline(walk.state)
+        return walk
+
+    def wait(self, walk: Walk) -> Walk:
+        """Let time pass until something falls due; the same walk if nothing ever does."""
+        due = next_deadline(walk.state)
+        return walk if due is None or self.over else self._step(walk, None, "", due)
+
+    def play(self, moves: tuple[Move, ...]) -> Walk | None:
+        """Play moves until the promise breaks; None if it does not, or no steps are left."""
+        self.found = None
+        walk, last = self.start(), BEGINS
+        for move in moves:
+            last += move.wait
+            if move.event is None:
+                walk = self.wait_until(walk, last)
+            else:
+                walk = self.tell(walk, move.event, move.subject, last - walk.now)
+            if self.over:
+                break
+        return self.found
+
+    def _step(self, walk: Walk, event: Event | None, subject: Subject, now: int) -> Walk:
+        self.left -= 1
+        state, made = step(self.room, walk.state, event, now)
+        after = Walk(state, now, walk, event, subject, made, walk.length + 1)
+        if self.judge(walk.state, made, state):
+            self.found = after
+        return after
+
+
+def open_subjects(core: Core) -> Iterator[Subject]:
+    """List the orders that are open."""
+    if core.picture is not None:
+        yield PICTURE
+    if core.recall is not None:
+        yield RECALL
+    if core.open_cues:
+        yield CUE
