@@ -220,9 +220,12 @@ def _promises(
     """Compile each promise to a table of one row, which matches where the promise is broken."""
     pictures = (*BUILT_IN_PICTURES, *file.pictures)
     every = (*facts, *standing_columns(pictures))
+    named = {part.name for part in file.promises}
     promises = []
     for number, (part, line) in enumerate(zip(file.promises, lines, strict=True), start=1):
         label = part.name or f"promise {number}"
+        if part.name is None and label in named:
+            label = f"promise at line {line.line}"  # or a verdict could mean either
         row = Row(line.cells, output=True, label=label)
         table = compile_table(Policy.FIRST, every, [row], default=False)
         promises.append(Promise(label, part.because, line.line, table))

@@ -28,7 +28,7 @@ from simulator.proof.happenings import PLAIN_SHAPES
 from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
 
 Moves = tuple[Move, ...]
-Way = Callable[[Walker, Moves], Iterator[Moves]]
+Simpler = Callable[[Walker, Moves], Iterator[Moves]]
 """Lists evenings that are simpler in one way, and may break the promise still."""
 
 USUAL_ORDER: Final[tuple[type[Event], ...]] = (
@@ -59,7 +59,7 @@ def shrunk(walker: Walker, found: Walk) -> Moves:
     return moves
 
 
-def _better(walker: Walker, way: Way, moves: Moves) -> Moves | None:
+def _better(walker: Walker, way: Simpler, moves: Moves) -> Moves | None:
     """Return the first of the simpler evenings that still breaks the promise."""
     for changed in way(walker, moves):
         walk = walker.play(changed)

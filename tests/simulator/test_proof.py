@@ -272,3 +272,18 @@ def test_nights_need_the_states(stretched: Path, tmp_path: Path) -> None:
     done = check(stretched, "--nights", tmp_path / "x", "--quick")
     assert done.exit_code == 2
     assert "leave out --quick" in done.output
+
+
+def test_a_promise_without_a_name_is_not_taken_for_one_that_is_called_like_it() -> None:
+    """Promises without a name are numbered; a name that looks like such a number is another's."""
+    room = changed(
+        (
+            "  otherwise: {picture: plain}\n",
+            (
+                "  otherwise: {picture: plain}\npromises:\n"
+                "  - never: {picture: gentle, aspect: scope}\n    because: It is so.\n"
+                "  - name: promise 1\n    never: {lift: '> 5 %'}\n    because: It is so too.\n"
+            ),
+        )
+    )
+    assert [one.label for one in room.promises] == ["promise at line 35", "promise 1"]
