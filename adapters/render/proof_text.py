@@ -110,8 +110,8 @@ def counterexample_text(room: Room, fault: ReportedFault) -> Iterator[str]:
     if fault.evening is None:
         if fault.path:
             yield (
-                f"{fault.promise} is broken in the abstraction, in which every duration is "
-                "possible; no evening was found that breaks it. The way there:"
+                f"{fault.promise} is broken only in the abstraction, in which every duration is "
+                "possible: no evening was found on which the engine breaks it. The way there:"
             )
             yield from (f"  {step}" for step in fault.path)
         return
@@ -171,7 +171,7 @@ def _played(
     """Play an evening; deadlines come at their own times, and an event of None lets time pass."""
     engine = RoomEngine(room)
     for now, event in moments:
-        while engine.deadline is not None and engine.deadline <= now:
+        while engine.deadline is not None and engine.is_due_before(event, now):
             due = engine.deadline
             yield due, None, engine.receive(None, due).decisions
         if event is not None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from engine.room import Room
 from simulator.nights.invention import BEGINS
 from simulator.nights.promises import Judge
 from simulator.nights.stand_in_hub import TimedEvent
@@ -17,7 +18,7 @@ from simulator.proof.evening_search import follow_path, try_luck
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
 from simulator.proof.shrink import Moves, shrunk, size_of
-from simulator.proof.walk import Walker
+from simulator.proof.walk import Move, Walk, Walker
 
 BUDGET: Final = 60_000
 """The number of steps that are tried before the search is given up."""
@@ -56,6 +57,16 @@ def find_counterexample(
         if other is not None:
             evenings.append(shrunk(walker(4), other))
     return _timed(min(evenings, key=size_of))
+
+
+def played_again(room: Room, judge: Judge, evening: Counterexample) -> Walk | None:
+    """Play an evening on the real engine; None if it does not break the promise."""
+    moves, last = [], BEGINS
+    for now, event in evening.events:
+        moves.append(Move(now - last, event))
+        last = now
+    moves.append(Move(evening.ends - last, None))
+    return Walker(room, judge, BUDGET).play(tuple(moves))
 
 
 def _timed(moves: Moves) -> Counterexample:

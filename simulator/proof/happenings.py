@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from typing import Final, NamedTuple
 
-from engine.aspect import NARROWEST, WIDEST, nominal, number_of
+from engine.aspect import NARROWEST, WIDEST, in_hundredths, number_of
 from engine.events import (
     Answer,
     AnswerWord,
@@ -124,7 +124,7 @@ def shapes_of(room: Room) -> tuple[int, ...]:
     edges = _edges(room, "aspect", HUNDREDTH, NARROWEST, WIDEST)
     kinds: dict[tuple[int, ...], int] = {}
     for ratio in (*PLAIN_SHAPES, *edges):
-        kinds.setdefault(tuple(one.rows(nominal(ratio)) for one in lookups), ratio)
+        kinds.setdefault(tuple(one.rows(in_hundredths(ratio)) for one in lookups), ratio)
     return tuple(dict.fromkeys((*kinds.values(), *PLAIN_SHAPES[:4])))
 
 

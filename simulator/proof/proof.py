@@ -8,13 +8,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
-from engine.room import BUILT_IN_PROMISES, MENUS_PLAIN, Room
-from engine.table import Column
-from engine.value_set import ANYTHING, ValueSet
-from rules.text.findings import listed
+from engine.room import BUILT_IN_PROMISES, Room
 from simulator.nights.promises import judge_of
+from simulator.proof.blame import blame, row_advice, row_words
 from simulator.proof.convergence import Convergence, Cycle, check_convergence
-from simulator.proof.counterexample import Counterexample, find_counterexample
+from simulator.proof.counterexample import (
+    BUDGET,
+    Counterexample,
+    find_counterexample,
+    played_again,
+)
 from simulator.proof.equivalence import MOST_ENVIRONMENTS
 from simulator.proof.half_steps import Cause, Violation
 from simulator.proof.reachability import LIMIT, Exploration, Explorer, never
@@ -30,6 +33,9 @@ NOT_PROVEN: Final = (
 )
 """What no exploration can say."""
 
+NO_EVENING: Final = "no evening was found on which the engine breaks it"
+HURRIED: Final = 6
+"""By how much the search for an evening is shortened once a proof has been broken off."""
 ENGINE: Final = "roomcue: "
 """How the names of the engine's own invariants begin (`simulator.proof.half_steps`)."""
 
@@ -139,7 +145,7 @@ def _faults(
     yield from _cut_off(exploration, explorer.limit, stopped=stopped)
     for one in exploration.violations:
         if one.promise not in room.waived:
-            yield _broken(explorer, one)
+            yield _broken(explorer, one, BUDGET // HURRIED if stopped else BUDGET)
     yield from (_cycle_fault(room, cycle) for cycle in convergence.cycles[:1])
     if exploration.complete:
         yield from _idle(room, exploration)
@@ -184,54 +190,35 @@ def _cut_off(exploration: Exploration, limit: int, *, stopped: bool) -> list[Fau
     return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
 
 
-def _broken(explorer: Explorer, violation: Violation) -> Fault:
+def _broken(explorer: Explorer, violation: Violation, budget: int) -> Fault:
+    """Look for an evening on which a promise breaks, and say what breaks it."""
     room, name = explorer.room, violation.promise
     if name.startswith(ENGINE):
         words = f"roomcue itself does not do what it must: {violation.words}"
         return Fault("engine", True, name, 0, words, "Please report this.")  # noqa: FBT003
-    found = find_counterexample(explorer, violation, judge_of(room, name))
+    judge = judge_of(room, name)
+    found = find_counterexample(explorer, violation, judge, budget)
+    walk = None if found is None else played_again(room, judge, found)
     line = next((promise.line for promise in room.promises if promise.label == name), 0)
-    row = _row_label(room, violation)
+    if walk is None:
+        words = f"{name} is broken only in the abstraction: {NO_EVENING}"
+        advice = f"It breaks under {_row_label(room, violation)}: {row_advice(room, name)}"
+        path, line = explorer.path(violation.cause), line or _line_of(room, violation.row)
+        return Fault("broken", True, name, line, words, advice, None, path)  # noqa: FBT003
     words = f"{name} does not hold: {violation.words.rstrip('.')}"
-    advice = f"It breaks under {row}: {_advice(room, name)}"
-    path = () if found is not None else explorer.path(violation.cause)
-    line = line or _line_of(room, violation)
-    return Fault("broken", True, name, line, words, advice, found, path)  # noqa: FBT003
+    cause = blame(room, name, walk)
+    advice = f"{cause.words} {cause.advice}"
+    return Fault("broken", True, name, line or _line_of(room, cause.row), words, advice, found)  # noqa: FBT003
 
 
-def _advice(room: Room, name: str) -> str:
-    """Return what to write instead."""
-    if name == MENUS_PLAIN:
-        return "let it show plain or whole wherever playback is stopped or unknown."
-    if name in BUILT_IN_PROMISES:
-        return f"change what it shows, or waive '{name}' with a reason."
-    tests = [
-        column.name for column, cell in zip(*_promised(room, name), strict=True) if cell != ANYTHING
-    ]
-    return (
-        f"change what it shows there, narrow its case by {listed(tests, 'or')}, or say in the "
-        "promise where it need not hold."
-    )
-
-
-def _promised(room: Room, name: str) -> tuple[tuple[Column, ...], tuple[ValueSet, ...]]:
-    never = next(one.never for one in room.promises if one.label == name)
-    return never.columns, never.rows[0].cells
-
-
-def _line_of(room: Room, violation: Violation) -> int:
-    row = violation.row
+def _line_of(room: Room, row: int | None) -> int:
     return room.rules.otherwise.line if row is None or row < 0 else room.rules.rows[row].line
 
 
 def _row_label(room: Room, violation: Violation) -> str:
-    row = violation.row
     if violation.cause.environment.hand == "person":
         return "a person's hand"
-    if row is None or row < 0:
-        return "otherwise"
-    note = room.rules.rows[row]
-    return f"{note.label} (line {note.line})"
+    return row_words(room, violation.row)
 
 
 def _cycle_fault(room: Room, cycle: Cycle) -> Fault:
@@ -255,8 +242,11 @@ def _idle(room: Room, exploration: Exploration) -> list[Fault]:
             words = f"{note.label} is never chosen: the room never gets to where it matches"
             advice = "Widen its case, or take it out."
             found.append(Fault("row-never-chosen", False, "", note.line, words, advice))  # noqa: FBT003
+    broken = {one.promise for one in exploration.violations}
     for index, column in exploration.unmet:
         promise = room.promises[index]
+        if promise.label in broken:
+            continue
         words = f"{promise.label} says nothing: what it asks of {column} is never met"
         advice = "Test for something that can be, or take it out."
         found.append(Fault("never-met", False, promise.label, promise.line, words, advice))  # noqa: FBT003

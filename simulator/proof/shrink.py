@@ -16,8 +16,14 @@ from engine.events import (
     BarsSeen,
     Event,
     Hand,
+    LensReport,
+    Outcome,
+    PanelReport,
     Playback,
+    ProjectorReport,
     RatioSeen,
+    Resumed,
+    Service,
     Signal,
     SourceChosen,
     TimeOfDay,
@@ -42,6 +48,8 @@ USUAL_ORDER: Final[tuple[type[Event], ...]] = (
     TimeOfDay,
 )
 """Reports in the order in which an evening usually brings them; others follow."""
+SELDOM: Final = 8
+"""What an event counts that comes on few evenings, in fields that say something unusual."""
 FEW: Final = 8
 """Of so many events every selection is tried."""
 
@@ -89,13 +97,25 @@ def _oddness(event: Event) -> int:
     if isinstance(event, RatioSeen):
         ratio = ratio_of(event.ratio)
         return PLAIN_SHAPES.index(ratio) if ratio in PLAIN_SHAPES else len(PLAIN_SHAPES)
-    odd = len(PLAIN_SHAPES) + 1 if isinstance(event, BarsSeen) else 0
+    odd = len(PLAIN_SHAPES) + 1 if isinstance(event, BarsSeen) else SELDOM * _seldom(event)
+    odd += isinstance(event, Resumed)
     for field in fields(event):
         value = getattr(event, field.name)
         odd += value is not None and value != field.default
         if field.name == "look" and value is not None:
             odd += sum(getattr(value, part.name) is not None for part in fields(value))
     return odd
+
+
+def _seldom(event: Event) -> bool:
+    """Tell whether an event comes on few evenings; a person who gives back comes more often."""
+    match event:
+        case Service() | ProjectorReport() | LensReport(preset=None) | PanelReport(panels=None):
+            return True
+        case Outcome():
+            return event.outcome != "done"
+        case _:
+            return False
 
 
 def _rank(event: Event) -> int:
@@ -171,6 +191,8 @@ def _plainer(_walker: Walker, moves: Moves) -> Iterator[Moves]:
 
 def _plainer_events(event: Event) -> Iterator[Event]:
     """List events of the same kind that say less, or something more usual."""
+    if _seldom(event):
+        yield from (Hand(taken=False), Resumed())
     if isinstance(event, RatioSeen | BarsSeen):
         for ratio in PLAIN_SHAPES:
             yield RatioSeen(ratio=number_of(ratio))

@@ -75,11 +75,11 @@ def numbered(event: Event, subject: Subject, core: Core) -> Event | None:
     """Give an answer or an outcome the number that is open now; None if none is open.
 
     Numbers depend on what was ordered before, so an evening of which something is left out needs
-    others.
+    others. An outcome without a subject keeps its number.
     """
     if isinstance(event, Answer):
         return None if core.asked is None else Answer(prompt=core.asked.id, answer=event.answer)
-    if isinstance(event, Outcome):
+    if isinstance(event, Outcome) and subject:
         cue = core.open_cues[0].id if core.open_cues else None
         order = {PICTURE: core.picture, RECALL: core.recall, CUE: cue}.get(subject)
         return None if order is None else Outcome(order=order, outcome=event.outcome)

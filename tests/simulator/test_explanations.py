@@ -1,0 +1,271 @@
+"""Broken promises are explained: the evening on which they break, what did it, and what to do.
+
+Each room has one fault, planted where it is hard to see.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+import pytest
+from typer.testing import CliRunner
+
+from adapters.cli.main import app
+from adapters.render.proof_text import counterexample_text, reported
+from engine import RoomEngine
+from engine.room import Room
+from rules.room.load import load
+from simulator.nights.promises import PromiseWatch
+from simulator.nights.stand_in_hub import TimedEvent
+from simulator.proof import proof as proofs
+from simulator.proof.proof import Fault, prove
+from tests.simulator.test_proof import STUDY, WITH_PANELS, promised
+
+Change = tuple[str, str]
+
+IN_A_PAUSE: Final[tuple[Change, ...]] = (
+    ("sources:\n", "told: {guests: yes or no}\nsources:\n"),
+    ('case: {aspect: "[2.10..2.30)"}', 'case: {aspect: "[2.10..2.30)", guests: not(yes)}'),
+    promised("{guests: yes, picture: gentle, hand: rules}"),
+)
+"""Guests shall see no stretched picture, but a pause keeps one while they come in."""
+
+AFTER_A_RESTART: Final[tuple[Change, ...]] = (
+    ("reports: yes", "reports: no"),
+    ("show: {picture: whole}", "show: {picture: whole, lift: 0 %}"),
+    ("show: {picture: plain, preset: broad", "show: {picture: plain, lift: 0 %, preset: broad"),
+    ("show: {picture: gentle, preset", "show: {picture: gentle, lift: 4 %, preset"),
+    ("otherwise: {picture: plain}", "otherwise: {picture: plain, lift: 0 %}"),
+    (
+        "    - name: scope\n",
+        (
+            "    - name: lost\n      case: {preset: null, playback: playing}\n"
+            "      show: {picture: plain}\n      because: This is safe anywhere.\n"
+            "    - name: scope\n"
+        ),
+    ),
+    (
+        "  otherwise: {picture: plain, lift: 0 %}\n",
+        (
+            "  otherwise: {picture: plain, lift: 0 %}\npromises:\n  - name: mine\n"
+            "    never: {preset: null, lift: '> 0 %', hand: rules}\n    because: It is so.\n"
+        ),
+    ),
+)
+"""Where nobody knows the lens's place nothing shall be raised, but one row forgets the lift."""
+
+IN_A_HAND: Final[tuple[Change, ...]] = (promised("{aspect: scope, picture: gentle}"),)
+"""No row stretches a scope film, but a person may."""
+
+PLANTED: Final[dict[str, tuple[Change, ...]]] = {
+    "in a pause": IN_A_PAUSE,
+    "after a restart": AFTER_A_RESTART,
+    "in a person's hand": IN_A_HAND,
+    "by a picture left out": (("show: {picture: whole}", "show: {preset: broad}"),),
+    "by a lens that waits": (
+        promised("{source: disc, aspect: scope, preset: tall, hand: rules, playback: playing}"),
+    ),
+    "by a row": (("show: {picture: whole}", "show: {picture: gentle}"),),
+    "by panels fitted during a travel": (
+        WITH_PANELS,
+        promised("{panels: sides, travelling: yes, hand: rules}"),
+    ),
+}
+
+
+def planted(where: str) -> str:
+    """Write the room file with the fault."""
+    text = STUDY
+    for old, new in PLANTED[where]:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+@cache
+def explained(where: str) -> tuple[Room, Fault]:
+    """Prove a room with a planted fault; gives the room and the one promise that breaks."""
+    room = load(planted(where), "study.yaml")
+    (fault,) = prove(room).faults
+    return room, fault
+
+
+def told(where: str) -> list[str]:
+    """Tell the evening as `check` does, from its second line to the last but one."""
+    room, fault = explained(where)
+    return [line.strip() for line in counterexample_text(room, reported(fault))][1:]
+
+
+def broken_on(room: Room, fault: Fault, events: tuple[TimedEvent, ...]) -> bool:
+    """Play events on a fresh engine up to the evening's end; tells whether the promise breaks."""
+    assert fault.counterexample is not None
+    engine = RoomEngine(room)
+    watch, broken = PromiseWatch(engine), False
+    moments = [*((one.now, one.event) for one in events), (fault.counterexample.ends, None)]
+    for now, event in moments:
+        while engine.deadline is not None and engine.is_due_before(event, now):
+            made = engine.receive(None, engine.deadline).decisions
+            broken |= fault.promise in {one.label for one in watch.see(made)}
+        made = engine.receive(event, now).decisions
+        broken |= fault.promise in {one.label for one in watch.see(made)}
+    return broken
+
+
+def test_a_fault_in_a_pause_is_laid_at_the_pause_and_the_row_before_it() -> None:
+    _, fault = explained("in a pause")
+    assert fault.suggestion == (
+        "A pause holds 'gentle', which nearly (line 30) had chosen, while 'guests' is told yes. "
+        "A pause moves nothing: say `playback: playing` in the promise, or let nearly (line 30) "
+        "show what may stay."
+    )
+    assert told("in a pause") == [
+        "19:30:01  source: disc",
+        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:02  playing",
+        "19:30:03  reading: 2.20",
+        "19:30:03    take back order 1",
+        "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
+        "19:30:04  told: guests is no",
+        "19:30:04    take back order 2",
+        "19:30:04    picture gentle for 2.20, 4096 x 1706 pixels at 0, 227",
+        "19:30:05  paused",
+        "19:30:06  told: guests is yes",
+        "19:30:06  here it breaks",
+    ]
+
+
+def test_a_fault_after_a_restart_is_laid_at_the_row_that_leaves_a_part_out() -> None:
+    _, fault = explained("after a restart")
+    assert fault.suggestion == (
+        "After a restart, under lost (line 25), which leaves the lift out, a lift of 4 % remains, "
+        "which nearly (line 33) had chosen. Let lost (line 25) show a lift of its own, or say in "
+        "the promise where it need not hold."
+    )
+    assert told("after a restart") == [
+        "19:30:01  source: disc",
+        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:02  playing",
+        "19:30:03  reading: 2.20",
+        "19:30:03    take back order 1",
+        "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
+        "19:30:04  lens: on its way to broad",
+        "19:30:05  the person gives back",
+        "19:30:05    take back order 2",
+        "19:30:05    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
+        "19:30:06  roomcue is back",
+        "19:30:06    picture plain for 2.20, raised 4.0%, 3753 x 1706 pixels at 171, 159",
+        "19:30:06  here it breaks",
+    ]
+
+
+def test_a_fault_in_a_persons_hand_is_laid_at_nobodys_rules() -> None:
+    _, fault = explained("in a person's hand")
+    assert fault.suggestion == (
+        "A person asks for picture 'gentle'. A person's wish goes before the rules: say "
+        "`hand: rules` in the promise."
+    )
+    assert told("in a person's hand") == [
+        "19:30:01  source: disc",
+        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:02  playing",
+        "19:30:03  reading: 2.33",
+        "19:30:04  a person takes over until session: picture gentle",
+        "19:30:06    picture gentle for 2.33, 4096 x 1706 pixels at 0, 227",
+        "19:30:06  here it breaks",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("where", "words"),
+    [
+        (
+            "by a picture left out",
+            (
+                "Under menus (line 21), which leaves the picture out, 'gentle' remains, which "
+                "nearly (line 29) had chosen. Let menus (line 21) show a picture of its own."
+            ),
+        ),
+        (
+            "by a lens that waits",
+            (
+                "Under scope (line 25) the lens should stand at 'broad', but stays at 'tall'. "
+                "The lens is travelling: one travel at a time. Let scope (line 25) test "
+                "`preset`, or say in the promise where it need not hold."
+            ),
+        ),
+        (
+            "by a row",
+            (
+                "It breaks under menus (line 21): let it show plain or whole wherever playback is "
+                "stopped or unknown."
+            ),
+        ),
+    ],
+)
+def test_whatever_else_breaks_a_promise_is_named_with_what_to_do(where: str, words: str) -> None:
+    _, fault = explained(where)
+    assert fault.suggestion == words
+
+
+@pytest.mark.parametrize("where", PLANTED)
+def test_an_evening_breaks_its_promise_and_without_any_one_event_it_does_not(where: str) -> None:
+    """Nothing in an evening is needless."""
+    room, fault = explained(where)
+    assert fault.counterexample is not None
+    events = fault.counterexample.events
+    assert broken_on(room, fault, events)
+    for left_out in range(len(events)):
+        rest = (*events[:left_out], *events[left_out + 1 :])
+        assert not broken_on(room, fault, rest), events[left_out]
+
+
+@pytest.mark.parametrize("where", ["in a pause", "after a restart", "in a person's hand"])
+def test_the_evening_is_replayed_by_the_command_and_judged_broken(
+    where: str, tmp_path: Path
+) -> None:
+    room = tmp_path / "study.yaml"
+    room.write_text(planted(where))
+    done = CliRunner().invoke(app, ["check", str(room), "--nights", str(tmp_path / "nights")])
+    assert done.exit_code == 1
+    (night,) = (tmp_path / "nights").iterdir()
+    replayed = CliRunner().invoke(app, ["replay", str(night)])
+    assert replayed.exit_code == 1
+    assert "promise broken: mine - It is so." in replayed.output
+    assert CliRunner().invoke(app, ["replay", str(night), "--verify"]).exit_code == 0
+
+
+def test_a_promise_that_no_evening_breaks_is_said_to_be_broken_only_in_the_abstraction(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Where the search has no steps left, the exploration's own path is told instead."""
+    monkeypatch.setattr(proofs, "BUDGET", 0)
+    room = load(planted("in a pause"), "study.yaml")
+    (fault,) = prove(room).faults
+    assert fault.message == (
+        "mine is broken only in the abstraction: no evening was found on which the engine breaks it"
+    )
+    assert fault.counterexample is None
+    first, *steps = counterexample_text(room, reported(fault))
+    assert first == (
+        "mine is broken only in the abstraction, in which every duration is possible: no evening "
+        "was found on which the engine breaks it. The way there:"
+    )
+    assert steps
+
+
+def test_advice_never_names_a_fact_that_rows_may_not_test() -> None:
+    """Rows cannot test the picture, the lift, a travel or a hand."""
+    text = STUDY.replace(*promised("{playback: playing, picture: gentle, hand: rules}"))
+    (fault,) = prove(load(text, "study.yaml")).faults
+    assert fault.suggestion == (
+        "It breaks under nearly (line 29): change what it shows there, narrow its case by "
+        "playback, or say in the promise where it need not hold."
+    )
+
+
+def test_a_promise_that_breaks_is_not_also_said_to_say_nothing() -> None:
+    for where in PLANTED:
+        _, fault = explained(where)  # the only fault of its room
+        assert fault.code == "broken"
