@@ -15,7 +15,7 @@ REPOSITORY = Path(__file__).resolve().parents[1]
 LONGEST = (
     "live/test_kill.py",
     "simulator/test_creep.py",
-    "adapters/test_cli.py",
+    "adapters/test_room_commands.py",
     "simulator/test_mutants.py",
     "live/test_run.py",
     "simulator/test_reachability.py",
