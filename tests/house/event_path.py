@@ -2,13 +2,19 @@
 
     python -m tests.house.event_path
 
+prints them. The whole way, from the socket to the order, is walked over a scripted broker; its
+stops are those of the table in DEVELOPERS.md.
+
 Only the project's own code counts, and of it only what is called by a name: comprehensions and
 other nameless pieces belong to the function around them.
 """
 
 from __future__ import annotations
 
+import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import CodeType, FrameType
 
@@ -16,10 +22,12 @@ from adapters.live.messages import read_message
 from engine import Event, LensReport, Playback, ProjectorReport, RatioSeen, RoomEngine, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
-from tests.house.tree import FLOORS, TOP
+from tests.adapters.test_connection import connected
+from tests.house.tree import FLOORS, TOP, text_of
 
 NOW = 1_763_668_800_000
 A_MINUTE = 60_000
+PLAYING = b'{"state": "playing"}'
 BEFORE: tuple[Event, ...] = (
     ProjectorReport(state="lit"),
     LensReport(moving=False, preset="broad"),
@@ -37,20 +45,55 @@ def passed() -> tuple[int, set[tuple[str, str]]]:
     for event in BEFORE:
         engine.receive(event, NOW - A_MINUTE)
     engine.receive(None, NOW)  # what that led to is over: nothing else falls due now
-    seen: set[CodeType] = set()
+    with watched() as seen:
+        heard = read_message("playback", PLAYING)
+        assert isinstance(heard, Playback)
+        reply = engine.receive(heard, NOW)
+    return len(reply.decisions), {place for code in seen for place in named(code)}
+
+
+async def walked(folder: Path) -> list[tuple[str, str]]:
+    """Play the same event over a connection until its order is published.
+
+    Gives each function by module and name, in the order in which they are first called.
+    """
+    async with connected(folder) as one:
+        one.hear(*BEFORE)
+        one.stage.clock.time += A_MINUTE
+        one.room.publish(one.room.durable.pass_time())
+        before = len(one.broker.orders())
+        with watched() as seen:
+            one.broker.publish("roomcue/hayloft/in/playback", PLAYING, packet=1)
+            await one.broker.until(lambda: len(one.broker.orders()) > before)
+    return [place for code in seen for place in named(code)]
+
+
+@contextmanager
+def watched() -> Iterator[dict[CodeType, None]]:
+    """Note whatever is called meanwhile, in the order of the first calls."""
+    seen: dict[CodeType, None] = {}
 
     def watch(frame: FrameType, what: str, _: object) -> None:
         if what == "call":
-            seen.add(frame.f_code)
+            seen.setdefault(frame.f_code)
 
     sys.setprofile(watch)
     try:
-        heard = read_message("playback", b'{"state": "playing"}')
-        assert isinstance(heard, Playback)
-        reply = engine.receive(heard, NOW)
+        yield seen
     finally:
         sys.setprofile(None)
-    return len(reply.decisions), {place for code in seen for place in named(code)}
+
+
+def stops() -> list[tuple[str, str]]:
+    """List the stops that DEVELOPERS.md names, by module and function."""
+    page = text_of(Path("DEVELOPERS.md"))
+    _, _, section = page.partition("## The way of one event\n")
+    section, _, _ = section.partition("\n## ")
+    rows = re.findall(r"^\| `(\w[\w/]*\.py)` \| `([\w.]+)` \|", section, re.MULTILINE)
+    return [
+        (module, f"{name}.__init__" if name[0].isupper() and "." not in name else name)
+        for module, name in rows
+    ]
 
 
 def named(code: CodeType) -> list[tuple[str, str]]:
