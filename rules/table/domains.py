@@ -8,6 +8,7 @@ compared: there is no ratio between 2.30 and 2.31, and the cell `2.395` accepts 
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from engine.table import Column
@@ -46,6 +47,7 @@ class Domain(NamedTuple):
 ALL_VALUES: Final = Domain(ANYTHING)
 
 
+@lru_cache(1_024)
 def domain_of(column: Column) -> Domain:
     """Give a column's possible values, with null if its fact may be unknown.
 

@@ -7,9 +7,9 @@ from typing import Any, Final, NamedTuple
 
 from engine.choosing import OTHERWISE
 from engine.table import RuleTable
-from engine.value_set import NOTHING, ValueSet, intersection
+from engine.value_set import ValueSet, meets, union
 from rules.table.analysis import rivals_of
-from rules.table.boxes import Bits, Box, Space, Splitter, space_of
+from rules.table.boxes import Bits, Box, Space, Splitter, set_bits, space_of
 from rules.table.domains import domain_of, within_domain
 
 WINNERS_BUDGET: Final = 200_000
@@ -40,6 +40,10 @@ class Winners:
         self._splitter = Splitter(self._space, budget)
         self._rivals = tuple(rivals_of(table, self._space))
         self._at = {column.name: at for at, column in enumerate(table.columns)}
+        self._values: dict[tuple[int, int], ValueSet] = {}
+        """The values of each column's slots, as far as asked: many boxes share them."""
+        self._slots_of: dict[tuple[int, ValueSet], int] = {}
+        """The other way round."""
 
     def boxes(self, row: int) -> Iterator[Bits]:
         """List disjoint boxes that together are all the cases in which a row wins."""
@@ -50,11 +54,11 @@ class Winners:
     def values(self, box: Bits, name: str) -> ValueSet:
         """Give the values that a column has in a box."""
         at = self._at[name]
-        return self.regions(box)[at]
+        return self._region(at, box[at])
 
     def regions(self, box: Bits) -> Box:
         """Give the values of every column in a box."""
-        return self._space.regions(box)
+        return tuple(self._region(at, some) for at, some in enumerate(box))
 
     def changed(self, box: Bits, facts: Mapping[str, ValueSet]) -> Bits:
         """Give the box in which some facts have become others, whatever they were."""
@@ -87,9 +91,22 @@ class Winners:
 
     def _slots(self, name: str, region: ValueSet) -> int:
         """Give the slots of a column in which a region has values; rows do not tell them apart."""
-        slots = self._space.axes[self._at[name]].slots
-        return sum(
-            1 << number
-            for number, parts in enumerate(slots)
-            if any(intersection(part, region) != NOTHING for part in parts)
-        )
+        at = self._at[name]
+        known = self._slots_of.get((at, region))
+        if known is None:
+            known = self._slots_of[at, region] = sum(
+                1 << number
+                for number, parts in enumerate(self._space.axes[at].slots)
+                if any(meets(part, region) for part in parts)
+            )
+        return known
+
+    def _region(self, at: int, some: int) -> ValueSet:
+        """Give the values of some slots of a column."""
+        known = self._values.get((at, some))
+        if known is None:
+            parts = self._space.axes[at].slots
+            known = self._values[at, some] = union(
+                *(part for slot in set_bits(some) for part in parts[slot])
+            )
+        return known
