@@ -62,7 +62,7 @@ def test_without_steps_a_region_is_kept_as_it_is(region: ValueSet, value: Value)
 
 
 def test_between_two_hundredths_there_is_no_ratio() -> None:
-    """`engine.facts.nominal` rounds every ratio to hundredths before a rule sees it."""
+    """`engine.aspect.in_hundredths` rounds every ratio to hundredths before a rule sees it."""
     aspect = domain_of(Column("aspect", Kind.RATIO, least=10_000, most=40_000))
     assert within_domain(interval(23_001, 23_099), aspect) == NOTHING
     assert within_domain(interval(23_000, None, low_open=True), aspect) == within_domain(
