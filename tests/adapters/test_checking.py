@@ -9,6 +9,7 @@ import pytest
 from adapters.live import child_commands as checking
 from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
 from simulator.shipped import CELLAR
+from tests.adapters.vouching import vouch_for
 
 TEXT = CELLAR.read_text("utf-8")
 
@@ -17,6 +18,17 @@ async def test_a_file_without_a_fault_has_none_and_another_says_where() -> None:
     assert await faults_of(TEXT) == ()
     (fault,) = await faults_of(TEXT.replace("zone:", "zoen:", 1))
     assert "Did you mean zone?" in fault
+
+
+async def test_a_file_that_was_proven_before_is_not_proven_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The memory vouches for a file in which a proof would find a fault: it is believed."""
+    stretched = TEXT.replace("picture: whole, lift: 0 %", "lift: 0 %", 1)
+    assert "menus plain does not hold" in (await faults_of(stretched))[0]
+    for name, folder in vouch_for(stretched, tmp_path / "proofs").items():
+        monkeypatch.setenv(name, folder)
+    assert await faults_of(stretched) == ()
 
 
 async def test_a_command_that_does_not_end_is_ended(
