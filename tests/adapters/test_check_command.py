@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import os
+import pty
 import signal
 import subprocess
 import threading
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -18,7 +20,7 @@ from adapters.cli import check_commands, proof_progress
 from adapters.cli.breaking_off import BreakOff
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
 from adapters.cli.main import app
-from adapters.cli.remembered_checks import FOLDER_VARIABLE
+from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
 from adapters.render.proof_text import progress_words
 from engine.room import Room
 from simulator.proof.proof import Fault, prove
@@ -26,6 +28,8 @@ from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE
 from tests.live.process import ROOMCUE
+
+TERMINAL = {**os.environ, "TERM": "xterm", "COLUMNS": "200", FOLDER_VARIABLE: OFF}
 
 Announce = Callable[[Fault], None]
 Progress = Callable[[int, int], None]
@@ -135,6 +139,28 @@ def test_where_there_is_no_terminal_a_line_says_now_and_then_how_far_it_is(
     assert "proving: 10 of 40 states known, " in done.stderr
     assert done.stdout.count("\n") == 1
     assert json.loads(done.stdout)["proof"]["complete"]
+
+
+def test_on_a_terminal_a_bar_says_how_far_it_is() -> None:
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        [*ROOMCUE, "check", CELLAR], stdout=theirs, stderr=theirs, cwd=TOP, env=TERMINAL
+    ) as process:
+        os.close(theirs)
+        said = b"".join(iter(partial(read_from, ours), b"")).decode()
+        os.close(ours)
+    assert process.returncode == OK
+    before, _, after = said.partition("proving: telling apart what the hub may report")
+    assert "cellar loads" in before
+    assert "Proven in every state" in after
+
+
+def read_from(terminal: int) -> bytes:
+    """Read what a terminal shows next; nothing once its last program has ended."""
+    try:
+        return os.read(terminal, 1 << 16)
+    except OSError:  # so Linux says that nobody is there any more
+        return b""
 
 
 @pytest.mark.parametrize(
