@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final, cast
 
-from engine.aspect import WIDE_FRAME, ratio_of, ratio_of_size
+from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, ratio_of, ratio_of_size
 from engine.events import (
     Answer,
     BarsSeen,
@@ -132,6 +132,8 @@ def _first_source(tx: Transaction, name: str) -> None:
         forget_readings(tx)
     if not source.declares:
         core.declared = None
+        if core.interrupted is not None:
+            core.interrupted = core.interrupted._replace(declared=None)
     _title_of_play(tx)
     start_opening(tx)
     let_session_run(tx)
@@ -207,10 +209,14 @@ def _signal(tx: Transaction, event: Signal) -> None:
 
 
 def _frame(core: Core) -> int:
-    """Say the coded frame's ratio as the raster tells it: below 720 rows it does not."""
+    """Say the coded frame's ratio as the raster tells it: below 720 rows it does not.
+
+    A raster outside the ratios that are taken anywhere, such as an upright one, counts as the
+    nearest of them.
+    """
     if core.columns is None or core.rows is None or core.rows < LEAST_SQUARE_ROWS:
         return WIDE_FRAME
-    return ratio_of_size(core.columns, core.rows)
+    return min(max(ratio_of_size(core.columns, core.rows), NARROWEST), WIDEST)
 
 
 def _told(tx: Transaction, event: ToldFact) -> None:

@@ -276,6 +276,12 @@ def choose(table: RuleTable[Output], facts: Mapping[str, Value]) -> Choice[Outpu
                 rows &= true if value is True else false if value is False else slow(value)
     except KeyError as error:
         raise MissingFactError(_what_is_missing(table, facts)) from error
+    return winner(table, rows)
+
+
+def winner(table: RuleTable[Output], rows: int) -> Choice[Output]:
+    """Choose among the rows that match, given as bits of their places, by the table's policy."""
+    quick = table.quick
     if not rows:
         return quick.otherwise
     place = rows.bit_length() - 1

@@ -81,9 +81,14 @@ def _moving(classes: EquivalenceClasses) -> Iterator[EquivalenceClass]:
     seen: set[object] = set()
     for group in classes.by_rules:
         wishes = tuple((show.preset, show.panels) for show in group.shows.values())
-        if group.inert or group.pausing or group.past_opening or set(wishes) == {(None, None)}:
+        if (
+            group.duties.inert
+            or group.duties.pausing
+            or group.duties.past_opening
+            or set(wishes) == {(None, None)}
+        ):
             continue
-        effect = (wishes, group.nothing_plays)
+        effect = (wishes, group.duties.nothing_plays)
         if effect not in seen:
             seen.add(effect)
             yield group

@@ -1,9 +1,10 @@
 """The equipment's own state: what of a core an exploration keeps, and what it leaves open.
 
-The equipment is the lens, the panels, the prompt and the picture. The environment (source,
-playback, facts, hand) is not kept, because it may change at will between two steps. Neither is
-memory that only ever holds something back, such as used-up recalls or a picture that failed:
-`answer_steps` tries these separately wherever an order is given.
+The equipment is the lens, the panels and the prompt. The environment (source, playback, facts,
+hand) is not kept, because it may change at will between two steps. The picture is not kept,
+because any that may ever be wanted may stand when a step begins (`simulator.proof.moves`).
+Neither is memory that only ever holds something back, such as used-up recalls or a picture that
+failed: `answer_steps` tries these separately wherever an order is given.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Final
 from engine.reconcile import standing_place
 from engine.room import Room
 from engine.state import NOTHING_WANTED, Core, Timers
-from simulator.proof.environments import LATER, picture_kind
+from simulator.proof.environments import LATER
 
 LEFT: Final = 2
 """Recalls left, wherever any are: the engine only ever asks whether one is left."""
@@ -22,14 +23,13 @@ NO_TIMERS: Final = Timers()
 StateKey = tuple[object, ...]
 
 
-def state_key(room: Room, core: Core, *, carries_over: bool) -> StateKey:
+def state_key(room: Room, core: Core) -> StateKey:
     """Return what identifies the equipment's state; cores of equal keys have equal successors.
 
-    With `carries_over` the wanted picture and lift belong to the key, because a row may leave
-    them as they stand (`EquivalenceClasses.carries_over`). The origin of a travel that a person
-    started matters only for how large the picture may be meanwhile.
+    The origin of a travel that a person started matters only for how large the picture may be
+    meanwhile.
     """
-    shown, asked = core.shown, core.asked
+    asked = core.asked
     hand_travels = core.lens == "travelling" and core.recall is None
     return (
         core.lens,
@@ -40,22 +40,17 @@ def state_key(room: Room, core: Core, *, carries_over: bool) -> StateKey:
         core.panels,
         core.arrangement,
         None if asked is None else asked[1:],
-        None if shown is None or core.failed else picture_kind(room, shown),
-        core.wanted[:2] if carries_over else None,
     )
 
 
-def canonical(core: Core, *, carries_over: bool) -> Core:
+def canonical(core: Core) -> Core:
     """Return a copy that keeps only what the key tells; nothing else holds an order back."""
     new = core.copy()
-    if new.failed:
-        new.shown = None
-    new.failed, new.picture, new.unreached, new.set_off, new.echo = False, None, None, False, None
+    new.shown, new.failed, new.picture, new.unreached = None, False, None, None
+    new.set_off, new.echo, new.hand_look = False, None, None
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
     new.cues, new.open_cues, new.row = (), (), None
-    new.wanted = core.wanted._replace(preset=None, panels=None, cues=())
-    if not carries_over:
-        new.wanted = NOTHING_WANTED
+    new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
     timers = core.timers
     new.timers = NO_TIMERS._replace(

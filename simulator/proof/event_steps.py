@@ -15,6 +15,7 @@ from simulator.proof.alphabet import Alphabet
 from simulator.proof.environments import LATER, Environment, entered
 from simulator.proof.half_steps import NOW, Cause, HalfSteps
 from simulator.proof.invariants import event_violations, timer_violations
+from simulator.proof.standing_pictures import StandingPictures
 
 ORDER: Final = 1
 """The number of the picture order that is open here."""
@@ -27,6 +28,7 @@ class EventSteps:
         self.room = room
         self._half_steps = half_steps
         self._alphabet = Alphabet(room)
+        self._standing = StandingPictures(room)
         source = next(iter(room.sources))
         self.playing = Environment(
             source=source, playback="playing", title=True, opening=True, aspect=23_900
@@ -55,10 +57,10 @@ class EventSteps:
 
     def _with_picture_order(self, core: Core) -> Core:
         """Open a picture order where one may be open, so that it can be answered or overdue."""
-        if core.shown is None or not self.room.answers:
+        if not self.room.answers:
             return core
         new = core.copy()
-        new.picture = ORDER
+        new.shown, new.picture = next(iter(self._standing.safe(core)), None), ORDER
         new.timers = core.timers._replace(picture=LATER)
         return new
 

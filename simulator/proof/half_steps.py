@@ -79,10 +79,10 @@ class HalfSteps:
         self._violations: dict[str, Violation] = {}
 
     def begin(
-        self, core: Core, environment: Environment, tally: Tally = TALLY
+        self, core: Core, environment: Environment, tally: Tally = TALLY, *, counted: bool = True
     ) -> SilentTransaction:
         """Begin a half step on a core that belongs to it alone."""
-        self._steps += 1
+        self._steps += counted
         state = State(core, environment.settling, tally, None)
         return SilentTransaction(self.room, state, NOW, own=True)
 

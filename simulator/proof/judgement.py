@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from engine.decisions import RecallOrder
 from engine.facts import HANDS_OF
 from engine.room import MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room
 from engine.state import Core
 from engine.transaction import Transaction
 from engine.value_set import Value
-from simulator.proof.equivalence import STANDING, EquivalenceClass
+from simulator.proof.environments import Environment
+from simulator.proof.fact_classes import STANDING
 from simulator.proof.half_steps import Cause, HalfSteps
 from simulator.proof.invariants import StepStart, picture_on_panels, step_violations
+from simulator.proof.moves import Move
+
+OF_PICTURES = ("picture", "lift")
 
 
 class Judgement:
@@ -28,59 +34,68 @@ class Judgement:
             for one in room.promises
         ]
         """Of each of the room's promises the tests of the equipment: facts and cells."""
-        self._failing: dict[tuple[Value, ...], tuple[int, ...]] = {}
+        self._passed: dict[tuple[Value, ...], frozenset[int]] = {}
 
-    def judge(
-        self, before: StepStart, group: EquivalenceClass, tx: Transaction, cause: Cause
-    ) -> None:
-        """Judge the second half of a step in a class of environments."""
-        for words in step_violations(before, tuple(tx.decisions), tx.core):
-            self._half_steps.violate("roomcue: steps", words, cause)
-        self._built_in(group, tx, cause)
-        if group.promises and "flash" not in tx.core.holds:
-            self._own(group, tx.core, cause)
-
-    def _built_in(self, group: EquivalenceClass, tx: Transaction, cause: Cause) -> None:
-        after, violate = tx.core, self._half_steps.violate
-        shown = after.shown
-        if shown is not None and not after.failed:
-            for words in picture_on_panels(self.room, after):
-                violate(NO_PICTURE_ON_PANELS, words, cause, after.row)
-            stretched = shown.picture in self.room.pictures and "flash" not in after.holds
-            if group.may_be_menu and stretched:
-                violate(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause, after.row)
-        if group.past_opening and group.environment.hand == "rules":
+    def judge(self, before: StepStart, move: Move, tx: Transaction, cause: Cause) -> None:
+        """Judge the second half of a step, apart from the room's own promises."""
+        self.step(before, tx, cause)
+        self.picture(tx, cause, menu=move.duties.may_be_menu)
+        if move.duties.past_opening and not move.by_person:
             for decision in tx.decisions:
                 if isinstance(decision, RecallOrder):
                     words = f"{decision.preset} is recalled in mid-title"
-                    violate(NO_TRAVEL_IN_MID_TITLE, words, cause, after.row)
+                    self._half_steps.violate(NO_TRAVEL_IN_MID_TITLE, words, cause, tx.core.row)
 
-    def _own(self, group: EquivalenceClass, core: Core, cause: Cause) -> None:
-        """Note which of the room's own promises fail: tests of the environment pass, and these."""
-        shown = core.shown
-        standing = (
-            core.preset,
-            core.arrangement,
-            HANDS_OF[core.panels],
-            None if shown is None else shown.picture,
-            None if shown is None else shown.lift,
-            core.lens == "travelling",
-            core.hand,
-        )
-        failing = self._failing.get(standing)
-        if failing is None:
-            failing = self._failing[standing] = self._tests_passed(standing)
-        for index in failing:
-            if index in group.promises:
+    def step(self, before: StepStart, tx: Transaction, cause: Cause) -> None:
+        """Judge a half step by the engine's invariants."""
+        for words in step_violations(before, tuple(tx.decisions), tx.core):
+            self._half_steps.violate("roomcue: steps", words, cause)
+
+    def picture(self, tx: Transaction, cause: Cause, *, menu: bool) -> None:
+        """Judge the picture that stands after a half step."""
+        after, violate = tx.core, self._half_steps.violate
+        shown = after.shown
+        if shown is None or after.failed:
+            return
+        for words in picture_on_panels(self.room, after):
+            violate(NO_PICTURE_ON_PANELS, words, cause, after.row)
+        if menu and shown.picture in self.room.pictures and "flash" not in after.holds:
+            violate(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause, after.row)
+
+    def own(self, met: Iterable[tuple[int, Environment]], core: Core, cause: Cause) -> None:
+        """Note which of the room's own promises fail.
+
+        `met` are those whose tests of environment, picture and lift pass, by index.
+        """
+        failing = self._standing_passed(core)
+        for index, environment in met:
+            if index in failing:
                 promise = self.room.promises[index]
-                where = cause._replace(environment=group.promises[index])
+                where = cause._replace(environment=environment)
                 self._half_steps.violate(promise.label, promise.because, where, core.row)
 
-    def _tests_passed(self, standing: tuple[Value, ...]) -> tuple[int, ...]:
-        """Number the promises whose tests of the equipment pass; `STANDING` gives the order."""
-        facts = dict(zip(STANDING, standing, strict=True))
-        return tuple(
-            index
-            for index, cells in enumerate(self.standing)
-            if all(cell.accepts(facts[name]) for name, cell in cells)
+    def accepts(self, index: int, picture: str | None, lift: int | None) -> bool:
+        """Tell whether a promise's tests of picture and lift pass."""
+        facts = {"picture": picture, "lift": lift}
+        return all(
+            cell.accepts(facts[name]) for name, cell in self.standing[index] if name in OF_PICTURES
         )
+
+    def _standing_passed(self, core: Core) -> frozenset[int]:
+        """Number the promises whose other tests of the equipment pass."""
+        facts: dict[str, Value] = {
+            "preset": core.preset,
+            "panels": core.arrangement,
+            "hands": HANDS_OF[core.panels],
+            "travelling": core.lens == "travelling",
+            "hand": core.hand,
+        }
+        key = tuple(facts.values())
+        found = self._passed.get(key)
+        if found is None:
+            found = self._passed[key] = frozenset(
+                index
+                for index, cells in enumerate(self.standing)
+                if all(cell.accepts(facts[name]) for name, cell in cells if name in facts)
+            )
+        return found

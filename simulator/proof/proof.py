@@ -18,7 +18,6 @@ from simulator.proof.counterexample import (
     find_counterexample,
     played_again,
 )
-from simulator.proof.equivalence import MOST_ENVIRONMENTS
 from simulator.proof.half_steps import Cause, Violation
 from simulator.proof.reachability import LIMIT, Exploration, Explorer, never
 
@@ -105,15 +104,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
     `announce` is called with each fault as soon as it is known.
     """
     explorer = Explorer(room, limit)
-    done = 0
-
-    def count(states: int, known: int) -> None:
-        nonlocal done
-        done = states
-        if progress is not None:
-            progress(states, known)
-
-    exploration = explorer.run(count, workers=workers, stop=stop)
+    exploration = explorer.run(progress, workers=workers, stop=stop)
     stopped = not exploration.complete and stop()
     convergence = Convergence(0, ())
     if not stop():
@@ -123,7 +114,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
         faults.append(fault)
         if announce is not None:
             announce(fault)
-    verdicts = _verdicts(room, exploration, faults, done)
+    verdicts = _verdicts(room, exploration, faults, explorer.done)
     return Proof(
         exploration,
         convergence,
@@ -132,7 +123,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
         tuple(room.waived.items()),
         verdicts,
         stopped,
-        exploration.states if exploration.complete else done,
+        explorer.done,
         exploration.states,
     )
 
@@ -184,9 +175,6 @@ def _cut_off(exploration: Exploration, limit: int, *, stopped: bool) -> list[Fau
         ]
     message = f"not proven: after {limit:,} states there were more to come"
     advice = "Have fewer presets or panels."
-    if exploration.states < limit:
-        message = f"not proven: more than {MOST_ENVIRONMENTS:,} environments have to be told apart"
-        advice = "Test fewer facts, or fewer different values of each."
     return [Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)]
 
 

@@ -15,14 +15,13 @@ from engine.facts import HANDS_OF
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
 from simulator.proof.environments import Environment
-from simulator.proof.equipment import StateKey
+from simulator.proof.equipment import StateKey, canonical
 from simulator.proof.equivalence import Situation
 from simulator.proof.half_steps import Cause, Expansion, Successor, Violation
 from simulator.proof.successors import Successors
 from simulator.proof.worker_pool import AnswerTask, WorkerPool, worker_pool
 
 LIMIT: Final = 200_000
-MOST_VIOLATIONS: Final = 20
 
 
 def never() -> bool:
@@ -70,6 +69,8 @@ class Explorer:
         self.predecessors: list[set[int]] = []
         """For each state those from which it is reached in one step; -1 for the first."""
         self.steps = 0
+        self.done = 0
+        """The number of states whose successors have been found."""
         self.violations: dict[str, Violation] = {}
         """The first violation of each promise."""
         self.situations: set[Situation] = set()
@@ -91,7 +92,7 @@ class Explorer:
         several workers, so many processes find the same in the same order. `stop` is asked again
         and again whether to break off.
         """
-        first = self.successors.canonical(first_state(self.room).core)
+        first = canonical(first_state(self.room).core)
         self._add(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
         with worker_pool(self.successors, workers) as pool:
             while self._fresh and len(self.cores) <= self.limit and not stop():
@@ -102,8 +103,9 @@ class Explorer:
                     self._take(expansion)
                     for successor in expansion.successors:
                         self._add(successor)
+                    self.done = done + len(states) * number // len(tasks)
                     if progress is not None:
-                        progress(done + len(states) * number // len(tasks), len(self.cores))
+                        progress(self.done, len(self.cores))
                     if (stop_at_first and self.violations) or len(self.cores) > self.limit:
                         return self._found(complete=False)
                     if stop():
@@ -135,8 +137,7 @@ class Explorer:
     def _take(self, expansion: Expansion) -> None:
         self.steps += expansion.steps
         for violation in expansion.violations:
-            if len(self.violations) < MOST_VIOLATIONS:
-                self.violations.setdefault(violation.promise, violation)
+            self.violations.setdefault(violation.promise, violation)
 
     def _add(self, successor: Successor) -> None:
         """Add a state, or another predecessor of one that is known."""
@@ -156,7 +157,7 @@ class Explorer:
             classes=len(self.classes),
             states=len(self.cores),
             steps=self.steps,
-            complete=complete and self.classes.complete,
+            complete=complete,
             violations=tuple(self.violations.values()),
             rows=self.classes.rows(self.situations),
             unmet=self._unmet(),

@@ -7,13 +7,14 @@ from engine.room import Room
 from engine.snapshot import decode, encode
 from engine.state import Core, State
 from simulator.proof.answer_steps import AnswerSteps
-from simulator.proof.effects import RelevantClasses
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical, state_key
 from simulator.proof.equivalence import EquivalenceClasses
 from simulator.proof.event_steps import EventSteps
 from simulator.proof.half_steps import TALLY, Cause, Expansion, HalfSteps, Successor
 from simulator.proof.judgement import Judgement
+from simulator.proof.moves import Moves
+from simulator.proof.picture_sweep import PictureSweep
 
 
 class Successors:
@@ -22,11 +23,12 @@ class Successors:
     def __init__(self, room: Room) -> None:
         self.room = room
         self.classes = EquivalenceClasses(room)
-        self._relevant = RelevantClasses(room, self.classes)
+        self.moves = Moves(room, self.classes)
         self._half_steps = HalfSteps(room)
         self._events = EventSteps(room, self._half_steps)
-        self._answers = AnswerSteps(room, self.classes, self._half_steps)
+        self._answers = AnswerSteps(room, self._half_steps)
         self.judgement = Judgement(room, self._half_steps)
+        self._sweep = PictureSweep(room, self.moves, self._half_steps, self.judgement)
         self._returned: set[StateKey] = set()
         self._returned_after_events: set[StateKey] = set()
 
@@ -44,30 +46,32 @@ class Successors:
             if key not in self._returned_after_events:
                 self._returned_after_events.add(key)
                 cause = Cause(at, event, self._events.playing)
-                found[key] = Successor(key, self.canonical(after), cause)
+                found[key] = Successor(key, canonical(after), cause)
         return self._half_steps.expansion(found.values())
 
     def after_answers(self, at: int, event: Event | str | None, core: Core) -> Expansion:
-        """Take every second half step from a core: one in each class of environments."""
+        """Take every second half step from a core: each move, and each picture."""
+        self._sweep.judge(at, event, core)
         found: dict[StateKey, Successor] = {}
-        for group in self._relevant.of(core):
-            cause = Cause(at, event, group.environment)
-            for before, tx in self._answers.from_core(at, core, group):
-                self.judgement.judge(before, group, tx, cause)
-                key = self.key(tx.core)
+        situation = self.classes.situation(core)
+        for move in self.moves.of(core):
+            cause = Cause(at, event, move.environment)
+            for before, tx in self._answers.from_core(at, core, move):
+                self.judgement.judge(before, move, tx, cause)
+                after = tx.core
+                # Where rules see otherwise now, they are asked again from the new state.
+                if "flash" not in after.holds and self.classes.situation(after) == situation:
+                    self.judgement.own(self._sweep.promises_met(move, after), after, cause)
+                key = self.key(after)
                 if key not in found:
                     new = key not in self._returned
                     self._returned.add(key)
-                    found[key] = Successor(key, self.canonical(tx.core) if new else None, cause)
+                    found[key] = Successor(key, canonical(after) if new else None, cause)
         return self._half_steps.expansion(found.values())
 
     def key(self, core: Core) -> StateKey:
         """Return what identifies the equipment's state."""
-        return state_key(self.room, core, carries_over=self.classes.carries_over)
-
-    def canonical(self, core: Core) -> Core:
-        """Return a copy that holds no more than its key tells."""
-        return canonical(core, carries_over=self.classes.carries_over)
+        return state_key(self.room, core)
 
     def _survives_snapshot(self, core: Core) -> bool:
         state = State(core, self._events.playing.settling, TALLY, core.timers.next())

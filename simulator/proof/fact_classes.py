@@ -1,0 +1,288 @@
+"""Values of facts in classes: those that no rule and no promise tells apart are one class.
+
+Classes are derived from the cells and from the pictures' places, never listed: a value that an
+event may carry always belongs to one of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cached_property
+from itertools import pairwise
+from typing import Any, Final, NamedTuple
+
+from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
+from engine.facts import room_columns
+from engine.lookup import Lookup
+from engine.optics import can_show, field_of
+from engine.room import Room
+from engine.table import Column, Policy, RuleTable
+from engine.value_set import ANYTHING, Value, ValueSet
+from rules.table.domains import RATIO_STEP, domain_of, reached
+
+STANDING: Final = ("preset", "panels", "hands", "picture", "lift", "travelling", "hand")
+"""Facts of rules and promises that belong to the equipment and not to the environment."""
+
+Pattern = tuple[bool, ...]
+"""Which named pictures can be shown at a ratio, at each place."""
+
+
+class Mask(NamedTuple):
+    """Rows and promises that accept something, as bits."""
+
+    rows: int
+    """By their places in the compiled table."""
+    promises: int
+    """By their index; only their tests of the environment count."""
+
+    def both(self, other: Mask) -> Mask:
+        """Return what is in both."""
+        return Mask(self.rows & other.rows, self.promises & other.promises)
+
+
+def lookups_by_fact(room: Room) -> dict[str, list[Lookup]]:
+    """Return for each fact the lookups of rules and promises that test it.
+
+    Facts that none of them tests are left out.
+    """
+    tables: list[RuleTable[object]] = [room.rules.table]  # type: ignore[list-item]
+    tables += [promise.never for promise in room.promises]  # type: ignore[misc]
+    found: dict[str, list[Lookup]] = {}
+    for table in tables:
+        for column, lookup in zip(table.columns, table.lookups, strict=True):
+            kinds = {lookup.null, lookup.true, lookup.false, lookup.other_strings, *lookup.spans}
+            if lookup.strings or len(kinds) > 1:
+                found.setdefault(column.name, []).append(lookup)
+    return found
+
+
+def representatives(column: Column, lookups: Iterable[Lookup]) -> tuple[Value, ...]:
+    """Pick one value out of each set that these lookups tell apart; a null of its own comes first.
+
+    A number is picked from the middle of its range, on the steps that facts come in.
+    """
+    domain = domain_of(column)
+    found: list[Value] = [None] if domain.region.null else []
+    if domain.region.true:
+        return (*found, False, True)
+    if domain.region.strings:
+        return (*found, *column.words)
+    step = domain.step or 1
+    least, most = column.least or 0, column.most or 0
+    edges = {least, most + step}
+    for lookup in lookups:
+        edges |= {first for cut in lookup.cuts if least < (first := reached(cut, step)) <= most}
+    for one, other in pairwise(sorted(edges)):
+        last = other - step
+        found.append(one + (last - one) // step // 2 * step)
+    return tuple(found)
+
+
+class FactTests:
+    """Which rows and which promises accept a value of a fact."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        table = room.rules.table
+        self.every = Mask((1 << len(table.rows)) - 1, (1 << len(room.promises)) - 1)
+        self.lookups = lookups_by_fact(room)
+        self.columns = {column.name: column for column in room_columns(room)}
+        self._rows = {
+            column.name: lookup
+            for column, lookup in zip(table.columns, table.lookups, strict=True)
+            if column.name in self.lookups
+        }
+        self._cells: dict[str, list[tuple[int, ValueSet]]] = {}
+        for index, promise in enumerate(room.promises):
+            for name, cell in environment_tests(promise.never):
+                self._cells.setdefault(name, []).append((index, cell))
+        self._may_conflict = table.policy in {Policy.UNIQUE, Policy.ANY}
+        self.unmet = {
+            (index, name)
+            for name, cells in self._cells.items()
+            for index, _ in cells
+            if name in self.lookups
+        }
+        """Tests of promises that no value has passed yet: promise's index and fact."""
+        self._known: dict[tuple[str, type, Value], Mask] = {}
+
+    def tested(self, name: str) -> bool:
+        """Tell whether any row or promise tests a fact."""
+        return name in self.lookups
+
+    def mask(self, name: str, value: Value) -> Mask:
+        """Return the rows and promises that accept this value of a fact."""
+        key = (name, type(value), value)
+        found = self._known.get(key)
+        if found is None:
+            lookup = self._rows.get(name)
+            rows = self.every.rows if lookup is None else lookup.rows(value)
+            promises = self.every.promises
+            for index, cell in self._cells.get(name, ()):
+                if cell.accepts(value):
+                    self.unmet.discard((index, name))
+                else:
+                    promises &= ~(1 << index)
+            found = self._known[key] = Mask(rows, promises)
+        return found
+
+    def values(self, name: str) -> tuple[Any, ...]:
+        """Return one value of each class of a fact; only null where nothing tests it."""
+        if name not in self.lookups:
+            return (None,)
+        picked: dict[Mask, Value] = {}
+        for value in representatives(self.columns[name], self.lookups[name]):
+            picked.setdefault(self.mask(name, value), value)
+        return tuple(picked.values())
+
+    def fold(
+        self, start: Mask, facts: Iterable[tuple[str, Iterable[Value]]]
+    ) -> dict[Mask, dict[str, Value]]:
+        """Return what rows and promises can make of some facts, each with values that lead to it.
+
+        `start` has the rows and promises that other facts have left. Facts are taken one by one,
+        and after each what nothing tells apart any more is merged. So there are never more
+        entries than different outcomes, however many facts there are.
+        """
+        found: dict[Mask, dict[str, Value]] = {start: {}}
+        columns = [
+            (name, [(one, self.mask(name, one)) for one in values]) for name, values in facts
+        ]
+        for at, (name, masks) in enumerate(columns):
+            later = {other for other, _ in columns[at + 1 :]} | {*STANDING}
+            decided = self._untested(later)
+            merged: dict[Mask, dict[str, Value]] = {}
+            for before, told in found.items():
+                for value, mask in masks:
+                    both = self._without_beaten(before.both(mask), decided)
+                    if both not in merged:
+                        merged[both] = {**told, name: value}
+            found = merged
+        return found
+
+    def _untested(self, facts: set[str]) -> int:
+        """Return the rows that test none of these facts."""
+        found = self.every.rows
+        for name in facts & self._rows.keys():
+            lookup = self._rows[name]
+            found &= lookup.null & lookup.true & lookup.false & lookup.other_strings
+            for rows in (*lookup.strings.values(), *lookup.spans):
+                found &= rows
+        return found
+
+    def _without_beaten(self, mask: Mask, decided: int) -> Mask:
+        """Leave out rows that cannot win any more, because one before them is sure to match.
+
+        `decided` are the rows that no further fact can rule out.
+        """
+        sure = mask.rows & decided
+        if not sure or self._may_conflict:
+            return mask
+        top = sure.bit_length() - 1
+        return mask._replace(rows=mask.rows >> top << top)
+
+
+def environment_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:
+    """Return a promise's tests of the environment, by fact; always true ones are left out."""
+    return [
+        (column.name, cell)
+        for column, cell in zip(never.columns, never.rows[0].cells, strict=True)
+        if column.name not in STANDING and cell != ANYTHING
+    ]
+
+
+FILMS: Final = (17_778, 18_500, 23_900, 13_333, 20_000, 22_000, 16_600, 27_600)
+"""Shapes of real titles in 1/10,000, the commonest first: they make a counterexample plausible."""
+
+
+class RatioClasses:
+    """Ratios in classes: of one class all pass the same tests and can be shown the same ways.
+
+    Facts hold ratios in hundredths, but pictures are placed by 1/10,000. Where a row asks for a
+    named picture, every ratio that the row accepts is therefore looked at by itself.
+    """
+
+    def __init__(self, room: Room, tests: FactTests) -> None:
+        self.room = room
+        self._tests = tests
+        self._patterns: dict[tuple[tuple[str, ...], int], Pattern] = {}
+        table = room.rules.table
+        default = table.default
+        self._by_default = {default.picture} if default is not None else set()
+        self._rows_asking = {
+            name: sum(
+                1 << place
+                for place, index in enumerate(table.order)
+                if table.rows[index].output.picture == name
+            )
+            for name in room.pictures
+        }
+        """For each named picture the rows that ask for it, as bits of their places."""
+
+    def of(self, *facts: str, placed: bool = True) -> tuple[int, ...]:
+        """Return one ratio of each class that the tests of these facts tell apart.
+
+        With `placed`, what can be shown of a ratio counts too.
+        """
+        classes: dict[object, list[int]] = {}
+        for hundredth in range(NARROWEST, WIDEST + 1, RATIO_STEP):
+            passed = tuple(self._tests.mask(name, hundredth) for name in facts)
+            names = self._asked_for(hundredth) if placed else ()
+            if names:
+                for ratio in _rounded_to(hundredth):
+                    classes.setdefault((passed, self._pattern(names, ratio)), []).append(ratio)
+            else:
+                classes.setdefault((passed, None), []).append(meant(hundredth))
+        return tuple(_best(ratios) for ratios in classes.values())
+
+    def frames(self) -> tuple[int, ...]:
+        """Return one coded frame of each class that matters while no shape is known."""
+        names = self._asked_for(None)
+        if not names:
+            return (WIDE_FRAME,)
+        classes: dict[object, list[int]] = {}
+        for ratio in range(NARROWEST, WIDEST + 1):
+            classes.setdefault(self._pattern(names, ratio), []).append(ratio)
+        return tuple(_best(ratios) for ratios in classes.values())
+
+    def pattern(self, aspect: int | None, shape: int) -> Pattern:
+        """Return what can be shown of a shape (1/10,000), of the pictures that rows ask for there.
+
+        `aspect` is the fact: hundredths, or None while no shape is known.
+        """
+        return self._pattern(self._asked_for(aspect), shape)
+
+    def _pattern(self, names: tuple[str, ...], ratio: int) -> Pattern:
+        found = self._patterns.get((names, ratio))
+        if found is None:
+            found = self._patterns[names, ratio] = tuple(
+                can_show.__wrapped__(self.room, name, ratio, preset, panels)
+                for name in names
+                for preset, panels in self._places
+            )
+        return found
+
+    @cached_property
+    def _places(self) -> tuple[tuple[str | None, str | None], ...]:
+        """Every place of lens and panels; of those with the same room for a picture only one."""
+        found: dict[object, tuple[str | None, str | None]] = {}
+        for preset in (None, *self.room.presets):
+            for panels in (None, *self.room.panels):
+                found.setdefault(field_of(self.room, preset, panels), (preset, panels))
+        return tuple(found.values())
+
+    def _asked_for(self, aspect: int | None) -> tuple[str, ...]:
+        """Return the named pictures that rows ask for at a ratio, or while none is known."""
+        accepted = self._tests.mask("aspect", aspect).rows
+        found = {name for name, rows in self._rows_asking.items() if accepted & rows}
+        return tuple(name for name in self.room.pictures if name in found | self._by_default)
+
+
+def _rounded_to(hundredth: int) -> Iterator[int]:
+    """List the ratios that facts round to this hundredth."""
+    half = RATIO_STEP // 2
+    return iter(range(max(NARROWEST, hundredth - half), min(WIDEST, hundredth + half - 1) + 1))
+
+
+def _best(ratios: list[int]) -> int:
+    return next((film for film in FILMS if film in ratios), ratios[len(ratios) // 2])

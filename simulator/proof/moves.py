@@ -1,0 +1,282 @@
+"""Moves: what environments ask of lens, panels and people that stand in one way.
+
+Where the lens, the panels and a prompt stand after a step does not depend on which picture is
+asked for: `reconcile` looks for a travel and asks for panels before it orders a picture, and the
+picture holds a travel back only while its order is open, or while the old one stands on and would
+fall on panels on the way. So environments that want the same preset and panels and are under the
+same duties are one move. `AnswerSteps` takes it with each picture that may have stood before, and
+`PictureSweep` tries all pictures that may be asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
+from typing import Final, Literal, NamedTuple
+
+from engine.room import PLAIN, WHOLE, Room, Show
+from engine.state import Core
+from simulator.proof.environments import Environment
+from simulator.proof.equivalence import (
+    NOTHING_SHOWN,
+    Duties,
+    EquivalenceClass,
+    EquivalenceClasses,
+    Situation,
+)
+from simulator.proof.fact_classes import Pattern
+
+Asking = Literal["chosen", "held", "by hand", "unlit"]
+"""Who asks for a picture: a row now, a row before a pause, a person, or nobody."""
+
+
+class PictureKey(NamedTuple):
+    """A picture that is asked for, and all that decides what is shown of it at one place."""
+
+    asking: Asking
+    picture: str | None
+    """None: a person leaves the picture as it stands, or nothing is lit."""
+    lift: int
+    pattern: Pattern
+    menu: bool
+    either: bool
+    """Nothing is known of the shape, so a named picture may be shown or be plain instead."""
+
+
+class Pictures(NamedTuple):
+    """What promises may meet in one kind of environment."""
+
+    met: dict[int, dict[PictureKey, Environment]]
+    """For each promise whose tests of the environment pass, by index: the pictures asked for
+    there, each with an environment in which it is."""
+
+
+class Move(NamedTuple):
+    """What environments of one kind ask of equipment, with one of them."""
+
+    environment: Environment
+    duties: Duties
+    show: Show
+    """The preset and panels that are wanted, and one of the pictures."""
+    cues: tuple[tuple[str, str], ...]
+    pictures: tuple[Pictures, ...]
+
+    @property
+    def by_person(self) -> bool:
+        """Tell whether a person has taken over."""
+        return self.environment.hand == "person"
+
+
+UNLIT: Final = PictureKey("unlit", None, 0, (), menu=False, either=False)
+
+
+class Moves:
+    """Finds the moves for equipment that stands in one way; keeps what it has found."""
+
+    def __init__(self, room: Room, classes: EquivalenceClasses) -> None:
+        self.room = room
+        self.classes = classes
+        self.wishes = (None, PLAIN, WHOLE, *room.pictures)
+        """The pictures that a person may ask for; None: as it stands."""
+        self.wanted = self._ever_wanted()
+        """Every picture and lift that may ever be wanted; a row may leave them as they stand."""
+        self.lifts = tuple(sorted({lift for _, lift in self.wanted}))
+        self.asked: dict[Situation, dict[PictureKey, Environment]] = {}
+        """For each situation the pictures that may be asked for, with an environment."""
+        self._plain_moves: dict[Situation, list[Move]] = {}
+        self._found: dict[object, tuple[Move, ...]] = {}
+
+    def of(self, core: Core) -> tuple[Move, ...]:
+        """Return one move for each effect that an environment can have on this equipment."""
+        situation = self.classes.situation(core)
+        key = (situation, core.preset, core.lens == "unknown", core.arrangement, core.asked is None)
+        found = self._found.get(key)
+        if found is None:
+            merged: dict[object, Move] = {}
+            for move in self._in(situation):
+                effect = _effect(core, move)
+                known = merged.get(effect)
+                pictures = move.pictures if known is None else known.pictures + move.pictures
+                merged[effect] = (known or move)._replace(pictures=pictures)
+            found = self._found[key] = tuple(merged.values())
+        return found
+
+    def every(self) -> Iterator[Move]:
+        """List the moves of every situation."""
+        for situation in self.classes.situations:
+            yield from self._in(situation)
+
+    def pictures(self, situation: Situation) -> dict[PictureKey, Environment]:
+        """Return every picture that may be asked for in a situation."""
+        self._in(situation)
+        return self.asked[situation]
+
+    def _in(self, situation: Situation) -> list[Move]:
+        """Return the moves in a situation, before what some equipment cannot tell apart."""
+        found = self._plain_moves.get(situation)
+        if found is None:
+            asked: dict[PictureKey, Environment] = {}
+            self.asked[situation] = asked
+            found = [
+                *self._by_rules(situation, asked),
+                *self._by_hand(asked),
+                *self._inert(asked),
+            ]
+            self._plain_moves[situation] = found
+        return found
+
+    def _by_rules(
+        self, situation: Situation, asked: dict[PictureKey, Environment]
+    ) -> Iterator[Move]:
+        moves: dict[object, Move] = {}
+        for group in self.classes.by_rules:
+            if group.duties.inert:
+                continue
+            show, duties = group.shows[situation], group.duties
+            pausing = duties.pausing
+            key = (
+                None if pausing else (show.preset, show.panels),
+                *(pausing, duties.past_opening, duties.nothing_plays),
+            )
+            new = Move(group.environment, duties, show, group.cues[situation], (Pictures({}),))
+            move = moves.setdefault(key, new)
+            for wanted in self._keys(show, duties):
+                asked.setdefault(wanted, group.environment)
+                if wanted.asking == "held" and show.picture not in {None, PLAIN, wanted.picture}:
+                    # Best seen where the row that matches now would show something else.
+                    asked[wanted] = group.environment
+                _meet(move.pictures[0], group, wanted)
+        yield from moves.values()
+
+    def _keys(self, show: Show, duties: Duties) -> Iterator[PictureKey]:
+        """List the pictures that a class may ask for, its row's own and, in a pause, earlier ones.
+
+        A pause holds the look of whatever row was chosen before it; the first look that a room
+        ever chooses may be chosen in a pause.
+        """
+        named = self.room.pictures
+        for picture, lift in dict.fromkeys(
+            (show.picture or before[0], before[1] if show.lift is None else show.lift)
+            for before in self.wanted
+        ):
+            left = show.picture is None and picture in named
+            pattern = duties.pattern if picture in named else ()
+            yield PictureKey("chosen", picture, lift, pattern, duties.may_be_menu, left)
+        if duties.pausing:
+            for picture, lift in self.wanted:
+                yield PictureKey("held", picture, lift, (), duties.may_be_menu, picture in named)
+
+    def _by_hand(self, asked: dict[PictureKey, Environment]) -> Iterator[Move]:
+        """Yield a move for each preset and panels that a person may ask for together."""
+        kinds: dict[object, tuple[EquivalenceClass, Pictures]] = {}
+        for group in self.classes.by_rules:
+            duties = group.duties
+            if duties.inert:
+                continue
+            kind = (duties.past_opening, duties.nothing_plays)
+            _, pictures = kinds.setdefault(kind, (group, Pictures({})))
+            for picture, lift in product(self.wishes, self.lifts):
+                wish = Show(picture)
+                named = picture in self.room.pictures
+                key = PictureKey("by hand", picture, lift, (), duties.may_be_menu, named)
+                taken = group.environment._replace(hand="person", wish=wish)
+                asked.setdefault(key, taken)
+                _meet(pictures, group, key, wish)
+        for number, (group, pictures) in enumerate(kinds.values()):
+            for wish in self._hand_looks(everything=number == 0):
+                environment = group.environment._replace(hand="person", wish=wish)
+                yield Move(environment, group.duties, wish, (), (pictures,))
+
+    def _hand_looks(self, *, everything: bool) -> Iterator[Show]:
+        """List what a person may ask for.
+
+        Duties only hold back what moves, so looks of several parts are tried under one kind of
+        duties (`everything`): under the others they lead to where a look of one part leads.
+        """
+        presets, panels = (None, *self.room.presets), (None, *self.room.panels)
+        for preset, arrangement in product(presets, panels):
+            one_part = preset is None or arrangement is None
+            if everything or one_part:
+                yield Show(PLAIN, None, preset, arrangement)
+            if (everything and one_part) or preset is arrangement is None:
+                yield Show(None, None, preset, arrangement)
+
+    def _inert(self, asked: dict[PictureKey, Environment]) -> Iterator[Move]:
+        """Yield moves in which nothing is ordered: no source yet, no light, somebody at work."""
+        asked.setdefault(UNLIT, Environment())
+        for hand in ("rules", "person"):
+            lasting: dict[str, Move] = {}
+            for group in self.classes.by_rules:
+                wish = Show() if hand == "person" else None
+                changed = {"source unknown": group.environment}
+                if not group.duties.inert:
+                    changed = {
+                        "no light": group.environment._replace(projector="off"),
+                        "service": group.environment._replace(service=True),
+                    }
+                for why, bare in changed.items():
+                    environment = bare._replace(hand=hand, wish=wish)
+                    duties = INERT._replace(pausing=group.duties.pausing)
+                    move = lasting.setdefault(
+                        why, Move(environment, duties, NOTHING_SHOWN, (), (Pictures({}),))
+                    )
+                    for index, told in group.promises.items():
+                        where = told._replace(
+                            hand=hand,
+                            wish=wish,
+                            projector=environment.projector,
+                            service=environment.service,
+                        )
+                        move.pictures[0].met.setdefault(index, {}).setdefault(UNLIT, where)
+            yield from lasting.values()
+
+    def _ever_wanted(self) -> tuple[tuple[str, int], ...]:
+        """Find every picture and lift that may be wanted, from the first one on."""
+        shows = {
+            (show.picture, show.lift)
+            for group in self.classes.by_rules
+            for show in group.shows.values()
+        }
+        shows |= {(picture, None) for picture in self.wishes}
+        found, fresh = {(PLAIN, 0)}, [(PLAIN, 0)]
+        while fresh:
+            before_picture, before_lift = fresh.pop()
+            for picture, lift in shows:
+                new = (picture or before_picture, before_lift if lift is None else lift)
+                if new not in found:
+                    found.add(new)
+                    fresh.append(new)
+        return tuple(sorted(found))
+
+
+INERT: Final = Duties((), True, False, False, False, False)  # noqa: FBT003
+
+
+def _effect(core: Core, move: Move) -> object:
+    """Return what of a move matters to equipment that stands so."""
+    duties, show = move.duties, move.show
+    if duties.inert:
+        return move.environment.service, move.environment.source, move.environment.hand
+    if duties.pausing and not move.by_person:
+        return "pause"
+    lost = core.lens == "unknown"
+    preset = None if show.preset == core.preset and not lost else show.preset
+    panels = None if show.panels == core.arrangement and core.asked is None else show.panels
+    moves = lost or preset is not None or panels is not None
+    return (
+        move.environment.hand,
+        show.picture is None if move.by_person else None,
+        preset,
+        panels,
+        duties.past_opening and moves,
+        duties.nothing_plays and lost,
+    )
+
+
+def _meet(
+    pictures: Pictures, group: EquivalenceClass, key: PictureKey, wish: Show | None = None
+) -> None:
+    """Note that the promises of a class may meet a picture."""
+    for index, told in group.promises.items():
+        where = told if wish is None else told._replace(hand="person", wish=wish)
+        pictures.met.setdefault(index, {}).setdefault(key, where)

@@ -1,0 +1,145 @@
+"""Every picture that may be asked for, shown by the engine wherever lens and panels may stand.
+
+What is shown depends on the picture that is asked for, on where lens and panels stand, and on
+whether somebody is at the screen; not on prompts and travels otherwise. So each picture is tried
+once at each such place, and what is shown there then counts for every state with that place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from engine.events import Event
+from engine.reconcile import NOTHING_LIT, standing_place
+from engine.room import DARK, PLAIN, WHOLE, Look, Room
+from engine.state import Core, OrderedPicture
+from engine.step import choose_and_reconcile
+from engine.transaction import Transaction
+from simulator.proof.environments import Environment, entered
+from simulator.proof.equipment import canonical
+from simulator.proof.half_steps import Cause, HalfSteps
+from simulator.proof.invariants import StepStart, step_start
+from simulator.proof.judgement import Judgement
+from simulator.proof.moves import UNLIT, Move, Moves, PictureKey, Pictures
+from simulator.proof.standing_pictures import StandingPictures
+
+Place = tuple[object, ...]
+Shown = tuple[str | None, int | None]
+"""A picture's name and lift; None where nothing is known to be shown."""
+
+
+class PictureSweep:
+    """Shows pictures and remembers what came of them."""
+
+    def __init__(
+        self, room: Room, moves: Moves, half_steps: HalfSteps, judgement: Judgement
+    ) -> None:
+        self.room = room
+        self._moves = moves
+        self._half_steps = half_steps
+        self._judgement = judgement
+        self._standing = StandingPictures(room)
+        self._shown: dict[Place, dict[PictureKey, frozenset[Shown]]] = {}
+        self._judged: set[Place] = set()
+        self._met: dict[tuple[int, Place], dict[int, Environment]] = {}
+        self._kept: list[Pictures] = []
+        """What the identities in `_met` belong to: they must not be used again."""
+
+    def judge(self, at: int, event: Event | str | None, core: Core) -> None:
+        """Check the built-in promises for every picture here, once for each place."""
+        place = self._place(core)
+        if place in self._judged:
+            return
+        self._judged.add(place)
+        for key, environment in self._pictures(core).items():
+            cause = Cause(at, event, environment)
+            for before, tx in self._show(core, key, environment):
+                self._judgement.step(before, tx, cause)
+                self._judgement.picture(tx, cause, menu=key.menu)
+
+    def promises_met(self, move: Move, core: Core) -> Iterator[tuple[int, Environment]]:
+        """Yield the promises whose tests of environment, picture and lift pass after a move."""
+        place = self._place(core)
+        for pictures in move.pictures:
+            known = self._met.get((id(pictures), place))
+            if known is None:
+                self._kept.append(pictures)
+                known = self._met[id(pictures), place] = dict(self._meet(pictures, core, place))
+            yield from known.items()
+
+    def _meet(
+        self, pictures: Pictures, core: Core, place: Place
+    ) -> Iterator[tuple[int, Environment]]:
+        shown = self._outcomes(place, core)
+        for index, keys in pictures.met.items():
+            for key, environment in keys.items():
+                if any(self._judgement.accepts(index, *one) for one in shown[key]):
+                    yield index, environment
+                    break
+
+    def _outcomes(self, place: Place, core: Core) -> dict[PictureKey, frozenset[Shown]]:
+        found = self._shown.get(place)
+        if found is None:
+            found = self._shown[place] = {
+                key: frozenset(self._outcome(core, key, environment))
+                for key, environment in self._pictures(core).items()
+            }
+        return found
+
+    def _outcome(self, core: Core, key: PictureKey, environment: Environment) -> Iterator[Shown]:
+        """Yield what may be shown; where the shape is unknown, also what another shape allows."""
+        if key == UNLIT:
+            yield None, None
+            return
+        for _, tx in self._show(core, key, environment):
+            shown = tx.core.shown
+            yield (None, None) if shown is None else (shown.picture, shown.lift)
+            if key.either and shown is not None and shown.picture != DARK and not key.menu:
+                yield key.picture, key.lift
+                yield PLAIN, key.lift
+
+    def _pictures(self, core: Core) -> dict[PictureKey, Environment]:
+        return self._moves.pictures(self._moves.classes.situation(core))
+
+    def _place(self, core: Core) -> Place:
+        return (
+            self._moves.classes.situation(core),
+            core.lens == "unknown",
+            standing_place(self.room, core),
+            core.arrangement,
+            core.asked is not None and core.asked.at_screen,
+        )
+
+    def _show(
+        self, core: Core, key: PictureKey, environment: Environment
+    ) -> Iterator[tuple[StepStart, Transaction]]:
+        """Let the engine show a picture, whatever stood before."""
+        if key == UNLIT:
+            return
+        before: list[OrderedPicture | None] = [None]
+        if key.asking == "by hand" and key.picture is None:
+            named = (PLAIN, WHOLE, *self.room.pictures)
+            before += [
+                one._replace(picture=name, lift=key.lift)
+                for one in (*self._standing.safe(core), *self._standing.unsafe(core))
+                for name in named
+            ]
+            before.append(NOTHING_LIT)
+        elif key.asking == "held":
+            before.append(NOTHING_LIT)
+        for shown in before:
+            yield self._shown_after(core, key, environment, shown)
+
+    def _shown_after(
+        self, core: Core, key: PictureKey, environment: Environment, shown: OrderedPicture | None
+    ) -> tuple[StepStart, Transaction]:
+        """Take one half step in which no lens is sent off."""
+        start = entered(canonical(core), environment)
+        start.shown, start.left_night = shown, 0
+        start.wanted = Look(key.picture or PLAIN, key.lift, None, None)
+        if key.asking == "held":
+            start.row = 0  # Something was chosen before the pause.
+        before = step_start(start)
+        tx = self._half_steps.begin(start, environment, counted=False)
+        choose_and_reconcile(tx)
+        return before, tx
