@@ -1,4 +1,4 @@
-"""Second halves of steps: what the engine chooses and orders, in one move at a time.
+"""Second halves of steps: what the engine chooses and orders, in one demand at a time.
 
 Some of the engine's memory only ever keeps it from ordering something: a wish that has not
 lingered, used-up recalls, a picture that failed, is not confirmed or has only just changed. No
@@ -16,12 +16,12 @@ from engine.room import DARK, Look, Room
 from engine.state import Core, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
+from simulator.proof.demands import Demand
 from simulator.proof.environments import LATER, entered
 from simulator.proof.equipment import LEFT
 from simulator.proof.event_steps import ORDER
 from simulator.proof.half_steps import NOW, HalfSteps
 from simulator.proof.invariants import StepStart, step_start
-from simulator.proof.moves import Move
 from simulator.proof.standing_pictures import StandingPictures
 
 Answered = tuple[StepStart, Transaction]
@@ -29,62 +29,64 @@ Answered = tuple[StepStart, Transaction]
 
 
 class AnswerSteps:
-    """Lets the engine choose and order, one move at a time."""
+    """Lets the engine choose and order, one demand at a time."""
 
     def __init__(self, room: Room, half_steps: HalfSteps) -> None:
         self.room = room
         self._half_steps = half_steps
         self._standing = StandingPictures(room)
 
-    def from_core(self, at: int, core: Core, move: Move) -> Iterator[Answered]:
+    def from_core(self, at: int, core: Core, demand: Demand) -> Iterator[Answered]:
         """Answer, and answer again with each thing that may be in an order's way."""
         first_wish = True
-        for start, first in self._at_once(at, core, move):
+        for start, first in self._at_once(at, core, demand):
             yield start, first
             if "linger" not in first.core.holds:
                 continue
-            ripe = self._ripened(first, move, LEFT, 0)
+            ripe = self._ripened(first, demand, LEFT, 0)
             yield step_start(first.core), ripe
             if first_wish and len(ripe.decisions) > 0:
-                yield step_start(first.core), self._ripened(first, move, 0, 0)
-                yield step_start(first.core), self._ripened(first, move, LEFT, LEFT)
+                yield step_start(first.core), self._ripened(first, demand, 0, 0)
+                yield step_start(first.core), self._ripened(first, demand, LEFT, LEFT)
             first_wish = False
 
-    def _ripened(self, first: Transaction, move: Move, night: int, asks: int) -> Transaction:
+    def _ripened(self, first: Transaction, demand: Demand, night: int, asks: int) -> Transaction:
         """Let a wish linger for long enough, with so many recalls left and prompts made."""
         core = first.core.copy()
         core.timers = core.timers._replace(linger=NOW)
         core.left_night, core.asks = night, asks
-        tx = self._half_steps.begin(core, move.environment, first.tally)
+        tx = self._half_steps.begin(core, demand.environment, first.tally)
         fire_due(tx)
         choose_and_reconcile(tx)
         return tx
 
-    def _at_once(self, at: int, core: Core, move: Move) -> Iterator[Answered]:
+    def _at_once(self, at: int, core: Core, demand: Demand) -> Iterator[Answered]:
         """Answer without any wish lingering, for each look that may have been wanted before."""
-        for wanted in self._wanted(core, move):
-            before, tx = self._answer(self._start(at, core, move, wanted), move)
+        for wanted in self._wanted(core, demand):
+            before, tx = self._answer(self._start(at, core, demand, wanted), demand)
             yield before, tx
-            for shown in self._pictures_before(core, move, tx):
-                yield self._answer(self._start(at, core, move, wanted, shown), move)
+            for shown in self._pictures_before(core, demand, tx):
+                yield self._answer(self._start(at, core, demand, wanted, shown), demand)
             if self._picture_matters(tx):
-                yield from self._held_pictures(at, core, move, wanted, tx.core.shown)
+                yield from self._held_pictures(at, core, demand, wanted, tx.core.shown)
             if any(_sends_something_off(one) for one in tx.decisions):
-                waiting = self._start(at, core, move, wanted, tx.core.shown)
+                waiting = self._start(at, core, demand, wanted, tx.core.shown)
                 waiting.left_night = 0
-                yield self._answer(waiting, move)
+                yield self._answer(waiting, demand)
 
-    def _pictures_before(self, core: Core, move: Move, tx: Transaction) -> Iterator[OrderedPicture]:
+    def _pictures_before(
+        self, core: Core, demand: Demand, tx: Transaction
+    ) -> Iterator[OrderedPicture]:
         """Yield pictures that may stand and that the answer may depend on.
 
         Whoever leaves the picture as it stands may have any. Under rules a picture that would
         fall on panels must go, whatever else is wanted.
         """
-        if move.duties.inert:
+        if demand.duties.inert:
             return
-        if move.by_person and move.show.picture is None:
+        if demand.by_person and demand.show.picture is None:
             yield from self._standing.of_every_kind(core)
-        elif not move.by_person and len(tx.decisions) == 1:
+        elif not demand.by_person and len(tx.decisions) == 1:
             yield from self._standing.unsafe(core)
 
     def _picture_matters(self, tx: Transaction) -> bool:
@@ -96,40 +98,45 @@ class AnswerSteps:
         return waits or len(tx.decisions) > 1
 
     def _held_pictures(
-        self, at: int, core: Core, move: Move, wanted: Look | None, target: OrderedPicture | None
+        self,
+        at: int,
+        core: Core,
+        demand: Demand,
+        wanted: Look | None,
+        target: OrderedPicture | None,
     ) -> Iterator[Answered]:
         """Answer with a reason why the picture is not ordered, so that others go on.
 
         It stands already, it failed before, its order is open, or the last one has only just
         changed: then the old one stands on, which may be safe only here.
         """
-        yield self._answer(self._start(at, core, move, wanted, target), move)
+        yield self._answer(self._start(at, core, demand, wanted, target), demand)
         if self.room.answers:
-            start = self._start(at, core, move, wanted, target)
+            start = self._start(at, core, demand, wanted, target)
             start.failed = True
-            yield self._answer(start, move)
-            start = self._start(at, core, move, wanted, target)
+            yield self._answer(start, demand)
+            start = self._start(at, core, demand, wanted, target)
             start.picture = ORDER
             start.timers = start.timers._replace(picture=LATER)
-            yield self._answer(start, move)
+            yield self._answer(start, demand)
         if target is None or target.picture == DARK:
             return
         for shown in self._standing.safe(core):
-            start = self._start(at, core, move, wanted, shown)
+            start = self._start(at, core, demand, wanted, shown)
             start.timers = start.timers._replace(flash=LATER)
-            yield self._answer(start, move)
+            yield self._answer(start, demand)
 
-    def _wanted(self, core: Core, move: Move) -> Iterator[Look | None]:
+    def _wanted(self, core: Core, demand: Demand) -> Iterator[Look | None]:
         """Yield each look that may have been wanted before; None: it does not matter.
 
         A row that leaves the panels open does not send away whoever has just been asked, so what
         they were asked for is one of them.
         """
         yield None
-        if move.by_person or move.duties.inert:
+        if demand.by_person or demand.duties.inert:
             return
         asked = None if core.asked is None else core.asked.panels
-        if move.duties.pausing:
+        if demand.duties.pausing:
             yield from self._held_looks(core, asked)
         elif asked is not None:
             yield core.wanted._replace(panels=asked)
@@ -151,26 +158,26 @@ class AnswerSteps:
         self,
         at: int,
         core: Core,
-        move: Move,
+        demand: Demand,
         wanted: Look | None,
         shown: OrderedPicture | None = None,
     ) -> Core:
-        """Return a copy of the core in the move's environment, with what stood and was wanted."""
-        start = entered(core, move.environment)
+        """Return a copy of the core in the demand's environment, with what stood and was wanted."""
+        start = entered(core, demand.environment)
         # In service or without light nobody knows what stands.
-        start.shown = None if move.duties.inert else shown
+        start.shown = None if demand.duties.inert else shown
         if at > 0:
             # Cues touch nothing else: it is enough to order them from the first state.
-            start.cues = move.cues
+            start.cues = demand.cues
         if wanted is not None:
             start.wanted = wanted
             start.asks = 0 if wanted.panels is None else 1
             start.row = start.row or 0  # Something has been chosen before.
         return start
 
-    def _answer(self, core: Core, move: Move) -> Answered:
+    def _answer(self, core: Core, demand: Demand) -> Answered:
         before = step_start(core)
-        tx = self._half_steps.begin(core, move.environment)
+        tx = self._half_steps.begin(core, demand.environment)
         choose_and_reconcile(tx)
         return before, tx
 

@@ -2,7 +2,7 @@
 
 The equipment is the lens, the panels and the prompt. The environment (source, playback, facts,
 hand) is not kept, because it may change at will between two steps. The picture is not kept,
-because any that may ever be wanted may stand when a step begins (`simulator.proof.moves`).
+because any that may ever be wanted may stand when a step begins (`simulator.proof.demands`).
 Neither is memory that only ever holds something back, such as used-up recalls or a picture that
 failed: `answer_steps` tries these separately wherever an order is given.
 """

@@ -10,11 +10,11 @@ from engine.room import MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITL
 from engine.state import Core
 from engine.transaction import Transaction
 from engine.value_set import Value
+from simulator.proof.demands import Demand
 from simulator.proof.environments import Environment
 from simulator.proof.fact_classes import STANDING
 from simulator.proof.half_steps import Cause, HalfSteps
 from simulator.proof.invariants import StepStart, picture_on_panels, step_violations
-from simulator.proof.moves import Move
 
 OF_PICTURES = ("picture", "lift")
 
@@ -36,11 +36,11 @@ class Judgement:
         """Of each of the room's promises the tests of the equipment: facts and cells."""
         self._passed: dict[tuple[Value, ...], frozenset[int]] = {}
 
-    def judge(self, before: StepStart, move: Move, tx: Transaction, cause: Cause) -> None:
+    def judge(self, before: StepStart, demand: Demand, tx: Transaction, cause: Cause) -> None:
         """Judge the second half of a step, apart from the room's own promises."""
         self.step(before, tx, cause)
-        self.picture(tx, cause, menu=move.duties.may_be_menu)
-        if move.duties.past_opening and not move.by_person:
+        self.picture(tx, cause, menu=demand.duties.may_be_menu)
+        if demand.duties.past_opening and not demand.by_person:
             for decision in tx.decisions:
                 if isinstance(decision, RecallOrder):
                     words = f"{decision.preset} is recalled in mid-title"

@@ -15,15 +15,15 @@ from engine.room import DARK, PLAIN, WHOLE, Look, Room
 from engine.state import Core, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
+from simulator.proof.demands import UNLIT, Demand, Demands, PictureKey, Pictures
 from simulator.proof.environments import Environment, entered
 from simulator.proof.equipment import canonical
 from simulator.proof.half_steps import Cause, HalfSteps
 from simulator.proof.invariants import StepStart, step_start
 from simulator.proof.judgement import Judgement
-from simulator.proof.moves import UNLIT, Move, Moves, PictureKey, Pictures
 from simulator.proof.standing_pictures import StandingPictures
 
-Place = tuple[object, ...]
+PicturePlace = tuple[object, ...]
 Shown = tuple[str | None, int | None]
 """A picture's name and lift; None where nothing is known to be shown."""
 
@@ -32,16 +32,16 @@ class PictureSweep:
     """Shows pictures and remembers what came of them."""
 
     def __init__(
-        self, room: Room, moves: Moves, half_steps: HalfSteps, judgement: Judgement
+        self, room: Room, demands: Demands, half_steps: HalfSteps, judgement: Judgement
     ) -> None:
         self.room = room
-        self._moves = moves
+        self._demands = demands
         self._half_steps = half_steps
         self._judgement = judgement
         self._standing = StandingPictures(room)
-        self._shown: dict[Place, dict[PictureKey, frozenset[Shown]]] = {}
-        self._judged: set[Place] = set()
-        self._met: dict[tuple[int, Place], dict[int, Environment]] = {}
+        self._shown: dict[PicturePlace, dict[PictureKey, frozenset[Shown]]] = {}
+        self._judged: set[PicturePlace] = set()
+        self._met: dict[tuple[int, PicturePlace], dict[int, Environment]] = {}
         self._kept: list[Pictures] = []
         """What the identities in `_met` belong to: they must not be used again."""
 
@@ -57,10 +57,10 @@ class PictureSweep:
                 self._judgement.step(before, tx, cause)
                 self._judgement.picture(tx, cause, menu=key.menu)
 
-    def promises_met(self, move: Move, core: Core) -> Iterator[tuple[int, Environment]]:
-        """Yield the promises whose tests of environment, picture and lift pass after a move."""
+    def promises_met(self, demand: Demand, core: Core) -> Iterator[tuple[int, Environment]]:
+        """Yield the promises whose tests of environment, picture and lift pass after a demand."""
         place = self._place(core)
-        for pictures in move.pictures:
+        for pictures in demand.pictures:
             known = self._met.get((id(pictures), place))
             if known is None:
                 self._kept.append(pictures)
@@ -68,7 +68,7 @@ class PictureSweep:
             yield from known.items()
 
     def _meet(
-        self, pictures: Pictures, core: Core, place: Place
+        self, pictures: Pictures, core: Core, place: PicturePlace
     ) -> Iterator[tuple[int, Environment]]:
         shown = self._outcomes(place, core)
         for index, keys in pictures.met.items():
@@ -77,7 +77,7 @@ class PictureSweep:
                     yield index, environment
                     break
 
-    def _outcomes(self, place: Place, core: Core) -> dict[PictureKey, frozenset[Shown]]:
+    def _outcomes(self, place: PicturePlace, core: Core) -> dict[PictureKey, frozenset[Shown]]:
         found = self._shown.get(place)
         if found is None:
             found = self._shown[place] = {
@@ -99,11 +99,11 @@ class PictureSweep:
                 yield PLAIN, key.lift
 
     def _pictures(self, core: Core) -> dict[PictureKey, Environment]:
-        return self._moves.pictures(self._moves.classes.situation(core))
+        return self._demands.pictures(self._demands.classes.situation(core))
 
-    def _place(self, core: Core) -> Place:
+    def _place(self, core: Core) -> PicturePlace:
         return (
-            self._moves.classes.situation(core),
+            self._demands.classes.situation(core),
             core.lens == "unknown",
             standing_place(self.room, core),
             core.arrangement,

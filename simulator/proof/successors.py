@@ -7,13 +7,13 @@ from engine.room import Room
 from engine.snapshot import decode, encode
 from engine.state import Core, State
 from simulator.proof.answer_steps import AnswerSteps
+from simulator.proof.demands import Demands
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical, state_key
 from simulator.proof.equivalence import EquivalenceClasses
 from simulator.proof.event_steps import EventSteps
 from simulator.proof.half_steps import TALLY, Cause, Expansion, HalfSteps, Successor
 from simulator.proof.judgement import Judgement
-from simulator.proof.moves import Moves
 from simulator.proof.picture_sweep import PictureSweep
 
 
@@ -23,12 +23,12 @@ class Successors:
     def __init__(self, room: Room) -> None:
         self.room = room
         self.classes = EquivalenceClasses(room)
-        self.moves = Moves(room, self.classes)
+        self.demands = Demands(room, self.classes)
         self._half_steps = HalfSteps(room)
         self._events = EventSteps(room, self._half_steps)
         self._answers = AnswerSteps(room, self._half_steps)
         self.judgement = Judgement(room, self._half_steps)
-        self._sweep = PictureSweep(room, self.moves, self._half_steps, self.judgement)
+        self._sweep = PictureSweep(room, self.demands, self._half_steps, self.judgement)
         self._returned: set[StateKey] = set()
         self._returned_after_events: set[StateKey] = set()
 
@@ -50,18 +50,18 @@ class Successors:
         return self._half_steps.expansion(found.values())
 
     def after_answers(self, at: int, event: Event | str | None, core: Core) -> Expansion:
-        """Take every second half step from a core: each move, and each picture."""
+        """Take every second half step from a core: each demand, and each picture."""
         self._sweep.judge(at, event, core)
         found: dict[StateKey, Successor] = {}
         situation = self.classes.situation(core)
-        for move in self.moves.of(core):
-            cause = Cause(at, event, move.environment)
-            for before, tx in self._answers.from_core(at, core, move):
-                self.judgement.judge(before, move, tx, cause)
+        for demand in self.demands.of(core):
+            cause = Cause(at, event, demand.environment)
+            for before, tx in self._answers.from_core(at, core, demand):
+                self.judgement.judge(before, demand, tx, cause)
                 after = tx.core
                 # Where rules see otherwise now, they are asked again from the new state.
                 if "flash" not in after.holds and self.classes.situation(after) == situation:
-                    self.judgement.own(self._sweep.promises_met(move, after), after, cause)
+                    self.judgement.own(self._sweep.promises_met(demand, after), after, cause)
                 key = self.key(after)
                 if key not in found:
                     new = key not in self._returned

@@ -152,7 +152,7 @@ def test_from_no_state_that_was_explored_does_a_way_lead_out(
 
 def environment_of(explorer: Explorer, number: int) -> Environment:
     """Pick one of a room's environments."""
-    every = [*explorer.successors.moves.every()]
+    every = [*explorer.successors.demands.every()]
     return every[number % len(every)].environment
 
 

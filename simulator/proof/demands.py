@@ -1,10 +1,10 @@
-"""Moves: what environments ask of lens, panels and people that stand in one way.
+"""Demands: what environments ask of lens, panels and people that stand in one way.
 
 Where the lens, the panels and a prompt stand after a step does not depend on which picture is
 asked for: `reconcile` looks for a travel and asks for panels before it orders a picture, and the
 picture holds a travel back only while its order is open, or while the old one stands on and would
 fall on panels on the way. So environments that want the same preset and panels and are under the
-same duties are one move. `AnswerSteps` takes it with each picture that may have stood before, and
+same duties are one demand. `AnswerSteps` takes it with each picture that may have stood before, and
 `PictureSweep` tries all pictures that may be asked for.
 """
 
@@ -51,7 +51,7 @@ class Pictures(NamedTuple):
     there, each with an environment in which it is."""
 
 
-class Move(NamedTuple):
+class Demand(NamedTuple):
     """What environments of one kind ask of equipment, with one of them."""
 
     environment: Environment
@@ -70,8 +70,8 @@ class Move(NamedTuple):
 UNLIT: Final = PictureKey("unlit", None, 0, (), menu=False, either=False)
 
 
-class Moves:
-    """Finds the moves for equipment that stands in one way; keeps what it has found."""
+class Demands:
+    """Finds the demands for equipment that stands in one way; keeps what it has found."""
 
     def __init__(self, room: Room, classes: EquivalenceClasses) -> None:
         self.room = room
@@ -83,26 +83,26 @@ class Moves:
         self.lifts = tuple(sorted({lift for _, lift in self.wanted}))
         self.asked: dict[Situation, dict[PictureKey, Environment]] = {}
         """For each situation the pictures that may be asked for, with an environment."""
-        self._plain_moves: dict[Situation, list[Move]] = {}
-        self._found: dict[object, tuple[Move, ...]] = {}
+        self._unmerged: dict[Situation, list[Demand]] = {}
+        self._found: dict[object, tuple[Demand, ...]] = {}
 
-    def of(self, core: Core) -> tuple[Move, ...]:
-        """Return one move for each effect that an environment can have on this equipment."""
+    def of(self, core: Core) -> tuple[Demand, ...]:
+        """Return one demand for each effect that an environment can have on this equipment."""
         situation = self.classes.situation(core)
         key = (situation, core.preset, core.lens == "unknown", core.arrangement, core.asked is None)
         found = self._found.get(key)
         if found is None:
-            merged: dict[object, Move] = {}
-            for move in self._in(situation):
-                effect = _effect(core, move)
+            merged: dict[object, Demand] = {}
+            for demand in self._in(situation):
+                effect = _effect(core, demand)
                 known = merged.get(effect)
-                pictures = move.pictures if known is None else known.pictures + move.pictures
-                merged[effect] = (known or move)._replace(pictures=pictures)
+                pictures = demand.pictures if known is None else known.pictures + demand.pictures
+                merged[effect] = (known or demand)._replace(pictures=pictures)
             found = self._found[key] = tuple(merged.values())
         return found
 
-    def every(self) -> Iterator[Move]:
-        """List the moves of every situation."""
+    def every(self) -> Iterator[Demand]:
+        """List the demands of every situation."""
         for situation in self.classes.situations:
             yield from self._in(situation)
 
@@ -111,9 +111,9 @@ class Moves:
         self._in(situation)
         return self.asked[situation]
 
-    def _in(self, situation: Situation) -> list[Move]:
-        """Return the moves in a situation, before what some equipment cannot tell apart."""
-        found = self._plain_moves.get(situation)
+    def _in(self, situation: Situation) -> list[Demand]:
+        """Return the demands in a situation, before what some equipment cannot tell apart."""
+        found = self._unmerged.get(situation)
         if found is None:
             asked: dict[PictureKey, Environment] = {}
             self.asked[situation] = asked
@@ -122,13 +122,13 @@ class Moves:
                 *self._by_hand(asked),
                 *self._inert(asked),
             ]
-            self._plain_moves[situation] = found
+            self._unmerged[situation] = found
         return found
 
     def _by_rules(
         self, situation: Situation, asked: dict[PictureKey, Environment]
-    ) -> Iterator[Move]:
-        moves: dict[object, Move] = {}
+    ) -> Iterator[Demand]:
+        demands: dict[object, Demand] = {}
         for group in self.classes.by_rules:
             if group.duties.inert:
                 continue
@@ -138,15 +138,15 @@ class Moves:
                 None if pausing else (show.preset, show.panels),
                 *(pausing, duties.past_opening, duties.nothing_plays),
             )
-            new = Move(group.environment, duties, show, group.cues[situation], (Pictures({}),))
-            move = moves.setdefault(key, new)
+            new = Demand(group.environment, duties, show, group.cues[situation], (Pictures({}),))
+            demand = demands.setdefault(key, new)
             for wanted in self._keys(show, duties):
                 asked.setdefault(wanted, group.environment)
                 if wanted.asking == "held" and show.picture not in {None, PLAIN, wanted.picture}:
                     # Best seen where the row that matches now would show something else.
                     asked[wanted] = group.environment
-                _meet(move.pictures[0], group, wanted)
-        yield from moves.values()
+                _meet(demand.pictures[0], group, wanted)
+        yield from demands.values()
 
     def _keys(self, show: Show, duties: Duties) -> Iterator[PictureKey]:
         """List the pictures that a class may ask for, its row's own and, in a pause, earlier ones.
@@ -166,8 +166,8 @@ class Moves:
             for picture, lift in self.wanted:
                 yield PictureKey("held", picture, lift, (), duties.may_be_menu, picture in named)
 
-    def _by_hand(self, asked: dict[PictureKey, Environment]) -> Iterator[Move]:
-        """Yield a move for each preset and panels that a person may ask for together."""
+    def _by_hand(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
+        """Yield a demand for each preset and panels that a person may ask for together."""
         kinds: dict[object, tuple[EquivalenceClass, Pictures]] = {}
         for group in self.classes.by_rules:
             duties = group.duties
@@ -185,12 +185,12 @@ class Moves:
         for number, (group, pictures) in enumerate(kinds.values()):
             for wish in self._hand_looks(everything=number == 0):
                 environment = group.environment._replace(hand="person", wish=wish)
-                yield Move(environment, group.duties, wish, (), (pictures,))
+                yield Demand(environment, group.duties, wish, (), (pictures,))
 
     def _hand_looks(self, *, everything: bool) -> Iterator[Show]:
         """List what a person may ask for.
 
-        Duties only hold back what moves, so looks of several parts are tried under one kind of
+        Duties only hold back what demands, so looks of several parts are tried under one kind of
         duties (`everything`): under the others they lead to where a look of one part leads.
         """
         presets, panels = (None, *self.room.presets), (None, *self.room.panels)
@@ -201,11 +201,11 @@ class Moves:
             if (everything and one_part) or preset is arrangement is None:
                 yield Show(None, None, preset, arrangement)
 
-    def _inert(self, asked: dict[PictureKey, Environment]) -> Iterator[Move]:
-        """Yield moves in which nothing is ordered: no source yet, no light, somebody at work."""
+    def _inert(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
+        """Yield demands in which nothing is ordered: no source yet, no light, somebody at work."""
         asked.setdefault(UNLIT, Environment())
         for hand in ("rules", "person"):
-            lasting: dict[str, Move] = {}
+            lasting: dict[str, Demand] = {}
             for group in self.classes.by_rules:
                 wish = Show() if hand == "person" else None
                 changed = {"source unknown": group.environment}
@@ -217,8 +217,8 @@ class Moves:
                 for why, bare in changed.items():
                     environment = bare._replace(hand=hand, wish=wish)
                     duties = INERT._replace(pausing=group.duties.pausing)
-                    move = lasting.setdefault(
-                        why, Move(environment, duties, NOTHING_SHOWN, (), (Pictures({}),))
+                    demand = lasting.setdefault(
+                        why, Demand(environment, duties, NOTHING_SHOWN, (), (Pictures({}),))
                     )
                     for index, told in group.promises.items():
                         where = told._replace(
@@ -227,7 +227,7 @@ class Moves:
                             projector=environment.projector,
                             service=environment.service,
                         )
-                        move.pictures[0].met.setdefault(index, {}).setdefault(UNLIT, where)
+                        demand.pictures[0].met.setdefault(index, {}).setdefault(UNLIT, where)
             yield from lasting.values()
 
     def _ever_wanted(self) -> tuple[tuple[str, int], ...]:
@@ -252,23 +252,23 @@ class Moves:
 INERT: Final = Duties((), True, False, False, False, False)  # noqa: FBT003
 
 
-def _effect(core: Core, move: Move) -> object:
-    """Return what of a move matters to equipment that stands so."""
-    duties, show = move.duties, move.show
+def _effect(core: Core, demand: Demand) -> object:
+    """Return what of a demand matters to equipment that stands so."""
+    duties, show = demand.duties, demand.show
     if duties.inert:
-        return move.environment.service, move.environment.source, move.environment.hand
-    if duties.pausing and not move.by_person:
+        return demand.environment.service, demand.environment.source, demand.environment.hand
+    if duties.pausing and not demand.by_person:
         return "pause"
     lost = core.lens == "unknown"
     preset = None if show.preset == core.preset and not lost else show.preset
     panels = None if show.panels == core.arrangement and core.asked is None else show.panels
-    moves = lost or preset is not None or panels is not None
+    demands = lost or preset is not None or panels is not None
     return (
-        move.environment.hand,
-        show.picture is None if move.by_person else None,
+        demand.environment.hand,
+        show.picture is None if demand.by_person else None,
         preset,
         panels,
-        duties.past_opening and moves,
+        duties.past_opening and demands,
         duties.nothing_plays and lost,
     )
 
