@@ -272,6 +272,18 @@ class Promise(NamedTuple):
     """Gives True where the promise is broken."""
 
 
+class TimelyPromise(NamedTuple):
+    """How soon, from a title's beginning, its look must stand."""
+
+    label: str
+    because: str
+    line: int
+    within: int
+    """Milliseconds."""
+    unless: RuleTable[bool]
+    """A table over facts and standing; gives True where the look need not stand."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Room:
     """Everything the engine knows of one room; compared by identity."""
@@ -298,3 +310,5 @@ class Room:
     wear: Wear = NO_WEAR
     waived: Mapping[str, str] = field(default_factory=dict)
     """The built-in promises that the file switches off, each with its reason."""
+    timely: tuple[TimelyPromise, ...] = ()
+    """The promises of the file that say how soon a look stands."""

@@ -171,7 +171,7 @@ def _say_what_loads(name: str, room: Room | None, *, show_defaults: bool) -> Non
         typer.echo(
             f"{name}: {room.name} loads: {plural(len(room.sources), 'source')}, "
             f"{plural(len(room.presets), 'preset')}, {plural(len(room.rules.rows), 'rule')}, "
-            f"{plural(len(room.promises), 'promise')} of its own and "
+            f"{plural(len(room.promises) + len(room.timely), 'promise')} of its own and "
             f"{len(BUILT_IN_PROMISES) - len(room.waived)} built in."
         )
         sys.stdout.flush()

@@ -103,7 +103,7 @@ def fault_finding(fault: ReportedFault, file: str, text: str) -> Finding:
 
 
 def counterexample_text(room: Room, fault: ReportedFault) -> Iterator[str]:
-    """Tell the shortest evening on which a promise breaks, a line for each event and order.
+    """Tell the evening on which a promise breaks, a line for each event and order.
 
     Where only a path through the states was found, tell its steps in place of an evening.
     """
@@ -116,7 +116,9 @@ def counterexample_text(room: Room, fault: ReportedFault) -> Iterator[str]:
             yield from (f"  {step}" for step in fault.path)
         return
     zone = ZoneInfo(room.zone)
-    yield f"The shortest evening on which {fault.promise} breaks:"
+    timed = fault.promise in {one.label for one in room.timely}
+    evening = "An evening" if timed else "The shortest evening"
+    yield f"{evening} on which {fault.promise} breaks:"
     for now, event, decisions in _played(room, _moments(fault.evening)):
         if event is not None:
             yield f"  {clock(now, zone)}  {event_words(event)}"

@@ -31,6 +31,7 @@ from engine.room import (
     Source,
     Stretch,
     Throw,
+    TimelyPromise,
     Told,
     Wear,
 )
@@ -38,9 +39,9 @@ from engine.table import Policy, Row, compile_table
 from rules.room.rows import RANKED_PARTS, RowCells, rank
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
-    from engine.table import Column
+    from engine.table import Column, RuleTable
     from rules.room.equipment_sections import (
         CornersPart,
         LightPart,
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
         ToldPart,
     )
     from rules.room.rule_sections import (
+        PromisePart,
         RulesPart,
         ShowPart,
     )
@@ -106,6 +108,7 @@ def build(text: str, file: RoomFile, lines: TableCells) -> Room:
         answers=file.orders.answered,
         rules=_rules(file.rules, lines, facts),
         promises=_promises(file, lines.promises, facts),
+        timely=_timely(file, lines.promises, facts),
         text=text,
         seats=_frozen(file.seats),
         wear=Wear(file.wear.travels, file.wear.a_night),
@@ -218,18 +221,49 @@ def _promises(
     file: RoomFile, lines: tuple[RowCells, ...], facts: tuple[Column, ...]
 ) -> tuple[Promise, ...]:
     """Compile each promise to a table of one row, which matches where the promise is broken."""
-    pictures = (*BUILT_IN_PICTURES, *file.pictures)
-    every = (*facts, *standing_columns(pictures))
+    return tuple(
+        Promise(label, part.because, line.line, _one_row(file, facts, line, label))
+        for label, part, line in _labelled(file, lines)
+        if part.never is not None
+    )
+
+
+def _timely(
+    file: RoomFile, lines: tuple[RowCells, ...], facts: tuple[Column, ...]
+) -> tuple[TimelyPromise, ...]:
+    """Compile each promise of how soon a look stands; its table matches where it need not."""
+    return tuple(
+        TimelyPromise(
+            label,
+            part.because,
+            line.line,
+            part.within,
+            _one_row(file, facts, line if part.unless else None, label),
+        )
+        for label, part, line in _labelled(file, lines)
+        if part.within is not None
+    )
+
+
+def _labelled(
+    file: RoomFile, lines: tuple[RowCells, ...]
+) -> Iterator[tuple[str, PromisePart, RowCells]]:
+    """Name each promise; one without a name is called by its number, or else by its line."""
     named = {part.name for part in file.promises}
-    promises = []
     for number, (part, line) in enumerate(zip(file.promises, lines, strict=True), start=1):
         label = part.name or f"promise {number}"
         if part.name is None and label in named:
             label = f"promise at line {line.line}"  # or a verdict could mean either
-        row = Row(line.cells, output=True, label=label)
-        table = compile_table(Policy.FIRST, every, [row], default=False)
-        promises.append(Promise(label, part.because, line.line, table))
-    return tuple(promises)
+        yield label, part, line
+
+
+def _one_row(
+    file: RoomFile, facts: tuple[Column, ...], line: RowCells | None, label: str
+) -> RuleTable[bool]:
+    """Compile a table that gives True where one row matches; without a row it never does."""
+    every = (*facts, *standing_columns((*BUILT_IN_PICTURES, *file.pictures)))
+    rows = [] if line is None else [Row(line.cells, output=True, label=label)]
+    return compile_table(Policy.FIRST, every, rows, default=False)
 
 
 def _frozen(values: Mapping[str, Cast]) -> Mapping[str, Cast]:

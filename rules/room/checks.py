@@ -137,6 +137,7 @@ def _check_waived(report: Report, waived: Node | None) -> None:
 def _check_promises(report: Report, promises: Node | None) -> None:
     """Refuse a promise with the name of a built-in one, since a verdict could mean either."""
     for item in promises.items if isinstance(promises, Sequence) else ():
+        _check_kind(report, item)
         name = node_at(item, "name")
         if isinstance(name, Scalar) and name.text.strip() in BUILT_IN_PROMISES:
             report.error(
@@ -145,6 +146,25 @@ def _check_promises(report: Report, promises: Node | None) -> None:
                 f"{name.text.strip()} is the name of a built-in promise",
                 "Give this one another name.",
             )
+
+
+def _check_kind(report: Report, item: Node) -> None:
+    """Check that a promise says what must never be or how soon a look stands, and not both."""
+    if not isinstance(item, Mapping) or not report.source.sure(item):
+        return
+    never, within = item.entries.get("never"), item.entries.get("within")
+    unless = item.entries.get("unless")
+    if never is None and within is None:
+        message = "never or within is missing in this promise"
+        advice = "Say what must never be, or within how long a title's look stands."
+        report.error("missing", item.place, message, advice)
+    elif never is not None and within is not None:
+        message = "this promise has both never and within"
+        report.error("contradiction", within.key.place, message, "Make two promises of them.")
+    elif unless is not None and within is None:
+        message = "unless goes with within, and this promise has never"
+        advice = "Test it under never: what must never be in which case."
+        report.error("contradiction", unless.key.place, message, advice)
 
 
 def _corner(node: Node | None) -> tuple[int, int] | None:

@@ -46,10 +46,10 @@ def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells
     promises = root.get("promises")
     items = promises.items if isinstance(promises, Sequence) else ()
     columns = (*names.columns, *names.standing)
-    lines = tuple(_line(report, names, item, "never", columns) for item in items)
+    lines = tuple(_line(report, names, item, promise_section(item), columns) for item in items)
     _check_labels(report, items)
     for item in items:
-        never = item.get("never") if isinstance(item, Mapping) else None
+        never, unless = (node_at(item, section) for section in ("never", "unless"))
         if isinstance(never, Mapping) and not never.entries:
             report.error(
                 "missing",
@@ -57,7 +57,19 @@ def promise_lines(report: Report, names: Names, root: Mapping) -> tuple[RowCells
                 "this would forbid everything",
                 "Say in which case it must never be.",
             )
+        if isinstance(unless, Mapping) and not unless.entries:
+            report.error(
+                "missing",
+                unless.place,
+                "this would excuse everything",
+                "Say in which case the look need not stand, or leave unless out.",
+            )
     return lines
+
+
+def promise_section(item: Node) -> str:
+    """Name the entry of a promise that holds its tests: `unless` goes with `within`."""
+    return "never" if node_at(item, "within") is None else "unless"
 
 
 def rank(names: dict[str, str | None], order: dict[str, tuple[str, ...]]) -> int:

@@ -12,6 +12,7 @@ from rules.room.fields import (
     FieldKind,
     one_of,
     share_field,
+    time_field,
 )
 from rules.room.section import (
     Because,
@@ -92,12 +93,21 @@ class RulesPart(Part):
 
 
 class PromisePart(Part):
-    """Something that must never be."""
+    """Something that must never be, or how soon a title's look must stand."""
 
     name: Label | None = option("What the promise is called.")
-    never: Case = field(
-        "Facts and standing with tests that must never all pass at once.",
-        example="{playback: stopped, picture: gentle}",
+    never: Case | None = Field(
+        default=None,
+        description="Facts and standing with tests that must never all pass at once.",
+        examples=["{playback: stopped, picture: gentle}"],
+    )
+    within: Annotated[int, time_field("1 s", "1 h", "40 s")] | None = option(
+        "From a title's beginning its look stands within so long."
+    )
+    unless: Case | None = Field(
+        default=None,
+        description="Facts and standing with which it need not stand then; goes with within.",
+        examples=["{hands: asked}"],
     )
     because: Because = field("Why, for people.")
 

@@ -49,12 +49,18 @@ STANDING_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """What promises may test in addition to the facts, in the same form."""
 
-_EXCLUSIVE_ENTRIES: Final = {"Screen": ("width", "diagonal"), "Picture": ("stretch", "crop")}
-"""Sections that have exactly one of two entries."""
-_SECTIONS_WITH_TESTS: Final = {
-    "Row": ("case", FACT_EXAMPLES),
-    "Promise": ("never", {**FACT_EXAMPLES, **STANDING_EXAMPLES}),
+_EXCLUSIVE_ENTRIES: Final = {
+    "Screen": ("width", "diagonal"),
+    "Picture": ("stretch", "crop"),
+    "Promise": ("never", "within"),
 }
+"""Sections that have exactly one of two entries."""
+_STANDING_TESTS: Final = {**FACT_EXAMPLES, **STANDING_EXAMPLES}
+_SECTIONS_WITH_TESTS: Final = (
+    ("Row", "case", FACT_EXAMPLES),
+    ("Promise", "never", _STANDING_TESTS),
+    ("Promise", "unless", _STANDING_TESTS),
+)
 
 _HOLD_NAMED_SCHEMAS: Final = frozenset({"properties", "patternProperties", "$defs"})
 """Keywords that hold schemas by name."""
@@ -76,7 +82,8 @@ def room_file_schema() -> Schema:
             one["type"] = [one["type"], "null"]
     for name, pair in _EXCLUSIVE_ENTRIES.items():
         parts[name]["oneOf"] = [{"required": [entry]} for entry in pair]
-    for name, (section, facts) in _SECTIONS_WITH_TESTS.items():
+    parts["Promise"]["dependentRequired"] = {"unless": ["within"]}
+    for name, section, facts in _SECTIONS_WITH_TESTS:
         tests = parts[name]["properties"][section]
         cell = tests["additionalProperties"]
         tests["properties"] = {

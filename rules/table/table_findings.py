@@ -9,7 +9,7 @@ Information says where the policy or `otherwise` decides.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -59,13 +59,12 @@ class _Line(NamedTuple):
 
 
 def _lines(
-    nodes: Node | None,
+    items: Iterable[Node],
     section: str,
     columns: tuple[Column, ...],
     meant: list[tuple[str, tuple[ValueSet, ...]]],
 ) -> list[_Line]:
     """Pair the nodes of rows or promises with what was compiled from them (`meant`)."""
-    items = nodes.items if isinstance(nodes, Sequence) else ()
     lines = []
     for item, (label, regions) in zip(items, meant, strict=True):
         cells = []
@@ -109,14 +108,25 @@ class _Context:
         rules = self.room.rules
         kept_rows = zip(rules.rows, rules.table.rows, strict=True)
         meant = [(note.label, row.cells) for note, row in kept_rows]
-        return _lines(node_at(self.root, "rules", "rows"), "case", rules.table.columns, meant)
+        nodes = node_at(self.root, "rules", "rows")
+        items = nodes.items if isinstance(nodes, Sequence) else ()
+        return _lines(items, "case", rules.table.columns, meant)
 
     def _promises(self) -> list[_Line]:
-        promises = self.room.promises
-        if not promises:
-            return []
-        meant = [(one.label, one.never.rows[0].cells) for one in promises]
-        return _lines(self.root.get("promises"), "never", promises[0].never.columns, meant)
+        """List the tests of promises: what must never be, and where a look need not stand."""
+        room, nodes = self.room, self.root.get("promises")
+        tables = (
+            ("never", [(one.label, one.never) for one in room.promises]),
+            ("unless", [(one.label, one.unless) for one in room.timely if one.unless.rows]),
+        )
+        lines: list[_Line] = []
+        for section, promises in tables:
+            items = nodes.items if isinstance(nodes, Sequence) else ()
+            tested = [one for one in items if node_at(one, section) is not None]
+            meant = [(label, table.rows[0].cells) for label, table in promises]
+            columns = promises[0][1].columns if promises else ()
+            lines += _lines(tested, section, columns, meant)
+        return lines
 
     def _place(self, *path: str) -> Place:
         """Give the place of an entry's key, or of the last key on the path that is written."""

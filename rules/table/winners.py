@@ -45,6 +45,15 @@ class Winners:
         self._slots_of: dict[tuple[int, ValueSet], int] = {}
         """The other way round."""
 
+    @property
+    def whole(self) -> Bits:
+        """The box of all cases."""
+        return self._space.whole
+
+    def told_apart(self, name: str) -> tuple[ValueSet, ...]:
+        """Give the sets of a column's values between which rows tell apart."""
+        return tuple(union(*parts) for parts in self._space.axes[self._at[name]].slots)
+
     def boxes(self, row: int) -> Iterator[Bits]:
         """List disjoint boxes that together are all the cases in which a row wins."""
         box = self._row_box(row)
@@ -75,16 +84,24 @@ class Winners:
         return tuple(part) if all(part) else None
 
     def winners(self, box: Bits) -> Iterator[Winner]:
-        """List the rows that win somewhere in a box, `OTHERWISE` where no row matches."""
-        every = (1 << len(self._space.boxes)) - 1
-        for row in self._space.rows(self._splitter.meeting(box)):
-            shared = tuple(mine & some for mine, some in zip(self._row_box(row), box, strict=True))
-            found = next(self._splitter.uncovered(shared, self._rivals[row]), None)
+        """List the rows that win somewhere in a box, each once, with one part where it does."""
+        for row in (*self._space.rows(self._splitter.meeting(box)), OTHERWISE):
+            found = next(self._won(box, row), None)
             if found is not None:
                 yield Winner(row, found)
-        found = next(self._splitter.uncovered(box, every), None)
-        if found is not None:
-            yield Winner(OTHERWISE, found)
+
+    def parted(self, box: Bits) -> Iterator[Winner]:
+        """Divide a box into disjoint parts, in each of which one row wins."""
+        for row in (*self._space.rows(self._splitter.meeting(box)), OTHERWISE):
+            yield from (Winner(row, part) for part in self._won(box, row))
+
+    def _won(self, box: Bits, row: int) -> Iterator[Bits]:
+        """List the parts of a box in which a row wins, `OTHERWISE` where no row matches."""
+        if row == OTHERWISE:
+            yield from self._splitter.uncovered(box, (1 << len(self._space.boxes)) - 1)
+            return
+        shared = tuple(mine & some for mine, some in zip(self._row_box(row), box, strict=True))
+        yield from self._splitter.uncovered(shared, self._rivals[row])
 
     def _row_box(self, row: int) -> Bits:
         return self._space.boxes[self._space.bits[row].bit_length() - 1]

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
 from engine.room import BUILT_IN_PROMISES, Room
+from rules.text.quantity import show_duration
 from simulator.nights.promises import judge_of
 from simulator.proof.blame import blame, row_advice, row_words
 from simulator.proof.convergence import Convergence, Cycle, check_convergence
@@ -19,7 +20,9 @@ from simulator.proof.counterexample import (
     played_again,
 )
 from simulator.proof.half_steps import Cause, Violation
+from simulator.proof.liveness import LateLook, Liveness, check_liveness
 from simulator.proof.reachability import LIMIT, Exploration, Explorer, never
+from simulator.proof.walk import SECOND
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
@@ -28,6 +31,7 @@ NOT_PROVEN: Final = (
     "the clock and the zone: any minute of the day may be told at any time",
     "the hub, the broker and the journal: any of their words may be late, twice or missing",
     "whether the hardware does what it reports",
+    "how soon a look stands if the hub is slow, or no recalls are left for the night",
     "what a promise says of the picture while a pause holds it, if what is told changes meanwhile",
 )
 """What no exploration can say."""
@@ -109,12 +113,13 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
     convergence = Convergence(0, ())
     if not stop():
         convergence = check_convergence(room, explorer.classes)
+    liveness = check_liveness(room, stop)
     faults: list[Fault] = []
-    for fault in _faults(explorer, exploration, convergence, stopped=stopped):
+    for fault in _faults(explorer, exploration, convergence, liveness, stopped=stopped):
         faults.append(fault)
         if announce is not None:
             announce(fault)
-    verdicts = _verdicts(room, exploration, faults, explorer.done)
+    verdicts = _verdicts(room, exploration, liveness, faults, explorer.done)
     return Proof(
         exploration,
         convergence,
@@ -129,7 +134,12 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
 
 
 def _faults(
-    explorer: Explorer, exploration: Exploration, convergence: Convergence, *, stopped: bool
+    explorer: Explorer,
+    exploration: Exploration,
+    convergence: Convergence,
+    liveness: Liveness,
+    *,
+    stopped: bool,
 ) -> Iterator[Fault]:
     """Yield what is wrong, as soon as it is known."""
     room = explorer.room
@@ -138,30 +148,40 @@ def _faults(
         if one.promise not in room.waived:
             yield _broken(explorer, one, BUDGET // HURRIED if stopped else BUDGET)
     yield from (_cycle_fault(room, cycle) for cycle in convergence.cycles[:1])
+    yield from (_late_fault(room, late) for late in liveness.late)
+    if not liveness.complete and not stopped:
+        yield _beginnings_cut_off(room)
     if exploration.complete:
         yield from _idle(room, exploration)
 
 
 def _verdicts(
-    room: Room, exploration: Exploration, faults: list[Fault], done: int
+    room: Room, exploration: Exploration, liveness: Liveness, faults: list[Fault], done: int
 ) -> tuple[Verdict, ...]:
     """Say of each promise what is known; a fault of the engine leaves all of them open."""
     failed = {fault.promise for fault in faults if fault.code == "broken"}
     sound = "engine" not in {fault.code for fault in faults}
 
-    def status(name: str) -> VerdictStatus:
+    def status(name: str, steps: int, *, complete: bool) -> VerdictStatus:
         if name in room.waived:
             return "waived"
         if name in failed:
             return "broken"
-        if exploration.complete and sound:
+        if complete and sound:
             return "proven"
-        return "searched" if done else "untouched"
+        return "searched" if steps else "untouched"
 
-    promised = {promise.label: promise.because for promise in room.promises}
-    return tuple(
-        Verdict(name, why, status(name)) for name, why in {**BUILT_IN_PROMISES, **promised}.items()
+    never_broken = {promise.label: promise.because for promise in room.promises}
+    explored = tuple(
+        Verdict(name, why, status(name, done, complete=exploration.complete))
+        for name, why in {**BUILT_IN_PROMISES, **never_broken}.items()
     )
+    runs, all_played = liveness.runs, liveness.complete
+    played = tuple(
+        Verdict(one.label, one.because, status(one.label, runs, complete=all_played))
+        for one in room.timely
+    )
+    return explored + played
 
 
 def _cut_off(exploration: Exploration, limit: int, *, stopped: bool) -> list[Fault]:
@@ -207,6 +227,31 @@ def _row_label(room: Room, violation: Violation) -> str:
     if violation.cause.environment.hand == "person":
         return "a person's hand"
     return row_words(room, violation.row)
+
+
+def _late_fault(room: Room, late: LateLook) -> Fault:
+    """Say which look does not stand in time, and when it does."""
+    promise = late.promise
+    asks = show_duration(promise.within)
+    message = f"{promise.label} does not hold: {asks} after a title's beginning {late.missing}"
+    when = "It does not stand within an hour"
+    if late.stands_after is not None:
+        when = f"It stands after {show_duration(-(-late.stands_after // SECOND) * SECOND)}"
+    advice = (
+        f"{when} under {row_words(room, late.row)}: let within be longer, change what is shown "
+        "there, or say under unless where it need not stand."
+    )
+    evening = Counterexample(late.events, late.ends) if late.events else None
+    if evening is None:
+        message += ", where somebody has refused to fit panels before"
+    return Fault("broken", True, promise.label, promise.line, message, advice, evening)  # noqa: FBT003
+
+
+def _beginnings_cut_off(room: Room) -> Fault:
+    message = "not proven: rules tell too many beginnings of a title apart to play each of them"
+    advice = "Test fewer facts in one row, or fewer different values of each."
+    line = room.timely[0].line
+    return Fault("not-proven", True, "", line, message, advice)  # noqa: FBT003
 
 
 def _cycle_fault(room: Room, cycle: Cycle) -> Fault:

@@ -34,6 +34,12 @@ def test_the_promise_shown_is_taken() -> None:
     assert [promise.because for promise in loaded.room.promises] == ["Menus are never stretched."]
 
 
+def test_the_promise_of_time_shown_is_taken() -> None:
+    loaded = read_room(YAML[0] + YAML[2], "README.md")
+    assert loaded.room is not None
+    assert [promise.within for promise in loaded.room.timely] == [40_000]
+
+
 def test_every_section_of_a_room_file_is_listed() -> None:
     listed = {"room", *re.findall(r"^(\w+): ", SECTIONS, re.MULTILINE)}
     assert listed == set(RoomFile.model_fields)

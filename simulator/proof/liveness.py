@@ -1,0 +1,174 @@
+"""Bounded liveness: from a title's beginning, its look stands within the time that a promise gives.
+
+Each kind of beginning (`title_starts`) is played on the real engine with the room's own durations,
+from every resting place of lens and panels. The hub obeys at once, recalls are left for the night,
+and whoever is asked for panels does it within two seconds, says no, or is away. After that time the
+look stands, or the promise excuses it, or it is broken on an evening that can be replayed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import product
+from typing import Final, NamedTuple
+
+from engine import RoomEngine
+from engine.events import Event, LensReport, PanelReport
+from engine.facts import facts_of, standing_of
+from engine.room import Room, TimelyPromise
+from engine.state import Core, State
+from engine.table import choose
+from engine.wording import HOLDS
+from rules.table.boxes import BudgetSpent
+from simulator.nights.invention import BEGINS
+from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
+from simulator.proof.title_starts import TitleStart, title_starts
+
+LONGEST_WAIT: Final = 3_600_000
+"""How long a late look is waited for, to say when it does stand, ms."""
+PEOPLE: Final = (
+    Person(ready=1_000, answer=2_000),
+    Person(answer=1_000, says_no=True),
+    Person(answer=None),
+)
+
+
+class _Evening(NamedTuple):
+    """A title's beginning, where lens and panels stand then, and who is at home."""
+
+    start: TitleStart
+    preset: str
+    panels: str | None
+    refused: bool
+    """Whether somebody has refused to fit panels earlier in the session."""
+    person: Person
+
+
+class LateLook(NamedTuple):
+    """A look that does not stand in time."""
+
+    promise: TimelyPromise
+    row: int | None
+    """The row whose look it is; -1: the default look."""
+    missing: str
+    """What does not stand, and what holds it."""
+    stands_after: int | None
+    """After how long it does stand, ms; None: not within an hour."""
+    events: tuple[TimedEvent, ...]
+    """The evening up to its end; empty if it begins in the middle of a session."""
+    ends: int
+
+
+class Liveness(NamedTuple):
+    """What was found of a room's promises of how soon a look stands."""
+
+    runs: int
+    late: tuple[LateLook, ...]
+    """The first for each promise that is broken."""
+    complete: bool
+    """Whether every beginning was played."""
+
+
+def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
+    """Play every beginning of a title until each promise is broken or all are played."""
+    open_promises = {promise.label: promise for promise in room.timely}
+    late: list[LateLook] = []
+    runs = 0
+    try:
+        for evening in _evenings(room) if open_promises else ():
+            if stop():
+                return Liveness(runs, tuple(late), complete=False)
+            runs += 1
+            for found in _late(room, evening, tuple(open_promises.values())):
+                late.append(found)
+                del open_promises[found.promise.label]
+            if not open_promises:
+                break
+    except BudgetSpent:
+        return Liveness(runs, tuple(late), complete=False)
+    return Liveness(runs, tuple(late), complete=True)
+
+
+def _evenings(room: Room) -> Iterator[_Evening]:
+    """List the evenings; those that begin with a refusal come last, for no night shows them."""
+    starts = tuple(title_starts(room))
+    covers = len(room.panels) > 1
+    places = tuple(product(room.presets, (None, *room.panels) if covers else (None,)))
+    people = PEOPLE if covers else PEOPLE[:1]
+    for refused in (False, True) if covers else (False,):
+        for start, (preset, panels), person in product(starts, places, people):
+            yield _Evening(start, preset, panels, refused, person)
+
+
+def _late(room: Room, evening: _Evening, promises: tuple[TimelyPromise, ...]) -> Iterator[LateLook]:
+    """Yield the promises that an evening breaks."""
+    for promise in promises:
+        ends = BEGINS + promise.within
+        events, state = _played(room, evening, ends)
+        missing = what_is_missing(state.core)
+        if missing is None or _is_excused(room, promise, state):
+            continue
+        night = () if evening.refused else events
+        after = _stands_after(room, evening)
+        yield LateLook(promise, state.core.row, missing, after, night, ends)
+
+
+def _is_excused(room: Room, promise: TimelyPromise, state: State) -> bool:
+    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+    return choose(promise.unless, facts).output is True
+
+
+def _begun(room: Room, evening: _Evening) -> tuple[RoomEngine, list[TimedEvent]]:
+    """Return an engine at the moment when the title begins, and what it has heard until then."""
+    engine = RoomEngine(room)
+    told: list[Event] = [LensReport(moving=False, preset=evening.preset)]
+    if evening.panels is not None:
+        told.append(PanelReport(panels=evening.panels))
+    heard = [TimedEvent(BEGINS, event) for event in (*told, *evening.start.before)]
+    for _, event in heard:
+        engine.receive(event, BEGINS)
+    if evening.refused:
+        core = engine.state.core.copy()
+        core.panels = "refused"
+        engine = RoomEngine(room, engine.state._replace(core=core))
+    return engine, heard
+
+
+def _played(room: Room, evening: _Evening, ends: int) -> tuple[tuple[TimedEvent, ...], State]:
+    """Play an evening to its end; return what was heard, and how things stand then."""
+    engine, heard = _begun(room, evening)
+    script = [TimedEvent(BEGINS, event) for event in evening.start.begins]
+    for played in play_script(engine, Hub(room, evening.person), script, ends):
+        if played.event is not None and played.refused is None:
+            heard.append(TimedEvent(played.now, played.event))
+    return tuple(heard), engine.state
+
+
+def _stands_after(room: Room, evening: _Evening) -> int | None:
+    """Return after how long the look stands, ms; None: not within an hour."""
+    engine, _ = _begun(room, evening)
+    script = [TimedEvent(BEGINS, event) for event in evening.start.begins]
+    stands: int | None = None
+    for played in play_script(engine, Hub(room, evening.person), script, BEGINS + LONGEST_WAIT):
+        if what_is_missing(engine.state.core) is not None:
+            stands = None
+        elif stands is None:
+            stands = played.now - BEGINS
+    return stands
+
+
+def what_is_missing(core: Core) -> str | None:
+    """Say which part of the wanted look does not stand, and what holds it; None: it stands."""
+    want = core.wanted
+    held = " ".join(HOLDS[code] for code in core.holds if code not in {"nearest", "flash"})
+    because = f" ({held.rstrip('.')})" if held else ""
+    if want.preset is not None and (core.lens != "resting" or core.preset != want.preset):
+        stands = f"stands at {core.preset or 'no preset'}"
+        where = "still travels" if core.lens == "travelling" else stands
+        return f"the lens {where}, and {want.preset} is wanted{because}"
+    if want.panels is not None and core.arrangement != want.panels:
+        stand = core.arrangement or "unknown"
+        return f"panels are {stand}, and {want.panels} is wanted{because}"
+    if core.shown is None or core.failed or core.picture is not None or "flash" in core.holds:
+        return f"the picture does not stand yet{because}"
+    return None
