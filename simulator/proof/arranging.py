@@ -46,6 +46,9 @@ PLAYS, PAUSES = PLAYBACKS[:2]
 OTHER_SHAPES: Final = (17_778, 23_900, 20_000)
 """Shapes, in 1/10,000, to which a title may change for a while."""
 
+LEAST_LETTERBOXED: Final = 19_000
+"""A shape, in 1/10,000, from which on a wide frame has room for subtitles in its bars."""
+
 _BEGINNING: Final = ("service", "projector", "source", "plays", "title", "declared", "signal")
 _SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "opening")
 _TOLD: Final = ("told", "minute", "light")
@@ -54,9 +57,10 @@ ORDERS: Final = (
     (*_BEGINNING, *_TOLD, *_SHAPES, *_PAUSE, "hand"),
     (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "hand"),
     (*_BEGINNING, *_SHAPES, "hand", *_TOLD, *_PAUSE),
+    ("playback", "title", "declared", *_TOLD, "source", *_SHAPES, *_BEGINNING, *_PAUSE, "hand"),
 )
 """Orders in which facts are reported: those that somebody tells before a pause begins, while it
-lasts, and after a person has taken over."""
+lasts, and after a person has taken over; in the last one playback is the first word."""
 
 
 class Missing(NamedTuple):
@@ -184,10 +188,12 @@ def _shape_facts(room: Room, state: State, goal: Environment) -> Iterator[Missin
     if goal.tallest is not None and core.tallest != goal.tallest:
         yield Missing("tallest", (RatioSeen(ratio=number_of(goal.tallest)),), SETTLES)
     if goal.subtitles and not core.subtitles:
-        bars = bars_seen(shape)
+        bars = bars_seen(shape if shape > LEAST_LETTERBOXED else OTHER_SHAPES[1])
         subtitle = replace(bars, bottom=bars.bottom // 2)
         yield Missing("subtitles", (bars, subtitle), SETTLES)
     if goal.aspect is not None and stands != goal.aspect:
+        if not readings_count(core):
+            yield Missing("declared", (Title(begun=True, declared=number_of(goal.aspect)),))
         yield Missing("aspect", (RatioSeen(ratio=number_of(goal.aspect)),), SETTLES)
     elif goal.aspect is None and stands is not None:
         rows = 1_080 if core.rows != 1_080 else 2_160  # noqa: PLR2004 - another signal forgets

@@ -203,6 +203,11 @@ def _hand_advice(scene: _Scene) -> str:
 
 def _pause_advice(scene: _Scene, part: str) -> str:
     chooser = scene.chosen_before(part, _standing(scene.core, part))
+    if "a person" in chooser:
+        kept = "A pause moves nothing, so what a person had asked for stays"
+        if "playback" in scene.cells or scene.name in TESTED_OF_BUILT_IN:
+            return f"{kept}."
+        return f"{kept}: say `playback: playing` in the promise."
     row = chooser.removeprefix(", which ").removesuffix(" had chosen") if "line" in chooser else ""
     other = f"let {row} show what may stay" if row else "let the rows before it show what may stay"
     if "playback" in scene.cells or scene.name in TESTED_OF_BUILT_IN:

@@ -17,14 +17,12 @@ from simulator.nights.stand_in_hub import TimedEvent
 from simulator.proof.evening_search import follow_path, try_luck
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
-from simulator.proof.shrink import Moves, shrunk, size_of
+from simulator.proof.shrink import Moves, polished, shrunk, size_of
 from simulator.proof.walk import Move, Walk, Walker
 
 BUDGET: Final = 60_000
 """The number of steps that are tried before the search is given up."""
-SEEDS: Final = 4_000
-"""How many walks may try their luck; the budget of steps ends before."""
-OTHERS: Final = 3
+OTHERS: Final = 6
 """How many more evenings are looked for once one is found, in case they are shorter."""
 
 
@@ -48,15 +46,15 @@ def find_counterexample(
     def walker(share: int) -> Walker:
         return Walker(explorer.room, judge, budget // share)
 
-    first = follow_path(walker(2), path) or try_luck(walker(2), path, range(SEEDS))
+    first = follow_path(walker(2), path) or try_luck(walker(2), path, 0)
     if first is None:
         return None
     evenings: list[Moves] = [shrunk(walker(1), first)]
     for number in range(1, OTHERS + 1):
-        other = try_luck(walker(20), path, range(SEEDS * number, SEEDS * (number + 1)))
+        other = try_luck(walker(15), path, number, people=number > OTHERS // 2)
         if other is not None:
             evenings.append(shrunk(walker(4), other))
-    return _timed(min(evenings, key=size_of))
+    return _timed(polished(walker(2), min(evenings, key=size_of)))
 
 
 def played_again(room: Room, judge: Judge, evening: Counterexample) -> Walk | None:

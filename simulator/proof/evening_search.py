@@ -9,19 +9,20 @@ the same room gives the same evening every time.
 from __future__ import annotations
 
 import random
+from collections import Counter
+from collections.abc import Iterator
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
-from engine.events import Answer, Event, Outcome, Playback
+from engine.events import Answer, Event, Hand, HandLook, Outcome, Playback
 from engine.snapshot import finite_shape
-from engine.state import Timers
+from engine.state import Core, Timers
 from simulator.proof.alphabet import OVER
 from simulator.proof.arranging import ORDERS, arrange, wait_for
 from simulator.proof.environments import Environment
 from simulator.proof.event_steps import ORDER
 from simulator.proof.half_steps import Cause
 from simulator.proof.happenings import (
-    Happenings,
     answers,
     happenings,
     obeyed,
@@ -32,10 +33,12 @@ from simulator.proof.walk import PICTURE, RECALL, Walk, Walker
 
 LAYER: Final = 8
 """What a step of the path that is still ahead counts, in steps of a walk."""
-LONGEST: Final = 24
-"""How many things happen on a walk that tries its luck."""
-REST: Final = 6
-"""How many deadlines are waited for at the end of such a walk."""
+SOME: Final = 6
+"""Out of how many situations the least tried is picked."""
+MOST_AT_ONCE: Final = 5
+"""Fewer things than this happen before another situation is picked."""
+PAUSED_EARLY: Final = 0.2
+"""How often a walk towards a pause goes on with one."""
 
 
 def follow_path(walker: Walker, path: tuple[Cause, ...]) -> Walk | None:
@@ -105,14 +108,37 @@ def _number(event: Outcome | Answer) -> int:
 # --------------------------------------------------------------------------- trying one's luck
 
 
-def try_luck(walker: Walker, path: tuple[Cause, ...], seeds: range) -> Walk | None:
-    """Walk at random, once for each seed, until the promise breaks."""
-    whatever = happenings(walker.room)
-    for seed in seeds:
-        if walker.over:
-            break
-        _Luck(walker, path, whatever, random.Random(seed)).walk()
+def try_luck(
+    walker: Walker, path: tuple[Cause, ...], seed: int, *, people: bool = True
+) -> Walk | None:
+    """Walk on at random, from wherever walks have come to so far, until the promise breaks.
+
+    Without `people` nobody takes the room over: what rows and pauses do is then found sooner.
+
+    Of the walks to one situation the shortest is kept. Those that were continued least often go on
+    first, so that seldom situations are reached soon.
+    """
+    luck = _Luck(walker, path, random.Random(seed), people=people)
+    start = walker.start()
+    reached = {situation(start.state.core): start}
+    while not walker.over:
+        for walk in luck.onwards(reached[luck.least_tried(reached)]):
+            key = situation(walk.state.core)
+            if key not in reached or walk.length < reached[key].length:
+                reached[key] = walk
     return walker.found
+
+
+def situation(core: Core) -> tuple[object, ...]:
+    """Return what makes it worth while to walk on from here as well."""
+    shown = core.shown
+    return (
+        (core.row, core.source, core.playback, core.pause_over, core.title),
+        (core.lens, core.preset, core.arrangement, core.panels, core.hand, core.hand_look),
+        None if shown is None else (shown.picture, shown.lift),
+        (core.wanted[:2], core.failed, core.told, core.varies, core.subtitles),
+        core.timers.opening is None,
+    )
 
 
 _LOTS: Final = ("varied", "goal", "event", "answer", "wait", "anything")
@@ -121,28 +147,51 @@ _WEIGHTS: Final = (2, 1, 2, 1, 2, 2)
 
 
 class _Luck:
-    """One walk that tries its luck."""
+    """Walks on at random."""
 
     def __init__(
-        self, walker: Walker, path: tuple[Cause, ...], whatever: Happenings, rng: random.Random
+        self, walker: Walker, path: tuple[Cause, ...], rng: random.Random, *, people: bool
     ) -> None:
         self._walker = walker
         self._path = path
-        self._whatever = whatever
+        self._whatever = happenings(walker.room)
         self._rng = rng
+        self._people = people
         self._goal = path[-1].environment
 
-    def walk(self) -> None:
-        """Let this and that happen, then bring the room to where the path ends, and wait."""
-        walker, rng = self._walker, self._rng
-        walk = walker.start()
-        for _ in range(rng.randrange(2, LONGEST)):
+        self._tried: Counter[tuple[object, ...]] = Counter()
+
+    def least_tried(self, reached: dict[tuple[object, ...], Walk]) -> tuple[object, ...]:
+        """Pick a few situations, and of them the one from which walks went on least often."""
+        some = self._rng.choices(tuple(reached), k=SOME)
+        least = min(some, key=lambda key: (self._tried[key], reached[key].length))
+        self._tried[least] += 1
+        return least
+
+    def onwards(self, walk: Walk) -> Iterator[Walk]:
+        """Let this and that happen; every now and then bring the room to where the path ends."""
+        rng = self._rng
+        if self._goal.playback == "paused" and rng.random() < PAUSED_EARLY:
+            walk = self._held_by_a_pause(walk)
+            yield walk
+        for _ in range(rng.randrange(1, MOST_AT_ONCE)):
             walk = self._next(walk)
-            if walker.over:
-                return
-        walk = self._arranged(walk, self._goal)
-        for _ in range(REST):
-            walk = self._obeyed(walker.wait(walk))
+            yield walk
+
+    def _held_by_a_pause(self, walk: Walk) -> Walk:
+        """Let a pause hold a picture, one that a person has asked for or that a row shows."""
+        walker, rng = self._walker, self._rng
+        there = self._varied(self._goal)._replace(playback="playing", title=True, hand="rules")
+        if rng.random() < 0.5:  # noqa: PLR2004 - every other time
+            there = there._replace(aspect=None, declared=rng.choice(shapes_of(walker.room)))
+        walk = self._arranged(walk, there)
+        picture = rng.choice((None, *walker.room.pictures)) if self._people else None
+        if picture is not None:
+            walk = walker.tell(walk, Hand(taken=True, look=HandLook(picture=picture)))
+        walk = walker.tell(walk, Playback(state="paused"))
+        if picture is not None:
+            walk = walker.tell(walk, Hand(taken=False))
+        return self._arranged(walk, self._goal)
 
     def _next(self, walk: Walk) -> Walk:
         """Let one thing happen: of the path, of its environments, by the hub, or anything."""
@@ -161,7 +210,14 @@ class _Luck:
             case "wait":
                 return self._obeyed(walker.wait(walk))
             case _:
-                return walker.tell(walk, self._whatever.pick(rng))
+                return self._anything(walk)
+
+    def _anything(self, walk: Walk) -> Walk:
+        """Let any event come; where nobody takes the room over, time passes instead."""
+        event = self._whatever.pick(self._rng)
+        if isinstance(event, Hand) and event.taken and not self._people:
+            return self._walker.wait(walk)
+        return self._walker.tell(walk, event)
 
     def _arranged(self, walk: Walk, environment: Environment) -> Walk:
         return arrange(self._walker, walk, environment, self._rng.choice(ORDERS))

@@ -6,6 +6,9 @@ Values are picked where they make a difference: at the edges of what rules and p
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDEST, in_hundredths, number_of
@@ -32,9 +35,11 @@ from engine.events import (
 )
 from engine.facts import LAST_MINUTE, PLAYBACKS
 from engine.lookup import Lookup
+from engine.optics import can_show
 from engine.room import PLAIN, WHOLE, Room, Told
 from engine.state import Core
 from engine.table import RuleTable
+from simulator.nights.invention import bars_seen
 from simulator.proof.walk import Subject, open_subjects
 
 PLAIN_SHAPES: Final = (17_778, 23_900, 18_500, 22_000, 20_000, 13_333, 27_600)
@@ -55,6 +60,11 @@ class Happenings(NamedTuple):
 
     by_kind: tuple[tuple[Event, ...], ...]
 
+    def all(self) -> Iterator[Event]:
+        """Yield each of them."""
+        for kind in self.by_kind:
+            yield from kind
+
     def pick(self, rng: random.Random) -> Event:
         """Pick a kind of event, and one of this kind."""
         return rng.choice(rng.choice(self.by_kind))
@@ -62,12 +72,19 @@ class Happenings(NamedTuple):
 
 def happenings(room: Room) -> Happenings:
     """List what may happen in a room at any time."""
-    pictures = (PLAIN, WHOLE, *room.pictures)
+    pictures, shapes = (PLAIN, WHOLE, *room.pictures), shapes_of(room)
+    bars = bars_seen(23_900)
     kinds: tuple[tuple[Event, ...], ...] = (
         tuple(SourceChosen(source=name) for name in room.sources),
         tuple(Playback(state=state) for state in PLAYBACKS),
         (Title(begun=True), Title(begun=False), Title(begun=True, name="another")),
-        tuple(RatioSeen(ratio=number_of(one)) for one in shapes_of(room)),
+        tuple(RatioSeen(ratio=number_of(one)) for one in shapes),
+        tuple(Title(begun=True, declared=number_of(one)) for one in shapes),
+        (bars, replace(bars, bottom=bars.bottom // 2)),
+        (
+            Signal(locked=True, columns=1_920, rows=1_080),
+            Signal(locked=True, columns=1_440, rows=1_080),
+        ),
         tuple(
             ToldFact(fact=fact.name, value=value)
             for fact in room.told.values()
@@ -118,13 +135,19 @@ def obeyed(core: Core) -> list[Happening]:
     return found or [one for one in answers(core) if isinstance(one[0], LensReport)]
 
 
+@lru_cache(8)
 def shapes_of(room: Room) -> tuple[int, ...]:
-    """List ratios (1/10,000) that rules and promises tell apart, the plainest of each kind."""
+    """List ratios (1/10,000) that rules, promises and pictures tell apart, plain ones first."""
     lookups = [one for name in ("aspect", "tallest", "declared") for one in _lookups(room, name)]
     edges = _edges(room, "aspect", HUNDREDTH, NARROWEST, WIDEST)
-    kinds: dict[tuple[int, ...], int] = {}
-    for ratio in (*PLAIN_SHAPES, *edges):
-        kinds.setdefault(tuple(one.rows(in_hundredths(ratio)) for one in lookups), ratio)
+    kinds: dict[tuple[object, ...], int] = {}
+    for ratio in (*PLAIN_SHAPES, *edges, *range(NARROWEST, WIDEST, HUNDREDTH)):
+        shown = tuple(
+            can_show(room, picture, ratio, preset, None)
+            for picture in room.pictures
+            for preset in (None, *room.presets)
+        )
+        kinds.setdefault((*(one.rows(in_hundredths(ratio)) for one in lookups), shown), ratio)
     return tuple(dict.fromkeys((*kinds.values(), *PLAIN_SHAPES[:4])))
 
 

@@ -7,7 +7,7 @@ reports come in their usual order. After each change the real engine plays the e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import fields, replace
+from dataclasses import MISSING, fields, replace
 from itertools import combinations
 from typing import Final
 
@@ -30,7 +30,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from simulator.proof.happenings import PLAIN_SHAPES
+from simulator.proof.happenings import PLAIN_SHAPES, happenings
 from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
 
 Moves = tuple[Move, ...]
@@ -48,8 +48,19 @@ USUAL_ORDER: Final[tuple[type[Event], ...]] = (
     TimeOfDay,
 )
 """Reports in the order in which an evening usually brings them; others follow."""
-SELDOM: Final = 8
+SELDOM: Final = 16
 """What an event counts that comes on few evenings, in fields that say something unusual."""
+UNUSUAL: Final[dict[type[Event], int]] = {
+    BarsSeen: 8,
+    Signal: 8,
+    LensReport: 4,
+    Resumed: 4,
+    Hand: 2,
+    Title: 1,
+}
+"""What other events count. A plain evening is easier to believe than an unusual one."""
+AFTERWARDS: Final = 30 * SECOND
+"""How long time passes after the last event of a changed evening, for it may break later."""
 FEW: Final = 8
 """Of so many events every selection is tried."""
 
@@ -67,10 +78,25 @@ def shrunk(walker: Walker, found: Walk) -> Moves:
     return moves
 
 
+def polished(walker: Walker, moves: Moves) -> Moves:
+    """Look for a simpler evening near a shrunk one, as far as the walker's budget reaches.
+
+    One event, whatever it is, takes the place of another or of two.
+    """
+    better = _better(walker, _with_another, moves)
+    while better is not None:
+        moves = better
+        walk = walker.play(moves)
+        if walk is not None:
+            moves = shrunk(walker, walk)
+        better = _better(walker, _with_another, moves)
+    return moves
+
+
 def _better(walker: Walker, way: Simpler, moves: Moves) -> Moves | None:
     """Return the first of the simpler evenings that still breaks the promise."""
     for changed in way(walker, moves):
-        walk = walker.play(changed)
+        walk = walker.play((*changed, Move(AFTERWARDS, None)))
         if walk is not None:
             shorter = moves_of(walk)
             if size_of(shorter) < size_of(moves):
@@ -83,13 +109,13 @@ def _better(walker: Walker, way: Simpler, moves: Moves) -> Moves | None:
 def size_of(moves: Moves) -> tuple[int, ...]:
     """Return what makes one evening simpler than another, the most important first.
 
-    These are the number of its events, its length (ms), how unusual its values are, and how many
-    of its reports come in an unusual order.
+    These are the number of its events, how unusual they are, its length (ms), and how many of its
+    reports come in an unusual order.
     """
     events = [one.event for one in moves if one.event is not None]
     ranks = [_rank(one) for one in events]
     disorder = sum(one > other for one, other in combinations(ranks, 2))
-    return len(events), sum(one.wait for one in moves), sum(map(_oddness, events)), disorder
+    return len(events), sum(map(_oddness, events)), sum(one.wait for one in moves), disorder
 
 
 def _oddness(event: Event) -> int:
@@ -97,11 +123,12 @@ def _oddness(event: Event) -> int:
     if isinstance(event, RatioSeen):
         ratio = ratio_of(event.ratio)
         return PLAIN_SHAPES.index(ratio) if ratio in PLAIN_SHAPES else len(PLAIN_SHAPES)
-    odd = len(PLAIN_SHAPES) + 1 if isinstance(event, BarsSeen) else SELDOM * _seldom(event)
-    odd += isinstance(event, Resumed)
+    odd = SELDOM if _seldom(event) else UNUSUAL.get(type(event), 0)
+    if isinstance(event, Hand) and event.taken:
+        odd += SELDOM // 2
     for field in fields(event):
         value = getattr(event, field.name)
-        odd += value is not None and value != field.default
+        odd += value is not None and field.default is not MISSING and value != field.default
         if field.name == "look" and value is not None:
             odd += sum(getattr(value, part.name) is not None for part in fields(value))
     return odd
@@ -145,6 +172,20 @@ def _without_some(_walker: Walker, moves: Moves) -> Iterator[Moves]:
     for kept in range(len(events)):
         for selection in combinations(events, kept):
             yield _without(moves, set(events) - set(selection))
+
+
+def _with_another(walker: Walker, moves: Moves) -> Iterator[Moves]:
+    """Let any other event come in the place of one, and perhaps of a second one."""
+    events = [at for at, one in enumerate(moves) if one.event is not None]
+    if len(events) > FEW:
+        return
+    for event in happenings(walker.room).all():
+        for at in events:
+            changed = (*moves[:at], moves[at]._replace(event=event, subject=""), *moves[at + 1 :])
+            yield changed
+            for left_out in events:
+                if left_out != at:
+                    yield _without(changed, {left_out})
 
 
 def _without(moves: Moves, left_out: set[int]) -> Moves:

@@ -150,8 +150,8 @@ def test_a_fault_after_a_restart_is_laid_at_the_row_that_leaves_a_part_out() -> 
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
         "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
-        "19:30:04  lens: on its way to broad",
-        "19:30:05  the person gives back",
+        "19:30:04  lens: on its way to tall",
+        "19:30:05  title ends",
         "19:30:05    take back order 2",
         "19:30:05    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
         "19:30:06  roomcue is back",
@@ -169,11 +169,12 @@ def test_a_fault_in_a_persons_hand_is_laid_at_nobodys_rules() -> None:
     assert told("in a person's hand") == [
         "19:30:01  source: disc",
         "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
-        "19:30:02  playing",
-        "19:30:03  reading: 2.33",
+        "19:30:02  reading: 2.30",
+        "19:30:03  playing",
         "19:30:04  a person takes over until session: picture gentle",
-        "19:30:06    picture gentle for 2.33, 4096 x 1706 pixels at 0, 227",
-        "19:30:06  here it breaks",
+        "19:30:05    take back order 1",
+        "19:30:05    picture gentle for 2.30, 4096 x 1706 pixels at 0, 227",
+        "19:30:05  here it breaks",
     ]
 
 
@@ -191,8 +192,9 @@ def test_a_fault_in_a_persons_hand_is_laid_at_nobodys_rules() -> None:
             "by a lens that waits",
             (
                 "Under scope (line 25) the lens should stand at 'broad', but stays at 'tall'. "
-                "The lens is travelling: one travel at a time. Let scope (line 25) test "
-                "`preset`, or say in the promise where it need not hold."
+                "The wish for another preset or other panels must stand for a while first. "
+                "Let scope (line 25) test `preset`, or say in the promise where it need not "
+                "hold."
             ),
         ),
         (
