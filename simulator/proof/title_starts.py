@@ -56,7 +56,7 @@ SETTLED: Final = 70_000
 ROWS: Final = 1_080
 """Rows of the raster by which a source that is left alone tells the ratio of its frame."""
 
-Moves = tuple[tuple[str | None, str | None], ...]
+Destinations = tuple[tuple[str | None, str | None], ...]
 """The preset and panels wanted at each place of the equipment that rules tell apart."""
 Values = dict[str, Value]
 """One value for each fact that is told from outside."""
@@ -94,14 +94,14 @@ def title_starts(room: Room) -> Iterator[TitleStart]:
                     yield start
 
 
-def _kinds(room: Room, winners: Winners) -> dict[Moves, list[Bits]]:
+def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
     """Divide all beginnings by what is wanted at each place of the equipment."""
     table = room.rules.table
-    kinds: dict[Moves, list[Bits]] = {(): [winners.changed(winners.whole, BEGUN)]}
+    kinds: dict[Destinations, list[Bits]] = {(): [winners.changed(winners.whole, BEGUN)]}
     anywhere = dict.fromkeys(EQUIPMENT, ANYTHING)
     for place in product(*(winners.told_apart(name) for name in EQUIPMENT)):
         stands = dict(zip(EQUIPMENT, place, strict=True))
-        finer: dict[Moves, list[Bits]] = defaultdict(list)
+        finer: dict[Destinations, list[Bits]] = defaultdict(list)
         for moves, boxes in kinds.items():
             for box in boxes:
                 for row, part in winners.parted(winners.changed(box, stands)):
