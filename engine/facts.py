@@ -14,7 +14,7 @@ from engine.table import Column
 from engine.value_set import Kind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from engine.decisions import FactValue
     from engine.events import PlaybackState
@@ -71,13 +71,23 @@ def columns(
     )
 
 
-def standing_columns(pictures: tuple[str, ...]) -> tuple[Column, ...]:
-    """List what a promise may test beside the facts: how things stand."""
+CUE: Final = "cue "
+"""How the column of a cue begins, before the cue's name; no fact has a blank in its name."""
+
+
+def standing_columns(
+    pictures: tuple[str, ...], cues: Mapping[str, tuple[str, ...]] | None = None
+) -> tuple[Column, ...]:
+    """List what a promise may test beside the facts: how things stand, and cues as last ordered."""
     return (
         Column("picture", Kind.NAME, pictures, unknown=True),
         Column("lift", Kind.SHARE, unknown=True, least=0, most=HIGHEST_LIFT),
         Column("travelling", Kind.TRUTH),
         Column("hand", Kind.NAME, WHO),
+        *(
+            Column(f"{CUE}{name}", Kind.NAME, values, unknown=True)
+            for name, values in (cues or {}).items()
+        ),
     )
 
 
@@ -157,14 +167,16 @@ def in_title(playback: object, *, title: bool) -> bool:
     return playback == "playing" or (title and playback != "stopped")
 
 
-def standing_of(core: Core) -> Facts:
-    """Gather what only promises may test: a picture counts as it was last ordered."""
+def standing_of(room: Room, core: Core) -> Facts:
+    """Gather what only promises may test: pictures and cues count as they were last ordered."""
     shown = core.shown
+    cues = dict(core.cues) | {one.cue: one.value for one in core.open_cues}
     return {
         "picture": shown.picture if shown is not None else None,
         "lift": shown.lift if shown is not None else None,
         "travelling": core.lens == "travelling",
         "hand": core.hand,
+        **{f"{CUE}{name}": cues.get(name) for name in room.cues},
     }
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from engine import settle
 from engine.aspect import SCALE
-from engine.facts import columns, standing_columns, told_column
+from engine.facts import CUE, columns, standing_columns, told_column
 from engine.optics import raster_size
 from engine.planning.placement import screen_by_diagonal
 from engine.room import (
@@ -36,6 +36,7 @@ from engine.room import (
     Wear,
 )
 from engine.table import Policy, Row, compile_table
+from engine.value_set import ANYTHING
 from rules.room.rows import RANKED_PARTS, RowCells, rank
 
 if TYPE_CHECKING:
@@ -261,9 +262,17 @@ def _one_row(
     file: RoomFile, facts: tuple[Column, ...], line: RowCells | None, label: str
 ) -> RuleTable[bool]:
     """Compile a table that gives True where one row matches; without a row it never does."""
-    every = (*facts, *standing_columns((*BUILT_IN_PICTURES, *file.pictures)))
-    rows = [] if line is None else [Row(line.cells, output=True, label=label)]
-    return compile_table(Policy.FIRST, every, rows, default=False)
+    every = (*facts, *standing_columns((*BUILT_IN_PICTURES, *file.pictures), file.cues))
+    cells = (ANYTHING,) * len(every) if line is None else line.cells
+    # Cues have a column only where they are tested: hardly any promise speaks of them.
+    tested = [
+        (column, cell)
+        for column, cell in zip(every, cells, strict=True)
+        if cell != ANYTHING or not column.name.startswith(CUE)
+    ]
+    row = Row(tuple(cell for _, cell in tested), output=True, label=label)
+    columns = tuple(column for column, _ in tested)
+    return compile_table(Policy.FIRST, columns, [] if line is None else [row], default=False)
 
 
 def _frozen(values: Mapping[str, Cast]) -> Mapping[str, Cast]:

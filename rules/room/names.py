@@ -12,7 +12,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Final
 from zoneinfo import available_timezones
 
-from engine.facts import columns, standing_columns, told_column
+from engine.facts import CUE, columns, standing_columns, told_column
 from engine.room import BUILT_IN_PICTURES, DARK, Told
 from engine.table import Column
 from engine.value_set import ANYTHING, Kind, ValueSet
@@ -108,7 +108,9 @@ def names_of(report: Report, root: Mapping) -> Names:
     presets, panels = _keys(root, "presets"), _keys(root, "panels")
     pictures = (*BUILT_IN_PICTURES, *_keys(root, "pictures"))
     given = columns(_keys(root, "sources"), presets, panels, ())
-    standing = standing_columns(pictures)
+    cues = {name: _words(node) for name, node in _entries(root, "cues")}
+    standing = standing_columns(pictures, {name: words or () for name, words in cues.items()})
+    unsure |= {f"{CUE}{name}" for name, words in cues.items() if words is None}
     taken = {column.name for column in (*given, *standing)}
     _refuse_taken(report, root, taken)
     told = [(name, _choices(node)) for name, node in _entries(root, "told")]
@@ -118,7 +120,7 @@ def names_of(report: Report, root: Mapping) -> Names:
         presets=presets,
         pictures=pictures,
         panels=panels,
-        cues={name: _words(node) for name, node in _entries(root, "cues")},
+        cues=cues,
         shapes=_shapes(report, root),
         columns=(*given, *facts),
         standing=standing,

@@ -123,9 +123,8 @@ class _Context:
         for section, promises in tables:
             items = nodes.items if isinstance(nodes, Sequence) else ()
             tested = [one for one in items if node_at(one, section) is not None]
-            meant = [(label, table.rows[0].cells) for label, table in promises]
-            columns = promises[0][1].columns if promises else ()
-            lines += _lines(tested, section, columns, meant)
+            for item, (label, table) in zip(tested, promises, strict=True):
+                lines += _lines([item], section, table.columns, [(label, table.rows[0].cells)])
         return lines
 
     def _place(self, *path: str) -> Place:

@@ -54,7 +54,7 @@ def judge_of(room: Room, name: str) -> Judge:
 
 
 def _kept(room: Room, promise: Promise, state: State) -> bool:
-    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+    facts = facts_of(room, state.core, state.settling) | standing_of(room, state.core)
     return choose(promise.never, facts).output is not True
 
 

@@ -114,7 +114,7 @@ def _late(room: Room, evening: _Evening, promises: tuple[TimelyPromise, ...]) ->
 
 
 def _is_excused(room: Room, promise: TimelyPromise, state: State) -> bool:
-    facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+    facts = facts_of(room, state.core, state.settling) | standing_of(room, state.core)
     return choose(promise.unless, facts).output is True
 
 

@@ -6,9 +6,11 @@ Nothing here knows files or terminals; a fault's `line` is that of the room file
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Final, Literal, NamedTuple
 
-from engine.room import BUILT_IN_PROMISES, Room
+from engine.facts import CUE
+from engine.room import BUILT_IN_PROMISES, Promise, Room
 from rules.text.quantity import show_duration
 from simulator.nights.promises import judge_of
 from simulator.proof.blame import blame, row_advice, row_words
@@ -107,7 +109,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
     asked again and again whether to break off; what was found until then is in the proof.
     `announce` is called with each fault as soon as it is known.
     """
-    explorer = Explorer(room, limit)
+    explorer = Explorer(_without_cue_promises(room), limit)
     exploration = explorer.run(progress, workers=workers, stop=stop)
     stopped = not exploration.complete and stop()
     convergence = Convergence(0, ())
@@ -115,7 +117,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
         convergence = check_convergence(room, explorer.classes)
     liveness = check_liveness(room, stop)
     faults: list[Fault] = []
-    for fault in _faults(explorer, exploration, convergence, liveness, stopped=stopped):
+    for fault in _faults(room, explorer, exploration, convergence, liveness, stopped=stopped):
         faults.append(fault)
         if announce is not None:
             announce(fault)
@@ -133,7 +135,8 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
     )
 
 
-def _faults(
+def _faults(  # noqa: PLR0913 - all that was found
+    room: Room,
     explorer: Explorer,
     exploration: Exploration,
     convergence: Convergence,
@@ -142,17 +145,17 @@ def _faults(
     stopped: bool,
 ) -> Iterator[Fault]:
     """Yield what is wrong, as soon as it is known."""
-    room = explorer.room
     yield from _cut_off(exploration, explorer.limit, stopped=stopped)
     for one in exploration.violations:
         if one.promise not in room.waived:
             yield _broken(explorer, one, BUDGET // HURRIED if stopped else BUDGET)
     yield from (_cycle_fault(room, cycle) for cycle in convergence.cycles[:1])
+    yield from map(_cues_not_proven, filter(_tests_cues, room.promises))
     yield from (_late_fault(room, late) for late in liveness.late)
     if not liveness.complete and not stopped:
         yield _beginnings_cut_off(room)
     if exploration.complete:
-        yield from _idle(room, exploration)
+        yield from _idle(explorer.room, exploration)
 
 
 def _verdicts(
@@ -160,6 +163,7 @@ def _verdicts(
 ) -> tuple[Verdict, ...]:
     """Say of each promise what is known; a fault of the engine leaves all of them open."""
     failed = {fault.promise for fault in faults if fault.code == "broken"}
+    unexplored = {one.label for one in room.promises if _tests_cues(one)}
     sound = "engine" not in {fault.code for fault in faults}
 
     def status(name: str, steps: int, *, complete: bool) -> VerdictStatus:
@@ -167,6 +171,8 @@ def _verdicts(
             return "waived"
         if name in failed:
             return "broken"
+        if name in unexplored:
+            return "untouched"
         if complete and sound:
             return "proven"
         return "searched" if steps else "untouched"
@@ -227,6 +233,22 @@ def _row_label(room: Room, violation: Violation) -> str:
     if violation.cause.environment.hand == "person":
         return "a person's hand"
     return row_words(room, violation.row)
+
+
+def _tests_cues(promise: Promise) -> bool:
+    """Tell whether a promise speaks of cues, which no state of the equipment keeps."""
+    return any(column.name.startswith(CUE) for column in promise.never.columns)
+
+
+def _without_cue_promises(room: Room) -> Room:
+    kept = tuple(one for one in room.promises if not _tests_cues(one))
+    return room if len(kept) == len(room.promises) else replace(room, promises=kept)
+
+
+def _cues_not_proven(promise: Promise) -> Fault:
+    words = f"not proven: {promise.label} speaks of cues, which are not explored"
+    advice = "`replay` judges it on each night; for a proof, let it test facts and the picture."
+    return Fault("not-proven", True, promise.label, promise.line, words, advice)  # noqa: FBT003
 
 
 def _late_fault(room: Room, late: LateLook) -> Fault:

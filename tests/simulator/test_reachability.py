@@ -332,7 +332,7 @@ def test_whatever_promise_an_evening_breaks_the_exploration_has_found_broken(
         for state in lived(room, first_state(room), [(13, 0), *night], every_look(room)):
             if "flash" in state.core.holds:
                 continue  # the old picture stands on for a third of a second
-            facts = facts_of(room, state.core, state.settling) | standing_of(state.core)
+            facts = facts_of(room, state.core, state.settling) | standing_of(room, state.core)
             assert [one.because for one in kept if choose(one.never, facts).output] == []
 
 

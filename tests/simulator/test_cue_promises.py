@@ -1,0 +1,120 @@
+"""Promises may speak of cues as last ordered: nights are judged by them, proofs leave them open."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pytest
+
+from engine import RoomEngine
+from engine.events import Event, Hand, Outcome, Playback, ProjectorReport, SourceChosen
+from engine.facts import standing_of
+from engine.room import Room
+from rules.room.load import load, read_room
+from simulator.nights.promises import PromiseWatch
+from simulator.proof.proof import prove
+
+TEXT: Final = """\
+room: den
+zone: Europe/Lisbon
+screen: {width: 3 m, aspect: 2.40}
+projector: {raster: 3840 x 2160}
+orders: {answered: yes}
+sources: {disc: {}}
+cues: {lamps: full or low, curtain: drawn or shut}
+rules:
+  policy: first
+  rows:
+    - name: film
+      case: {playback: playing}
+      show: {picture: plain, cues: {lamps: low}}
+      because: It is dark in a film.
+  otherwise: {picture: whole, cues: {lamps: full}}
+promises:
+  - name: dark in films
+    never: {playback: playing, hand: rules, cue lamps: full}
+    because: Nobody wants light in a film.
+  - name: whole in menus
+    never: {playback: stopped, hand: rules, picture: "not(whole, plain, dark)"}
+    because: Menus are shown as they are.
+"""
+START: Final = 1_795_375_800_000
+
+
+def room(*changes: tuple[str, str]) -> Room:
+    text = TEXT
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return load(text, "den.yaml")
+
+
+def broken(den: Room, *events: Event) -> list[str]:
+    """Which promises an evening breaks, an event each second."""
+    engine = RoomEngine(den)
+    watch = PromiseWatch(engine)
+    labels = []
+    for second, event in enumerate(events):
+        reply = engine.receive(event, START + second * 1_000)
+        assert reply.refusal is None
+        labels += [one.label for one in watch.see(reply.decisions)]
+    return labels
+
+
+MENU: Final = (
+    ProjectorReport(state="lit"),
+    SourceChosen(source="disc"),
+    Playback(state="stopped"),
+)
+
+
+def test_a_night_is_judged_by_the_cues_that_were_ordered() -> None:
+    den = room(("show: {picture: plain, cues: {lamps: low}}", "show: {picture: plain}"))
+    assert broken(den, *MENU, Playback(state="playing")) == ["dark in films"]
+    assert broken(room(), *MENU, Playback(state="playing")) == []
+
+
+def test_what_rules_ordered_before_a_person_took_over_still_stands() -> None:
+    by_hand = (*MENU, Hand(taken=True), Playback(state="playing"))
+    assert broken(room(), *by_hand) == []
+    everybody = room(("hand: rules, cue lamps: full", "cue lamps: full"))
+    assert broken(everybody, *by_hand) == ["dark in films"]
+
+
+def test_an_order_counts_at_once_and_a_cue_that_was_never_ordered_is_not_known() -> None:
+    den = room()
+    engine = RoomEngine(den)
+    for event in MENU:
+        engine.receive(event, START)
+    (order,) = engine.state.core.open_cues
+    standing = standing_of(den, engine.state.core)
+    assert (standing["cue lamps"], standing["cue curtain"]) == ("full", None)
+    engine.receive(Outcome(order=order.id, outcome="done"), START + 100)
+    assert engine.state.core.open_cues == ()
+    assert standing_of(den, engine.state.core) == standing
+
+
+def test_a_proof_says_that_it_leaves_such_a_promise_open() -> None:
+    proof = prove(room())
+    (fault,) = (one for one in proof.faults if one.fatal)
+    assert (fault.code, fault.promise, fault.line) == ("not-proven", "dark in films", 17)
+    assert fault.message == "not proven: dark in films speaks of cues, which are not explored"
+    status = {one.promise: one.status for one in proof.verdicts}
+    assert (status["dark in films"], status["whole in menus"]) == ("untouched", "proven")
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("cue lamps: bright", "It takes full, low"),
+        ("cue lamp: full", "Did you mean cue lamps?"),
+        ("lamps: full", "lamps is no fact"),
+    ],
+)
+def test_a_cue_or_a_value_that_is_not_declared_is_told_at_its_place(
+    written: str, says: str
+) -> None:
+    text = TEXT.replace("cue lamps: full}", f"{written}}}")
+    (finding,) = read_room(text, "den.yaml").findings
+    assert finding.line == 18
+    assert says in str(finding)
