@@ -13,6 +13,7 @@ from itertools import product
 from typing import Final, NamedTuple
 
 from engine import RoomEngine
+from engine.decisions import Prompt
 from engine.events import Event, LensReport, PanelReport
 from engine.facts import facts_of, standing_of
 from engine.room import Room, TimelyPromise
@@ -78,10 +79,15 @@ def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
         for evening in _evenings(room) if open_promises else ():
             if stop():
                 return Liveness(runs, tuple(late), complete=False)
-            runs += 1
-            for found in _late(room, evening, tuple(open_promises.values())):
-                late.append(found)
-                del open_promises[found.promise.label]
+            for person in PEOPLE:
+                runs += 1
+                lived = evening._replace(person=person)
+                found, somebody_asked = _late(room, lived, tuple(open_promises.values()))
+                late += found
+                for one in found:
+                    del open_promises[one.promise.label]
+                if not somebody_asked:
+                    break  # who is at home makes no difference
             if not open_promises:
                 break
     except BudgetSpent:
@@ -90,27 +96,35 @@ def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
 
 
 def _evenings(room: Room) -> Iterator[_Evening]:
-    """List the evenings; those that begin with a refusal come last, for no night shows them."""
+    """List the evenings; those that begin with a refusal come last, for no night shows them.
+
+    Each begins with the first of `PEOPLE` at home.
+    """
     starts = tuple(title_starts(room))
     covers = len(room.panels) > 1
     places = tuple(product(room.presets, (None, *room.panels) if covers else (None,)))
-    people = PEOPLE if covers else PEOPLE[:1]
     for refused in (False, True) if covers else (False,):
-        for start, (preset, panels), person in product(starts, places, people):
-            yield _Evening(start, preset, panels, refused, person)
+        for start, (preset, panels) in product(starts, places):
+            yield _Evening(start, preset, panels, refused, PEOPLE[0])
 
 
-def _late(room: Room, evening: _Evening, promises: tuple[TimelyPromise, ...]) -> Iterator[LateLook]:
-    """Yield the promises that an evening breaks."""
+def _late(
+    room: Room, evening: _Evening, promises: tuple[TimelyPromise, ...]
+) -> tuple[list[LateLook], bool]:
+    """Return the promises that an evening breaks, and whether anybody was asked for panels."""
+    found, somebody_asked = [], False
     for promise in promises:
         ends = BEGINS + promise.within
-        events, state = _played(room, evening, ends)
-        missing = what_is_missing(state.core)
-        if missing is None or _is_excused(room, promise, state):
+        lived = _played(room, evening, ends)
+        somebody_asked = somebody_asked or lived.asked
+        core = lived.state.core
+        missing = what_is_missing(core)
+        if missing is None or _is_excused(room, promise, lived.state):
             continue
-        night = () if evening.refused else events
+        night = () if evening.refused else lived.events
         after = _stands_after(room, evening)
-        yield LateLook(promise, state.core.row, missing, after, night, ends)
+        found.append(LateLook(promise, core.row, missing, after, night, ends))
+    return found, somebody_asked
 
 
 def _is_excused(room: Room, promise: TimelyPromise, state: State) -> bool:
@@ -134,14 +148,25 @@ def _begun(room: Room, evening: _Evening) -> tuple[RoomEngine, list[TimedEvent]]
     return engine, heard
 
 
-def _played(room: Room, evening: _Evening, ends: int) -> tuple[tuple[TimedEvent, ...], State]:
-    """Play an evening to its end; return what was heard, and how things stand then."""
+class _Lived(NamedTuple):
+    """An evening that was played to its end."""
+
+    events: tuple[TimedEvent, ...]
+    state: State
+    asked: bool
+    """Whether anybody was asked for panels."""
+
+
+def _played(room: Room, evening: _Evening, ends: int) -> _Lived:
+    """Play an evening to its end (ms UTC)."""
     engine, heard = _begun(room, evening)
+    asked = False
     script = [TimedEvent(BEGINS, event) for event in evening.start.begins]
     for played in play_script(engine, Hub(room, evening.person), script, ends):
         if played.event is not None and played.refused is None:
             heard.append(TimedEvent(played.now, played.event))
-    return tuple(heard), engine.state
+        asked = asked or any(isinstance(one, Prompt) for one in played.decisions)
+    return _Lived(tuple(heard), engine.state, asked)
 
 
 def _stands_after(room: Room, evening: _Evening) -> int | None:
