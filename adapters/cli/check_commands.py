@@ -35,7 +35,8 @@ from engine.room import BUILT_IN_PROMISES, Room
 from rules.room.load import Loaded, defaults_shown, read_room
 from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, in_order
-from simulator.proof.proof import Fault, prove
+from simulator.proof.faults import Fault
+from simulator.proof.proof import prove
 from simulator.proof.worker_pool import processors
 
 check_commands = typer.Typer(rich_markup_mode=None)

@@ -23,8 +23,9 @@ from engine.room import Room
 from rules.text.findings import Finding, Severity
 from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
+from simulator.proof.faults import Fault
 from simulator.proof.half_steps import Cause
-from simulator.proof.proof import NOT_PROVEN, Fault, Proof
+from simulator.proof.proof import NOT_PROVEN, Proof
 
 CODES: Final = {
     "broken": "promise-broken",

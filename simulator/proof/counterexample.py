@@ -8,12 +8,14 @@ time, so an evening found is a night that replays exactly.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.nights.invention import BEGINS
 from simulator.nights.promises import Judge
 from simulator.nights.stand_in_hub import TimedEvent
+from simulator.proof.equivalence import never
 from simulator.proof.evening_search import follow_path, try_luck
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
@@ -35,22 +37,25 @@ class Counterexample(NamedTuple):
 
 
 def find_counterexample(
-    explorer: Explorer, violation: Violation, judge: Judge, budget: int = BUDGET
+    explorer: Explorer, violation: Violation, judge: Judge, stop: Callable[[], bool] = never
 ) -> Counterexample | None:
     """Return the shortest evening found, or None if none is found within the budget of steps.
 
-    Of the explorer only its room and the path to the violation are used.
+    Of the explorer only its room and the path to the violation are used. `stop` is asked again
+    and again whether to give up.
     """
-    path = explorer.path(violation.cause)
+    path = explorer.path(violation)
 
     def walker(share: int) -> Walker:
-        return Walker(explorer.room, judge, budget // share)
+        return Walker(explorer.room, judge, BUDGET // share, stop)
 
     first = follow_path(walker(2), path) or try_luck(walker(2), path, 0)
     if first is None:
         return None
     evenings: list[Moves] = [shrunk(walker(1), first)]
     for number in range(1, OTHERS + 1):
+        if stop():
+            break
         other = try_luck(walker(15), path, number, people=number > OTHERS // 2)
         if other is not None:
             evenings.append(shrunk(walker(4), other))

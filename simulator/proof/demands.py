@@ -30,6 +30,16 @@ Asking = Literal["chosen", "held", "by hand", "unlit"]
 """Who asks for a picture: a row now, a row before a pause, a person, or nobody."""
 
 
+class Left(NamedTuple):
+    """Which parts of a picture are left as they stood before."""
+
+    picture: bool
+    lift: bool
+
+
+BOTH_LEFT: Final = Left(picture=True, lift=True)
+
+
 class PictureKey(NamedTuple):
     """A picture that is asked for, and all that decides what is shown of it at one place."""
 
@@ -41,6 +51,8 @@ class PictureKey(NamedTuple):
     menu: bool
     either: bool
     """Nothing is known of the shape, so a named picture may be shown or be plain instead."""
+    left: Left
+    """What is left as it stood before."""
 
 
 class Pictures(NamedTuple):
@@ -67,7 +79,9 @@ class Demand(NamedTuple):
         return self.environment.hand == "person"
 
 
-UNLIT: Final = PictureKey("unlit", None, 0, (), menu=False, either=False)
+UNLIT: Final = PictureKey(
+    "unlit", None, 0, (), menu=False, either=False, left=Left(picture=False, lift=False)
+)
 
 
 class Demands:
@@ -76,7 +90,7 @@ class Demands:
     def __init__(self, room: Room, classes: EquivalenceClasses) -> None:
         self.room = room
         self.classes = classes
-        self.wishes = (None, PLAIN, WHOLE, *room.pictures)
+        self.wishes = (PLAIN, WHOLE, *room.pictures, None)
         """The pictures that a person may ask for; None: as it stands."""
         self.wanted = self._ever_wanted()
         """Every picture and lift that may ever be wanted; a row may leave them as they stand."""
@@ -122,6 +136,8 @@ class Demands:
                 *self._by_hand(asked),
                 *self._inert(asked),
             ]
+            # Of what breaks a promise the first is told, and a pause is seldom the plainest.
+            found.sort(key=lambda one: one.duties.pausing)
             self._unmerged[situation] = found
         return found
 
@@ -159,12 +175,14 @@ class Demands:
             (show.picture or before[0], before[1] if show.lift is None else show.lift)
             for before in self.wanted
         ):
-            left = show.picture is None and picture in named
+            either = show.picture is None and picture in named
+            left = Left(show.picture is None, show.lift is None)
             pattern = duties.pattern if picture in named else ()
-            yield PictureKey("chosen", picture, lift, pattern, duties.may_be_menu, left)
+            yield PictureKey("chosen", picture, lift, pattern, duties.may_be_menu, either, left)
         if duties.pausing:
             for picture, lift in self.wanted:
-                yield PictureKey("held", picture, lift, (), duties.may_be_menu, picture in named)
+                either = picture in named
+                yield PictureKey("held", picture, lift, (), duties.may_be_menu, either, BOTH_LEFT)
 
     def _by_hand(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
         """Yield a demand for each preset and panels that a person may ask for together."""
@@ -178,7 +196,8 @@ class Demands:
             for picture, lift in product(self.wishes, self.lifts):
                 wish = Show(picture)
                 named = picture in self.room.pictures
-                key = PictureKey("by hand", picture, lift, (), duties.may_be_menu, named)
+                left = Left(picture is None, lift=True)
+                key = PictureKey("by hand", picture, lift, (), duties.may_be_menu, named, left)
                 taken = group.environment._replace(hand="person", wish=wish)
                 asked.setdefault(key, taken)
                 _meet(pictures, group, key, wish)

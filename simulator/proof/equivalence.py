@@ -8,7 +8,7 @@ product of all facts.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import product
 from typing import Any, Final, NamedTuple, cast
 
@@ -39,6 +39,15 @@ LASTING: Final = ("time", "range", "stereo")
 
 Situation = tuple[str | None, str | None, HandsFact]
 """Preset, panels and hands, as facts."""
+
+
+class BrokenOff(Exception):  # noqa: N818 - nothing went wrong
+    """Somebody wants no more classes."""
+
+
+def never() -> bool:
+    """Never break a search off."""
+    return False
 
 
 class Duties(NamedTuple):
@@ -72,8 +81,10 @@ class EquivalenceClass(NamedTuple):
 class EquivalenceClasses:
     """All equivalence classes of a room's environments with light and nobody at work."""
 
-    def __init__(self, room: Room) -> None:
+    def __init__(self, room: Room, stop: Callable[[], bool] = never) -> None:
+        """Find the classes; raises `BrokenOff` once `stop` says so."""
         self.room = room
+        self._stop = stop
         self.tests = FactTests(room)
         self._preset_tested = self.tests.tested("preset")
         self._panels_tested = self.tests.tested("panels")
@@ -119,6 +130,7 @@ class EquivalenceClasses:
         won: dict[int, tuple[int, Show]] = {}
         for environment, duties, mask in self._outcomes():
             self.environment_count += 1
+            self._go_on()
             rows, shows, cues = {}, {}, {}
             for situation, standing in self._standing.items():
                 accepted = mask.rows & standing.rows
@@ -132,6 +144,10 @@ class EquivalenceClasses:
             for index in bits(mask.promises):
                 known.promises.setdefault(index, environment)
         return found
+
+    def _go_on(self) -> None:
+        if self._stop():
+            raise BrokenOff
 
     def _winner(self, accepted: int) -> tuple[int, Show]:
         """Return the row that wins where these rows match, and what it shows."""
@@ -182,6 +198,7 @@ class EquivalenceClasses:
                         frame=shape.frame,
                         declared=shape.declared,
                     )
+                    self._go_on()
                     yield self._moment(core, environment, ratios)
 
     def _moment(

@@ -23,6 +23,11 @@ TALLY: Final = Tally(serial=1_000)
 NO_FACTS: Final[dict[str, FactValue]] = {}
 
 
+EarlierLook = tuple[str | None, int | None]
+"""A picture and a lift that were chosen before; None where they were not left as they stood."""
+NOTHING_EARLIER: Final[EarlierLook] = (None, None)
+
+
 class Cause(NamedTuple):
     """How a state came about: the event or timer, and the environment that followed it."""
 
@@ -41,6 +46,8 @@ class Violation(NamedTuple):
     cause: Cause
     row: int | None = None
     """The row of the rule table that had been chosen."""
+    earlier: EarlierLook = NOTHING_EARLIER
+    """The picture and lift that were chosen before, if they were left as they stood."""
 
 
 class Successor(NamedTuple):
@@ -86,9 +93,16 @@ class HalfSteps:
         state = State(core, environment.settling, tally, None)
         return SilentTransaction(self.room, state, NOW, own=True)
 
-    def violate(self, promise: str, words: str, cause: Cause, row: int | None = None) -> None:
+    def violate(
+        self,
+        promise: str,
+        words: str,
+        cause: Cause,
+        row: int | None = None,
+        earlier: EarlierLook = NOTHING_EARLIER,
+    ) -> None:
         """Note a violation; of several of one promise the first is kept, as one of the shortest."""
-        self._violations.setdefault(promise, Violation(promise, words, cause, row))
+        self._violations.setdefault(promise, Violation(promise, words, cause, row, earlier))
 
     def expansion(self, successors: Iterable[Successor]) -> Expansion:
         """Return what the half steps since the last call led to."""

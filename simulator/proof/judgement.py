@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
 from engine.decisions import RecallOrder
 from engine.facts import HANDS_OF
@@ -13,10 +14,18 @@ from engine.value_set import Value
 from simulator.proof.demands import Demand
 from simulator.proof.environments import Environment
 from simulator.proof.fact_classes import STANDING
-from simulator.proof.half_steps import Cause, HalfSteps
+from simulator.proof.half_steps import Cause, EarlierLook, HalfSteps
 from simulator.proof.invariants import StepStart, picture_on_panels, step_violations
 
 OF_PICTURES = ("picture", "lift")
+
+
+class Met(NamedTuple):
+    """A promise whose tests of environment, picture and lift pass."""
+
+    promise: int
+    environment: Environment
+    earlier: EarlierLook
 
 
 class Judgement:
@@ -62,17 +71,16 @@ class Judgement:
         if menu and shown.picture in self.room.pictures and "flash" not in after.holds:
             violate(MENUS_PLAIN, f"a menu is shown as {shown.picture}", cause, after.row)
 
-    def own(self, met: Iterable[tuple[int, Environment]], core: Core, cause: Cause) -> None:
-        """Note which of the room's own promises fail.
-
-        `met` are those whose tests of environment, picture and lift pass, by index.
-        """
+    def own(self, met: Iterable[Met], core: Core, cause: Cause) -> None:
+        """Note which of the room's own promises fail, of those whose other tests pass."""
         failing = self._standing_passed(core)
-        for index, environment in met:
-            if index in failing:
-                promise = self.room.promises[index]
-                where = cause._replace(environment=environment)
-                self._half_steps.violate(promise.label, promise.because, where, core.row)
+        for one in met:
+            if one.promise in failing:
+                promise = self.room.promises[one.promise]
+                where = cause._replace(environment=one.environment)
+                self._half_steps.violate(
+                    promise.label, promise.because, where, core.row, one.earlier
+                )
 
     def accepts(self, index: int, picture: str | None, lift: int | None) -> bool:
         """Tell whether a promise's tests of picture and lift pass."""

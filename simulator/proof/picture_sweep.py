@@ -20,7 +20,7 @@ from simulator.proof.environments import Environment, entered
 from simulator.proof.equipment import canonical
 from simulator.proof.half_steps import Cause, HalfSteps
 from simulator.proof.invariants import StepStart, step_start
-from simulator.proof.judgement import Judgement
+from simulator.proof.judgement import Judgement, Met
 from simulator.proof.standing_pictures import StandingPictures
 
 PicturePlace = tuple[object, ...]
@@ -41,7 +41,7 @@ class PictureSweep:
         self._standing = StandingPictures(room)
         self._shown: dict[PicturePlace, dict[PictureKey, frozenset[Shown]]] = {}
         self._judged: set[PicturePlace] = set()
-        self._met: dict[tuple[int, PicturePlace], dict[int, Environment]] = {}
+        self._met: dict[tuple[int, PicturePlace], list[Met]] = {}
         self._kept: list[Pictures] = []
         """What the identities in `_met` belong to: they must not be used again."""
 
@@ -57,24 +57,25 @@ class PictureSweep:
                 self._judgement.step(before, tx, cause)
                 self._judgement.picture(tx, cause, menu=key.menu)
 
-    def promises_met(self, demand: Demand, core: Core) -> Iterator[tuple[int, Environment]]:
+    def promises_met(self, demand: Demand, core: Core) -> Iterator[Met]:
         """Yield the promises whose tests of environment, picture and lift pass after a demand."""
         place = self._place(core)
         for pictures in demand.pictures:
             known = self._met.get((id(pictures), place))
             if known is None:
                 self._kept.append(pictures)
-                known = self._met[id(pictures), place] = dict(self._meet(pictures, core, place))
-            yield from known.items()
+                known = self._met[id(pictures), place] = [*self._meet(pictures, core, place)]
+            yield from known
 
-    def _meet(
-        self, pictures: Pictures, core: Core, place: PicturePlace
-    ) -> Iterator[tuple[int, Environment]]:
+    def _meet(self, pictures: Pictures, core: Core, place: PicturePlace) -> Iterator[Met]:
         shown = self._outcomes(place, core)
         for index, keys in pictures.met.items():
             for key, environment in keys.items():
-                if any(self._judgement.accepts(index, *one) for one in shown[key]):
-                    yield index, environment
+                passing = [one for one in shown[key] if self._judgement.accepts(index, *one)]
+                if passing:
+                    picture = (key.picture or passing[0][0]) if key.left.picture else None
+                    lift = key.lift if key.left.lift else None
+                    yield Met(index, environment, (picture, lift))
                     break
 
     def _outcomes(self, place: PicturePlace, core: Core) -> dict[PictureKey, frozenset[Shown]]:

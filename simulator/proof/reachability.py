@@ -8,6 +8,7 @@ every duration; of each counter it holds only whether any is left.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
@@ -16,17 +17,12 @@ from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical
-from simulator.proof.equivalence import Situation
-from simulator.proof.half_steps import Cause, Expansion, Successor, Violation
+from simulator.proof.equivalence import Situation, never
+from simulator.proof.half_steps import Cause, EarlierLook, Expansion, Successor, Violation
 from simulator.proof.successors import Successors
 from simulator.proof.worker_pool import AnswerTask, WorkerPool, worker_pool
 
 LIMIT: Final = 200_000
-
-
-def never() -> bool:
-    """Never break a search off."""
-    return False
 
 
 class Exploration(NamedTuple):
@@ -49,25 +45,31 @@ class Exploration(NamedTuple):
     """The tests of promises that nothing ever passes: promise's index and fact."""
 
 
+NOTHING_EXPLORED: Final = Exploration(0, 0, 0, 0, False, (), frozenset(), ())  # noqa: FBT003
+
+
 class Explorer:
     """A search for all reachable states, under way or done.
 
     States have numbers, in the order in which they were found.
     """
 
-    def __init__(self, room: Room, limit: int = LIMIT) -> None:
-        """Prepare a search that is cut off at `limit` states."""
+    def __init__(self, room: Room, limit: int = LIMIT, stop: Callable[[], bool] = never) -> None:
+        """Prepare a search that is cut off at `limit` states.
+
+        Raises `BrokenOff` if `stop` says so meanwhile.
+        """
         self.room = room
         self.limit = limit
-        self.successors = Successors(room)
+        self.successors = Successors(room, stop)
         self.classes = self.successors.classes
         self.index_of: dict[StateKey, int] = {}
         """The number of each state."""
         self.cores: list[Core] = []
         self.causes: list[Cause] = []
         """For each state how it was first reached."""
-        self.predecessors: list[set[int]] = []
-        """For each state those from which it is reached in one step; -1 for the first."""
+        self.ways_into: dict[StateKey, dict[int, Cause]] = {}
+        """For each state those from which half a step leads to it, and how; -1: the start."""
         self.steps = 0
         self.done = 0
         """The number of states whose successors have been found."""
@@ -75,6 +77,7 @@ class Explorer:
         """The first violation of each promise."""
         self.situations: set[Situation] = set()
         self._answered: set[StateKey] = set()
+        self._met: Callable[[Violation], None] | None = None
         self._fresh: list[int] = []
         """States whose successors have not been looked for yet."""
 
@@ -85,13 +88,15 @@ class Explorer:
         stop_at_first: bool = False,
         workers: int = 1,
         stop: Callable[[], bool] = never,
+        met: Callable[[Violation], None] | None = None,
     ) -> Exploration:
         """Search until nothing new is found, or only until the first promise breaks.
 
         `progress` is called with the number of states that are done and that are known. With
         several workers, so many processes find the same in the same order. `stop` is asked again
-        and again whether to break off.
+        and again whether to break off. `met` is called with the first violation of each promise.
         """
+        self._met = met
         first = canonical(first_state(self.room).core)
         self._add(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
         with worker_pool(self.successors, workers) as pool:
@@ -112,15 +117,52 @@ class Explorer:
                         return self._found(complete=False)
         return self._found(complete=not self._fresh)
 
-    def path(self, cause: Cause) -> tuple[Cause, ...]:
-        """List the causes that lead from the first state to this one, which comes last."""
-        found = [cause]
-        while cause.before >= 0:
-            cause = self.causes[cause.before]
+    def path(self, violation: Violation) -> tuple[Cause, ...]:
+        """List the causes that lead from the first state to a violation, which comes last.
+
+        Where a look that was chosen earlier breaks a promise, the way leads past where it may
+        have been chosen.
+        """
+        cause, past = violation.cause, self._where_chosen(violation.earlier)
+        if past is None:
+            return (*self._way(0, cause.before), cause)
+        onwards = self._way(past.before, cause.before)
+        return (*self._way(0, past.before), past, *onwards, cause)
+
+    def _way(self, start: int, end: int) -> tuple[Cause, ...]:
+        """List the causes on a shortest way between two states; none if there is no way."""
+        keys = [*self.index_of]
+        following: dict[int, tuple[int, Cause]] = {}
+        queue = deque([end])
+        while queue and start not in following and start != end:
+            at = queue.popleft()
+            for before, cause in self.ways_into[keys[at]].items() if at >= 0 else ():
+                if before not in following and before != end:
+                    following[before] = at, cause
+                    queue.append(before)
+        found: list[Cause] = []
+        at = start
+        while at != end and at in following:
+            at, cause = following[at]
             found.append(cause)
-        found.reverse()
-        beyond_first_state = found[1:]
-        return tuple(beyond_first_state or found)
+        return tuple(found)
+
+    def _where_chosen(self, look: EarlierLook) -> Cause | None:
+        """Find the first state and an environment in which a row asks for this picture and lift."""
+        picture, lift = look
+        if picture is None and not lift:
+            return None  # Without a lift is how every room begins.
+        for at, core in enumerate(self.cores):
+            situation = self.classes.situation(core)
+            for key, environment in self.successors.demands.pictures(situation).items():
+                if environment.playback == "paused":
+                    continue
+                here = picture is None or (key.picture == picture and not key.left.picture)
+                if key.asking == "chosen" and here and not lift:
+                    return Cause(at, None, environment)
+                if key.asking == "chosen" and here and key.lift == lift and not key.left.lift:
+                    return Cause(at, None, environment)
+        return None
 
     def _apply_events(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:
         """Apply every event to some states; return the cores that have not been answered yet."""
@@ -128,6 +170,7 @@ class Explorer:
         for expansion in pool.after_events([(at, self.cores[at]) for at in states]):
             self._take(expansion)
             for key, core, cause in expansion.successors:
+                self.ways_into.setdefault(key, {}).setdefault(cause.before, cause)
                 if core is not None and key not in self._answered:
                     self._answered.add(key)
                     self.situations.add(self.classes.situation(core))
@@ -137,19 +180,22 @@ class Explorer:
     def _take(self, expansion: Expansion) -> None:
         self.steps += expansion.steps
         for violation in expansion.violations:
-            self.violations.setdefault(violation.promise, violation)
+            if violation.promise not in self.violations:
+                self.violations[violation.promise] = violation
+                if self._met is not None:
+                    self._met(violation)
 
     def _add(self, successor: Successor) -> None:
         """Add a state, or another predecessor of one that is known."""
         at = self.index_of.get(successor.key)
+        self.ways_into.setdefault(successor.key, {}).setdefault(
+            successor.cause.before, successor.cause
+        )
         if at is None and successor.core is not None:
             at = self.index_of[successor.key] = len(self.cores)
             self._fresh.append(at)
             self.cores.append(successor.core)
             self.causes.append(successor.cause)
-            self.predecessors.append(set())
-        if at is not None:
-            self.predecessors[at].add(successor.cause.before)
 
     def _found(self, *, complete: bool) -> Exploration:
         return Exploration(

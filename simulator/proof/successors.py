@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from engine.events import Event
 from engine.room import Room
 from engine.snapshot import decode, encode
@@ -10,7 +12,7 @@ from simulator.proof.answer_steps import AnswerSteps
 from simulator.proof.demands import Demands
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical, state_key
-from simulator.proof.equivalence import EquivalenceClasses
+from simulator.proof.equivalence import EquivalenceClasses, never
 from simulator.proof.event_steps import EventSteps
 from simulator.proof.half_steps import TALLY, Cause, Expansion, HalfSteps, Successor
 from simulator.proof.judgement import Judgement
@@ -20,9 +22,10 @@ from simulator.proof.picture_sweep import PictureSweep
 class Successors:
     """Takes the half steps of a room; what it remembers only saves work."""
 
-    def __init__(self, room: Room) -> None:
+    def __init__(self, room: Room, stop: Callable[[], bool] = never) -> None:
+        """Tell environments apart; raises `BrokenOff` once `stop` says so."""
         self.room = room
-        self.classes = EquivalenceClasses(room)
+        self.classes = EquivalenceClasses(room, stop)
         self.demands = Demands(room, self.classes)
         self._half_steps = HalfSteps(room)
         self._events = EventSteps(room, self._half_steps)
@@ -33,20 +36,18 @@ class Successors:
         self._returned_after_events: set[StateKey] = set()
 
     def after_events(self, at: int, core: Core) -> Expansion:
-        """Take every first half step from a state: each event and each timer, once.
-
-        States that an earlier call has returned are left out.
-        """
+        """Take every first half step from a state: each event and each timer, once."""
         if not self._survives_snapshot(core):
             words = "a state is not the same once written and read"
             self._half_steps.violate("roomcue: restart", words, Cause(at, None, Environment()))
         found: dict[StateKey, Successor] = {}
         for event, after in self._events.from_state(at, core):
             key = self.key(after)
-            if key not in self._returned_after_events:
+            if key not in found:
+                new = key not in self._returned_after_events
                 self._returned_after_events.add(key)
                 cause = Cause(at, event, self._events.playing)
-                found[key] = Successor(key, canonical(after), cause)
+                found[key] = Successor(key, canonical(after) if new else None, cause)
         return self._half_steps.expansion(found.values())
 
     def after_answers(self, at: int, event: Event | str | None, core: Core) -> Expansion:

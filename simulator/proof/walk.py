@@ -7,7 +7,7 @@ the search.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 from engine.decisions import Decision
@@ -89,8 +89,11 @@ def numbered(event: Event, subject: Subject, core: Core) -> Event | None:
 class Walker:
     """Takes steps on a room, judges and counts them."""
 
-    def __init__(self, room: Room, judge: Judge, budget: int) -> None:
+    def __init__(
+        self, room: Room, judge: Judge, budget: int, stop: Callable[[], bool] | None = None
+    ) -> None:
         self.room = room
+        self._stop = stop
         self.judge = judge
         self.left = budget
         """How many steps may still be taken."""
@@ -100,7 +103,9 @@ class Walker:
     @property
     def over(self) -> bool:
         """Tell whether the search has come to its end, by success or for want of steps."""
-        return self.found is not None or self.left <= 0
+        if self.found is not None or self.left <= 0:
+            return True
+        return self._stop is not None and self._stop()
 
     def start(self) -> Walk:
         """Return the walk on which nothing has happened yet."""

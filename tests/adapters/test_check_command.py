@@ -23,7 +23,8 @@ from adapters.cli.main import app
 from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
 from adapters.render.proof_text import progress_words
 from engine.room import Room
-from simulator.proof.proof import Fault, prove
+from simulator.proof.faults import Fault
+from simulator.proof.proof import prove
 from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE

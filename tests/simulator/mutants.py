@@ -133,7 +133,8 @@ def known_of(room: Room, explorer: Explorer) -> Known:
         (lived.event, lived.decisions, engine.state)
         for lived in play_script(engine, Hub(room), script)
     ]
-    return Known(explorer.index_of, explorer.cores, explorer.predecessors, explorer.steps, night)
+    predecessors = [{*explorer.ways_into[key]} for key in explorer.index_of]
+    return Known(explorer.index_of, explorer.cores, predecessors, explorer.steps, night)
 
 
 @cache

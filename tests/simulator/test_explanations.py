@@ -19,8 +19,9 @@ from engine.room import Room
 from rules.room.load import load
 from simulator.nights.promises import PromiseWatch
 from simulator.nights.stand_in_hub import TimedEvent
-from simulator.proof import proof as proofs
-from simulator.proof.proof import Fault, prove
+from simulator.proof import counterexample
+from simulator.proof.faults import Fault
+from simulator.proof.proof import prove
 from tests.simulator.test_proof import STUDY, WITH_PANELS, promised
 
 Change = tuple[str, str]
@@ -242,7 +243,7 @@ def test_a_promise_that_no_evening_breaks_is_said_to_be_broken_only_in_the_abstr
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Where the search has no steps left, the exploration's own path is told instead."""
-    monkeypatch.setattr(proofs, "BUDGET", 0)
+    monkeypatch.setattr(counterexample, "BUDGET", 0)
     room = load(planted("in a pause"), "study.yaml")
     (fault,) = prove(room).faults
     assert fault.message == (

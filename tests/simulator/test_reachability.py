@@ -44,7 +44,7 @@ from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.proof.alphabet import ALPHABET
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey
-from simulator.proof.proof import ENGINE
+from simulator.proof.faults import ENGINE
 from simulator.proof.reachability import Explorer
 from simulator.shipped import DEMO_ROOM
 from tests.engine.meetings import START, evenings
