@@ -81,10 +81,7 @@ def happenings(room: Room) -> Happenings:
         tuple(RatioSeen(ratio=number_of(one)) for one in shapes),
         tuple(Title(begun=True, declared=number_of(one)) for one in shapes),
         (bars, replace(bars, bottom=bars.bottom // 2)),
-        (
-            Signal(locked=True, columns=1_920, rows=1_080),
-            Signal(locked=True, columns=1_440, rows=1_080),
-        ),
+        tuple(Signal(locked=True, columns=columns, rows=1_080) for columns in (1_920, 1_440)),
         tuple(
             ToldFact(fact=fact.name, value=value)
             for fact in room.told.values()
@@ -106,8 +103,8 @@ def happenings(room: Room) -> Happenings:
             *(Hand(taken=True, look=HandLook(preset=name)) for name in room.presets),
             *(Hand(taken=True, look=HandLook(panels=name)) for name in room.panels),
         ),
-        (ProjectorReport(state="off"), ProjectorReport(state="lit")),
-        (Service(begun=True), Service(begun=False)),
+        tuple(ProjectorReport(state=state) for state in ("off", "lit")),
+        tuple(Service(begun=begun) for begun in (True, False)),
         (Resumed(),),
     )
     return Happenings(tuple(kind for kind in kinds if kind))

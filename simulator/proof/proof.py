@@ -89,19 +89,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
     `announce` is called with each fault as soon as it is known.
     """
     found = _Found(room, announce, stop)
-    exploration, convergence, done = NOTHING_EXPLORED, NOT_RUN, 0
-    try:
-        explorer = Explorer(_without_cue_promises(room), limit, stop)
-    except BrokenOff:
-        found.take(cut_off(0, limit, stopped=True))
-    else:
-        exploration = explorer.run(
-            progress, workers=workers, stop=stop, met=lambda one: found.violation(explorer, one)
-        )
-        done = explorer.done
-        if not exploration.complete:
-            found.take(cut_off(exploration.states, limit, stopped=stop()))
-        convergence = NOT_RUN if stop() else check_convergence(room, explorer.classes)
+    exploration, convergence, done = found.explore(limit, progress, workers)
     liveness = check_liveness(room, stop)
     for fault in _afterwards(room, exploration, convergence, liveness, stopped=stop()):
         found.take(fault)
@@ -120,7 +108,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
 
 
 class _Found:
-    """Collects faults, and announces each as soon as it is known."""
+    """Explores and collects faults, and announces each as soon as it is known."""
 
     def __init__(
         self, room: Room, announce: Callable[[Fault], None] | None, stop: Callable[[], bool]
@@ -135,6 +123,26 @@ class _Found:
         self.faults.append(fault)
         if self._announce is not None:
             self._announce(fault)
+
+    def explore(
+        self, limit: int, progress: Callable[[int, int], None] | None, workers: int
+    ) -> tuple[Exploration, Convergence, int]:
+        """Explore, and see whether the room comes to rest; also gives how many states are done."""
+        try:
+            explorer = Explorer(_without_cue_promises(self.room), limit, self._stop)
+        except BrokenOff:
+            self.take(cut_off(0, limit, stopped=True))
+            return NOTHING_EXPLORED, NOT_RUN, 0
+        exploration = explorer.run(
+            progress,
+            workers=workers,
+            stop=self._stop,
+            met=lambda one: self.violation(explorer, one),
+        )
+        if not exploration.complete:
+            self.take(cut_off(exploration.states, limit, stopped=self._stop()))
+        convergence = NOT_RUN if self._stop() else check_convergence(self.room, explorer.classes)
+        return exploration, convergence, explorer.done
 
     def violation(self, explorer: Explorer, violation: Violation) -> None:
         """Keep what is broken, with an evening if one is found; waived promises may break."""

@@ -170,12 +170,11 @@ def test_a_fault_in_a_persons_hand_is_laid_at_nobodys_rules() -> None:
     assert told("in a person's hand") == [
         "19:30:01  source: disc",
         "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
-        "19:30:02  reading: 2.30",
-        "19:30:03  playing",
+        "19:30:02  playing",
+        "19:30:03  reading: 2.30",
         "19:30:04  a person takes over until session: picture gentle",
-        "19:30:05    take back order 1",
-        "19:30:05    picture gentle for 2.30, 4096 x 1706 pixels at 0, 227",
-        "19:30:05  here it breaks",
+        "19:30:06    picture gentle for 2.30, 4096 x 1706 pixels at 0, 227",
+        "19:30:06  here it breaks",
     ]
 
 
