@@ -68,6 +68,8 @@ class Liveness(NamedTuple):
     """The first for each promise that is broken."""
     complete: bool
     """Whether every beginning was played."""
+    too_many: bool = False
+    """Whether there are too many beginnings to list them."""
 
 
 def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
@@ -91,7 +93,7 @@ def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
             if not open_promises:
                 break
     except BudgetSpent:
-        return Liveness(runs, tuple(late), complete=False)
+        return Liveness(runs, tuple(late), complete=False, too_many=True)
     return Liveness(runs, tuple(late), complete=True)
 
 

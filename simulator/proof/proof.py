@@ -91,7 +91,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
     found = _Found(room, announce, stop)
     exploration, convergence, done = found.explore(limit, progress, workers)
     liveness = check_liveness(room, stop)
-    for fault in _afterwards(room, exploration, convergence, liveness, stopped=stop()):
+    for fault in _afterwards(room, exploration, convergence, liveness):
         found.take(fault)
     verdicts = _verdicts(room, exploration, liveness, found.faults, done)
     return Proof(
@@ -155,14 +155,12 @@ def _afterwards(
     exploration: Exploration,
     convergence: Convergence,
     liveness: Liveness,
-    *,
-    stopped: bool,
 ) -> Iterator[Fault]:
     """Yield what is wrong besides promises that an exploration has found broken."""
     yield from (circle(room, cycle) for cycle in convergence.cycles[:1])
     yield from map(cues_not_proven, filter(tests_cues, room.promises))
     yield from (late_look(room, late) for late in liveness.late)
-    if not liveness.complete and not stopped:
+    if liveness.too_many:
         yield beginnings_cut_off(room)
     if exploration.complete:
         yield from idle_rows_and_promises(_without_cue_promises(room), exploration)
