@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import pytest
 
+from engine import RoomEngine
 from engine.events import (
     BarsSeen,
     FormatCode,
     LensReport,
     Outcome,
+    PanelReport,
     Playback,
     ProjectorReport,
     RatioSeen,
@@ -37,6 +39,18 @@ def test_readings_of_a_source_that_is_left_alone_or_has_its_shape_count_for_noth
     story.at(6, shape(2.39))
     story.at(7, RatioSeen(ratio=2.39, id="a"))
     assert story.engine.state.settling == before
+
+
+@pytest.mark.parametrize("alone", ["shape: 1.78", "leave_alone: yes"])
+def test_each_of_the_two_is_enough_for_readings_to_count_for_nothing(alone: str) -> None:
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        ("console: {shape: 1.78, leave_alone: yes}", f"console: {{{alone}}}"),
+    )
+    story = Story(room)
+    story.film(10, 2.39, "console")
+    story.at(30, None)
+    assert settled_on(story) is None
 
 
 def test_a_format_code_that_leaves_the_shape_open_changes_nothing() -> None:
@@ -258,6 +272,17 @@ def test_light_that_comes_gives_a_title_its_first_minutes_anew() -> None:
     assert core_of(story).timers.opening == ms(60 + 90)
     story.at(70, ProjectorReport(state="lit"))
     assert core_of(story).timers.opening == ms(60 + 90)
+
+
+def test_a_projector_that_turns_out_to_be_lit_keeps_the_picture_that_was_ordered() -> None:
+    """Until its first report it counts as lit: the picture stands already."""
+    engine = RoomEngine(UNANSWERED)
+    engine.receive(PanelReport(panels="open"), ms(0))
+    engine.receive(SourceChosen(source="disc"), ms(5))
+    shown = engine.state.core.shown
+    assert shown is not None
+    assert engine.receive(ProjectorReport(state="lit"), ms(6)).decisions == ()
+    assert engine.state.core.shown == shown
 
 
 def test_a_technician_who_finishes_leaves_a_picture_that_nobody_knows() -> None:

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Any, cast
 
+import pytest
+
 from engine import RoomEngine
 from engine.decisions import Decision, Note, Prompt
 from engine.events import (
@@ -108,6 +110,22 @@ def test_a_session_starts_running_where_nothing_plays_and_does_not_begin_again()
     assert core_of(story).timers.session is None
     story.at(9, Playback(state="stopped"))
     assert core_of(story).timers.session == ms(9) + UNANSWERED.pace.session
+
+
+@pytest.mark.parametrize("playback", ["playing", "paused"])
+def test_no_session_runs_out_while_somebody_watches_or_will_after_the_pause(
+    playback: PlaybackState,
+) -> None:
+    """Whatever else happens; but after a pause that has become a stop it does."""
+    story = films()
+    story.at(40, Playback(state=playback))
+    story.at(41, Hand(taken=True, until="session"))
+    assert core_of(story).timers.session is None
+    story.at(42, Title(begun=True, name="another"))
+    assert core_of(story).timers.session is None
+    if playback == "paused":
+        story.at(40 + 20 * 60, None)
+        assert core_of(story).timers.session is not None
 
 
 def test_a_session_ends_with_its_refusals() -> None:

@@ -8,12 +8,14 @@ from __future__ import annotations
 import pytest
 
 from engine import RoomEngine
+from engine.decisions import CueOrder
 from engine.events import (
     Answer,
     Event,
     Hand,
     HandLook,
     Mark,
+    Outcome,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -24,7 +26,7 @@ from engine.events import (
     ToldFact,
 )
 from tests.engine.moments import BARE, asked, core_of, films, ms, prompted
-from tests.engine.story import UNANSWERED, Story, changed, shape
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 from tests.engine.test_choosing import shed
 
 INTERVAL = """\
@@ -103,6 +105,70 @@ rules:
     assert core_of(story).wanted.cues == (("lamps", "low"),)
     story.at(7, ToldFact(fact="guests", value=False))
     assert core_of(story).wanted.cues == (("door", "shut"), ("lamps", "low"))
+
+
+def test_what_rows_say_of_cues_while_a_person_has_the_room_is_ordered_when_they_give_back() -> None:
+    """One row spoke of the lamps meanwhile, the next one does not: the lamps stay wanted."""
+    room = shed(
+        """
+cues: {lamps: full or low, door: shut or ajar}
+rules:
+  policy: first
+  rows:
+    - {case: {guests: yes}, show: {cues: {lamps: low}}, because: Guests.}
+    - {case: {guests: no}, show: {cues: {door: shut}}, because: No guests.}
+"""
+    )
+    story = Story(room)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, Hand(taken=True))
+    story.at(7, ToldFact(fact="guests", value=True))
+    assert core_of(story).wanted.cues == (("lamps", "low"),)
+    story.at(8, ToldFact(fact="guests", value=False))
+    assert story.of(CueOrder) == []
+    story.at(9, Hand(taken=False))
+    assert [(one.cue, one.value) for one in story.of(CueOrder)] == [
+        ("door", "shut"),
+        ("lamps", "low"),
+    ]
+
+
+def test_a_cue_on_its_way_elsewhere_is_called_back_to_where_it_stands() -> None:
+    """The lamps are low, `full` was ordered for the menu and is open, and the film goes on."""
+    story = Story(HAYLOFT)
+    story.film(10, 2.39)
+    story.done(20)
+    assert core_of(story).cues == (("lamps", "low"),)
+    story.at(40, Playback(state="stopped"))
+    story.at(40.5, Playback(state="playing"))
+    assert [one.value for one in story.of(CueOrder)][-2:] == ["full", "low"]
+    assert [one.value for one in core_of(story).open_cues] == ["low"]
+
+
+def test_a_wish_that_is_fulfilled_does_not_ripen() -> None:
+    """So what comes to differ later has to stand for its time first."""
+    story = films()
+    core = core_of(story)
+    assert (core.wanted.preset, core.wanted.panels) == (core.preset, core.arrangement)
+    assert (core.ripe, core.timers.linger) == (False, None)
+    story.at(60, PanelReport(panels="sides"))
+    assert story.prompts() == []
+    assert core_of(story).timers.linger == ms(60 + 12)
+
+
+def test_a_refused_picture_does_not_count_as_standing_when_a_person_takes_over() -> None:
+    """The nearest, `plain`, was ordered in place of `gentle` and refused: `gentle` stays wanted."""
+    story = Story(HAYLOFT, lens="tall")
+    story.film(10, 2.20)
+    story.at(14, None)
+    assert core_of(story).wanted.picture == "gentle"
+    assert story.pictures()[-1] == "plain"
+    picture = core_of(story).picture
+    assert picture is not None
+    story.at(14, Outcome(order=picture, outcome="refused"))
+    story.at(15, Hand(taken=True))
+    assert core_of(story).failed
+    assert core_of(story).wanted.picture == "gentle"
 
 
 BOTH = """

@@ -377,6 +377,12 @@ def test_a_refusal_says_what_is_wrong(event: Event, words: str) -> None:
     assert str(reply.refusal) == reply.refusal.words
 
 
+def test_where_a_room_knows_no_such_names_the_refusal_says_none() -> None:
+    story = Story(changed(("told:\n  guests: yes or no\n", "")))
+    with pytest.raises(Refused, match=r"has no told fact 'guests': it knows none\.$"):
+        story.at(30, ToldFact(fact="guests", value=True))
+
+
 def test_a_refusal_names_the_source_that_is_shown_instead() -> None:
     story = Story(ROOM)
     story.at(20, SourceChosen(source="disc"))
