@@ -1,0 +1,230 @@
+"""An independent judge of evenings: which promises does one step of the real engine break?
+
+What it is told is each event that was taken and each State that followed. It never asks the proof,
+and it asks the engine only for what it would otherwise have to re-implement: where titles begin and
+end and which shapes they have had, what readings settle on, where lens and panels stand, how far a
+prompt has come, and what picture was ordered last. All other facts it keeps from the events
+themselves; cells, ratios and the place of the light it reckons on its own.
+
+What the promises mean:
+
+- A promise of the room is broken where all its tests pass after a step. A picture counts as it was
+  last ordered, whether the order failed or not. While a new picture waits because the last large
+  change was less than a third of a second ago ("flash"), the picture that still stands was not
+  chosen for this moment, and no promise of the room is judged.
+- "menus plain": a stretched or cropped picture was ordered last, that order has not failed, and
+  what is shown may be a menu: playback is stopped, or unknown at a source that is not left alone.
+  "Flash" excuses this one as well.
+- "no travel in mid-title": the rules, and not a person, order a recall while a title plays (or is
+  paused, or of unknown playback) past its first minutes.
+- "no picture on panels": the picture that was ordered last, by an order that has not failed, falls
+  by more than a pixel on panels that are fitted, or may be, from any place where the lens may be.
+  A lens of unknown place may be at every preset, a travelling one at both ends of its way.
+
+In service and without light nothing is known to stand, so nothing can be broken by a picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from typing import Any, Final, NamedTuple
+
+from engine.decisions import Decision, RecallOrder
+from engine.events import (
+    Event,
+    Playback,
+    Resumed,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    ToldFact,
+)
+from engine.room import DARK, MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE
+from engine.state import Core, State
+from tests.soundness.cell_reading import Test, Value, reading_of
+from tests.soundness.random_cells import is_truth, told_words
+from tests.soundness.screen_plane import ScreenPlane, ratio_of_text
+
+HANDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+_MILLISECONDS: Final = {"ms": 1, "s": 1_000, "min": 60_000, "h": 3_600_000}
+_SCALE: Final = 10_000
+
+
+class Seen(NamedTuple):
+    """One step of the real engine."""
+
+    now: int
+    event: Event | None
+    """What was heard and taken; None where something fell due, or the event was refused."""
+    before: State
+    decisions: tuple[Decision, ...]
+    after: State
+
+
+def milliseconds(text: str) -> int:
+    """Read a time as a room file writes it."""
+    number, unit = text.split()
+    return int(number) * _MILLISECONDS[unit]
+
+
+class IndependentJudge:
+    """Judges the steps of one evening, in their order."""
+
+    def __init__(self, file: dict[str, Any]) -> None:
+        self.file, self.plane = file, ScreenPlane(file)
+        self.pause = milliseconds(file["pace"]["pause"])
+        self.promises = {one["name"]: self._tests(one["never"]) for one in file.get("promises", ())}
+        self.source: str | None = None
+        self.playback, self.paused_at = "unknown", 0
+        self.range: str | None = None
+        self.stereo: bool | None = None
+        self.minute: int | None = None
+        self.told: dict[str, Value] = {name: self._at_first(name) for name in told_words(file)}
+        self._spills = cache(self.plane.spill)
+
+    def see(self, seen: Seen) -> frozenset[str]:
+        """Take in one step; give the names of all promises that are broken after it."""
+        if seen.event is not None:
+            self._hear(seen.event, seen.now)
+        facts = self.facts(seen.after, seen.now)
+        core = seen.after.core
+        broken = {*self._built_in(facts, seen)}
+        if "flash" not in core.holds:
+            for name, tests in self.promises.items():
+                if all(test(facts[fact]) for fact, test in tests):
+                    broken.add(name)
+        return frozenset(broken)
+
+    def facts(self, state: State, now: int) -> dict[str, Value]:
+        """Gather all that cells may test."""
+        core, shown = state.core, state.core.shown
+        return {
+            "source": self.source,
+            "playback": self._playback(core, now),
+            "aspect": _hundredths(self._aspect(state)),
+            "declared": _hundredths(_ratio(core.declared)),
+            "tallest": _hundredths(_ratio(core.tallest)),
+            "varies": core.varies,
+            "subtitles": core.subtitles,
+            "opening": core.timers.opening is not None,
+            "preset": core.preset,
+            "panels": core.arrangement,
+            "hands": HANDS[core.panels],
+            "time": None if self.minute is None else Fraction(self.minute),
+            "range": self.range,
+            "stereo": self.stereo,
+            "picture": None if shown is None else shown.picture,
+            "lift": None if shown is None else _ratio(shown.lift),
+            "travelling": core.lens == "travelling",
+            "hand": core.hand,
+            **self.told,
+        }
+
+    def _tests(self, never: dict[str, str]) -> list[tuple[str, Test]]:
+        shapes = self.file.get("shapes", {})
+        return [
+            (fact, reading_of(cell, truth=is_truth(self.file, fact), shapes=shapes))
+            for fact, cell in never.items()
+        ]
+
+    # ------------------------------------------------------------------------ what was heard
+
+    def _hear(self, event: Event, now: int) -> None:
+        match event:
+            case SourceChosen(source=name):
+                if self.source not in {None, name}:
+                    self.playback = "unknown"
+                self.source = name
+            case Playback(state=playback):
+                if playback != self.playback:
+                    self.playback, self.paused_at = playback, now
+            case Signal(locked=True):
+                self.range = event.range or self.range
+                self.stereo = self.stereo if event.stereo is None else event.stereo
+            case TimeOfDay(minute=minute) | Resumed(minute=int(minute)):
+                self.minute = minute
+            case ToldFact(fact=name, value=value):
+                self.told[name] = self._at_first(name) if value is None else _plain(value)
+            case _:
+                pass
+
+    def _at_first(self, name: str) -> Value:
+        told = self.file["told"][name]
+        first = None if isinstance(told, str) else told.get("at_first")
+        if first is None or not told_words(self.file)[name]:
+            return None if first is None else Fraction(first)
+        return first == "yes" if is_truth(self.file, name) else str(first)
+
+    def _playback(self, core: Core, now: int) -> str:
+        over = self.playback == "paused" and now >= self.paused_at + self.pause
+        says_titles = self._source().get("titles") == "yes"
+        preview = self.playback == "playing" and says_titles and not core.title
+        return "stopped" if over or preview else self.playback
+
+    def _aspect(self, state: State) -> Fraction | None:
+        """Say which shape the picture has: the source's own, its menus', the read, the declared."""
+        core, source = state.core, self._source()
+        if "shape" in source:
+            return ratio_of_text(source["shape"])
+        if source.get("leave_alone") == "yes":
+            return _ratio(core.frame)
+        if "menu_shape" in source and not core.title:
+            return ratio_of_text(source["menu_shape"])
+        read = state.settling.aspect
+        return _ratio(core.declared if read is None else read)
+
+    def _source(self) -> dict[str, str]:
+        found: dict[str, str] = {} if self.source is None else self.file["sources"][self.source]
+        return found
+
+    # ------------------------------------------------------------------ the built-in promises
+
+    def _built_in(self, facts: dict[str, Value], seen: Seen) -> Iterator[str]:
+        core, playback = seen.after.core, facts["playback"]
+        plays = playback == "playing" or (core.title and playback != "stopped")
+        recalled = any(isinstance(one, RecallOrder) for one in seen.decisions)
+        if recalled and plays and not facts["opening"] and core.hand == "rules":
+            yield NO_TRAVEL_IN_MID_TITLE
+        if core.shown is None or core.failed or core.shown.picture == DARK:
+            return
+        alone = self._source().get("leave_alone") == "yes"
+        menu = playback == "stopped" or (playback == "unknown" and not alone)
+        changed = core.shown.picture in self.file.get("pictures", {})
+        if menu and changed and "flash" not in core.holds:
+            yield MENUS_PLAIN
+        if self._on_panels(core):
+            yield NO_PICTURE_ON_PANELS
+
+    def _on_panels(self, core: Core) -> bool:
+        if core.shown is None:
+            return False
+        left, top, width, height = core.shown.region
+        known = core.arrangement
+        arrangements = self.plane.openings if known is None else (known,)
+        return any(
+            self._spills((left, top, width, height), preset, panels)
+            for preset in self._places(core)
+            for panels in arrangements
+        )
+
+    def _places(self, core: Core) -> tuple[str, ...]:
+        """Give the presets at which the lens may be."""
+        ends = (core.origin, core.preset) if core.lens == "travelling" else (core.preset,)
+        if core.lens == "unknown" or None in ends:
+            return tuple(self.plane.presets)
+        return tuple(end for end in ends if end is not None)
+
+
+def _plain(value: bool | int | str) -> Value:
+    return value if isinstance(value, bool | str) else Fraction(value)
+
+
+def _ratio(number: int | None) -> Fraction | None:
+    return None if number is None else Fraction(number, _SCALE)
+
+
+def _hundredths(ratio: Fraction | None) -> Fraction | None:
+    """Round a ratio as people write it: 16:9 is 1.78."""
+    return None if ratio is None else Fraction(int(ratio * 100 + Fraction(1, 2)), 100)
