@@ -76,9 +76,9 @@ FILES: Final[dict[str, Section]] = {
     "a declared ratio before a source is known": _file(
         [_MENUS], {"declared": "scope", "source": "null"}
     ),
-    "a frame that is a portrait": _file(
+    "a coded frame of an unusual shape": _file(
         [_MENUS],
-        {"aspect": "< 1", "source": "console"},
+        {"aspect": "nearly", "source": "console"},
         sources={"console": {"leave_alone": "yes"}},
     ),
     "more broken promises than anybody counts": _file(

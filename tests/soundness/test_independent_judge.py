@@ -188,7 +188,9 @@ def test_the_facts_that_the_judge_has_heard_are_those_that_rules_see() -> None:
         for seen in live(made.room, Invented(made, seed)):
             judge.see(seen)
             state = seen.after
-            theirs = facts_of(made.room, state.core, state.settling) | standing_of(state.core)
+            theirs = facts_of(made.room, state.core, state.settling) | standing_of(
+                made.room, state.core
+            )
             for fact, value in judge.facts(state, seen.now).items():
                 scale = 10_000 if fact in {"aspect", "declared", "tallest", "lift"} else 1
                 plain = value * scale if isinstance(value, Fraction) else value
@@ -198,7 +200,7 @@ def test_the_facts_that_the_judge_has_heard_are_those_that_rules_see() -> None:
 def test_light_falls_where_a_ruler_says() -> None:
     """By hand: 4096 x 2160 for 1.78 on 3.4 m by 1.41667 m is 2.68642 m wide and as high."""
     plane = ScreenPlane(
-        FILES["a frame that is a portrait"] | {"presets": PRESETS, "panels": PANELS}
+        FILES["a coded frame of an unusual shape"] | {"presets": PRESETS, "panels": PANELS}
     )
     size = plane.raster_on_screen(Fraction(16, 9))
     assert float(size.width) == pytest.approx(2.68642, abs=2e-4)

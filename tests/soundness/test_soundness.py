@@ -1,0 +1,30 @@
+"""What `check` calls proven never breaks: random rooms, real evenings, a judge of its own."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pytest
+
+from tests.soak import TIMES, sample
+from tests.soundness.fuzzing import breaches, proof_of
+from tests.soundness.known_rooms import FILES, known_room
+from tests.soundness.random_rooms import random_room
+
+ROOMS: Final = range(sample(12, 300))
+EVENINGS: Final = range(sample(25, 120))
+
+
+@pytest.mark.parametrize("seed", ROOMS)
+def test_what_is_called_proven_never_breaks(seed: int) -> None:
+    made = random_room(seed)
+    proof = proof_of(made)
+    proven = frozenset(promise for promise, _ in proof.proven)
+    assert proof.exploration.complete or TIMES, "the everyday rooms are proven to the end"
+    assert [*map(str, breaches(made, proven, EVENINGS))] == []
+
+
+@pytest.mark.parametrize("why", FILES)
+def test_what_a_plain_evening_breaks_is_not_called_proven(why: str) -> None:
+    made = known_room(why)
+    assert "mine" not in dict(proof_of(made).proven)
