@@ -53,9 +53,10 @@ _BEGINNING: Final = ("service", "projector", "source", "plays", "title", "declar
 _SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "opening")
 _TOLD: Final = ("told", "minute", "light")
 _PAUSE: Final = ("playback", "pause_over")
+TOLD_IN_A_PAUSE: Final = (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "hand")
 ORDERS: Final = (
     (*_BEGINNING, *_TOLD, *_SHAPES, *_PAUSE, "hand"),
-    (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "hand"),
+    TOLD_IN_A_PAUSE,
     (*_BEGINNING, *_SHAPES, "hand", *_TOLD, *_PAUSE),
     ("playback", "title", "declared", *_TOLD, "source", *_SHAPES, *_BEGINNING, *_PAUSE, "hand"),
 )

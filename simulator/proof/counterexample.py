@@ -19,7 +19,7 @@ from simulator.proof.equivalence import never
 from simulator.proof.evening_search import follow_path, try_luck
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
-from simulator.proof.shrink import Moves, polished, shrunk, size_of
+from simulator.proof.shrink import Evening, polished, shrunk, size_of
 from simulator.proof.walk import Move, Walk, Walker
 
 BUDGET: Final = 60_000
@@ -52,7 +52,7 @@ def find_counterexample(
     first = follow_path(walker(2), path) or try_luck(walker(2), path, 0)
     if first is None:
         return None
-    evenings: list[Moves] = [shrunk(walker(1), first)]
+    evenings: list[Evening] = [shrunk(walker(1), first)]
     for number in range(1, OTHERS + 1):
         if stop():
             break
@@ -72,7 +72,7 @@ def played_again(room: Room, judge: Judge, evening: Counterexample) -> Walk | No
     return Walker(room, judge, BUDGET).play(tuple(moves))
 
 
-def _timed(moves: Moves) -> Counterexample:
+def _timed(moves: Evening) -> Counterexample:
     """Turn waits into times."""
     now, events = BEGINS, []
     for move in moves:

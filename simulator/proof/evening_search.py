@@ -12,13 +12,13 @@ import random
 from collections import Counter
 from collections.abc import Iterator
 from heapq import heappop, heappush
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from engine.events import Answer, Event, Hand, HandLook, Outcome, Playback
 from engine.snapshot import finite_shape
 from engine.state import Core, Timers
 from simulator.proof.alphabet import OVER
-from simulator.proof.arranging import ORDERS, arrange, wait_for
+from simulator.proof.arranging import ORDERS, TOLD_IN_A_PAUSE, arrange, wait_for
 from simulator.proof.environments import Environment
 from simulator.proof.event_steps import ORDER
 from simulator.proof.half_steps import Cause
@@ -37,8 +37,8 @@ SOME: Final = 6
 """Out of how many situations the least tried is picked."""
 MOST_AT_ONCE: Final = 5
 """Fewer things than this happen before another situation is picked."""
-PAUSED_EARLY: Final = 0.2
-"""How often a walk towards a pause goes on with one."""
+HELD: Final = 0.2
+"""How often a walk goes on with a pause that holds a picture."""
 
 
 def follow_path(walker: Walker, path: tuple[Cause, ...]) -> Walk | None:
@@ -171,7 +171,7 @@ class _Luck:
     def onwards(self, walk: Walk) -> Iterator[Walk]:
         """Let this and that happen; every now and then bring the room to where the path ends."""
         rng = self._rng
-        if self._goal.playback == "paused" and rng.random() < PAUSED_EARLY:
+        if rng.random() < HELD:
             walk = self._held_by_a_pause(walk)
             yield walk
         for _ in range(rng.randrange(1, MOST_AT_ONCE)):
@@ -181,7 +181,9 @@ class _Luck:
     def _held_by_a_pause(self, walk: Walk) -> Walk:
         """Let a pause hold a picture, one that a person has asked for or that a row shows."""
         walker, rng = self._walker, self._rng
-        there = self._varied(self._goal)._replace(playback="playing", title=True, hand="rules")
+        goal = self._goal._replace(playback="paused", pause_over=False, hand="rules", wish=None)
+        there = self._varied(goal)._replace(**self._other_value("told", goal))
+        there = there._replace(playback="playing", title=True)
         if rng.random() < 0.5:  # noqa: PLR2004 - every other time
             there = there._replace(aspect=None, declared=rng.choice(shapes_of(walker.room)))
         walk = self._arranged(walk, there)
@@ -191,7 +193,7 @@ class _Luck:
         walk = walker.tell(walk, Playback(state="paused"))
         if picture is not None:
             walk = walker.tell(walk, Hand(taken=False))
-        return self._arranged(walk, self._goal)
+        return arrange(walker, walk, goal, TOLD_IN_A_PAUSE)
 
     def _next(self, walk: Walk) -> Walk:
         """Let one thing happen: of the path, of its environments, by the hub, or anything."""
@@ -228,18 +230,29 @@ class _Luck:
         return self._walker.tell(walk, *said[0]) if said else walk
 
     def _varied(self, environment: Environment) -> Environment:
-        """Return an environment in which one fact or two are otherwise, and something plays."""
+        """Return an environment in which up to two facts are otherwise."""
+        rng = self._rng
+        for _ in range(rng.randrange(3)):
+            environment = environment._replace(**self._other_fact(environment))
+        return environment
+
+    def _other_fact(self, environment: Environment) -> dict[str, Any]:
+        """Pick another value of any fact."""
+        fact = self._rng.choice(("told", "aspect", "playback", "varies", "subtitles", "opening"))
+        return self._other_value(fact, environment)
+
+    def _other_value(self, fact: str, environment: Environment) -> dict[str, Any]:
+        """Pick another value of one fact."""
         rng, room = self._rng, self._walker.room
-        lot = rng.randrange(4)
-        if lot == 0:
-            return environment
-        if lot == 1 and environment.told:
-            name, _ = rng.choice(environment.told)
-            value = rng.choice(told_values(room, room.told[name]))
-            told = tuple(sorted((dict(environment.told) | {name: value}).items()))
-            environment = environment._replace(told=told)
-        elif environment.aspect is not None:
-            environment = environment._replace(aspect=rng.choice(shapes_of(room)))
-        if rng.random() < 0.5:  # noqa: PLR2004 - every other time
-            return environment
-        return environment._replace(playback="playing", pause_over=False, hand="rules", wish=None)
+        match fact:
+            case "told" if room.told:
+                name = rng.choice(tuple(room.told))
+                value = rng.choice(told_values(room, room.told[name]))
+                return {fact: tuple(sorted((dict(environment.told) | {name: value}).items()))}
+            case "playback":
+                free = {"pause_over": False, "hand": "rules", "wish": None}
+                return {fact: rng.choice(("playing", "playing", "paused")), **free}
+            case "varies" | "subtitles" | "opening":
+                return {fact: not getattr(environment, fact), "title": True}
+            case _:
+                return {"aspect": rng.choice(shapes_of(room))}

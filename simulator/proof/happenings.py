@@ -72,7 +72,7 @@ class Happenings(NamedTuple):
 
 def happenings(room: Room) -> Happenings:
     """List what may happen in a room at any time."""
-    pictures, shapes = (PLAIN, WHOLE, *room.pictures), shapes_of(room)
+    shapes = shapes_of(room)
     bars = bars_seen(23_900)
     kinds: tuple[tuple[Event, ...], ...] = (
         tuple(SourceChosen(source=name) for name in room.sources),
@@ -96,18 +96,23 @@ def happenings(room: Room) -> Happenings:
             for preset in (None, *room.presets)
         ),
         tuple(PanelReport(panels=name) for name in (None, *room.panels)),
-        (
-            Hand(taken=False),
-            Hand(taken=True),
-            *(Hand(taken=True, look=HandLook(picture=name)) for name in pictures),
-            *(Hand(taken=True, look=HandLook(preset=name)) for name in room.presets),
-            *(Hand(taken=True, look=HandLook(panels=name)) for name in room.panels),
-        ),
+        hands(room),
         tuple(ProjectorReport(state=state) for state in ("off", "lit")),
         tuple(Service(begun=begun) for begun in (True, False)),
         (Resumed(),),
     )
     return Happenings(tuple(kind for kind in kinds if kind))
+
+
+def hands(room: Room) -> tuple[Event, ...]:
+    """List how a person may take a room over, or give it back."""
+    return (
+        Hand(taken=False),
+        Hand(taken=True),
+        *(Hand(taken=True, look=HandLook(picture=one)) for one in (PLAIN, WHOLE, *room.pictures)),
+        *(Hand(taken=True, look=HandLook(preset=one)) for one in room.presets),
+        *(Hand(taken=True, look=HandLook(panels=one)) for one in room.panels),
+    )
 
 
 def answers(core: Core) -> list[Happening]:

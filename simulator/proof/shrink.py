@@ -33,8 +33,8 @@ from engine.events import (
 from simulator.proof.happenings import PLAIN_SHAPES, happenings
 from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
 
-Moves = tuple[Move, ...]
-Simpler = Callable[[Walker, Moves], Iterator[Moves]]
+Evening = tuple[Move, ...]
+Simpler = Callable[[Walker, Evening], Iterator[Evening]]
 """Lists evenings that are simpler in one way, and may break the promise still."""
 
 USUAL_ORDER: Final[tuple[type[Event], ...]] = (
@@ -65,7 +65,7 @@ FEW: Final = 8
 """Of so many events every selection is tried."""
 
 
-def shrunk(walker: Walker, found: Walk) -> Moves:
+def shrunk(walker: Walker, found: Walk) -> Evening:
     """Shrink a walk that breaks the promise; the walker's budget bounds the work."""
     moves, changed = moves_of(found), True
     while changed and walker.left > 0:
@@ -78,7 +78,7 @@ def shrunk(walker: Walker, found: Walk) -> Moves:
     return moves
 
 
-def polished(walker: Walker, moves: Moves) -> Moves:
+def polished(walker: Walker, moves: Evening) -> Evening:
     """Look for a simpler evening near a shrunk one, as far as the walker's budget reaches.
 
     One event, whatever it is, takes the place of another or of two.
@@ -93,7 +93,7 @@ def polished(walker: Walker, moves: Moves) -> Moves:
     return moves
 
 
-def _better(walker: Walker, way: Simpler, moves: Moves) -> Moves | None:
+def _better(walker: Walker, way: Simpler, moves: Evening) -> Evening | None:
     """Return the first of the simpler evenings that still breaks the promise."""
     for changed in way(walker, moves):
         walk = walker.play((*changed, Move(AFTERWARDS, None)))
@@ -106,16 +106,16 @@ def _better(walker: Walker, way: Simpler, moves: Moves) -> Moves | None:
     return None
 
 
-def size_of(moves: Moves) -> tuple[int, ...]:
+def size_of(moves: Evening) -> tuple[int, ...]:
     """Return what makes one evening simpler than another, the most important first.
 
-    These are the number of its events, how unusual they are, its length (ms), and how many of its
-    reports come in an unusual order.
+    These are the number of its events, how unusual they are, how many of its reports come in an
+    unusual order, and its length (ms).
     """
     events = [one.event for one in moves if one.event is not None]
     ranks = [_rank(one) for one in events]
     disorder = sum(one > other for one, other in combinations(ranks, 2))
-    return len(events), sum(map(_oddness, events)), sum(one.wait for one in moves), disorder
+    return len(events), sum(map(_oddness, events)), disorder, sum(one.wait for one in moves)
 
 
 def _oddness(event: Event) -> int:
@@ -153,7 +153,7 @@ def _rank(event: Event) -> int:
 # ------------------------------------------------------------------------------ ways to simplify
 
 
-def _without_many(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+def _without_many(_walker: Walker, moves: Evening) -> Iterator[Evening]:
     """Leave out half of the events at once, then a quarter, and at last one by one."""
     size = len(moves) // 2
     while size > 0:
@@ -162,7 +162,7 @@ def _without_many(_walker: Walker, moves: Moves) -> Iterator[Moves]:
         size //= 2
 
 
-def _without_some(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+def _without_some(_walker: Walker, moves: Evening) -> Iterator[Evening]:
     """Try every smaller selection of few events, the smallest first; of many leave out two."""
     events = [at for at, one in enumerate(moves) if one.event is not None]
     if len(events) > FEW:
@@ -174,7 +174,7 @@ def _without_some(_walker: Walker, moves: Moves) -> Iterator[Moves]:
             yield _without(moves, set(events) - set(selection))
 
 
-def _with_another(walker: Walker, moves: Moves) -> Iterator[Moves]:
+def _with_another(walker: Walker, moves: Evening) -> Iterator[Evening]:
     """Let any other event come in the place of one, and perhaps of a second one."""
     events = [at for at, one in enumerate(moves) if one.event is not None]
     if len(events) > FEW:
@@ -188,7 +188,7 @@ def _with_another(walker: Walker, moves: Moves) -> Iterator[Moves]:
                     yield _without(changed, {left_out})
 
 
-def _without(moves: Moves, left_out: set[int]) -> Moves:
+def _without(moves: Evening, left_out: set[int]) -> Evening:
     """Leave events out; the others come at the same times as before."""
     found: list[Move] = []
     waited = 0
@@ -202,7 +202,7 @@ def _without(moves: Moves, left_out: set[int]) -> Moves:
     return tuple(found)
 
 
-def _shorter_waits(walker: Walker, moves: Moves) -> Iterator[Moves]:
+def _shorter_waits(walker: Walker, moves: Evening) -> Iterator[Evening]:
     """Wait a second only, or no longer than until one of the things that fall due meanwhile."""
     walk = walker.play(moves)
     if walk is None:
@@ -222,7 +222,7 @@ def _whole_seconds(wait: int) -> int:
     return -(-wait // SECOND) * SECOND
 
 
-def _plainer(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+def _plainer(_walker: Walker, moves: Evening) -> Iterator[Evening]:
     """Put a plainer event in the place of one."""
     for at, move in enumerate(moves):
         if move.event is not None:
@@ -251,7 +251,7 @@ def _plainer_events(event: Event) -> Iterator[Event]:
         yield replace(event, until="session")
 
 
-def _in_usual_order(_walker: Walker, moves: Moves) -> Iterator[Moves]:
+def _in_usual_order(_walker: Walker, moves: Evening) -> Iterator[Evening]:
     """Let two neighbours change places where the second usually comes first."""
     for at in range(len(moves) - 1):
         one, other = moves[at], moves[at + 1]
