@@ -92,6 +92,7 @@ class Demands:
         self.classes = classes
         self.wishes = (PLAIN, WHOLE, *room.pictures, None)
         """The pictures that a person may ask for; None: as it stands."""
+        self._cues = self._cues_ever_ordered()
         self.wanted = self._ever_wanted()
         """Every picture and lift that may ever be wanted; a row may leave them as they stand."""
         self.lifts = tuple(sorted({lift for _, lift in self.wanted}))
@@ -161,7 +162,7 @@ class Demands:
                 if wanted.asking == "held" and show.picture not in {None, PLAIN, wanted.picture}:
                     # Best seen where the row that matches now would show something else.
                     asked[wanted] = group.environment
-                _meet(demand.pictures[0], group, wanted)
+                self._meet(demand.pictures[0], group, wanted, cues=group.cues[situation])
         yield from demands.values()
 
     def _keys(self, show: Show, duties: Duties) -> Iterator[PictureKey]:
@@ -200,7 +201,7 @@ class Demands:
                 key = PictureKey("by hand", picture, lift, (), duties.may_be_menu, named, left)
                 taken = group.environment._replace(hand="person", wish=wish)
                 asked.setdefault(key, taken)
-                _meet(pictures, group, key, wish)
+                self._meet(pictures, group, key, wish=wish)
         for number, (group, pictures) in enumerate(kinds.values()):
             for wish in self._hand_looks(everything=number == 0):
                 environment = group.environment._replace(hand="person", wish=wish)
@@ -240,6 +241,8 @@ class Demands:
                         why, Demand(environment, duties, NOTHING_SHOWN, (), (Pictures({}),))
                     )
                     for index, told in group.promises.items():
+                        if not self._cues_pass(index, ()):
+                            continue
                         where = told._replace(
                             hand=hand,
                             wish=wish,
@@ -248,6 +251,40 @@ class Demands:
                         )
                         demand.pictures[0].met.setdefault(index, {}).setdefault(UNLIT, where)
             yield from lasting.values()
+
+    def _meet(
+        self,
+        pictures: Pictures,
+        group: EquivalenceClass,
+        key: PictureKey,
+        cues: tuple[tuple[str, str], ...] = (),
+        wish: Show | None = None,
+    ) -> None:
+        """Note that the promises of a class may meet a picture."""
+        for index, told in group.promises.items():
+            if self._cues_pass(index, cues):
+                where = told if wish is None else told._replace(hand="person", wish=wish)
+                pictures.met.setdefault(index, {}).setdefault(key, where)
+
+    def _cues_pass(self, index: int, ordered: tuple[tuple[str, str], ...]) -> bool:
+        """Tell whether a promise's tests of cues may pass.
+
+        A cue that is not ordered now stands as it was ordered at any time before, if ever.
+        """
+        now = dict(ordered)
+        return all(
+            any(cell.accepts(value) for value in ((now[cue],) if cue in now else self._cues[cue]))
+            for cue, cell in self.classes.tests.cues.get(index, ())
+        )
+
+    def _cues_ever_ordered(self) -> dict[str, set[str | None]]:
+        """Return for each cue all that any row may order, and None: nothing yet."""
+        found: dict[str, set[str | None]] = {cue: {None} for cue in self.room.cues}
+        for group in self.classes.by_rules:
+            for ordered in group.cues.values():
+                for cue, value in ordered:
+                    found[cue].add(value)
+        return found
 
     def _ever_wanted(self) -> tuple[tuple[str, int], ...]:
         """Find every picture and lift that may be wanted, from the first one on."""
@@ -290,12 +327,3 @@ def _effect(core: Core, demand: Demand) -> object:
         duties.past_opening and demands,
         duties.nothing_plays and lost,
     )
-
-
-def _meet(
-    pictures: Pictures, group: EquivalenceClass, key: PictureKey, wish: Show | None = None
-) -> None:
-    """Note that the promises of a class may meet a picture."""
-    for index, told in group.promises.items():
-        where = told if wish is None else told._replace(hand="person", wish=wish)
-        pictures.met.setdefault(index, {}).setdefault(key, where)

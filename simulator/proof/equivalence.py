@@ -140,7 +140,8 @@ class EquivalenceClasses:
                 shows[situation], cues[situation] = show._replace(cues=()), show.cues
                 self._rows_in[situation].add(rows[situation])
             new = EquivalenceClass(environment, duties, rows, shows, cues, {})
-            known = found.setdefault((duties, *shows.values()), new)
+            ordered = tuple(cues.values()) if self.tests.cues else ()
+            known = found.setdefault((duties, *shows.values(), *ordered), new)
             for index in bits(mask.promises):
                 known.promises.setdefault(index, environment)
         return found

@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
-from engine.facts import room_columns
+from engine.facts import CUE, room_columns
 from engine.lookup import Lookup
 from engine.optics import can_show, field_of
 from engine.room import Room
@@ -96,6 +96,12 @@ class FactTests:
         for index, promise in enumerate(room.promises):
             for name, cell in environment_tests(promise.never):
                 self._cells.setdefault(name, []).append((index, cell))
+        self.cues = {
+            index: tests
+            for index, promise in enumerate(room.promises)
+            if (tests := cue_tests(promise.never))
+        }
+        """For each promise that tests cues, by index: the cues and the values that pass."""
         self._may_conflict = table.policy in {Policy.UNIQUE, Policy.ANY}
         self.unmet = {
             (index, name)
@@ -187,7 +193,16 @@ def environment_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:
     return [
         (column.name, cell)
         for column, cell in zip(never.columns, never.rows[0].cells, strict=True)
-        if column.name not in STANDING and cell != ANYTHING
+        if column.name not in STANDING and cell != ANYTHING and not column.name.startswith(CUE)
+    ]
+
+
+def cue_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:
+    """Return a promise's tests of cues, by the cue's name."""
+    return [
+        (column.name.removeprefix(CUE), cell)
+        for column, cell in zip(never.columns, never.rows[0].cells, strict=True)
+        if column.name.startswith(CUE) and cell != ANYTHING
     ]
 
 

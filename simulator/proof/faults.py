@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
-from engine.facts import CUE
-from engine.room import Promise, Room
+from engine.room import Room
 from rules.text.quantity import show_duration
 from simulator.nights.promises import judge_of
 from simulator.proof.blame import blame, row_advice, row_words
@@ -91,18 +90,6 @@ def _row_label(room: Room, violation: Violation) -> str:
     if violation.cause.environment.hand == "person":
         return "a person's hand"
     return row_words(room, violation.row)
-
-
-def tests_cues(promise: Promise) -> bool:
-    """Tell whether a promise speaks of cues, which no state of the equipment keeps."""
-    return any(column.name.startswith(CUE) for column in promise.never.columns)
-
-
-def cues_not_proven(promise: Promise) -> Fault:
-    """Say that a promise about cues stays open."""
-    words = f"not proven: {promise.label} speaks of cues, which are not explored"
-    advice = "`replay` judges it on each night; for a proof, let it test facts and the picture."
-    return Fault("not-proven", True, promise.label, promise.line, words, advice)  # noqa: FBT003
 
 
 def late_look(room: Room, late: LateLook) -> Fault:

@@ -6,7 +6,6 @@ Nothing here knows files or terminals; a fault's `line` is that of the room file
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from typing import Final, Literal, NamedTuple
 
 from engine.room import BUILT_IN_PROMISES, Room
@@ -17,11 +16,9 @@ from simulator.proof.faults import (
     beginnings_cut_off,
     broken_promise,
     circle,
-    cues_not_proven,
     cut_off,
     idle_rows_and_promises,
     late_look,
-    tests_cues,
 )
 from simulator.proof.half_steps import Violation
 from simulator.proof.liveness import Liveness, check_liveness
@@ -35,7 +32,6 @@ NOT_PROVEN: Final = (
     "the hub, the broker and the journal: any of their words may be late, twice or missing",
     "whether the hardware does what it reports",
     "how soon a look stands if the hub is slow, or no recalls are left for the night",
-    "what a promise says of the picture while a pause holds it, if what is told changes meanwhile",
 )
 """What no exploration can say."""
 
@@ -129,7 +125,7 @@ class _Found:
     ) -> tuple[Exploration, Convergence, int]:
         """Explore, and see whether the room comes to rest; also gives how many states are done."""
         try:
-            explorer = Explorer(_without_cue_promises(self.room), limit, self._stop)
+            explorer = Explorer(self.room, limit, self._stop)
         except BrokenOff:
             self.take(cut_off(0, limit, stopped=True))
             return NOTHING_EXPLORED, NOT_RUN, 0
@@ -158,12 +154,11 @@ def _afterwards(
 ) -> Iterator[Fault]:
     """Yield what is wrong besides promises that an exploration has found broken."""
     yield from (circle(room, cycle) for cycle in convergence.cycles[:1])
-    yield from map(cues_not_proven, filter(tests_cues, room.promises))
     yield from (late_look(room, late) for late in liveness.late)
     if liveness.too_many:
         yield beginnings_cut_off(room)
     if exploration.complete:
-        yield from idle_rows_and_promises(_without_cue_promises(room), exploration)
+        yield from idle_rows_and_promises(room, exploration)
 
 
 def _verdicts(
@@ -171,7 +166,6 @@ def _verdicts(
 ) -> tuple[Verdict, ...]:
     """Say of each promise what is known; a fault of the engine leaves all of them open."""
     failed = {fault.promise for fault in faults if fault.code == "broken"}
-    unexplored = {one.label for one in room.promises if tests_cues(one)}
     sound = "engine" not in {fault.code for fault in faults}
 
     def status(name: str, steps: int, *, complete: bool) -> VerdictStatus:
@@ -179,8 +173,6 @@ def _verdicts(
             return "waived"
         if name in failed:
             return "broken"
-        if name in unexplored:
-            return "untouched"
         if complete and sound:
             return "proven"
         return "searched" if steps else "untouched"
@@ -196,8 +188,3 @@ def _verdicts(
         for one in room.timely
     )
     return explored + played
-
-
-def _without_cue_promises(room: Room) -> Room:
-    kept = tuple(one for one in room.promises if not tests_cues(one))
-    return room if len(kept) == len(room.promises) else replace(room, promises=kept)

@@ -94,13 +94,29 @@ def test_an_order_counts_at_once_and_a_cue_that_was_never_ordered_is_not_known()
     assert standing_of(den, engine.state.core) == standing
 
 
-def test_a_proof_says_that_it_leaves_such_a_promise_open() -> None:
-    proof = prove(room())
-    (fault,) = (one for one in proof.faults if one.fatal)
-    assert (fault.code, fault.promise, fault.line) == ("not-proven", "dark in films", 17)
-    assert fault.message == "not proven: dark in films speaks of cues, which are not explored"
-    status = {one.promise: one.status for one in proof.verdicts}
-    assert (status["dark in films"], status["whole in menus"]) == ("untouched", "proven")
+def test_a_proof_tries_whatever_may_have_been_ordered_of_a_cue() -> None:
+    lit = room(("hand: rules, cue lamps: full", "hand: rules, picture: plain, cue lamps: full"))
+    proof = prove(lit)
+    assert [one for one in proof.faults if one.fatal] == []
+    assert {one.status for one in proof.verdicts} == {"proven"}
+
+
+def test_without_light_no_row_orders_a_cue_anew() -> None:
+    (fault,) = (one for one in prove(room()).faults if one.fatal)
+    assert (fault.code, fault.promise) == ("broken", "dark in films")
+
+
+def test_a_cue_that_a_row_leaves_out_stands_as_it_was_ordered_before() -> None:
+    den = room(("show: {picture: plain, cues: {lamps: low}}", "show: {picture: plain}"))
+    (fault,) = (one for one in prove(den).faults if one.fatal)
+    assert (fault.code, fault.promise) == ("broken", "dark in films")
+    assert fault.counterexample is not None
+
+
+def test_a_cue_stands_on_under_a_persons_hand() -> None:
+    den = room(("hand: rules, cue lamps: full", "cue lamps: full"))
+    (fault,) = (one for one in prove(den).faults if one.fatal)
+    assert (fault.code, fault.promise) == ("broken", "dark in films")
 
 
 @pytest.mark.parametrize(
