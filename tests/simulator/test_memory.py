@@ -1,0 +1,206 @@
+"""Whatever the engine remembers is explored, tried or argued away; a new memory fails here first.
+
+A state of an exploration keeps little of a `Core`. Each part of the rest stands below with the
+reason why it may be left out. Random values of it are put into explored states: a real step from
+there must lead to no state that is not known, and break none of the engine's invariants.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import fields
+from typing import Any, Final
+
+import pytest
+
+from engine.room import PLAIN, WHOLE, Look, Room, Show
+from engine.state import (
+    Core,
+    InterruptedTitle,
+    OpenCue,
+    OrderedPicture,
+    ParkedReading,
+    State,
+    Timers,
+)
+from engine.step import choose_and_reconcile
+from engine.transaction import Transaction
+from simulator.proof.environments import LATER, entered
+from simulator.proof.half_steps import NOW, TALLY
+from simulator.proof.invariants import picture_on_panels, step_start, step_violations
+from simulator.proof.standing_pictures import StandingPictures
+from tests.simulator.small import explored
+from tests.soak import sample
+
+KEPT: Final = {"lens", "preset", "origin", "recall", "panels", "arrangement", "asked"}
+"""What identifies a state (`simulator.proof.equipment.state_key`)."""
+ANY_ENVIRONMENT: Final = {
+    *("projector", "service", "source", "playback", "pause_over", "frame", "range", "stereo"),
+    *("minute", "told", "title", "declared", "varies", "tallest", "subtitles", "hand", "hand_look"),
+}
+"""What an environment sets: any may follow any other between two half steps."""
+ONLY_ENVIRONMENT: Final = {
+    "parked": "a reading that waits; when it counts, it only changes the settled aspect",
+    "locked": "whether readings count; they only change the settled aspect",
+    "columns": "what the coded frame is worked out from",
+    "rows": "what the coded frame is worked out from",
+    "apart": "when a night's recalls are granted anew; none left and some left are both tried",
+    "night": "when a night's recalls were granted; none left and some left are both tried",
+    "title_name": "whether a title is another one: titles begin and end at any time",
+    "shapes": "what `varies` is worked out from",
+    "interrupted": "what is known of a title that is played on: any title may begin at any time",
+    "hand_until": "when a hand ends: it may end at any time",
+}
+"""What only decides how the environment goes on, and is read by no order."""
+ONLY_HOLDS_BACK: Final = {
+    "set_off": "tried with every report of the lens",
+    "echo": "tried with every report of the lens",
+    "ripe": "a wish is tried before it has lingered and after",
+    "picture": "an open picture order is tried wherever one was given",
+    "failed": "a failed picture is tried wherever one was ordered",
+    "unreached": "holds a recall back as used-up recalls do, which are tried",
+    "left_title": "holds a recall back as the night's do, which are tried",
+    "left_night": "none and some are tried wherever a recall was ordered",
+    "recalls": "holds a recall back as used-up recalls do, which are tried",
+    "asks": "none and too many are tried wherever somebody was asked",
+    "holds": "codes for notes; `flash` alone is read, and tried as a timer",
+    "news": "whether recalls and asks are counted anew: both are tried",
+    "violated": "whether a note was written before",
+    "row": "whether anything was chosen before: tried with a pause",
+    "wanted": "looks that a pause may hold are tried, and all pictures that may be left standing",
+    "shown": "pictures of every kind are tried wherever one may be left standing",
+    "cues": "orders for cues touch nothing else; promises count any value that was ever ordered",
+    "open_cues": "orders for cues touch nothing else; promises count any value ever ordered",
+}
+"""What only ever keeps an order back, is tried in its way, or touches nothing else."""
+TIMERS: Final = {
+    "travel": "kept: whether it runs",
+    "picture": "tried with an open picture order",
+    "cue": "runs out at any time and only closes a cue's order",
+    "remind": "runs out at any time while a prompt is open",
+    "give_up": "runs while a prompt is open, and runs out at any time",
+    "pause": "part of the environment",
+    "opening": "part of the environment",
+    "shape": "only changes what is known of the title",
+    "linger": "a wish is tried before and after",
+    "hand": "runs out at any time",
+    "session": "runs out at any time while nothing plays",
+    "echo": "runs out at any time: its memory is tried and left out",
+    "flash": "tried wherever a picture was ordered",
+}
+
+ROOMS: Final = ("talking", "silent", "parts", "told", "hayloft")
+
+Drawn = Callable[[Room, Core, random.Random], Any]
+
+
+def _name(names: Any) -> Drawn:  # noqa: ANN401 - of a room
+    return lambda room, _core, rng: rng.choice([None, *names(room)])
+
+
+def _picture(room: Room, core: Core, rng: random.Random) -> OrderedPicture | None:
+    """Draw a picture that may stand here: nobody orders one that falls on panels."""
+    standing = StandingPictures(room)
+    return rng.choice([None, *standing.safe(core)])
+
+
+def _look(room: Room, core: Core, rng: random.Random) -> Look:
+    picture = rng.choice([PLAIN, WHOLE, *room.pictures])
+    presets, panels = [core.preset, *room.presets], [core.arrangement, *room.panels]
+    return Look(picture, rng.choice([0, 400]), rng.choice(presets), rng.choice(panels))
+
+
+VALUES: Final[dict[str, Drawn]] = {
+    "parked": lambda _room, _core, rng: rng.choice([None, ParkedReading(17_778, 13_333)]),
+    "locked": lambda _room, _core, rng: rng.random() < 0.5,
+    "columns": lambda _room, _core, rng: rng.choice([None, 720, 5_760]),
+    "rows": lambda _room, _core, rng: rng.choice([None, 576, 1_080]),
+    "apart": lambda _room, _core, rng: rng.randrange(-96, 96) * 900_000,
+    "night": lambda _room, _core, rng: rng.choice([None, 0, NOW]),
+    "title_name": lambda _room, _core, rng: rng.choice([None, "first"]),
+    "shapes": lambda _room, _core, rng: rng.choice([(), (17_778, 23_900)]),
+    "interrupted": lambda _room, _core, rng: rng.choice([None, InterruptedTitle("a", 20_000)]),
+    "hand_until": lambda _room, _core, rng: rng.choice(["title", "session", "time"]),
+    "set_off": lambda _room, _core, rng: rng.random() < 0.5,
+    "echo": _name(lambda room: ["", *room.presets]),
+    "ripe": lambda _room, _core, rng: rng.random() < 0.5,
+    "picture": lambda _room, _core, rng: rng.choice([None, 1]),
+    "failed": lambda room, _core, rng: room.answers and rng.random() < 0.5,
+    "unreached": _name(lambda room: room.presets),
+    "left_title": lambda _room, _core, rng: rng.randrange(3),
+    "left_night": lambda _room, _core, rng: rng.randrange(3),
+    "recalls": lambda _room, _core, rng: rng.randrange(4),
+    "asks": lambda _room, _core, rng: rng.randrange(4),
+    "holds": lambda _room, _core, rng: rng.choice([(), ("flash",), ("linger", "nearest")]),
+    "news": lambda _room, _core, rng: rng.choice([(), ("disc",)]),
+    "violated": lambda _room, _core, rng: rng.random() < 0.5,
+    "row": lambda room, _core, rng: rng.choice([None, -1, *range(len(room.rules.rows))]),
+    "wanted": _look,
+    "shown": _picture,
+    "cues": lambda room, _core, _rng: tuple((name, words[0]) for name, words in room.cues.items()),
+    "open_cues": lambda room, _core, _rng: tuple(
+        OpenCue(900, name, words[0], LATER) for name, words in [*room.cues.items()][:1]
+    ),
+}
+
+
+def test_whatever_the_engine_remembers_is_kept_tried_or_argued_away() -> None:
+    covered = KEPT | ANY_ENVIRONMENT | {*ONLY_ENVIRONMENT} | {*ONLY_HOLDS_BACK} | {"timers"}
+    assert {field.name for field in fields(Core)} == covered
+    assert {*Timers._fields} == {*TIMERS}
+    assert {*VALUES} == {*ONLY_ENVIRONMENT, *ONLY_HOLDS_BACK}
+
+
+def remembering(room: Room, core: Core, names: list[str], rng: random.Random) -> Core:
+    """Return a core that remembers random values of some parts, with fitting timers."""
+    new = core.copy()
+    for name in names:
+        setattr(new, name, VALUES[name](room, core, rng))
+    lingers = not new.ripe and rng.random() < 0.5
+    new.timers = new.timers._replace(
+        linger=rng.choice([NOW, LATER]) if lingers else None,
+        flash=rng.choice([None, LATER]),
+        picture=None if new.picture is None else LATER,
+        cue=LATER if new.open_cues else None,
+        echo=None if new.echo is None else LATER,
+    )
+    if new.picture is not None and new.shown is None:
+        new.picture, new.timers = None, new.timers._replace(picture=None)
+    return new
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
+    """From states and environments at random, with all that is left out at random."""
+    explorer, _ = explored(name)
+    room = explorer.room
+    demands = [*explorer.successors.demands.every()]
+    rng = random.Random(name)
+    for _ in range(sample(1_500, 60_000)):
+        demand = rng.choice(demands)
+        core = entered(rng.choice(explorer.cores), demand.environment)
+        core.hand_look = _wish(room, rng) if core.hand == "person" else None
+        names = rng.sample([*VALUES], rng.randrange(1, len(VALUES)))
+        start = remembering(room, core, names, rng)
+        if demand.duties.inert:
+            start.shown = start.picture = None
+            start.timers = start.timers._replace(picture=None)
+        before = step_start(start)
+        tx = Transaction(room, State(start, demand.environment.settling, TALLY, None), NOW)
+        choose_and_reconcile(tx)
+        key = explorer.successors.key(tx.core)
+        assert key in explorer.index_of, (names, demand.environment)
+        assert step_violations(before, tuple(tx.decisions), tx.core) == []
+        if not tx.core.failed:
+            assert [*picture_on_panels(room, tx.core)] == []
+
+
+def _wish(room: Room, rng: random.Random) -> Show:
+    """Draw what a person asks for, of any parts at once."""
+    return Show(
+        rng.choice([None, PLAIN, WHOLE, *room.pictures]),
+        None,
+        rng.choice([None, *room.presets]),
+        rng.choice([None, *room.panels]),
+    )
