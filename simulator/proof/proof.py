@@ -27,8 +27,8 @@ from simulator.proof.reachability import LIMIT, NOTHING_EXPLORED, Exploration, E
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
     (
-        "exact durations, but for promises with `within`: a timer may run out at any time, so what is "
-        "proven holds for every pace that the file may ask for"
+        "exact durations, but for promises with `within`: a timer may run out at any time, so what "
+        "is proven holds for every pace that the file may ask for"
     ),
     (
         "how long a title has run once its first minutes begin anew: they do when panels have been "
@@ -38,8 +38,8 @@ NOT_PROVEN: Final = (
     "the clock and the zone: any minute of the day may be told at any time",
     "the hub, the broker and the journal: any of their words may be late, twice or missing",
     (
-        "whether the hardware does what it reports, or shows what was ordered: a promise speaks of the "
-        "picture and the cues as they were last ordered"
+        "whether the hardware does what it reports, or shows what was ordered: a promise speaks of "
+        "the picture and the cues as they were last ordered"
     ),
     "the third of a second for which a picture stands while large changes follow each other",
     "how soon a look stands if the hub is slow, or no recalls are left for the night",
