@@ -191,15 +191,16 @@ def _playbacks() -> list[tuple[Any, bool]]:
 def _shapes(room: Room) -> Iterator[tuple[int | None, int, int | None]]:
     """List settled ratios, coded frames and declared ratios.
 
-    While readings have settled, frames hardly matter, and so on: so of two of the three only a few
-    are combined with all of the third.
+    A frame matters only while nothing else is known, so few of them are combined with the rest. So
+    are few declared ratios beside a settled one, if no cell tests what is declared.
     """
     every = sorted(set(ratios_of(room, "aspect")) | set(ratios_of(room, "declared")))
     few = (17_778, every[len(every) // 3])
+    beside = {17_778, *(ratio for ratio in ratios_of(room, "declared") if ratio % 100 == 0)}
     seen = {
-        *product((None, *every), few, (None, *few)),
-        *product((None,), every, (None, *few)),
-        *product((None, *few), few, (None, *every)),
+        *product((None, *every), few[:1], (None, *beside)),
+        *product((None, few[1]), every, (None, few[1])),
+        *product((None,), few, every),
     }
     yield from sorted(seen, key=str)
 
@@ -210,7 +211,7 @@ def ratios_of(room: Room, name: str) -> tuple[int, ...]:
     for cell in cells_of(room, name):
         for cut in cell.cuts:
             hundredth = int(Fraction(cut.value) // 100) * 100
-            found |= {hundredth + off for off in (-51, -50, 0, 49, 50, 149, 150)}
+            found |= {hundredth + off for off in (-100, -51, -50, 0, 49, 50, 100)}
     if name == "aspect":
         found |= set(flips_of(room))
     return tuple(sorted(one for one in found if NARROWEST <= one <= WIDEST))
