@@ -9,7 +9,8 @@ themselves; cells, ratios and the place of the light it reckons on its own.
 What the promises mean:
 
 - A promise of the room is broken where all its tests pass after a step. A picture counts as it was
-  last ordered, whether the order failed or not. While a new picture waits because the last large
+  last ordered, whether the order failed or not, and so does a cue, unless its order was withdrawn
+  (then as ordered before). While a new picture waits because the last large
   change was less than a third of a second ago ("flash"), the picture that still stands was not
   chosen for this moment, and no promise of the room is judged.
 - "menus plain": a stretched or cropped picture was ordered last, that order has not failed, and
@@ -31,7 +32,7 @@ from fractions import Fraction
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from engine.decisions import Decision, RecallOrder
+from engine.decisions import CueOrder, Decision, RecallOrder, Withdrawn
 from engine.events import (
     Event,
     Playback,
@@ -83,11 +84,14 @@ class IndependentJudge:
         self.minute: int | None = None
         self.told: dict[str, Value] = {name: self._at_first(name) for name in told_words(file)}
         self._spills = cache(self.plane.spill)
+        self.cue_orders: dict[int, tuple[str, str]] = {}
+        """The orders for cues that were not withdrawn, by number, with cue and value."""
 
     def see(self, seen: Seen) -> frozenset[str]:
         """Take in one step; give the names of all promises that are broken after it."""
         if seen.event is not None:
             self._hear(seen.event, seen.now)
+        self._follow_cues(seen.decisions)
         facts = self.facts(seen.after, seen.now)
         core = seen.after.core
         broken = {*self._built_in(facts, seen)}
@@ -120,6 +124,8 @@ class IndependentJudge:
             "travelling": core.lens == "travelling",
             "hand": core.hand,
             **self.told,
+            **dict.fromkeys((f"cue {cue}" for cue in self.file.get("cues", ())), None),
+            **{f"cue {cue}": value for cue, value in self.cue_orders.values()},
         }
 
     def _tests(self, never: dict[str, str]) -> list[tuple[str, Test]]:
@@ -149,6 +155,13 @@ class IndependentJudge:
                 self.told[name] = self._at_first(name) if value is None else _plain(value)
             case _:
                 pass
+
+    def _follow_cues(self, decisions: tuple[Decision, ...]) -> None:
+        for decision in decisions:
+            if isinstance(decision, CueOrder):
+                self.cue_orders[decision.id] = decision.cue, decision.value
+            elif isinstance(decision, Withdrawn):
+                self.cue_orders.pop(decision.order, None)
 
     def _at_first(self, name: str) -> Value:
         told = self.file["told"][name]

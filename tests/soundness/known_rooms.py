@@ -58,10 +58,11 @@ _LIFTED: Final = _row(
     {"playback": "playing", "aspect": "scope"}, {"picture": "plain", "lift": "5 %"}
 )
 
+BASE: Final = _file([_MENUS, _LIFTED, _NEARLY], {"picture": "gentle", "lift": "> 0 %"})
+"""A room with a menu, a lifted and a stretched picture, and nothing that moves."""
+
 FILES: Final[dict[str, Section]] = {
-    "a lift that stands on under a person's picture": _file(
-        [_MENUS, _LIFTED, _NEARLY], {"picture": "gentle", "lift": "> 0 %"}
-    ),
+    "a lift that stands on under a person's picture": BASE,
     "a told number between two steps of its cells": _file(
         [_MENUS, _row({"noise": "> 2.5"}, {"picture": "cropped", "lift": "0 %"})],
         {"picture": "cropped", "noise": "(2.5..3.5)", "hand": "rules", "playback": "playing"},

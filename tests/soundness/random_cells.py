@@ -12,7 +12,7 @@ _LIMITS: Final = ("1.34", "1.50", "1.66", "1.78", "1.85", "2.00", "2.06", "2.20"
 _TIMES: Final = ("7:00", "12:30", "18:15", "22:00")
 _MAY_BE_NULL: Final = frozenset(
     {"source", "aspect", "declared", "tallest", "preset", "panels", "time", "range", "stereo"}
-    | {"picture", "lift"}
+    | {"picture", "lift", "cue lamps"}
 )
 RULE_FACTS: Final = (
     *("source", "playback", "aspect", "declared", "tallest", "varies", "subtitles", "opening"),
@@ -41,6 +41,7 @@ def names_of(file: Mapping[str, Any], fact: str) -> tuple[str, ...]:
         "range": ("ordinary", "high"),
         "picture": ("plain", "whole", "dark", *file.get("pictures", {})),
         "hand": ("rules", "person"),
+        **{f"cue {cue}": tuple(words.split(" or ")) for cue, words in file.get("cues", {}).items()},
         **{name: words for name, words in told.items() if "yes" not in words},
     }
     return known.get(fact, ())

@@ -313,6 +313,8 @@ def _from_row(rng: Random, file: Section) -> Section:
         also = ["dark"] if picture in file["pictures"] else ["dark", "plain", "whole"]
         also += ["plain"] if rng.random() < 0.7 and "plain" not in also else []
         never["picture"] = f"not({', '.join(dict.fromkeys([picture, *also]))})"
+    elif "cues" in show and rng.random() < 0.7:
+        never["cue lamps"] = f"not({show['cues']['lamps']})"
     elif "lift" in show:
         never["lift"] = f"!= {show['lift']}"
     else:
@@ -331,6 +333,7 @@ def _anyhow(rng: Random, file: Section, facts: list[str]) -> Section:
     also = [*STANDING, "picture"]
     also += ["hands", "panels"] if "panels" in file else []
     also += ["preset", "travelling"] if len(file.get("presets", ())) > 1 else []
+    also += ["cue lamps", "cue lamps"] if "cues" in file else []
     for fact in rng.sample(also, rng.choice([1, 1, 2])):
         never[fact] = random_cell(rng, file, fact)
     if rng.random() < 0.5:

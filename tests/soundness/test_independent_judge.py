@@ -29,7 +29,7 @@ from rules import load_room
 from rules.text.unary import parse_test
 from tests.soundness.cell_reading import Value, reading_of
 from tests.soundness.independent_judge import IndependentJudge, Seen
-from tests.soundness.known_rooms import FILES
+from tests.soundness.known_rooms import BASE
 from tests.soundness.random_cells import RULE_FACTS, STANDING, is_truth, random_cell, told_words
 from tests.soundness.random_evenings import START, Invented, Moment, Relived, live
 from tests.soundness.random_rooms import RandomRoom, Section, random_room, written
@@ -41,7 +41,7 @@ PANELS = {"open": {}, "sides": {"opening": "1.78"}}
 
 
 def room_with(never: Section, *rows: Section, **sections: Any) -> RandomRoom:  # noqa: ANN401
-    file = {**FILES["a lift that stands on under a person's picture"], **sections}
+    file = {**BASE, **sections}
     file["rules"] = {**file["rules"], "rows": [*rows, *file["rules"]["rows"]]}
     file["promises"] = [{"name": "mine", "never": never, "because": "It is so."}]
     text = written(file)
@@ -199,9 +199,7 @@ def test_the_facts_that_the_judge_has_heard_are_those_that_rules_see() -> None:
 
 def test_light_falls_where_a_ruler_says() -> None:
     """By hand: 4096 x 2160 for 1.78 on 3.4 m by 1.41667 m is 2.68642 m wide and as high."""
-    plane = ScreenPlane(
-        FILES["a coded frame of an unusual shape"] | {"presets": PRESETS, "panels": PANELS}
-    )
+    plane = ScreenPlane(BASE | {"presets": PRESETS, "panels": PANELS})
     size = plane.raster_on_screen(Fraction(16, 9))
     assert float(size.width) == pytest.approx(2.68642, abs=2e-4)
     assert float(size.height) == pytest.approx(1.41667, abs=1e-5)

@@ -38,7 +38,7 @@ FEATURES: Final = frozenset(
         *("null", "not", "interval", "list", "shape by name", "many promises"),
         *(f"waived {name}" for name in BUILT_IN_PROMISES),
         *(f"rule on {fact}" for fact in (*RULE_FACTS, "told")),
-        *(f"promise on {fact}" for fact in (*RULE_FACTS, *STANDING, "told")),
+        *(f"promise on {fact}" for fact in (*RULE_FACTS, *STANDING, "told", "cue lamps")),
     }
 )
 

@@ -9,9 +9,11 @@ import pytest
 from tests.soak import TIMES, sample
 from tests.soundness.fuzzing import breaches, proof_of
 from tests.soundness.known_rooms import FILES, known_room
+from tests.soundness.paired_rooms import EQUIPMENT, SOURCES, paired_room
 from tests.soundness.random_rooms import random_room
 
 ROOMS: Final = range(sample(12, 300))
+PAIRED: Final = (0, len(SOURCES)) if not TIMES else range(len(SOURCES) + len(EQUIPMENT))
 EVENINGS: Final = range(sample(25, 120))
 
 
@@ -22,6 +24,16 @@ def test_what_is_called_proven_never_breaks(seed: int) -> None:
     proven = frozenset(promise for promise, _ in proof.proven)
     assert proof.exploration.complete or TIMES, "the everyday rooms are proven to the end"
     assert [*map(str, breaches(made, proven, EVENINGS))] == []
+
+
+@pytest.mark.parametrize("number", PAIRED)
+def test_what_evenings_meet_together_is_never_called_impossible(number: int) -> None:
+    made = paired_room(number)
+    proof = proof_of(made)
+    proven = frozenset(promise for promise, _ in proof.proven)
+    assert proof.exploration.complete
+    assert len(proven) < len(made.file["promises"]) / 2, "most of these promises are broken"
+    assert [*map(str, breaches(made, proven, range(sample(40, 400))))] == []
 
 
 @pytest.mark.parametrize("why", FILES)
