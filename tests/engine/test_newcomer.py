@@ -38,6 +38,7 @@ def standing(hayloft: RoomEngine) -> tuple[State, int | None, dict[str, int]]:
         ('{"kind": "playback"}', r"not str: read it with engine\.read_event\(json\)"),
         (b"{}", r"not bytes: read it with engine\.read_event\(json\)"),
         (Playback, r"not the class Playback: build one: Playback\(\.\.\.\)"),
+        (int, r"not the class int: read it with engine\.read_event\(json\)"),
     ],
 )
 def test_what_is_no_event_is_sent_to_read_event_and_changes_nothing(
@@ -66,6 +67,8 @@ def test_time_that_goes_back_is_refused_and_changes_nothing(*, repeated: bool) -
     for event in (reading if repeated else Playback(state="playing"), None):
         with pytest.raises(ValueError, match=rf"now goes back from {EIGHT + 400} to {EIGHT + 399}"):
             hayloft.receive(event, EIGHT + 399)
+        with pytest.raises(ValueError, match=r"time, or go_back\(state\) to a State of that time"):
+            hayloft.receive(event, EIGHT + 399)
     assert standing(hayloft) == before
     assert hayloft.receive(None, EIGHT + 400).refusal is None
 
@@ -86,12 +89,15 @@ def test_whoever_goes_back_to_a_state_may_hand_in_again_what_came_since() -> Non
     assert hayloft.receive(Playback(state="playing"), EIGHT + 5_000) == first
     hayloft.go_back(kept)
     assert hayloft.receive(Resumed(), EIGHT + 1_000).refusal is None
+    hayloft.go_back(kept)
+    assert hayloft.receive(None, 0).decisions == ()
 
 
 @pytest.mark.parametrize("now", [float(EIGHT), True, "20:00", None])
 def test_now_is_a_whole_number_of_milliseconds(now: Any) -> None:  # noqa: ANN401 - as above
     hayloft = RoomEngine(HAYLOFT)
-    with pytest.raises(TypeError, match=r"milliseconds UTC since 1970: pass int\(time\.time"):
+    how = rf"milliseconds UTC since 1970: pass int\(time\.time.*, not {type(now).__name__}$"
+    with pytest.raises(TypeError, match=how):
         hayloft.receive(None, now)
 
 
