@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import pytest
 
+from engine.aspect import NARROWEST, WIDEST
 from engine.room import Look, Show
 from engine.settle.rivals import Rival
 from engine.snapshot import (
@@ -236,6 +237,7 @@ def test_the_first_thing_that_a_room_does_not_know_is_named(
         {"hand_look": Show("gentle", None, "tall", "sides")},
         {"asked": PendingPrompt(7, "sides")},
         {"parked": ParkedReading(None)},
+        {"shapes": (NARROWEST, WIDEST)},
         *({"projector": one} for one in ("unknown", "off", "warming", "lit", "cooling")),
         {"told": (("guests", True),), "cues": (("lamps", "full"),)},
         {"wanted": Look("dark", 0, None, None), "shown": None},
