@@ -126,9 +126,9 @@ def test_what_is_lived_through_is_among_what_is_explored(name: str) -> None:
 def test_what_is_explored_is_lived_through(name: str) -> None:
     """The abstraction adds no state of lens, panels and prompt, but for one kind.
 
-    Somebody is on the way and has not been told yet that it is dark: where no order is answered,
-    only the limit of flashes can hold the dark back, and in these rooms no picture ever changes
-    much. The exploration takes any picture to have stood before.
+    Somebody is on the way and has not been told yet that it is dark: where no order is answered it
+    is dark once that is ordered, unless the limit of flashes holds it back. In these rooms nothing
+    flashes then, but the exploration takes any picture to have stood before.
     """
     explorer, _, lived = both(name)
     added = set(explorer.index_of) - set(lived.keys)
