@@ -146,7 +146,8 @@ class Demands:
         self, situation: Situation, asked: dict[PictureKey, Environment]
     ) -> Iterator[Demand]:
         demands: dict[object, Demand] = {}
-        for group in self.classes.by_rules:
+        # A look that is chosen now is best seen outside a pause, which keeps earlier ones.
+        for group in sorted(self.classes.by_rules, key=lambda one: one.duties.pausing):
             if group.duties.inert:
                 continue
             show, duties = group.shows[situation], group.duties

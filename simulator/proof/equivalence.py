@@ -161,18 +161,19 @@ class EquivalenceClasses:
         tests = self.tests
         lasting = [(name, tests.values(name)) for name in (*LASTING, *self.room.told)]
         of_titles = {
-            title: [
-                (name, tests.values(name) if title and tests.tested(name) else (untitled,))
-                for name, untitled in OUTSIDE_TITLE.items()
+            shaped: [
+                (name, tests.values(name) if shaped and tests.tested(name) else (untitled,))
+                for name, untitled in SHAPELESS.items()
             ]
-            for title in (False, True)
+            for shaped in (False, True)
         }
         moments: dict[tuple[bool, Mask], dict[Duties, Environment]] = {}
         for environment, duties, mask in self._moments():
-            moments.setdefault((environment.title, mask), {}).setdefault(duties, environment)
+            key = (has_played(environment), mask)
+            moments.setdefault(key, {}).setdefault(duties, environment)
         seen = set()
-        for (title, mask), by_duties in moments.items():
-            for left, told in tests.fold(mask, (*of_titles[title], *lasting)).items():
+        for (shaped, mask), by_duties in moments.items():
+            for left, told in tests.fold(mask, (*of_titles[shaped], *lasting)).items():
                 for duties, environment in by_duties.items():
                     if (duties, left) not in seen:
                         seen.add((duties, left))
@@ -255,11 +256,20 @@ class _Shape(NamedTuple):
     declared: int | None
 
 
-OUTSIDE_TITLE: Final[dict[str, bool | None]] = {
+SHAPELESS: Final[dict[str, bool | None]] = {
     "tallest": None,
     "varies": False,
     "subtitles": False,
 }
+"""What is known of the shapes of a title that has not played yet, or of none."""
+
+
+def has_played(environment: Environment) -> bool:
+    """Tell whether the title that is on may have played, so that its shapes may be known.
+
+    A stop ends the title, and so does a pause that lasts; one that begins then has not played yet.
+    """
+    return environment.title and environment.playback != "stopped" and not environment.pause_over
 
 
 def _with_facts(environment: Environment, told: dict[str, Any], room: Room) -> Environment:

@@ -8,13 +8,17 @@ once at each such place, and what is shown there then counts for every state wit
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
+from engine.aspect import NARROWEST, WIDEST
 from engine.events import Event
+from engine.optics import can_show
 from engine.reconcile import NOTHING_LIT, standing_place
 from engine.room import DARK, PLAIN, WHOLE, Look, Room
 from engine.state import Core, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
+from rules.table.domains import RATIO_STEP
 from simulator.proof.demands import UNLIT, Demand, Demands, PictureKey, Pictures
 from simulator.proof.environments import Environment, entered
 from simulator.proof.equipment import canonical
@@ -40,6 +44,7 @@ class PictureSweep:
         self._judgement = judgement
         self._standing = StandingPictures(room)
         self._shown: dict[PicturePlace, dict[PictureKey, frozenset[Shown]]] = {}
+        self._ever: dict[tuple[str, str | None, str | None], bool] = {}
         self._judged: set[PicturePlace] = set()
         self._met: dict[tuple[int, PicturePlace], list[Met]] = {}
         self._kept: list[Pictures] = []
@@ -96,8 +101,23 @@ class PictureSweep:
             shown = tx.core.shown
             yield (None, None) if shown is None else (shown.picture, shown.lift)
             if key.either and shown is not None and shown.picture != DARK and not key.menu:
-                yield key.picture, key.lift
                 yield PLAIN, key.lift
+                if self._ever_shown(key.picture or PLAIN, core):
+                    yield key.picture, key.lift
+
+    def _ever_shown(self, picture: str, core: Core) -> bool:
+        """Tell whether a picture can be shown here at any ratio."""
+        place, panels = standing_place(self.room, core), core.arrangement
+        found = self._ever.get((picture, place, panels))
+        if found is None:
+            ratios = chain(
+                range(NARROWEST, WIDEST + 1, RATIO_STEP),  # finds it soon, if it is not rare
+                range(NARROWEST, WIDEST + 1),
+            )
+            found = self._ever[picture, place, panels] = any(
+                can_show.__wrapped__(self.room, picture, ratio, place, panels) for ratio in ratios
+            )
+        return found
 
     def _pictures(self, core: Core) -> dict[PictureKey, Environment]:
         return self._demands.pictures(self._demands.classes.situation(core))

@@ -148,20 +148,24 @@ class Explorer:
         return tuple(found)
 
     def _where_chosen(self, look: EarlierLook) -> Cause | None:
-        """Find the first state and an environment in which a row asks for this picture and lift."""
+        """Find the first state and an environment in which this picture and lift are asked for.
+
+        Rows are looked at first, then what a person may ask for.
+        """
         picture, lift = look
         if picture is None and not lift:
             return None  # Without a lift is how every room begins.
-        for at, core in enumerate(self.cores):
-            situation = self.classes.situation(core)
-            for key, environment in self.successors.demands.pictures(situation).items():
-                if environment.playback == "paused":
-                    continue
-                here = picture is None or (key.picture == picture and not key.left.picture)
-                if key.asking == "chosen" and here and not lift:
-                    return Cause(at, None, environment)
-                if key.asking == "chosen" and here and key.lift == lift and not key.left.lift:
-                    return Cause(at, None, environment)
+        for asking in ("chosen", "by hand"):
+            for at, core in enumerate(self.cores):
+                situation = self.classes.situation(core)
+                for key, environment in self.successors.demands.pictures(situation).items():
+                    if (
+                        key.asking == asking
+                        and environment.playback != "paused"
+                        and (picture is None or (key.picture, key.left.picture) == (picture, False))
+                        and (not lift or (key.lift, key.left.lift) == (lift, False))
+                    ):
+                        return Cause(at, None, environment)
         return None
 
     def _apply_events(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:

@@ -152,8 +152,10 @@ def every_environment(room: Room) -> Iterator[Listed]:
     shapes = [*_shapes(room)]
     for source, (playback, over) in product((None, *room.sources), _playbacks()):
         for title, opening in ((False, False), (True, True), (True, False)):
+            # A stop and a lasting pause end a title: one that begins then has not played yet.
+            played = title and playback != "stopped" and not over
             titled = (
-                [*product(*(values_of(room, name) for name in TITLED))] if title else [NO_TITLE]
+                [*product(*(values_of(room, name) for name in TITLED))] if played else [NO_TITLE]
             )
             spec = None if source is None else room.sources[source]
             declares = title and (spec is None or spec.declares)

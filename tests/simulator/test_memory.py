@@ -13,6 +13,7 @@ from dataclasses import fields
 from typing import Any, Final
 
 import pytest
+from hypothesis import given, settings
 
 from engine.room import PLAIN, WHOLE, Look, Room, Show
 from engine.state import (
@@ -23,6 +24,7 @@ from engine.state import (
     ParkedReading,
     State,
     Timers,
+    first_state,
 )
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
@@ -30,7 +32,8 @@ from simulator.proof.environments import LATER, entered
 from simulator.proof.half_steps import NOW, TALLY
 from simulator.proof.invariants import picture_on_panels, step_start, step_violations
 from simulator.proof.standing_pictures import StandingPictures
-from tests.simulator.small import explored
+from tests.simulator.evenings import Move, every_look, lived, moves
+from tests.simulator.small import explored, room_of
 from tests.soak import sample
 
 KEPT: Final = {"lens", "preset", "origin", "recall", "panels", "arrangement", "asked"}
@@ -194,6 +197,18 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
         assert step_violations(before, tuple(tx.decisions), tx.core) == []
         if not tx.core.failed:
             assert [*picture_on_panels(room, tx.core)] == []
+
+
+@pytest.mark.parametrize("name", ["talking", "hayloft"])
+@settings(max_examples=60)
+@given(todo=moves)
+def test_of_a_title_that_has_not_played_no_shapes_are_known(name: str, todo: list[Move]) -> None:
+    """So a proof need not try them while playback has stopped, or a pause has lasted."""
+    room = room_of(name)
+    for state in lived(room, first_state(room), [(13, 0), *todo], every_look(room)):
+        core = state.core
+        if core.playback == "stopped" or core.pause_over or not core.title:
+            assert (core.tallest, core.varies, core.subtitles) == (None, False, False)
 
 
 def _wish(room: Room, rng: random.Random) -> Show:
