@@ -162,6 +162,6 @@ def test_what_does_not_play_may_be_a_menu_but_a_game_unless_it_has_stopped(
 
 
 def test_decisions_carry_ratios_and_times_as_people_write_them() -> None:
-    told = readable_facts({"aspect": 23_900, "declared": None, "time": 65, "guests": True})
-    assert told == {"aspect": 2.39, "declared": None, "time": "01:05", "guests": True}
+    told = readable_facts({"aspect": 23_900, "declared": None, "time": 21 * 60 + 4, "guests": True})
+    assert told == {"aspect": 2.39, "declared": None, "time": "21:04", "guests": True}
     assert readable_facts({"time": None}) == {"time": None}
