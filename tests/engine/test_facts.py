@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.aspect import NARROWEST, WIDEST
-from engine.events import Playback
+from engine.events import Playback, SourceChosen, Title
 from engine.facts import (
     Facts,
     facts_of,
@@ -21,7 +21,7 @@ from engine.room import Told
 from engine.table import Column
 from engine.value_set import Kind
 from tests.engine.moments import BARE, films, travelling
-from tests.engine.story import HAYLOFT, UNANSWERED, Story
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
 
 # ------------------------------------------------------------------------------------- columns
 
@@ -107,6 +107,35 @@ def test_a_pause_that_lasts_too_long_is_a_stop_to_the_rules() -> None:
     assert facts(story)["playback"] == "paused"
     story.at(40 + UNANSWERED.pace.pause / 1_000, None)
     assert facts(story)["playback"] == "stopped"
+
+
+def test_what_plays_outside_a_title_is_a_menu_where_the_source_says_titles() -> None:
+    """It has the shape of that source's menus, until a title begins."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39, "streamer")
+    story.at(20, None)
+    assert (facts(story)["playback"], facts(story)["aspect"]) == ("stopped", 17_800)
+    story.at(21, Title(begun=True))
+    assert (facts(story)["playback"], facts(story)["aspect"]) == ("playing", 23_900)
+
+
+def test_a_source_without_a_shape_for_its_menus_keeps_the_one_that_was_read() -> None:
+    story = films()
+    assert (facts(story)["playback"], facts(story)["aspect"]) == ("playing", 23_900)
+    story.at(40, Playback(state="stopped"))
+    assert not story.core.title
+    assert (facts(story)["playback"], facts(story)["aspect"]) == ("stopped", 23_900)
+
+
+def test_what_a_title_declares_counts_until_a_shape_is_read() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Playback(state="playing"))
+    story.at(11, Title(begun=True, declared=1.85))
+    assert facts(story)["aspect"] == 18_500
+    story.at(12, shape(2.39))
+    story.at(30, None)
+    assert (facts(story)["declared"], facts(story)["aspect"]) == (18_500, 23_900)
 
 
 def test_pictures_and_cues_stand_as_they_were_last_ordered_and_a_lens_travels_or_does_not() -> None:
