@@ -1,13 +1,14 @@
 """Whether a room comes to rest: with nothing new to handle, no rules lead round in a cycle.
 
 This runs on the real engine with the obedient hub: every order is done and answered by a short
-loss of signal and a repeated source report, every prompt is answered. The limits on recalls are
+loss of signal and a repeated source report. People do what they are asked, or say no, or never
+answer. Each run goes on beyond the end of a pause and of the session. The limits on recalls are
 lifted meanwhile, because they would end a cycle before it shows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import product
 from typing import Final, Literal, NamedTuple
@@ -15,11 +16,11 @@ from typing import Final, Literal, NamedTuple
 from engine import RoomEngine
 from engine.decisions import Decision, Prompt, RecallOrder
 from engine.events import Signal
-from engine.room import Room
+from engine.room import PLAIN, Look, Room
 from engine.state import Core, State, Tally, first_state
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
-from simulator.proof.environments import entered
-from simulator.proof.equivalence import EquivalenceClass, EquivalenceClasses
+from simulator.proof.environments import Environment, entered
+from simulator.proof.equivalence import OTHERWISE, EquivalenceClass, EquivalenceClasses, never
 
 START: Final = 10**9
 HOUR: Final = 3_600_000
@@ -27,14 +28,15 @@ MOST_STEPS: Final = 400
 """A run of more steps than this does not come to rest."""
 PLENTY: Final = 99
 """So many recalls are allowed, a title and a night."""
-PEOPLE: Final = (Person(), Person(says_no=True))
+PEOPLE: Final = (Person(), Person(says_no=True), Person(answer=None))
 
 
 class Start(NamedTuple):
     """Where a run begins: an environment, lens and panels that stand somewhere, and a person."""
 
     group: EquivalenceClass
-    preset: str
+    preset: str | None
+    """None: nobody knows where the lens is."""
     panels: str | None
     hands: Literal["still", "refused"]
     person: Person
@@ -55,14 +57,25 @@ class Convergence(NamedTuple):
     cycles: tuple[Cycle, ...]
 
 
-def check_convergence(room: Room, classes: EquivalenceClasses) -> Convergence:
-    """Run each environment whose rules move something, from every place of lens and panels."""
+def check_convergence(
+    room: Room, classes: EquivalenceClasses, *, stop: Callable[[], bool] = never
+) -> Convergence:
+    """Run each environment whose rules move something, from every place of lens and panels.
+
+    `stop` is asked before each run whether to break off.
+    """
     pace = room.pace._replace(per_title=PLENTY, per_night=PLENTY, opening=HOUR, linger=1)
     eager = replace(room, pace=pace)
-    runs, cycles = 0, []
+    people = PEOPLE if len(room.panels) > 1 else PEOPLE[:1]  # Otherwise nobody is ever asked.
+    runs = 0
+    cycles: list[Cycle] = []
     for group in _moving(classes):
-        for preset, panels, hands in product(room.presets, (None, *room.panels), _hands(room)):
-            for person in PEOPLE:
+        for preset, panels, hands in product(
+            _places(room, group), (None, *room.panels), _hands(room)
+        ):
+            for person in people:
+                if stop():
+                    return Convergence(runs, tuple(cycles))
                 runs += 1
                 start = Start(group, preset, panels, hands, person)
                 decisions = _run(eager, start)
@@ -70,6 +83,11 @@ def check_convergence(room: Room, classes: EquivalenceClasses) -> Convergence:
                     cycles.append(Cycle(start, decisions))
                     break
     return Convergence(runs, tuple(cycles))
+
+
+def _places(room: Room, group: EquivalenceClass) -> tuple[str | None, ...]:
+    """List where the lens may be; from an unknown place it is sent only while nothing plays."""
+    return (*room.presets, None) if group.duties.nothing_plays else tuple(room.presets)
 
 
 def _hands(room: Room) -> tuple[Literal["still", "refused"], ...]:
@@ -81,14 +99,10 @@ def _moving(classes: EquivalenceClasses) -> Iterator[EquivalenceClass]:
     seen: set[object] = set()
     for group in classes.by_rules:
         wishes = tuple((show.preset, show.panels) for show in group.shows.values())
-        if (
-            group.duties.inert
-            or group.duties.pausing
-            or group.duties.past_opening
-            or set(wishes) == {(None, None)}
-        ):
+        if group.duties.inert or group.duties.past_opening or set(wishes) == {(None, None)}:
             continue
-        effect = (wishes, group.duties.nothing_plays)
+        duties = group.duties
+        effect = (wishes, duties.nothing_plays, duties.pausing, _idle(group.environment))
         if effect not in seen:
             seen.add(effect)
             yield group
@@ -98,15 +112,20 @@ def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
     """Run from one start; return the recalls and prompts if it is a cycle, else None."""
     environment = start.group.environment
     core = entered(first_state(room).core, environment)
-    core.lens, core.preset = "resting", start.preset
+    core.lens, core.preset = "unknown" if start.preset is None else "resting", start.preset
     core.arrangement, core.panels = start.panels, start.hands
     core.timers = core.timers._replace(
-        opening=START + HOUR if environment.opening else None, pause=None, session=None
+        opening=START + HOUR if environment.opening else None,
+        pause=START + room.pace.pause if start.group.duties.pausing else None,
+        session=START + room.pace.session if _idle(environment) else None,
     )
+    if start.group.duties.pausing:
+        # A row before the pause has wanted everything as it stands.
+        core.row, core.wanted = OTHERWISE, Look(PLAIN, 0, start.preset, start.panels)
     begins = State(core, environment.settling, Tally(), core.timers.next())
     engine = RoomEngine(room, begins)
     made: list[Decision] = []
-    script = play_script(engine, Hub(room, start.person), _nudges(core))
+    script = play_script(engine, Hub(room, start.person), _nudges(room, core))
     for number, played in enumerate(script):
         made += [one for one in played.decisions if isinstance(one, RecallOrder | Prompt)]
         if number > MOST_STEPS or "circle" in engine.state.core.holds:
@@ -114,7 +133,14 @@ def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
     return None
 
 
-def _nudges(core: Core) -> Iterator[TimedEvent]:
-    """Let events come that change nothing, so that time passes."""
-    for second in (0, 60, 200, 600):
-        yield TimedEvent(START + second * 1_000, Signal(locked=core.locked))
+def _idle(environment: Environment) -> bool:
+    """Tell whether the session runs out meanwhile."""
+    return environment.playback in {"stopped", "unknown"} or environment.pause_over
+
+
+def _nudges(room: Room, core: Core) -> Iterator[TimedEvent]:
+    """Let events come that change nothing, so that time passes: beyond a pause and the session."""
+    pace = room.pace
+    for begins in (0, pace.pause, pace.session, pace.pause + pace.session):
+        for second in (0, 60, 200, 600):
+            yield TimedEvent(START + begins + second * 1_000, Signal(locked=core.locked))

@@ -12,7 +12,7 @@ from rules.room.load import load
 from simulator.proof.convergence import Convergence, check_convergence
 from simulator.proof.equivalence import EquivalenceClasses
 from simulator.shipped import ROOMS
-from tests.simulator.small import SILENT, TALKING, changed
+from tests.simulator.small import SILENT, TALKING, changed, room_of
 
 ROWS = """
     - name: here
@@ -81,3 +81,54 @@ def test_somebody_who_always_says_no_is_not_asked_for_ever() -> None:
     """The row that asks for other panels once somebody has refused asks nobody."""
     rows = ("hands: not(refused)", "panels: sides", "hands: refused", "panels: open")
     assert convergence(with_rows(SILENT, *rows)).cycles == ()
+
+
+STOPPED = """
+    - name: here
+      case: {{playback: stopped, {one}}}
+      show: {{{then}}}
+      because: It is so.
+    - name: there
+      case: {{playback: stopped{other}}}
+      show: {{{back}}}
+      because: It is so."""
+PANELLED = TALKING.replace("sources: {disc", "panels: {sides: {opening: 1.78}}\nsources: {disc")
+
+
+def stopped(text: str, one: str, then: str, other: str, back: str) -> Room:
+    """Put two rows for when nothing plays before a small room's own."""
+    rows = STOPPED.format(one=one, then=then, other=other, back=back)
+    return changed(text, ("  policy: first\n  rows:", f"  policy: first\n  rows:{rows}"))
+
+
+def test_rows_that_lead_round_only_while_nobody_knows_where_the_lens_is_are_found() -> None:
+    panels = ("preset: null, panels: open", "panels: sides")
+    back = (", preset: null, panels: sides", "panels: open")
+    cycles = convergence(stopped(SILENT, *panels, *back)).cycles
+    assert cycles
+    assert {cycle.start.preset for cycle in cycles} == {None}
+
+
+def test_rows_that_begin_anew_with_every_session_are_found() -> None:
+    """Somebody says no, the lens goes elsewhere; a session later they are asked once more."""
+    refused = ("hands: refused", "preset: broad")
+    cycles = convergence(stopped(PANELLED, *refused, "", "preset: tall, panels: sides")).cycles
+    assert cycles
+    recalled = [one.preset for one in cycles[0].decisions if isinstance(one, RecallOrder)]
+    assert set(recalled) == {"broad", "tall"}
+
+
+def test_somebody_who_never_answers_may_be_asked_in_every_session() -> None:
+    """That a menu wants panels which nobody fits is no circle."""
+    menus = (
+        "show: {picture: whole, lift: 0 %}",
+        "show: {picture: whole, lift: 0 %, panels: sides}",
+    )
+    assert convergence(changed(SILENT, menus)).cycles == ()
+
+
+def test_the_search_for_circles_can_be_broken_off() -> None:
+    room = room_of("silent")
+    classes = EquivalenceClasses(room)
+    answers = iter([False, False, True])
+    assert check_convergence(room, classes, stop=lambda: next(answers)).runs == 2
