@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from engine.aspect import NARROWEST, WIDEST
-from engine.events import Playback, SourceChosen, Title
+from engine.events import (
+    LensReport,
+    PanelReport,
+    Playback,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+    ToldFact,
+)
 from engine.facts import (
     Facts,
     facts_of,
@@ -136,6 +145,40 @@ def test_what_a_title_declares_counts_until_a_shape_is_read() -> None:
     story.at(12, shape(2.39))
     story.at(30, None)
     assert (facts(story)["declared"], facts(story)["aspect"]) == (18_500, 23_900)
+
+
+def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
+    story = Story(UNANSWERED, lens=None)
+    nothing = dict.fromkeys(column.name for column in room_columns(UNANSWERED))
+    truths: Facts = {"varies": False, "subtitles": False, "opening": False}
+    unheard: Facts = {**nothing, **truths, "playback": "unknown", "panels": "open", "hands": "free"}
+    assert facts(story) == unheard
+    story.at(10, LensReport(moving=False, preset="tall"))
+    story.at(10, PanelReport(panels="sides"))
+    story.at(10, Signal(locked=True, range="high", stereo=True))
+    story.at(10, TimeOfDay(minute=1_264))
+    story.at(10, ToldFact(fact="guests", value=True))
+    story.film(20, 2.39)
+    story.at(21, Title(begun=True, declared=1.85))
+    story.at(30, shape(2.39, bottom=40))
+    story.at(50, None)
+    assert facts(story) == {
+        "source": "disc",
+        "playback": "playing",
+        "aspect": 23_900,
+        "declared": 18_500,
+        "tallest": 23_900,
+        "varies": False,
+        "subtitles": True,
+        "opening": True,
+        "preset": "tall",
+        "panels": "sides",
+        "hands": "asked",
+        "time": 1_264,
+        "range": "high",
+        "stereo": True,
+        "guests": True,
+    }
 
 
 def test_pictures_and_cues_stand_as_they_were_last_ordered_and_a_lens_travels_or_does_not() -> None:
