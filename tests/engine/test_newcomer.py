@@ -104,12 +104,26 @@ def test_now_is_a_whole_number_of_milliseconds(now: Any) -> None:  # noqa: ANN40
 def test_an_engine_is_made_of_a_compiled_room_and_a_state() -> None:
     room: Any = DEMO_ROOM
     with pytest.raises(
-        TypeError, match=r"pass what rules\.load_room\(text, name\) returns, not .*Path"
+        TypeError,
+        match=r"^RoomEngine takes a compiled .* pass what rules\.load_room\(text, name\) returns, "
+        r"not .*Path",
     ):
         RoomEngine(room)
     kept: Any = b"{}"
-    with pytest.raises(TypeError, match=r"engine\.snapshot\.decode\(data\) returns, .* not bytes"):
+    with pytest.raises(
+        TypeError,
+        match=r"^RoomEngine goes on from a State: pass what engine\.snapshot\.decode\(data\) "
+        r"returns, or nothing, not bytes$",
+    ):
         RoomEngine(HAYLOFT, kept)
+
+
+def test_an_engine_goes_on_from_the_state_that_it_is_given_and_takes_any_first_moment() -> None:
+    first = RoomEngine(HAYLOFT)
+    first.receive(SourceChosen(source="disc"), 0)
+    again = RoomEngine(HAYLOFT, first.state)
+    assert (again.state, again.deadline) == (first.state, first.deadline)
+    assert again.receive(SourceChosen(source="disc"), 0).decisions == ()
 
 
 @pytest.mark.parametrize(
