@@ -185,7 +185,7 @@ class EquivalenceClasses:
         core.projector = "lit"
         playing = [(one, False) for one in PLAYBACKS]
         playing.append(("paused", True))
-        ratios = RatioClasses(self.room, self.tests)
+        ratios = RatioClasses(self.room, self.tests, self._go_on)
         for source in (*self.room.sources, None):
             for title, opening in ((False, False), (True, True), (True, False)):
                 shapes = [*self._shapes(ratios, source, title=title)]

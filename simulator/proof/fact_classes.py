@@ -6,7 +6,7 @@ event may carry always belongs to one of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
@@ -217,9 +217,13 @@ class RatioClasses:
     named picture, every ratio that the row accepts is therefore looked at by itself.
     """
 
-    def __init__(self, room: Room, tests: FactTests) -> None:
+    def __init__(
+        self, room: Room, tests: FactTests, go_on: Callable[[], None] | None = None
+    ) -> None:
+        """Prepare; `go_on` is called again and again, and may raise to break off."""
         self.room = room
         self._tests = tests
+        self._go_on = go_on or _go_on
         self._patterns: dict[tuple[tuple[str, ...], int], Pattern] = {}
         table = room.rules.table
         default = table.default
@@ -241,6 +245,7 @@ class RatioClasses:
         """
         classes: dict[object, list[int]] = {}
         for hundredth in range(NARROWEST, WIDEST + 1, RATIO_STEP):
+            self._go_on()
             passed = tuple(self._tests.mask(name, hundredth) for name in facts)
             names = self._asked_for(hundredth) if placed else ()
             if names:
@@ -257,6 +262,8 @@ class RatioClasses:
             return (WIDE_FRAME,)
         classes: dict[object, list[int]] = {}
         for ratio in range(NARROWEST, WIDEST + 1):
+            if ratio % RATIO_STEP == 0:
+                self._go_on()
             classes.setdefault(self._pattern(names, ratio), []).append(ratio)
         return tuple(_best(ratios) for ratios in classes.values())
 
@@ -291,6 +298,10 @@ class RatioClasses:
         accepted = self._tests.mask("aspect", aspect).rows
         found = {name for name, rows in self._rows_asking.items() if accepted & rows}
         return tuple(name for name in self.room.pictures if name in found | self._by_default)
+
+
+def _go_on() -> None:
+    """Never break off."""
 
 
 def _rounded_to(hundredth: int) -> Iterator[int]:
