@@ -27,10 +27,10 @@ def state_key(room: Room, core: Core) -> StateKey:
     """Return what identifies the equipment's state; cores of equal keys have equal successors.
 
     The origin of a travel that a person started matters only for how large the picture may be
-    meanwhile.
+    meanwhile. While nobody knows where such a travel goes, its end may yet be told.
     """
     asked = core.asked
-    hand_travels = core.lens == "travelling" and core.recall is None
+    hand_travels = core.lens == "travelling" and core.recall is None and core.preset is not None
     return (
         core.lens,
         core.preset,
