@@ -9,23 +9,26 @@ each of them in its way.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from engine.deadlines import fire_due
 from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
-from engine.room import DARK, Look, Room
-from engine.state import Core, OrderedPicture
+from engine.reconcile import NOTHING_LIT
+from engine.room import Look, Room
+from engine.state import Core, OpenCue, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
 from simulator.proof.demands import Demand
 from simulator.proof.environments import LATER, entered
 from simulator.proof.equipment import LEFT
-from simulator.proof.event_steps import ORDER
+from simulator.proof.event_steps import CUE, ORDER
 from simulator.proof.half_steps import NOW, HalfSteps
-from simulator.proof.invariants import StepStart, step_start
 from simulator.proof.standing_pictures import StandingPictures
 
-Answered = tuple[StepStart, Transaction]
+Answered = tuple[Core, Transaction]
 """What a half step began with, and the half step."""
+LED_TO: Final[dict[str, int | str]] = {"asks": LEFT, "recalls": LEFT}
+"""What rules that have led to and fro remember."""
 
 
 class AnswerSteps:
@@ -43,22 +46,28 @@ class AnswerSteps:
             yield start, first
             if "linger" not in first.core.holds:
                 continue
-            ripe = self._ripened(first, demand, LEFT, 0)
-            yield step_start(first.core), ripe
-            if first_wish and len(ripe.decisions) > 0:
-                yield step_start(first.core), self._ripened(first, demand, 0, 0)
-                yield step_start(first.core), self._ripened(first, demand, LEFT, LEFT)
+            before, ripe = self._ripened(first, demand)
+            yield before, ripe
+            sent_off = any(_sends_something_off(one) for one in ripe.decisions)
+            if sent_off or (first_wish and len(ripe.decisions) > 0):
+                # A person's wish is news, so only rules are held back by what they have led to.
+                for memory in (LED_TO, *_in_the_way(ripe)):
+                    yield self._ripened(first, demand, **memory)
             first_wish = False
 
-    def _ripened(self, first: Transaction, demand: Demand, night: int, asks: int) -> Transaction:
-        """Let a wish linger for long enough, with so many recalls left and prompts made."""
+    def _ripened(self, first: Transaction, demand: Demand, **memory: int | str) -> Answered:
+        """Let a wish linger for long enough, with something that may hold it back in memory."""
         core = first.core.copy()
         core.timers = core.timers._replace(linger=NOW)
-        core.left_night, core.asks = night, asks
+        core.left_night = core.left_title = LEFT
+        core.asks = 0
+        for name, value in memory.items():
+            setattr(core, name, value)
+        before = core.copy()
         tx = self._half_steps.begin(core, demand.environment, first.tally)
         fire_due(tx)
         choose_and_reconcile(tx)
-        return tx
+        return before, tx
 
     def _at_once(self, at: int, core: Core, demand: Demand) -> Iterator[Answered]:
         """Answer without any wish lingering, for each look that may have been wanted before."""
@@ -67,12 +76,25 @@ class AnswerSteps:
             yield before, tx
             for shown in self._pictures_before(core, demand, tx):
                 yield self._answer(self._start(at, core, demand, wanted, shown), demand)
+            if at == 0 and demand.cues and self.room.answers:
+                start = self._start(at, core, demand, wanted)
+                start.open_cues = tuple(self._other_cues(demand))
+                start.timers = start.timers._replace(cue=LATER)
+                yield self._answer(start, demand)
             if self._picture_matters(tx):
                 yield from self._held_pictures(at, core, demand, wanted, tx.core.shown)
             if any(_sends_something_off(one) for one in tx.decisions):
-                waiting = self._start(at, core, demand, wanted, tx.core.shown)
-                waiting.left_night = 0
-                yield self._answer(waiting, demand)
+                for memory in _in_the_way(tx):
+                    waiting = self._start(at, core, demand, wanted, tx.core.shown)
+                    for name, value in memory.items():
+                        setattr(waiting, name, value)
+                    yield self._answer(waiting, demand)
+
+    def _other_cues(self, demand: Demand) -> Iterator[OpenCue]:
+        """Yield open orders for other values of the cues that are demanded."""
+        for number, (name, value) in enumerate(demand.cues, start=CUE):
+            for other in [one for one in self.room.cues[name] if one != value][:1]:
+                yield OpenCue(number, name, other, LATER)
 
     def _pictures_before(
         self, core: Core, demand: Demand, tx: Transaction
@@ -108,7 +130,7 @@ class AnswerSteps:
         """Answer with a reason why the picture is not ordered, so that others go on.
 
         It stands already, it failed before, its order is open, or the last one has only just
-        changed: then the old one stands on, which may be safe only here.
+        changed: then the old one stands on, which may be safe only here, or must go at once.
         """
         yield self._answer(self._start(at, core, demand, wanted, target), demand)
         if self.room.answers:
@@ -119,9 +141,15 @@ class AnswerSteps:
             start.picture = ORDER
             start.timers = start.timers._replace(picture=LATER)
             yield self._answer(start, demand)
-        if target is None or target.picture == DARK:
+            if at == 0:
+                # That a new order is not taken as failed depends on nothing else.
+                start = self._start(at, core, demand, wanted, NOTHING_LIT)
+                start.failed = True
+                yield self._answer(start, demand)
+        if target is None:
             return
-        for shown in self._standing.safe(core):
+        unsafe = () if demand.by_person else self._standing.unsafe(core)
+        for shown in (*self._standing.safe(core), *unsafe):
             start = self._start(at, core, demand, wanted, shown)
             start.timers = start.timers._replace(flash=LATER)
             yield self._answer(start, demand)
@@ -166,24 +194,36 @@ class AnswerSteps:
         start = entered(core, demand.environment)
         # In service or without light nobody knows what stands.
         start.shown = None if demand.duties.inert else shown
+        # What was led to before is forgotten, for the environment is new; as is an earlier travel.
+        start.recalls = start.asks = LEFT
+        start.set_off = start.lens != "travelling"
+        start.ripe = wanted is None  # Something else has been wanted for long.
         if at > 0:
             # Cues touch nothing else: it is enough to order them from the first state.
             start.cues = demand.cues
         if wanted is not None:
             start.wanted = wanted
-            start.asks = 0 if wanted.panels is None else 1
             start.row = start.row or 0  # Something has been chosen before.
         return start
 
     def _answer(self, core: Core, demand: Demand) -> Answered:
-        before = step_start(core)
+        before = core.copy()
         tx = self._half_steps.begin(core, demand.environment)
         choose_and_reconcile(tx)
         return before, tx
 
 
+def _in_the_way(tx: Transaction) -> Iterator[dict[str, int | str]]:
+    """Yield what the engine may remember that keeps it from what it has just done."""
+    yield {"left_night": 0}
+    recall = next((one for one in tx.decisions if isinstance(one, RecallOrder)), None)
+    if recall is not None:
+        yield {"left_title": 0}
+        yield {"unreached": recall.preset}
+
+
 def _sends_something_off(decision: Decision) -> bool:
     """Tell whether a decision sends the lens off, or somebody to the screen."""
     if isinstance(decision, Prompt):
-        return decision.stage == "at the screen"
+        return decision.stage in {"asked", "at the screen"}
     return isinstance(decision, RecallOrder)

@@ -19,6 +19,10 @@ from simulator.proof.environments import LATER
 LEFT: Final = 2
 """Recalls left, wherever any are: the engine only ever asks whether one is left."""
 NO_TIMERS: Final = Timers()
+PROMPT: Final = 2
+"""The number of the prompt that is open when a step begins: those it makes have others."""
+RECALL: Final = 3
+"""The number of the recall under way then."""
 
 StateKey = tuple[object, ...]
 
@@ -52,6 +56,9 @@ def canonical(core: Core) -> Core:
     new.cues, new.open_cues, new.row = (), (), None
     new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
+    if new.asked is not None:
+        new.asked = new.asked._replace(id=PROMPT)
+    new.recall = None if new.recall is None else RECALL
     timers = core.timers
     new.timers = NO_TIMERS._replace(
         travel=None if timers.travel is None else LATER,

@@ -6,19 +6,33 @@ from collections.abc import Iterator
 from typing import Final
 
 from engine.deadlines import fire_due
-from engine.events import Event, Hand, LensReport, ProjectorReport, Resumed, Service
+from engine.events import (
+    Answer,
+    Event,
+    Hand,
+    LensReport,
+    Outcome,
+    ProjectorReport,
+    Resumed,
+    Service,
+)
 from engine.handlers import apply_event
 from engine.refusal import Refused
-from engine.room import Room, Show
-from engine.state import Core, Timers
-from simulator.proof.alphabet import Alphabet
+from engine.room import PLAIN, Room, Show
+from engine.state import Core, OpenCue, Timers
+from simulator.proof.alphabet import FRESH, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
-from simulator.proof.half_steps import NOW, Cause, HalfSteps
+from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
 from simulator.proof.invariants import event_violations, timer_violations
+from simulator.proof.memory_invariants import memory_violations
 from simulator.proof.standing_pictures import StandingPictures
 
 ORDER: Final = 1
 """The number of the picture order that is open here."""
+TITLE: Final = "one"
+"""The name of the title that is on here."""
+CUE: Final = 4
+"""The number of the cue's order that is open here."""
 
 
 class EventSteps:
@@ -39,11 +53,14 @@ class EventSteps:
             self._idle._replace(projector="off"),
             self.playing._replace(service=True),
         )
+        self._paused = self.playing._replace(playback="paused", opening=False)
         self._taken = self.playing._replace(hand="person", wish=Show())
+        self._taken_idle = self._idle._replace(hand="person", wish=Show())
 
     def from_state(self, at: int, core: Core) -> Iterator[tuple[Event | str | None, Core]]:
         """Yield each event or timer with the core it leads to; None is no event."""
         yield None, core
+        core = remembering(core)
         playing = self._with_picture_order(core)
         yield from self._events(at, core, playing)
         for timer in Timers._fields:
@@ -54,6 +71,68 @@ class EventSteps:
         by_hand = entered(core, self._taken)
         for taking in (True, False):
             yield from self._apply(at, by_hand, Hand(taken=taking), self._taken)
+        self._try_memories(at, core)
+
+    def _try_memories(self, at: int, core: Core) -> None:
+        """Check events where more is remembered; lens and panels end up as without it.
+
+        What is remembered does not depend on where lens and panels stand, so it is enough to try
+        it in the first state; but for prompts, wherever one is open.
+        """
+        for memory, environment in self._memories(core) if at == 0 else ():
+            for event in self._alphabet.events(memory):
+                for _ in self._apply(at, memory, event, environment):
+                    pass
+        if at == 0:
+            self._try_repeated(at, core)
+        timers = (("pause", self._paused), ("session", self._taken_idle))
+        for timer, environment in timers if at == 0 else ():
+            for _ in self._fire(at, core, timer, environment):
+                pass
+        if core.asked is not None:
+            ending = entered(core, self._idle)
+            ending.timers = ending.timers._replace(session=None)
+            for _ in self._apply(at, ending, Answer(prompt=core.asked.id, answer="no"), self._idle):
+                pass
+            for _ in self._run_out(at, ending, "give_up", self._idle):
+                pass
+
+    def _try_repeated(self, at: int, core: Core) -> None:
+        """Check that an event whose id was heard before is refused."""
+        event = LensReport(moving=True, preset=None, id=FRESH)
+        seen = TALLY._replace(seen=(FRESH,))
+        tx = self._half_steps.begin(entered(core, self.playing), self.playing, seen)
+        try:
+            apply_event(tx, event)
+        except Refused:
+            return
+        words = "an event that was heard before takes effect again"
+        self._half_steps.violate("roomcue: memory", words, Cause(at, event, self.playing))
+
+    def _memories(self, core: Core) -> Iterator[tuple[Core, Environment]]:
+        """Yield the core with what else it may remember, and the environment it is in."""
+        for failing in (False, True):
+            shown = entered(core, self.playing)
+            shown.shown, shown.failed = next(iter(self._standing.safe(core)), None), failing
+            yield shown, self.playing
+        at_work = self.playing._replace(service=True)
+        yield entered(core, at_work), at_work
+        preset, panels = [*self.room.presets][-1], [*self.room.panels][-1]
+        taken = self._taken._replace(wish=Show(PLAIN, None, preset, panels))
+        by_hand = entered(core, taken)
+        by_hand.hand_until = "title"
+        yield by_hand, taken
+        stopped = entered(core, self._idle)
+        stopped.timers = stopped.timers._replace(session=None)
+        yield stopped, self._idle
+        yield entered(core, self._paused), self._paused
+        over = self._paused._replace(pause_over=True, title=False)
+        yield entered(core, over), over
+        for name, values in [*self.room.cues.items()][:1]:
+            ordered = entered(core, self.playing)
+            ordered.open_cues = (OpenCue(CUE, name, values[0], LATER),)
+            ordered.timers = ordered.timers._replace(cue=LATER)
+            yield ordered, self.playing
 
     def _with_picture_order(self, core: Core) -> Core:
         """Open a picture order where one may be open, so that it can be answered or overdue."""
@@ -74,7 +153,7 @@ class EventSteps:
             if isinstance(event, Service | ProjectorReport | Resumed):
                 for other, environment in others:
                     yield from self._apply(at, other, event, environment)
-            elif isinstance(event, LensReport):
+            elif isinstance(event, LensReport | Outcome):
                 for changed in _lens_memories(unordered, event):
                     yield from self._apply(at, changed, event, self.playing)
 
@@ -87,30 +166,56 @@ class EventSteps:
             apply_event(tx, event)
         except Refused:
             return
+        cause = Cause(at, event, environment)
         for words in event_violations(self.room, before, event, tx.core):
-            self._half_steps.violate("roomcue: reports", words, Cause(at, event, environment))
+            self._half_steps.violate("roomcue: reports", words, cause)
+        for words in memory_violations(before, TALLY, event, tx):
+            self._half_steps.violate("roomcue: memory", words, cause)
         yield event, tx.core
 
     def _fire(
         self, at: int, core: Core, timer: str, environment: Environment
     ) -> Iterator[tuple[str, Core]]:
-        """Let one timer fall due now."""
-        before = entered(core, environment)
+        """Let one timer fall due now, in an environment."""
+        yield from self._run_out(at, entered(core, environment), timer, environment)
+
+    def _run_out(
+        self, at: int, core: Core, timer: str, environment: Environment
+    ) -> Iterator[tuple[str, Core]]:
+        """Let one timer fall due now, on a core of its own."""
+        before = core
         before.timers = before.timers._replace(**{timer: NOW})
         tx = self._half_steps.begin(before.copy(), environment)
         fire_due(tx)
+        cause = Cause(at, timer, environment)
         for words in timer_violations(self.room, before, timer, tx.core):
-            self._half_steps.violate("roomcue: timers", words, Cause(at, timer, environment))
+            self._half_steps.violate("roomcue: timers", words, cause)
+        for words in memory_violations(before, TALLY, timer, tx):
+            self._half_steps.violate("roomcue: memory", words, cause)
         yield timer, tx.core
 
 
-def _lens_memories(core: Core, report: LensReport) -> Iterator[Core]:
+def remembering(core: Core) -> Core:
+    """Return a copy of the core that remembers what events may make it forget, or must not touch.
+
+    None of it decides where lens, panels and prompt stand after a first half of a step.
+    """
+    new = core.copy()
+    new.ripe, new.night, new.title_name = True, NOW, TITLE
+    if core.recall is None:
+        new.unreached = core.preset
+    return new
+
+
+def _lens_memories(core: Core, report: LensReport | Outcome) -> Iterator[Core]:
     """Yield the core with what else it may remember of the lens when a report comes."""
+    if isinstance(report, Outcome) and report.order != core.recall:
+        return
     if core.recall is not None:
         off = core.copy()
         off.set_off = True
         yield off
-    elif report.moving and report.id is None:
+    elif isinstance(report, LensReport) and report.moving and report.id is None:
         echo = core.copy()
         echo.echo = report.preset or ""
         yield echo

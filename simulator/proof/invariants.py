@@ -8,9 +8,9 @@ yields a sentence for what it finds broken, and nothing where all is well.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from engine.aspect import SCALE
+from engine.choosing import pausing
 from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import (
     Answer,
@@ -25,51 +25,24 @@ from engine.events import (
 )
 from engine.optics import larger_preset, on_panel
 from engine.reconcile import LIT
-from engine.room import DARK, PLAIN, Look, Room
-from engine.state import Core, OrderedPicture
+from engine.room import DARK, PLAIN, Room
+from engine.state import Core
 
 OPEN = frozenset({"asked", "reminded"})
 NO = frozenset({"declined", "expired"})
 GONE = frozenset({"off", "cooling"})
 
 
-class StepStart(NamedTuple):
-    """What the checks of a step need to know of the core that it began with."""
+def step_violations(before: Core, decisions: tuple[Decision, ...], after: Core) -> list[str]:
+    """Check a step on two cores; `picture_on_panels` checks where the picture falls.
 
-    lens: str
-    preset: str | None
-    recall: int | None
-    service: bool
-    hand: str
-    panels: str
-    pausing: bool
-    held: Look | None
-    """The look that a pause has to keep; None where no rule has chosen one yet."""
-    shown: OrderedPicture | None
-
-
-def step_start(core: Core) -> StepStart:
-    """Keep what the checks need to know of the core before a step."""
-    return StepStart(
-        core.lens,
-        core.preset,
-        core.recall,
-        core.service,
-        core.hand,
-        core.panels,
-        _pausing(core),
-        None if core.row is None else core.wanted,
-        core.shown,
-    )
-
-
-def step_violations(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> list[str]:
-    """Check a step on two cores; `picture_on_panels` checks where the picture falls."""
+    `order_invariants` checks more of the second half of a step.
+    """
     found = [*_standing(after), *_prompt_open(after)]
     if "lens_unknown" in after.holds:
         found += _held(after)
     found += _people_asked(before, decisions, after)
-    if before.pausing and _pausing(after) and before.hand == after.hand == "rules":
+    if pausing(before) and pausing(after) and before.hand == after.hand == "rules":
         found += _moved_in_pause(before, decisions)
     recalls = 0
     for decision in decisions:
@@ -123,7 +96,7 @@ def _held(core: Core) -> Iterator[str]:
         yield "a lens whose place nobody knows is left there, though nothing plays"
 
 
-def _people_asked(before: StepStart, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
+def _people_asked(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
     """Check that the panels' machine follows the prompts; only people or time can refuse one."""
     stage = refusal = ""
     for one in decisions:
@@ -137,19 +110,14 @@ def _people_asked(before: StepStart, decisions: tuple[Decision, ...], after: Cor
         yield "panels are refused, but nobody has said no, and no prompt has expired"
 
 
-def _pausing(core: Core) -> bool:
-    """Tell whether playback is paused and the pause does not count as a stop yet."""
-    return core.playback == "paused" and not core.pause_over
-
-
-def _moved_in_pause(before: StepStart, decisions: tuple[Decision, ...]) -> Iterator[str]:
+def _moved_in_pause(before: Core, decisions: tuple[Decision, ...]) -> Iterator[str]:
     """Check that a pause moves nothing: rules order nothing new until it ends or counts as a stop.
 
     The lens is not recalled, and nobody is newly asked for panels. A picture may be ordered
     again for safety, or because somebody has moved equipment: dark, plain where nothing else can
     be shown, or the picture that stood before, with its lift and its shape. Cues are free.
     """
-    shown, held = before.shown, before.held
+    shown, held = before.shown, None if before.row is None else before.wanted
     for one in decisions:
         if isinstance(one, RecallOrder):
             yield f"a recall of {one.preset} in a pause"
@@ -177,7 +145,7 @@ def picture_on_panels(room: Room, core: Core) -> Iterator[str]:
         yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
 
 
-def _recalled(before: StepStart, recall: RecallOrder, after: Core) -> Iterator[str]:
+def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
     """Check that a recall comes alone, within its limits, with light, and against nobody's wish."""
     if after.lens != "travelling" or after.preset != recall.preset:
         yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from engine.decisions import RecallOrder
+from engine.decisions import Prompt, RecallOrder
 from engine.facts import HANDS_OF
 from engine.room import MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room
 from engine.state import Core
@@ -15,7 +15,8 @@ from simulator.proof.demands import Demand
 from simulator.proof.environments import Environment
 from simulator.proof.fact_classes import STANDING
 from simulator.proof.half_steps import Cause, EarlierLook, HalfSteps
-from simulator.proof.invariants import StepStart, picture_on_panels, step_violations
+from simulator.proof.invariants import picture_on_panels, step_violations
+from simulator.proof.order_invariants import order_violations
 
 OF_PICTURES = ("picture", "lift")
 
@@ -45,7 +46,7 @@ class Judgement:
         """Of each of the room's promises the tests of the equipment: facts and cells."""
         self._passed: dict[tuple[Value, ...], frozenset[int]] = {}
 
-    def judge(self, before: StepStart, demand: Demand, tx: Transaction, cause: Cause) -> None:
+    def judge(self, before: Core, demand: Demand, tx: Transaction, cause: Cause) -> None:
         """Judge the second half of a step, apart from the room's own promises."""
         self.step(before, tx, cause)
         self.picture(tx, cause, menu=demand.duties.may_be_menu)
@@ -54,11 +55,17 @@ class Judgement:
                 if isinstance(decision, RecallOrder):
                     words = f"{decision.preset} is recalled in mid-title"
                     self._half_steps.violate(NO_TRAVEL_IN_MID_TITLE, words, cause, tx.core.row)
+                elif isinstance(decision, Prompt) and decision.stage == "asked":
+                    words = f"somebody is asked for {decision.panels} in mid-title"
+                    self._half_steps.violate("roomcue: orders", words, cause)
 
-    def step(self, before: StepStart, tx: Transaction, cause: Cause) -> None:
+    def step(self, before: Core, tx: Transaction, cause: Cause) -> None:
         """Judge a half step by the engine's invariants."""
-        for words in step_violations(before, tuple(tx.decisions), tx.core):
+        decisions = tuple(tx.decisions)
+        for words in step_violations(before, decisions, tx.core):
             self._half_steps.violate("roomcue: steps", words, cause)
+        for words in order_violations(self.room, before, decisions, tx.core):
+            self._half_steps.violate("roomcue: orders", words, cause)
 
     def picture(self, tx: Transaction, cause: Cause, *, menu: bool) -> None:
         """Judge the picture that stands after a half step."""

@@ -23,7 +23,6 @@ from simulator.proof.demands import UNLIT, Demand, Demands, PictureKey, Pictures
 from simulator.proof.environments import Environment, entered
 from simulator.proof.equipment import canonical
 from simulator.proof.half_steps import Cause, HalfSteps
-from simulator.proof.invariants import StepStart, step_start
 from simulator.proof.judgement import Judgement, Met
 from simulator.proof.standing_pictures import StandingPictures
 
@@ -133,7 +132,7 @@ class PictureSweep:
 
     def _show(
         self, core: Core, key: PictureKey, environment: Environment
-    ) -> Iterator[tuple[StepStart, Transaction]]:
+    ) -> Iterator[tuple[Core, Transaction]]:
         """Let the engine show a picture, whatever stood before."""
         if key == UNLIT:
             return
@@ -153,14 +152,14 @@ class PictureSweep:
 
     def _shown_after(
         self, core: Core, key: PictureKey, environment: Environment, shown: OrderedPicture | None
-    ) -> tuple[StepStart, Transaction]:
+    ) -> tuple[Core, Transaction]:
         """Take one half step in which no lens is sent off."""
         start = entered(canonical(core), environment)
         start.shown, start.left_night = shown, 0
         start.wanted = Look(key.picture or PLAIN, key.lift, None, None)
         if key.asking == "held":
             start.row = 0  # Something was chosen before the pause.
-        before = step_start(start)
+        before = start.copy()
         tx = self._half_steps.begin(start, environment, counted=False)
         choose_and_reconcile(tx)
         return before, tx

@@ -5,14 +5,14 @@ from __future__ import annotations
 from engine.decisions import Decision
 from engine.room import Room
 from engine.state import State
-from simulator.proof.invariants import picture_on_panels, step_start, step_violations
+from simulator.proof.invariants import picture_on_panels, step_violations
 
 
 def violations(
     room: Room, before: State, decisions: tuple[Decision, ...], after: State
 ) -> list[str]:
     """Check a whole step from one State to another; return a sentence for each thing broken."""
-    found = step_violations(step_start(before.core), decisions, after.core)
+    found = step_violations(before.core, decisions, after.core)
     if after.core.shown is not None and not after.core.failed:
         found += picture_on_panels(room, after.core)
     return found

@@ -1,0 +1,258 @@
+"""Invariants of memory: what a report, an answer or a timer leaves to be remembered.
+
+They are checked on the first half of a step, in which something is heard or falls due and nothing
+is ordered. Each check yields a sentence for what it finds broken, and nothing where all is well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from engine.choosing import pausing
+from engine.decisions import Prompt, PromptOver, Withdrawn
+from engine.events import (
+    Answer,
+    Event,
+    Hand,
+    LensReport,
+    Outcome,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    Resumed,
+    Service,
+    SourceChosen,
+    Title,
+)
+from engine.state import Core, Tally
+from engine.transaction import Transaction
+from simulator.proof.end_invariants import ends_unsaid
+
+WITHOUT_LIGHT = frozenset({"off", "warming", "cooling"})
+
+
+def memory_violations(
+    before: Core, tally: Tally, heard: Event | str, tx: Transaction
+) -> Iterator[str]:
+    """Check what is remembered after an event, or after a timer of that name."""
+    after = tx.core
+    yield from ends_unsaid(before, tx.decisions, after)
+    yield from _orders_ended(before, heard, tx)
+    yield from _times(before, heard, tx)
+    counted = 0 if tx.tally is tally else _travels(tx.tally) - _travels(tally)
+    if counted != (reported := travels_told(before, heard)):
+        yield f"{reported} travels are told of, and {counted} counted"
+    if isinstance(heard, str):
+        yield from _due(before, heard, tx)
+    else:
+        if after.left_night != before.left_night:
+            yield "recalls are granted, though no new night has begun"
+        yield from _heard(before, heard, after)
+        if isinstance(heard, Answer):
+            yield from _answered(before, heard, tx)
+
+
+def _travels(tally: Tally) -> int:
+    return sum(one.ordered + one.by_hand for one in tally.travels)
+
+
+def travels_told(before: Core, heard: Event | str) -> int:
+    """Count the travels that something heard, or the end of a travel's time, is the last word of.
+
+    A travel of ours counts once it is over; one by hand as soon as it is heard of.
+    """
+    ours = before.recall is not None
+    match heard:
+        case "travel" | Resumed():
+            return int(ours)
+        case Outcome():
+            of_recall = ours and heard.order == before.recall
+            return int(of_recall and (heard.outcome != "refused" or before.set_off))
+        case LensReport() if before.lens == "travelling":
+            return _told_on_the_way(before, heard)
+        case LensReport(moving=True):
+            same = before.echo == (heard.preset or "")
+            return int(not same or (heard.id is not None and before.lens == "resting"))
+        case LensReport():
+            return int(before.lens == "resting" and heard.preset != before.preset)
+        case _:
+            return 0
+
+
+def _told_on_the_way(before: Core, report: LensReport) -> int:
+    """Count the travels that a report during another is the last word of."""
+    ours, there = before.recall is not None, report.preset == before.preset
+    if report.moving:
+        if ours:
+            return 0 if there or report.preset is None else 2
+        named = before.preset is None and report.preset is not None
+        return int(not named and (report.id is not None or not (there or report.preset is None)))
+    if report.preset is None:
+        return int(ours)
+    if not ours:
+        return int(not there and before.preset is not None)
+    if not before.set_off and report.preset == before.origin:
+        return 0
+    return 1 if there else 2
+
+
+def _orders_ended(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
+    """Check that an order ends by its outcome, its time, a restart, or by being withdrawn."""
+    withdrawn = {one.order for one in tx.decisions if isinstance(one, Withdrawn)}
+    if isinstance(heard, Outcome):
+        withdrawn.add(heard.order)
+    if before.picture is not None and tx.core.picture is None:
+        if before.picture not in withdrawn and heard != "picture" and not _is_restart(heard):
+            yield "an open picture order is forgotten, and nobody is told"
+        done = isinstance(heard, Outcome) and heard.outcome == "done"
+        if not done and not tx.core.failed and tx.core.shown is not None:
+            yield "a picture is taken as shown, though nobody has said that it was done"
+    number = heard.order if isinstance(heard, Outcome) else None
+    for cue in before.open_cues:
+        if number == cue.id and dict(tx.core.cues).get(cue.cue) != cue.value:
+            yield f"cue {cue.cue} has been answered, and would be ordered for ever"
+
+
+def _is_restart(heard: Event | str) -> bool:
+    return isinstance(heard, Resumed)
+
+
+def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
+    """Check that whatever has to end has its end, and that no word puts the session's end off."""
+    after, timers, pace = tx.core, tx.core.timers, tx.room.pace
+    idle = after.playback != "playing" and not pausing(after)
+    lasting = after.hand == "person" or after.panels == "refused"
+    if idle and lasting and timers.session is None:
+        yield "a hand or a refusal lasts for the session, which has no end"
+    running = before.timers.session
+    began = isinstance(heard, Playback) or heard in {"pause", "session"}
+    if not began and running is not None and timers.session not in {None, running}:
+        yield "the session's end is put off, though nothing has been played"
+    if pausing(after) and timers.pause is None:
+        yield "a pause without its end"
+    if not pausing(before) and pausing(after) and timers.pause != tx.now + pace.pause:
+        yield "a pause does not end when pace says"
+    new_title = isinstance(heard, Title) and _begins(before, heard)
+    stand = any(isinstance(one, PromptOver) and one.how == "done" for one in tx.decisions)
+    if after.title and (new_title or stand) and timers.opening != tx.now + pace.opening:
+        yield "a title's first minutes do not begin where they should"
+    if new_title and after.ripe:
+        yield "what has long been wanted for the last title is wanted for this one at once"
+
+
+def _begins(before: Core, event: Title) -> bool:
+    """Tell whether a title begins that is not the one that is on."""
+    another = event.name is not None and before.title_name not in {None, event.name}
+    return event.begun and (another or not before.title)
+
+
+def _due(before: Core, timer: str, tx: Transaction) -> Iterator[str]:
+    """Check that people are told what a timer means to them, and that a pause comes to its end."""
+    stages = {one.stage for one in tx.decisions if isinstance(one, Prompt)}
+    if timer == "remind" and before.asked is not None:
+        stage = "light comes back" if before.asked.at_screen else "reminded"
+        if stages != {stage}:
+            yield f"people should hear: {stage}"
+    if timer == "pause" and not tx.core.pause_over:
+        yield "a pause lasts for ever"
+    if timer == "pause" and tx.core.title:
+        yield "a title outlasts a pause that counts as a stop"
+
+
+def _heard(before: Core, event: Event, after: Core) -> Iterator[str]:
+    """Check that a report undoes what no longer holds once it is heard."""
+    if _changes_room(before, event):
+        yield from _fresh_start(before, event, after)
+    match event:
+        case Title(begun=False) | Playback(state="stopped") if after.title:
+            yield "a title outlasts its end"
+        case Playback() if event.state != before.playback and after.pause_over:
+            yield "a pause that is over counts as a stop for ever"
+        case Resumed():
+            yield from _resumed(before, after)
+        case Hand() if event.look is not None:
+            yield from _wished(event, after)
+        case LensReport() | Outcome():
+            yield from _moved(before, event, after)
+        case PanelReport() if after.hand_look is not None and event.panels != before.arrangement:
+            if after.hand_look.panels is not None:
+                yield "a person has moved panels, and still wants what they wanted before"
+        case _:
+            pass
+    ended = before.title and (not after.title or after.title_name != before.title_name)
+    if ended and before.hand_until == "title" and after.hand == "person":
+        yield "a hand outlasts the title that it was to last for"
+
+
+def _changes_room(before: Core, event: Event) -> bool:
+    """Tell whether an event changes so much that what has failed may succeed now."""
+    match event:
+        case SourceChosen():
+            return event.source != before.source is not None
+        case Title():
+            return _begins(before, event)
+        case ProjectorReport():
+            return event.state != before.projector
+        case Service():
+            return event.begun != before.service
+        case _:
+            return False
+
+
+def _fresh_start(before: Core, event: Event, after: Core) -> Iterator[str]:
+    """Check that what has failed may be tried again, and that nobody else's work is relied on."""
+    if after.unreached is not None:
+        yield f"{after.unreached} was not reached once, and is never tried again"
+    if after.failed and before.failed:
+        yield "a picture has failed once, and is never tried again"
+    if isinstance(event, Service) and after.shown is not None:
+        yield "a picture is taken as known, though a technician may have changed it"
+    dark = isinstance(event, ProjectorReport) and event.state in WITHOUT_LIGHT
+    if dark and after.shown is not None:
+        yield "a picture is taken as known, though there is no light"
+
+
+def _resumed(before: Core, after: Core) -> Iterator[str]:
+    """Check that after a stop nothing is taken as done of which nobody has heard."""
+    if before.picture is not None and (after.picture is not None or after.shown is not None):
+        yield "a picture is taken as known, though its order was cut off"
+    if after.timers.travel != before.timers.travel:
+        yield "a travel is taken as over, though nobody has seen its end"
+    if after.unreached != before.unreached:
+        yield "a preset is taken as not reached, though the lens may arrive unheard"
+
+
+def _wished(event: Hand, after: Core) -> Iterator[str]:
+    """Check that what a person wants is tried, whatever has failed before."""
+    look = event.look
+    if look is not None and look.preset is not None and after.unreached == look.preset:
+        yield f"a person wants {look.preset}, and it is not tried because it once failed"
+    if look is not None and look.picture is not None and after.failed:
+        yield f"a person wants {look.picture}, and it is not tried because it once failed"
+
+
+def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[str]:
+    """Check that a lens that is somewhere is known to be, and that whoever moved it is heeded."""
+    arrived = after.lens == "resting" and before.lens != "resting" and before.preset == after.preset
+    if arrived and after.unreached == after.preset:
+        yield f"{after.preset} is reached, and still counts as not reached"
+    if before.service and before.hand == "rules" != after.hand:
+        yield "a technician has moved the lens, and is taken for somebody who watches"
+    look = after.hand_look
+    by_hand = isinstance(event, LensReport) and travels_told(before, event) > 0
+    if by_hand and before.recall is None and look is not None and look.preset is not None:
+        yield "a person has moved the lens, and still wants what they wanted before"
+
+
+def _answered(before: Core, answer: Answer, tx: Transaction) -> Iterator[str]:
+    """Check that whoever is ready has the pace's whole time, once, and is warned of its end."""
+    if before.asked is None or answer.answer != "ready":
+        return
+    after, timers = tx.core, tx.core.timers
+    if before.asked.at_screen:
+        if timers != before.timers:
+            yield "saying ready twice changes how long it stays dark"
+    elif timers.give_up != tx.now + tx.room.pace.give_up:
+        yield "whoever goes to the screen has not the whole time that pace gives"
+    elif timers.remind is None or not tx.now < timers.remind < timers.give_up:
+        yield f"the light comes back without warning, with panels {after.panels}"

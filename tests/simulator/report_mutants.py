@@ -1,0 +1,388 @@
+"""Mutants of the code that hears events and fires timers, by function."""
+
+from __future__ import annotations
+
+from types import ModuleType
+from typing import Final
+
+from engine import deadlines, handlers, lens, outcomes, people, prompts, titles
+from tests.simulator.order_mutants import Pieces
+
+REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
+    (
+        lens,
+        "count_hand_travel",
+        (
+            (
+                "a hand's preset wish is kept against the person's own move",
+                "core.hand_look = core.hand_look._replace(preset=None)",
+                "pass",
+            ),
+            (
+                "a travel that nobody ordered is fought",
+                "elif not core.service and",
+                "elif False and",
+            ),
+            ("a technician's travel takes the room over", "not core.service and", ""),
+            ("travels by hand are not counted", "tx.count_travel(preset, by_hand=1)", "pass"),
+        ),
+    ),
+    (
+        lens,
+        "_sets_off",
+        (
+            (
+                "our own travel is taken for a hand",
+                "same and (core.recall is not None or not fresh)",
+                "same and core.recall is None and not fresh",
+            ),
+            (
+                "a travel reported twice is counted twice",
+                'core.echo == (report.preset or "") and',
+                "False and",
+            ),
+            (
+                "a travel by hand has no end",
+                "tx.set_timers(travel=tx.now + travel * 3 // 2)",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "_drop_recall",
+        (
+            (
+                "a recall that went elsewhere is not counted",
+                "tx.count_travel(core.preset, ordered=1, unconfirmed=1)",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "_rests",
+        (
+            (
+                "what was unreached is never tried again though it was reached",
+                "core.unreached = None",
+                "pass",
+            ),
+            (
+                "a lens that has not set off is taken as arrived",
+                "not core.set_off and preset == core.origin",
+                "False",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "recall_ended",
+        (
+            (
+                "recalls that are done are not counted",
+                "tx.count_travel(core.preset, ordered=1)\n",
+                "pass\n",
+            ),
+            (
+                "a refused preset is tried again",
+                "core.unreached = core.preset\n        _refused(tx)",
+                "_refused(tx)",
+            ),
+            (
+                "a preset that was not reached is tried again",
+                "unconfirmed=1)\n            core.unreached = core.preset",
+                "unconfirmed=1)",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "_refused",
+        (
+            (
+                "a refused recall is taken as arrived",
+                "core.preset, core.origin = core.origin, None",
+                "core.origin = None",
+            ),
+            (
+                "a recall refused on its way is taken as never begun",
+                "if core.set_off:",
+                "if False:",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "travel_time_over",
+        (
+            (
+                "a lens that is overdue is taken as arrived",
+                'tx.fire("lens", "time_is_over")',
+                'tx.fire("lens", "arrives")',
+            ),
+        ),
+    ),
+    (
+        people,
+        "panels_stand",
+        (
+            (
+                "a hand's panel wish is kept against the person's own move",
+                "core.hand_look = core.hand_look._replace(panels=None)",
+                "pass",
+            ),
+            ("fitted panels do not end their prompt", "core.asked.panels == panels", "False"),
+            (
+                "a title's first minutes do not begin again once panels stand",
+                "start_opening(tx)",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        people,
+        "answered",
+        (
+            (
+                "an answer to another prompt counts",
+                "core.asked is None or core.asked.id != event.prompt",
+                "core.asked is None",
+            ),
+            (
+                "whoever says no is asked again",
+                'tx.fire("panels", "refuse")',
+                'tx.fire("panels", "withdraw")',
+            ),
+            (
+                "a second ready keeps the dark for longer",
+                "elif not core.asked.at_screen:",
+                "else:",
+            ),
+            (
+                "whoever is ready gets no more time",
+                "give_up=ends)",
+                "give_up=core.timers.give_up)",
+            ),
+            (
+                "the dark ends without warning",
+                "remind=max(tx.now + 1, ends - pace.remind)",
+                "remind=None",
+            ),
+            ("a refusal outlasts the session", "let_session_run(tx)", "pass"),
+        ),
+    ),
+    (
+        people,
+        "take_hand",
+        (
+            (
+                "a preset that a person wants is not tried again",
+                "core.unreached = None",
+                "pass",
+            ),
+            ("a picture that a person wants is not tried again", "allow_retries(core)", "pass"),
+            ("a hand outlasts the session", "let_session_run(tx)", "pass"),
+        ),
+    ),
+    (
+        prompts,
+        "close_prompt",
+        (
+            ("half fitted panels are taken as they stood", "core.arrangement = None", "pass"),
+            ("an end of a prompt is not said", "tx.decisions.append(", "repr("),
+            (
+                "a closed prompt's end still comes",
+                "tx.set_timers(remind=None, give_up=None)",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        titles,
+        "begin_title",
+        (
+            ("a title has no first minutes", "opening=tx.now + pace.opening", "opening=None"),
+            ("a wish of the last title is this one's", "core.ripe = False", "pass"),
+            (
+                "what was unreached is never tried again in a new title",
+                "allow_retries(core)",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        titles,
+        "end_title",
+        (("a hand for a title outlasts it", 'core.hand_until == "title"', "False"),),
+    ),
+    (
+        titles,
+        "end_session",
+        (
+            (
+                "a session's end leaves somebody in the light",
+                "if at_screen and",
+                "if False and",
+            ),
+            (
+                "a refusal outlasts the end of the session",
+                'tx.fire("panels", "start_afresh")',
+                "pass",
+            ),
+            ("a hand outlasts the end of the session", "give_back(tx, ", "str("),
+        ),
+    ),
+    (
+        titles,
+        "let_session_run",
+        (("a session begins anew with every word", "tx.core.timers.session is None and", ""),),
+    ),
+    (
+        titles,
+        "withdraw_orders",
+        (
+            (
+                "an open picture order is forgotten and not withdrawn",
+                "withdraw(tx, core.picture, reason)",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        titles,
+        "allow_retries",
+        (
+            ("what was unreached is never tried again", "core.unreached = None", "pass"),
+            (
+                "what has failed is never tried again",
+                "core.failed, core.shown = False, None",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        deadlines,
+        "_give_up",
+        (
+            (
+                "an expired prompt is made again",
+                'tx.fire("panels", "refuse")',
+                'tx.fire("panels", "withdraw")',
+            ),
+            (
+                "an expired prompt is left open",
+                'close_prompt(tx, "expired", "Nobody has answered in time.")',
+                "pass",
+            ),
+        ),
+    ),
+    (
+        deadlines,
+        "_remind",
+        (
+            (
+                "whoever is at the screen is not warned of the light",
+                'send_prompt(tx, "light comes back")',
+                "pass",
+            ),
+            ("a reminder is not said", 'send_prompt(tx, "reminded")', "pass"),
+        ),
+    ),
+    (
+        deadlines,
+        "_pause",
+        (
+            ("a pause never counts as a stop", "tx.core.pause_over = True", "pass"),
+            ("a title outlasts a pause that counts as a stop", "interrupt_title(tx)", "pass"),
+        ),
+    ),
+    (
+        outcomes,
+        "picture_ended",
+        (("a picture that was refused is taken as shown", "core.failed = True", "pass"),),
+    ),
+    (
+        outcomes,
+        "cue_ended",
+        (("a cue that failed is ordered for ever", "core.cues = tuple(", "_ = tuple("),),
+    ),
+    (
+        handlers,
+        "_service",
+        (
+            ("the picture is taken as known after service", "core.shown = None", "pass"),
+            (
+                "a technician is left with an open prompt",
+                'close_prompt(tx, "withdrawn", "A technician is at work.")',
+                "pass",
+            ),
+            (
+                "a technician is left with an open picture order",
+                'withdraw_orders(tx, "A technician is at work.")',
+                "pass",
+            ),
+            ("what failed before service is never tried again", "allow_retries(core)", "pass"),
+        ),
+    ),
+    (
+        handlers,
+        "_projector",
+        (
+            ("a picture is taken as known without light", "core.shown = None", "pass"),
+            ("the session outlasts the light", "end_session(tx)", "pass"),
+        ),
+    ),
+    (
+        handlers,
+        "_playback",
+        (
+            ("a pause never ends by itself", "pause=tx.now + tx.room.pace.pause, ", ""),
+            (
+                "a pause that is over counts as a stop for ever",
+                "core.pause_over = False",
+                "pass",
+            ),
+            ("a title outlasts its stop", 'if event.state == "stopped":', "if False:"),
+        ),
+    ),
+    (
+        handlers,
+        "_resumed",
+        (
+            ("a travel is taken as over after a restart", "tx.set_timers(travel=ends)", "pass"),
+            (
+                "an order that a restart cut off is taken as done",
+                "core.picture = core.shown = None",
+                "core.picture = None",
+            ),
+            (
+                "a travel that a restart cut off is taken as failed",
+                "core.unreached = unreached",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        handlers,
+        "grant_recalls_of_new_night",
+        (
+            (
+                "every event grants a night's recalls",
+                "if night_at(core, tx.now) > night_at(core, core.night):",
+                "if True:",
+            ),
+        ),
+    ),
+    (
+        handlers,
+        "_admit",
+        (
+            (
+                "an event that was heard before counts again",
+                "if event.id in tally.seen:",
+                "if False:",
+            ),
+        ),
+    ),
+)
