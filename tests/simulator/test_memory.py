@@ -30,7 +30,7 @@ from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
 from simulator.proof.environments import LATER, entered
 from simulator.proof.half_steps import NOW, TALLY
-from simulator.proof.invariants import picture_on_panels, step_start, step_violations
+from simulator.proof.invariants import picture_on_panels, step_violations
 from simulator.proof.standing_pictures import StandingPictures
 from tests.simulator.evenings import Move, every_look, lived, moves
 from tests.simulator.small import explored, room_of
@@ -189,7 +189,7 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
         if demand.duties.inert:
             start.shown = start.picture = None
             start.timers = start.timers._replace(picture=None)
-        before = step_start(start)
+        before = start.copy()
         tx = Transaction(room, State(start, demand.environment.settling, TALLY, None), NOW)
         choose_and_reconcile(tx)
         key = explorer.successors.key(tx.core)
