@@ -195,7 +195,7 @@ class Explorer:
         self.ways_into.setdefault(successor.key, {}).setdefault(
             successor.cause.before, successor.cause
         )
-        if at is None and successor.core is not None:
+        if at is None and successor.core is not None and len(self.cores) <= self.limit:
             at = self.index_of[successor.key] = len(self.cores)
             self._fresh.append(at)
             self.cores.append(successor.core)
