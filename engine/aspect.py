@@ -32,8 +32,13 @@ def meant(ratio: int) -> int:
 
 
 def in_hundredths(ratio: int | None) -> int | None:
-    """Round a ratio to hundredths, in which people write rules: 16:9 (17778) is 17800."""
-    return None if ratio is None else (ratio + 50) // 100 * 100
+    """Round a ratio to hundredths, in which people write rules: 16:9 (17778) is 17800.
+
+    An odd coded frame may lie outside 1.00 to 4.00; it counts as the nearest ratio of these.
+    """
+    if ratio is None:
+        return None
+    return min(max((ratio + 50) // 100 * 100, NARROWEST), WIDEST)
 
 
 def ratio_of_size(width: int, height: int) -> int:

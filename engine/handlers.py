@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final, cast
 
-from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, ratio_of, ratio_of_size
+from engine.aspect import WIDE_FRAME, ratio_of, ratio_of_size
 from engine.events import (
     Answer,
     BarsSeen,
@@ -209,14 +209,10 @@ def _signal(tx: Transaction, event: Signal) -> None:
 
 
 def _frame(core: Core) -> int:
-    """Say the coded frame's ratio as the raster tells it: below 720 rows it does not.
-
-    A raster outside the ratios that are taken anywhere, such as an upright one, counts as the
-    nearest of them.
-    """
+    """Say the coded frame's ratio as the raster tells it: below 720 rows it does not."""
     if core.columns is None or core.rows is None or core.rows < LEAST_SQUARE_ROWS:
         return WIDE_FRAME
-    return min(max(ratio_of_size(core.columns, core.rows), NARROWEST), WIDEST)
+    return ratio_of_size(core.columns, core.rows)
 
 
 def _told(tx: Transaction, event: ToldFact) -> None:

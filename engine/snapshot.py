@@ -170,8 +170,7 @@ def first_foreign_name(room: Room, state: State) -> str | None:
     rows = len(room.rules.rows)
     if core.row is not None and not -1 <= core.row < rows:
         return f"row {core.row}"
-    parked = None if core.parked is None else core.parked.frame
-    ratios = (core.frame, parked, core.declared, core.tallest, state.settling.aspect, *core.shapes)
+    ratios = (core.declared, core.tallest, state.settling.aspect, *core.shapes)
     odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
     return f"ratio {odd[0]}" if odd else None
 

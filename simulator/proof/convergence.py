@@ -141,6 +141,10 @@ def _idle(environment: Environment) -> bool:
 def _nudges(room: Room, core: Core) -> Iterator[TimedEvent]:
     """Let events come that change nothing, so that time passes: beyond a pause and the session."""
     pace = room.pace
-    for begins in (0, pace.pause, pace.session, pace.pause + pace.session):
-        for second in (0, 60, 200, 600):
-            yield TimedEvent(START + begins + second * 1_000, Signal(locked=core.locked))
+    moments = {
+        begins + second * 1_000
+        for begins in (0, pace.pause, pace.session, pace.pause + pace.session)
+        for second in (0, 60, 200, 600)
+    }
+    for moment in sorted(moments):
+        yield TimedEvent(START + moment, Signal(locked=core.locked))

@@ -236,7 +236,10 @@ class EquivalenceClasses:
         if declares and self.tests.tested("declared"):
             declared = (None, *ratios.of("declared", placed=False))
         if spec is not None and spec.leave_alone and spec.shape is None:
-            yield from (_Shape(None, *each) for each in product(ratios.of("aspect"), declared))
+            yield from (
+                _Shape(None, frame, each)
+                for frame, each in product(ratios.frames_that_are_shapes(), declared)
+            )
         elif spec is not None and (spec.shape or (spec.menu_shape and not title)):
             yield from (_Shape(None, WIDE_FRAME, each) for each in declared)
         else:

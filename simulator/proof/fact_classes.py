@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
-from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, meant
+from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, in_hundredths, meant
 from engine.facts import CUE, room_columns
 from engine.lookup import Lookup
 from engine.optics import can_show, field_of
@@ -210,6 +210,12 @@ FILMS: Final = (17_778, 18_500, 23_900, 13_333, 20_000, 22_000, 16_600, 27_600)
 """Shapes of real titles in 1/10,000, the commonest first: they make a counterexample plausible."""
 
 
+NARROWER_FRAMES: Final = range(1, NARROWEST)
+"""Ratios of odd coded frames, such as upright ones."""
+WIDER_FRAMES: Final = (WIDEST + 1, 2 * WIDEST, 6 * WIDEST)
+"""Beyond the widest ratio every picture is as wide as any window, so a few stand for all."""
+
+
 class RatioClasses:
     """Ratios in classes: of one class all pass the same tests and can be shown the same ways.
 
@@ -261,11 +267,27 @@ class RatioClasses:
         if not names:
             return (WIDE_FRAME,)
         classes: dict[object, list[int]] = {}
-        for ratio in range(NARROWEST, WIDEST + 1):
+        for ratio in (*range(NARROWEST, WIDEST + 1), *NARROWER_FRAMES, *WIDER_FRAMES):
             if ratio % RATIO_STEP == 0:
                 self._go_on()
             classes.setdefault(self._pattern(names, ratio), []).append(ratio)
         return tuple(_best(ratios) for ratios in classes.values())
+
+    def frames_that_are_shapes(self) -> tuple[int, ...]:
+        """Return one coded frame of each class, where the frame is the picture's shape.
+
+        As a fact, a frame outside the ratios that are taken anywhere counts as the nearest.
+        """
+        classes = {self._told_apart(ratio): ratio for ratio in reversed(self.of("aspect"))}
+        for beyond, nearest in ((NARROWER_FRAMES, NARROWEST), (WIDER_FRAMES, WIDEST)):
+            if self._asked_for(nearest):
+                for ratio in beyond:
+                    classes.setdefault(self._told_apart(ratio), ratio)
+        return tuple(classes.values())
+
+    def _told_apart(self, ratio: int) -> tuple[Mask, Pattern]:
+        aspect = in_hundredths(ratio)
+        return self._tests.mask("aspect", aspect), self.pattern(aspect, ratio)
 
     def pattern(self, aspect: int | None, shape: int) -> Pattern:
         """Return what can be shown of a shape (1/10,000), of the pictures that rows ask for there.

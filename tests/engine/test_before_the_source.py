@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from engine.aspect import in_hundredths
 from engine.events import Playback, RatioSeen, Signal, SourceChosen, Title
 from engine.snapshot import decode, encode, first_foreign_name
 from tests.engine.story import HAYLOFT, Story
@@ -27,16 +28,18 @@ def test_a_ratio_declared_before_the_source_is_known_stays_away_from_a_silent_on
 
 
 @pytest.mark.parametrize(
-    ("columns", "rows", "frame"), [(1_080, 1_920, 10_000), (16_384, 720, 40_000)]
+    ("columns", "rows", "frame", "fact"),
+    [(1_080, 1_920, 5_625, 10_000), (16_384, 720, 227_556, 40_000)],
 )
-def test_a_raster_beyond_all_ratios_counts_as_the_nearest_and_survives_a_restart(
-    columns: int, rows: int, frame: int
+def test_a_raster_beyond_all_ratios_is_the_nearest_fact_and_survives_a_restart(
+    columns: int, rows: int, frame: int, fact: int
 ) -> None:
     story = Story()
     story.at(0, SourceChosen(source="disc"))
     story.at(1, Signal(locked=True, columns=columns, rows=rows))
     story.at(2, RatioSeen(ratio=2.39))
     assert story.core.frame == frame
+    assert in_hundredths(frame) == fact
     state = decode(encode(story.engine.state))
     assert state == story.engine.state
     assert first_foreign_name(HAYLOFT, state) is None

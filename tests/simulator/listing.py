@@ -203,6 +203,7 @@ def _shapes(room: Room) -> Iterator[tuple[int | None, int, int | None]]:
         *product((None, *every), few[:1], (None, *beside)),
         *product((None, few[1]), every, (None, few[1])),
         *product((None,), few, every),
+        *product((None,), odd_frames(room), (None, *every)),
     }
     yield from sorted(seen, key=str)
 
@@ -219,13 +220,23 @@ def ratios_of(room: Room, name: str) -> tuple[int, ...]:
     return tuple(sorted(one for one in found if NARROWEST <= one <= WIDEST))
 
 
+BEYOND: Final = (40_001, 80_000, 240_000)
+"""Odd coded frames, wider than any picture."""
+
+
+def odd_frames(room: Room) -> tuple[int, ...]:
+    """List coded frames outside the ratios that are taken anywhere, such as upright ones."""
+    upright = [ratio for ratio in flips_of(room) if ratio < NARROWEST]
+    return (1, 5_625, NARROWEST - 1, *upright, *BEYOND)
+
+
 @cache
 def flips_of(room: Room) -> tuple[int, ...]:
     """List the ratios on both sides of wherever some picture begins or ceases to be possible."""
     asked = {row.output.picture for row in room.rules.table.rows} & {*room.pictures}
     found: set[int] = set()
     before: object = None
-    for ratio in range(NARROWEST, WIDEST + 1):
+    for ratio in (*range(1, WIDEST + 1), *BEYOND):
         now = [possible.__wrapped__(room, name, ratio) for name in sorted(map(str, asked))]
         if before is not None and now != before:
             found |= {ratio - 1, ratio}

@@ -239,5 +239,7 @@ def _ratio(number: int | None) -> Fraction | None:
 
 
 def _hundredths(ratio: Fraction | None) -> Fraction | None:
-    """Round a ratio as people write it: 16:9 is 1.78."""
-    return None if ratio is None else Fraction(int(ratio * 100 + Fraction(1, 2)), 100)
+    """Round a ratio as people write it: 16:9 is 1.78; none is outside 1.00 to 4.00."""
+    if ratio is None:
+        return None
+    return min(max(Fraction(int(ratio * 100 + Fraction(1, 2)), 100), Fraction(1)), Fraction(4))
