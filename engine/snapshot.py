@@ -172,6 +172,8 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         return f"row {core.row}"
     ratios = (core.declared, core.tallest, state.settling.aspect, *core.shapes)
     odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
+    parked = None if core.parked is None else core.parked.frame
+    odd += [one for one in (core.frame, parked) if one is not None and one < 1]
     return f"ratio {odd[0]}" if odd else None
 
 

@@ -216,6 +216,8 @@ def test_of_the_filter_counts_what_it_has_settled_on_what_it_sees_and_whether_it
         ({"row": -2}, "row -2"),
         ({"tallest": 9_999}, "ratio 9999"),
         ({"declared": 40_001}, "ratio 40001"),
+        ({"frame": 0}, "ratio 0"),
+        ({"parked": ParkedReading(None, 0)}, "ratio 0"),
         ({"declared": 0}, "ratio 0"),
         ({"tallest": 0}, "ratio 0"),
         ({"shapes": (23_900, 0)}, "ratio 0"),
