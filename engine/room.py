@@ -261,6 +261,16 @@ class Rules(NamedTuple):
     rows: tuple[RowNote, ...]
     otherwise: RowNote
 
+    def note(self, row: int | None) -> RowNote:
+        """Give the words of a row; of the default for a negative number, or before any choice."""
+        return self.otherwise if row is None or row < 0 else self.rows[row]
+
+    def show(self, row: int | None) -> Show:
+        """Give what a row shows, or the default likewise; nothing where there is no default."""
+        if row is None or row < 0:
+            return self.table.default or Show()
+        return self.table.rows[row].output
+
 
 class Promise(NamedTuple):
     """What must never hold; a one-row table over facts and standing."""

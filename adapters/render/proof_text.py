@@ -211,9 +211,7 @@ def proof_lines(report: ProofReport) -> Iterator[str]:
     for status, heading in HEADINGS.items():
         listed = [f"  {one.promise} - {one.because}" for one in report.with_status(status)]
         if status == "proven" and listed and report.complete and not _runs_in_circles(report):
-            listed.append(
-                "  comes to rest - With nothing new to handle, no rule leads back to itself."
-            )
+            listed.append(f"  {COMES_TO_REST}")
         if listed:
             yield heading.format(done=f"{report.done:,}", known=f"{report.known:,}")
             yield from listed

@@ -23,13 +23,11 @@ class TableRows(NamedTuple):
 
     def show(self, row: int) -> Show:
         """Give what a row asks for; `OTHERWISE` is the default look."""
-        table = self.room.rules.table
-        shown = table.default if row == OTHERWISE else table.rows[row].output
-        return shown or Show()
+        return self.room.rules.show(row)
 
     def label(self, row: int) -> str:
         """Name a row with its line, or the default look."""
-        note = self.room.rules.otherwise if row == OTHERWISE else self.room.rules.rows[row]
+        note = self.room.rules.note(row)
         if row == OTHERWISE:
             return f"otherwise (line {note.line})" if note.line else "the built-in otherwise"
         return f"{note.label} (line {note.line})"

@@ -20,7 +20,6 @@ from engine.wording import HOLDS
 from rules.text.findings import listed
 from simulator.proof.walk import Walk
 
-OTHERWISE: Final = -1
 STANDING_ONLY: Final = frozenset(column.name for column in standing_columns(()))
 """What promises may test and rows may not."""
 TESTED_OF_BUILT_IN: Final[dict[str, frozenset[str]]] = {
@@ -93,9 +92,7 @@ def blame(room: Room, name: str, walk: Walk) -> Blame:
 
 def row_words(room: Room, row: int | None) -> str:
     """Name a row with its line; None: no row has been chosen."""
-    if row is None or row == OTHERWISE:
-        return f"otherwise (line {room.rules.otherwise.line})"
-    note = room.rules.rows[row]
+    note = room.rules.note(row)
     return f"{note.label} (line {note.line})"
 
 
@@ -146,7 +143,7 @@ class _Scene:
     @property
     def show(self) -> Show:
         """What the row that is chosen shows."""
-        return shown_by(self.room, self.core.row)
+        return self.room.rules.show(self.core.row)
 
     def chosen_before(self, part: str, value: object) -> str:
         """Say which row, or who, last chose what stands; empty where nobody has."""
@@ -155,16 +152,9 @@ class _Scene:
             if core.hand == "person" and core.hand_look is not None:
                 if getattr(core.hand_look, part) == value:
                     return ", which a person had asked for"
-            elif getattr(shown_by(self.room, core.row), part) == value and core.row is not None:
+            elif getattr(self.room.rules.show(core.row), part) == value and core.row is not None:
                 return f", which {row_words(self.room, core.row)} had chosen"
         return ""
-
-
-def shown_by(room: Room, row: int | None) -> Show:
-    """Return what a row shows; the default row's look where none is chosen."""
-    table = room.rules.table
-    output = table.default if row is None or row == OTHERWISE else table.rows[row].output
-    return output if isinstance(output, Show) else Show()
 
 
 def _aftermath(event: Event) -> str:

@@ -83,7 +83,7 @@ def _without_evening(
 
 
 def _line_of(room: Room, row: int | None) -> int:
-    return room.rules.otherwise.line if row is None or row < 0 else room.rules.rows[row].line
+    return room.rules.note(row).line
 
 
 def _row_label(room: Room, violation: Violation) -> str:

@@ -66,8 +66,6 @@ class Explorer:
         self.index_of: dict[StateKey, int] = {}
         """The number of each state."""
         self.cores: list[Core] = []
-        self.causes: list[Cause] = []
-        """For each state how it was first reached."""
         self.ways_into: dict[StateKey, dict[int, Cause]] = {}
         """For each state those from which half a step leads to it, and how; -1: the start."""
         self.steps = 0
@@ -199,7 +197,6 @@ class Explorer:
             at = self.index_of[successor.key] = len(self.cores)
             self._fresh.append(at)
             self.cores.append(successor.core)
-            self.causes.append(successor.cause)
 
     def _found(self, *, complete: bool) -> Exploration:
         return Exploration(

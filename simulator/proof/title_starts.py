@@ -14,7 +14,6 @@ from typing import Final, NamedTuple
 
 from engine import RoomEngine
 from engine.aspect import in_hundredths, meant, number_of
-from engine.choosing import OTHERWISE
 from engine.events import (
     Event,
     Playback,
@@ -26,7 +25,7 @@ from engine.events import (
     ToldFact,
 )
 from engine.facts import facts_of
-from engine.room import Room, Show, Source
+from engine.room import Room, Source
 from engine.value_set import (
     ANYTHING,
     NOTHING,
@@ -96,7 +95,6 @@ def title_starts(room: Room) -> Iterator[TitleStart]:
 
 def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
     """Divide all beginnings by what is wanted at each place of the equipment."""
-    table = room.rules.table
     kinds: dict[Destinations, list[Bits]] = {(): [winners.changed(winners.whole, BEGUN)]}
     anywhere = dict.fromkeys(EQUIPMENT, ANYTHING)
     for place in product(*(winners.told_apart(name) for name in EQUIPMENT)):
@@ -105,8 +103,7 @@ def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
         for moves, boxes in kinds.items():
             for box in boxes:
                 for row, part in winners.parted(winners.changed(box, stands)):
-                    shown = table.default if row == OTHERWISE else table.rows[row].output
-                    show = shown or Show()
+                    show = room.rules.show(row)
                     finer[(*moves, (show.preset, show.panels))].append(
                         winners.changed(part, anywhere)
                     )
