@@ -14,13 +14,15 @@ from itertools import product
 from typing import Final, Literal, NamedTuple
 
 from engine import RoomEngine
+from engine.choosing import OTHERWISE
 from engine.decisions import Decision, Prompt, RecallOrder
 from engine.events import Signal
 from engine.room import PLAIN, Look, Room
 from engine.state import Core, State, Tally, first_state
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.environments import Environment, entered
-from simulator.proof.equivalence import OTHERWISE, EquivalenceClass, EquivalenceClasses, never
+from simulator.proof.equivalence import EquivalenceClass, EquivalenceClasses
+from simulator.proof.stopping import never
 
 START: Final = 10**9
 HOUR: Final = 3_600_000

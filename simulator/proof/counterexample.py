@@ -15,11 +15,11 @@ from engine.room import Room
 from simulator.nights.invention import BEGINS
 from simulator.nights.promises import Judge
 from simulator.nights.stand_in_hub import TimedEvent
-from simulator.proof.equivalence import never
 from simulator.proof.evening_search import follow_path, try_luck
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
 from simulator.proof.shrink import Evening, polished, shrunk, size_of
+from simulator.proof.stopping import never
 from simulator.proof.walk import Move, Walk, Walker
 
 BUDGET: Final = 60_000

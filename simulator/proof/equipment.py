@@ -13,12 +13,11 @@ from typing import Final
 
 from engine.reconcile import standing_place
 from engine.room import Room
-from engine.state import NOTHING_WANTED, Core, Timers
+from engine.state import NO_TIMERS, NOTHING_WANTED, Core
 from simulator.proof.environments import LATER
 
 LEFT: Final = 2
 """Recalls left, wherever any are: the engine only ever asks whether one is left."""
-NO_TIMERS: Final = Timers()
 PROMPT: Final = 2
 """The number of the prompt that is open when a step begins: those it makes have others."""
 RECALL: Final = 3

@@ -13,7 +13,7 @@ from itertools import product
 from typing import Any, Final, NamedTuple, cast
 
 from engine.aspect import WIDE_FRAME
-from engine.choosing import pausing
+from engine.choosing import OTHERWISE, pausing
 from engine.facts import (
     HANDS,
     HANDS_OF,
@@ -30,24 +30,15 @@ from engine.table import winner
 from engine.transition_table import nothing_plays
 from simulator.proof.environments import Environment, enter
 from simulator.proof.fact_classes import FactTests, Mask, Pattern, RatioClasses
+from simulator.proof.stopping import go_on, never
 
 NOTHING_SHOWN: Final = Show()
-OTHERWISE: Final = -1
 OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "opening")
 """Facts that depend on each other; all others may have any value beside any other."""
 LASTING: Final = ("time", "range", "stereo")
 
 Situation = tuple[str | None, str | None, HandsFact]
 """Preset, panels and hands, as facts."""
-
-
-class BrokenOff(Exception):  # noqa: N818 - nothing went wrong
-    """Somebody wants no more classes."""
-
-
-def never() -> bool:
-    """Never break a search off."""
-    return False
 
 
 class Duties(NamedTuple):
@@ -130,7 +121,7 @@ class EquivalenceClasses:
         won: dict[int, tuple[int, Show]] = {}
         for environment, duties, mask in self._outcomes():
             self.environment_count += 1
-            self._go_on()
+            go_on(self._stop)
             rows, shows, cues = {}, {}, {}
             for situation, standing in self._standing.items():
                 accepted = mask.rows & standing.rows
@@ -145,10 +136,6 @@ class EquivalenceClasses:
             for index in bits(mask.promises):
                 known.promises.setdefault(index, environment)
         return found
-
-    def _go_on(self) -> None:
-        if self._stop():
-            raise BrokenOff
 
     def _winner(self, accepted: int) -> tuple[int, Show]:
         """Return the row that wins where these rows match, and what it shows."""
@@ -185,7 +172,7 @@ class EquivalenceClasses:
         core.projector = "lit"
         playing = [(one, False) for one in PLAYBACKS]
         playing.append(("paused", True))
-        ratios = RatioClasses(self.room, self.tests, self._go_on)
+        ratios = RatioClasses(self.room, self.tests, self._stop)
         for source in (*self.room.sources, None):
             for title, opening in ((False, False), (True, True), (True, False)):
                 shapes = [*self._shapes(ratios, source, title=title)]
@@ -200,7 +187,7 @@ class EquivalenceClasses:
                         frame=shape.frame,
                         declared=shape.declared,
                     )
-                    self._go_on()
+                    go_on(self._stop)
                     yield self._moment(core, environment, ratios)
 
     def _moment(

@@ -19,6 +19,7 @@ from engine.room import Room
 from engine.table import Column, Policy, RuleTable
 from engine.value_set import ANYTHING, Value, ValueSet
 from rules.table.domains import RATIO_STEP, domain_of, reached
+from simulator.proof.stopping import go_on, never
 
 STANDING: Final = ("preset", "panels", "hands", "picture", "lift", "travelling", "hand")
 """Facts of rules and promises that belong to the equipment and not to the environment."""
@@ -223,13 +224,11 @@ class RatioClasses:
     named picture, every ratio that the row accepts is therefore looked at by itself.
     """
 
-    def __init__(
-        self, room: Room, tests: FactTests, go_on: Callable[[], None] | None = None
-    ) -> None:
-        """Prepare; `go_on` is called again and again, and may raise to break off."""
+    def __init__(self, room: Room, tests: FactTests, stop: Callable[[], bool] = never) -> None:
+        """Prepare; whatever is asked raises `BrokenOff` once `stop` says so."""
         self.room = room
         self._tests = tests
-        self._go_on = go_on or _go_on
+        self._stop = stop
         self._patterns: dict[tuple[tuple[str, ...], int], Pattern] = {}
         table = room.rules.table
         default = table.default
@@ -251,7 +250,7 @@ class RatioClasses:
         """
         classes: dict[object, list[int]] = {}
         for hundredth in range(NARROWEST, WIDEST + 1, RATIO_STEP):
-            self._go_on()
+            go_on(self._stop)
             passed = tuple(self._tests.mask(name, hundredth) for name in facts)
             names = self._asked_for(hundredth) if placed else ()
             if names:
@@ -269,7 +268,7 @@ class RatioClasses:
         classes: dict[object, list[int]] = {}
         for ratio in (*range(NARROWEST, WIDEST + 1), *NARROWER_FRAMES, *WIDER_FRAMES):
             if ratio % RATIO_STEP == 0:
-                self._go_on()
+                go_on(self._stop)
             classes.setdefault(self._pattern(names, ratio), []).append(ratio)
         return tuple(_best(ratios) for ratios in classes.values())
 
@@ -320,10 +319,6 @@ class RatioClasses:
         accepted = self._tests.mask("aspect", aspect).rows
         found = {name for name, rows in self._rows_asking.items() if accepted & rows}
         return tuple(name for name in self.room.pictures if name in found | self._by_default)
-
-
-def _go_on() -> None:
-    """Never break off."""
 
 
 def _rounded_to(hundredth: int) -> Iterator[int]:

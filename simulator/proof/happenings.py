@@ -34,18 +34,16 @@ from engine.events import (
     ToldFact,
 )
 from engine.facts import LAST_MINUTE, PLAYBACKS
-from engine.lookup import Lookup
 from engine.optics import can_show
 from engine.room import PLAIN, WHOLE, Room, Told
 from engine.state import Core
-from engine.table import RuleTable
+from rules.table.domains import RATIO_STEP
 from simulator.nights.invention import bars_seen
+from simulator.proof.fact_classes import lookups_by_fact
 from simulator.proof.walk import Subject, open_subjects
 
 PLAIN_SHAPES: Final = (17_778, 23_900, 18_500, 22_000, 20_000, 13_333, 27_600)
 """Shapes of real titles in 1/10,000, the plainest first."""
-HUNDREDTH: Final = 100
-"""A hundredth of a ratio, in 1/10,000."""
 ANY_PROMPT: Final = 1
 """Stands for whatever prompt or order is open."""
 
@@ -140,10 +138,14 @@ def obeyed(core: Core) -> list[Happening]:
 @lru_cache(8)
 def shapes_of(room: Room) -> tuple[int, ...]:
     """List ratios (1/10,000) that rules, promises and pictures tell apart, plain ones first."""
-    lookups = [one for name in ("aspect", "tallest", "declared") for one in _lookups(room, name)]
-    edges = _edges(room, "aspect", HUNDREDTH, NARROWEST, WIDEST)
+    lookups = [
+        one
+        for name in ("aspect", "tallest", "declared")
+        for one in lookups_by_fact(room).get(name, ())
+    ]
+    edges = _edges(room, "aspect", RATIO_STEP, NARROWEST, WIDEST)
     kinds: dict[tuple[object, ...], int] = {}
-    for ratio in (*PLAIN_SHAPES, *edges, *range(NARROWEST, WIDEST, HUNDREDTH)):
+    for ratio in (*PLAIN_SHAPES, *edges, *range(NARROWEST, WIDEST, RATIO_STEP)):
         shown = tuple(
             can_show(room, picture, ratio, preset, None)
             for picture in room.pictures
@@ -161,20 +163,8 @@ def told_values(room: Room, fact: Told) -> tuple[str | bool | int, ...]:
 def _edges(room: Room, name: str, step: int, least: int, most: int) -> tuple[int, ...]:
     """List the numbers round the edges of what is tested of a fact."""
     found = {least, most}
-    for lookup in _lookups(room, name):
+    for lookup in lookups_by_fact(room).get(name, ()):
         for cut in lookup.cuts:
             middle = int(cut.value) // step * step
             found |= {middle - step, middle, middle + step}
     return tuple(sorted(one for one in found if least <= one <= most))
-
-
-def _lookups(room: Room, name: str) -> list[Lookup]:
-    """List the lookups of rules and promises that test a fact."""
-    tables: list[RuleTable[object]] = [room.rules.table]  # type: ignore[list-item]
-    tables += [promise.never for promise in room.promises]  # type: ignore[misc]
-    return [
-        lookup
-        for table in tables
-        for column, lookup in zip(table.columns, table.lookups, strict=True)
-        if column.name == name
-    ]

@@ -10,7 +10,6 @@ from typing import Final, Literal, NamedTuple
 
 from engine.room import BUILT_IN_PROMISES, Room
 from simulator.proof.convergence import Convergence, check_convergence
-from simulator.proof.equivalence import BrokenOff, never
 from simulator.proof.faults import (
     Fault,
     beginnings_cut_off,
@@ -23,6 +22,7 @@ from simulator.proof.faults import (
 from simulator.proof.half_steps import Violation
 from simulator.proof.liveness import Liveness, check_liveness
 from simulator.proof.reachability import LIMIT, NOTHING_EXPLORED, Exploration, Explorer
+from simulator.proof.stopping import BrokenOff, never
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",

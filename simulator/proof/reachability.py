@@ -17,8 +17,9 @@ from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical
-from simulator.proof.equivalence import Situation, never
+from simulator.proof.equivalence import Situation
 from simulator.proof.half_steps import Cause, EarlierLook, Expansion, Successor, Violation
+from simulator.proof.stopping import never
 from simulator.proof.successors import Successors
 from simulator.proof.worker_pool import AnswerTask, WorkerPool, worker_pool
 

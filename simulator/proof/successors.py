@@ -12,11 +12,12 @@ from simulator.proof.answer_steps import AnswerSteps
 from simulator.proof.demands import Demands
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical, state_key
-from simulator.proof.equivalence import EquivalenceClasses, never
+from simulator.proof.equivalence import EquivalenceClasses
 from simulator.proof.event_steps import EventSteps
 from simulator.proof.half_steps import TALLY, Cause, Expansion, HalfSteps, Successor
 from simulator.proof.judgement import Judgement
 from simulator.proof.picture_sweep import PictureSweep
+from simulator.proof.stopping import never
 
 
 class Successors:

@@ -18,6 +18,7 @@ from engine.state import Core, State, first_state, next_deadline
 from engine.step import step
 from simulator.nights.invention import BEGINS
 from simulator.nights.promises import Judge
+from simulator.proof.stopping import never
 
 SECOND: Final = 1_000
 
@@ -90,7 +91,7 @@ class Walker:
     """Takes steps on a room, judges and counts them."""
 
     def __init__(
-        self, room: Room, judge: Judge, budget: int, stop: Callable[[], bool] | None = None
+        self, room: Room, judge: Judge, budget: int, stop: Callable[[], bool] = never
     ) -> None:
         self.room = room
         self._stop = stop
@@ -103,9 +104,7 @@ class Walker:
     @property
     def over(self) -> bool:
         """Tell whether the search has come to its end, by success or for want of steps."""
-        if self.found is not None or self.left <= 0:
-            return True
-        return self._stop is not None and self._stop()
+        return self.found is not None or self.left <= 0 or self._stop()
 
     def start(self) -> Walk:
         """Return the walk on which nothing has happened yet."""

@@ -18,9 +18,9 @@ from rules.room.load import load
 from rules.table.boxes import BudgetSpent
 from simulator.nights.invention import BEGINS
 from simulator.proof import title_starts as starts_module
-from simulator.proof.equivalence import never
 from simulator.proof.liveness import Liveness, check_liveness, what_is_missing
 from simulator.proof.proof import prove
+from simulator.proof.stopping import never
 from simulator.proof.title_starts import SETTLED, TitleStart, title_starts
 from simulator.shipped import ROOMS
 from tests.simulator.small import PARTS, SILENT, TALKING, TOLD, changed
