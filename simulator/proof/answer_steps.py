@@ -61,8 +61,7 @@ class AnswerSteps:
         core.timers = core.timers._replace(linger=NOW)
         core.left_night = core.left_title = LEFT
         core.asks = 0
-        for name, value in memory.items():
-            setattr(core, name, value)
+        _remembering(core, **memory)
         before = core.copy()
         tx = self._half_steps.begin(core, demand.environment, first.tally)
         fire_due(tx)
@@ -78,17 +77,15 @@ class AnswerSteps:
                 yield self._answer(self._start(at, core, demand, wanted, shown), demand)
             if at == 0 and demand.cues and self.room.answers:
                 start = self._start(at, core, demand, wanted)
-                start.open_cues = tuple(self._other_cues(demand))
-                start.timers = start.timers._replace(cue=LATER)
-                yield self._answer(start, demand)
+                others = tuple(self._other_cues(demand))
+                yield self._answer(_remembering(start, "cue", open_cues=others), demand)
             if self._picture_matters(tx):
-                yield from self._held_pictures(at, core, demand, wanted, tx.core.shown)
+                for held in self._held_pictures(at, core, demand, wanted, tx.core.shown):
+                    yield self._answer(held, demand)
             if any(_sends_something_off(one) for one in tx.decisions):
                 for memory in _in_the_way(tx):
-                    waiting = self._start(at, core, demand, wanted, tx.core.shown)
-                    for name, value in memory.items():
-                        setattr(waiting, name, value)
-                    yield self._answer(waiting, demand)
+                    start = self._start(at, core, demand, wanted, tx.core.shown)
+                    yield self._answer(_remembering(start, **memory), demand)
 
     def _other_cues(self, demand: Demand) -> Iterator[OpenCue]:
         """Yield open orders for other values of the cues that are demanded."""
@@ -126,33 +123,28 @@ class AnswerSteps:
         demand: Demand,
         wanted: Look | None,
         target: OrderedPicture | None,
-    ) -> Iterator[Answered]:
-        """Answer with a reason why the picture is not ordered, so that others go on.
+    ) -> Iterator[Core]:
+        """Yield starts with a reason why the picture is not ordered, so that others go on.
 
         It stands already, it failed before, its order is open, or the last one has only just
         changed: then the old one stands on, which may be safe only here, or must go at once.
         """
-        yield self._answer(self._start(at, core, demand, wanted, target), demand)
+
+        def start(shown: OrderedPicture | None) -> Core:
+            return self._start(at, core, demand, wanted, shown)
+
+        yield start(target)
         if self.room.answers:
-            start = self._start(at, core, demand, wanted, target)
-            start.failed = True
-            yield self._answer(start, demand)
-            start = self._start(at, core, demand, wanted, target)
-            start.picture = ORDER
-            start.timers = start.timers._replace(picture=LATER)
-            yield self._answer(start, demand)
+            yield _remembering(start(target), failed=True)
+            yield _remembering(start(target), "picture", picture=ORDER)
             if at == 0:
                 # That a new order is not taken as failed depends on nothing else.
-                start = self._start(at, core, demand, wanted, NOTHING_LIT)
-                start.failed = True
-                yield self._answer(start, demand)
+                yield _remembering(start(NOTHING_LIT), failed=True)
         if target is None:
             return
         unsafe = () if demand.by_person else self._standing.unsafe(core)
         for shown in (*self._standing.safe(core), *unsafe):
-            start = self._start(at, core, demand, wanted, shown)
-            start.timers = start.timers._replace(flash=LATER)
-            yield self._answer(start, demand)
+            yield _remembering(start(shown), "flash")
 
     def _wanted(self, core: Core, demand: Demand) -> Iterator[Look | None]:
         """Yield each look that may have been wanted before; None: it does not matter.
@@ -211,6 +203,14 @@ class AnswerSteps:
         tx = self._half_steps.begin(core, demand.environment)
         choose_and_reconcile(tx)
         return before, tx
+
+
+def _remembering(core: Core, *running: str, **memory: object) -> Core:
+    """Let a core remember something, with some timers running; gives the same core back."""
+    for name, value in memory.items():
+        setattr(core, name, value)
+    core.timers = core.timers._replace(**dict.fromkeys(running, LATER))
+    return core
 
 
 def _in_the_way(tx: Transaction) -> Iterator[dict[str, int | str]]:
