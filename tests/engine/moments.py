@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from engine.events import Resumed
+from engine.events import Hand, Resumed, SourceChosen
 from engine.room import Room
 from engine.state import Core
 from tests.engine.meetings import START
-from tests.engine.story import UNANSWERED, Story, changed
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed
 
 
 def ms(second: float) -> int:
@@ -23,7 +23,9 @@ def films(room: Room = UNANSWERED, ratio: float = 2.39) -> Story:
     return story
 
 
+HAND: Final = "engine: hand"
 BARE: Final = changed(("orders: {answered: yes}\n", ""), ("tall, panels: sides", "tall"))
+"""The hayloft with a hub that says nothing of orders, and no panels asked for."""
 
 
 def travelling() -> Story:
@@ -50,6 +52,20 @@ def prompted() -> Story:
     story.film(10, 2.39)
     story.at(30, None)
     assert story.prompts() == [("open", "asked")]
+    return story
+
+
+def ordered() -> Story:
+    """A menu's picture (1) and lamps (2) have been ordered, and nothing has been heard of them."""
+    story = Story(HAYLOFT)
+    story.at(10, SourceChosen(source="disc"))
+    return story
+
+
+def taken() -> Story:
+    """A person has taken over in mid-film."""
+    story = films()
+    story.at(40, Hand(taken=True))
     return story
 
 

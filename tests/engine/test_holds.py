@@ -18,14 +18,13 @@ from engine.room import Room, Show
 from engine.state import PendingPrompt, State
 from engine.wording import HOLDS, NOTED, HoldCode
 from tests.engine.meetings import START
+from tests.engine.moments import BARE
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
-BARE = changed(("orders: {answered: yes}\n", ""), ("tall, panels: sides", "tall"))
-"""The hayloft with a hub that says nothing of orders, and no panels asked for."""
 ALWAYS_PANELS = changed(
     ("orders: {answered: yes}\n", ""), ("{aspect: flat, hands: not(refused)}", "{aspect: flat}")
 )
-"""The same, and its rules ask for panels even if nobody is free."""
+"""The hayloft with a hub that says nothing of orders, and its rules ask for panels even if nobody is free."""
 RIPE = 23.0
 """The second at which a wish of a film's that began at the tenth has stood for its twelve."""
 

@@ -38,11 +38,11 @@ from engine.events import (
     moment_of,
 )
 from engine.wording import HOLDS, NOTED, HoldCode
-from tests.engine.leads import HAND, films, ordered, prompted, taken, travelling
 from tests.engine.meetings import START
+from tests.engine.moments import BARE, HAND, films, ordered, prompted, taken, travelling
 from tests.engine.story import Story, changed
 from tests.engine.test_choosing import shed
-from tests.engine.test_holds import BARE, TRAVELS, but, ripened, waiting
+from tests.engine.test_holds import TRAVELS, but, ripened, waiting
 
 Said = tuple[str, str, str]
 """What was said: its code or how it ended, its rule, its reason."""

@@ -17,8 +17,8 @@ from engine.events import (
     Service,
     Signal,
 )
-from tests.engine.leads import HAND, films, ordered, prompt_of, prompted
 from tests.engine.meetings import START
+from tests.engine.moments import HAND, asked, films, ordered, prompted
 from tests.engine.story import HAYLOFT, UNANSWERED, Story
 
 
@@ -53,7 +53,7 @@ def test_what_a_person_wants_is_ordered_in_their_name() -> None:
 
 def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
     story = prompted()
-    story.at(31, Answer(prompt=prompt_of(story), answer="ready"))
+    story.at(31, Answer(prompt=asked(story), answer="ready"))
     dark = ("dark", "engine: safety", "Somebody is at the screen: nothing may dazzle them.")
     assert last_picture(story) == dark
     story.at(33, Hand(taken=True))
