@@ -24,7 +24,7 @@ from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 ALWAYS_PANELS = changed(
     ("orders: {answered: yes}\n", ""), ("{aspect: flat, hands: not(refused)}", "{aspect: flat}")
 )
-"""The hayloft with a hub that says nothing of orders, and its rules ask for panels even if nobody is free."""
+"""A hub that says nothing of orders, and rules that ask for panels even if nobody is free."""
 RIPE = 23.0
 """The second at which a wish of a film's that began at the tenth has stood for its twelve."""
 
