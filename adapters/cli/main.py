@@ -7,8 +7,12 @@ a power cut.
 from __future__ import annotations
 
 import io
+import signal
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
+from types import FrameType
 from typing import Any, Final
 
 import typer
@@ -64,9 +68,32 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # the output may not know every letter
-    try:
+    with _interruptible():
         app()
+
+
+@contextmanager
+def _interruptible() -> Iterator[None]:
+    """End with the status of an interrupt after Ctrl-C, whatever it was turned into on its way.
+
+    A library that runs our code, or is run by it, may raise an error of its own where it is
+    interrupted.
+    """
+    interrupted = False
+
+    def interrupt(_number: int, _frame: FrameType | None) -> None:
+        nonlocal interrupted
+        interrupted = True
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield
     except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except Exception:
+        if not interrupted:
+            raise
         sys.exit(INTERRUPTED)
 
 

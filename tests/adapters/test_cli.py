@@ -323,6 +323,24 @@ def test_an_interrupt_leaves_no_mess(tmp_path: Path) -> None:
     assert not part.exists()
 
 
+def test_an_interrupt_that_a_library_turns_into_an_error_is_still_an_interrupt() -> None:
+    turned = (
+        "import os, signal, sys\n"
+        "from unittest import mock\n"
+        "from adapters.cli import main\n"
+        "def app():\n"
+        "    try:\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        for _ in range(1_000_000): pass\n"
+        "    except KeyboardInterrupt as error:\n"
+        "        raise ValueError('cannot be built: KeyboardInterrupt') from error\n"
+        "with mock.patch.object(main, 'app', app):\n"
+        "    main.main()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", turned], capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (130, b"")
+
+
 def test_help_names_every_command_and_a_slip_is_set_right() -> None:
     written = {
         command.name or command.callback.__name__
