@@ -5,8 +5,10 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Literal
 
+from engine.former_words import new_word
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
 
 
 RefusalCode = Literal[
@@ -43,9 +45,14 @@ class Refused(ValueError):
 
 
 def suggest(name: str, names: Iterable[str]) -> str:
-    """Ask whether the nearest of some names was meant; give "" if none is near."""
-    near = get_close_matches(name, tuple(names), 1)
-    return f"did you mean '{near[0]}'?" if near else ""
+    """Ask whether the new or nearest of some names was meant; give "" if none is near."""
+    meant = nearest_name(name, tuple(names))
+    return f"did you mean '{meant}'?" if meant else ""
+
+
+def nearest_name(name: str, names: Collection[str]) -> str | None:
+    """Find the name that a former or mistyped one means; None if none is near."""
+    return new_word(name, names) or next(iter(get_close_matches(name, names, 1)), None)
 
 
 def require_known(name: str, names: Iterable[str], what: str) -> None:

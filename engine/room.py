@@ -299,7 +299,7 @@ class Room:
     """Everything the engine knows of one room; compared by identity."""
 
     name: str
-    zone: str
+    time_zone: str
     screen: Screen
     projector: Projector
     presets: Mapping[str, Preset]

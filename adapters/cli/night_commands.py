@@ -95,7 +95,7 @@ def replay(
         if verify:
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
         else:
-            end = read_moment(until, opened.head.start, opened.room.zone) if until else None
+            end = read_moment(until, opened.head.start, opened.room.time_zone) if until else None
             status = _print_replay(opened, as_json=as_json, until=end, skip=skip_bad_lines, log=log)
     raise typer.Exit(status)
 
@@ -114,7 +114,7 @@ def why(
     """Say why the room stood as it did at one moment, and why it did nothing else."""
     with errors_reported(), open_night(night, room) as opened:
         wanted = parse_expected(opened.room, expected) if expected else {}
-        now = read_moment(at, opened.head.start, opened.room.zone)
+        now = read_moment(at, opened.head.start, opened.room.time_zone)
         played = play(opened, now, skip=skip_bad_lines)
         inquiry = inquire(played.engine, played.happenings, now)
         check_moment(opened, now)
@@ -179,7 +179,7 @@ def invent(
         compiled = load(text, str(room))
         plan = NightPlan(titles=titles, minutes=minutes, readings=readings)
         if nights > 1 or begins is not None:
-            first = read_evening(begins, compiled.zone)
+            first = read_evening(begins, compiled.time_zone)
             write_invented_nights(
                 compiled, seed, plan, roomcue_version(), first, nights, out, replace=force
             )

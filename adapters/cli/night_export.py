@@ -24,6 +24,7 @@ from engine.snapshot import decode, encode
 from engine.state import State
 from rules.room.load import load
 from simulator.nights.night_file import (
+    FORMAT,
     LAST_YEAR,
     LONGEST,
     NightEntry,
@@ -58,7 +59,7 @@ def export_night(
         room_name = _room_of(past, name)
         nights = past.nights(room_name)
         room = load(nights[-1].chapter.file, f"{room_name} (in the journal)")
-        first, last = _moment(begins, room.zone), _moment(ends, room.zone)
+        first, last = _moment(begins, room.time_zone), _moment(ends, room.time_zone)
         if first is not None and last is not None and last <= first:
             raise UnusableError("--to lies before --from")
         night, end = _span(nights, first)
@@ -145,7 +146,7 @@ def _state_after(night: NightStart, lines: Iterable[JournalLine]) -> State:
 def _head(night: NightStart, name: str, begins: int, state: State) -> NightHead:
     chapter = night.chapter
     return NightHead(
-        night=1,
+        night=FORMAT,
         room=name,
         begins=moment_of(begins),
         room_file=chapter.file,

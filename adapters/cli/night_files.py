@@ -110,7 +110,7 @@ def good_entries(night: OpenNight, *, skip: bool) -> Iterator[NightEntry | BadLi
 
 def check_moment(night: OpenNight, now: int) -> None:
     """Raise `UnusableError` for a moment (ms UTC) before the night or over a minute after it."""
-    zone = ZoneInfo(night.room.zone)
+    zone = ZoneInfo(night.room.time_zone)
     if now < night.head.start:
         raise UnusableError(f"{night.name}: this night begins at {clock(night.head.start, zone)}")
     if now > night.latest + A_MINUTE:

@@ -33,13 +33,13 @@ def new(
         str, typer.Option(help='The ratios that the zoom\'s presets fit: "2.40, 1.78".')
     ] = "",
     panels: Annotated[str, typer.Option(help='The ratios that panels leave free: "1.78".')] = "",
-    zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = DEFAULT_ZONE,
+    time_zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = DEFAULT_ZONE,
     out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Write a commented room file to start from, in which `check` finds no fault."""
     with errors_reported():
-        text = starter(Wishes(name, screen, raster, sources, presets, panels, zone))
+        text = starter(Wishes(name, screen, raster, sources, presets, panels, time_zone))
         if out is None:
             typer.echo(text, nl=False)
         else:

@@ -111,7 +111,7 @@ def align(
         if preset is None:
             if edges is not None or session is not None:
                 raise UnusableError("name with --preset the preset that was measured")
-            _print_book(read_measurements(path), ZoneInfo(loaded.zone))
+            _print_book(read_measurements(path), ZoneInfo(loaded.time_zone))
             raise typer.Exit(OK)
         options = MeasurementOptions(
             preset, edges, error, lit, side, realigned, focus, session, unit, at, corrects
@@ -213,7 +213,7 @@ def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], floa
     count, _, unit = by.strip().partition(" ")
     if count.isdecimal() and len(count) <= LONGEST_COUNT and unit in ("", "travel", "travels"):
         return lambda _: float(count)
-    at = read_day(by, room.zone)
+    at = read_day(by, room.time_zone)
     if at is None:
         raise UnusableError(
             f"--by {by} is neither a count nor a date: write '200 travels' or a day"

@@ -117,7 +117,7 @@ class DurableRoom:
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
         """Receipts of this connection, and of the last one before it that brought messages."""
-        self._zone = ZoneInfo(begun.room.zone)
+        self._zone = ZoneInfo(begun.room.time_zone)
         self._looks_at_time = looks_at_time(begun.room)
 
     # ------------------------------------------------------------------------- what comes in
@@ -394,7 +394,7 @@ class DurableRoom:
                 )
                 self._journal.begin(opening)
                 self.room, self.engine = room, RoomEngine(room, state)
-                self._state, self._zone = opening.state, ZoneInfo(room.zone)
+                self._state, self._zone = opening.state, ZoneInfo(room.time_zone)
                 self._looks_at_time = looks_at_time(room)
                 told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
         except BaseException:

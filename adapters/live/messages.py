@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import fields
-from difflib import get_close_matches
 from functools import lru_cache
 from typing import Any, Final, NamedTuple, get_args
 
@@ -51,7 +50,7 @@ from engine.events import (
 )
 from engine.facts import aspect_of
 from engine.malformed import describe_mistakes
-from engine.refusal import Refused
+from engine.refusal import Refused, nearest_name
 from engine.room import Room
 from engine.state import State
 
@@ -234,8 +233,8 @@ def _unknown(subtopic: str) -> Refused:
     shown = subtopic[:64].encode("ascii", "backslashreplace").decode()
     if subtopic == TOLD_TOPIC:
         hint = "in/told/guests tells the fact 'guests'"
-    elif near := get_close_matches(subtopic, names, 1):
-        hint = f"did you mean in/{near[0]}?"
+    elif near := nearest_name(subtopic, names):
+        hint = f"did you mean in/{near}?"
     else:
         hint = "there are in/" + ", ".join(names)
     return Refused("unknown_topic", f"nothing is heard on in/{shown}: {hint}")

@@ -181,7 +181,7 @@ def short_decision(room: Room, decision: Decision) -> Text:
 
 def _decision_line(room: Room, decision: Decision) -> Text:
     what, asked = decision_words(decision)
-    line = Text(f"{clock(decision.at, ZoneInfo(room.zone))}  ")
+    line = Text(f"{clock(decision.at, ZoneInfo(room.time_zone))}  ")
     line.append(f"{what:<9} ", STYLES[what])
     line.append(escaped(asked), "bold" if what != "note" else "")
     number = getattr(decision, "id", None)
@@ -234,7 +234,7 @@ class Timeline:
         followed = happening.decisions[early:]
         effect = followed or happening.refused or happening.broken
         if entry.event is not None and (self._tells(entry.event) or effect):
-            line = Text(f"{clock(entry.now, ZoneInfo(room.zone))}  ")
+            line = Text(f"{clock(entry.now, ZoneInfo(room.time_zone))}  ")
             yield line.append(escaped(event_words(entry.event)), "dim")
         if happening.refused is not None:
             yield Indented(Text(escaped(f"refused: {happening.refused.words}"), "red"))
@@ -264,8 +264,8 @@ def _number_due(happening: ReplayStep) -> int:
 
 def night_heading(room: Room, start: int, *, other_rules: bool) -> Iterator[Block]:
     """Say which night begins at `start` (ms UTC), and whether its rules are not its own."""
-    day = date(start, ZoneInfo(room.zone))
-    yield Text(f"{room.name}, {day}, times in {room.zone}", "bold")
+    day = date(start, ZoneInfo(room.time_zone))
+    yield Text(f"{room.name}, {day}, times in {room.time_zone}", "bold")
     if other_rules:
         yield Text("Replayed with other rules than its own; a made-up hub answers their orders.")
     yield EMPTY_LINE

@@ -116,7 +116,7 @@ def counterexample_text(room: Room, fault: ReportedFault) -> Iterator[str]:
             )
             yield from (f"  {step}" for step in fault.path)
         return
-    zone = ZoneInfo(room.zone)
+    zone = ZoneInfo(room.time_zone)
     timed = fault.promise in {one.label for one in room.timely}
     evening = "An evening" if timed else "The shortest evening"
     yield f"{evening} on which {fault.promise} breaks:"

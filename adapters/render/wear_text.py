@@ -179,7 +179,7 @@ def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
             f"{plural(len(ledger.travels), 'travel')} in {plural(len(nights), 'night')} with any, "
             f"at most {max(nights.values())} in one."
         )
-    for month, counts in per_month(ledger.travels, ZoneInfo(room.zone)).items():
+    for month, counts in per_month(ledger.travels, ZoneInfo(room.time_zone)).items():
         each = ", ".join(f"{count} to {preset or 'no preset'}" for preset, count in counts.items())
         yield f"{month}: {each}."
     most = [f"{title} {count}" for title, count in per_title(ledger.travels).items()]
@@ -196,7 +196,7 @@ def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
         yield f"The pace ({hold}) kept back a recall {plural(times, 'time')}."
     yield from _one_zoom(room, ledger)
     for hole in ledger.holes[:HOLES]:
-        yield _hole(hole, ZoneInfo(room.zone))
+        yield _hole(hole, ZoneInfo(room.time_zone))
     if len(ledger.holes) > HOLES:
         yield f"And {len(ledger.holes) - HOLES} more such holes."
 
@@ -243,7 +243,7 @@ def wear_data(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> dict[s
         "presets": [_preset_data(one, ledger.ends) for one in wears],
         "rules": [one._asdict() for one in cost_by_rule(ledger)],
         "nights": per_night(ledger.travels),
-        "months": per_month(ledger.travels, ZoneInfo(room.zone)),
+        "months": per_month(ledger.travels, ZoneInfo(room.time_zone)),
         "titles": per_title(ledger.travels),
         "held": [{"night": night, "hold": hold} for night, hold in ledger.held],
         "holes": [{**one._asdict(), "after": _moment(one.after)} for one in ledger.holes],

@@ -28,7 +28,7 @@ NARROW: Final = 90
 
 def inquiry_blocks(room: Room, inquiry: Inquiry, width: int) -> Iterator[Block]:
     """Show the marked table, what the room was doing, and what led to it, on `width` columns."""
-    zone = ZoneInfo(room.zone)
+    zone = ZoneInfo(room.time_zone)
     yield Text(f"{room.name} at {clock(inquiry.now, zone)}, {date(inquiry.now, zone)}", "bold")
     yield EMPTY_LINE
     if width < NARROW:

@@ -91,7 +91,7 @@ def build(text: str, file: RoomFile, lines: TableCells) -> Room:
     )
     return Room(
         name=file.room,
-        zone=file.zone,
+        time_zone=file.time_zone,
         screen=screen,
         projector=_projector(file.projector),
         presets=_frozen(

@@ -21,7 +21,7 @@ CORNER_NAMES: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
 
 def check_nodes(report: Report, names: Names, root: Mapping) -> None:
     """Check everything that can be checked on the nodes, even if other parts have errors."""
-    check_zone(report, root.get("zone"))
+    check_zone(report, root.get("time_zone"))
     _one_of_two(report, root.entries.get("screen"), "width", "diagonal")
     for entry in _entries(root, "pictures"):
         _one_of_two(report, entry, "stretch", "crop")

@@ -45,7 +45,7 @@ from rules.room.section import (
     section,
 )
 
-VERSION: Final = 1
+VERSION: Final = 2
 """The version of the room file's format; it rises when a section or key changes its meaning."""
 
 
@@ -53,7 +53,7 @@ class RoomFile(Part):
     """A projection room: its physics, its sources, its rules, its pace and its promises."""
 
     room: NameText = field("The room's name.", example="hayloft")
-    zone: Text = field("Its time zone.", example="Europe/Lisbon")
+    time_zone: Text = field("Its time zone.", example="Europe/Lisbon")
     screen: ScreenPart = field("The screen.", example="{width: 3.4 m, aspect: 2.40}")
     projector: ProjectorPart = field("The projector.", example="{raster: 4096 x 2160}")
     presets: dict[OwnName, PresetPart] = Field(

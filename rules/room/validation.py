@@ -104,10 +104,10 @@ def _missing(
     entries = where.node.entries if isinstance(where.node, Mapping) else {}
     model = inner_type(_annotation(location[:-1]))
     misspelt = tuple(name for name in entries if name not in model.model_fields)
-    if not source.sure(where.node, where.key) or nearest(str(location[-1]), misspelt):
-        return None  # it may stand in a lost line, or under a misspelt name, which is reported
-    at = where.key or where.node
     name = str(location[-1])
+    if not source.sure(where.node, where.key) or any(nearest(one, (name,)) for one in misspelt):
+        return None  # it may stand in a lost line, or under another name, which is reported
+    at = where.key or where.node
     section = f" in {where.key.text}" if where.key else ""
     example = _example(_field(location))
     return Finding(

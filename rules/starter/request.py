@@ -57,7 +57,7 @@ class Wishes(NamedTuple):
     """Ratios with commas between them; with none or one, the zoom never moves."""
     panels: str = ""
     """The ratios that panels leave free, with commas between them; none: no panels."""
-    zone: str = DEFAULT_ZONE
+    time_zone: str = DEFAULT_ZONE
 
 
 class RatioBand(NamedTuple):
@@ -77,7 +77,7 @@ class StarterPlan(NamedTuple):
     """What is written into a new room's file; ratios in 1/10,000."""
 
     name: str
-    zone: str
+    time_zone: str
     width: str
     """As it was typed, without needless blanks."""
     aspect: int
@@ -100,7 +100,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
     sources = _sources(wishes.sources, problems)
     presets = _ratios("presets", wishes.presets, problems)
     panels = _ratios("panels", wishes.panels, problems)
-    zone = _zone(_piece("zone", wishes.zone), problems)
+    time_zone = _time_zone(_piece("time-zone", wishes.time_zone), problems)
     if screen is None or raster is None or name is None:
         raise BadRoom(problems.findings)
     width, aspect = screen
@@ -114,7 +114,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
     openings = {one.name: one.ratio for one in covers if one.name != OPEN_PANELS}
     return StarterPlan(
         name,
-        zone,
+        time_zone,
         width,
         aspect,
         raster,
@@ -244,7 +244,7 @@ def _ratios(wish: str, text: str, problems: _Problems) -> list[tuple[int, WishPi
     return [(ratio, piece) for ratio, piece in read if ratio is not None]
 
 
-def _zone(piece: WishPiece, problems: _Problems) -> str:
+def _time_zone(piece: WishPiece, problems: _Problems) -> str:
     """Check a time zone against those that the system knows, if it knows any."""
     report = Report(read_source("", piece.option))
     check_zone(report, Scalar(piece.text, 1, piece.column, None, plain=True))

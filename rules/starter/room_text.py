@@ -25,7 +25,7 @@ _HEAD: Final = """\
 # By that file an editor completes and checks this one: roomcue schema > room.schema.json
 # After every change: `roomcue check` it; with --show-defaults that prints what is not said here.
 room: {name}
-zone: {zone}{zone_note}
+time_zone: {time_zone}{zone_note}
 
 # The white area of the screen, the black border round it, and how far a picture may pass the edge.
 screen: {{width: {width}, aspect: {aspect}, border: 60 mm, overfill: 2 %}}
@@ -108,10 +108,12 @@ def starter(wishes: Wishes) -> str:
 
 def _lines(plan: StarterPlan) -> Iterator[str]:
     columns, rows = plan.raster
-    note = "  # write the room's own, such as Europe/Lisbon" if plan.zone == DEFAULT_ZONE else ""
+    note = (
+        "  # write the room's own, such as Europe/Lisbon" if plan.time_zone == DEFAULT_ZONE else ""
+    )
     yield _HEAD.format(
         name=plan.name,
-        zone=plan.zone,
+        time_zone=plan.time_zone,
         zone_note=note,
         width=plan.width,
         aspect=ratio_name(plan.aspect),

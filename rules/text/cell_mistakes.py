@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from difflib import get_close_matches
 from fractions import Fraction
 from typing import Final
 
+from engine.refusal import nearest_name
 from engine.table import Column
 from engine.value_set import Kind, Number, ValueSet, show_value
 from rules.text.cell_tokens import CellError, CellToken, tokens_of
@@ -119,8 +119,8 @@ class CellText:
         known = [*self._column.words] if kind is Kind.NAME else [*self._shapes]
         known += ["yes", "no"] if kind is Kind.TRUTH else []
         written = {word.casefold(): word for word in known}
-        if near := get_close_matches(name.casefold(), written, n=1):
-            return _as_written(written[near[0]])
+        if near := nearest_name(name.casefold(), written):
+            return _as_written(written[near])
         reserved = {"true", "false", "null"} if kind is Kind.ANY else {"null"}
         return name.casefold() if name.casefold() in reserved else None
 

@@ -6,6 +6,8 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from engine.former_words import new_word
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -85,14 +87,15 @@ def _on_one_line(finding: Finding) -> Finding:
 
 
 def nearest(word: str, known: Sequence[str], likeness: float = 0.6) -> str | None:
-    """Find the known word that is most like a mistyped one; None if none is like enough.
+    """Find the known word that a former one means, or that is most like a mistyped one, or None.
 
     `likeness` goes from 0 (any word) to 1 (only the same word).
     """
     if len(word) > 2 * max(map(len, known), default=0):
         return None
-    found = get_close_matches(word.lower().replace("-", "_").strip(), known, n=1, cutoff=likeness)
-    return found[0] if found else None
+    word = word.lower().replace("-", "_").strip()
+    found = get_close_matches(word, known, n=1, cutoff=likeness)
+    return new_word(word, known) or next(iter(found), None)
 
 
 def listed(words: Iterable[str], joint: str = "or") -> str:

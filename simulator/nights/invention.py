@@ -70,7 +70,9 @@ def invent_events(
 
     Nothing here answers orders: play it with `simulator.nights.stand_in_hub.play_script`.
     """
-    yield from _with_clock(_evening(room, random.Random(seed), begins, plan), begins, room.zone)
+    yield from _with_clock(
+        _evening(room, random.Random(seed), begins, plan), begins, room.time_zone
+    )
 
 
 def invented_night(room: Room, seed: int, plan: NightPlan, version: str) -> Iterator[bytes]:

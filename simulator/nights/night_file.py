@@ -1,6 +1,6 @@
 """Nights as JSON Lines: a head, then one event or one decision a line.
 
-    {"night": 1, "room": "hayloft", "begins": "2026-11-20T19:30:00Z", "room_file": "room: …", …}
+    {"night": 2, "room": "hayloft", "begins": "2026-11-20T19:30:00Z", "room_file": "room: …", …}
     {"t": 12.5, "event": {"kind": "source", "source": "disc"}}
     {"t": 12.5, "decision": {"kind": "recall", …}}
 
@@ -24,7 +24,7 @@ from engine.malformed import describe_mistakes
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
 
-FORMAT: Final = 1
+FORMAT: Final = 2
 LONGEST: Final = 10 * 86_400
 """The length of the longest night, in seconds: ten days."""
 
@@ -53,7 +53,7 @@ class Versions:
 class NightHead:
     """A night's first line."""
 
-    night: Literal[1]
+    night: Literal[2]
     room: str
     begins: AwareDatetime
     room_file: str
@@ -104,11 +104,22 @@ def read_head(line: bytes) -> NightHead:
     try:
         head = NIGHT_HEADS.validate_json(line)
     except ValidationError as error:
-        words = describe_mistakes(error)
+        words = _other_format(error) or describe_mistakes(error)
         raise NightError(f"line 1 is no head of a night: {words}") from error
     if not FIRST_YEAR <= head.begins.year <= LAST_YEAR:
         raise NightError(f"line 1: begins lies in the year {head.begins.year}: no night did")
     return head
+
+
+def _other_format(error: ValidationError) -> str | None:
+    """Say which format a night has, if it has another one; None: that is not what is wrong."""
+    for one in error.errors(include_url=False):
+        if one["loc"] == ("night",) and isinstance(one["input"], int):
+            return (
+                f"this night has format {one['input']}, with other names for some things; "
+                f"this roomcue reads format {FORMAT} only. Read it with the roomcue that wrote it."
+            )
+    return None
 
 
 def read_lines(

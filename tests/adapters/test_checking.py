@@ -16,8 +16,8 @@ TEXT = CELLAR.read_text("utf-8")
 
 async def test_a_file_without_a_fault_has_none_and_another_says_where() -> None:
     assert await faults_of(TEXT) == ()
-    (fault,) = await faults_of(TEXT.replace("zone:", "zoen:", 1))
-    assert "Did you mean zone?" in fault
+    (fault,) = await faults_of(TEXT.replace("time_zone:", "time_zoen:", 1))
+    assert "Did you mean time_zone?" in fault
 
 
 async def test_a_file_that_was_proven_before_is_not_proven_again(

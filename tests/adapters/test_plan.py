@@ -151,7 +151,7 @@ def test_a_room_with_one_preset_hears_what_a_second_would_give(tmp_path: Path) -
 def test_a_room_of_twelve_lines_is_planned_without_light_lens_and_seats(tmp_path: Path) -> None:
     room = tmp_path / "den.yaml"
     room.write_text(
-        "room: den\nzone: Europe/Lisbon\nscreen: {diagonal: 110 in, aspect: 16:9}\n"
+        "room: den\ntime_zone: Europe/Lisbon\nscreen: {diagonal: 110 in, aspect: 16:9}\n"
         "projector: {raster: 1920 x 1080}\nsources: {player: {}}\n",
         "utf-8",
     )

@@ -35,7 +35,7 @@ def test_check_shows_a_rooms_defaults_as_a_room_file_of_its_own(tmp_path: Path) 
 def test_check_gives_findings_as_json(tmp_path: Path) -> None:
     room = tmp_path / "room.yaml"
     text = DEMO_ROOM.read_text("utf-8")
-    room.write_text(text.replace("zone: Europe/Lisbon", "zone: Europe/Lisbn"), "utf-8")
+    room.write_text(text.replace("time_zone: Europe/Lisbon", "time_zone: Europe/Lisbn"), "utf-8")
     done = run("check", room, "--json")
     assert done.exit_code == 2
     (finding,) = json.loads(done.stdout)["findings"]
@@ -49,11 +49,11 @@ NEW = ("new", "parlour", "--screen", "3.4 m x 2.40", "--raster", "4096 x 2160", 
 def test_a_new_room_file_is_written_and_check_finds_no_fault_in_it(tmp_path: Path) -> None:
     room = tmp_path / "parlour.yaml"
     wishes = ("disc, console", "--presets", "2.40, 1.78", "--panels", "1.78")
-    done = run(*NEW, *wishes, "--zone", "Europe/Lisbon", "--out", room)
+    done = run(*NEW, *wishes, "--time-zone", "Europe/Lisbon", "--out", room)
     assert (done.exit_code, done.output.count("\n")) == (0, 1)
     checked = run("check", room, "--json")
     assert (checked.exit_code, json.loads(checked.stdout)["findings"]) == (0, [])
-    assert run(*NEW, *wishes, "--zone", "Europe/Lisbon").stdout == room.read_text("utf-8")
+    assert run(*NEW, *wishes, "--time-zone", "Europe/Lisbon").stdout == room.read_text("utf-8")
 
 
 def test_a_new_room_file_is_not_written_over_another_without_being_told(tmp_path: Path) -> None:
@@ -69,11 +69,15 @@ def test_a_new_room_file_is_not_written_over_another_without_being_told(tmp_path
 
 def test_everything_that_is_wrong_with_a_new_room_is_told_at_once(tmp_path: Path) -> None:
     room = tmp_path / "parlour.yaml"
-    done = run(*NEW, "disc, Blue Box", "--presets", "2.40, 0.42", "--zone", "Lisbn", "--out", room)
+    done = run(
+        *NEW, "disc, Blue Box", "--presets", "2.40, 0.42", "--time-zone", "Lisbn", "--out", room
+    )
     assert done.exit_code == 2
     assert "--sources:1:7: error: 'Blue Box' is no name." in done.output
     assert "--presets:1:7: error: 0.42 is out of range." in done.output
-    assert "--zone:1:1: error: Lisbn is no time zone. Did you mean Europe/Lisbon?" in done.output
+    assert (
+        "--time-zone:1:1: error: Lisbn is no time zone. Did you mean Europe/Lisbon?" in done.output
+    )
     assert "Traceback" not in done.output
     assert not room.exists()
 

@@ -117,7 +117,7 @@ def test_corners_read_off_a_card_thrown_aslant_lead_back_to_the_screen() -> None
 def test_the_command_says_how_the_card_is_read_and_with_what_care(tmp_path: Path) -> None:
     room_file = tmp_path / "den.yaml"
     room_file.write_text(
-        "room: den\nzone: Europe/Lisbon\nscreen: {width: 3.4 m, aspect: 2.40}\n"
+        "room: den\ntime_zone: Europe/Lisbon\nscreen: {width: 3.4 m, aspect: 2.40}\n"
         "projector: {raster: 1920 x 1080}\npresets: {broad: {fits: 2.40}, tall: {fits: 1.78}}\n"
         "sources: {player: {}}\n",
         "utf-8",

@@ -33,7 +33,7 @@ from tests.live.process import Roomcue
 
 ROOM = """
 room: bench{number}
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {{width: 3.0 m, aspect: 2.40}}
 projector: {{raster: 3840 x 2160}}
 sources: {{player: {{}}}}

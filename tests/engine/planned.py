@@ -57,7 +57,7 @@ def room(  # noqa: PLR0913 - each test names what it is about
     openings = OPENINGS if openings is None else openings
     return Room(
         name="attic",
-        zone="Europe/Lisbon",
+        time_zone="Europe/Lisbon",
         screen=cloth,
         projector=Projector(*raster, light, throw, Lens(18_000, True, transmission)),
         presets={

@@ -7,7 +7,7 @@ from rules.room.load import load
 
 SHED = """
 room: shed
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {width: 3 m, aspect: 2.40}
 projector: {raster: 4096 x 2160, lens: {travel: 10 s}}
 presets: {broad: {fits: 2.40}, tall: {fits: 1.78}}

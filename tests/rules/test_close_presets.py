@@ -11,7 +11,7 @@ from rules.text.findings import Finding, Severity
 def found(presets: str, screen: str = "2.40") -> list[Finding]:
     """What is found about presets that lie too close, in a room of a 16:9 raster."""
     text = (
-        "room: den\nzone: Europe/Lisbon\n"
+        "room: den\ntime_zone: Europe/Lisbon\n"
         f"screen: {{width: 3 m, aspect: {screen}, border: 1 m}}\n"
         "projector: {raster: 3840 x 2160}\nsources: {disc: {}}\n"
         f"presets:\n{presets}"

@@ -51,13 +51,17 @@ def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
     assert str(caught.value).split("\n") == [str(finding) for finding in findings]
     assert list(findings) == sorted(findings, key=lambda one: (one.line, one.column, one.code))
     assert str(findings[1]) == (
-        "crowded.yaml:3:7: error: Europe/Lisboa is no time zone. Did you mean Europe/Lisbon?"
+        "crowded.yaml:3:12: error: Europe/Lisboa is no time zone. Did you mean Europe/Lisbon?"
     )
 
 
 FACT_NAMES = (
     "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, opening, "
     "preset, panels, hands, time, range, stereo, guests, quiet, mood or seats."
+)
+SECTIONS = (
+    "Here may stand: room, time_zone, screen, projector, presets, pictures, panels, seats, "
+    "sources, told, cues, shapes, pace, wear, orders, rules, promises or waived."
 )
 SCREEN_KEYS = "Here may stand: width, diagonal, aspect, gain, border or overfill."
 MISPLACED = (
@@ -79,6 +83,12 @@ NO_REASON = "a reason is missing here. Say it in a sentence that people will rea
     ("before", "after", "at", "sentence"),
     [
         ("gain:", "gian:", "gian:", f"gian is not known here. Did you mean gain? {SCREEN_KEYS}"),
+        (
+            "time_zone:",
+            "zone:",
+            "zone:",
+            f"zone is not known here. Did you mean time_zone? {SECTIONS}",
+        ),
         ("  raster: 4096 x", "  lumens: 22\n  raster: 4096 x", "lumens: 22", MISPLACED),
         (
             "playback: stopped}\n",

@@ -15,7 +15,7 @@ from tests.engine.story import Story, shape
 
 HEAD: Final = """\
 room: den
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {width: 3.4 m, aspect: 2.40, border: 180 mm}
 projector: {raster: 4096 x 2160, lens: {reports: yes}}
 presets: {broad: {fits: 2.40}, tall: {fits: 1.78}}

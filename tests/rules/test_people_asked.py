@@ -12,7 +12,7 @@ from tests.engine.story import Story, changed
 def found(panels: str, give_up: str = "10 min", code: str = "") -> list[Finding]:
     """What is found of panels, each as `name: opening`, in a room with a screen of 2.40."""
     text = (
-        "room: den\nzone: Europe/Lisbon\nscreen: {width: 3 m, aspect: 2.40}\n"
+        "room: den\ntime_zone: Europe/Lisbon\nscreen: {width: 3 m, aspect: 2.40}\n"
         "projector: {raster: 3840 x 2160}\nsources: {disc: {}}\n"
         f"panels: {{{panels}}}\n"
         f"pace: {{prompts: {{remind: 5 s, give_up: {give_up}}}}}\n"

@@ -21,7 +21,7 @@ from rules.text.quantity import QuantityError
 
 LEAST: dict[str, object] = {
     "room": "attic",
-    "zone": "Europe/Lisbon",
+    "time_zone": "Europe/Lisbon",
     "screen": {"width": "3 m", "aspect": "2.40"},
     "projector": {"raster": "3840 x 2160"},
     "sources": {"disc": {}},

@@ -130,7 +130,7 @@ def test_the_file_is_valid_by_the_printed_schema(wishes: Wishes) -> None:
 @given(allowed())
 def test_the_room_is_what_was_wished_for(wishes: Wishes) -> None:
     room = load(starter(wishes), "room.yaml")
-    assert (room.name, room.zone) == (wishes.name, wishes.zone)
+    assert (room.name, room.time_zone) == (wishes.name, wishes.time_zone)
     assert [*room.sources] == wishes.sources.split(", ")
     fits = sorted(in_hundredths(one.fits) or 0 for one in room.presets.values())
     wished = sorted(round(float(one) * 10_000) for one in wishes.presets.split(", ") if one)
@@ -193,7 +193,7 @@ def test_what_cannot_be_had_is_refused_in_sentences_that_say_what_to_write(
     wishes: Wishes,
 ) -> None:
     for finding in refusals(wishes):
-        wish = finding.file.removeprefix("--").lower()
+        wish = finding.file.removeprefix("--").lower().replace("-", "_")
         assert wish in Wishes._fields
         assert finding.fatal
         assert (finding.line, finding.file.isupper()) == (1, wish == "name")
@@ -238,7 +238,10 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         (ROOM._replace(screen="3 m x 1.90", presets="1.90, 2.40"), "one zoom shows them all"),
         (ROOM._replace(panels="1.78, 1.78"), "--panels:1:7: error: 1.78 and 1.78 are too near"),
         (ROOM._replace(panels="2.35"), "2.40 is the screen itself"),
-        (ROOM._replace(zone="Europe/Lisbn"), "--zone:1:1: error: Europe/Lisbn is no time zone."),
+        (
+            ROOM._replace(time_zone="Europe/Lisbn"),
+            "--time-zone:1:1: error: Europe/Lisbn is no time zone.",
+        ),
     ],
 )
 def test_a_mistake_is_told_at_its_place(wishes: Wishes, says: str) -> None:
@@ -255,7 +258,7 @@ def test_several_mistakes_are_told_together_in_the_order_in_which_they_are_asked
         "--sources",
         "--presets",
         "--panels",
-        "--zone",
+        "--time-zone",
     ]
 
 

@@ -20,7 +20,7 @@ from tests.rules.files import BAD, GOOD, room_text
 
 HEAD = """\
 room: den
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {width: 3 m, aspect: 2.40}
 projector: {raster: 3840 x 2160}
 sources: {disc: {}, games: {}}

@@ -40,7 +40,7 @@ def room_text(size: Size, seed: int = 1) -> str:
     rng = random.Random(seed)
     lines = [
         f"room: made_{seed}",
-        "zone: UTC",
+        "time_zone: UTC",
         "screen: {width: 3.4 m, aspect: 2.40, border: 80 mm, overfill: 2 %}",
         "projector: {raster: 4096 x 2160, lens: {travel: 20 s, reports: yes}}",
         "presets:",

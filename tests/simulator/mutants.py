@@ -28,7 +28,7 @@ from simulator.proof.reachability import Explorer
 
 _TOP = """
 room: {name}
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {{width: 3.4 m, aspect: 2.40, border: 180 mm, overfill: 2.5 %}}
 projector: {{raster: 4096 x 2160, lens: {{travel: 18 s, reports: {yes}}}}}
 orders: {{answered: {yes}}}

@@ -19,7 +19,7 @@ from rules.room.load import load
 
 FURNITURE: Final = """
 room: drawn
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {width: 3.4 m, aspect: 2.40, border: 180 mm, overfill: 2.5 %}
 projector: {raster: 4096 x 2160, lens: {travel: 18 s, reports: REPORTS}}
 orders: {answered: ANSWERED}

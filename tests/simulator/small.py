@@ -17,7 +17,7 @@ from simulator.shipped import DEMO_ROOM
 
 _TOP = """
 room: {name}
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {{width: 3.4 m, aspect: 2.40, border: 180 mm, overfill: 2.5 %}}
 projector: {{raster: 4096 x 2160, lens: {{travel: 18 s, reports: {reports}}}}}
 orders: {{answered: {answered}}}

@@ -16,7 +16,7 @@ from simulator.proof.proof import prove
 
 TEXT: Final = """\
 room: den
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {width: 3 m, aspect: 2.40}
 projector: {raster: 3840 x 2160}
 orders: {answered: yes}

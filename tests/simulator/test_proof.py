@@ -18,7 +18,7 @@ from simulator.shipped import CELLAR
 
 STUDY = """
 room: study
-zone: Europe/Lisbon
+time_zone: Europe/Lisbon
 screen: {width: 3.4 m, aspect: 2.40}
 projector:
   raster: 4096 x 2160

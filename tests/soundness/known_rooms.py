@@ -37,7 +37,7 @@ def _file(rows: list[Section], never: Section, **sections: Any) -> Section:  # n
     rules = {"policy": "first", "otherwise": {**_OTHERWISE, "because": BECAUSE}, "rows": rows}
     return {
         "room": "known",
-        "zone": "Europe/Lisbon",
+        "time_zone": "Europe/Lisbon",
         "screen": {"width": "3.4 m", "aspect": "2.40", "border": "180 mm", "overfill": "2.5 %"},
         "projector": {"raster": "4096 x 2160", "lens": {"travel": "2 s", "reports": "yes"}},
         "orders": {"answered": "no"},

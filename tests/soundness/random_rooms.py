@@ -75,7 +75,7 @@ def _random_file(rng: Random) -> Section:
     kind = rng.choice(("still", "still", "still", "still", "lens", "lens", "panels", "both"))
     file: Section = {
         "room": "made",
-        "zone": "Europe/Lisbon",
+        "time_zone": "Europe/Lisbon",
         "screen": {
             "width": rng.choice(["3.4 m", "2.5 m"]),
             "aspect": rng.choice(["2.40", "2.40", "2.35", "1.78"]),
