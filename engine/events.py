@@ -189,7 +189,7 @@ class Signal(_Heard):
     columns: Pixels | None = None
     rows: Pixels | None = None
     range: LightRange | None = None
-    stereo: bool | None = None
+    three_d: bool | None = None
 
 
 @_checked

@@ -66,7 +66,7 @@ def columns(
         Column("hands", Kind.NAME, HANDS),
         Column("time", Kind.MINUTE, unknown=True, least=0, most=LAST_MINUTE),
         Column("range", Kind.NAME, RANGES, unknown=True),
-        Column("stereo", Kind.TRUTH, unknown=True),
+        Column("three_d", Kind.TRUTH, unknown=True),
         *told,
     )
 
@@ -144,7 +144,7 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
         "hands": HANDS_OF[core.panels],
         "time": core.minute,
         "range": core.range,
-        "stereo": core.stereo,
+        "three_d": core.three_d,
     }
     told = dict(core.told)
     for name in room.told:

@@ -198,10 +198,10 @@ def _signal(tx: Transaction, event: Signal) -> None:
     if event.locked:
         core.range = event.range or core.range
         raster = (event.columns or core.columns, event.rows or core.rows)
-        stereo = core.stereo if event.stereo is None else event.stereo
-        turned = core.stereo is not None and stereo != core.stereo
+        three_d = core.three_d if event.three_d is None else event.three_d
+        turned = core.three_d is not None and three_d != core.three_d
         changed = turned or raster != (core.columns, core.rows)
-        (core.columns, core.rows), core.stereo = raster, stereo
+        (core.columns, core.rows), core.three_d = raster, three_d
         if changed:
             core.frame = _frame(core)
             forget_readings(tx)

@@ -6,6 +6,7 @@ import json
 import re
 from typing import TYPE_CHECKING, Final
 
+from engine.former_words import NEW_WORDS
 from engine.refusal import suggest
 
 if TYPE_CHECKING:
@@ -65,7 +66,10 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
 
 
 def _meant_word(one: ErrorDetails) -> str:
-    """Ask whether the nearest of a closed set of words was meant; "" where none is near."""
+    """Ask whether a field's new name, or the nearest of a closed set of words, was meant, or ""."""
+    if one["type"] in _UNEXPECTED:
+        new = NEW_WORDS.get(str(one["loc"][-1]))
+        return f"did you mean '{new}'?" if new else ""
     bounds = one.get("ctx", {})
     written = bounds.get("tag", one["input"])
     words = _QUOTED_WORD.findall(bounds.get("expected_tags", bounds.get("expected", "")))
@@ -76,12 +80,13 @@ _QUOTED_WORD: Final = re.compile("'([^']*)'")
 """One word of those that pydantic says it expected."""
 
 _MISSING: Final = ("missing", "missing_argument", "missing_keyword_only_argument")
+_UNEXPECTED: Final = ("unexpected_keyword_argument", "extra_forbidden")
 _SAID: Final = {
-    "unexpected_keyword_argument": "nothing of that name belongs here",
-    "extra_forbidden": "nothing of that name belongs here",
     "string_pattern_mismatch": "control characters do not belong here",
     "string_too_short": "this is empty",
-} | dict.fromkeys(_MISSING, "this is missing")
+    **dict.fromkeys(_MISSING, "this is missing"),
+    **dict.fromkeys(_UNEXPECTED, "nothing of that name belongs here"),
+}
 _EXPECTED: Final = {
     "bool_type": "true or false",
     "int_type": "a whole number",

@@ -6,6 +6,7 @@ two states of one shape do the same for the same events, only at other times.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any, Final, NamedTuple
 
@@ -18,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 3
+VERSION: Final = 4
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -48,12 +49,22 @@ def decode(data: bytes | str) -> State:
     try:
         snapshot = _SNAPSHOTS.validate_json(data)
     except ValidationError as error:
+        _require_version(data)  # another version has other fields
         words = error.errors(include_url=False)[0]["msg"]
         raise SnapshotError(f"this is no snapshot of version {VERSION}: {words}") from error
-    if snapshot.version != VERSION:
-        raise SnapshotError(f"a snapshot of version {snapshot.version}, {VERSION} is needed")
+    _require_version(data)
     timers = snapshot.state.core.timers
     return snapshot.state._replace(due=timers.next())
+
+
+def _require_version(data: bytes | str) -> None:
+    """Raise `SnapshotError` for what begins as a snapshot of another version."""
+    begins = _BEGINS.match(data if isinstance(data, bytes) else data.encode())
+    if begins is not None and int(begins[1]) != VERSION:
+        raise SnapshotError(f"a snapshot of version {int(begins[1])}, {VERSION} is needed")
+
+
+_BEGINS: Final = re.compile(rb"\s*\[\s*(\d{1,9})\s*,\s*[\[{]")
 
 
 def finite_shape(state: State) -> tuple[Any, ...]:
@@ -87,7 +98,7 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.columns,
         core.rows,
         core.range,
-        core.stereo,
+        core.three_d,
         core.minute,
         core.told,
         core.title,

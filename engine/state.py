@@ -151,7 +151,7 @@ class Core:
     columns: int | None = None
     rows: int | None = None
     range: LightRange | None = None
-    stereo: bool | None = None
+    three_d: bool | None = None
     minute: int | None = None
     apart: int = 0
     """How far the room's clock is from UTC, ms; where nobody tells the time nights turn by UTC."""

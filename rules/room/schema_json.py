@@ -38,7 +38,7 @@ FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
         ">= 22:00, < 6:00",
     ),
     "range": ("The signal's range of brightness: ordinary or high.", "high"),
-    "stereo": ("Whether the signal is stereoscopic.", "yes"),
+    "three_d": ("Whether the signal is in 3D.", "yes"),
 }
 """The facts that every room has: the description of each, then examples of tests."""
 STANDING_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {

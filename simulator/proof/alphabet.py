@@ -62,7 +62,7 @@ def _titles(room: Room, core: Core) -> Iterator[Event]:
 def _signals(_room: Room, _core: Core) -> Iterator[Event]:
     yield Signal(locked=False)
     yield Signal(locked=True)
-    yield Signal(locked=True, columns=720, rows=576, range="high", stereo=True)
+    yield Signal(locked=True, columns=720, rows=576, range="high", three_d=True)
 
 
 def _bars(_room: Room, _core: Core) -> Iterator[Event]:

@@ -135,8 +135,8 @@ def _room_facts(core: Core, goal: Environment) -> Iterator[Missing]:
         yield from (Missing("signal", (one,)) for one in frame_signal(goal.frame))
     if goal.range is not None and core.range != goal.range:
         yield Missing("light", (Signal(locked=True, range=goal.range),))
-    if goal.stereo is not None and core.stereo != goal.stereo:
-        yield Missing("light", (Signal(locked=True, stereo=goal.stereo),))
+    if goal.three_d is not None and core.three_d != goal.three_d:
+        yield Missing("light", (Signal(locked=True, three_d=goal.three_d),))
 
 
 def frame_signal(frame: int) -> Iterator[Signal]:

@@ -44,7 +44,7 @@ class Environment(NamedTuple):
     subtitles: bool = False
     minute: int | None = None
     range: LightRange | None = None
-    stereo: bool | None = None
+    three_d: bool | None = None
     told: tuple[tuple[str, str | bool | int], ...] = ()
     hand: HandState = "rules"
     wish: Show | None = None
@@ -84,7 +84,7 @@ def enter(core: Core, environment: Environment) -> None:
     core.subtitles = environment.subtitles
     core.minute = environment.minute
     core.range = environment.range
-    core.stereo = environment.stereo
+    core.three_d = environment.three_d
     core.told = environment.told
     core.hand = environment.hand
     core.hand_look = environment.wish

@@ -35,7 +35,7 @@ from simulator.proof.stopping import go_on, never
 NOTHING_SHOWN: Final = Show()
 OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "opening")
 """Facts that depend on each other; all others may have any value beside any other."""
-LASTING: Final = ("time", "range", "stereo")
+LASTING: Final = ("time", "range", "three_d")
 
 Situation = tuple[str | None, str | None, HandsFact]
 """Preset, panels and hands, as facts."""
@@ -270,7 +270,7 @@ def _with_facts(environment: Environment, told: dict[str, Any], room: Room) -> E
         subtitles=told["subtitles"],
         minute=told["time"],
         range=told["range"],
-        stereo=told["stereo"],
+        three_d=told["three_d"],
         told=tuple((name, told[name]) for name in sorted(room.told) if told[name] is not None),
     )
 

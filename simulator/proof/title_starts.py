@@ -201,7 +201,7 @@ def _told_before(room: Room, source: Source, values: Values) -> tuple[Event, ...
     columns = None
     if source.leave_alone and isinstance(ratio := values["aspect"], int):
         columns = -(-meant(ratio) * ROWS // 10_000)
-    signal = (columns, values["range"], values["stereo"])
+    signal = (columns, values["range"], values["three_d"])
     if signal != (None, None, None):
         told.append(
             Signal(
@@ -209,7 +209,7 @@ def _told_before(room: Room, source: Source, values: Values) -> tuple[Event, ...
                 columns=columns,
                 rows=None if columns is None else ROWS,
                 range=values["range"],  # type: ignore[arg-type]
-                stereo=values["stereo"],  # type: ignore[arg-type]
+                three_d=values["three_d"],  # type: ignore[arg-type]
             )
         )
     return (*told, ProjectorReport(state="lit"))

@@ -117,7 +117,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
                 columns=st.none() | st.sampled_from([1_920, 3_840]),
                 rows=st.none() | st.sampled_from([1_080, 2_160]),
                 range=st.none() | st.sampled_from(["ordinary", "high"]),
-                stereo=st.none() | yes,
+                three_d=st.none() | yes,
             ),
         ),
         bars(),

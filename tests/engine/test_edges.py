@@ -188,12 +188,12 @@ def test_a_tap_is_kept_with_its_words() -> None:
     assert story.made[-1].reason == "too dark"
 
 
-def test_learning_that_a_signal_is_flat_is_no_other_signal_and_turning_stereo_is() -> None:
+def test_learning_that_a_signal_is_flat_is_no_other_signal_and_turning_to_3d_is() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
-    story.at(60, Signal(locked=True, stereo=False))
+    story.at(60, Signal(locked=True, three_d=False))
     assert story.engine.state.settling.aspect == 23_900
-    story.at(70, Signal(locked=True, stereo=True))
+    story.at(70, Signal(locked=True, three_d=True))
     assert story.engine.state.settling.aspect is None
 
 

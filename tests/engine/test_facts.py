@@ -63,7 +63,7 @@ def test_the_rules_of_the_hayloft_may_look_at_just_these_facts() -> None:
         word("hands", "free", "asked", "refused"),
         Column("time", Kind.MINUTE, unknown=True, least=0, most=24 * 60 - 1),
         word("range", "ordinary", "high", unknown=True),
-        truth("stereo", unknown=True),
+        truth("three_d", unknown=True),
         truth("guests", unknown=True),
     )
 
@@ -155,7 +155,7 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
     assert facts(story) == unheard
     story.at(10, LensReport(moving=False, preset="tall"))
     story.at(10, PanelReport(panels="sides"))
-    story.at(10, Signal(locked=True, range="high", stereo=True))
+    story.at(10, Signal(locked=True, range="high", three_d=True))
     story.at(10, TimeOfDay(minute=1_264))
     story.at(10, ToldFact(fact="guests", value=True))
     story.film(20, 2.39)
@@ -176,7 +176,7 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
         "hands": "asked",
         "time": 1_264,
         "range": "high",
-        "stereo": True,
+        "three_d": True,
         "guests": True,
     }
 

@@ -215,16 +215,16 @@ def test_more_that_is_said_of_a_title_is_added_to_it() -> None:
     assert core_of(story).timers.opening == ms(43 + 90)
 
 
-def test_a_signal_says_its_raster_its_range_and_whether_it_is_stereo() -> None:
+def test_a_signal_says_its_raster_its_range_and_whether_it_is_in_3d() -> None:
     story = films()
-    story.at(40, Signal(locked=True, columns=1_920, rows=1_080, range="high", stereo=False))
+    story.at(40, Signal(locked=True, columns=1_920, rows=1_080, range="high", three_d=False))
     core = story.core
-    assert (core.columns, core.rows, core.range, core.stereo) == (1_920, 1_080, "high", False)
+    assert (core.columns, core.rows, core.range, core.three_d) == (1_920, 1_080, "high", False)
     story.at(100, shape(2.39))
     story.at(110, None)
     story.at(111, Signal(locked=True))
     assert settled_on(story) == 23_900
-    assert (core_of(story).range, core_of(story).stereo) == ("high", False)
+    assert (core_of(story).range, core_of(story).three_d) == ("high", False)
     story.at(112, Signal(locked=True, columns=1_920, rows=800))
     assert settled_on(story) is None
     assert core_of(story).frame == 24_000

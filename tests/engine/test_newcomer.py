@@ -139,6 +139,11 @@ def test_an_engine_goes_on_from_the_state_that_it_is_given_and_takes_any_first_m
         ('{"kind": "playback", "state": 3}', r"is expected \(given: 3\)$"),
         ('{"kind": "projector", "state": "warmin"}', "did you mean 'warming'"),
         ('{"kind": "answer", "prompt": 1, "answer": "redy"}', "did you mean 'ready'"),
+        (
+            '{"kind": "signal", "locked": true, "stereo": true}',
+            r"^stereo: nothing of that name belongs here \(.*\), did you mean 'three_d'\?$",
+        ),
+        ('{"kind": "signal", "locked": true, "more": 1}', r"belongs here \(given: 1\)$"),
     ],
 )
 def test_a_slip_in_a_closed_word_is_answered_with_the_nearest(text: str, words: str) -> None:

@@ -57,7 +57,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "columns": 720,
     "rows": 576,
     "range": "high",
-    "stereo": True,
+    "three_d": True,
     "minute": 1,
     "told": (("guests", True),),
     "title": False,
@@ -267,8 +267,9 @@ def test_a_state_that_is_written_and_read_falls_due_when_its_timers_say() -> Non
 
 
 def test_what_is_no_snapshot_is_refused_with_a_sentence() -> None:
-    with pytest.raises(SnapshotError, match=r"^this is no snapshot of version 3: Invalid JSON"):
+    with pytest.raises(SnapshotError, match=r"^this is no snapshot of version 4: Invalid JSON"):
         decode(b"")
-    other = encode(but()).replace(b"3,", b"7,", 1)
-    with pytest.raises(SnapshotError, match=r"^a snapshot of version 7, 3 is needed$"):
-        decode(other)
+    other = encode(but()).replace(b"4,", b"7,", 1)
+    for elsewhere in (other, other.decode(), b'[7,{"another": "field"}]'):
+        with pytest.raises(SnapshotError, match=r"^a snapshot of version 7, 4 is needed$"):
+            decode(elsewhere)

@@ -29,7 +29,7 @@ FACTS: dict[str, str | bool | int | None] = {
     "hands": "free",
     "time": 20 * 60,
     "range": "ordinary",
-    "stereo": None,
+    "three_d": None,
     "guests": None,
     "quiet": False,
     "mood": None,

@@ -27,7 +27,7 @@ COLUMNS = (
     Column("source", Kind.NAME, ("disc", "games"), unknown=True),
     Column("playback", Kind.NAME, ("playing", "paused", "unknown")),
     Column("varies", Kind.TRUTH),
-    Column("stereo", Kind.TRUTH, unknown=True),
+    Column("three_d", Kind.TRUTH, unknown=True),
     Column("aspect", Kind.RATIO, unknown=True, least=22_000, most=22_500),
     Column("seats", Kind.NUMBER, least=-1, most=3),
     Column("time", Kind.MINUTE, unknown=True, least=0, most=3),

@@ -32,7 +32,7 @@ WORDS = {
 }
 NUMBERS = {"aspect": (100, 400, 100), "time": (0, 1_439, 1), "seats": (0, 12, 1)}
 """The least and the greatest, and what one of them counts inside."""
-MAY_BE_NULL = frozenset({"source", "aspect", "time", "stereo"})
+MAY_BE_NULL = frozenset({"source", "aspect", "time", "three_d"})
 COLUMNS = {
     "source": Column("source", Kind.NAME, WORDS["source"], unknown=True),
     "playback": Column("playback", Kind.NAME, WORDS["playback"]),
@@ -40,7 +40,7 @@ COLUMNS = {
     "time": Column("time", Kind.MINUTE, unknown=True, least=0, most=1_439),
     "seats": Column("seats", Kind.NUMBER, least=0, most=12),
     "varies": Column("varies", Kind.TRUTH),
-    "stereo": Column("stereo", Kind.TRUTH, unknown=True),
+    "three_d": Column("three_d", Kind.TRUTH, unknown=True),
 }
 
 

@@ -73,7 +73,7 @@ TIME = Column("time", Kind.MINUTE, unknown=True, least=0, most=1_439)
 SOURCE = Column("source", Kind.NAME, ("disc", "games", "streamer"), unknown=True)
 PLAYBACK = Column("playback", Kind.NAME, ("playing", "paused", "stopped", "unknown"))
 SEATS = Column("seats", Kind.NUMBER, least=0, most=12)
-STEREO = Column("stereo", Kind.TRUTH, unknown=True)
+THREE_D = Column("three_d", Kind.TRUTH, unknown=True)
 
 
 @pytest.mark.parametrize(
@@ -98,9 +98,9 @@ STEREO = Column("stereo", Kind.TRUTH, unknown=True)
         (SEATS, "[3..5]", "seats 3 to 5", '{seats: "[3..5]"}'),
         (SEATS, "< 3", "seats 2 or less", '{seats: "<= 2"}'),
         (SEATS, "> 11", "seats 12", "{seats: 12}"),
-        (STEREO, "yes, null", "stereo yes or not known", '{stereo: "null, yes"}'),
-        (STEREO, "yes, no", "stereo known", '{stereo: "not(null)"}'),
-        (STEREO, "-", "always", "{}"),
+        (THREE_D, "yes, null", "three_d yes or not known", '{three_d: "null, yes"}'),
+        (THREE_D, "yes, no", "three_d known", '{three_d: "not(null)"}'),
+        (THREE_D, "-", "always", "{}"),
     ],
 )
 def test_a_box_is_said_as_people_and_as_room_files_say_it(

@@ -57,7 +57,7 @@ def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
 
 FACT_NAMES = (
     "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, opening, "
-    "preset, panels, hands, time, range, stereo, guests, quiet, mood or seats."
+    "preset, panels, hands, time, range, three_d, guests, quiet, mood or seats."
 )
 SECTIONS = (
     "Here may stand: room, time_zone, screen, projector, presets, pictures, panels, seats, "

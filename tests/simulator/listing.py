@@ -146,7 +146,7 @@ def every_environment(room: Room) -> Iterator[Listed]:
     lasting = [
         ("minute", values_of(room, "time")),
         ("range", values_of(room, "range")),
-        ("stereo", values_of(room, "stereo")),
+        ("three_d", values_of(room, "three_d")),
     ]
     told = [(name, values_of(room, name)) for name in room.told]
     shapes = [*_shapes(room)]
@@ -173,7 +173,7 @@ def every_environment(room: Room) -> Iterator[Listed]:
                     core.title, core.frame, core.declared = title, frame, declared
                     core.tallest, core.varies, core.subtitles = tallest, varies, subtitles
                     core.timers = NO_TIMERS._replace(opening=1 if opening else None)
-                    core.minute, core.range, core.stereo = rest
+                    core.minute, core.range, core.three_d = rest
                     core.told = tuple(
                         (name, value)
                         for name, value in sorted(zip(room.told, words, strict=True))

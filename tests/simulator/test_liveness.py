@@ -149,7 +149,7 @@ def test_every_way_to_begin_a_title_has_one_of_its_kind_among_those_played(name:
                 "subtitles": False,
                 "time": minute,
                 "range": None,
-                "stereo": None,
+                "three_d": None,
             }
             for fact, value in zip(room.told.values(), values, strict=True):
                 facts[fact.name] = fact.default if value is None else value

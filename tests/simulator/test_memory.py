@@ -39,7 +39,7 @@ from tests.soak import sample
 KEPT: Final = {"lens", "preset", "origin", "recall", "panels", "arrangement", "asked"}
 """What identifies a state (`simulator.proof.equipment.state_key`)."""
 ANY_ENVIRONMENT: Final = {
-    *("projector", "service", "source", "playback", "pause_over", "frame", "range", "stereo"),
+    *("projector", "service", "source", "playback", "pause_over", "frame", "range", "three_d"),
     *("minute", "told", "title", "declared", "varies", "tallest", "subtitles", "hand", "hand_look"),
 }
 """What an environment sets: any may follow any other between two half steps."""

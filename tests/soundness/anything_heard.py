@@ -150,7 +150,7 @@ def _signal(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
         columns=columns,
         rows=rows,
         range=rng.choice([None, None, "ordinary", "high"]),
-        stereo=rng.choice([None, None, False, True]),
+        three_d=rng.choice([None, None, False, True]),
     )
 
 

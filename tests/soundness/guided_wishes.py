@@ -160,8 +160,8 @@ def _reported(
             yield Wish(wait, TimeOfDay(minute=int(value)))
         case "range":
             yield Wish(wait, Signal(locked=True, range=value))
-        case "stereo":
-            yield Wish(wait, Signal(locked=True, stereo=value))
+        case "three_d":
+            yield Wish(wait, Signal(locked=True, three_d=value))
         case "hand":
             yield Wish(wait, Hand(taken=value == "person"))
         case _:

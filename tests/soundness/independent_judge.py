@@ -80,7 +80,7 @@ class IndependentJudge:
         self.source: str | None = None
         self.playback, self.paused_at = "unknown", 0
         self.range: str | None = None
-        self.stereo: bool | None = None
+        self.three_d: bool | None = None
         self.minute: int | None = None
         self.told: dict[str, Value] = {name: self._at_first(name) for name in told_words(file)}
         self._spills = cache(self.plane.spill)
@@ -118,7 +118,7 @@ class IndependentJudge:
             "hands": HANDS[core.panels],
             "time": None if self.minute is None else Fraction(self.minute),
             "range": self.range,
-            "stereo": self.stereo,
+            "three_d": self.three_d,
             "picture": None if shown is None else shown.picture,
             "lift": None if shown is None else _ratio(shown.lift),
             "travelling": core.lens == "travelling",
@@ -148,7 +148,7 @@ class IndependentJudge:
                     self.playback, self.paused_at = playback, now
             case Signal(locked=True):
                 self.range = event.range or self.range
-                self.stereo = self.stereo if event.stereo is None else event.stereo
+                self.three_d = self.three_d if event.three_d is None else event.three_d
             case TimeOfDay(minute=minute) | Resumed(minute=int(minute)):
                 self.minute = minute
             case ToldFact(fact=name, value=value):

@@ -11,16 +11,16 @@ SHAPES: Final = {"scope": ">= 2.30", "nearly": "[2.10..2.30)", "flat": "[1.70..1
 _LIMITS: Final = ("1.34", "1.50", "1.66", "1.78", "1.85", "2.00", "2.06", "2.20", "2.35", "2.39")
 _TIMES: Final = ("7:00", "12:30", "18:15", "22:00")
 _MAY_BE_NULL: Final = frozenset(
-    {"source", "aspect", "declared", "tallest", "preset", "panels", "time", "range", "stereo"}
+    {"source", "aspect", "declared", "tallest", "preset", "panels", "time", "range", "three_d"}
     | {"picture", "lift", "cue lamps"}
 )
 RULE_FACTS: Final = (
     *("source", "playback", "aspect", "declared", "tallest", "varies", "subtitles", "opening"),
-    *("preset", "panels", "hands", "time", "range", "stereo"),
+    *("preset", "panels", "hands", "time", "range", "three_d"),
 )
 STANDING: Final = ("picture", "lift", "travelling", "hand")
 RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
-TRUTHS: Final = frozenset({"varies", "subtitles", "opening", "stereo", "travelling"})
+TRUTHS: Final = frozenset({"varies", "subtitles", "opening", "three_d", "travelling"})
 
 
 _USUAL: Final = {
