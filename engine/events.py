@@ -96,7 +96,7 @@ Count = Annotated[int, Field(ge=0, le=16_384)]
 
 PlaybackState = Literal["playing", "paused", "stopped", "unknown"]
 ProjectorState = Literal["off", "warming", "lit", "cooling"]
-LightRange = Literal["ordinary", "high"]
+LightRange = Literal["standard", "high"]
 AnswerWord = Literal["ready", "done", "no"]
 OutcomeWord = Literal["done", "refused", "no answer"]
 

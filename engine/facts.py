@@ -29,7 +29,7 @@ PLAYBACKS: Final[tuple[PlaybackState, ...]] = ("playing", "paused", "stopped", "
 HandsFact = Literal["free", "asked", "refused"]
 """Whether somebody may be asked to fit panels."""
 HANDS: Final[tuple[HandsFact, ...]] = ("free", "asked", "refused")
-RANGES: Final = ("ordinary", "high")
+RANGES: Final = ("standard", "high")
 WHO: Final = ("rules", "person")
 LAST_MINUTE: Final = 1_439
 HIGHEST_LIFT: Final = 5_000

@@ -75,7 +75,7 @@ def _light(plan: Plan) -> Iterator[str]:
         yield "The room file says nothing of light: give projector: light: lumens to have it here."
         return
     yield (
-        f"White is held against {REFERENCE_WHITE:g} cd/m2, for ordinary range only: within "
+        f"White is held against {REFERENCE_WHITE:g} cd/m2, for standard range only: within "
         f"{REVIEW_TOLERANCE:g} in a review room, within "
         f"{THEATRE_TOLERANCE:g} in a theatre (ISO 26431-1)."
     )
@@ -87,7 +87,7 @@ def _light(plan: Plan) -> Iterator[str]:
 def _preset_light(zoom: Zoom, fixed: str, base: float) -> str:
     light = zoom.light
     assert light is not None  # noqa: S101 - the caller has seen it
-    against = light.ordinary
+    against = light.standard
     kind = "review room" if against.review else "theatre" if against.theatre else ""
     way = "above" if against.difference > 0 else "below"
     verdict = f"right for a {kind}" if kind else f"{abs(against.difference):.0f} {way} it"

@@ -23,7 +23,7 @@ FOOT_LAMBERT: Final = 3.4262590996
 """Candelas per square metre in one foot-lambert: 1 / (pi x 0.3048 x 0.3048)."""
 
 REFERENCE_WHITE: Final = 48.0
-"""White at the screen's centre for ordinary range, cd/m2 (ISO 26431-1, SMPTE ST 431-1, both read
+"""White at the screen's centre for standard range, cd/m2 (ISO 26431-1, SMPTE ST 431-1, both read
 second-hand)."""
 REVIEW_TOLERANCE: Final = 3.5
 """How far white may differ from the reference in a review room, cd/m2."""
@@ -38,7 +38,7 @@ practice, no source)."""
 
 
 class ReferenceComparison(NamedTuple):
-    """How a luminance compares with the reference for ordinary range."""
+    """How a luminance compares with the reference for standard range."""
 
     difference: float
     """How far it is above (positive) or below the reference, cd/m2."""
@@ -60,8 +60,8 @@ class Brightness(NamedTuple):
     unknown."""
     metered: bool
     """Whether it is based on a meter's reading instead of the rated lumens."""
-    ordinary: ReferenceComparison
-    """White, compared with the reference for ordinary range."""
+    standard: ReferenceComparison
+    """White, compared with the reference for standard range."""
     black: float
     """Luminance of the screen where the raster is black, cd/m2."""
     black_on_wall: float
@@ -119,7 +119,7 @@ def brightness(room: Room, preset: str) -> Brightness | None:
         foot_lamberts=foot_lamberts(white),
         transmission=transmission(room, room.presets[preset]),
         metered=light.measured is not None,
-        ordinary=compare_to_reference(white),
+        standard=compare_to_reference(white),
         black=black,
         black_on_wall=on_wall,
         panels_pay=black > VISIBLE_BLACK,

@@ -37,7 +37,7 @@ FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
         "[18:00..22:00)",
         ">= 22:00, < 6:00",
     ),
-    "range": ("The signal's range of brightness: ordinary or high.", "high"),
+    "range": ("The signal's range of brightness: standard or high.", "high"),
     "three_d": ("Whether the signal is in 3D.", "yes"),
 }
 """The facts that every room has: the description of each, then examples of tests."""

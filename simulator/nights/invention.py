@@ -132,7 +132,7 @@ def _evening(room: Room, rng: random.Random, now: int, plan: NightPlan) -> Itera
         now += rng.randrange(5_000, 60_000)
         yield TimedEvent(now, SourceChosen(source=source.name))
         yield TimedEvent(
-            now + 700, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+            now + 700, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
         )
         yield TimedEvent(now + 900, bars_seen(17_778))
         now += rng.randrange(20_000, 90_000)

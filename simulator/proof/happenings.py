@@ -86,7 +86,7 @@ def happenings(room: Room) -> Happenings:
             for value in (None, *told_values(room, fact))
         ),
         tuple(TimeOfDay(minute=one) for one in _edges(room, "time", 1, 0, LAST_MINUTE)),
-        tuple(Signal(locked=True, range=one) for one in ("ordinary", "high"))
+        tuple(Signal(locked=True, range=one) for one in ("standard", "high"))
         + tuple(Signal(locked=True, three_d=one) for one in (True, False)),
         tuple(
             LensReport(moving=moving, preset=preset)

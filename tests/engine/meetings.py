@@ -116,7 +116,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
                 locked=yes,
                 columns=st.none() | st.sampled_from([1_920, 3_840]),
                 rows=st.none() | st.sampled_from([1_080, 2_160]),
-                range=st.none() | st.sampled_from(["ordinary", "high"]),
+                range=st.none() | st.sampled_from(["standard", "high"]),
                 three_d=st.none() | yes,
             ),
         ),

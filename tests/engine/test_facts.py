@@ -62,7 +62,7 @@ def test_the_rules_of_the_hayloft_may_look_at_just_these_facts() -> None:
         word("panels", "open", "sides", unknown=True),
         word("hands", "free", "asked", "refused"),
         Column("time", Kind.MINUTE, unknown=True, least=0, most=24 * 60 - 1),
-        word("range", "ordinary", "high", unknown=True),
+        word("range", "standard", "high", unknown=True),
         truth("three_d", unknown=True),
         truth("guests", unknown=True),
     )

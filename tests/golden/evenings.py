@@ -76,7 +76,7 @@ def switched_off(t: float) -> Script:
 def disc_begins(t: float, ratio: float) -> Script:
     """Choose the disc player, rest in its menu for half a minute, start a title."""
     yield t, SourceChosen(source="disc")
-    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
     yield t + 1.5, shape(1.778)
     yield t + 30, Playback(state="playing", source="disc")
     yield t + 31, BlackSeen()
@@ -124,7 +124,7 @@ def binge() -> Script:
     """Episodes in a row, a hand on the first; a window, a quick next one, a preview in a menu."""
     yield from switched_on("broad", "open")
     yield 45, SourceChosen(source="streamer")
-    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
     yield 47, shape(1.778)
     yield 90, Title(begun=True, name="first episode")
     yield 90.5, Playback(state="playing", source="streamer")
@@ -157,7 +157,7 @@ def bad_start() -> Script:
     yield 1, ProjectorReport(state="warming")
     yield 4, SourceChosen(source="streamer")
     yield 6, SourceChosen(source="disc")
-    yield 7, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield 7, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
     yield 8, Playback(state="playing", source="disc", at=at(8))
     yield 10, shape(2.39)
     yield 20, Playback(state="playing", source="disc")
@@ -178,7 +178,7 @@ def evening() -> Script:
     """What a good evening looks like: an episode, a documentary with panels, a scope film."""
     yield from switched_on("broad", "open")
     yield 45, SourceChosen(source="streamer")
-    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="ordinary")
+    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
     yield 47, shape(1.778)
     yield 70, Playback(state="playing", source="streamer")
     yield 95, Title(begun=True, name="an episode")

@@ -98,7 +98,7 @@ def test_the_light_falls_on_the_whole_raster_whatever_is_shown(aspect: int, pict
 
 def test_the_reference_and_its_tolerances_are_the_standards() -> None:
     # 48 cd/m2, +-3.5 in a review room, +-10.2 in a theatre: ISO 26431-1 = SMPTE ST 431-1
-    # (second-hand). That it is meant for ordinary range only is common practice, no source.
+    # (second-hand). That it is meant for standard range only is common practice, no source.
     assert (REFERENCE_WHITE, REVIEW_TOLERANCE, THEATRE_TOLERANCE) == (48.0, 3.5, 10.2)
     # 14 and 16 foot-lamberts, the older way to say it: the one is in a review room's tolerance,
     # the other only in a theatre's (computed)

@@ -28,7 +28,7 @@ FACTS: dict[str, str | bool | int | None] = {
     "panels": "open",
     "hands": "free",
     "time": 20 * 60,
-    "range": "ordinary",
+    "range": "standard",
     "three_d": None,
     "guests": None,
     "quiet": False,

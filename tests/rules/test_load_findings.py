@@ -97,6 +97,12 @@ NO_REASON = "a reason is missing here. Say it in a sentence that people will rea
             "stoped means nothing in playback. Did you mean stopped?",
         ),
         (
+            "playback: stopped}\n",
+            "range: ordinary}\n",
+            "ordinary}",
+            "ordinary means nothing in range. Did you mean standard?",
+        ),
+        (
             "guests: no}",
             "guest: no}",
             "guest: no",

@@ -149,7 +149,7 @@ def _signal(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
         locked=rng.random() < 0.8,
         columns=columns,
         rows=rows,
-        range=rng.choice([None, None, "ordinary", "high"]),
+        range=rng.choice([None, None, "standard", "high"]),
         three_d=rng.choice([None, None, False, True]),
     )
 

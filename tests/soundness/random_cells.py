@@ -38,7 +38,7 @@ def names_of(file: Mapping[str, Any], fact: str) -> tuple[str, ...]:
         "preset": tuple(file.get("presets", {"fixed": {}})),
         "panels": ("open", *(name for name in file.get("panels", {}) if name != "open")),
         "hands": ("free", "asked", "refused"),
-        "range": ("ordinary", "high"),
+        "range": ("standard", "high"),
         "picture": ("plain", "whole", "dark", *file.get("pictures", {})),
         "hand": ("rules", "person"),
         **{f"cue {cue}": tuple(words.split(" or ")) for cue, words in file.get("cues", {}).items()},
