@@ -97,7 +97,7 @@ Count = Annotated[int, Field(ge=0, le=16_384)]
 PlaybackState = Literal["playing", "paused", "stopped", "unknown"]
 ProjectorState = Literal["off", "warming", "lit", "cooling"]
 LightRange = Literal["standard", "high"]
-AnswerWord = Literal["ready", "done", "no"]
+AnswerWord = Literal["ready", "done", "no", "all_away"]
 OutcomeWord = Literal["done", "refused", "no answer"]
 
 
@@ -258,11 +258,16 @@ class PanelReport(_Heard):
 
 @_checked
 class Answer(_Heard):
-    """A person answers a prompt: on the way to the screen, done, or no."""
+    """A person answers a prompt: on the way to the screen, done, or no; or everybody is away.
+
+    Whoever says `ready` with their name (`who`) keeps the prompt: nobody else's `done` or `no`
+    brings the light back on them. `all_away` is anybody's word that nobody is at the screen.
+    """
 
     kind: Literal["answer"] = "answer"
     prompt: Annotated[int, Field(ge=1)]
     answer: AnswerWord
+    who: Name | None = None
 
 
 @_checked
@@ -276,22 +281,27 @@ class HandLook(_Checked):
 
 @_checked
 class Hand(_Heard):
-    """A person takes over, or gives back. `source` names what they were looking at."""
+    """A person takes over, or gives back. `source` names what they were looking at.
+
+    `who` says which person; it is kept in the record of the night.
+    """
 
     kind: Literal["hand"] = "hand"
     taken: bool
     until: Literal["title", "session"] | Moment = "session"
     look: HandLook | None = None
     source: Name | None = None
+    who: Name | None = None
 
 
 @_checked
 class ToldFact(_Heard):
-    """Somebody says how a declared fact stands; null: no longer known."""
+    """Somebody (`who`) says how a declared fact stands; null: no longer known."""
 
     kind: Literal["told"] = "told"
     fact: Name
     value: bool | int | Annotated[str, Field(max_length=64, pattern=PRINTABLE)] | None
+    who: Name | None = None
 
 
 @_checked

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final, cast
 
+from engine.answers import answered
 from engine.aspect import WIDE_FRAME, ratio_of, ratio_of_size
 from engine.events import (
     Answer,
@@ -36,7 +37,7 @@ from engine.events import (
 )
 from engine.lens import lens_reported, recall_ended
 from engine.outcomes import outcome_heard
-from engine.people import answered, hand_heard, panels_reported
+from engine.people import hand_heard, panels_reported
 from engine.prompts import close_prompt
 from engine.readings import (
     LEAST_SQUARE_ROWS,

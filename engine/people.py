@@ -1,4 +1,4 @@
-"""What people do: fit panels, answer prompts, take the room over and give it back."""
+"""What people do: fit panels, take the room over and give it back."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from engine.room import PLAIN, WHOLE, Show
 from engine.titles import allow_retries, give_back, let_session_run, start_opening
 
 if TYPE_CHECKING:
-    from engine.events import Answer, Hand, PanelReport
+    from engine.events import Hand, PanelReport
     from engine.state import HandUntil
     from engine.transaction import Transaction
 
@@ -24,9 +24,12 @@ def panels_reported(tx: Transaction, event: PanelReport) -> None:
 
 
 def panels_stand(tx: Transaction, panels: str | None, reason: str) -> None:
-    """Enter how the panels stand; an open prompt that asked for exactly this is done."""
+    """Enter how the panels stand; an open prompt that asked for exactly this is done.
+
+    Not while somebody is at the screen: only their own word brings the light back.
+    """
     core = tx.core
-    if core.asked is not None and core.asked.panels == panels:
+    if core.asked is not None and core.asked.panels == panels and not core.asked.at_screen:
         close_prompt(tx, "done", reason)
         tx.fire("panels", "stand")
         start_opening(tx)
@@ -34,24 +37,6 @@ def panels_stand(tx: Transaction, panels: str | None, reason: str) -> None:
         core.hand_look = core.hand_look._replace(panels=None)
     if panels is not None or len(tx.room.panels) > 1:
         core.arrangement = panels
-
-
-def answered(tx: Transaction, event: Answer) -> None:
-    """Take an answer to the open prompt."""
-    core = tx.core
-    if core.asked is None or core.asked.id != event.prompt:
-        raise Refused("not_asked", f"prompt {event.prompt} is not open: its answer comes too late")
-    if event.answer == "done":
-        panels_stand(tx, core.asked.panels, "Somebody has answered that it is done.")
-    elif event.answer == "no":
-        close_prompt(tx, "declined", "Somebody has answered no.")
-        tx.fire("panels", "refuse")
-        let_session_run(tx)
-    elif not core.asked.at_screen:
-        core.asked = core.asked._replace(at_screen=True)
-        pace = tx.room.pace
-        ends = tx.now + pace.give_up
-        tx.set_timers(remind=max(tx.now + 1, ends - pace.remind), give_up=ends)
 
 
 def hand_heard(tx: Transaction, event: Hand) -> None:

@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from engine.decisions import Prompt, PromptEnd, PromptOver, Stage
 from engine.room import DARK
+from engine.state import PastPrompt, PendingPrompt
 from engine.wording import CAUTIONS, ScreenLight, prompt_words
 
 if TYPE_CHECKING:
     from engine.transaction import Transaction
+
+
+PROMPTS_KEPT: Final = 8
+"""Of so many of the latest prompts it is known what a late `done` tells."""
+
+
+def open_prompt(tx: Transaction, panels: str) -> None:
+    """Ask people for panels; the caller moves the panels' machine."""
+    pace, number = tx.room.pace, tx.next_number()
+    tx.core.asked = PendingPrompt(number, panels)
+    prompts = (*tx.tally.prompts, PastPrompt(number, panels))[-PROMPTS_KEPT:]
+    tx.tally = tx.tally._replace(prompts=prompts)
+    tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)
+    send_prompt(tx, "asked")
 
 
 def send_prompt(tx: Transaction, stage: Stage) -> None:

@@ -17,9 +17,9 @@ from engine.choosing import pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
-from engine.prompts import close_prompt, send_prompt
+from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE
-from engine.state import OpenCue, OrderedPicture, PendingPrompt
+from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import nothing_plays
 from engine.wording import HOLDS, NOTED, HoldCode
@@ -48,6 +48,8 @@ def reconcile(tx: Transaction) -> None:
     elif core.source is None:
         holds.append("no_source")
     else:
+        if somebody_at_screen(core):
+            holds.append("at_screen")
         going = _possible_travel(tx, holds)
         _ask_for_panels(tx, going, holds)
         _order_picture(tx, going, holds)
@@ -61,6 +63,11 @@ def reconcile(tx: Transaction) -> None:
     core.holds = tuple(holds)
 
 
+def somebody_at_screen(core: Core) -> bool:
+    """Tell whether somebody is at the screen or on the way: it stays dark, and nothing moves."""
+    return core.asked is not None and core.asked.at_screen
+
+
 def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
     """Give the preset to which the lens shall travel now; None, with a hold, where it must wait."""
     core = tx.core
@@ -68,10 +75,11 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
     if want is None or (want == core.preset and core.lens != "unknown"):
         return None
     hold = _travel_hold(tx, want)
-    if hold is not None:
+    if hold is None:
+        return want
+    if hold not in holds:
         holds.append(hold)
-        return None
-    return want
+    return None
 
 
 def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
@@ -83,7 +91,7 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     still = nothing_plays(core, tx.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests: tuple[tuple[HoldCode, bool], ...] = (
-        ("at_screen", core.asked is not None and core.asked.at_screen),
+        ("at_screen", somebody_at_screen(core)),
         ("paused", pausing(core) and core.hand == "rules"),
         ("lens_unknown", astray),
         (
@@ -229,7 +237,7 @@ def _wanted_picture(
 ) -> OrderedPicture | None:
     """Give the picture that should stand now; None where a person's own is to be left alone."""
     core, room = tx.core, tx.room
-    if core.asked is not None and core.asked.at_screen:
+    if somebody_at_screen(core):
         return NOTHING_LIT
     preset = _preset_to_be_safe_at(tx, going)
     look, picture, lift = core.hand_look, core.wanted.picture, core.wanted.lift
@@ -304,12 +312,9 @@ def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -
         holds.append(hold)
         return
     tx.fire("panels", "ask")
-    pace = tx.room.pace
-    core.asked = PendingPrompt(tx.next_number(), want)
     if core.hand == "rules":
         core.asks += 1
-    tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)
-    send_prompt(tx, "asked")
+    open_prompt(tx, want)
 
 
 def _send_to_screen(tx: Transaction) -> None:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 
 RefusalCode = Literal[
+    "at_screen",
     "bad_room",
     "beyond_frame",
     "format",

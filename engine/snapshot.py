@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 4
+VERSION: Final = 5
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -123,7 +123,7 @@ def _equipment(core: Core) -> tuple[Any, ...]:
         core.echo,
         core.panels,
         core.arrangement,
-        None if core.asked is None else core.asked[1:],
+        None if core.asked is None else (*core.asked[1:4], core.asked.who is None),
         core.hand,
         core.hand_until,
         core.hand_look,

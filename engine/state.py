@@ -106,6 +106,8 @@ class PendingPrompt(NamedTuple):
     """Somebody is on the way there, or there."""
     sent: bool = False
     """They have been told what to do, for the picture is dark."""
+    who: str | None = None
+    """Who is there, where they said so."""
 
 
 class Travels(NamedTuple):
@@ -118,8 +120,16 @@ class Travels(NamedTuple):
     """How many of the ordered ones nobody has reported."""
 
 
+class PastPrompt(NamedTuple):
+    """What a prompt asked for."""
+
+    id: int
+    panels: str | None
+    """None once somebody has said that it is done."""
+
+
 class Tally(NamedTuple):
-    """Counts, and what was heard when; the wanted look never depends on them."""
+    """Counts, and what was heard and asked; the wanted look never depends on them."""
 
     serial: int = 0
     """The last number given to an order or a prompt."""
@@ -130,6 +140,8 @@ class Tally(NamedTuple):
     travels: tuple[Travels, ...] = ()
     tonight: int = 0
     """Travels of this night."""
+    prompts: tuple[PastPrompt, ...] = ()
+    """The latest prompts, for answers that come late."""
 
 
 @dataclass(slots=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
-from engine.state import State, Tally, Timers, Travels
+from engine.state import State, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
@@ -69,9 +69,9 @@ class Transaction:
 
     def next_number(self) -> int:
         """Take the next number for an order or a prompt."""
-        old = self.tally
-        self.tally = Tally(old.serial + 1, old.seen, old.heard, old.travels, old.tonight)
-        return old.serial + 1
+        serial = self.tally.serial + 1
+        self.tally = self.tally._replace(serial=serial)
+        return serial
 
     def rule_and_reason(self) -> tuple[str, str]:
         """Say which row asks for the wanted look, and why."""

@@ -41,7 +41,7 @@ HOLDS: Final[dict[HoldCode, str]] = {
     "service": "A technician is at work: no orders until they have finished.",
     "projector": "The projector gives no light yet, or no more: orders wait until it is lit.",
     "travelling": "The lens is travelling: one travel at a time.",
-    "at_screen": "Somebody is at the screen: the lens waits.",
+    "at_screen": "Somebody is at the screen: picture, lens and other panels wait for them.",
     "paused": "Playback is paused: a pause moves nothing.",
     "lens_unknown": "Nobody knows where the lens stands, and something may be playing.",
     "panels": "The lens waits: panels that have to come off first are fitted, or may be.",

@@ -7,6 +7,7 @@ from typing import Final, get_args
 
 from engine.events import (
     Answer,
+    AnswerWord,
     BarsSeen,
     BlackSeen,
     Event,
@@ -36,6 +37,8 @@ FRESH: Final = "fresh"
 OVER: Final = 999_999_999
 """The number of an order or prompt that has ended, or never was."""
 MIDDAY: Final = 720
+ANOTHER: Final = "another"
+"""A person who says who they are."""
 
 _Events = Callable[[Room, Core], Iterator[Event]]
 
@@ -99,8 +102,9 @@ def _panels(room: Room, _core: Core) -> Iterator[Event]:
 
 def _answers(_room: Room, core: Core) -> Iterator[Event]:
     for prompt in (OVER, *(() if core.asked is None else (core.asked.id,))):
-        for answer in ("ready", "done", "no"):
-            yield Answer(prompt=prompt, answer=answer)
+        for answer in get_args(AnswerWord):
+            for who in (None, ANOTHER):
+                yield Answer(prompt=prompt, answer=answer, who=who)
 
 
 def hand_looks(room: Room) -> Iterator[HandLook | None]:

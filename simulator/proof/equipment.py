@@ -30,7 +30,8 @@ def state_key(room: Room, core: Core) -> StateKey:
     """Return what identifies the equipment's state; cores of equal keys have equal successors.
 
     The origin of a travel that a person started matters only for how large the picture may be
-    meanwhile. While nobody knows where such a travel goes, its end may yet be told.
+    meanwhile. While nobody knows where such a travel goes, its end may yet be told. Who is at the
+    screen only decides whose answer is taken; `event_steps` tries that.
     """
     asked = core.asked
     hand_travels = core.lens == "travelling" and core.recall is None and core.preset is not None
@@ -42,7 +43,7 @@ def state_key(room: Room, core: Core) -> StateKey:
         core.timers.travel is None,
         core.panels,
         core.arrangement,
-        None if asked is None else asked[1:],
+        None if asked is None else asked[1:4],
     )
 
 
@@ -56,7 +57,7 @@ def canonical(core: Core) -> Core:
     new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
     if new.asked is not None:
-        new.asked = new.asked._replace(id=PROMPT)
+        new.asked = new.asked._replace(id=PROMPT, who=None)
     new.recall = None if new.recall is None else RECALL
     timers = core.timers
     new.timers = NO_TIMERS._replace(

@@ -19,8 +19,8 @@ from engine.events import (
 from engine.handlers import apply_event
 from engine.refusal import Refused
 from engine.room import PLAIN, Room, Show
-from engine.state import Core, OpenCue, Timers
-from simulator.proof.alphabet import FRESH, Alphabet
+from engine.state import Core, OpenCue, PastPrompt, PendingPrompt, Tally, Timers
+from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
 from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
 from simulator.proof.invariants import event_violations, timer_violations
@@ -31,6 +31,8 @@ ORDER: Final = 1
 """The number of the picture order that is open here."""
 TITLE: Final = "one"
 """The name of the title that is on here."""
+OWNER: Final = "somebody"
+"""Whose prompt it is here, where they have said so."""
 CUE: Final = 4
 """The number of the cue's order that is open here."""
 
@@ -85,6 +87,7 @@ class EventSteps:
                     pass
         if at == 0:
             self._try_repeated(at, core)
+            self._try_late(at, core)
         timers = (("pause", self._paused), ("session", self._taken_idle))
         for timer, environment in timers if at == 0 else ():
             for _ in self._fire(at, core, timer, environment):
@@ -95,6 +98,24 @@ class EventSteps:
             for _ in self._apply(at, ending, Answer(prompt=core.asked.id, answer="no"), self._idle):
                 pass
             for _ in self._run_out(at, ending, "give_up", self._idle):
+                pass
+            self._try_owners(at, core, core.asked)
+
+    def _try_owners(self, at: int, core: Core, asked: PendingPrompt) -> None:
+        """Check whose word counts while somebody is at the screen who has said who they are."""
+        for who in (OWNER, ANOTHER) if asked.at_screen else ():
+            owned = entered(core, self.playing)
+            owned.asked = asked._replace(who=who)
+            for event in self._alphabet.events(core):
+                for _ in self._apply(at, owned, event, self.playing):
+                    pass
+
+    def _try_late(self, at: int, core: Core) -> None:
+        """Check what a late `done` tells, where it is known what its prompt asked for."""
+        for name in (None, *self.room.panels):
+            tally = TALLY._replace(prompts=(PastPrompt(OVER, name),))
+            event = Answer(prompt=OVER, answer="done")
+            for _ in self._apply(at, entered(core, self.playing), event, self.playing, tally):
                 pass
 
     def _try_repeated(self, at: int, core: Core) -> None:
@@ -158,10 +179,15 @@ class EventSteps:
                     yield from self._apply(at, changed, event, self.playing)
 
     def _apply(
-        self, at: int, before: Core, event: Event, environment: Environment
+        self,
+        at: int,
+        before: Core,
+        event: Event,
+        environment: Environment,
+        tally: Tally = TALLY,
     ) -> Iterator[tuple[Event, Core]]:
         """Apply an event to a core that has entered the environment; a refusal yields nothing."""
-        tx = self._half_steps.begin(before.copy(), environment)
+        tx = self._half_steps.begin(before.copy(), environment, tally)
         try:
             apply_event(tx, event)
         except Refused:
@@ -169,7 +195,7 @@ class EventSteps:
         cause = Cause(at, event, environment)
         for words in event_violations(self.room, before, event, tx.core):
             self._half_steps.violate("roomcue: reports", words, cause)
-        for words in memory_violations(before, TALLY, event, tx):
+        for words in memory_violations(before, tally, event, tx):
             self._half_steps.violate("roomcue: memory", words, cause)
         yield event, tx.core
 

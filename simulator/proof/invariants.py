@@ -171,6 +171,7 @@ def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
 
 def event_violations(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
     """Check that what an event has reported is what is known after it, before any answer."""
+    yield from _lit_by_another(before, event, after)
     match event:
         case LensReport():
             yield from _lens_said(before, event, after)
@@ -193,6 +194,29 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             yield from _session_over(after)
         case _:
             pass
+
+
+def _lit_by_another(before: Core, event: Event, after: Core) -> Iterator[str]:
+    """Check that nobody at the screen is lit by another's word.
+
+    Light comes back with their own word, with anybody's word that all are away, and with their
+    warned end, which is no event. A technician at work and a projector that goes off end it too.
+    """
+    asked = before.asked
+    if asked is None or not asked.at_screen:
+        return
+    match event:
+        case Answer(answer="all_away") | Service(begun=True):
+            return
+        case Answer(answer="done") if event.prompt == asked.id and asked.who in {None, event.who}:
+            return
+        case Answer(answer="no") if event.prompt == asked.id and asked.who == event.who is not None:
+            return
+        case ProjectorReport() if event.state in GONE:
+            return
+        case _:
+            if after.asked != asked:
+                yield "another's word brings light back on somebody at the screen"
 
 
 def _session_over(after: Core) -> Iterator[str]:
@@ -225,7 +249,8 @@ def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
 
 
 def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]:
-    if before.asked is not None and before.asked.panels == panels:
+    asked = before.asked
+    if asked is not None and asked.panels == panels and not asked.at_screen:
         if after.asked is not None or after.panels != "still":
             yield f"panels stand as asked for, but are {after.panels}"
     elif before.asked is None and after.panels != before.panels:
@@ -233,14 +258,17 @@ def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]
 
 
 def _answered(before: Core, answer: Answer, after: Core) -> Iterator[str]:
-    if before.asked is None or before.asked.id != answer.prompt:
-        yield "an answer to a prompt that is over was taken"
+    asked = before.asked
+    if asked is None or asked.id != answer.prompt:
+        if answer.answer != "done":
+            yield "an answer to a prompt that is over was taken"
     elif answer.answer == "done":
-        yield from _prompt_done(before, before.asked.panels, after)
-    elif answer.answer == "no":
+        if after.asked is not None or after.arrangement != asked.panels:
+            yield f"panels {asked.panels} are done, but known as {after.arrangement}"
+    elif answer.answer == "no" or (answer.answer == "all_away" and asked.at_screen):
         if after.asked is not None or after.panels != "refused":
             yield f"somebody has said no, but panels are {after.panels}"
-    elif after.asked is None or not after.asked.at_screen:
+    elif answer.answer == "ready" and (after.asked is None or not after.asked.at_screen):
         yield "somebody is on the way, but nobody is at the screen"
 
 

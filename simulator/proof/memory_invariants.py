@@ -50,6 +50,7 @@ def memory_violations(
         yield from _heard(before, heard, after)
         if isinstance(heard, Answer):
             yield from _answered(before, heard, tx)
+            yield from _late(before, tally, heard, tx)
 
 
 def _travels(tally: Tally) -> int:
@@ -242,6 +243,17 @@ def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[s
     by_hand = isinstance(event, LensReport) and travels_told(before, event) > 0
     if by_hand and before.recall is None and look is not None and look.preset is not None:
         yield "a person has moved the lens, and still wants what they wanted before"
+
+
+def _late(before: Core, tally: Tally, answer: Answer, tx: Transaction) -> Iterator[str]:
+    """Check that after a late `done` the panels stand as its prompt asked, or nobody knows how."""
+    if before.asked is not None and before.asked.id == answer.prompt:
+        return
+    told = {one.id: one.panels for one in tally.prompts}
+    if told.get(answer.prompt, "") is None:
+        yield "a prompt that was done is done once more"
+    elif len(tx.room.panels) > 1 and tx.core.arrangement != told.get(answer.prompt):
+        yield f"panels were done late, but are taken as {tx.core.arrangement}"
 
 
 def _answered(before: Core, answer: Answer, tx: Transaction) -> Iterator[str]:

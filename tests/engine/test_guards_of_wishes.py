@@ -277,6 +277,6 @@ def test_the_light_that_comes_back_in_a_pause_has_the_film_s_own_shape() -> None
     story.at(31, Answer(prompt=asked(story), answer="ready"))
     assert story.pictures()[-1] == "dark"
     story.at(33, Playback(state="paused"))
-    story.at(40, PanelReport(panels="open"))
+    story.at(40, Answer(prompt=asked(story), answer="done"))
     assert story.core.shown is not None
     assert story.core.shown.aspect == 23_900

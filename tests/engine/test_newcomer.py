@@ -158,9 +158,8 @@ def test_a_field_given_without_its_name_names_the_event_and_shows_how_to_write_i
     ):
         source("disc")
     hand: Any = Hand
-    with pytest.raises(
-        TypeError, match=r"write Hand\(taken=\.\.\., until=\.\.\., look=\.\.\., source=\.\.\.\)$"
-    ):
+    fields = ", ".join(rf"{name}=\.\.\." for name in ("taken", "until", "look", "source", "who"))
+    with pytest.raises(TypeError, match=rf"write Hand\({fields}\)$"):
         hand(True)
 
 

@@ -183,7 +183,7 @@ def test_a_prompt_that_is_not_wanted_any_more_is_taken_back() -> None:
 def test_an_answer_to_another_prompt_is_refused() -> None:
     story = asked()
     with pytest.raises(Refused, match="is not open"):
-        story.at(40, Answer(prompt=number(story) + 1, answer="done"))
+        story.at(40, Answer(prompt=number(story) + 1, answer="no"))
     assert story.core.arrangement == "sides"
 
 
@@ -256,7 +256,7 @@ def test_the_light_comes_back_to_whoever_took_over_at_the_screen() -> None:
     story.at(31, Answer(prompt=number(story), answer="ready"))
     assert story.core.shown == NOTHING_LIT
     story.at(33, Hand(taken=True))
-    story.at(40, PanelReport(panels="open"))
+    story.at(40, Answer(prompt=number(story), answer="done"))
     assert story.core.shown is not None
     assert story.core.shown.picture == "plain"
 
@@ -273,13 +273,13 @@ def test_a_menu_is_not_left_stretched_in_a_persons_hand() -> None:
     assert story.core.shown.picture == "plain"
 
 
-def at_the_screen(room: Room = UNANSWERED) -> Story:
+def at_the_screen(room: Room = UNANSWERED, who: str | None = None) -> Story:
     """Somebody has gone to take the side panels off, and is told so."""
     story = Story(room, lens="tall", panels="sides")
     story.film(10, 2.39)
     story.done(11.5)
     story.at(30, None)
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40, Answer(prompt=number(story), answer="ready", who=who))
     story.done(40.5)
     assert story.prompts()[-1] == ("open", "at the screen")
     return story
@@ -334,7 +334,7 @@ def test_a_dark_order_that_failed_for_one_is_given_again_for_the_next() -> None:
     story.at(40, Answer(prompt=number(story), answer="ready"))
     assert story.core.picture is not None
     story.at(41, Outcome(order=story.core.picture, outcome="refused"))
-    story.at(42, PanelReport(panels="open"))
+    story.at(42, Answer(prompt=number(story), answer="done"))
     story.done(42.5)
     story.at(43, PanelReport(panels="sides"))
     story.done(60)
@@ -345,8 +345,8 @@ def test_a_dark_order_that_failed_for_one_is_given_again_for_the_next() -> None:
 
 
 def test_who_says_no_at_the_screen_and_then_how_the_panels_stand_is_not_asked_again() -> None:
-    story = at_the_screen()
-    story.at(50, Answer(prompt=number(story), answer="no"))
+    story = at_the_screen(who="one")
+    story.at(50, Answer(prompt=number(story), answer="no", who="one"))
     assert story.core.arrangement is None
     story.at(55, PanelReport(panels="sides"))
     story.at(80, None)

@@ -177,9 +177,15 @@ CASES: Final = (
     ),
     Case(
         "not_asked",
-        Answer(prompt=PROMPT + 1, answer="done"),
-        Answer(prompt=PROMPT, answer="done"),
+        Answer(prompt=PROMPT + 1, answer="no"),
+        Answer(prompt=PROMPT, answer="no"),
         ASKED,
+    ),
+    Case(
+        "at_screen",
+        Answer(prompt=PROMPT, answer="no", who="second"),
+        Answer(prompt=PROMPT, answer="no", who="first"),
+        (*ASKED, (26, Answer(prompt=PROMPT, answer="ready", who="first"))),
     ),
     Case("beyond_frame", bars(top=541, bottom=540), bars(top=540, bottom=540)),
     Case("beyond_frame", bars(left=960, right=961), bars(left=960, right=960)),
@@ -283,8 +289,8 @@ def test_answers_and_outcomes_are_never_stale() -> None:
     story.at(31, Hand(taken=True, look=HandLook(panels="sides")))
     assert story.core.asked is not None
     number = story.core.asked.id
-    story.at(35, Answer(prompt=number, answer="ready", at=clock(34)))
-    story.at(36, Answer(prompt=number, answer="no", at=clock(33)))
+    story.at(35, Answer(prompt=number, answer="ready", who="one", at=clock(34)))
+    story.at(36, Answer(prompt=number, answer="no", who="one", at=clock(33)))
     assert story.core.asked is None
 
 

@@ -57,7 +57,7 @@ def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
     dark = ("dark", "engine: safety", "Somebody is at the screen: nothing may dazzle them.")
     assert last_picture(story) == dark
     story.at(33, Hand(taken=True))
-    story.at(40, PanelReport(panels="open"))
+    story.at(40, Answer(prompt=asked(story), answer="done"))
     light = ("plain", "engine: safety", "Nobody is at the screen now: the light comes back.")
     assert last_picture(story) == light
 

@@ -22,7 +22,7 @@ _TRAVELS: Final = (
         "not still",
     ),
     ("what was unreached is tried again and again", '("unreached", core.unreached == want),', ""),
-    ("a recall while somebody is at the screen", "and core.asked.at_screen", "and False"),
+    ("a recall while somebody is at the screen", "somebody_at_screen(core)", "False"),
     ("a recall before panels are off", "and removes(tx.room, arrangement, panels)", "and False"),
     ("rules send the lens to and fro", '("circle", core.recalls >= ONCE_AND_BACK),', ""),
     (
@@ -68,7 +68,7 @@ _PICTURES: Final = (
     ),
 )
 _WANTED_PICTURES: Final = (
-    ("no dark for whoever is at the screen", "core.asked.at_screen", "False"),
+    ("no dark for whoever is at the screen", "somebody_at_screen(core)", "False"),
     ("a person's own picture is replaced", "return None", "pass"),
     ("a menu is distorted by hand", "picture = PLAIN  # A menu", "pass  # A menu"),
     ("a distorted menu is left to a person", "or _distorts(tx)", ""),
@@ -84,11 +84,8 @@ _ASKING: Final = (
         "return",
     ),
     ("whoever is at the screen is left in the light", "if asked.at_screen:", "if False:"),
-    ("the prompt never expires", ", give_up=tx.now + pace.give_up", ""),
-    ("nobody is reminded", "remind=tx.now + pace.remind, ", ""),
-    ("a prompt expires at once", "give_up=tx.now + pace.give_up", "give_up=tx.now + pace.remind"),
     ("a withdrawn prompt is still counted as open", 'tx.fire("panels", "withdraw")', "pass"),
-    ("the prompt is not said", 'send_prompt(tx, "asked")', "pass"),
+    ("nobody is asked", "open_prompt(tx, want)", "pass"),
 )
 _ASK_HOLDS: Final = (
     ("refused hands are asked again", '("hands", core.panels == "refused"),', ""),

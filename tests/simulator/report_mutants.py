@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Final
 
-from engine import deadlines, handlers, lens, outcomes, people, prompts, titles
+from engine import answers, deadlines, handlers, lens, outcomes, people, prompts, titles
 from tests.simulator.order_mutants import Pieces
 
 REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
@@ -133,6 +133,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "pass",
             ),
             ("fitted panels do not end their prompt", "core.asked.panels == panels", "False"),
+            ("a report lights whoever is at the screen", "and not core.asked.at_screen", ""),
             (
                 "a title's first minutes do not begin again once panels stand",
                 "start_opening(tx)",
@@ -141,7 +142,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        people,
+        answers,
         "answered",
         (
             (
@@ -149,27 +150,67 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "core.asked is None or core.asked.id != event.prompt",
                 "core.asked is None",
             ),
+            ("anybody lights whoever is there", "_require_their_word(core.asked, event)", "pass"),
+            ("that all are away is not heard", "elif core.asked.at_screen:", "elif False:"),
+        ),
+    ),
+    (
+        answers,
+        "_require_their_word",
+        (
+            (
+                "a nameless no lights whoever is at the screen",
+                'event.answer == "done" or',
+                "True or",
+            ),
+            (
+                "another's word lights whoever is at the screen",
+                "else event.who == asked.who",
+                "else event.who",
+            ),
+            ("that all are away is refused", 'or event.answer == "all_away"', ""),
+        ),
+    ),
+    (
+        answers,
+        "_refuse",
+        (
             (
                 "whoever says no is asked again",
                 'tx.fire("panels", "refuse")',
                 'tx.fire("panels", "withdraw")',
             ),
+            ("a refusal outlasts the session", "let_session_run(tx)", "pass"),
+        ),
+    ),
+    (
+        answers,
+        "_answered_late",
+        (
             (
-                "a second ready keeps the dark for longer",
-                "elif not core.asked.at_screen:",
-                "else:",
+                "a late done leaves the panels as they were",
+                'panels_stand(tx, known, "Somebody has said late that it is done.")',
+                "pass",
             ),
+            ("a late no is taken", 'event.answer != "done" or', ""),
+            ("a done is heard twice", 'past.get(event.prompt, "") is None', "False"),
+        ),
+    ),
+    (
+        answers,
+        "_go_to_screen",
+        (
+            ("a second ready keeps the dark for longer", "if asked.at_screen:", "if False:"),
             (
                 "whoever is ready gets no more time",
                 "give_up=ends)",
-                "give_up=core.timers.give_up)",
+                "give_up=tx.core.timers.give_up)",
             ),
             (
                 "the dark ends without warning",
                 "remind=max(tx.now + 1, ends - pace.remind)",
                 "remind=None",
             ),
-            ("a refusal outlasts the session", "let_session_run(tx)", "pass"),
         ),
     ),
     (
@@ -183,6 +224,20 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ),
             ("a picture that a person wants is not tried again", "allow_retries(core)", "pass"),
             ("a hand outlasts the session", "let_session_run(tx)", "pass"),
+        ),
+    ),
+    (
+        prompts,
+        "open_prompt",
+        (
+            ("the prompt never expires", ", give_up=tx.now + pace.give_up", ""),
+            ("nobody is reminded", "remind=tx.now + pace.remind, ", ""),
+            (
+                "a prompt expires at once",
+                "give_up=tx.now + pace.give_up",
+                "give_up=tx.now + pace.remind",
+            ),
+            ("the prompt is not said", 'send_prompt(tx, "asked")', "pass"),
         ),
     ),
     (
