@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from engine.people import panels_stand
 from engine.prompts import close_prompt
 from engine.refusal import Refused
-from engine.titles import let_session_run, start_opening
+from engine.titles import let_session_run, start_first_minutes
 
 if TYPE_CHECKING:
     from engine.events import Answer
@@ -82,7 +82,7 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
     panels = past.get(event.prompt)
     known = panels if panels in tx.room.panels else None
     panels_stand(tx, known, "Somebody has said late that it is done.")
-    start_opening(tx)
+    start_first_minutes(tx)
     _forget(tx, event.prompt)
 
 

@@ -96,7 +96,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "remind": _remind,
     "give_up": _give_up,
     "pause": _pause,
-    "opening": _nothing,
+    "first_minutes": _nothing,
     "shape": _shape,
     "linger": _linger,
     "hand": _hand,

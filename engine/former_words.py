@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-NEW_WORDS: Final = {"ordinary": "standard", "stereo": "three_d", "zone": "time_zone"}
+NEW_WORDS: Final = {
+    "opening": "first_minutes",
+    "ordinary": "standard",
+    "stereo": "three_d",
+    "zone": "time_zone",
+}
 """The new word by the former one, of room files, events and told values alike."""
 
 

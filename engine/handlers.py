@@ -55,7 +55,7 @@ from engine.titles import (
     end_session,
     end_title,
     let_session_run,
-    start_opening,
+    start_first_minutes,
     withdraw_orders,
 )
 
@@ -136,7 +136,7 @@ def _first_source(tx: Transaction, name: str) -> None:
         if core.interrupted is not None:
             core.interrupted = core.interrupted._replace(declared=None)
     _title_of_play(tx)
-    start_opening(tx)
+    start_first_minutes(tx)
     let_session_run(tx)
 
 
@@ -251,7 +251,7 @@ def _projector(tx: Transaction, event: ProjectorReport) -> None:
     allow_retries(core)
     if event.state == "lit":
         _title_of_play(tx)
-        start_opening(tx)
+        start_first_minutes(tx)
     if gone:
         withdraw_orders(tx, "The projector gives no light any more.")
         end_session(tx)

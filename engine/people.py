@@ -8,7 +8,7 @@ from engine.events import milliseconds
 from engine.prompts import close_prompt
 from engine.refusal import Refused, require_known
 from engine.room import PLAIN, WHOLE, Show
-from engine.titles import allow_retries, give_back, let_session_run, start_opening
+from engine.titles import allow_retries, give_back, let_session_run, start_first_minutes
 
 if TYPE_CHECKING:
     from engine.events import Hand, PanelReport
@@ -32,7 +32,7 @@ def panels_stand(tx: Transaction, panels: str | None, reason: str) -> None:
     if core.asked is not None and core.asked.panels == panels and not core.asked.at_screen:
         close_prompt(tx, "done", reason)
         tx.fire("panels", "stand")
-        start_opening(tx)
+        start_first_minutes(tx)
     if core.hand_look is not None and panels != core.arrangement:
         core.hand_look = core.hand_look._replace(panels=None)
     if panels is not None or len(tx.room.panels) > 1:

@@ -87,7 +87,7 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
     if core.lens == "travelling":
         return "travelling"  # and nothing else needs to be looked at
-    mid_title = _in_title(tx) and not _in_opening(tx)
+    mid_title = _in_title(tx) and not _in_first_minutes(tx)
     still = nothing_plays(core, tx.room)
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests: tuple[tuple[HoldCode, bool], ...] = (
@@ -98,7 +98,7 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
             "panels",
             panels is not None and panels != arrangement and removes(tx.room, arrangement, panels),
         ),
-        ("opening", mid_title),
+        ("first_minutes", mid_title),
         ("per_title", core.title and core.left_title <= 0),
         ("per_night", core.left_night <= 0),
         ("unreached", core.unreached == want),
@@ -114,10 +114,10 @@ def _in_title(tx: Transaction) -> bool:
     return in_title(tx.facts["playback"], title=tx.core.title)
 
 
-def _in_opening(tx: Transaction) -> bool:
+def _in_first_minutes(tx: Transaction) -> bool:
     """Tell whether the title's first minutes run."""
-    opening = tx.core.timers.opening
-    return opening is not None and opening > tx.now
+    first_minutes = tx.core.timers.first_minutes
+    return first_minutes is not None and first_minutes > tx.now
 
 
 def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
@@ -332,7 +332,7 @@ def _send_to_screen(tx: Transaction) -> None:
 def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     """Find the first thing that forbids asking now."""
     core = tx.core
-    mid_title = _in_title(tx) and not _in_opening(tx)
+    mid_title = _in_title(tx) and not _in_first_minutes(tx)
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("hands", core.panels == "refused"),
         ("paused", pausing(core) and core.hand == "rules"),

@@ -218,7 +218,7 @@ class Pace(NamedTuple):
     """How fast things may happen, in milliseconds and counts."""
 
     settle: DwellTimes
-    opening: int
+    first_minutes: int
     """A title's first minutes, in which the lens may still be recalled."""
     per_title: int
     per_night: int

@@ -43,7 +43,7 @@ class Timers(NamedTuple):
     give_up: int | None = None
     pause: int | None = None
     """The pause counts as a stop."""
-    opening: int | None = None
+    first_minutes: int | None = None
     """The title's first minutes are over."""
     shape: int | None = None
     """A shape carried into the title has stood long enough to be the title's own."""

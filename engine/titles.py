@@ -30,17 +30,17 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
     allow_retries(core)
     tx.settling = settle.new_title(tx.settling)
     tx.set_timers(
-        opening=tx.now + pace.opening,
+        first_minutes=tx.now + pace.first_minutes,
         shape=tx.now + pace.settle.wider + SETTLING_IN,
         linger=None,
         session=None if _plays(core) else core.timers.session,
     )
 
 
-def start_opening(tx: Transaction) -> None:
+def start_first_minutes(tx: Transaction) -> None:
     """Start a title's first minutes again: only now can it be shown as it should be."""
     if tx.core.title:
-        tx.set_timers(opening=tx.now + tx.room.pace.opening)
+        tx.set_timers(first_minutes=tx.now + tx.room.pace.first_minutes)
 
 
 def end_title(tx: Transaction) -> None:
@@ -51,7 +51,7 @@ def end_title(tx: Transaction) -> None:
     core.title, core.declared, core.title_name = False, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.left_title = tx.room.pace.per_title
-    tx.set_timers(opening=None, shape=None)
+    tx.set_timers(first_minutes=None, shape=None)
     if core.hand_until == "title":
         give_back(tx, "The title has ended, and the hand with it.")
 

@@ -134,7 +134,9 @@ def _cause(cause: Cause) -> str:
     event, environment = cause.event, cause.environment
     told = [f"{name} {value}" for name, value in environment.told]
     told += [
-        name for name in ("title", "opening", "varies", "subtitles") if getattr(environment, name)
+        name
+        for name in ("title", "first_minutes", "varies", "subtitles")
+        if getattr(environment, name)
     ]
     source, shape = environment.source or "no source", ratio_text(environment.aspect)
     words = ", ".join([source, environment.playback, shape, *told])

@@ -189,7 +189,7 @@ def _told(name: str, part: ToldPart) -> Told:
 def _pace(part: PacePart) -> Pace:
     return Pace(
         settle=settle.DwellTimes(part.settle.taller, part.settle.wider, part.settle.odd),
-        opening=part.recalls.opening,
+        first_minutes=part.recalls.first_minutes,
         per_title=part.recalls.per_title,
         per_night=part.recalls.per_night,
         pause=part.pause,

@@ -53,13 +53,13 @@ def warn_about_pace(report: Report, root: Mapping, file: RoomFile) -> None:
             f"there are {len(file.presets)} presets and no recall is allowed",
             "Allow at least one, or keep one preset.",
         )
-    elif len(file.presets) > 1 and pace.linger >= recalls.opening:
+    elif len(file.presets) > 1 and pace.linger >= recalls.first_minutes:
         report.warning(
             "never-recalled",
             place,
             "a wish must linger longer than a title's first minutes last, so that no "
             "recall can be ordered in a title",
-            f"Let linger be shorter than {quantity.show_duration(recalls.opening)}.",
+            f"Let linger be shorter than {quantity.show_duration(recalls.first_minutes)}.",
         )
     if pace.prompts.remind >= pace.prompts.give_up:
         report.warning(

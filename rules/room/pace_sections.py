@@ -88,7 +88,7 @@ class SettlePart(Part):
 class RecallsPart(Part):
     """How often the lens may be recalled."""
 
-    opening: Annotated[int, time_field("0 s", "1 h", "90 s")] = field(
+    first_minutes: Annotated[int, time_field("0 s", "1 h", "90 s")] = field(
         "A title's first minutes, in which a recall is allowed.", "90 s"
     )
     per_title: Annotated[int, count_field(0, 100, 1)] = field("Recalls for one title.", "1")

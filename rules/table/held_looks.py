@@ -79,10 +79,10 @@ def _hold_in_title(rows: TableRows, winners: Winners, part: str, box: Bits) -> s
         return "a pause moves nothing"
     if not playback <= _IN_TITLE:
         return None
-    if not winners.values(box, "opening").true:
+    if not winners.values(box, "first_minutes").true:
         work = "travels" if part == "preset" else "is asked for"
         return f"once a title's first minutes are over nothing {work}"
-    if part == "panels" and pace.linger >= pace.opening:
+    if part == "panels" and pace.linger >= pace.first_minutes:
         return "a wish must linger longer than a title's first minutes last"
     return None
 

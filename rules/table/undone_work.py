@@ -104,11 +104,11 @@ def hurried_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
     Raises `BudgetSpent`.
     """
     room = rows.room
-    left = room.pace.opening - room.pace.linger
+    left = room.pace.first_minutes - room.pace.linger
     if len(room.panels) == 1 or not 0 < left < TIME_TO_ACT:
         return
-    over = {"hands": equal_to("asked"), "opening": equal_to(value=False)}
-    first_minutes = {"opening": equal_to(value=True), "playback": equal_to("playing")}
+    over = {"hands": equal_to("asked"), "first_minutes": equal_to(value=False)}
+    first_minutes = {"first_minutes": equal_to(value=True), "playback": equal_to("playing")}
     for row in range(len(room.rules.rows)):
         wanted = rows.show(row).panels
         boxes = () if wanted is None else winners.boxes(row)
@@ -123,7 +123,7 @@ def hurried_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
                     f"{rows.label(row)} asks for panels {wanted}, and "
                     f"{rows.label(undoing[0].row)} takes that back {show_duration(left)} later, "
                     "when the title's first minutes are over",
-                    "Take opening out of the cases, or let pace.recalls.opening be longer.",
+                    "Take first_minutes out of the cases, or let those of pace.recalls be longer.",
                     example_of(winners.regions(box), room.rules.table.columns),
                 )
                 break
@@ -139,9 +139,9 @@ def restless_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
     first minutes. Raises `BudgetSpent`.
     """
     pace = rows.room.pace
-    if len(rows.room.presets) > 1 and pace.per_title >= TWICE and pace.linger < pace.opening:
+    if len(rows.room.presets) > 1 and pace.per_title >= TWICE and pace.linger < pace.first_minutes:
         yield from _restless(rows, winners, "preset")
-    if len(rows.room.panels) > 1 and TWICE * pace.linger < pace.opening:
+    if len(rows.room.panels) > 1 and TWICE * pace.linger < pace.first_minutes:
         yield from _restless(rows, winners, "panels")
 
 
@@ -186,7 +186,7 @@ def _changing_title(rows: TableRows) -> dict[str, ValueSet]:
         "source": ValueSet(strings=tuple(changing)),
         "playback": equal_to("playing"),
         "varies": BOOLEANS._replace(false=False),
-        "opening": BOOLEANS._replace(false=False),
+        "first_minutes": BOOLEANS._replace(false=False),
         "aspect": interval(NARROWEST, WIDEST),
     }
 

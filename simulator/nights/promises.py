@@ -70,8 +70,8 @@ def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> boo
     core = after.core
     return (
         core.playback == "playing"
-        and core.timers.opening is None
-        and before.core.timers.opening is None
+        and core.timers.first_minutes is None
+        and before.core.timers.first_minutes is None
         and core.hand == "rules"
         and any(isinstance(one, RecallOrder) for one in made)
     )

@@ -115,7 +115,7 @@ HOLDS_OF: Final = {
     "picture": frozenset({"service", "projector", "no_source", "nearest", "flash"}),
     "preset": frozenset(HOLDS) - {"hands", "mid_title", "travel_first", "nearest"},
     "panels": frozenset(HOLDS)
-    - {"panels", "opening", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
+    - {"panels", "first_minutes", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
 }
 """The holds that may keep each part of a look from what is wanted."""
 

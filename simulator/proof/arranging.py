@@ -50,7 +50,7 @@ LEAST_LETTERBOXED: Final = 19_000
 """A shape, in 1/10,000, from which on a wide frame has room for subtitles in its bars."""
 
 _BEGINNING: Final = ("service", "projector", "source", "plays", "title", "declared", "signal")
-_SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "opening")
+_SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "first_minutes")
 _TOLD: Final = ("told", "minute", "light")
 _PAUSE: Final = ("playback", "pause_over")
 TOLD_IN_A_PAUSE: Final = (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "hand")
@@ -157,11 +157,11 @@ def _title_facts(room: Room, core: Core, goal: Environment) -> Iterator[Missing]
     declares = core.source is None or room.sources[core.source].declares
     if goal.declared != core.declared and goal.declared is not None and declares:
         yield Missing("declared", (Title(begun=True, declared=number_of(goal.declared)),))
-    if core.title and goal.title and goal.opening != (core.timers.opening is not None):
-        if goal.opening:
-            yield Missing("opening", (Title(begun=False), Title(begun=True)))
+    if core.title and goal.title and goal.first_minutes != (core.timers.first_minutes is not None):
+        if goal.first_minutes:
+            yield Missing("first_minutes", (Title(begun=False), Title(begun=True)))
         else:
-            yield Missing("opening", (), "opening")
+            yield Missing("first_minutes", (), "first_minutes")
 
 
 def _told_facts(room: Room, core: Core, goal: Environment) -> Iterator[Missing]:

@@ -37,7 +37,7 @@ TRAVEL_HOLDS: Final[frozenset[str]] = frozenset(
         "circle",
         "lens_unknown",
         "linger",
-        "opening",
+        "first_minutes",
         "panels",
         "per_night",
         "per_title",

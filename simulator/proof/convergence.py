@@ -66,7 +66,7 @@ def check_convergence(
 
     `stop` is asked before each run whether to break off.
     """
-    pace = room.pace._replace(per_title=PLENTY, per_night=PLENTY, opening=HOUR, linger=1)
+    pace = room.pace._replace(per_title=PLENTY, per_night=PLENTY, first_minutes=HOUR, linger=1)
     eager = replace(room, pace=pace)
     people = PEOPLE if len(room.panels) > 1 else PEOPLE[:1]  # Otherwise nobody is ever asked.
     runs = 0
@@ -101,7 +101,7 @@ def _moving(classes: EquivalenceClasses) -> Iterator[EquivalenceClass]:
     seen: set[object] = set()
     for group in classes.by_rules:
         wishes = tuple((show.preset, show.panels) for show in group.shows.values())
-        if group.duties.inert or group.duties.past_opening or set(wishes) == {(None, None)}:
+        if group.duties.inert or group.duties.past_first_minutes or set(wishes) == {(None, None)}:
             continue
         duties = group.duties
         effect = (wishes, duties.nothing_plays, duties.pausing, _idle(group.environment))
@@ -117,7 +117,7 @@ def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
     core.lens, core.preset = "unknown" if start.preset is None else "resting", start.preset
     core.arrangement, core.panels = start.panels, start.hands
     core.timers = core.timers._replace(
-        opening=START + HOUR if environment.opening else None,
+        first_minutes=START + HOUR if environment.first_minutes else None,
         pause=START + room.pace.pause if start.group.duties.pausing else None,
         session=START + room.pace.session if _idle(environment) else None,
     )

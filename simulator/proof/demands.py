@@ -154,7 +154,7 @@ class Demands:
             pausing = duties.pausing
             key = (
                 None if pausing else (show.preset, show.panels),
-                *(pausing, duties.past_opening, duties.nothing_plays),
+                *(pausing, duties.past_first_minutes, duties.nothing_plays),
             )
             new = Demand(group.environment, duties, show, group.cues[situation], (Pictures({}),))
             demand = demands.setdefault(key, new)
@@ -193,7 +193,7 @@ class Demands:
             duties = group.duties
             if duties.inert:
                 continue
-            kind = (duties.past_opening, duties.nothing_plays)
+            kind = (duties.past_first_minutes, duties.nothing_plays)
             _, pictures = kinds.setdefault(kind, (group, Pictures({})))
             for picture, lift in product(self.wishes, self.lifts):
                 wish = Show(picture)
@@ -325,6 +325,6 @@ def _effect(core: Core, demand: Demand) -> object:
         show.picture is None if demand.by_person else None,
         preset,
         panels,
-        duties.past_opening and demands,
+        duties.past_first_minutes and demands,
         duties.nothing_plays and lost,
     )

@@ -34,7 +34,7 @@ class Environment(NamedTuple):
     playback: PlaybackState = "unknown"
     pause_over: bool = False
     title: bool = False
-    opening: bool = False
+    first_minutes: bool = False
     aspect: int | None = None
     """The ratio that the readings have settled on, in 1/10,000."""
     frame: int = WIDE_FRAME
@@ -92,12 +92,14 @@ def enter(core: Core, environment: Environment) -> None:
     core.timers = _running(
         core.timers,
         LATER if pausing(core) else None,
-        LATER if environment.opening else None,
+        LATER if environment.first_minutes else None,
         LATER if idle else None,
     )
 
 
 @lru_cache(4_096)
-def _running(timers: Timers, pause: int | None, opening: int | None, session: int | None) -> Timers:
+def _running(
+    timers: Timers, pause: int | None, first_minutes: int | None, session: int | None
+) -> Timers:
     """Return the equipment's timers with the environment's; cached, as there are few of them."""
-    return timers._replace(pause=pause, opening=opening, session=session)
+    return timers._replace(pause=pause, first_minutes=first_minutes, session=session)

@@ -33,7 +33,7 @@ from simulator.proof.fact_classes import FactTests, Mask, Pattern, RatioClasses
 from simulator.proof.stopping import go_on, never
 
 NOTHING_SHOWN: Final = Show()
-OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "opening")
+OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "first_minutes")
 """Facts that depend on each other; all others may have any value beside any other."""
 LASTING: Final = ("time", "range", "three_d")
 
@@ -47,7 +47,7 @@ class Duties(NamedTuple):
     pattern: Pattern
     inert: bool
     """Nothing is ordered: no light, a technician at work, or no source known yet."""
-    past_opening: bool
+    past_first_minutes: bool
     """Something plays, and its first minutes are over."""
     nothing_plays: bool
     pausing: bool
@@ -174,7 +174,7 @@ class EquivalenceClasses:
         playing.append(("paused", True))
         ratios = RatioClasses(self.room, self.tests, self._stop)
         for source in (*self.room.sources, None):
-            for title, opening in ((False, False), (True, True), (True, False)):
+            for title, first_minutes in ((False, False), (True, True), (True, False)):
                 shapes = [*self._shapes(ratios, source, title=title)]
                 for (playback, over), shape in product(playing, shapes):
                     environment = Environment(
@@ -182,7 +182,7 @@ class EquivalenceClasses:
                         playback=playback,
                         pause_over=over,
                         title=title,
-                        opening=opening,
+                        first_minutes=first_minutes,
                         aspect=shape.settled,
                         frame=shape.frame,
                         declared=shape.declared,
@@ -206,9 +206,9 @@ class EquivalenceClasses:
         duties = Duties(
             pattern=() if inert else ratios.pattern(aspect, shape),
             inert=inert,
-            past_opening=not inert
+            past_first_minutes=not inert
             and in_title(playback, title=environment.title)
-            and not environment.opening,
+            and not environment.first_minutes,
             nothing_plays=not inert and nothing_plays(core, room),
             pausing=pausing(core),
             may_be_menu=not inert and may_be_menu(source, playback),

@@ -137,7 +137,7 @@ def situation(core: Core) -> tuple[object, ...]:
         (core.lens, core.preset, core.arrangement, core.panels, core.hand, core.hand_look),
         None if shown is None else (shown.picture, shown.lift),
         (core.wanted[:2], core.failed, core.told, core.varies, core.subtitles),
-        core.timers.opening is None,
+        core.timers.first_minutes is None,
     )
 
 
@@ -238,7 +238,9 @@ class _Luck:
 
     def _other_fact(self, environment: Environment) -> dict[str, Any]:
         """Pick another value of any fact."""
-        fact = self._rng.choice(("told", "aspect", "playback", "varies", "subtitles", "opening"))
+        fact = self._rng.choice(
+            ("told", "aspect", "playback", "varies", "subtitles", "first_minutes")
+        )
         return self._other_value(fact, environment)
 
     def _other_value(self, fact: str, environment: Environment) -> dict[str, Any]:
@@ -252,7 +254,7 @@ class _Luck:
             case "playback":
                 free = {"pause_over": False, "hand": "rules", "wish": None}
                 return {fact: rng.choice(("playing", "playing", "paused")), **free}
-            case "varies" | "subtitles" | "opening":
+            case "varies" | "subtitles" | "first_minutes":
                 return {fact: not getattr(environment, fact), "title": True}
             case _:
                 return {"aspect": rng.choice(shapes_of(room))}

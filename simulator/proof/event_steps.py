@@ -47,15 +47,15 @@ class EventSteps:
         self._standing = StandingPictures(room)
         source = next(iter(room.sources))
         self.playing = Environment(
-            source=source, playback="playing", title=True, opening=True, aspect=23_900
+            source=source, playback="playing", title=True, first_minutes=True, aspect=23_900
         )
         """The environment in which events are applied."""
-        self._idle = self.playing._replace(playback="stopped", title=False, opening=False)
+        self._idle = self.playing._replace(playback="stopped", title=False, first_minutes=False)
         self._others = (
             self._idle._replace(projector="off"),
             self.playing._replace(service=True),
         )
-        self._paused = self.playing._replace(playback="paused", opening=False)
+        self._paused = self.playing._replace(playback="paused", first_minutes=False)
         self._taken = self.playing._replace(hand="person", wish=Show())
         self._taken_idle = self._idle._replace(hand="person", wish=Show())
 

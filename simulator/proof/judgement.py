@@ -50,7 +50,7 @@ class Judgement:
         """Judge the second half of a step, apart from the room's own promises."""
         self.step(before, tx, cause)
         self.picture(tx, cause, menu=demand.duties.may_be_menu)
-        if demand.duties.past_opening and not demand.by_person:
+        if demand.duties.past_first_minutes and not demand.by_person:
             for decision in tx.decisions:
                 if isinstance(decision, RecallOrder):
                     words = f"{decision.preset} is recalled in mid-title"

@@ -135,7 +135,7 @@ def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
         yield "a pause does not end when pace says"
     new_title = isinstance(heard, Title) and _begins(before, heard)
     stand = any(isinstance(one, PromptOver) and one.how == "done" for one in tx.decisions)
-    if after.title and (new_title or stand) and timers.opening != tx.now + pace.opening:
+    if after.title and (new_title or stand) and timers.first_minutes != tx.now + pace.first_minutes:
         yield "a title's first minutes do not begin where they should"
     if new_title and after.ripe:
         yield "what has long been wanted for the last title is wanted for this one at once"

@@ -69,7 +69,7 @@ class Ledger(NamedTuple):
     ends: int
 
 
-PACE_HOLDS: Final = frozenset({"opening", "per_title", "per_night"})
+PACE_HOLDS: Final = frozenset({"first_minutes", "per_title", "per_night"})
 """The limits of the pace that keep a recall back, as `engine.wording.HOLDS` names them."""
 
 

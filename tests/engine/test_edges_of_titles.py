@@ -45,7 +45,7 @@ def test_what_plays_on_past_its_title_s_end_is_left_in_peace() -> None:
     story.at(400, Title(begun=False))
     story.at(500, None)
     assert story.recalls() == []
-    assert "opening" in story.core.holds
+    assert "first_minutes" in story.core.holds
 
 
 def test_a_hub_that_repeats_paused_lets_the_session_end() -> None:

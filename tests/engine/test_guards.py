@@ -67,7 +67,7 @@ def test_panels_that_are_done_give_the_title_its_first_minutes_again() -> None:
     story.at(50, PanelReport(panels="open"))
     assert core_of(story).panels == "still"
     timers = core_of(story).timers
-    assert timers.opening == ms(50 + 90)
+    assert timers.first_minutes == ms(50 + 90)
     assert (timers.remind, timers.give_up) == (None, None)
 
 

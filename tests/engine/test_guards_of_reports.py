@@ -204,15 +204,15 @@ def test_what_is_played_on_after_a_title_s_end_is_no_title() -> None:
 def test_more_that_is_said_of_a_title_is_added_to_it() -> None:
     story = films()
     story.at(40, Title(begun=True, declared=2.39))
-    assert core_of(story).timers.opening == ms(10 + 90)
+    assert core_of(story).timers.first_minutes == ms(10 + 90)
     story.at(41, Title(begun=True, name="one"))
     assert (core_of(story).title_name, core_of(story).declared) == ("one", 23_900)
     story.at(42, Title(begun=True))
     assert core_of(story).title_name == "one"
-    assert core_of(story).timers.opening == ms(10 + 90)
+    assert core_of(story).timers.first_minutes == ms(10 + 90)
     story.at(43, Title(begun=True, name="two"))
     assert (core_of(story).title_name, core_of(story).declared) == ("two", None)
-    assert core_of(story).timers.opening == ms(43 + 90)
+    assert core_of(story).timers.first_minutes == ms(43 + 90)
 
 
 def test_a_signal_says_its_raster_its_range_and_whether_it_is_in_3d() -> None:
@@ -269,9 +269,9 @@ def test_light_that_comes_gives_a_title_its_first_minutes_anew() -> None:
     assert core_of(story).title
     assert core_of(story).shown is None
     story.at(60, ProjectorReport(state="lit"))
-    assert core_of(story).timers.opening == ms(60 + 90)
+    assert core_of(story).timers.first_minutes == ms(60 + 90)
     story.at(70, ProjectorReport(state="lit"))
-    assert core_of(story).timers.opening == ms(60 + 90)
+    assert core_of(story).timers.first_minutes == ms(60 + 90)
 
 
 def test_a_projector_that_turns_out_to_be_lit_keeps_the_picture_that_was_ordered() -> None:

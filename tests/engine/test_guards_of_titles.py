@@ -42,7 +42,7 @@ def test_a_title_begins_with_its_first_minutes_its_recalls_and_a_shape_to_come()
     assert core.interrupted is None
     assert core.ripe is False
     assert core.left_title == 1
-    assert core.timers.opening == ms(10 + 90)
+    assert core.timers.first_minutes == ms(10 + 90)
     assert core.timers.shape == ms(10 + 4 + 2)
     assert core.timers.session is None
 
@@ -68,7 +68,7 @@ def test_a_title_that_ends_takes_all_that_was_known_of_it() -> None:
     assert (core.title, core.title_name, core.declared) == (False, None, None)
     assert (core.shapes, core.varies, core.tallest, core.subtitles) == ((), False, None, False)
     assert core.left_title == 1
-    assert (core.timers.opening, core.timers.shape) == (None, None)
+    assert (core.timers.first_minutes, core.timers.shape) == (None, None)
 
 
 def test_a_title_that_ends_in_its_first_minutes_has_none_any_more() -> None:
@@ -77,7 +77,7 @@ def test_a_title_that_ends_in_its_first_minutes_has_none_any_more() -> None:
     story.at(10, Playback(state="playing"))
     story.at(12, Title(begun=False))
     timers = core_of(story).timers
-    assert (timers.opening, timers.shape) == (None, None)
+    assert (timers.first_minutes, timers.shape) == (None, None)
 
 
 def test_a_hand_for_the_session_outlasts_its_title() -> None:

@@ -75,7 +75,7 @@ TRAVELS: dict[HoldCode, dict[str, Any]] = {
     },
     "paused": {"playback": "paused", "timers": {"pause": later(900)}},
     "lens_unknown": {"lens": "unknown", "preset": None},
-    "opening": {"timers": {"opening": None}},
+    "first_minutes": {"timers": {"first_minutes": None}},
     "per_title": {"left_title": 0},
     "per_night": {"left_night": 0},
     "unreached": {"unreached": "tall"},
@@ -213,7 +213,7 @@ def test_panels_that_are_only_fitted_do_not_keep_the_lens_though_others_could_be
 ASKS: dict[HoldCode, dict[str, Any]] = {
     "hands": {"panels": "refused"},
     "paused": {"playback": "paused", "timers": {"pause": later(900)}},
-    "mid_title": {"timers": {"opening": None}},
+    "mid_title": {"timers": {"first_minutes": None}},
     "travelling": {"lens": "travelling", "origin": "broad", "timers": {"travel": later(30)}},
     "circle": {"asks": ONCE_AND_BACK},
     "linger": {"timers": {"linger": later(1)}},

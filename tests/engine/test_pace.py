@@ -53,7 +53,7 @@ def test_beyond_a_title_s_first_minutes_the_lens_stays_and_the_nearest_is_shown(
     story.at(400, None)
     assert story.recalls() == []
     assert story.prompts() == []
-    assert {"opening", "mid_title"} <= set(story.notes())
+    assert {"first_minutes", "mid_title"} <= set(story.notes())
     assert story.core.shown is not None
     assert story.core.shown.aspect == 17_778
 
@@ -206,11 +206,11 @@ def test_a_title_begun_twice_is_begun_once_and_the_next_one_is_another() -> None
     story = Story(UNANSWERED)
     story.at(5, SourceChosen(source="streamer"))
     story.at(6, Title(begun=True, name="one"))
-    opening = story.core.timers.opening
+    first_minutes = story.core.timers.first_minutes
     story.at(20, Title(begun=True, name="one"))
-    assert story.core.timers.opening == opening
+    assert story.core.timers.first_minutes == first_minutes
     story.at(30, Title(begun=True, name="two"))
-    assert story.core.timers.opening != opening
+    assert story.core.timers.first_minutes != first_minutes
 
 
 def local(second: float, hours: int) -> TimeOfDay:

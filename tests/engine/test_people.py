@@ -222,7 +222,7 @@ def test_a_hand_that_wants_a_preset_gets_it_at_the_room_s_pace() -> None:
     assert story.recalls() == ["tall"]
     story.at(200, Hand(taken=True, look=HandLook(preset="broad")))
     assert story.recalls() == ["tall"]
-    assert "opening" in story.notes()
+    assert "first_minutes" in story.notes()
 
 
 def test_a_picture_stays_inside_the_opening_even_in_somebody_s_hand() -> None:

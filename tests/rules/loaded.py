@@ -23,7 +23,7 @@ FACTS: dict[str, str | bool | int | None] = {
     "tallest": 23_900,
     "varies": False,
     "subtitles": False,
-    "opening": True,
+    "first_minutes": True,
     "preset": "broad",
     "panels": "open",
     "hands": "free",

@@ -79,7 +79,7 @@ def test_pictures_panels_sources_and_told_facts_are_what_the_file_says() -> None
 def test_the_pace_is_read_and_what_is_left_out_has_its_default() -> None:
     pace = HAYLOFT.pace
     assert (pace.settle.taller, pace.settle.wider) == (500, 4_000)
-    assert (pace.opening, pace.per_title, pace.per_night) == (90_000, 1, 12)
+    assert (pace.first_minutes, pace.per_title, pace.per_night) == (90_000, 1, 12)
     assert (pace.pause, pace.linger, pace.session) == (1_200_000, 12_000, 10_800_000)
     assert (pace.remind, pace.give_up, pace.order) == (120_000, 600_000, 5_000)
     assert ATTIC.pace == pace
@@ -284,7 +284,7 @@ def test_the_text_goes_into_the_room_as_it_is() -> None:
     assert load(text, "attic.yaml").text == text
 
 
-RENAMED_SINCE = {"\nzone: ": "\ntime_zone: "}
+RENAMED_SINCE = {"\nzone: ": "\ntime_zone: ", "recalls: {opening:": "recalls: {first_minutes:"}
 """What the design's outline, which leaves names open, calls otherwise than room files do."""
 
 

@@ -56,13 +56,14 @@ def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
 
 
 FACT_NAMES = (
-    "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, opening, "
-    "preset, panels, hands, time, range, three_d, guests, quiet, mood or seats."
+    "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, "
+    "first_minutes, preset, panels, hands, time, range, three_d, guests, quiet, mood or seats."
 )
 SECTIONS = (
     "Here may stand: room, time_zone, screen, projector, presets, pictures, panels, seats, "
     "sources, told, cues, shapes, pace, wear, orders, rules, promises or waived."
 )
+RECALLS_KEYS = "Here may stand: first_minutes, per_title or per_night."
 SCREEN_KEYS = "Here may stand: width, diagonal, aspect, gain, border or overfill."
 MISPLACED = (
     "lumens is not known here. It belongs in projector: light. "
@@ -95,6 +96,18 @@ NO_REASON = "a reason is missing here. Say it in a sentence that people will rea
             "playback: stoped}\n",
             "stoped}",
             "stoped means nothing in playback. Did you mean stopped?",
+        ),
+        (
+            "playback: stopped}\n",
+            "opening: yes}\n",
+            "opening: yes",
+            f"opening is no fact. Did you mean first_minutes? {FACT_NAMES}",
+        ),
+        (
+            "recalls: {first_minutes:",
+            "recalls: {opening:",
+            "opening: 90",
+            f"opening is not known here. Did you mean first_minutes? {RECALLS_KEYS}",
         ),
         (
             "playback: stopped}\n",

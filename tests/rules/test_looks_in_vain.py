@@ -52,8 +52,13 @@ def line_of(text: str, piece: str) -> int:
 @pytest.mark.parametrize(
     ("case", "show", "part", "why"),
     [
-        ("{playback: playing, opening: no}", "preset: tall", "preset", "nothing travels"),
-        ("{playback: playing, opening: no}", "panels: sides", "panels", "nothing is asked for"),
+        ("{playback: playing, first_minutes: no}", "preset: tall", "preset", "nothing travels"),
+        (
+            "{playback: playing, first_minutes: no}",
+            "panels: sides",
+            "panels",
+            "nothing is asked for",
+        ),
         ("{playback: paused}", "preset: tall", "preset", "a pause moves nothing"),
         ("{hands: refused}", "panels: sides", "panels", "where hands is refused"),
         ("{hands: asked}", "panels: sides", "panels", "it takes back what somebody is asked for"),
@@ -81,10 +86,10 @@ def test_a_look_that_is_held_wherever_its_row_wins_is_told(
     ("case", "show"),
     [
         ("{playback: playing}", "preset: tall"),
-        ("{opening: no}", "preset: tall"),  # a menu has no first minutes
+        ("{first_minutes: no}", "preset: tall"),  # a menu has no first minutes
         ("{playback: not(paused)}", "preset: tall"),
         ("{playback: playing}", "panels: sides"),
-        ("{playback: playing, opening: no, preset: tall}", "preset: tall"),  # it stays
+        ("{playback: playing, first_minutes: no, preset: tall}", "preset: tall"),  # it stays
         ("{hands: refused}", "preset: tall"),
         ("{hands: refused}", "preset: tall, panels: open"),  # where they are open already
     ],
@@ -96,7 +101,7 @@ def test_a_look_that_is_reached_somewhere_is_not_told(case: str, show: str) -> N
 
 def test_what_upper_rows_leave_to_a_row_counts() -> None:
     """The lower row names no first minutes, and still gets only what comes after them."""
-    upper = ("{playback: playing, opening: yes}", "{picture: plain}")
+    upper = ("{playback: playing, first_minutes: yes}", "{picture: plain}")
     lower = ("{}", "{picture: plain, preset: tall}")
     assert len(found(room(MENUS, upper, lower), "never-reached")) == 1
     assert found(room(upper, lower), "never-reached") == []
@@ -104,14 +109,14 @@ def test_what_upper_rows_leave_to_a_row_counts() -> None:
 
 def test_nobody_is_asked_in_a_title_where_a_wish_lingers_past_its_first_minutes() -> None:
     row = ("{playback: playing}", "{panels: sides}")
-    slow = "{linger: 90 s, recalls: {opening: 90 s}}"
+    slow = "{linger: 90 s, recalls: {first_minutes: 90 s}}"
     (one,) = found(room(row, pace=slow), "never-reached")
     assert "a wish must linger longer than a title's first minutes last" in one.message
 
 
 def test_the_engine_never_gets_to_what_is_told_as_never_reached() -> None:
     """A quarter of an hour of a flat film, and the lens has not moved."""
-    case = f"{{playback: playing, opening: no, {FLAT}}}"
+    case = f"{{playback: playing, first_minutes: no, {FLAT}}}"
     den = load(room((case, "{picture: plain, preset: tall}")), "room.yaml")
     story = Story(den)
     story.film(10, 1.78)
@@ -160,14 +165,14 @@ def test_a_lens_that_is_sent_back_where_it_came_from_is_told_with_where() -> Non
 
 
 def test_a_prompt_that_ends_with_the_first_minutes_is_told_if_nobody_has_time_to_act() -> None:
-    fit = (f"{{playback: playing, opening: yes, {FLAT}}}", "{panels: sides}")
+    fit = (f"{{playback: playing, first_minutes: yes, {FLAT}}}", "{panels: sides}")
     off = (f"{{playback: playing, {FLAT}}}", "{panels: open}")
-    text = room(fit, off, pace="{linger: 12 s, recalls: {opening: 30 s}}")
+    text = room(fit, off, pace="{linger: 12 s, recalls: {first_minutes: 30 s}}")
     (one,) = found(text, "prompt-too-short")
     assert (one.severity, one.line) == (Severity.WARNING, line_of(text, "{panels: sides}"))
     assert "takes that back 18 s later, when the title's first minutes are over" in one.message
     assert found(room(fit, off), "prompt-too-short") == []
-    alone = room(fit, pace="{linger: 12 s, recalls: {opening: 30 s}}")
+    alone = room(fit, pace="{linger: 12 s, recalls: {first_minutes: 30 s}}")
     assert found(alone, "prompt-too-short") == []
 
 

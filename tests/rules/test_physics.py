@@ -269,7 +269,7 @@ def test_a_picture_that_never_changes_anything_is_told() -> None:
 
 def test_panels_in_the_way_of_a_rows_pictures_are_told() -> None:
     (one,) = findings(
-        ('aspect: "flat, null", opening: yes', 'aspect: "scope, null", opening: yes'),
+        ('aspect: "flat, null", first_minutes: yes', 'aspect: "scope, null", first_minutes: yes'),
         ("show: {picture: plain, preset: tall, panels: sides}", "show: {panels: sides}"),
     )
     assert (one.code, one.severity, one.line) == ("picture-on-panels", WARNING, 88)

@@ -49,7 +49,7 @@ class Outcome(NamedTuple):
     """What an environment comes to."""
 
     inert: bool
-    past_opening: bool
+    past_first_minutes: bool
     nothing_plays: bool
     pausing: bool
     may_be_menu: bool
@@ -102,10 +102,10 @@ class Judge:
         if source is None:
             return Outcome(True, False, False, pausing(core), False, shows, frozenset())
         named = [name for name in self.room.pictures if any(name == show.picture for show in shows)]
-        opening = core.timers.opening is not None
+        first_minutes = core.timers.first_minutes is not None
         return Outcome(
             inert=False,
-            past_opening=in_title(playback, title=core.title) and not opening,
+            past_first_minutes=in_title(playback, title=core.title) and not first_minutes,
             nothing_plays=nothing_plays(core, self.room),
             pausing=pausing(core),
             may_be_menu=may_be_menu(source, playback),
@@ -151,7 +151,7 @@ def every_environment(room: Room) -> Iterator[Listed]:
     told = [(name, values_of(room, name)) for name in room.told]
     shapes = [*_shapes(room)]
     for source, (playback, over) in product((None, *room.sources), _playbacks()):
-        for title, opening in ((False, False), (True, True), (True, False)):
+        for title, first_minutes in ((False, False), (True, True), (True, False)):
             # A stop and a lasting pause end a title: one that begins then has not played yet.
             played = title and playback != "stopped" and not over
             titled = (
@@ -172,7 +172,7 @@ def every_environment(room: Room) -> Iterator[Listed]:
                     core.source, core.playback, core.pause_over = source, playback, over
                     core.title, core.frame, core.declared = title, frame, declared
                     core.tallest, core.varies, core.subtitles = tallest, varies, subtitles
-                    core.timers = NO_TIMERS._replace(opening=1 if opening else None)
+                    core.timers = NO_TIMERS._replace(first_minutes=1 if first_minutes else None)
                     core.minute, core.range, core.three_d = rest
                     core.told = tuple(
                         (name, value)

@@ -14,7 +14,7 @@ _TRAVELS: Final = (
     ("a recall in a pause", '("paused", pausing(core) and core.hand == "rules"),', ""),
     ("the pace's limit for a title is ignored", "core.left_title <= 0", "False"),
     ("the pace's limit for a night is ignored", "core.left_night <= 0", "False"),
-    ("a recall in mid-title", '("opening", mid_title),', ""),
+    ("a recall in mid-title", '("first_minutes", mid_title),', ""),
     ("a recall without lingering", '("linger", not core.ripe),', ""),
     (
         "a second recall during the first after a restart",

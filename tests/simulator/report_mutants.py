@@ -136,7 +136,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ("a report lights whoever is at the screen", "and not core.asked.at_screen", ""),
             (
                 "a title's first minutes do not begin again once panels stand",
-                "start_opening(tx)",
+                "start_first_minutes(tx)",
                 "pass",
             ),
         ),
@@ -257,7 +257,11 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         titles,
         "begin_title",
         (
-            ("a title has no first minutes", "opening=tx.now + pace.opening", "opening=None"),
+            (
+                "a title has no first minutes",
+                "first_minutes=tx.now + pace.first_minutes",
+                "first_minutes=None",
+            ),
             ("a wish of the last title is this one's", "core.ripe = False", "pass"),
             (
                 "what was unreached is never tried again in a new title",

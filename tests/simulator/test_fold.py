@@ -90,7 +90,7 @@ def test_a_class_says_of_its_own_environment_what_the_engine_says(name: str) -> 
         outcome, _ = fold.judge.judge(fold.listed(group))
         duties = group.duties
         assert outcome[:5] == (
-            *(duties.inert, duties.past_opening, duties.nothing_plays),
+            *(duties.inert, duties.past_first_minutes, duties.nothing_plays),
             *(duties.pausing, duties.may_be_menu),
         )
         for (preset, panels, hands), show in zip(fold.judge.situations, outcome.shows, strict=True):

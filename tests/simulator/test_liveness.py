@@ -109,8 +109,13 @@ def moves(room: Room, facts: Facts) -> object:
     """What is wanted at each place of the equipment under some facts."""
     places = product((None, *room.presets), (None, *room.panels), HANDS, (True, False))
     wanted = []
-    for preset, panels, hands, opening in places:
-        stands = {"preset": preset, "panels": panels, "hands": hands, "opening": opening}
+    for preset, panels, hands, first_minutes in places:
+        stands = {
+            "preset": preset,
+            "panels": panels,
+            "hands": hands,
+            "first_minutes": first_minutes,
+        }
         show = choose(room.rules.table, {**facts, **stands}).output or Show()
         wanted.append((show.preset, show.panels))
     return tuple(wanted)

@@ -84,7 +84,7 @@ TIMERS: Final = {
     "remind": "runs out at any time while a prompt is open",
     "give_up": "runs while a prompt is open, and runs out at any time",
     "pause": "part of the environment",
-    "opening": "part of the environment",
+    "first_minutes": "part of the environment",
     "shape": "only changes what is known of the title",
     "linger": "a wish is tried before and after",
     "hand": "runs out at any time",

@@ -298,7 +298,7 @@ PARTS_OF_PROMISES = {
     "playback": ("playing", "paused", "stopped", "unknown"),
     "aspect": ("'>= 2.30'", "'[1.70..1.95)'", "'[2.10..2.30)'", "null"),
     "source": ("disc", "console"),
-    "opening": ("yes", "no"),
+    "first_minutes": ("yes", "no"),
     "preset": ("broad", "tall", "null"),
     "picture": ("plain", "whole", "gentle", "closer", "null", "not(plain)"),
     "lift": ("'> 0 %'", "null"),
@@ -348,7 +348,7 @@ def always(*_: object) -> bool:
     ("part", "fault", "room", "promise"),
     [
         ("_unsafe", never, SILENT, NO_PICTURE_ON_PANELS),
-        ("_in_opening", always, TALKING, NO_TRAVEL_IN_MID_TITLE),
+        ("_in_first_minutes", always, TALKING, NO_TRAVEL_IN_MID_TITLE),
         ("_menu", never, TALKING, MENUS_PLAIN),
     ],
 )

@@ -154,7 +154,7 @@ def _reported(
             yield Wish(0, _bars(138))
             yield Wish(SETTLES, _bars(60))
             yield Wish(SETTLES, Service(begun=False))
-        case "opening":
+        case "first_minutes":
             yield Wish(wait, Title(begun=True)) if value else Wish(91_000, Service(begun=False))
         case "time":
             yield Wish(wait, TimeOfDay(minute=int(value)))

@@ -112,7 +112,7 @@ class IndependentJudge:
             "tallest": _hundredths(_ratio(core.tallest)),
             "varies": core.varies,
             "subtitles": core.subtitles,
-            "opening": core.timers.opening is not None,
+            "first_minutes": core.timers.first_minutes is not None,
             "preset": core.preset,
             "panels": core.arrangement,
             "hands": HANDS[core.panels],
@@ -198,7 +198,7 @@ class IndependentJudge:
         core, playback = seen.after.core, facts["playback"]
         plays = playback == "playing" or (core.title and playback != "stopped")
         recalled = any(isinstance(one, RecallOrder) for one in seen.decisions)
-        if recalled and plays and not facts["opening"] and core.hand == "rules":
+        if recalled and plays and not facts["first_minutes"] and core.hand == "rules":
             yield NO_TRAVEL_IN_MID_TITLE
         if core.shown is None or core.failed or core.shown.picture == DARK:
             return

@@ -13,7 +13,7 @@ from tests.soundness.random_rooms import BECAUSE, RandomRoom, Section, written
 
 _PACE: Final = {
     "settle": {"taller": "500 ms", "wider": "4 s"},
-    "recalls": {"opening": "90 s", "per_title": "1", "per_night": "3"},
+    "recalls": {"first_minutes": "90 s", "per_title": "1", "per_night": "3"},
     "linger": "2 s",
     "pause": "1 min",
     "prompts": {"remind": "5 s", "give_up": "30 s"},

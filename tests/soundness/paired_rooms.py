@@ -70,7 +70,7 @@ def _of_sources(file: Section) -> Iterator[tuple[str, str]]:
     yield from (("playback", state) for state in PLAYBACKS)
     for fact in ("aspect", "declared", "tallest"):
         yield from ((fact, test) for test in RATIO_TESTS)
-    for fact in ("varies", "subtitles", "opening"):
+    for fact in ("varies", "subtitles", "first_minutes"):
         yield from ((fact, truth) for truth in ("yes", "no"))
     yield from (("picture", name) for name in ("null", "plain", "gentle"))
     yield from (("hand", who) for who in ("rules", "person"))
@@ -79,7 +79,7 @@ def _of_sources(file: Section) -> Iterator[tuple[str, str]]:
 
 def _of_equipment(equipment: Section) -> Iterator[tuple[str, str]]:
     yield from (("playback", state) for state in PLAYBACKS)
-    yield from (("opening", truth) for truth in ("yes", "no"))
+    yield from (("first_minutes", truth) for truth in ("yes", "no"))
     yield from (("aspect", test) for test in ("null", "scope", "nearly"))
     yield from (("picture", name) for name in ("null", "plain", "whole", "dark", "gentle"))
     yield from (("hand", who) for who in ("rules", "person"))

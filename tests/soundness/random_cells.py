@@ -15,12 +15,21 @@ _MAY_BE_NULL: Final = frozenset(
     | {"picture", "lift", "cue lamps"}
 )
 RULE_FACTS: Final = (
-    *("source", "playback", "aspect", "declared", "tallest", "varies", "subtitles", "opening"),
+    *(
+        "source",
+        "playback",
+        "aspect",
+        "declared",
+        "tallest",
+        "varies",
+        "subtitles",
+        "first_minutes",
+    ),
     *("preset", "panels", "hands", "time", "range", "three_d"),
 )
 STANDING: Final = ("picture", "lift", "travelling", "hand")
 RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
-TRUTHS: Final = frozenset({"varies", "subtitles", "opening", "three_d", "travelling"})
+TRUTHS: Final = frozenset({"varies", "subtitles", "first_minutes", "three_d", "travelling"})
 
 
 _USUAL: Final = {

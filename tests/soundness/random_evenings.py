@@ -176,7 +176,14 @@ class Invented:
     def _wait(self) -> int:
         """Wait for no time, for a while, for just as long as something takes here, or for hours."""
         rng, pace, lens = self.rng, self.made.room.pace, self.made.room.projector.lens
-        lengths = [pace.linger, pace.pause, pace.opening, pace.order, pace.give_up, pace.remind]
+        lengths = [
+            pace.linger,
+            pace.pause,
+            pace.first_minutes,
+            pace.order,
+            pace.give_up,
+            pace.remind,
+        ]
         lengths += [pace.session, lens.travel, lens.travel * 3 // 2, pace.settle.wider]
         if rng.random() < 0.25:
             return max(0, rng.choice(lengths) + rng.choice((-1, 0, 1, 700)))

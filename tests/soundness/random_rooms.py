@@ -187,7 +187,7 @@ def _pace(rng: Random) -> Section:
     return {
         "settle": {"taller": rng.choice(["500 ms", "0 s"]), "wider": rng.choice(["4 s", "1 s"])},
         "recalls": {
-            "opening": rng.choice(["90 s", "20 s", "0 s"]),
+            "first_minutes": rng.choice(["90 s", "20 s", "0 s"]),
             "per_title": rng.choice(["0", "1", "1", "2"]),
             "per_night": rng.choice(["0", "1", "3", "12"]),
         },

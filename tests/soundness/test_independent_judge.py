@@ -74,12 +74,12 @@ def test_a_menu_that_is_stretched_is_seen() -> None:
     assert judged(room_with({"picture": "cropped"}, ROW), *stopped) == {"menus plain"}
 
 
-@pytest.mark.parametrize(("opening", "broken"), [(START * 2, set()), (None, {True})])
-def test_a_travel_in_mid_title_is_seen(opening: int | None, broken: set[bool]) -> None:
+@pytest.mark.parametrize(("first_minutes", "broken"), [(START * 2, set()), (None, {True})])
+def test_a_travel_in_mid_title_is_seen(first_minutes: int | None, broken: set[bool]) -> None:
     made = room_with({"picture": "cropped"}, presets=PRESETS)
     seen = lived(made, *USUAL)[-1]
     order = RecallOrder(at=0, rule="r", reason="r", facts={}, id=1, ends=2, preset="tall")
-    timers = seen.after.core.timers._replace(opening=opening)
+    timers = seen.after.core.timers._replace(first_minutes=first_minutes)
     judge = IndependentJudge(made.file)
     for event in USUAL:
         judge.see(seen._replace(event=event, decisions=()))
@@ -115,7 +115,7 @@ def test_promises_of_facts_and_of_standing_are_seen_to_break() -> None:
         ({"declared": "> 2"}, Title(begun=True, declared=2.2)),
         ({"noise": "> 2.5"}, ToldFact(fact="noise", value=3)),
     ):
-        menus = {"case": {"hands": "free", "opening": "no"}, "show": {"picture": "whole"}}
+        menus = {"case": {"hands": "free", "first_minutes": "no"}, "show": {"picture": "whole"}}
         if "whole" in never.values():
             made = room_with(never, {**menus, "because": "So."}, told={"noise": "0 to 12"})
             start: tuple[Event, ...] = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
