@@ -70,7 +70,7 @@ def pausing(core: Core) -> bool:
     return core.playback == "paused" and not core.pause_over
 
 
-OURS: Final = frozenset({"preset", "panels", "hands", "first_minutes", "time"})
+OURS: Final = frozenset({"preset", "panels", "helper", "first_minutes", "time"})
 """Facts that our own orders or the clock change: they do not count as news from outside."""
 
 

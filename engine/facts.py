@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 Facts = dict[str, bool | int | str | None]
 
 PLAYBACKS: Final[tuple[PlaybackState, ...]] = ("playing", "paused", "stopped", "unknown")
-HandsFact = Literal["free", "asked", "refused"]
+HelperFact = Literal["free", "asked", "refused"]
 """Whether somebody may be asked to fit panels."""
-HANDS: Final[tuple[HandsFact, ...]] = ("free", "asked", "refused")
+HELPER: Final[tuple[HelperFact, ...]] = ("free", "asked", "refused")
 RANGES: Final = ("standard", "high")
 WHO: Final = ("rules", "person")
 LAST_MINUTE: Final = 1_439
@@ -36,13 +36,13 @@ HIGHEST_LIFT: Final = 5_000
 
 RATIO_FACTS: Final = frozenset({"aspect", "declared", "tallest"})
 
-HANDS_OF: Final[dict[PanelsState, HandsFact]] = {
+HELPER_OF: Final[dict[PanelsState, HelperFact]] = {
     "still": "free",
     "asked": "asked",
     "reminded": "asked",
     "refused": "refused",
 }
-"""The fact `hands` (may somebody be asked?) for each state of the panels' machine."""
+"""The fact `helper` (may somebody be asked to fit panels?) for each state of their machine."""
 
 
 def columns(
@@ -63,7 +63,7 @@ def columns(
         Column("first_minutes", Kind.TRUTH),
         Column("preset", Kind.NAME, presets, unknown=True),
         Column("panels", Kind.NAME, panels, unknown=True),
-        Column("hands", Kind.NAME, HANDS),
+        Column("helper", Kind.NAME, HELPER),
         Column("time", Kind.MINUTE, unknown=True, least=0, most=LAST_MINUTE),
         Column("range", Kind.NAME, RANGES, unknown=True),
         Column("three_d", Kind.TRUTH, unknown=True),
@@ -141,7 +141,7 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
         "first_minutes": core.timers.first_minutes is not None,
         "preset": core.preset,
         "panels": core.arrangement,
-        "hands": HANDS_OF[core.panels],
+        "helper": HELPER_OF[core.panels],
         "time": core.minute,
         "range": core.range,
         "three_d": core.three_d,

@@ -334,7 +334,7 @@ def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     core = tx.core
     mid_title = _in_title(tx) and not _in_first_minutes(tx)
     tests: tuple[tuple[HoldCode, bool], ...] = (
-        ("hands", core.panels == "refused"),
+        ("helper", core.panels == "refused"),
         ("paused", pausing(core) and core.hand == "rules"),
         ("mid_title", mid_title),
         ("travelling", core.lens == "travelling"),

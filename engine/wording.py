@@ -30,7 +30,7 @@ HoldCode = Literal[
     "linger",
     "picture",
     "nearest",
-    "hands",
+    "helper",
     "mid_title",
     "travel_first",
 ]
@@ -55,7 +55,7 @@ HOLDS: Final[dict[HoldCode, str]] = {
     "linger": "The wish for another preset or other panels must stand for a while first.",
     "picture": "The picture has to stand safely before the lens may travel.",
     "nearest": "The wanted picture cannot be shown at this shape and preset: plain is the nearest.",
-    "hands": "Nobody is free to fit panels this session.",
+    "helper": "Nobody is free to fit panels this session.",
     "mid_title": "The title's first minutes are over: nobody is asked in mid-title.",
     "travel_first": "The lens travels first, then panels are fitted.",
 }
@@ -71,7 +71,7 @@ NOTED: Final[dict[HoldCode, Principle]] = {
     "per_night": "pace",
     "unreached": "lens",
     "nearest": "picture",
-    "hands": "panels",
+    "helper": "panels",
     "mid_title": "pace",
     "circle": "rules",
 }

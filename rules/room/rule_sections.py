@@ -107,7 +107,7 @@ class PromisePart(Part):
     unless: Case | None = Field(
         default=None,
         description="Facts and standing with which it need not stand then; goes with within.",
-        examples=["{hands: asked}"],
+        examples=["{helper: asked}"],
     )
     because: Because = field("Why, for people.")
 

@@ -31,7 +31,7 @@ FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "first_minutes": ("Whether the title's first minutes are running.", "yes"),
     "preset": ("Where the lens stands; null where nobody knows.", "broad", "null"),
     "panels": ("How the panels stand; null where nobody knows.", "open", "not(open)"),
-    "hands": ("Whether somebody may fit panels: free, asked or refused.", "free"),
+    "helper": ("Whether somebody may fit panels: free, asked or refused.", "free"),
     "time": (
         "The local time; past midnight takes two tests.",
         "[18:00..22:00)",

@@ -60,15 +60,15 @@ def _hold(rows: TableRows, winners: Winners, row: int, part: str, box: Bits) -> 
     if not winners.values(box, "source").strings:
         return "nothing is ordered before a source is known"
     held = _hold_in_title(rows, winners, part, box)
-    hands = _names(winners.values(box, "hands"))
-    if held is None and part == "panels" and hands == {"asked"}:
+    helper = _names(winners.values(box, "helper"))
+    if held is None and part == "panels" and helper == {"asked"}:
         return _taken_back(rows, winners, row, box)
-    if held is not None or hands != {"refused"}:
+    if held is not None or helper != {"refused"}:
         return held
     if part == "panels":
-        return "nobody is asked where hands is refused"
+        return "nobody is asked where helper is refused"
     if _panels_in_the_way(rows, winners, row, box):
-        return "panels have to go first, and nobody is asked where hands is refused"
+        return "panels have to go first, and nobody is asked where helper is refused"
     return None
 
 
@@ -88,15 +88,15 @@ def _hold_in_title(rows: TableRows, winners: Winners, part: str, box: Bits) -> s
 
 
 def _taken_back(rows: TableRows, winners: Winners, row: int, box: Bits) -> str | None:
-    """Say that a row for `hands: asked` takes the open prompt back and so never asks itself.
+    """Say that a row for `helper: asked` takes the open prompt back and so never asks itself.
 
     Its own wish has to linger, and meanwhile nobody is asked any more.
     """
     wanted = rows.show(row).panels
-    then = winners.winners(winners.changed(box, {"hands": equal_to("free")}))
+    then = winners.winners(winners.changed(box, {"helper": equal_to("free")}))
     if rows.room.pace.linger == 0 or any(rows.show(one.row).panels == wanted for one in then):
         return None
-    return "it takes back what somebody is asked for, and then hands is free and the row is over"
+    return "it takes back what somebody is asked for, and then helper is free and the row is over"
 
 
 def _panels_in_the_way(rows: TableRows, winners: Winners, row: int, box: Bits) -> bool:

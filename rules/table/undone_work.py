@@ -51,8 +51,8 @@ def _effects(arrangements: Mapping[str, object], show: Show) -> Iterator[_Effect
     """List what follows from a row's preset and panels."""
     if show.panels is not None and len(arrangements) > 1:
         stand = equal_to(show.panels)
-        yield _Effect("panels", "while somebody is asked", {"hands": equal_to("asked")})
-        yield _Effect("panels", "once they stand so", {"hands": _FREE, "panels": stand})
+        yield _Effect("panels", "while somebody is asked", {"helper": equal_to("asked")})
+        yield _Effect("panels", "once they stand so", {"helper": _FREE, "panels": stand})
     if show.preset is not None:
         yield _Effect("preset", "once the lens is on its way", {"preset": equal_to(show.preset)})
 
@@ -94,7 +94,7 @@ def _before(rows: TableRows, winners: Winners, box: Bits, part: str, wanted: str
     others = ValueSet(null=True, strings=tuple(sorted(name for name in names if name != wanted)))
     facts = {part: others}
     if part == "panels":
-        facts["hands"] = _FREE
+        facts["helper"] = _FREE
     return winners.narrowed(box, facts)
 
 
@@ -107,7 +107,7 @@ def hurried_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
     left = room.pace.first_minutes - room.pace.linger
     if len(room.panels) == 1 or not 0 < left < TIME_TO_ACT:
         return
-    over = {"hands": equal_to("asked"), "first_minutes": equal_to(value=False)}
+    over = {"helper": equal_to("asked"), "first_minutes": equal_to(value=False)}
     first_minutes = {"first_minutes": equal_to(value=True), "playback": equal_to("playing")}
     for row in range(len(room.rules.rows)):
         wanted = rows.show(row).panels

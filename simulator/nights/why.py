@@ -113,7 +113,7 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
 
 HOLDS_OF: Final = {
     "picture": frozenset({"service", "projector", "no_source", "nearest", "flash"}),
-    "preset": frozenset(HOLDS) - {"hands", "mid_title", "travel_first", "nearest"},
+    "preset": frozenset(HOLDS) - {"helper", "mid_title", "travel_first", "nearest"},
     "panels": frozenset(HOLDS)
     - {"panels", "first_minutes", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
 }

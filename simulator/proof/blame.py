@@ -48,7 +48,7 @@ TRAVEL_HOLDS: Final[frozenset[str]] = frozenset(
 )
 """The holds that keep the lens where it is."""
 PANEL_HOLDS: Final[frozenset[str]] = frozenset(
-    {"circle", "hands", "linger", "mid_title", "travel_first", "travelling"}
+    {"circle", "helper", "linger", "mid_title", "travel_first", "travelling"}
 )
 """The holds that keep people from being asked to fit panels."""
 

@@ -40,7 +40,7 @@ class Start(NamedTuple):
     preset: str | None
     """None: nobody knows where the lens is."""
     panels: str | None
-    hands: Literal["still", "refused"]
+    helper: Literal["still", "refused"]
     person: Person
 
 
@@ -72,14 +72,14 @@ def check_convergence(
     runs = 0
     cycles: list[Cycle] = []
     for group in _moving(classes):
-        for preset, panels, hands in product(
-            _places(room, group), (None, *room.panels), _hands(room)
+        for preset, panels, helper in product(
+            _places(room, group), (None, *room.panels), _helper(room)
         ):
             for person in people:
                 if stop():
                     return Convergence(runs, tuple(cycles))
                 runs += 1
-                start = Start(group, preset, panels, hands, person)
+                start = Start(group, preset, panels, helper, person)
                 decisions = _run(eager, start)
                 if decisions is not None:
                     cycles.append(Cycle(start, decisions))
@@ -92,7 +92,7 @@ def _places(room: Room, group: EquivalenceClass) -> tuple[str | None, ...]:
     return (*room.presets, None) if group.duties.nothing_plays else tuple(room.presets)
 
 
-def _hands(room: Room) -> tuple[Literal["still", "refused"], ...]:
+def _helper(room: Room) -> tuple[Literal["still", "refused"], ...]:
     return ("still", "refused") if len(room.panels) > 1 else ("still",)
 
 
@@ -115,7 +115,7 @@ def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
     environment = start.group.environment
     core = entered(first_state(room).core, environment)
     core.lens, core.preset = "unknown" if start.preset is None else "resting", start.preset
-    core.arrangement, core.panels = start.panels, start.hands
+    core.arrangement, core.panels = start.panels, start.helper
     core.timers = core.timers._replace(
         first_minutes=START + HOUR if environment.first_minutes else None,
         pause=START + room.pace.pause if start.group.duties.pausing else None,

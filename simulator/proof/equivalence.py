@@ -15,10 +15,10 @@ from typing import Any, Final, NamedTuple, cast
 from engine.aspect import WIDE_FRAME
 from engine.choosing import OTHERWISE, pausing
 from engine.facts import (
-    HANDS,
-    HANDS_OF,
+    HELPER,
+    HELPER_OF,
     PLAYBACKS,
-    HandsFact,
+    HelperFact,
     aspect_of,
     facts_of,
     in_title,
@@ -37,8 +37,8 @@ OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "first_minut
 """Facts that depend on each other; all others may have any value beside any other."""
 LASTING: Final = ("time", "range", "three_d")
 
-Situation = tuple[str | None, str | None, HandsFact]
-"""Preset, panels and hands, as facts."""
+Situation = tuple[str | None, str | None, HelperFact]
+"""Preset, panels and helper, as facts."""
 
 
 class Duties(NamedTuple):
@@ -79,20 +79,20 @@ class EquivalenceClasses:
         self.tests = FactTests(room)
         self._preset_tested = self.tests.tested("preset")
         self._panels_tested = self.tests.tested("panels")
-        self._hands_tested = self.tests.tested("hands")
+        self._helper_tested = self.tests.tested("helper")
         self.situations = tuple(
-            (preset, panels, hands)
+            (preset, panels, helper)
             for preset in ((None, *room.presets) if self._preset_tested else (None,))
             for panels in ((None, *room.panels) if self._panels_tested else (None,))
-            for hands in (HANDS if self._hands_tested else HANDS[:1])
+            for helper in (HELPER if self._helper_tested else HELPER[:1])
         )
         """Every situation that rules can tell from others."""
         self._rows_in: dict[Situation, set[int]] = {one: set() for one in self.situations}
         self._standing = {
-            (preset, panels, hands): self.tests.mask("preset", preset)
+            (preset, panels, helper): self.tests.mask("preset", preset)
             .both(self.tests.mask("panels", panels))
-            .both(self.tests.mask("hands", hands))
-            for preset, panels, hands in self.situations
+            .both(self.tests.mask("helper", helper))
+            for preset, panels, helper in self.situations
         }
         self.environment_count = 0
         """How many kinds of environments were told apart before they were merged into classes."""
@@ -108,7 +108,7 @@ class EquivalenceClasses:
         return (
             core.preset if self._preset_tested else None,
             core.arrangement if self._panels_tested else None,
-            HANDS_OF[core.panels] if self._hands_tested else HANDS[0],
+            HELPER_OF[core.panels] if self._helper_tested else HELPER[0],
         )
 
     def rows(self, situations: Iterable[Situation]) -> frozenset[int]:

@@ -125,7 +125,7 @@ def circle(room: Room, cycle: Cycle) -> Fault:
     named = " and ".join(f"{label} (line {rows[label]})" for label in asked if label in rows)
     message = f"these rules lead round in a circle, and never come to rest: {named or asked}"
     advice = (
-        "Let their looks not depend on what they themselves change: take preset, panels or hands "
+        "Let their looks not depend on what they themselves change: take preset, panels or helper "
         "out of their cases, or let them show the same."
     )
     line = next((rows[label] for label in asked if label in rows), 0)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from engine.decisions import Prompt, RecallOrder
-from engine.facts import HANDS_OF
+from engine.facts import HELPER_OF
 from engine.room import MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room
 from engine.state import Core
 from engine.transaction import Transaction
@@ -101,7 +101,7 @@ class Judgement:
         facts: dict[str, Value] = {
             "preset": core.preset,
             "panels": core.arrangement,
-            "hands": HANDS_OF[core.panels],
+            "helper": HELPER_OF[core.panels],
             "travelling": core.lens == "travelling",
             "hand": core.hand,
         }

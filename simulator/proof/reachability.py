@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
-from engine.facts import HANDS_OF
+from engine.facts import HELPER_OF
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
 from simulator.proof.environments import Environment
@@ -219,7 +219,7 @@ class Explorer:
         met: dict[str, set[object]] = {
             "preset": {core.preset for core in cores},
             "panels": {core.arrangement for core in cores},
-            "hands": {HANDS_OF[core.panels] for core in cores},
+            "helper": {HELPER_OF[core.panels] for core in cores},
             "travelling": {core.lens == "travelling" for core in cores},
             "hand": {"rules", "person"},
             "picture": {None, *pictures, *((DARK,) if dark else ())},

@@ -42,7 +42,7 @@ from rules.table.domains import some_value
 from rules.table.winners import Winners
 from simulator.nights.invention import BEGINS, bars_seen
 
-EQUIPMENT: Final = ("preset", "panels", "hands", "first_minutes")
+EQUIPMENT: Final = ("preset", "panels", "helper", "first_minutes")
 """Facts that change while a title's look comes to stand."""
 BEGUN: Final = {
     "playback": equal_to("playing"),

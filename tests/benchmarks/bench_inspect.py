@@ -28,7 +28,7 @@ COLUMNS = (
     Column("playback", Kind.NAME, ("playing", "paused", "stopped", "unknown")),
     Column("aspect", Kind.RATIO, unknown=True, least=10_000, most=40_000),
     Column("time", Kind.MINUTE, unknown=True, least=0, most=1_439),
-    Column("hands", Kind.NAME, ("free", "asked", "refused")),
+    Column("helper", Kind.NAME, ("free", "asked", "refused")),
     Column("tallest", Kind.RATIO, unknown=True, least=10_000, most=40_000),
     Column("seats", Kind.NUMBER, least=0, most=12),
 )

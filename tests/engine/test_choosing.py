@@ -83,8 +83,8 @@ def test_rules_that_follow_their_own_prompts_in_a_circle_are_noted_and_rest() ->
 rules:
   policy: first
   rows:
-    - {case: {hands: free}, show: {panels: sides}, because: Somebody may be asked.}
-    - {case: {hands: asked}, show: {panels: open}, because: And then not.}
+    - {case: {helper: free}, show: {panels: sides}, because: Somebody may be asked.}
+    - {case: {helper: asked}, show: {panels: open}, because: And then not.}
 """
     )
     story = Story(room)

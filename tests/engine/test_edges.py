@@ -31,8 +31,8 @@ from tests.engine.shed import shed
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
 
 
-def test_a_row_that_looks_for_free_hands_asks_once_and_not_for_ever() -> None:
-    story = Story(shed("case: {hands: free}, show: {panels: sides}"))
+def test_a_row_that_looks_for_a_free_helper_asks_once_and_not_for_ever() -> None:
+    story = Story(shed("case: {helper: free}, show: {panels: sides}"))
     story.film(1, 1.78)
     story.at(6 * 3_600, None)
     assert [stage for _, stage in story.prompts()] == ["asked", "reminded"]

@@ -60,7 +60,7 @@ def test_the_rules_of_the_hayloft_may_look_at_just_these_facts() -> None:
         truth("first_minutes"),
         word("preset", "broad", "tall", unknown=True),
         word("panels", "open", "sides", unknown=True),
-        word("hands", "free", "asked", "refused"),
+        word("helper", "free", "asked", "refused"),
         Column("time", Kind.MINUTE, unknown=True, least=0, most=24 * 60 - 1),
         word("range", "standard", "high", unknown=True),
         truth("three_d", unknown=True),
@@ -151,7 +151,13 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
     story = Story(UNANSWERED, lens=None)
     nothing = dict.fromkeys(column.name for column in room_columns(UNANSWERED))
     truths: Facts = {"varies": False, "subtitles": False, "first_minutes": False}
-    unheard: Facts = {**nothing, **truths, "playback": "unknown", "panels": "open", "hands": "free"}
+    unheard: Facts = {
+        **nothing,
+        **truths,
+        "playback": "unknown",
+        "panels": "open",
+        "helper": "free",
+    }
     assert facts(story) == unheard
     story.at(10, LensReport(moving=False, preset="tall"))
     story.at(10, PanelReport(panels="sides"))
@@ -173,7 +179,7 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
         "first_minutes": True,
         "preset": "tall",
         "panels": "sides",
-        "hands": "asked",
+        "helper": "asked",
         "time": 1_264,
         "range": "high",
         "three_d": True,

@@ -294,7 +294,7 @@ def test_after_a_stop_what_fell_due_is_known_but_nobody_is_sent_for_it() -> None
     assert [one for one in made if isinstance(one, Prompt)] == []
     made = away(story, 5_000)
     assert core_of(story).panels == "refused"
-    assert "hands" in [one.code for one in made if isinstance(one, Note)]
+    assert "helper" in [one.code for one in made if isinstance(one, Note)]
 
 
 def test_after_a_stop_what_falls_due_at_that_very_moment_is_done_too() -> None:

@@ -22,7 +22,7 @@ from tests.engine.moments import BARE
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
 ALWAYS_PANELS = changed(
-    ("orders: {answered: yes}\n", ""), ("{aspect: flat, hands: not(refused)}", "{aspect: flat}")
+    ("orders: {answered: yes}\n", ""), ("{aspect: flat, helper: not(refused)}", "{aspect: flat}")
 )
 """A hub that says nothing of orders, and rules that ask for panels even if nobody is free."""
 RIPE = 23.0
@@ -211,7 +211,7 @@ def test_panels_that_are_only_fitted_do_not_keep_the_lens_though_others_could_be
 
 
 ASKS: dict[HoldCode, dict[str, Any]] = {
-    "hands": {"panels": "refused"},
+    "helper": {"panels": "refused"},
     "paused": {"playback": "paused", "timers": {"pause": later(900)}},
     "mid_title": {"timers": {"first_minutes": None}},
     "travelling": {"lens": "travelling", "origin": "broad", "timers": {"travel": later(30)}},

@@ -67,7 +67,7 @@ def test_nobody_is_asked_again_in_a_session_in_which_nobody_was_free() -> None:
     story.film(600, 2.39)
     story.at(640, None)
     assert len(story.prompts()) == 1
-    assert "hands" in story.notes()
+    assert "helper" in story.notes()
     story.at(690, Playback(state="stopped"))
     story.at(700, ProjectorReport(state="off"))
     story.at(800, ProjectorReport(state="lit"))

@@ -83,8 +83,8 @@ CIRCLE = """
 rules:
   policy: first
   rows:
-    - {case: {hands: free}, show: {panels: sides}, because: Somebody may be asked.}
-    - {case: {hands: asked}, show: {panels: open}, because: And then not.}
+    - {case: {helper: free}, show: {panels: sides}, because: Somebody may be asked.}
+    - {case: {helper: asked}, show: {panels: open}, because: And then not.}
 """
 WORN = changed(("orders: {answered: yes}\n", "wear: {travels: 2, a_night: 1}\n"))
 
@@ -228,7 +228,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         ((40, Answer(prompt=5, answer="no")),),
         [
             ("declined", PROMPT, "Somebody has answered no."),
-            ("hands", "engine: panels", HOLDS["hands"]),
+            ("helper", "engine: panels", HOLDS["helper"]),
         ],
     ),
     (
@@ -237,7 +237,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         ((630, None),),
         [
             ("expired", PROMPT, "Nobody has answered in time."),
-            ("hands", "engine: panels", HOLDS["hands"]),
+            ("helper", "engine: panels", HOLDS["helper"]),
         ],
     ),
     (

@@ -189,7 +189,7 @@ def test_every_decision_says_its_rule_its_facts_and_its_reason() -> None:
             decision = json.loads(line)["decision"]
             assert decision["rule"]
             assert decision["reason"]
-            assert {"source", "playback", "aspect", "hands", "guests"} <= decision["facts"].keys()
+            assert {"source", "playback", "aspect", "helper", "guests"} <= decision["facts"].keys()
 
 
 @pytest.mark.parametrize("name", MADE)

@@ -26,7 +26,7 @@ FACTS: dict[str, str | bool | int | None] = {
     "first_minutes": True,
     "preset": "broad",
     "panels": "open",
-    "hands": "free",
+    "helper": "free",
     "time": 20 * 60,
     "range": "standard",
     "three_d": None,

@@ -57,7 +57,7 @@ def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
 
 FACT_NAMES = (
     "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, "
-    "first_minutes, preset, panels, hands, time, range, three_d, guests, quiet, mood or seats."
+    "first_minutes, preset, panels, helper, time, range, three_d, guests, quiet, mood or seats."
 )
 SECTIONS = (
     "Here may stand: room, time_zone, screen, projector, presets, pictures, panels, seats, "
@@ -102,6 +102,12 @@ NO_REASON = "a reason is missing here. Say it in a sentence that people will rea
             "opening: yes}\n",
             "opening: yes",
             f"opening is no fact. Did you mean first_minutes? {FACT_NAMES}",
+        ),
+        (
+            "playback: stopped}\n",
+            "hands: free}\n",
+            "hands: free",
+            f"hands is no fact. Did you mean helper? {FACT_NAMES}",
         ),
         (
             "recalls: {first_minutes:",

@@ -60,11 +60,11 @@ def line_of(text: str, piece: str) -> int:
             "nothing is asked for",
         ),
         ("{playback: paused}", "preset: tall", "preset", "a pause moves nothing"),
-        ("{hands: refused}", "panels: sides", "panels", "where hands is refused"),
-        ("{hands: asked}", "panels: sides", "panels", "it takes back what somebody is asked for"),
+        ("{helper: refused}", "panels: sides", "panels", "where helper is refused"),
+        ("{helper: asked}", "panels: sides", "panels", "it takes back what somebody is asked for"),
         ("{source: null}", "preset: tall", "preset", "before a source is known"),
         (
-            "{hands: refused, panels: sides}",
+            "{helper: refused, panels: sides}",
             "preset: tall, panels: open",
             "preset",
             "panels have to go first",
@@ -90,8 +90,8 @@ def test_a_look_that_is_held_wherever_its_row_wins_is_told(
         ("{playback: not(paused)}", "preset: tall"),
         ("{playback: playing}", "panels: sides"),
         ("{playback: playing, first_minutes: no, preset: tall}", "preset: tall"),  # it stays
-        ("{hands: refused}", "preset: tall"),
-        ("{hands: refused}", "preset: tall, panels: open"),  # where they are open already
+        ("{helper: refused}", "preset: tall"),
+        ("{helper: refused}", "preset: tall, panels: open"),  # where they are open already
     ],
 )
 def test_a_look_that_is_reached_somewhere_is_not_told(case: str, show: str) -> None:
@@ -128,22 +128,22 @@ def test_the_engine_never_gets_to_what_is_told_as_never_reached() -> None:
 
 
 def test_a_prompt_that_a_row_withdraws_while_somebody_is_asked_is_told() -> None:
-    free = (f"{{{FLAT}, hands: free}}", "{panels: sides}")
-    asked = (f"{{{FLAT}, hands: asked}}", "{panels: open}")
+    free = (f"{{{FLAT}, helper: free}}", "{panels: sides}")
+    asked = (f"{{{FLAT}, helper: asked}}", "{panels: open}")
     text = room(free, asked)
     (one,) = found(text, "wish-undone")
     assert (one.severity, one.line) == (Severity.WARNING, line_of(text, "{panels: sides}"))
     assert one.message == (
-        f"row 1 (line {line_of(text, 'hands: free')}) asks for panels sides, and while somebody "
-        f"is asked, row 2 (line {line_of(text, 'hands: asked')}) wants open and takes that back, "
+        f"row 1 (line {line_of(text, 'helper: free')}) asks for panels sides, and while somebody "
+        f"is asked, row 2 (line {line_of(text, 'helper: asked')}) wants open and takes that back, "
         "always"
     )
-    assert "take hands out of the cases" in one.suggestion
+    assert "take helper out of the cases" in one.suggestion
 
 
 def test_a_row_that_leaves_panels_out_withdraws_nothing() -> None:
     """What somebody has just been asked for counts as standing."""
-    free = (f"{{{FLAT}, hands: free}}", "{panels: sides}")
+    free = (f"{{{FLAT}, helper: free}}", "{panels: sides}")
     assert found(room(free), "wish-undone") == []
 
 

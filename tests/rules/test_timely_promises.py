@@ -29,7 +29,7 @@ def promising(*promises: str) -> str:
     return ATTIC + "promises:\n" + "".join(f"  - {{{one}}}\n" for one in promises)
 
 
-SOON = "name: soon, within: 40 s, unless: {hands: asked}, because: Nobody waits."
+SOON = "name: soon, within: 40 s, unless: {helper: asked}, because: Nobody waits."
 
 
 def test_a_promise_of_time_is_read_with_its_excuse() -> None:
@@ -39,7 +39,7 @@ def test_a_promise_of_time_is_read_with_its_excuse() -> None:
     assert (soon.label, soon.because, soon.line) == ("soon", "Nobody waits.", AT)
     assert soon.within == 40_000
     facts: dict[str, str | bool | int | None] = {**FACTS, **STANDING}
-    assert choose(soon.unless, {**facts, "hands": "asked"}).output is True
+    assert choose(soon.unless, {**facts, "helper": "asked"}).output is True
     assert choose(soon.unless, facts).output is False
 
 
@@ -71,7 +71,7 @@ def test_it_is_written_out_with_the_defaults_and_read_again() -> None:
             "this promise has both never and within",
         ),
         (
-            "never: {playback: stopped}, unless: {hands: asked}, because: So.",
+            "never: {playback: stopped}, unless: {helper: asked}, because: So.",
             34,
             "unless goes with within, and this promise has never",
         ),
@@ -88,7 +88,7 @@ def test_a_promise_that_cannot_be_meant_is_told_at_its_place(
 
 
 def test_an_excuse_that_nothing_passes_is_told() -> None:
-    text = promising(SOON.replace("hands: asked", "aspect: 1.7778"))
+    text = promising(SOON.replace("helper: asked", "aspect: 1.7778"))
     findings = table_findings(read_room(text, "attic.yaml"))
     (one,) = (one for one in findings if one.code == "never-matches")
     assert one.line == AT
@@ -102,7 +102,7 @@ def test_an_excuse_that_nothing_passes_is_told() -> None:
         ("within: 40 s, because: So.", True),
         ("because: So.", False),
         ("never: {playback: stopped}, within: 40 s, because: So.", False),
-        ("never: {playback: stopped}, unless: {hands: asked}, because: So.", False),
+        ("never: {playback: stopped}, unless: {helper: asked}, because: So.", False),
     ],
 )
 def test_editors_are_told_the_same(promise: str, valid: bool) -> None:

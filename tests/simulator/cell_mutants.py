@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple
 
 import yaml
 
-from engine.facts import HANDS, PLAYBACKS
+from engine.facts import HELPER, PLAYBACKS
 from rules.room.load import read_room
 from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
@@ -108,7 +108,7 @@ def _words(fact: str, room: dict[str, Any]) -> tuple[str, ...]:
     """List the words that together are all that a fact can be, as far as it has words."""
     known: dict[str, tuple[str, ...]] = {
         "playback": PLAYBACKS,
-        "hands": HANDS,
+        "helper": HELPER,
         "source": (NULL, *room["sources"]),
         "aspect": (NULL, *room["shapes"]),
         "time": (NULL,),

@@ -17,7 +17,7 @@ from engine import settle
 from engine.aspect import NARROWEST, WIDEST
 from engine.choosing import pausing
 from engine.facts import (
-    HANDS_OF,
+    HELPER_OF,
     PLAYBACKS,
     RANGES,
     Facts,
@@ -35,11 +35,11 @@ from engine.table import choose
 from engine.transition_table import PanelsState, nothing_plays
 from engine.value_set import ANYTHING, ValueSet
 
-STANDING: Final = {"preset", "panels", "hands"}
+STANDING: Final = {"preset", "panels", "helper"}
 """Facts that are not the environment's."""
 NO_SHOW: Final = Show()
 AT_HAND: Final[tuple[PanelsState, ...]] = ("still", "asked", "refused")
-"""A state of the panels for each value of the fact `hands`."""
+"""A state of the panels for each value of the fact `helper`."""
 
 Situation = tuple[str | None, str | None, PanelsState]
 """Where lens, panels and people stand."""
@@ -91,7 +91,7 @@ class Judge:
         """Return what is shown in each situation, by the engine's own look-up."""
         found = []
         for preset, panels, state in self.situations:
-            seen = facts | {"preset": preset, "panels": panels, "hands": HANDS_OF[state]}
+            seen = facts | {"preset": preset, "panels": panels, "helper": HELPER_OF[state]}
             show = choose(self.room.rules.table, seen).output
             found.append((show or NO_SHOW)._replace(cues=()))
         return tuple(found)

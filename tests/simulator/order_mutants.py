@@ -88,7 +88,7 @@ _ASKING: Final = (
     ("nobody is asked", "open_prompt(tx, want)", "pass"),
 )
 _ASK_HOLDS: Final = (
-    ("refused hands are asked again", '("hands", core.panels == "refused"),', ""),
+    ("a helper who refused is asked again", '("helper", core.panels == "refused"),', ""),
     ("somebody is asked in a pause", '("paused", pausing(core) and core.hand == "rules"),', ""),
     ("somebody is asked in mid-title", '("mid_title", mid_title),', ""),
     ("somebody is asked while the lens travels", '("travelling", core.lens == "travelling"),', ""),

@@ -55,10 +55,10 @@ def drawn_room(seed: int, *, facts: int = 3, rows: int = 5, promises: int = 4) -
     chance = random.Random(seed)
     furnished = load(_furniture(chance), f"drawn-{seed}.yaml")
     columns = room_columns(furnished)
-    outside = [one.name for one in columns if one.name not in {"preset", "panels", "hands"}]
+    outside = [one.name for one in columns if one.name not in {"preset", "panels", "helper"}]
     # Ratios are what most of a table is about, and the hardest to fold.
     tested = {*chance.sample(outside, facts), chance.choice(["aspect", "declared", "playback"])}
-    tested |= set(chance.sample(["preset", "panels", "hands"], chance.randint(0, 2)))
+    tested |= set(chance.sample(["preset", "panels", "helper"], chance.randint(0, 2)))
     policy = chance.choice([*Policy])
     lines = [
         Row(

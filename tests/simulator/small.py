@@ -66,7 +66,7 @@ rules:
   policy: first
   rows:{_MENUS}
     - name: flat
-      case: {{aspect: "[1.70..1.95)", hands: not(refused)}}
+      case: {{aspect: "[1.70..1.95)", helper: not(refused)}}
       show: {{picture: plain, lift: 0 %, panels: sides}}
       because: The sides stay black.
     - name: nearly

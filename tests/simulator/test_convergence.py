@@ -70,7 +70,7 @@ def test_a_row_that_asks_for_what_it_looks_at_comes_to_rest() -> None:
 
 def test_a_row_that_takes_its_request_back_as_soon_as_it_is_made_is_found() -> None:
     """Whoever is asked is not free any more, and then another row wants them to go."""
-    room = with_rows(SILENT, "hands: free", "panels: sides", "hands: asked", "panels: open")
+    room = with_rows(SILENT, "helper: free", "panels: sides", "helper: asked", "panels: open")
     cycle = convergence(room).cycles[0]
     stages = [one.stage for one in cycle.decisions if isinstance(one, Prompt)]
     assert stages.count("asked") >= 2
@@ -79,7 +79,7 @@ def test_a_row_that_takes_its_request_back_as_soon_as_it_is_made_is_found() -> N
 
 def test_somebody_who_always_says_no_is_not_asked_for_ever() -> None:
     """The row that asks for other panels once somebody has refused asks nobody."""
-    rows = ("hands: not(refused)", "panels: sides", "hands: refused", "panels: open")
+    rows = ("helper: not(refused)", "panels: sides", "helper: refused", "panels: open")
     assert convergence(with_rows(SILENT, *rows)).cycles == ()
 
 
@@ -111,7 +111,7 @@ def test_rows_that_lead_round_only_while_nobody_knows_where_the_lens_is_are_foun
 
 def test_rows_that_begin_anew_with_every_session_are_found() -> None:
     """Somebody says no, the lens goes elsewhere; a session later they are asked once more."""
-    refused = ("hands: refused", "preset: broad")
+    refused = ("helper: refused", "preset: broad")
     cycles = convergence(stopped(PANELLED, *refused, "", "preset: tall, panels: sides")).cycles
     assert cycles
     recalled = [one.preset for one in cycles[0].decisions if isinstance(one, RecallOrder)]

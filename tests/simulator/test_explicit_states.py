@@ -32,7 +32,7 @@ sources: {disc: {shape: 2.39}}
 told: {bright: yes or no}
 promises:
   - {name: bright, never: {bright: yes, WHERE, playback: playing}, because: It is so.}
-  - {name: still, never: {bright: no, hand: rules, playback: paused, hands: asked}, because: So.}
+  - {name: still, never: {bright: no, hand: rules, playback: paused, helper: asked}, because: So.}
   - {name: held, never: {playback: paused, travelling: yes, hand: rules}, because: It is so.}
   - {name: level, never: {lift: "> 0 %"}, because: It is so.}
 rules:

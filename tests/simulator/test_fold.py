@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.facts import HANDS_OF
+from engine.facts import HELPER_OF
 from engine.room import Room
 from engine.state import first_state
 from rules.room.load import load
@@ -93,11 +93,13 @@ def test_a_class_says_of_its_own_environment_what_the_engine_says(name: str) -> 
             *(duties.inert, duties.past_first_minutes, duties.nothing_plays),
             *(duties.pausing, duties.may_be_menu),
         )
-        for (preset, panels, hands), show in zip(fold.judge.situations, outcome.shows, strict=True):
+        for (preset, panels, helper), show in zip(
+            fold.judge.situations, outcome.shows, strict=True
+        ):
             core = first_state(fold.room).core
-            core.preset, core.arrangement, core.panels = preset, panels, hands
+            core.preset, core.arrangement, core.panels = preset, panels, helper
             situation = fold.classes.situation(core)
-            assert group.shows[situation] == show, (preset, panels, HANDS_OF[hands])
+            assert group.shows[situation] == show, (preset, panels, HELPER_OF[helper])
 
 
 @pytest.mark.parametrize("name", LISTED)

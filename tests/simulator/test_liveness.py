@@ -9,7 +9,7 @@ from typing import Final
 import pytest
 
 from engine import RoomEngine
-from engine.facts import HANDS, Facts, facts_of
+from engine.facts import HELPER, Facts, facts_of
 from engine.room import Room, Show
 from engine.settle import STANDARD
 from engine.table import choose
@@ -25,7 +25,7 @@ from simulator.proof.title_starts import SETTLED, TitleStart, title_starts
 from simulator.shipped import ROOMS
 from tests.simulator.small import PARTS, SILENT, TALKING, TOLD, changed
 
-NOBODY: Final = '{hands: "asked, refused"}'
+NOBODY: Final = '{helper: "asked, refused"}'
 SMALL: Final = {"talking": TALKING, "silent": SILENT, "parts": PARTS, "told": TOLD}
 
 
@@ -89,9 +89,9 @@ def test_a_look_that_is_held_for_good_does_not_stand_within_an_hour() -> None:
 def test_a_refusal_earlier_in_the_session_counts_too() -> None:
     """While nobody is asked only those are excused who are asked now, not who has refused."""
     text = changed(
-        SILENT, ('case: {aspect: "[1.70..1.95)", hands: not(refused)}', "case: {hands: refused}")
+        SILENT, ('case: {aspect: "[1.70..1.95)", helper: not(refused)}', "case: {helper: refused}")
     ).text
-    (late,) = played(text, "2 min", "{hands: asked, panels: sides}").late
+    (late,) = played(text, "2 min", "{helper: asked, panels: sides}").late
     assert "panels are" in late.missing
     assert "Nobody is free to fit panels" in late.missing
 
@@ -107,13 +107,13 @@ def test_what_is_told_may_excuse_a_promise() -> None:
 
 def moves(room: Room, facts: Facts) -> object:
     """What is wanted at each place of the equipment under some facts."""
-    places = product((None, *room.presets), (None, *room.panels), HANDS, (True, False))
+    places = product((None, *room.presets), (None, *room.panels), HELPER, (True, False))
     wanted = []
-    for preset, panels, hands, first_minutes in places:
+    for preset, panels, helper, first_minutes in places:
         stands = {
             "preset": preset,
             "panels": panels,
-            "hands": hands,
+            "helper": helper,
             "first_minutes": first_minutes,
         }
         show = choose(room.rules.table, {**facts, **stands}).output or Show()

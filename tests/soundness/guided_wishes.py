@@ -187,7 +187,7 @@ def _equipped(
         case "travelling" if value:
             preset = rng.choice([None, *made.room.presets])
             yield Wish(wait, LensReport(moving=True, preset=preset))
-        case "hands" | "picture" if value in {"asked", "refused", "dark"}:
+        case "helper" | "picture" if value in {"asked", "refused", "dark"}:
             if by_hand:
                 other = rng.choice([*made.room.panels])
                 yield Wish(wait, Hand(taken=True, look=HandLook(panels=other)))

@@ -48,7 +48,7 @@ from tests.soundness.cell_reading import Test, Value, reading_of
 from tests.soundness.random_cells import is_truth, told_words
 from tests.soundness.screen_plane import ScreenPlane, ratio_of_text
 
-HANDS: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
+HELPER: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
 _MILLISECONDS: Final = {"ms": 1, "s": 1_000, "min": 60_000, "h": 3_600_000}
 _SCALE: Final = 10_000
 
@@ -115,7 +115,7 @@ class IndependentJudge:
             "first_minutes": core.timers.first_minutes is not None,
             "preset": core.preset,
             "panels": core.arrangement,
-            "hands": HANDS[core.panels],
+            "helper": HELPER[core.panels],
             "time": None if self.minute is None else Fraction(self.minute),
             "range": self.range,
             "three_d": self.three_d,

@@ -89,4 +89,4 @@ def _of_equipment(equipment: Section) -> Iterator[tuple[str, str]]:
         yield from (("preset", name) for name in ("null", "broad", "tall"))
     if "panels" in equipment:
         yield from (("panels", name) for name in ("null", "open", "sides"))
-        yield from (("hands", word) for word in ("free", "asked", "refused"))
+        yield from (("helper", word) for word in ("free", "asked", "refused"))

@@ -25,7 +25,7 @@ RULE_FACTS: Final = (
         "subtitles",
         "first_minutes",
     ),
-    *("preset", "panels", "hands", "time", "range", "three_d"),
+    *("preset", "panels", "helper", "time", "range", "three_d"),
 )
 STANDING: Final = ("picture", "lift", "travelling", "hand")
 RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
@@ -46,7 +46,7 @@ def names_of(file: Mapping[str, Any], fact: str) -> tuple[str, ...]:
         "playback": PLAYBACKS,
         "preset": tuple(file.get("presets", {"fixed": {}})),
         "panels": ("open", *(name for name in file.get("panels", {}) if name != "open")),
-        "hands": ("free", "asked", "refused"),
+        "helper": ("free", "asked", "refused"),
         "range": ("standard", "high"),
         "picture": ("plain", "whole", "dark", *file.get("pictures", {})),
         "hand": ("rules", "person"),

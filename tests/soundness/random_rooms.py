@@ -212,7 +212,7 @@ def _chosen_facts(rng: Random, file: Section, number: int) -> list[str]:
     if len(file.get("presets", ())) < 2:
         every = [fact for fact in every if fact != "preset"]
     if "panels" not in file:
-        every = [fact for fact in every if fact not in {"panels", "hands"}]
+        every = [fact for fact in every if fact not in {"panels", "helper"}]
     return [*dict.fromkeys(rng.sample(every, min(number, len(every))))]
 
 
@@ -331,7 +331,7 @@ def _anyhow(rng: Random, file: Section, facts: list[str]) -> Section:
     """Promise anything at all about facts and how things stand."""
     never = _case(rng, file, facts, rng.choice([0, 1, 1, 2]))
     also = [*STANDING, "picture"]
-    also += ["hands", "panels"] if "panels" in file else []
+    also += ["helper", "panels"] if "panels" in file else []
     also += ["preset", "travelling"] if len(file.get("presets", ())) > 1 else []
     also += ["cue lamps", "cue lamps"] if "cues" in file else []
     for fact in rng.sample(also, rng.choice([1, 1, 2])):

@@ -115,7 +115,7 @@ def test_promises_of_facts_and_of_standing_are_seen_to_break() -> None:
         ({"declared": "> 2"}, Title(begun=True, declared=2.2)),
         ({"noise": "> 2.5"}, ToldFact(fact="noise", value=3)),
     ):
-        menus = {"case": {"hands": "free", "first_minutes": "no"}, "show": {"picture": "whole"}}
+        menus = {"case": {"helper": "free", "first_minutes": "no"}, "show": {"picture": "whole"}}
         if "whole" in never.values():
             made = room_with(never, {**menus, "because": "So."}, told={"noise": "0 to 12"})
             start: tuple[Event, ...] = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
