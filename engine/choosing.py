@@ -34,8 +34,8 @@ def choose_look(tx: Transaction) -> None:
         words = f"Rows {labels} match at once: the otherwise row is shown."
         tx.note("rules_overlap", words, "engine: rules")
     show = AS_IT_STANDS if choice.output is None else choice.output
-    if core.hand == "person":
-        want = _stand_with(tx, core.hand_look or AS_IT_STANDS, show.cues)
+    if core.override == "person":
+        want = _stand_with(tx, core.override_look or AS_IT_STANDS, show.cues)
     elif pausing(core) and core.row is not None:
         want = core.wanted._replace(cues=_cues(tx, show.cues))  # A pause moves nothing.
     else:
@@ -51,7 +51,7 @@ def _stand_with(tx: Transaction, show: Show, cues: tuple[tuple[str, str], ...]) 
     core, before = tx.core, tx.core.wanted
     stands = before.picture
     shown = None if core.failed else core.shown
-    if shown is not None and shown.picture != DARK and core.hand == "person":
+    if shown is not None and shown.picture != DARK and core.override == "person":
         stands = shown.picture
     # What somebody has just been asked for counts as standing, or asking would undo itself.
     asked = core.asked if core.asks > 0 else None
@@ -84,9 +84,9 @@ def _see_news(tx: Transaction) -> None:
     """Allow the rules new recalls and prompts where something outside has changed."""
     core = tx.core
     outside = _outside(tx.room)(tx.facts)
-    look = core.hand_look or AS_IT_STANDS
+    look = core.override_look or AS_IT_STANDS
     wish = (look.picture, look.preset, look.panels)
-    news = (*outside, core.hand, *wish, core.projector, core.service)
+    news = (*outside, core.override, *wish, core.projector, core.service)
     if news != core.news:
         core.news, core.recalls, core.asks = news, 0, 0
 
@@ -114,7 +114,7 @@ def _ripen(tx: Transaction, want: Look) -> None:
         tx.set_timers(linger=None)
         return
     before = (core.wanted.preset, core.wanted.panels)
-    if core.hand == "person" or tx.room.pace.linger == 0:
+    if core.override == "person" or tx.room.pace.linger == 0:
         core.ripe = True
         tx.set_timers(linger=None)
     elif wish != before or (not core.ripe and core.timers.linger is None):

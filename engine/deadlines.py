@@ -81,8 +81,8 @@ def _linger(tx: Transaction) -> None:
     tx.core.ripe = True
 
 
-def _hand(tx: Transaction) -> None:
-    give_back(tx, "The hand was to end at this time.")
+def _override(tx: Transaction) -> None:
+    give_back(tx, "The override was to end at this time.")
 
 
 def _echo(tx: Transaction) -> None:
@@ -99,7 +99,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "first_minutes": _nothing,
     "shape": _shape,
     "linger": _linger,
-    "hand": _hand,
+    "override": _override,
     "session": end_session,
     "echo": _echo,
     "flash": _nothing,

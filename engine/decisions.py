@@ -89,12 +89,12 @@ class Withdrawn(_Decided):
 
 NoteCode = Literal[
     "cue_failed",
-    "hand_ended",
-    "hand_taken",
     "lens_lost",
     "look_at_lens",
     "many_travels",
     "marked",
+    "override_begun",
+    "override_ended",
     "picture_failed",
     "recall_refused",
     "rules_circle",

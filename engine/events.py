@@ -271,7 +271,7 @@ class Answer(_Heard):
 
 
 @_checked
-class HandLook(_Checked):
+class OverrideLook(_Checked):
     """What a person wants to see; what is left out stays as it stands."""
 
     picture: Name | None = None
@@ -280,16 +280,16 @@ class HandLook(_Checked):
 
 
 @_checked
-class Hand(_Heard):
+class Override(_Heard):
     """A person takes over, or gives back. `source` names what they were looking at.
 
     `who` says which person; it is kept in the record of the night.
     """
 
-    kind: Literal["hand"] = "hand"
+    kind: Literal["override"] = "override"
     taken: bool
     until: Literal["title", "session"] | Moment = "session"
-    look: HandLook | None = None
+    look: OverrideLook | None = None
     source: Name | None = None
     who: Name | None = None
 
@@ -371,7 +371,7 @@ Event = (
     | LensReport
     | PanelReport
     | Answer
-    | Hand
+    | Override
     | ToldFact
     | Outcome
     | ProjectorReport

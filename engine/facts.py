@@ -83,7 +83,7 @@ def standing_columns(
         Column("picture", Kind.NAME, pictures, unknown=True),
         Column("lift", Kind.SHARE, unknown=True, least=0, most=HIGHEST_LIFT),
         Column("travelling", Kind.TRUTH),
-        Column("hand", Kind.NAME, WHO),
+        Column("override", Kind.NAME, WHO),
         *(
             Column(f"{CUE}{name}", Kind.NAME, values, unknown=True)
             for name, values in (cues or {}).items()
@@ -175,7 +175,7 @@ def standing_of(room: Room, core: Core) -> Facts:
         "picture": shown.picture if shown is not None else None,
         "lift": shown.lift if shown is not None else None,
         "travelling": core.lens == "travelling",
-        "hand": core.hand,
+        "override": core.override,
         **{f"{CUE}{name}": cues.get(name) for name in room.cues},
     }
 

@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
 NEW_WORDS: Final = {
+    "hand": "override",
     "hands": "helper",
     "opening": "first_minutes",
     "ordinary": "standard",

@@ -17,10 +17,10 @@ from engine.events import (
     BlackSeen,
     Event,
     FormatCode,
-    Hand,
     LensReport,
     Mark,
     Outcome,
+    Override,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -37,7 +37,7 @@ from engine.events import (
 )
 from engine.lens import lens_reported, recall_ended
 from engine.outcomes import outcome_heard
-from engine.people import hand_heard, panels_reported
+from engine.people import override_heard, panels_reported
 from engine.prompts import close_prompt
 from engine.readings import (
     LEAST_SQUARE_ROWS,
@@ -92,7 +92,7 @@ def _admit(tx: Transaction, event: Event) -> None:
         when = min(milliseconds(event.at), tx.now)
         subject = event.kind + (f" {event.fact}" if isinstance(event, ToldFact) else "")
         heard = dict(tally.heard)
-        about_source = isinstance(event, Playback | Title | Hand | Reading)
+        about_source = isinstance(event, Playback | Title | Override | Reading)
         newest = max(heard.get(subject, when), heard.get("source", when) if about_source else when)
         if when < newest:
             late = (newest - when) / 1_000
@@ -330,7 +330,7 @@ _HANDLERS: Final[dict[type[Event], Callable[[Transaction, Event], None]]] = cast
         LensReport: lens_reported,
         PanelReport: panels_reported,
         Answer: answered,
-        Hand: hand_heard,
+        Override: override_heard,
         ToldFact: _told,
         Outcome: outcome_heard,
         ProjectorReport: _projector,

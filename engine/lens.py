@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.people import take_hand
+from engine.people import begin_override
 from engine.refusal import require_known
 
 if TYPE_CHECKING:
     from engine.events import LensReport, OutcomeWord
-    from engine.state import HandUntil
+    from engine.state import OverrideUntil
     from engine.transaction import Transaction
 
 
@@ -41,7 +41,7 @@ def _sets_off(tx: Transaction, report: LensReport) -> None:
         _echoed(tx, report.preset)
         return
     _drop_recall(tx)
-    count_hand_travel(tx, report.preset)
+    count_travel_by_hand(tx, report.preset)
     core.origin = core.preset if core.lens == "resting" else None
     tx.fire("lens", "sets_off")
     core.preset, core.set_off = report.preset, True
@@ -86,7 +86,7 @@ def _rests(tx: Transaction, preset: str) -> None:
         _name_travel(tx, preset)
     elif core.lens == "resting" or (travelling and preset != core.preset):
         _drop_recall(tx)
-        count_hand_travel(tx, preset)
+        count_travel_by_hand(tx, preset)
     tx.fire("lens", "arrives")
     core.preset, core.origin = preset, None
     if core.unreached == preset:
@@ -99,26 +99,28 @@ def _rests_nowhere(tx: Transaction) -> None:
     if core.lens == "unknown":
         return
     if core.lens == "resting":
-        count_hand_travel(tx, None)
+        count_travel_by_hand(tx, None)
     if core.recall is not None:
         core.unreached = core.preset
     _drop_recall(tx)
     lose_track(tx)
 
 
-def count_hand_travel(tx: Transaction, preset: str | None) -> None:
+def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
     """Count a travel that nobody ordered: a person moved the lens, and there it is left."""
     core = tx.core
     tx.count_travel(preset, by_hand=1)
     core.echo = preset or ""
     tx.set_timers(echo=tx.now + tx.room.projector.lens.travel)
-    if core.hand == "person":
-        if core.hand_look is not None:
-            core.hand_look = core.hand_look._replace(preset=None)
+    if core.override == "person":
+        if core.override_look is not None:
+            core.override_look = core.override_look._replace(preset=None)
     elif not core.service and core.projector not in {"off", "cooling"}:
         # Whoever moves it in service or without light is not watching anything.
-        until: HandUntil = "title" if core.title else "session"
-        take_hand(tx, until, None, None, "The lens travels without an order: somebody's hand.")
+        until: OverrideUntil = "title" if core.title else "session"
+        begin_override(
+            tx, until, None, None, "The lens travels without an order: somebody has taken over."
+        )
 
 
 def _drop_recall(tx: Transaction) -> None:

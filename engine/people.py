@@ -11,8 +11,8 @@ from engine.room import PLAIN, WHOLE, Show
 from engine.titles import allow_retries, give_back, let_session_run, start_first_minutes
 
 if TYPE_CHECKING:
-    from engine.events import Hand, PanelReport
-    from engine.state import HandUntil
+    from engine.events import Override, PanelReport
+    from engine.state import OverrideUntil
     from engine.transaction import Transaction
 
 
@@ -33,19 +33,21 @@ def panels_stand(tx: Transaction, panels: str | None, reason: str) -> None:
         close_prompt(tx, "done", reason)
         tx.fire("panels", "stand")
         start_first_minutes(tx)
-    if core.hand_look is not None and panels != core.arrangement:
-        core.hand_look = core.hand_look._replace(panels=None)
+    if core.override_look is not None and panels != core.arrangement:
+        core.override_look = core.override_look._replace(panels=None)
     if panels is not None or len(tx.room.panels) > 1:
         core.arrangement = panels
 
 
-def hand_heard(tx: Transaction, event: Hand) -> None:
+def override_heard(tx: Transaction, event: Override) -> None:
     """Enter that a person takes the room over, or gives it back."""
     core, room = tx.core, tx.room
     if event.source is not None:
         require_known(event.source, room.sources, "source")
         if event.source != core.source:
-            raise Refused("not_shown", f"that hand was for '{event.source}', which is not shown")
+            raise Refused(
+                "not_shown", f"that override was for '{event.source}', which is not shown"
+            )
     look = event.look
     if not event.taken:
         give_back(tx, "The person has given back.")
@@ -60,31 +62,31 @@ def hand_heard(tx: Transaction, event: Hand) -> None:
             if name is not None:
                 require_known(name, names, what)
         show = Show(look.picture, None, look.preset, look.panels)
-    until: HandUntil = event.until if isinstance(event.until, str) else "time"
+    until: OverrideUntil = event.until if isinstance(event.until, str) else "time"
     ends = None if isinstance(event.until, str) else milliseconds(event.until)
     if ends is not None and ends <= tx.now:
-        raise Refused("stale", "that hand was to end at a time that is already past")
-    take_hand(tx, until, ends, show, "A person has taken over.")
+        raise Refused("stale", "that override was to end at a time that is already past")
+    begin_override(tx, until, ends, show, "A person has taken over.")
 
 
-def take_hand(
-    tx: Transaction, until: HandUntil, ends: int | None, show: Show | None, reason: str
+def begin_override(
+    tx: Transaction, until: OverrideUntil, ends: int | None, show: Show | None, reason: str
 ) -> None:
     """Give the room to a person; the rules order nothing until they give back."""
     core = tx.core
-    if (core.hand, core.hand_until, core.timers.hand, core.hand_look) == (
+    if (core.override, core.override_until, core.timers.override, core.override_look) == (
         "person",
         until,
         ends,
         show,
     ):
         return
-    tx.fire("hand", "take")
-    core.hand_until, core.hand_look = until, show
+    tx.fire("override", "take")
+    core.override_until, core.override_look = until, show
     if show is not None and show.preset is not None:
         core.unreached = None
     if show is not None and show.picture is not None:
         allow_retries(core)
-    tx.set_timers(hand=ends)
+    tx.set_timers(override=ends)
     let_session_run(tx)
-    tx.note("hand_taken", reason, "engine: hand")
+    tx.note("override_begun", reason, "engine: override")

@@ -92,7 +92,7 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("at_screen", somebody_at_screen(core)),
-        ("paused", pausing(core) and core.hand == "rules"),
+        ("paused", pausing(core) and core.override == "rules"),
         ("lens_unknown", astray),
         (
             "panels",
@@ -148,7 +148,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     if core.title:
         core.left_title -= 1
     core.left_night -= 1
-    if core.hand == "rules":
+    if core.override == "rules":
         core.recalls += 1
     tx.set_timers(travel=ends, linger=None, echo=ends + lens.travel)
 
@@ -213,10 +213,10 @@ def _rule_for_picture(tx: Transaction, target: OrderedPicture) -> tuple[str, str
     core = tx.core
     if target.picture == DARK:
         return "engine: safety", "Somebody is at the screen: nothing may dazzle them."
-    if core.hand == "person":
+    if core.override == "person":
         if target.picture == PLAIN and _menu(tx):
             return "engine: menus", "A menu is not distorted, not even by hand."
-        if core.hand_look is None or core.hand_look.picture is None:
+        if core.override_look is None or core.override_look.picture is None:
             if _dark(core):
                 return "engine: safety", "Nobody is at the screen now: the light comes back."
             return "engine: inside the opening", "Picture would fall on a fitted panel."
@@ -240,16 +240,16 @@ def _wanted_picture(
     if somebody_at_screen(core):
         return NOTHING_LIT
     preset = _preset_to_be_safe_at(tx, going)
-    look, picture, lift = core.hand_look, core.wanted.picture, core.wanted.lift
-    if core.hand == "person" and (look is None or look.picture is None):
+    look, picture, lift = core.override_look, core.wanted.picture, core.wanted.lift
+    if core.override == "person" and (look is None or look.picture is None):
         if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
             return None
         picture, lift = PLAIN, 0
-    elif core.hand == "person" and _menu(tx):
+    elif core.override == "person" and _menu(tx):
         picture = PLAIN  # A menu is not distorted even by hand; the hand counts when it plays.
     aspect = aspect_of(tx.source, core, tx.settling)
     shape = core.frame if aspect is None or picture == WHOLE else aspect
-    if pausing(core) and core.hand == "rules" and core.shown is not None:
+    if pausing(core) and core.override == "rules" and core.shown is not None:
         # Whatever is heard in a pause, the film's own shape stays.
         shape = shape if core.shown.picture == DARK else core.shown.aspect
     if not can_show(room, picture, shape, preset, core.arrangement):
@@ -312,7 +312,7 @@ def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -
         holds.append(hold)
         return
     tx.fire("panels", "ask")
-    if core.hand == "rules":
+    if core.override == "rules":
         core.asks += 1
     open_prompt(tx, want)
 
@@ -335,7 +335,7 @@ def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     mid_title = _in_title(tx) and not _in_first_minutes(tx)
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("helper", core.panels == "refused"),
-        ("paused", pausing(core) and core.hand == "rules"),
+        ("paused", pausing(core) and core.override == "rules"),
         ("mid_title", mid_title),
         ("travelling", core.lens == "travelling"),
         ("travel_first", going is not None and not removes(tx.room, core.arrangement, want)),
@@ -348,7 +348,7 @@ def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
 def _order_cues(tx: Transaction) -> None:
     """Order the cues that differ."""
     core = tx.core
-    if core.hand == "person" or (core.cues == core.wanted.cues and not core.open_cues):
+    if core.override == "person" or (core.cues == core.wanted.cues and not core.open_cues):
         return
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)

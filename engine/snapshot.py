@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 5
+VERSION: Final = 6
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -124,9 +124,9 @@ def _equipment(core: Core) -> tuple[Any, ...]:
         core.panels,
         core.arrangement,
         None if core.asked is None else (*core.asked[1:4], core.asked.who is None),
-        core.hand,
-        core.hand_until,
-        core.hand_look,
+        core.override,
+        core.override_until,
+        core.override_look,
     )
 
 
@@ -154,11 +154,11 @@ def _wanted(core: Core) -> tuple[Any, ...]:
 def first_foreign_name(room: Room, state: State) -> str | None:
     """Name the first thing in a State that the room does not know; None if it knows them all."""
     core = state.core
-    look = core.hand_look
+    look = core.override_look
     known: tuple[tuple[str, object, Iterable[object]], ...] = (
         ("lens", core.lens, MACHINES["lens"]),
         ("panels", core.panels, MACHINES["panels"]),
-        ("hand", core.hand, MACHINES["hand"]),
+        ("override", core.override, MACHINES["override"]),
         ("playback", core.playback, PLAYBACKS),
         ("projector", core.projector, ("unknown", "off", "warming", "lit", "cooling")),
         ("source", core.source, room.sources),

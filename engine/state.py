@@ -17,14 +17,14 @@ from engine.aspect import WIDE_FRAME
 from engine.events import LightRange, PlaybackState, ProjectorState
 from engine.optics import Rect
 from engine.room import PLAIN, Look, Show
-from engine.transition_table import HandState, LensState, PanelsState
+from engine.transition_table import LensState, OverrideState, PanelsState
 from engine.wording import HoldCode
 
 if TYPE_CHECKING:
     from engine.room import Room
 
 
-HandUntil = Literal["title", "session", "time"]
+OverrideUntil = Literal["title", "session", "time"]
 """How long a person keeps the room: to the title's end, the session's, or a moment they named."""
 
 NOTHING_WANTED: Final = Look(PLAIN, 0, None, None)
@@ -49,7 +49,7 @@ class Timers(NamedTuple):
     """A shape carried into the title has stood long enough to be the title's own."""
     linger: int | None = None
     """The wish for a travel or a panel has stood long enough."""
-    hand: int | None = None
+    override: int | None = None
     session: int | None = None
     echo: int | None = None
     """Until then an equal travel report without an id is the same travel."""
@@ -146,7 +146,7 @@ class Tally(NamedTuple):
 
 @dataclass(slots=True)
 class Core:
-    """What decisions depend on; the transition table changes its lens, panels and hand."""
+    """What decisions depend on; the transition table changes its lens, panels and override."""
 
     # What has been reported.
     projector: ProjectorState | Literal["unknown"] = "unknown"
@@ -180,14 +180,14 @@ class Core:
     tallest: int | None = None
     subtitles: bool = False
     interrupted: InterruptedTitle | None = None
-    # The lens, the panels, the hand: states of `engine.transition_table` and what goes with them.
+    # Lens, panels, override: states of `engine.transition_table`, and what goes with them.
     lens: LensState = "unknown"
     preset: str | None = None
     """Where the lens rests or, travelling, where it goes."""
     origin: str | None = None
     """Where it set off."""
     recall: int | None = None
-    """Our open order for the travel under way; None: a hand sent it off."""
+    """Our open order for the travel under way; None: somebody sent it off by hand."""
     set_off: bool = False
     """Whether the lens has been reported on its way since our order."""
     echo: str | None = None
@@ -196,9 +196,9 @@ class Core:
     arrangement: str | None = None
     """How the panels stand; None: not known, which counts as all of them fitted."""
     asked: PendingPrompt | None = None
-    hand: HandState = "rules"
-    hand_until: HandUntil = "session"
-    hand_look: Show | None = None
+    override: OverrideState = "rules"
+    override_until: OverrideUntil = "session"
+    override_look: Show | None = None
     # What we want and what we have ordered.
     row: int | None = None
     """The row of the table that chose; -1 the default, None nothing yet."""

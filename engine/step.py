@@ -106,7 +106,7 @@ def choose_and_reconcile(tx: Transaction) -> None:
 def _own_doing(core: Core) -> tuple[object, ...]:
     """Give what an order or a prompt of ours changes, as far as the next choice depends on it."""
     # Whoever has taken over keeps the picture that stands, so what was ordered last counts then.
-    shown = core.shown if core.hand == "person" else None
+    shown = core.shown if core.override == "person" else None
     return core.preset, core.arrangement, core.panels, shown
 
 

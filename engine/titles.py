@@ -44,7 +44,7 @@ def start_first_minutes(tx: Transaction) -> None:
 
 
 def end_title(tx: Transaction) -> None:
-    """End the title, if one is on, and the hand that was to last for it."""
+    """End the title, if one is on, and the override that was to last for it."""
     core = tx.core
     if not core.title:
         return
@@ -52,8 +52,8 @@ def end_title(tx: Transaction) -> None:
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.left_title = tx.room.pace.per_title
     tx.set_timers(first_minutes=None, shape=None)
-    if core.hand_until == "title":
-        give_back(tx, "The title has ended, and the hand with it.")
+    if core.override_until == "title":
+        give_back(tx, "The title has ended, and the override with it.")
 
 
 def interrupt_title(tx: Transaction) -> None:
@@ -65,7 +65,7 @@ def interrupt_title(tx: Transaction) -> None:
 
 
 def end_session(tx: Transaction) -> None:
-    """End the evening's session: titles, hands and refusals do not outlast it.
+    """End the evening's session: titles, overrides and refusals do not outlast it.
 
     Whoever is at the screen is not left standing in the light: the session waits for the prompt.
     """
@@ -75,7 +75,7 @@ def end_session(tx: Transaction) -> None:
         tx.set_timers(session=core.timers.give_up)
         return
     interrupt_title(tx)
-    give_back(tx, "The session has ended, and the hand with it.")
+    give_back(tx, "The session has ended, and the override with it.")
     close_prompt(tx, "withdrawn", "The session has ended.")
     tx.fire("panels", "start_afresh")
     tx.set_timers(session=None)
@@ -95,10 +95,10 @@ def _plays(core: Core) -> bool:
 def give_back(tx: Transaction, reason: str) -> None:
     """Give the room back to its rules, if a person has it."""
     core = tx.core
-    if tx.fire("hand", "give_back"):
-        core.hand_until, core.hand_look = "session", None
-        tx.set_timers(hand=None)
-        tx.note("hand_ended", reason, "engine: hand")
+    if tx.fire("override", "give_back"):
+        core.override_until, core.override_look = "session", None
+        tx.set_timers(override=None)
+        tx.note("override_ended", reason, "engine: override")
 
 
 def withdraw(tx: Transaction, order: int, reason: str) -> None:

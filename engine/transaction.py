@@ -76,8 +76,8 @@ class Transaction:
     def rule_and_reason(self) -> tuple[str, str]:
         """Say which row asks for the wanted look, and why."""
         core, rules = self.core, self.room.rules
-        if core.hand == "person":
-            return "engine: hand", "A person has asked for it."
+        if core.override == "person":
+            return "engine: override", "A person has asked for it."
         row = rules.otherwise if core.row is None or core.row < 0 else rules.rows[core.row]
         return row.label, row.because
 

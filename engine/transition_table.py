@@ -1,4 +1,4 @@
-"""The one transition table: every change of state that the lens, the panels and the hand may make.
+"""The one transition table: every change of state of the lens, the panels and the override.
 
 All transitions stand in `TABLE` below, and nowhere else. A new one is a new row there; the diagram
 in DEVELOPERS.md is drawn from it. Three small machines share one model, the `Core` of a State:
@@ -10,7 +10,7 @@ panels    still       nobody is asked to do anything
           asked       a prompt is open
           reminded    it is open, and the person has been reminded
           refused     somebody said no or did not answer: not asked again this session
-hand      rules       the rules choose the look
+override  rules       the rules choose the look
           person      a person has taken over (the override)
 
 Which event reaches which machine:
@@ -20,8 +20,8 @@ lens      a lens report (`lens`), the outcome of a recall (`outcomes`), the end 
 panels    a panel report and an answer (`people`), a prompt that is opened or withdrawn
           (`reconcile`), its reminder and its end (`deadlines`), a technician at work (`handlers`),
           the session's end (`titles`)
-hand      a person who takes over or gives back (`people`), a travel that nobody ordered (`lens`),
-          the end of the time, title or session that the hand was to last for (`titles`)
+override  a person who takes over or gives back (`people`), a travel that nobody ordered (`lens`),
+          the end of the time, title or session that the override was to last for (`titles`)
 
 All other events (source, playback, title, signal, readings) change data, and no machine.
 
@@ -48,11 +48,11 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 
-MachineName = Literal["lens", "panels", "hand"]
+MachineName = Literal["lens", "panels", "override"]
 LensState = Literal["unknown", "resting", "travelling"]
 PanelsState = Literal["still", "asked", "reminded", "refused"]
-HandState = Literal["rules", "person"]
-MachineState = LensState | PanelsState | HandState
+OverrideState = Literal["rules", "person"]
+MachineState = LensState | PanelsState | OverrideState
 Trigger = Literal[
     "recall",
     "sets_off",
@@ -77,7 +77,7 @@ class MachineModel(Protocol):
 
     lens: LensState
     panels: PanelsState
-    hand: HandState
+    override: OverrideState
     playback: PlaybackState
     pause_over: bool
 
@@ -129,15 +129,15 @@ TABLE: Final = (
     TransitionRow("panels", "start_afresh", "asked", "still"),
     TransitionRow("panels", "start_afresh", "reminded", "still"),
     TransitionRow("panels", "start_afresh", "refused", "still"),
-    TransitionRow("hand", "take", "rules", "person"),
-    TransitionRow("hand", "take", "person", "person"),
-    TransitionRow("hand", "give_back", "person", "rules"),
+    TransitionRow("override", "take", "rules", "person"),
+    TransitionRow("override", "take", "person", "person"),
+    TransitionRow("override", "give_back", "person", "rules"),
 )
 
 MACHINES: Final[dict[MachineName, tuple[MachineState, ...]]] = {
     "lens": ("unknown", "resting", "travelling"),
     "panels": ("still", "asked", "reminded", "refused"),
-    "hand": ("rules", "person"),
+    "override": ("rules", "person"),
 }
 """The machines with their states, the first being where a new room starts."""
 

@@ -97,5 +97,5 @@ def schema() -> None:
 
 @room_commands.command()
 def states() -> None:
-    """Draw the transition table of lens, panels and hand as a Mermaid diagram."""
+    """Draw the transition table of lens, panels and override as a Mermaid diagram."""
     typer.echo(diagram(), nl=False)

@@ -85,7 +85,7 @@ class Standing(_Model):
     lens: Annotated[str, WithJsonSchema({"enum": [*MACHINES["lens"]]})]
     preset: str | None
     panels: str | None
-    hand: Annotated[str, WithJsonSchema({"enum": [*MACHINES["hand"]]})]
+    override: Annotated[str, WithJsonSchema({"enum": [*MACHINES["override"]]})]
     service: bool
     prompt: OpenPrompt | None
     holds: tuple[str, ...]

@@ -355,7 +355,7 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "lens": core.lens,
         "preset": core.preset,
         "panels": core.arrangement,
-        "hand": core.hand,
+        "override": core.override,
         "service": core.service,
         "prompt": None if asked is None else {"id": asked.id, "panels": asked.panels},
         "holds": core.holds,

@@ -27,10 +27,10 @@ from engine.events import (
     Answer,
     BarsSeen,
     Event,
-    Hand,
     LensReport,
     Mark,
     Outcome,
+    Override,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -83,8 +83,8 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return f"panels: {event.panels or 'not known'}"
         case Answer():
             return f"answer to {event.prompt}: {event.answer}"
-        case Hand():
-            return _hand_words(event)
+        case Override():
+            return _override_words(event)
         case ToldFact():
             return f"told: {event.fact} is {fact_value(event.value)}"
         case Outcome():
@@ -113,7 +113,7 @@ def _title_words(event: Title) -> str:
     return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
 
 
-def _hand_words(event: Hand) -> str:
+def _override_words(event: Override) -> str:
     if not event.taken:
         return "the person gives back"
     look = EVENTS.dump_python(event, mode="json", exclude_none=True).get("look", {})

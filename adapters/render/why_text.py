@@ -131,7 +131,7 @@ def doing(core: Core, now: int) -> list[tuple[str, str]]:
     """Say what the room was doing: how things stood, what was held back, what was under way."""
     lines = [*_stood(core)]
     lines += [("held back", HOLDS[code]) for code in core.holds]
-    if core.hand == "person":
+    if core.override == "person":
         lines.append(("held back", "A person has the room: the rules order nothing."))
     elif not core.holds:
         lines.append(("held back", "nothing"))
@@ -152,7 +152,7 @@ def _stood(core: Core) -> Iterator[tuple[str, str]]:
     yield "playback", core.playback + (", a title is on" if core.title else ", no title")
     yield "lens", _lens(core)
     yield "panels", f"{core.arrangement or 'not known'}, {core.panels}"
-    yield "hand", _hand(core)
+    yield "override", _override(core)
     yield "picture", _picture(core)
     yield (
         "wanted",
@@ -165,12 +165,12 @@ def _stood(core: Core) -> Iterator[tuple[str, str]]:
     yield "recalls", f"{core.left_title} left for a title, {core.left_night} tonight"
 
 
-def _hand(core: Core) -> str:
+def _override(core: Core) -> str:
     """Say who chooses the look, and which parts of it a person has asked for."""
-    if core.hand == "rules":
+    if core.override == "rules":
         return "rules"
-    wish = "" if core.hand_look is None else _asked_for(core.hand_look)
-    return f"person, until {core.hand_until}" + (f", asked for {wish}" if wish else "")
+    wish = "" if core.override_look is None else _asked_for(core.override_look)
+    return f"person, until {core.override_until}" + (f", asked for {wish}" if wish else "")
 
 
 def _lens(core: Core) -> str:

@@ -45,7 +45,7 @@ STANDING_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "picture": ("The picture that is shown.", "plain", "not(plain, whole, dark)"),
     "lift": ("How far the picture is raised.", "> 5 %"),
     "travelling": ("Whether the lens travels.", "yes"),
-    "hand": ("Who decides: rules or person.", "person"),
+    "override": ("Who decides: rules or person.", "person"),
 }
 """What promises may test in addition to the facts, in the same form."""
 

@@ -89,13 +89,13 @@ _PROMISES: Final = """
 # What must never be, whatever the rules become: a check of the rows above.
 promises:
   - name: menus keep their circles
-    never: {playback: "stopped, unknown", hand: rules, picture: gentle}
+    never: {playback: "stopped, unknown", override: rules, picture: gentle}
     because: Menus are never stretched.
   - name: nothing jumps
-    never: {playback: playing, varies: yes, hand: rules, picture: "not(whole, dark)"}
+    never: {playback: playing, varies: yes, override: rules, picture: "not(whole, dark)"}
     because: A title that changes its shape keeps one picture until its end.
   - name: lines stay on the screen
-    never: {playback: playing, subtitles: yes, hand: rules, picture: "not(whole, dark)"}
+    never: {playback: playing, subtitles: yes, override: rules, picture: "not(whole, dark)"}
     because: Whoever needs the lines needs them all."""
 
 _FILM: Final = 'playback: "playing, paused", varies: no, subtitles: no'

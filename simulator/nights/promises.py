@@ -72,7 +72,7 @@ def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> boo
         core.playback == "playing"
         and core.timers.first_minutes is None
         and before.core.timers.first_minutes is None
-        and core.hand == "rules"
+        and core.override == "rules"
         and any(isinstance(one, RecallOrder) for one in made)
     )
 

@@ -99,14 +99,14 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
     reasons: list[str] = []
     if core.asked is not None and core.asked.at_screen:
         reasons.append("Somebody was at the screen: the picture was dark, and nothing moved.")
-    if core.hand == "person":
+    if core.override == "person":
         reasons.append("A person had the room: the rules ordered nothing.")
     for part, name in missing.items():
         if _part(core.wanted, part) == name:
             reasons.append(f"{part} {name} was wanted, but {_held_back_by(core, part)}")
         else:
             reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
-            if core.hand == "rules":
+            if core.override == "rules":
                 reasons += _rows_for(room, inquiry.trace, part, name)
     return Expectation(met=False, reasons=tuple(reasons))
 

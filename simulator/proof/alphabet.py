@@ -12,11 +12,11 @@ from engine.events import (
     BlackSeen,
     Event,
     FormatCode,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -107,24 +107,24 @@ def _answers(_room: Room, core: Core) -> Iterator[Event]:
                 yield Answer(prompt=prompt, answer=answer, who=who)
 
 
-def hand_looks(room: Room) -> Iterator[HandLook | None]:
+def override_looks(room: Room) -> Iterator[OverrideLook | None]:
     """List what a person may ask for, one look for each effect.
 
     One named picture represents all: each is shown where it can be, and plain elsewhere.
     """
     yield None
     for preset in room.presets:
-        yield HandLook(preset=preset)
+        yield OverrideLook(preset=preset)
     for panels in room.panels:
-        yield HandLook(panels=panels)
+        yield OverrideLook(panels=panels)
     for picture in (PLAIN, *list(room.pictures)[:1]):
-        yield HandLook(picture=picture)
+        yield OverrideLook(picture=picture)
 
 
-def _hands(room: Room, _core: Core) -> Iterator[Event]:
-    yield Hand(taken=False)
-    for look in hand_looks(room):
-        yield Hand(taken=True, until="title", look=look)
+def _overrides(room: Room, _core: Core) -> Iterator[Event]:
+    yield Override(taken=False)
+    for look in override_looks(room):
+        yield Override(taken=True, until="title", look=look)
 
 
 def _told(room: Room, _core: Core) -> Iterator[Event]:
@@ -180,7 +180,7 @@ ALPHABET: Final[dict[type[Event], _Events]] = dict(
             _lens,
             _panels,
             _answers,
-            _hands,
+            _overrides,
             _told,
             _outcomes,
             _projector,

@@ -13,8 +13,8 @@ from typing import Final, NamedTuple
 from engine.aspect import number_of, ratio_of_size, same_shape
 from engine.events import (
     Event,
-    Hand,
-    HandLook,
+    Override,
+    OverrideLook,
     Playback,
     ProjectorReport,
     RatioSeen,
@@ -53,12 +53,12 @@ _BEGINNING: Final = ("service", "projector", "source", "plays", "title", "declar
 _SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "first_minutes")
 _TOLD: Final = ("told", "minute", "light")
 _PAUSE: Final = ("playback", "pause_over")
-TOLD_IN_A_PAUSE: Final = (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "hand")
+TOLD_IN_A_PAUSE: Final = (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "override")
 ORDERS: Final = (
-    (*_BEGINNING, *_TOLD, *_SHAPES, *_PAUSE, "hand"),
+    (*_BEGINNING, *_TOLD, *_SHAPES, *_PAUSE, "override"),
     TOLD_IN_A_PAUSE,
-    (*_BEGINNING, *_SHAPES, "hand", *_TOLD, *_PAUSE),
-    ("playback", "title", "declared", *_TOLD, "source", *_SHAPES, *_BEGINNING, *_PAUSE, "hand"),
+    (*_BEGINNING, *_SHAPES, "override", *_TOLD, *_PAUSE),
+    ("playback", "title", "declared", *_TOLD, "source", *_SHAPES, *_BEGINNING, *_PAUSE, "override"),
 )
 """Orders in which facts are reported: those that somebody tells before a pause begins, while it
 lasts, and after a person has taken over; in the last one playback is the first word."""
@@ -212,11 +212,13 @@ def _watching_facts(core: Core, goal: Environment) -> Iterator[Missing]:
         yield Missing("playback", (Playback(state=goal.playback),))
     if goal.pause_over and not core.pause_over:
         yield Missing("pause_over", (), "pause")
-    wish, look = goal.wish, core.hand_look
-    if goal.hand == "rules" and core.hand == "person":
-        yield Missing("hand", (Hand(taken=False),))
-    elif goal.hand == "person" and (core.hand == "rules" or (wish is not None and wish != look)):
+    wish, look = goal.wish, core.override_look
+    if goal.override == "rules" and core.override == "person":
+        yield Missing("override", (Override(taken=False),))
+    elif goal.override == "person" and (
+        core.override == "rules" or (wish is not None and wish != look)
+    ):
         wanted = None
         if wish is not None and any(wish[:4]):
-            wanted = HandLook(picture=wish.picture, preset=wish.preset, panels=wish.panels)
-        yield Missing("hand", (Hand(taken=True, look=wanted),))
+            wanted = OverrideLook(picture=wish.picture, preset=wish.preset, panels=wish.panels)
+        yield Missing("override", (Override(taken=True, look=wanted),))

@@ -52,7 +52,7 @@ PANEL_HOLDS: Final[frozenset[str]] = frozenset(
 )
 """The holds that keep people from being asked to fit panels."""
 
-HAND, IDLE, PAUSE, LEFT_OUT, HOLD, UNKNOWN, NEAREST, ROW = range(8)
+OVERRIDE, IDLE, PAUSE, LEFT_OUT, HOLD, UNKNOWN, NEAREST, ROW = range(8)
 """What may have done it; where several have, the first of these is named."""
 
 
@@ -131,7 +131,7 @@ class _Scene:
         self.row = row_words(room, self.core.row)
         facts = facts_of(room, self.core, walk.state.settling)
         chosen = choose(room.rules.table, facts).row
-        self.held = pausing(self.core) and self.core.hand == "rules" and self.core.row != chosen
+        self.held = pausing(self.core) and self.core.override == "rules" and self.core.row != chosen
         """A pause keeps the look of another row than the one that matches now."""
         self.after = next(filter(None, map(_aftermath, self.events)), "")
 
@@ -149,8 +149,8 @@ class _Scene:
         """Say which row, or who, last chose what stands; empty where nobody has."""
         for one in reversed(self.steps):
             core = one.state.core
-            if core.hand == "person" and core.hand_look is not None:
-                if getattr(core.hand_look, part) == value:
+            if core.override == "person" and core.override_look is not None:
+                if getattr(core.override_look, part) == value:
                     return ", which a person had asked for"
             elif getattr(self.room.rules.show(core.row), part) == value and core.row is not None:
                 return f", which {row_words(self.room, core.row)} had chosen"
@@ -175,19 +175,19 @@ def _aftermath(event: Event) -> str:
 
 
 def _by_row(scene: _Scene) -> _Cause:
-    if scene.core.hand == "person":
-        return _Cause(HAND, "it breaks while a person has the room.", _hand_advice(scene))
+    if scene.core.override == "person":
+        return _Cause(OVERRIDE, "it breaks while a person has the room.", _override_advice(scene))
     return _Cause(ROW, f"it breaks under {scene.row}:", row_advice(scene.room, scene.name))
 
 
 # ------------------------------------------------------------------------------------- advice
 
 
-def _hand_advice(scene: _Scene) -> str:
+def _override_advice(scene: _Scene) -> str:
     if scene.name in TESTED_OF_BUILT_IN:
         return f"Waive '{scene.name}' with a reason if people may do this."
-    if "hand" not in scene.cells:
-        return "A person's wish goes before the rules: say `hand: rules` in the promise."
+    if "override" not in scene.cells:
+        return "A person's wish goes before the rules: say `override: rules` in the promise."
     return "A person's wish goes before the rules, so no row can keep this promise."
 
 
@@ -221,7 +221,7 @@ def _standing(core: Core, part: str) -> object:
 def _idle_room(scene: _Scene) -> Iterator[_Cause]:
     """Yield why nothing is ordered at all, where that is so."""
     hold = next((one for one in scene.core.holds if one in NOTHING_ORDERED), None)
-    if hold is not None and scene.core.hand == "rules":
+    if hold is not None and scene.core.override == "rules":
         advice = _elsewhere(scene, "No row has a say then: let the promise test what rows choose")
         yield _Cause(IDLE, HOLDS[hold], advice)
 
@@ -242,8 +242,8 @@ def _picture(scene: _Scene) -> Iterator[_Cause]:
     if shown.picture == DARK:
         words = "somebody is at the screen, and nothing is lit."
         yield _Cause(HOLD, words, _elsewhere(scene, "Leave the dark picture out of the promise"))
-    elif core.hand == "person":
-        yield _by_hand(scene, "picture", thing, chosen)
+    elif core.override == "person":
+        yield _by_override(scene, "picture", thing, chosen)
     elif scene.held:
         words = f"a pause holds {thing}{_comma(chosen)}{_meanwhile(scene)}."
         yield _Cause(PAUSE, words, _pause_advice(scene, part))
@@ -257,16 +257,16 @@ def _picture(scene: _Scene) -> Iterator[_Cause]:
         yield _Cause(NEAREST, words, row_advice(scene.room, scene.name))
 
 
-def _by_hand(scene: _Scene, part: str, thing: str, chosen: str) -> _Cause:
-    """Blame a person's hand, which asks for something or keeps what stood."""
-    look = scene.core.hand_look
+def _by_override(scene: _Scene, part: str, thing: str, chosen: str) -> _Cause:
+    """Blame an override, which asks for something or keeps what stood."""
+    look = scene.core.override_look
     if look is not None and getattr(look, part) is not None:
         words = f"a person asks for {part} '{getattr(look, part)}'."
     elif part == "preset" and any(isinstance(one, LensReport) for one in scene.events):
         words = f"a person has moved the lens: {thing} stands."
     else:
         words = f"a person has the room, which keeps {thing}{chosen}."
-    return _Cause(HAND, words, _hand_advice(scene))
+    return _Cause(OVERRIDE, words, _override_advice(scene))
 
 
 def _lens(scene: _Scene) -> Iterator[_Cause]:
@@ -274,8 +274,8 @@ def _lens(scene: _Scene) -> Iterator[_Cause]:
     core, row = scene.core, scene.row
     wanted, thing = core.wanted.preset, f"preset '{core.preset}'"
     chosen = scene.chosen_before("preset", core.preset)
-    if core.hand == "person":
-        yield _by_hand(scene, "preset", thing, chosen)
+    if core.override == "person":
+        yield _by_override(scene, "preset", thing, chosen)
     elif core.lens == "unknown":
         advice = _elsewhere(scene, "Let a row that tests `preset: null` show what is safe anywhere")
         yield _Cause(UNKNOWN, "nobody knows where the lens stands.", advice)
@@ -302,8 +302,8 @@ def _panels(scene: _Scene) -> Iterator[_Cause]:
     core, row = scene.core, scene.row
     wanted, thing = core.wanted.panels, f"panels '{core.arrangement}'"
     chosen = scene.chosen_before("panels", core.arrangement)
-    if core.hand == "person":
-        yield _by_hand(scene, "panels", thing, chosen)
+    if core.override == "person":
+        yield _by_override(scene, "panels", thing, chosen)
     elif core.arrangement is None:
         advice = _elsewhere(scene, "Let a row that tests `panels: null` show what is safe anyhow")
         yield _Cause(UNKNOWN, "nobody knows how the panels stand.", advice)

@@ -26,7 +26,7 @@ from simulator.proof.equivalence import (
 )
 from simulator.proof.fact_classes import Pattern
 
-Asking = Literal["chosen", "held", "by hand", "unlit"]
+Asking = Literal["chosen", "held", "overridden", "unlit"]
 """Who asks for a picture: a row now, a row before a pause, a person, or nobody."""
 
 
@@ -76,7 +76,7 @@ class Demand(NamedTuple):
     @property
     def by_person(self) -> bool:
         """Tell whether a person has taken over."""
-        return self.environment.hand == "person"
+        return self.environment.override == "person"
 
 
 UNLIT: Final = PictureKey(
@@ -134,7 +134,7 @@ class Demands:
             self.asked[situation] = asked
             found = [
                 *self._by_rules(situation, asked),
-                *self._by_hand(asked),
+                *self._under_override(asked),
                 *self._inert(asked),
             ]
             # Of what breaks a promise the first is told, and a pause is seldom the plainest.
@@ -186,7 +186,7 @@ class Demands:
                 either = picture in named
                 yield PictureKey("held", picture, lift, (), duties.may_be_menu, either, BOTH_LEFT)
 
-    def _by_hand(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
+    def _under_override(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
         """Yield a demand for each preset and panels that a person may ask for together."""
         kinds: dict[object, tuple[EquivalenceClass, Pictures]] = {}
         for group in self.classes.by_rules:
@@ -199,16 +199,16 @@ class Demands:
                 wish = Show(picture)
                 named = picture in self.room.pictures
                 left = Left(picture is None, lift=True)
-                key = PictureKey("by hand", picture, lift, (), duties.may_be_menu, named, left)
-                taken = group.environment._replace(hand="person", wish=wish)
+                key = PictureKey("overridden", picture, lift, (), duties.may_be_menu, named, left)
+                taken = group.environment._replace(override="person", wish=wish)
                 asked.setdefault(key, taken)
                 self._meet(pictures, group, key, wish=wish)
         for number, (group, pictures) in enumerate(kinds.values()):
-            for wish in self._hand_looks(everything=number == 0):
-                environment = group.environment._replace(hand="person", wish=wish)
+            for wish in self._override_looks(everything=number == 0):
+                environment = group.environment._replace(override="person", wish=wish)
                 yield Demand(environment, group.duties, wish, (), (pictures,))
 
-    def _hand_looks(self, *, everything: bool) -> Iterator[Show]:
+    def _override_looks(self, *, everything: bool) -> Iterator[Show]:
         """List what a person may ask for.
 
         Duties only hold back what demands, so looks of several parts are tried under one kind of
@@ -225,10 +225,10 @@ class Demands:
     def _inert(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
         """Yield demands in which nothing is ordered: no source yet, no light, somebody at work."""
         asked.setdefault(UNLIT, Environment())
-        for hand in ("rules", "person"):
+        for override in ("rules", "person"):
             lasting: dict[str, Demand] = {}
             for group in self.classes.by_rules:
-                wish = Show() if hand == "person" else None
+                wish = Show() if override == "person" else None
                 changed = {"source unknown": group.environment}
                 if not group.duties.inert:
                     changed = {
@@ -236,7 +236,7 @@ class Demands:
                         "service": group.environment._replace(service=True),
                     }
                 for why, bare in changed.items():
-                    environment = bare._replace(hand=hand, wish=wish)
+                    environment = bare._replace(override=override, wish=wish)
                     duties = INERT._replace(pausing=group.duties.pausing)
                     demand = lasting.setdefault(
                         why, Demand(environment, duties, NOTHING_SHOWN, (), (Pictures({}),))
@@ -245,7 +245,7 @@ class Demands:
                         if not self._cues_pass(index, ()):
                             continue
                         where = told._replace(
-                            hand=hand,
+                            override=override,
                             wish=wish,
                             projector=environment.projector,
                             service=environment.service,
@@ -264,7 +264,7 @@ class Demands:
         """Note that the promises of a class may meet a picture."""
         for index, told in group.promises.items():
             if self._cues_pass(index, cues):
-                where = told if wish is None else told._replace(hand="person", wish=wish)
+                where = told if wish is None else told._replace(override="person", wish=wish)
                 pictures.met.setdefault(index, {}).setdefault(key, where)
 
     def _cues_pass(self, index: int, ordered: tuple[tuple[str, str], ...]) -> bool:
@@ -313,7 +313,7 @@ def _effect(core: Core, demand: Demand) -> object:
     """Return what of a demand matters to equipment that stands so."""
     duties, show = demand.duties, demand.show
     if duties.inert:
-        return demand.environment.service, demand.environment.source, demand.environment.hand
+        return demand.environment.service, demand.environment.source, demand.environment.override
     if duties.pausing and not demand.by_person:
         return "pause"
     lost = core.lens == "unknown"
@@ -321,7 +321,7 @@ def _effect(core: Core, demand: Demand) -> object:
     panels = None if show.panels == core.arrangement and core.asked is None else show.panels
     demands = lost or preset is not None or panels is not None
     return (
-        demand.environment.hand,
+        demand.environment.override,
         show.picture is None if demand.by_person else None,
         preset,
         panels,

@@ -17,7 +17,7 @@ from engine.events import LightRange, PlaybackState, ProjectorState
 from engine.room import Show
 from engine.settle import Settling
 from engine.state import Core, Timers
-from engine.transition_table import HandState
+from engine.transition_table import OverrideState
 
 LATER: Final = 10**15
 """When running timers end (ms UTC): an exploration chooses which one fires next."""
@@ -46,7 +46,7 @@ class Environment(NamedTuple):
     range: LightRange | None = None
     three_d: bool | None = None
     told: tuple[tuple[str, str | bool | int], ...] = ()
-    hand: HandState = "rules"
+    override: OverrideState = "rules"
     wish: Show | None = None
     """What the person who has taken over wants."""
 
@@ -86,8 +86,8 @@ def enter(core: Core, environment: Environment) -> None:
     core.range = environment.range
     core.three_d = environment.three_d
     core.told = environment.told
-    core.hand = environment.hand
-    core.hand_look = environment.wish
+    core.override = environment.override
+    core.override_look = environment.wish
     idle = environment.playback in {"stopped", "unknown"} or environment.pause_over
     core.timers = _running(
         core.timers,

@@ -1,7 +1,7 @@
 """The equipment's own state: what of a core an exploration keeps, and what it leaves open.
 
 The equipment is the lens, the panels and the prompt. The environment (source, playback, facts,
-hand) is not kept, because it may change at will between two steps. The picture is not kept,
+override) is not kept, because it may change at will between two steps. The picture is not kept,
 because any that may ever be wanted may stand when a step begins (`simulator.proof.demands`).
 Neither is memory that only ever holds something back, such as used-up recalls or a picture that
 failed: `answer_steps` tries these separately wherever an order is given.
@@ -34,11 +34,11 @@ def state_key(room: Room, core: Core) -> StateKey:
     screen only decides whose answer is taken; `event_steps` tries that.
     """
     asked = core.asked
-    hand_travels = core.lens == "travelling" and core.recall is None and core.preset is not None
+    unordered = core.lens == "travelling" and core.recall is None and core.preset is not None
     return (
         core.lens,
         core.preset,
-        standing_place(room, core) if hand_travels else core.origin,
+        standing_place(room, core) if unordered else core.origin,
         core.recall is None,
         core.timers.travel is None,
         core.panels,
@@ -51,7 +51,7 @@ def canonical(core: Core) -> Core:
     """Return a copy that keeps only what the key tells; nothing else holds an order back."""
     new = core.copy()
     new.shown, new.failed, new.picture, new.unreached = None, False, None, None
-    new.set_off, new.echo, new.hand_look = False, None, None
+    new.set_off, new.echo, new.override_look = False, None, None
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
     new.cues, new.open_cues, new.row = (), (), None
     new.wanted = NOTHING_WANTED

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from heapq import heappop, heappush
 from typing import Any, Final, NamedTuple
 
-from engine.events import Answer, Event, Hand, HandLook, Outcome, Playback
+from engine.events import Answer, Event, Outcome, Override, OverrideLook, Playback
 from engine.snapshot import finite_shape
 from engine.state import Core, Timers
 from simulator.proof.alphabet import OVER
@@ -134,7 +134,7 @@ def situation(core: Core) -> tuple[object, ...]:
     shown = core.shown
     return (
         (core.row, core.source, core.playback, core.pause_over, core.title),
-        (core.lens, core.preset, core.arrangement, core.panels, core.hand, core.hand_look),
+        (core.lens, core.preset, core.arrangement, core.panels, core.override, core.override_look),
         None if shown is None else (shown.picture, shown.lift),
         (core.wanted[:2], core.failed, core.told, core.varies, core.subtitles),
         core.timers.first_minutes is None,
@@ -181,7 +181,7 @@ class _Luck:
     def _held_by_a_pause(self, walk: Walk) -> Walk:
         """Let a pause hold a picture, one that a person has asked for or that a row shows."""
         walker, rng = self._walker, self._rng
-        goal = self._goal._replace(playback="paused", pause_over=False, hand="rules", wish=None)
+        goal = self._goal._replace(playback="paused", pause_over=False, override="rules", wish=None)
         there = self._varied(goal)._replace(**self._other_value("told", goal))
         there = there._replace(playback="playing", title=True)
         if rng.random() < 0.5:  # noqa: PLR2004 - every other time
@@ -189,10 +189,10 @@ class _Luck:
         walk = self._arranged(walk, there)
         picture = rng.choice((None, *walker.room.pictures)) if self._people else None
         if picture is not None:
-            walk = walker.tell(walk, Hand(taken=True, look=HandLook(picture=picture)))
+            walk = walker.tell(walk, Override(taken=True, look=OverrideLook(picture=picture)))
         walk = walker.tell(walk, Playback(state="paused"))
         if picture is not None:
-            walk = walker.tell(walk, Hand(taken=False))
+            walk = walker.tell(walk, Override(taken=False))
         return arrange(walker, walk, goal, TOLD_IN_A_PAUSE)
 
     def _next(self, walk: Walk) -> Walk:
@@ -217,7 +217,7 @@ class _Luck:
     def _anything(self, walk: Walk) -> Walk:
         """Let any event come; where nobody takes the room over, time passes instead."""
         event = self._whatever.pick(self._rng)
-        if isinstance(event, Hand) and event.taken and not self._people:
+        if isinstance(event, Override) and event.taken and not self._people:
             return self._walker.wait(walk)
         return self._walker.tell(walk, event)
 
@@ -252,7 +252,7 @@ class _Luck:
                 value = rng.choice(told_values(room, room.told[name]))
                 return {fact: tuple(sorted((dict(environment.told) | {name: value}).items()))}
             case "playback":
-                free = {"pause_over": False, "hand": "rules", "wish": None}
+                free = {"pause_over": False, "override": "rules", "wish": None}
                 return {fact: rng.choice(("playing", "playing", "paused")), **free}
             case "varies" | "subtitles" | "first_minutes":
                 return {fact: not getattr(environment, fact), "title": True}

@@ -9,9 +9,9 @@ from engine.deadlines import fire_due
 from engine.events import (
     Answer,
     Event,
-    Hand,
     LensReport,
     Outcome,
+    Override,
     ProjectorReport,
     Resumed,
     Service,
@@ -56,8 +56,8 @@ class EventSteps:
             self.playing._replace(service=True),
         )
         self._paused = self.playing._replace(playback="paused", first_minutes=False)
-        self._taken = self.playing._replace(hand="person", wish=Show())
-        self._taken_idle = self._idle._replace(hand="person", wish=Show())
+        self._taken = self.playing._replace(override="person", wish=Show())
+        self._taken_idle = self._idle._replace(override="person", wish=Show())
 
     def from_state(self, at: int, core: Core) -> Iterator[tuple[Event | str | None, Core]]:
         """Yield each event or timer with the core it leads to; None is no event."""
@@ -69,10 +69,10 @@ class EventSteps:
             if getattr(playing.timers, timer) is not None:
                 yield from self._fire(at, playing, timer, self.playing)
         yield from self._fire(at, core, "session", self._idle)
-        yield from self._fire(at, core, "hand", self._taken)
-        by_hand = entered(core, self._taken)
+        yield from self._fire(at, core, "override", self._taken)
+        overridden = entered(core, self._taken)
         for taking in (True, False):
-            yield from self._apply(at, by_hand, Hand(taken=taking), self._taken)
+            yield from self._apply(at, overridden, Override(taken=taking), self._taken)
         self._try_memories(at, core)
 
     def _try_memories(self, at: int, core: Core) -> None:
@@ -140,9 +140,9 @@ class EventSteps:
         yield entered(core, at_work), at_work
         preset, panels = [*self.room.presets][-1], [*self.room.panels][-1]
         taken = self._taken._replace(wish=Show(PLAIN, None, preset, panels))
-        by_hand = entered(core, taken)
-        by_hand.hand_until = "title"
-        yield by_hand, taken
+        overridden = entered(core, taken)
+        overridden.override_until = "title"
+        yield overridden, taken
         stopped = entered(core, self._idle)
         stopped.timers = stopped.timers._replace(session=None)
         yield stopped, self._idle

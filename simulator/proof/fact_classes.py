@@ -21,7 +21,7 @@ from engine.value_set import ANYTHING, Value, ValueSet
 from rules.table.domains import RATIO_STEP, domain_of, reached
 from simulator.proof.stopping import go_on, never
 
-STANDING: Final = ("preset", "panels", "helper", "picture", "lift", "travelling", "hand")
+STANDING: Final = ("preset", "panels", "helper", "picture", "lift", "travelling", "override")
 """Facts of rules and promises that belong to the equipment and not to the environment."""
 
 Pattern = tuple[bool, ...]

@@ -87,8 +87,8 @@ def _line_of(room: Room, row: int | None) -> int:
 
 
 def _row_label(room: Room, violation: Violation) -> str:
-    if violation.cause.environment.hand == "person":
-        return "a person's hand"
+    if violation.cause.environment.override == "person":
+        return "an override"
     return row_words(room, violation.row)
 
 

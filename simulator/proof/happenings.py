@@ -16,11 +16,11 @@ from engine.events import (
     Answer,
     AnswerWord,
     Event,
-    Hand,
-    HandLook,
     LensReport,
     Outcome,
     OutcomeWord,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -94,7 +94,7 @@ def happenings(room: Room) -> Happenings:
             for preset in (None, *room.presets)
         ),
         tuple(PanelReport(panels=name) for name in (None, *room.panels)),
-        hands(room),
+        overrides(room),
         tuple(ProjectorReport(state=state) for state in ("off", "lit")),
         tuple(Service(begun=begun) for begun in (True, False)),
         (Resumed(),),
@@ -102,14 +102,17 @@ def happenings(room: Room) -> Happenings:
     return Happenings(tuple(kind for kind in kinds if kind))
 
 
-def hands(room: Room) -> tuple[Event, ...]:
+def overrides(room: Room) -> tuple[Event, ...]:
     """List how a person may take a room over, or give it back."""
     return (
-        Hand(taken=False),
-        Hand(taken=True),
-        *(Hand(taken=True, look=HandLook(picture=one)) for one in (PLAIN, WHOLE, *room.pictures)),
-        *(Hand(taken=True, look=HandLook(preset=one)) for one in room.presets),
-        *(Hand(taken=True, look=HandLook(panels=one)) for one in room.panels),
+        Override(taken=False),
+        Override(taken=True),
+        *(
+            Override(taken=True, look=OverrideLook(picture=one))
+            for one in (PLAIN, WHOLE, *room.pictures)
+        ),
+        *(Override(taken=True, look=OverrideLook(preset=one)) for one in room.presets),
+        *(Override(taken=True, look=OverrideLook(panels=one)) for one in room.panels),
     )
 
 

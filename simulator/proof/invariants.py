@@ -15,9 +15,9 @@ from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallO
 from engine.events import (
     Answer,
     Event,
-    Hand,
     LensReport,
     Outcome,
+    Override,
     PanelReport,
     ProjectorReport,
     Resumed,
@@ -42,7 +42,7 @@ def step_violations(before: Core, decisions: tuple[Decision, ...], after: Core) 
     if "lens_unknown" in after.holds:
         found += _held(after)
     found += _people_asked(before, decisions, after)
-    if pausing(before) and pausing(after) and before.hand == after.hand == "rules":
+    if pausing(before) and pausing(after) and before.override == after.override == "rules":
         found += _moved_in_pause(before, decisions)
     recalls = 0
     for decision in decisions:
@@ -69,7 +69,7 @@ def _standing(core: Core) -> Iterator[str]:
         yield f"a recall is under way, but the lens is {core.lens}"
     if core.picture is not None and core.timers.picture is None:
         yield "a picture order without its end"
-    if core.hand == "rules" and core.hand_look is not None:
+    if core.override == "rules" and core.override_look is not None:
         yield "a person's look without a person"
     if core.shown is not None and (core.service or core.projector not in LIT):
         yield "a picture is known in service, or without light"
@@ -159,9 +159,9 @@ def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
         yield "an order while a technician is at work"
     if after.projector not in LIT:
         yield "a recall without light"
-    person = after.hand == "person" and before.hand == "person"
-    if person and (after.hand_look is None or after.hand_look.preset is None):
-        yield "a recall against somebody's hand"
+    person = after.override == "person" and before.override == "person"
+    if person and (after.override_look is None or after.override_look.preset is None):
+        yield "a recall against an override"
     if after.asked is not None and after.asked.at_screen:
         yield "a recall while somebody is at the screen"
 
@@ -181,8 +181,9 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             yield from _prompt_done(before, event.panels, after)
         case Answer():
             yield from _answered(before, event, after)
-        case Hand() if (after.hand == "person") != event.taken:
-            yield f"a hand is {'taken' if event.taken else 'given back'}, but has {after.hand}"
+        case Override() if (after.override == "person") != event.taken:
+            said = "begun" if event.taken else "ended"
+            yield f"an override is {said}, but has {after.override}"
         case Outcome() if event.order == before.recall:
             yield from _recall_over(before, event.outcome, after)
         case Resumed() if before.lens == "travelling" and after.lens != "unknown":
@@ -220,8 +221,8 @@ def _lit_by_another(before: Core, event: Event, after: Core) -> Iterator[str]:
 
 
 def _session_over(after: Core) -> Iterator[str]:
-    if after.hand != "rules" or after.panels != "still":
-        yield f"the session has ended with {after.hand} and panels {after.panels}"
+    if after.override != "rules" or after.panels != "still":
+        yield f"the session has ended with {after.override} and panels {after.panels}"
 
 
 def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
@@ -235,8 +236,8 @@ def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
         ours = before.recall is not None and preset in {None, before.preset}
         known = before.lens == "travelling" and preset in {None, before.preset}
         seen = before.service or before.projector in GONE or echo or ours or known
-        if not seen and before.preset is not None and after.hand != "person":
-            yield "a travel that nobody ordered is no hand"
+        if not seen and before.preset is not None and after.override != "person":
+            yield "a travel that nobody ordered is no override"
     elif preset is None:
         if after.lens != "unknown":
             yield f"the lens rests at no preset, but is {after.lens}"
@@ -307,8 +308,8 @@ def timer_violations(room: Room, before: Core, timer: str, after: Core) -> Itera
         case "remind" if before.asked is not None and not before.asked.at_screen:
             if after.panels != "reminded":
                 yield f"somebody was to be reminded, but panels are {after.panels}"
-        case "hand" if after.hand != "rules":
-            yield "a hand that was to end has not"
+        case "override" if after.override != "rules":
+            yield "an override that was to end has not"
         case "session":
             yield from _session_run_out(before, after)
         case _:

@@ -103,7 +103,7 @@ class Judgement:
             "panels": core.arrangement,
             "helper": HELPER_OF[core.panels],
             "travelling": core.lens == "travelling",
-            "hand": core.hand,
+            "override": core.override,
         }
         key = tuple(facts.values())
         found = self._passed.get(key)

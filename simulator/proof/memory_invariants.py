@@ -13,9 +13,9 @@ from engine.decisions import Prompt, PromptOver, Withdrawn
 from engine.events import (
     Answer,
     Event,
-    Hand,
     LensReport,
     Outcome,
+    Override,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -122,9 +122,9 @@ def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
     """Check that whatever has to end has its end, and that no word puts the session's end off."""
     after, timers, pace = tx.core, tx.core.timers, tx.room.pace
     idle = after.playback != "playing" and not pausing(after)
-    lasting = after.hand == "person" or after.panels == "refused"
+    lasting = after.override == "person" or after.panels == "refused"
     if idle and lasting and timers.session is None:
-        yield "a hand or a refusal lasts for the session, which has no end"
+        yield "an override or a refusal lasts for the session, which has no end"
     running = before.timers.session
     began = isinstance(heard, Playback) or heard in {"pause", "session"}
     if not began and running is not None and timers.session not in {None, running}:
@@ -171,18 +171,20 @@ def _heard(before: Core, event: Event, after: Core) -> Iterator[str]:
             yield "a pause that is over counts as a stop for ever"
         case Resumed():
             yield from _resumed(before, after)
-        case Hand() if event.look is not None:
+        case Override() if event.look is not None:
             yield from _wished(event, after)
         case LensReport() | Outcome():
             yield from _moved(before, event, after)
-        case PanelReport() if after.hand_look is not None and event.panels != before.arrangement:
-            if after.hand_look.panels is not None:
+        case PanelReport() if (
+            after.override_look is not None and event.panels != before.arrangement
+        ):
+            if after.override_look.panels is not None:
                 yield "a person has moved panels, and still wants what they wanted before"
         case _:
             pass
     ended = before.title and (not after.title or after.title_name != before.title_name)
-    if ended and before.hand_until == "title" and after.hand == "person":
-        yield "a hand outlasts the title that it was to last for"
+    if ended and before.override_until == "title" and after.override == "person":
+        yield "an override outlasts the title that it was to last for"
 
 
 def _changes_room(before: Core, event: Event) -> bool:
@@ -223,7 +225,7 @@ def _resumed(before: Core, after: Core) -> Iterator[str]:
         yield "a preset is taken as not reached, though the lens may arrive unheard"
 
 
-def _wished(event: Hand, after: Core) -> Iterator[str]:
+def _wished(event: Override, after: Core) -> Iterator[str]:
     """Check that what a person wants is tried, whatever has failed before."""
     look = event.look
     if look is not None and look.preset is not None and after.unreached == look.preset:
@@ -237,9 +239,9 @@ def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[s
     arrived = after.lens == "resting" and before.lens != "resting" and before.preset == after.preset
     if arrived and after.unreached == after.preset:
         yield f"{after.preset} is reached, and still counts as not reached"
-    if before.service and before.hand == "rules" != after.hand:
+    if before.service and before.override == "rules" != after.override:
         yield "a technician has moved the lens, and is taken for somebody who watches"
-    look = after.hand_look
+    look = after.override_look
     by_hand = isinstance(event, LensReport) and travels_told(before, event) > 0
     if by_hand and before.recall is None and look is not None and look.preset is not None:
         yield "a person has moved the lens, and still wants what they wanted before"

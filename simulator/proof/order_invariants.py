@@ -1,4 +1,4 @@
-"""Invariants of orders: what pace, pauses, a hand and people at the screen allow.
+"""Invariants of orders: what pace, pauses, an override and people at the screen allow.
 
 They are checked on the second half of a step, in which the engine chooses and orders and nothing
 is heard. Each check yields a sentence for what it finds broken, and nothing where all is well.
@@ -35,8 +35,8 @@ def order_violations(
     yield from _counted(before, decisions, after)
     for one in decisions:
         yield from _decided(room, before, decisions, one, after)
-    if after.hand == "person":
-        yield from _hand(after)
+    if after.override == "person":
+        yield from _override(after)
     if after.open_cues and after.timers.cue is None:
         yield "a cue's order without its end"
     if not after.service and after.projector in LIT and after.source is not None:
@@ -57,7 +57,7 @@ def _decided(
     match one:
         case PictureOrder():
             yield from _picture_changed(room, before, one, after)
-            if after.hand == "person" and one.picture != DARK:
+            if after.override == "person" and one.picture != DARK:
                 yield from _picture_of_person(room, before, after)
         case CueOrder():
             yield from _cue(before, one, after)
@@ -86,7 +86,7 @@ def _counted(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iter
     of_title = recalls if after.title else 0
     if before.left_title - after.left_title != of_title:
         yield f"{recalls} recalls, but of {before.left_title} a title {after.left_title} are left"
-    known, by_rules = after.news == before.news, after.hand == "rules"
+    known, by_rules = after.news == before.news, after.override == "rules"
     led_to = (recalls, asked) if by_rules else (0, 0)
     had = (before.recalls, before.asks) if known else (0, 0)
     if (after.recalls - had[0], after.asks - had[1]) != led_to:
@@ -107,7 +107,7 @@ def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) 
         yield f"{recall.preset} is recalled, but has not been wanted for as long as pace says"
     if recall.ends - recall.at < room.projector.lens.travel or after.timers.travel != recall.ends:
         yield "a travel is over before the lens can be there"
-    if after.ripe and after.hand == "rules":
+    if after.ripe and after.override == "rules":
         yield "what has been carried out still counts as wanted for long"
     if after.set_off:
         yield "a recall is taken as under way before anybody has said so"
@@ -115,7 +115,7 @@ def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) 
 
 def _lingered(room: Room, before: Core, at: int, after: Core, *, moved: bool) -> bool:
     """Tell whether a wish of the rules has stood for long enough; a person's need not."""
-    if after.hand == "person" or room.pace.linger == 0:
+    if after.override == "person" or room.pace.linger == 0:
         return True
     due = before.timers.linger
     return not moved and (before.ripe or (due is not None and due <= at))
@@ -174,7 +174,7 @@ def _picture_of_person(room: Room, before: Core, after: Core) -> Iterator[str]:
 
     It may be too large for panels now or on the lens's way, a menu that is distorted, or dark.
     """
-    shown, look = before.shown, after.hand_look
+    shown, look = before.shown, after.override_look
     if shown is None or before.failed or (look is not None and look.picture is not None):
         return
     place = standing_place(room, after)
@@ -182,7 +182,7 @@ def _picture_of_person(room: Room, before: Core, after: Core) -> Iterator[str]:
         place = larger_preset(room, place, look.preset)
     forced = shown.picture == DARK or shown.picture in room.pictures
     if not forced and not on_panel(room, shown.region, place, after.arrangement):
-        yield "a picture is changed against a person's hand"
+        yield "a picture is changed against an override"
 
 
 def _replaced(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
@@ -196,8 +196,8 @@ def _replaced(before: Core, decisions: tuple[Decision, ...], after: Core) -> Ite
 
 def _cue(before: Core, order: CueOrder, after: Core) -> Iterator[str]:
     """Check that a cue is ordered for the rules alone, and only where it does not stand."""
-    if after.hand == "person":
-        yield f"cue {order.cue} against a person's hand"
+    if after.override == "person":
+        yield f"cue {order.cue} against an override"
     under_way = {cue.cue: cue.value for cue in before.open_cues}
     if under_way.get(order.cue, dict(before.cues).get(order.cue)) == order.value:
         yield f"cue {order.cue} is ordered again"
@@ -253,9 +253,9 @@ def _wanted_of_people(asked: PendingPrompt, after: Core) -> Iterator[str]:
         yield f"somebody is asked for {asked.panels}, but {want or 'nothing'} is wanted"
 
 
-def _hand(after: Core) -> Iterator[str]:
+def _override(after: Core) -> Iterator[str]:
     """Check that a person's wish is carried out or answered at once, and nothing else is done."""
-    look = after.hand_look
+    look = after.override_look
     for hold in OF_RULES.intersection(after.holds):
         yield f"what a person wants is held back ({hold}), as only what rules want may be"
     inert = after.service or after.projector not in LIT or after.source is None

@@ -137,7 +137,7 @@ class PictureSweep:
         if key == UNLIT:
             return
         before: list[OrderedPicture | None] = [None]
-        if key.asking == "by hand" and key.picture is None:
+        if key.asking == "overridden" and key.picture is None:
             named = (PLAIN, WHOLE, *self.room.pictures)
             before += [
                 one._replace(picture=name, lift=key.lift)

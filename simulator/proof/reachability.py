@@ -154,7 +154,7 @@ class Explorer:
         picture, lift = look
         if picture is None and not lift:
             return None  # Without a lift is how every room begins.
-        for asking in ("chosen", "by hand"):
+        for asking in ("chosen", "overridden"):
             for at, core in enumerate(self.cores):
                 situation = self.classes.situation(core)
                 for key, environment in self.successors.demands.pictures(situation).items():
@@ -221,7 +221,7 @@ class Explorer:
             "panels": {core.arrangement for core in cores},
             "helper": {HELPER_OF[core.panels] for core in cores},
             "travelling": {core.lens == "travelling" for core in cores},
-            "hand": {"rules", "person"},
+            "override": {"rules", "person"},
             "picture": {None, *pictures, *((DARK,) if dark else ())},
             "lift": {None, 0, *(row.output.lift for row in rules)},
         }

@@ -15,9 +15,9 @@ from engine.aspect import number_of, ratio_of
 from engine.events import (
     BarsSeen,
     Event,
-    Hand,
     LensReport,
     Outcome,
+    Override,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -55,7 +55,7 @@ UNUSUAL: Final[dict[type[Event], int]] = {
     Signal: 8,
     LensReport: 4,
     Resumed: 4,
-    Hand: 2,
+    Override: 2,
     Title: 1,
 }
 """What other events count. A plain evening is easier to believe than an unusual one."""
@@ -124,7 +124,7 @@ def _oddness(event: Event) -> int:
         ratio = ratio_of(event.ratio)
         return PLAIN_SHAPES.index(ratio) if ratio in PLAIN_SHAPES else len(PLAIN_SHAPES)
     odd = SELDOM if _seldom(event) else UNUSUAL.get(type(event), 0)
-    if isinstance(event, Hand) and event.taken:
+    if isinstance(event, Override) and event.taken:
         odd += SELDOM // 2
     for field in fields(event):
         value = getattr(event, field.name)
@@ -233,12 +233,12 @@ def _plainer(_walker: Walker, moves: Evening) -> Iterator[Evening]:
 def _plainer_events(event: Event) -> Iterator[Event]:
     """List events of the same kind that say less, or something more usual."""
     if _seldom(event):
-        yield from (Hand(taken=False), Resumed())
+        yield from (Override(taken=False), Resumed())
     if isinstance(event, RatioSeen | BarsSeen):
         for ratio in PLAIN_SHAPES:
             yield RatioSeen(ratio=number_of(ratio))
         return
-    if isinstance(event, Hand) and event.look is not None:
+    if isinstance(event, Override) and event.look is not None:
         for part in fields(event.look):
             if getattr(event.look, part.name) is not None:
                 yield replace(event, look=replace(event.look, **{part.name: None}))
@@ -247,7 +247,7 @@ def _plainer_events(event: Event) -> Iterator[Event]:
         value = getattr(event, field.name)
         if value is not None and field.default is None:
             yield replace(event, **{field.name: None})  # type: ignore[arg-type]
-    if isinstance(event, Hand) and event.until != "session":
+    if isinstance(event, Override) and event.until != "session":
         yield replace(event, until="session")
 
 

@@ -196,7 +196,7 @@ class _Night:
         """Yield the travels that were counted since the last call."""
         before = {one.preset: one for one in self._before.tally.travels}
         core = self._before.core
-        hand = Travel(
+        by_hand = Travel(
             at=now,
             night=night,
             preset=NOWHERE,
@@ -214,11 +214,11 @@ class _Night:
             unconfirmed = one.unconfirmed - old.unconfirmed
             for number in range(one.ordered - old.ordered):
                 total += 1
-                ours = self._ours(hand._replace(preset=one.preset, total=total))
+                ours = self._ours(by_hand._replace(preset=one.preset, total=total))
                 yield ours._replace(ordered=True, confirmed=number >= unconfirmed)
             for _ in range(one.by_hand - old.by_hand):
                 total += 1
-                yield hand._replace(preset=one.preset, total=total)
+                yield by_hand._replace(preset=one.preset, total=total)
         self._before = state
 
     def _ours(self, travel: Travel) -> Travel:

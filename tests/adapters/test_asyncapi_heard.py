@@ -21,7 +21,7 @@ from adapters.live.messages import (
     read_message,
 )
 from engine.events import (
-    HandLook,
+    OverrideLook,
     moment_of,
 )
 from engine.room import Room
@@ -166,11 +166,11 @@ def test_reader_and_schema_agree_on_every_field_on_both_sides_of_every_limit(kin
     assert verdicts == {True, False}
 
 
-def test_reader_and_schema_agree_on_every_field_of_what_a_hand_wants() -> None:
+def test_reader_and_schema_agree_on_every_field_of_what_an_override_wants() -> None:
     verdicts = set()
     for base in ({}, {"picture": "whole", "preset": None, "panels": "open"}):
-        for look in variants(base, names_of(HandLook)):
-            verdicts.add(agree("hand", "hand", {"taken": True, "look": look}))
+        for look in variants(base, names_of(OverrideLook)):
+            verdicts.add(agree("override", "override", {"taken": True, "look": look}))
     assert verdicts == {True, False}
 
 

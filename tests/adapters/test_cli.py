@@ -106,7 +106,7 @@ def test_why_marks_the_table_and_says_what_held_the_room_back() -> None:
     assert "resting at tall" in done.output
     assert "preset broad was not wanted: tall was." in done.output
     assert "A person had the room: the rules ordered nothing." in done.output
-    assert "hand taken" in done.output
+    assert "override begun" in done.output
 
 
 def test_why_as_json_names_the_columns_that_failed() -> None:

@@ -273,7 +273,7 @@ def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_
     ("subtopic", "payload", "retained", "code"),
     [
         ("answer", b'{"prompt": 1, "answer": "done"}', True, "retained"),
-        ("hand", b'{"taken": true}', True, "retained"),
+        ("override", b'{"taken": true}', True, "retained"),
         ("lens", b'{"moving": true, "preset": "tall"}', True, "retained"),
         ("outcome", b'{"order": 1, "outcome": "done"}', True, "retained"),
         (ROOM_FILE_TOPIC, b"room: hayloft", True, "retained"),

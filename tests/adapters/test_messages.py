@@ -7,11 +7,13 @@ import json
 import re
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.live.log import decision_log, log_decisions
-from adapters.live.messages import decision_data, messages_of, rfc3339
+from adapters.live.messages import decision_data, messages_of, read_message, rfc3339
+from engine.refusal import Refused
 from rules.room.load import load
 from simulator.nights.night_file import BadLine, read_head, read_lines
 from simulator.nights.replay import engine_for, replay
@@ -47,3 +49,8 @@ def test_a_decision_is_logged_as_its_reason_is_said() -> None:
     assert logged == [
         {"room": room.name, "level": "info", "event": one.pop("kind"), **one} for one in said
     ]
+
+
+def test_a_former_topic_is_answered_with_its_new_name() -> None:
+    with pytest.raises(Refused, match=r"in/hand: did you mean in/override\?$"):
+        read_message("hand", b'{"taken": true}')

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from adapters.render.night_text import Timeline, event_words
 from adapters.render.why_text import doing
-from engine import Hand, HandLook, Outcome, Refused, SourceChosen
+from engine import Outcome, Override, OverrideLook, Refused, SourceChosen
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
@@ -99,10 +99,12 @@ def test_why_shows_how_far_the_picture_is_raised_and_what_a_person_asked_for() -
     said = dict(doing(engine.state.core, raised.entry.now))
     assert said["picture"].startswith("plain for 2.39, lift 11 %")
     assert said["wanted"] == "plain, broad, open, lift 11 %"
-    assert said["hand"] == "rules"
-    hand = Hand(taken=True, until="title", look=HandLook(picture="whole", preset="tall"))
-    engine.receive(hand, raised.entry.now)
+    assert said["override"] == "rules"
+    override = Override(
+        taken=True, until="title", look=OverrideLook(picture="whole", preset="tall")
+    )
+    engine.receive(override, raised.entry.now)
     said = dict(doing(engine.state.core, raised.entry.now))
-    assert said["hand"] == "person, until title, asked for whole, tall"
-    engine.receive(Hand(taken=True, until="session"), raised.entry.now)
-    assert dict(doing(engine.state.core, raised.entry.now))["hand"] == "person, until session"
+    assert said["override"] == "person, until title, asked for whole, tall"
+    engine.receive(Override(taken=True, until="session"), raised.entry.now)
+    assert dict(doing(engine.state.core, raised.entry.now))["override"] == "person, until session"

@@ -10,7 +10,7 @@ import pytest
 from adapters.cli import remembered_checks
 from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF, hash_of_source, recall, remember
 from adapters.render.proof_report import BreakingEvening, EveningEvent, ProofReport, ReportedFault
-from engine.events import BarsSeen, Event, Hand, HandLook, Signal, Title, ToldFact
+from engine.events import BarsSeen, Event, Override, OverrideLook, Signal, Title, ToldFact
 from rules.text.findings import Finding, Severity
 from tests.adapters.vouching import PROVEN
 
@@ -20,7 +20,7 @@ EVENTS: tuple[Event, ...] = (
     BarsSeen(top=138, bottom=0, left=0, right=0, columns=1920, rows=1080),
     Signal(locked=True, columns=3840, rows=2160, range="high"),
     ToldFact(fact="guests", value=True),
-    Hand(taken=True, until="title", look=HandLook(preset="tall")),
+    Override(taken=True, until="title", look=OverrideLook(preset="tall")),
 )
 
 

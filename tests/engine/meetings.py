@@ -15,11 +15,11 @@ from engine.events import (
     BlackSeen,
     Event,
     FormatCode,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -88,7 +88,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
     number = st.integers(1, 30)
     ends = st.integers(1, 4_000).map(lambda s: moment_of(START) + timedelta(seconds=s))
     look = st.builds(
-        HandLook,
+        OverrideLook,
         picture=st.none() | names(("plain", "whole", *room.pictures)),
         preset=st.none() | presets,
         panels=st.none() | panels,
@@ -137,7 +137,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
         st.builds(PanelReport, **heard(panels=st.none() | panels)),
         st.builds(Answer, **heard(prompt=number, answer=st.sampled_from(["ready", "done", "no"]))),
         st.builds(
-            Hand,
+            Override,
             **heard(
                 taken=yes,
                 until=st.sampled_from(["title", "session"]) | ends,

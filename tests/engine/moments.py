@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from engine.events import Hand, Resumed, SourceChosen
+from engine.events import Override, Resumed, SourceChosen
 from engine.room import Room
 from engine.state import Core
 from tests.engine.meetings import START
@@ -23,7 +23,7 @@ def films(room: Room = UNANSWERED, ratio: float = 2.39) -> Story:
     return story
 
 
-HAND: Final = "engine: hand"
+OVERRIDE: Final = "engine: override"
 BARE: Final = changed(("orders: {answered: yes}\n", ""), ("tall, panels: sides", "tall"))
 """The hayloft with a hub that says nothing of orders, and no panels asked for."""
 
@@ -65,7 +65,7 @@ def ordered() -> Story:
 def taken() -> Story:
     """A person has taken over in mid-film."""
     story = films()
-    story.at(40, Hand(taken=True))
+    story.at(40, Override(taken=True))
     return story
 
 

@@ -8,8 +8,8 @@ from engine.decisions import PromptOver
 from engine.events import (
     Answer,
     AnswerWord,
-    Hand,
-    HandLook,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -112,11 +112,16 @@ def test_a_report_of_the_panels_brings_no_light_to_whoever_still_holds_one() -> 
 
 @pytest.mark.parametrize(
     "look",
-    [HandLook(picture="whole"), HandLook(preset="broad"), HandLook(panels="sides"), None],
+    [
+        OverrideLook(picture="whole"),
+        OverrideLook(preset="broad"),
+        OverrideLook(panels="sides"),
+        None,
+    ],
 )
-def test_what_anybody_else_wants_meanwhile_waits_and_says_so(look: HandLook | None) -> None:
+def test_what_anybody_else_wants_meanwhile_waits_and_says_so(look: OverrideLook | None) -> None:
     story = at_screen("first")
-    story.at(60, Hand(taken=True, look=look, who="second"))
+    story.at(60, Override(taken=True, look=look, who="second"))
     story.at(60, Playback(state="stopped"))
     story.at(61, SourceChosen(source="console"))
     assert story.pictures()[-1] == "dark"
@@ -195,10 +200,10 @@ def test_any_other_late_answer_is_refused(word: AnswerWord) -> None:
 def test_a_late_done_lights_nobody_who_is_at_the_screen_for_another_prompt() -> None:
     story = Story(UNANSWERED, lens="tall", panels="sides")
     story.at(10, SourceChosen(source="disc"))
-    story.at(20, Hand(taken=True, look=HandLook(panels="open")))
+    story.at(20, Override(taken=True, look=OverrideLook(panels="open")))
     first = asked(story)
-    story.at(30, Hand(taken=False))
-    story.at(40, Hand(taken=True, look=HandLook(panels="open")))
+    story.at(30, Override(taken=False))
+    story.at(40, Override(taken=True, look=OverrideLook(panels="open")))
     say(story, 50, "ready", "first")
     story.at(60, Answer(prompt=first, answer="done", who="second"))
     assert story.core.arrangement == "open"
@@ -210,9 +215,9 @@ def test_only_the_latest_prompts_are_remembered() -> None:
     story.at(10, SourceChosen(source="disc"))
     numbers = []
     for one in range(PROMPTS_KEPT + 1):
-        story.at(20 + one, Hand(taken=True, look=HandLook(panels="open")))
+        story.at(20 + one, Override(taken=True, look=OverrideLook(panels="open")))
         numbers.append(asked(story))
-        story.at(20.5 + one, Hand(taken=False))
+        story.at(20.5 + one, Override(taken=False))
     assert [one.id for one in story.engine.state.tally.prompts] == numbers[1:]
     story.at(50, Answer(prompt=numbers[0], answer="done"))
     assert core_of(story).arrangement is None

@@ -13,9 +13,9 @@ from hypothesis import given
 from engine.events import (
     KINDS,
     Event,
-    Hand,
-    HandLook,
     Mark,
+    Override,
+    OverrideLook,
     Playback,
     RatioSeen,
     Title,
@@ -49,7 +49,7 @@ WRONG: tuple[tuple[str, dict[str, Any]], ...] = (
     ("answer", {"prompt": 0, "answer": "yes"}),
     ("told", {"fact": "guests", "value": [1]}),
     ("told", {"fact": "guests", "value": float("inf")}),
-    ("hand", {"taken": True, "until": "tomorrow"}),
+    ("override", {"taken": True, "until": "tomorrow"}),
     ("mark", {"at": 3}),
     ("mark", {"id": ""}),
 )
@@ -73,9 +73,9 @@ def test_what_json_may_not_say_cannot_be_built_either(kind: str, said: dict[str,
 
 def test_a_part_of_an_event_is_checked_too() -> None:
     with pytest.raises(Refused, match="picture: text is expected"):
-        HandLook(picture=3)  # type: ignore[arg-type]
-    with pytest.raises(Refused, match="look: HandLook is expected"):
-        Hand(taken=True, look={"picture": "plain"})  # type: ignore[arg-type]
+        OverrideLook(picture=3)  # type: ignore[arg-type]
+    with pytest.raises(Refused, match="look: OverrideLook is expected"):
+        Override(taken=True, look={"picture": "plain"})  # type: ignore[arg-type]
 
 
 def test_a_kind_that_nobody_knows_is_refused_with_those_that_there_are() -> None:

@@ -12,10 +12,10 @@ import pytest
 from engine.events import (
     Answer,
     FormatCode,
-    Hand,
-    HandLook,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     RatioSeen,
@@ -71,7 +71,7 @@ def test_an_open_order_for_a_larger_picture_is_taken_back_when_panels_appear() -
     story.film(10, 2.39)
     story.done(11.5)
     story.at(12, PanelReport(panels="open"))
-    story.at(12.1, Hand(taken=True))
+    story.at(12.1, Override(taken=True))
     before = story.engine.state
     made = story.at(12.2, PanelReport(panels="sides"))
     story.at(13, None)
@@ -163,8 +163,8 @@ def test_no_more_than_three_large_changes_of_the_picture_a_second() -> None:
     story.at(20, None)
     begun = len(story.pictures())
     for number in range(20):
-        look = HandLook(picture=("plain", "gentle")[number % 2])
-        story.at(30 + number / 20, Hand(taken=True, look=look))
+        look = OverrideLook(picture=("plain", "gentle")[number % 2])
+        story.at(30 + number / 20, Override(taken=True, look=look))
     story.at(31, None)
     assert len(story.pictures()) - begun <= 4
     story.at(40, None)
@@ -214,10 +214,10 @@ def test_a_picture_goes_by_the_name_that_the_rules_give_it_though_its_order_is_o
     story.film(1, 1.78)
     for second, ratio in ((10, 2.39), (20, 1.78), (30, 2.39)):
         story.at(second, shape(ratio))
-    story.at(41, Hand(taken=True, look=HandLook(picture="plain")))
+    story.at(41, Override(taken=True, look=OverrideLook(picture="plain")))
     story.done(42)
     story.at(43, shape(1.78))
-    story.at(44.1, Hand(taken=False))
+    story.at(44.1, Override(taken=False))
     assert story.core.varies
     assert story.core.shown is not None
     assert story.core.shown.picture == "whole"

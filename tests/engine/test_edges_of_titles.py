@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from engine.events import (
     FormatCode,
-    Hand,
-    HandLook,
+    Override,
+    OverrideLook,
     Playback,
     ProjectorReport,
     SourceChosen,
@@ -33,7 +33,7 @@ def test_a_title_that_is_only_announced_has_its_recalls_and_no_more() -> None:
     story.at(6, Playback(state="stopped"))
     story.at(7, Title(begun=True, name="one"))
     for second, preset in ((10, "tall"), (40, "broad"), (70, "tall")):
-        story.at(second, Hand(taken=True, look=HandLook(preset=preset)))
+        story.at(second, Override(taken=True, look=OverrideLook(preset=preset)))
     story.at(200, None)
     assert story.recalls() == ["tall"]
 
@@ -51,10 +51,10 @@ def test_what_plays_on_past_its_title_s_end_is_left_in_peace() -> None:
 def test_a_hub_that_repeats_paused_lets_the_session_end() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
-    story.at(60, Hand(taken=True))
+    story.at(60, Override(taken=True))
     for minute in range(2, 300):
         story.at(minute * 60, Playback(state="paused"))
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
 def test_a_film_played_on_after_a_long_pause_is_the_film_and_no_preview() -> None:
@@ -83,10 +83,10 @@ def test_a_title_that_never_plays_does_not_keep_the_session() -> None:
     story = Story(UNANSWERED)
     story.at(5, SourceChosen(source="streamer"))
     story.at(6, Playback(state="stopped"))
-    story.at(7, Hand(taken=True))
+    story.at(7, Override(taken=True))
     story.at(8, Title(begun=True, name="one"))
     story.at(4 * 3_600, None)
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
 def test_a_title_of_a_source_that_says_titles_is_on_again_when_the_light_is() -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from engine.events import (
-    Hand,
-    HandLook,
     LensReport,
+    Override,
+    OverrideLook,
     Playback,
     RatioSeen,
     Resumed,
@@ -21,7 +21,7 @@ from tests.engine.story import SILENT, UNANSWERED, Story
 
 
 def test_the_word_that_a_recall_is_done_and_the_lens_s_own_word_are_one_travel() -> None:
-    """A wish that changed meanwhile sends the lens on; the trailing report is no hand."""
+    """A wish that changed meanwhile sends the lens on; the trailing report is no override."""
     room = shed(
         "case: {guests: yes}, show: {preset: tall}", "case: {guests: no}, show: {preset: broad}"
     )
@@ -32,7 +32,7 @@ def test_the_word_that_a_recall_is_done_and_the_lens_s_own_word_are_one_travel()
     story.at(18, ToldFact(fact="guests", value=False))
     story.at(60, None)
     assert story.recalls() == ["tall", "broad"]
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
 def test_a_lens_that_still_rests_where_it_was_has_only_not_set_off_yet() -> None:
@@ -44,7 +44,7 @@ def test_a_lens_that_still_rests_where_it_was_has_only_not_set_off_yet() -> None
     story.at(26, LensReport(moving=True, preset="tall"))
     story.at(40, LensReport(moving=False, preset="tall"))
     story.at(45, LensReport(moving=True, preset="tall"))
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
     assert story.travels() == {"tall": (1, 0, 0)}
 
 
@@ -56,13 +56,13 @@ def test_our_own_travel_reported_after_a_restart_is_still_ours() -> None:
     story.at(28, LensReport(moving=True, preset="tall"))
     story.at(40, LensReport(moving=False, preset="tall"))
     assert story.travels() == {"tall": (1, 0, 1)}
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
-def test_a_hand_on_the_remote_goes_before_what_the_same_hand_asked_for() -> None:
+def test_an_override_by_remote_goes_before_what_the_same_person_asked_for() -> None:
     story = Story(SILENT)
     story.film(10, 2.39)
-    story.at(20, Hand(taken=True, look=HandLook(preset="tall")))
+    story.at(20, Override(taken=True, look=OverrideLook(preset="tall")))
     story.at(60, LensReport(moving=True, preset="broad"))
     story.at(75, LensReport(moving=False, preset="broad"))
     story.at(300, None)
@@ -74,7 +74,7 @@ def test_the_pace_holds_in_a_pause_and_when_nobody_knows_what_plays(state: str) 
     story = Story(SILENT)
     story.film(10, 2.39)
     story.at(300, Playback(state=state))  # type: ignore[arg-type]
-    story.at(310, Hand(taken=True, look=HandLook(preset="tall")))
+    story.at(310, Override(taken=True, look=OverrideLook(preset="tall")))
     story.at(400, None)
     assert story.recalls() == []
 
@@ -98,13 +98,13 @@ def test_ids_of_readings_do_not_push_out_the_ids_of_travels() -> None:
     assert story.travels() == {"tall": (0, 1, 0)}
 
 
-def test_a_technician_who_moves_the_lens_is_no_viewer_s_hand() -> None:
+def test_a_technician_who_moves_the_lens_overrides_nothing() -> None:
     story = Story(UNANSWERED)
     story.at(5, Service(begun=True))
     story.at(10, LensReport(moving=True, preset="tall"))
     story.at(20, LensReport(moving=False, preset="tall"))
     story.at(30, Service(begun=False))
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
     assert story.travels() == {"tall": (0, 1, 0)}
 
 

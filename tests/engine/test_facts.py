@@ -73,7 +73,7 @@ def test_promises_may_look_at_how_things_stand_besides() -> None:
         word("picture", "plain", "gentle", unknown=True),
         Column("lift", Kind.SHARE, unknown=True, least=0, most=5_000),
         truth("travelling"),
-        word("hand", "rules", "person"),
+        word("override", "rules", "person"),
     )
     assert standing_columns(("plain", "gentle")) == standing
     assert standing_columns(("plain", "gentle"), {"lamps": ("full", "low")}) == (
@@ -189,7 +189,7 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
 
 def test_pictures_and_cues_stand_as_they_were_last_ordered_and_a_lens_travels_or_does_not() -> None:
     story = Story(HAYLOFT)
-    nothing: Facts = {"picture": None, "lift": None, "travelling": False, "hand": "rules"}
+    nothing: Facts = {"picture": None, "lift": None, "travelling": False, "override": "rules"}
     assert standing_of(HAYLOFT, story.core) == {**nothing, "cue lamps": None}
     story.film(10, 2.39)
     story.done(20)

@@ -12,11 +12,11 @@ import pytest
 from engine.events import (
     Answer,
     Event,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -52,14 +52,14 @@ def test_panels_of_which_there_is_one_kind_are_never_unknown() -> None:
 
 def test_what_a_person_wanted_of_the_panels_ends_with_another_s_doing() -> None:
     story = films()
-    story.at(40, Hand(taken=True, look=HandLook(picture="plain", panels="open")))
-    look = story.core.hand_look
+    story.at(40, Override(taken=True, look=OverrideLook(picture="plain", panels="open")))
+    look = story.core.override_look
     story.at(41, PanelReport(panels="open"))
-    assert story.core.hand_look == look
+    assert story.core.override_look == look
     story.at(42, PanelReport(panels="sides"))
-    assert story.core.hand_look is not None
-    assert story.core.hand_look.panels is None
-    assert story.core.hand_look.picture == "plain"
+    assert story.core.override_look is not None
+    assert story.core.override_look.panels is None
+    assert story.core.override_look.picture == "plain"
 
 
 def test_panels_that_are_done_give_the_title_its_first_minutes_again() -> None:
@@ -92,56 +92,56 @@ def test_where_the_warning_would_come_at_once_it_comes_a_moment_later() -> None:
     assert core_of(story).timers.remind == ms(40) + 1
 
 
-def test_a_hand_said_again_is_no_other_hand() -> None:
+def test_an_override_said_again_is_no_other_override() -> None:
     story = films()
-    hand = Hand(taken=True, until="title", look=HandLook(picture="whole"))
-    story.at(40, hand)
-    story.at(41, hand)
-    assert story.notes().count("hand_taken") == 1
+    override = Override(taken=True, until="title", look=OverrideLook(picture="whole"))
+    story.at(40, override)
+    story.at(41, override)
+    assert story.notes().count("override_begun") == 1
     for second, other in (
-        (42, replace_hand(until="session", picture="whole")),
-        (43, replace_hand(until="session", picture="plain")),
-        (44, Hand(taken=True, until=moment_of(ms(900)), look=HandLook(picture="plain"))),
-        (45, Hand(taken=True, until=moment_of(ms(901)), look=HandLook(picture="plain"))),
+        (42, other_override(until="session", picture="whole")),
+        (43, other_override(until="session", picture="plain")),
+        (44, Override(taken=True, until=moment_of(ms(900)), look=OverrideLook(picture="plain"))),
+        (45, Override(taken=True, until=moment_of(ms(901)), look=OverrideLook(picture="plain"))),
     ):
         story.at(second, other)
-    assert story.notes().count("hand_taken") == 5
-    assert core_of(story).hand_until == "time"
-    assert core_of(story).timers.hand == ms(901)
+    assert story.notes().count("override_begun") == 5
+    assert core_of(story).override_until == "time"
+    assert core_of(story).timers.override == ms(901)
 
 
-def replace_hand(*, until: Literal["title", "session"], picture: str) -> Hand:
-    return Hand(taken=True, until=until, look=HandLook(picture=picture))
+def other_override(*, until: Literal["title", "session"], picture: str) -> Override:
+    return Override(taken=True, until=until, look=OverrideLook(picture=picture))
 
 
-def test_a_hand_that_asks_for_what_was_not_reached_has_it_tried_again() -> None:
+def test_an_override_that_asks_for_what_was_not_reached_has_it_tried_again() -> None:
     story = travelling()
     story.at(26, Outcome(order=story.core.recall or 0, outcome="refused"))
     assert core_of(story).unreached == "tall"
-    story.at(30, Hand(taken=True))
-    story.at(31, Hand(taken=True, look=HandLook(panels="open")))
+    story.at(30, Override(taken=True))
+    story.at(31, Override(taken=True, look=OverrideLook(panels="open")))
     assert core_of(story).unreached == "tall"
-    story.at(32, Hand(taken=True, look=HandLook(preset="tall")))
+    story.at(32, Override(taken=True, look=OverrideLook(preset="tall")))
     assert core_of(story).unreached is None
 
 
-def test_a_hand_that_asks_for_a_picture_has_a_failed_one_tried_again() -> None:
+def test_an_override_that_asks_for_a_picture_has_a_failed_one_tried_again() -> None:
     story = Story(HAYLOFT)
     story.at(10, SourceChosen(source="disc"))
     story.at(11, Outcome(order=story.core.picture or 0, outcome="refused"))
     assert core_of(story).failed
     before = len(story.pictures())
-    story.at(12, Hand(taken=True))
+    story.at(12, Override(taken=True))
     assert core_of(story).failed
     assert len(story.pictures()) == before
-    story.at(13, Hand(taken=True, look=HandLook(picture="whole")))
+    story.at(13, Override(taken=True, look=OverrideLook(picture="whole")))
     assert len(story.pictures()) == before + 1
 
 
 # --------------------------------------------------------------------------------------------- lens
 
 
-def test_a_lens_that_sets_off_by_our_order_is_not_counted_as_a_hand() -> None:
+def test_a_lens_that_sets_off_by_our_order_is_not_counted_as_moved_by_hand() -> None:
     story = travelling()
     story.at(26, LensReport(moving=True, preset=None))
     assert core_of(story).set_off
@@ -149,10 +149,10 @@ def test_a_lens_that_sets_off_by_our_order_is_not_counted_as_a_hand() -> None:
     assert story.travels() == {}
     story.at(27, LensReport(moving=True, preset="tall", id="a"))
     assert story.travels() == {}
-    assert core_of(story).hand == "rules"
+    assert core_of(story).override == "rules"
 
 
-def test_a_hand_s_travel_has_one_and_a_half_times_the_longest() -> None:
+def test_a_travel_by_hand_has_one_and_a_half_times_the_longest() -> None:
     story = films()
     story.at(100, LensReport(moving=True, preset="tall"))
     assert core_of(story).timers.travel == ms(100 + 27)
@@ -198,7 +198,7 @@ def test_a_travel_without_a_name_that_ends_at_a_preset_gets_it_there() -> None:
     assert story.travels() == {"": (0, 0, 0), "tall": (0, 1, 0)}
 
 
-def test_a_hand_s_travel_that_turns_elsewhere_is_two() -> None:
+def test_a_travel_by_hand_that_turns_elsewhere_is_two() -> None:
     story = films()
     story.at(100, LensReport(moving=True, preset="tall"))
     story.at(104, LensReport(moving=True, preset="broad"))
@@ -206,7 +206,7 @@ def test_a_hand_s_travel_that_turns_elsewhere_is_two() -> None:
     assert core_of(story).origin is None
 
 
-def test_a_hand_s_travel_that_ends_elsewhere_is_two() -> None:
+def test_a_travel_by_hand_that_ends_elsewhere_is_two() -> None:
     story = films()
     story.at(100, LensReport(moving=True, preset="tall"))
     story.at(104, LensReport(moving=False, preset="broad"))
@@ -214,7 +214,7 @@ def test_a_hand_s_travel_that_ends_elsewhere_is_two() -> None:
     assert core_of(story).lens == "resting"
 
 
-def test_our_travel_that_ends_elsewhere_counts_and_so_does_the_hand() -> None:
+def test_our_travel_that_ends_elsewhere_counts_and_so_does_the_one_by_hand() -> None:
     story = travelling()
     story.at(26, LensReport(moving=True, preset="tall"))
     story.at(30, LensReport(moving=False, preset="broad"))
@@ -267,7 +267,7 @@ def test_a_lens_that_rests_nowhere_has_not_reached_what_we_wanted() -> None:
     assert core_of(story).timers.travel is None
 
 
-def test_a_hand_s_travel_that_ends_nowhere_says_nothing_of_what_we_wanted() -> None:
+def test_a_travel_by_hand_that_ends_nowhere_says_nothing_of_what_we_wanted() -> None:
     story = films()
     story.at(100, LensReport(moving=True, preset="tall"))
     story.at(104, LensReport(moving=False, preset=None))
@@ -351,7 +351,7 @@ def test_a_refused_recall_from_an_unknown_place_leaves_it_unknown() -> None:
     story = Story(BARE, lens=None)
     story.at(10, SourceChosen(source="disc"))
     story.at(10, Playback(state="stopped"))
-    story.at(11, Hand(taken=True, look=HandLook(preset="tall")))
+    story.at(11, Override(taken=True, look=OverrideLook(preset="tall")))
     assert story.recalls() == ["tall"]
     story.at(12, Outcome(order=story.core.recall or 0, outcome="refused"))
     assert (core_of(story).lens, core_of(story).preset) == ("unknown", None)
@@ -396,7 +396,7 @@ def test_a_silent_lens_of_ours_counts_as_unconfirmed() -> None:
     assert core_of(story).recall is None
 
 
-def test_a_hand_s_travel_that_is_overdue_is_lost_but_not_counted_again() -> None:
+def test_a_travel_by_hand_that_is_overdue_is_lost_but_not_counted_again() -> None:
     story = films()
     story.at(100, LensReport(moving=True, preset="tall"))
     story.at(127, None)
@@ -406,7 +406,7 @@ def test_a_hand_s_travel_that_is_overdue_is_lost_but_not_counted_again() -> None
 
 
 @pytest.mark.parametrize(
-    ("event", "hand"),
+    ("event", "override"),
     [
         (Mark(), "person"),
         (Service(begun=True), "rules"),
@@ -416,27 +416,27 @@ def test_a_hand_s_travel_that_is_overdue_is_lost_but_not_counted_again() -> None
     ],
 )
 def test_who_moves_the_lens_in_service_or_without_light_takes_nothing_over(
-    event: Event, hand: str
+    event: Event, override: str
 ) -> None:
     story = films()
     story.at(100, event)
     story.at(101, LensReport(moving=True, preset="tall"))
-    assert core_of(story).hand == hand
+    assert core_of(story).override == override
 
 
 @pytest.mark.parametrize(("begun", "until"), [(True, "title"), (False, "session")])
-def test_a_hand_on_the_remote_lasts_for_the_title_or_the_session(begun: bool, until: str) -> None:
+def test_an_override_by_remote_lasts_for_the_title_or_the_session(begun: bool, until: str) -> None:
     story = films()
     if not begun:
         story.at(99, Title(begun=False))
     story.at(100, LensReport(moving=True, preset="tall"))
-    assert core_of(story).hand_until == until
+    assert core_of(story).override_until == until
 
 
-def test_a_hand_on_the_remote_changes_only_the_preset_of_what_a_person_wants() -> None:
+def test_an_override_by_remote_changes_only_the_preset_of_what_a_person_wants() -> None:
     story = films()
-    story.at(40, Hand(taken=True, look=HandLook(picture="whole", preset="broad")))
+    story.at(40, Override(taken=True, look=OverrideLook(picture="whole", preset="broad")))
     story.at(100, LensReport(moving=True, preset="tall"))
-    assert story.core.hand_look is not None
-    assert (story.core.hand_look.picture, story.core.hand_look.preset) == ("whole", None)
-    assert story.notes().count("hand_taken") == 1
+    assert story.core.override_look is not None
+    assert (story.core.override_look.picture, story.core.override_look.preset) == ("whole", None)
+    assert story.notes().count("override_begun") == 1

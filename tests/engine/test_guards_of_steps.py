@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from engine import RoomEngine
-from engine.events import Event, Hand, Playback, RatioSeen, SourceChosen
+from engine.events import Event, Override, Playback, RatioSeen, SourceChosen
 from engine.state import State
 from engine.step import step
 from engine.transaction import Transaction
@@ -74,11 +74,11 @@ def test_whoever_comes_late_is_told_all_that_fell_due_meanwhile(*, by_itself: bo
 # ------------------------------------------------------------------------- choosing once more
 
 
-def test_in_a_person_s_hand_the_picture_that_was_just_ordered_counts_as_standing() -> None:
+def test_under_an_override_the_picture_that_was_just_ordered_counts_as_standing() -> None:
     """A menu is not left distorted. The plain picture is what stands afterwards, and is wanted."""
     story = films(ratio=2.20)
     assert story.pictures()[-1] == "gentle"
-    story.at(40, Hand(taken=True, until="session"))
+    story.at(40, Override(taken=True, until="session"))
     assert story.core.wanted.picture == "gentle"
     story.at(50, Playback(state="stopped"))
     assert story.pictures()[-1] == "plain"

@@ -13,9 +13,9 @@ from engine import RoomEngine
 from engine.decisions import Decision, Note, Prompt
 from engine.events import (
     Answer,
-    Hand,
-    HandLook,
     Outcome,
+    Override,
+    OverrideLook,
     Playback,
     PlaybackState,
     ProjectorReport,
@@ -80,11 +80,11 @@ def test_a_title_that_ends_in_its_first_minutes_has_none_any_more() -> None:
     assert (timers.first_minutes, timers.shape) == (None, None)
 
 
-def test_a_hand_for_the_session_outlasts_its_title() -> None:
+def test_an_override_for_the_session_outlasts_its_title() -> None:
     story = films()
-    story.at(40, Hand(taken=True, until="session"))
+    story.at(40, Override(taken=True, until="session"))
     story.at(50, Title(begun=False))
-    assert core_of(story).hand == "person"
+    assert core_of(story).override == "person"
 
 
 def test_a_title_that_is_stopped_is_not_kept_for_later_and_a_paused_one_is() -> None:
@@ -119,7 +119,7 @@ def test_no_session_runs_out_while_somebody_watches_or_will_after_the_pause(
     """Whatever else happens; but after a pause that has become a stop it does."""
     story = films()
     story.at(40, Playback(state=playback))
-    story.at(41, Hand(taken=True, until="session"))
+    story.at(41, Override(taken=True, until="session"))
     assert core_of(story).timers.session is None
     story.at(42, Title(begun=True, name="another"))
     assert core_of(story).timers.session is None
@@ -156,14 +156,14 @@ def test_a_wish_begins_to_linger_anew_in_the_next_title() -> None:
     assert core_of(story).timers.linger == ms(20 + 12)
 
 
-def test_a_hand_that_is_given_back_leaves_nothing() -> None:
+def test_an_override_that_is_given_back_leaves_nothing() -> None:
     story = films()
-    look = HandLook(picture="whole")
-    story.at(40, Hand(taken=True, until=moment_of(ms(900)), look=look))
-    story.at(41, Hand(taken=False))
+    look = OverrideLook(picture="whole")
+    story.at(40, Override(taken=True, until=moment_of(ms(900)), look=look))
+    story.at(41, Override(taken=False))
     core = story.core
-    assert (core.hand, core.hand_until, core.hand_look) == ("rules", "session", None)
-    assert core.timers.hand is None
+    assert (core.override, core.override_until, core.override_look) == ("rules", "session", None)
+    assert core.timers.override is None
 
 
 def test_a_session_waits_for_whoever_is_at_the_screen_unless_the_light_is_gone() -> None:
@@ -308,10 +308,10 @@ def test_after_a_stop_what_falls_due_at_that_very_moment_is_done_too() -> None:
 def test_after_a_stop_all_is_told_that_fell_due_one_after_the_other() -> None:
     story = Story(HAYLOFT)
     story.at(10, SourceChosen(source="disc"))
-    story.at(11, Hand(taken=True, until=moment_of(ms(20))))
+    story.at(11, Override(taken=True, until=moment_of(ms(20))))
     made = away(story, 30)
     codes = [one.code for one in made if isinstance(one, Note)]
-    assert codes == ["picture_failed", "cue_failed", "hand_ended"]
+    assert codes == ["picture_failed", "cue_failed", "override_ended"]
 
 
 def test_after_a_stop_whoever_is_at_the_screen_is_warned_at_once() -> None:

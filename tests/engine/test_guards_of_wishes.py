@@ -12,10 +12,10 @@ from engine.decisions import CueOrder
 from engine.events import (
     Answer,
     Event,
-    Hand,
-    HandLook,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -74,7 +74,7 @@ def test_a_wish_lingers_from_the_moment_it_is_another() -> None:
 
 def test_a_person_s_wish_and_one_in_a_room_without_lingering_is_ripe_at_once() -> None:
     story = films(BARE)
-    story.at(40, Hand(taken=True, look=HandLook(preset="tall")))
+    story.at(40, Override(taken=True, look=OverrideLook(preset="tall")))
     assert story.recalls() == ["tall"]
     hasty = changed(
         ("orders: {answered: yes}\n", ""),
@@ -121,12 +121,12 @@ rules:
     )
     story = Story(room)
     story.at(5, SourceChosen(source="disc"))
-    story.at(6, Hand(taken=True))
+    story.at(6, Override(taken=True))
     story.at(7, ToldFact(fact="guests", value=True))
     assert core_of(story).wanted.cues == (("lamps", "low"),)
     story.at(8, ToldFact(fact="guests", value=False))
     assert story.of(CueOrder) == []
-    story.at(9, Hand(taken=False))
+    story.at(9, Override(taken=False))
     assert [(one.cue, one.value) for one in story.of(CueOrder)] == [
         ("door", "shut"),
         ("lamps", "low"),
@@ -166,7 +166,7 @@ def test_a_refused_picture_does_not_count_as_standing_when_a_person_takes_over()
     picture = core_of(story).picture
     assert picture is not None
     story.at(14, Outcome(order=picture, outcome="refused"))
-    story.at(15, Hand(taken=True))
+    story.at(15, Override(taken=True))
     assert core_of(story).failed
     assert core_of(story).wanted.picture == "gentle"
 
@@ -221,7 +221,7 @@ def test_only_news_from_outside_sends_a_lens_off_that_went_in_a_circle() -> None
 @pytest.mark.parametrize(
     "event",
     [
-        Hand(taken=True),
+        Override(taken=True),
         ProjectorReport(state="warming"),
         Service(begun=True),
         Signal(locked=True, range="high"),
@@ -244,24 +244,24 @@ def test_what_a_person_wants_is_news_in_each_of_its_parts() -> None:
     for number, look in enumerate(
         (
             None,
-            HandLook(picture="whole"),
-            HandLook(preset="broad"),
-            HandLook(panels="open"),
+            OverrideLook(picture="whole"),
+            OverrideLook(preset="broad"),
+            OverrideLook(panels="open"),
         )
     ):
-        story.at(10 + number, Hand(taken=True, look=look))
+        story.at(10 + number, Override(taken=True, look=look))
         seen.append(story.core.news)
     assert len({*seen}) == len(seen)
 
 
-def test_a_picture_that_is_safe_where_the_lens_stands_stays_in_a_person_s_hand() -> None:
+def test_a_picture_that_is_safe_where_the_lens_stands_stays_under_an_override() -> None:
     """It would not be safe at `broad`; nobody wants the lens there."""
     story = Story(UNANSWERED, lens="tall", panels="sides")
     story.film(10, 1.5)
-    story.at(50, Hand(taken=True, look=HandLook(picture="whole")))
+    story.at(50, Override(taken=True, look=OverrideLook(picture="whole")))
     assert story.pictures()[-1] == "whole"
     before = len(story.pictures())
-    story.at(60, Hand(taken=True))
+    story.at(60, Override(taken=True))
     assert len(story.pictures()) == before
 
 

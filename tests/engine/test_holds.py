@@ -12,7 +12,7 @@ import pytest
 
 from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, RecallOrder
-from engine.events import Hand, HandLook, Mark, Outcome, Playback
+from engine.events import Mark, Outcome, Override, OverrideLook, Playback
 from engine.reconcile import FLASH, ONCE_AND_BACK
 from engine.room import Room, Show
 from engine.state import PendingPrompt, State
@@ -106,8 +106,8 @@ def test_while_a_travel_may_still_be_under_way_no_lens_of_unknown_place_is_sent_
         playback="stopped",
         lens="unknown",
         preset=None,
-        hand="person",
-        hand_look=Show(preset="tall"),
+        override="person",
+        override_look=Show(preset="tall"),
         ripe=True,
     )
     wish = Mark(words="nothing happens")
@@ -169,8 +169,8 @@ def test_the_picture_draws_back_as_far_as_the_way_needs_before_the_lens_travels(
     story.film(10, 1.5)
     story.at(40, None)
     plain = story.of(PictureOrder)[-1].region.width
-    story.at(50, Hand(taken=True, look=HandLook(picture="whole")))
-    story.at(50.1, Hand(taken=True, look=HandLook(picture="plain", preset=preset)))
+    story.at(50, Override(taken=True, look=OverrideLook(picture="whole")))
+    story.at(50.1, Override(taken=True, look=OverrideLook(picture="plain", preset=preset)))
     assert story.recalls() == []
     assert story.core.holds == ("flash", "picture")
     story.at(50.4, None)
@@ -183,7 +183,7 @@ def test_a_picture_that_cannot_be_drawn_back_keeps_the_lens_where_panels_stand()
     story.film(10, 1.78)
     story.at(12, None)
     story.done(12)
-    story.at(50, Hand(taken=True, look=HandLook(preset="broad")))
+    story.at(50, Override(taken=True, look=OverrideLook(preset="broad")))
     assert story.core.picture is not None
     story.at(51, Outcome(order=story.core.picture, outcome="refused"))
     story.at(60, None)

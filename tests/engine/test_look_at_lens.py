@@ -20,7 +20,7 @@ def room(wear: str) -> Room:
 
 
 def moved(engine: RoomEngine, times: int, begins: int) -> list[str]:
-    """Let a hand send the lens to and fro; gives the notes about it."""
+    """Send the lens to and fro by hand; gives the notes about it."""
     codes = []
     engine.receive(TimeOfDay(minute=begins % DAY // 60_000), begins)
     for number in range(times):

@@ -21,7 +21,7 @@ from engine.malformed import describe_mistakes
             'value: control characters do not belong here (given: "a\\u0007")',
         ),
         (
-            '{"kind": "hand", "taken": true, "until": "late"}',
+            '{"kind": "override", "taken": true, "until": "late"}',
             "until: 'title' or 'session' is expected, or a moment is written as in RFC 3339",
         ),
         ('{"kind": "lens", "moving": 1, "preset": null}', "moving: true or false is expected"),
@@ -30,8 +30,8 @@ from engine.malformed import describe_mistakes
             "top: at least 0 is expected (given: -1); bars.bottom: this is",
         ),
         (
-            '{"kind": "hand", "taken": true, "look": {"picture": 5, "zoom": 1}}',
-            "look.picture: text is expected (given: 5); hand.look.zoom: nothing of that name",
+            '{"kind": "override", "taken": true, "look": {"picture": 5, "zoom": 1}}',
+            "look.picture: text is expected (given: 5); override.look.zoom: nothing of that name",
         ),
         ('{"kind": "mark", "words": "%s"}' % ("x" * 501), "words: text of at most 500 characters"),
     ],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine.events import Hand, HandLook, Playback, SourceChosen
+from engine.events import Override, OverrideLook, Playback, SourceChosen
 from tests.engine.story import UNANSWERED, Story
 
 
@@ -14,7 +14,7 @@ def shown(source: str, state: str | None) -> str:
     story.at(5, SourceChosen(source=source))
     if state is not None:
         story.at(6, Playback(state=state))  # type: ignore[arg-type]
-    story.at(7, Hand(taken=True, look=HandLook(picture="cropped")))
+    story.at(7, Override(taken=True, look=OverrideLook(picture="cropped")))
     story.at(8, None)
     assert story.core.shown is not None
     return story.core.shown.picture

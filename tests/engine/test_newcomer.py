@@ -10,7 +10,7 @@ import pytest
 import engine
 import rules
 from engine import (
-    Hand,
+    Override,
     Playback,
     RatioSeen,
     Refused,
@@ -157,10 +157,10 @@ def test_a_field_given_without_its_name_names_the_event_and_shows_how_to_write_i
         TypeError, match=r"^SourceChosen takes .* by name: write SourceChosen\(source=\.\.\.\)$"
     ):
         source("disc")
-    hand: Any = Hand
+    override: Any = Override
     fields = ", ".join(rf"{name}=\.\.\." for name in ("taken", "until", "look", "source", "who"))
-    with pytest.raises(TypeError, match=rf"write Hand\({fields}\)$"):
-        hand(True)
+    with pytest.raises(TypeError, match=rf"write Override\({fields}\)$"):
+        override(True)
 
 
 def test_load_room_says_that_it_takes_a_text_and_a_name(tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.events import (
-    Hand,
+    Override,
     Playback,
     ProjectorReport,
     Service,
@@ -287,10 +287,10 @@ def test_a_title_said_again_in_a_long_pause_does_not_keep_the_session() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
     story.at(11, Title(begun=True, name="one"))
-    story.at(60, Hand(taken=True))
+    story.at(60, Override(taken=True))
     story.at(100, Playback(state="paused"))
     story.at(1_400, Title(begun=True, name="one"))
     story.at(1_301 + 3 * 3_600, None)
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
     story.at(20_000, Playback(state="playing"))
     assert (story.core.title, story.core.title_name) == (True, "one")

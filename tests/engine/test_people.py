@@ -1,4 +1,4 @@
-"""Prompts and hands: what people are asked, what they take over, and how it ends."""
+"""Prompts and overrides: what people are asked, what they take over, and how it ends."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import pytest
 from engine.decisions import Prompt, PromptOver
 from engine.events import (
     Answer,
-    Hand,
-    HandLook,
     LensReport,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -26,7 +26,7 @@ from engine.room import Room
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
 
-SIDES = HandLook(panels="sides")
+SIDES = OverrideLook(panels="sides")
 
 
 def asked() -> Story:
@@ -92,7 +92,7 @@ def test_whoever_is_ready_is_sent_to_the_screen_only_when_it_is_dark() -> None:
 
 
 def test_nobody_is_sent_to_the_screen_while_the_lens_travels() -> None:
-    """Somebody is ready, the picture goes dark, and a hand sends the lens off meanwhile."""
+    """Somebody is ready, the picture goes dark; meanwhile a remote sends the lens off."""
     story = Story(HAYLOFT, lens="tall", panels="sides")
     story.film(10, 2.39)
     story.done(11.5)
@@ -129,7 +129,7 @@ def test_while_somebody_is_at_the_screen_nothing_travels_and_no_light_comes() ->
     story.at(40, Answer(prompt=number(story), answer="ready"))
     story.at(50, Playback(state="stopped"))
     story.at(60, SourceChosen(source="console"))
-    story.at(90, Hand(taken=True, look=HandLook(preset="broad")))
+    story.at(90, Override(taken=True, look=OverrideLook(preset="broad")))
     story.at(200, None)
     assert story.recalls() == []
     assert story.pictures()[-1] == "dark"
@@ -187,45 +187,45 @@ def test_an_answer_to_another_prompt_is_refused() -> None:
     assert story.core.arrangement == "sides"
 
 
-def test_a_hand_holds_the_look_until_it_is_given_back() -> None:
+def test_an_override_holds_the_look_until_it_is_given_back() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
-    story.at(60, Hand(taken=True, look=HandLook(picture="whole")))
+    story.at(60, Override(taken=True, look=OverrideLook(picture="whole")))
     assert story.pictures()[-1] == "whole"
     before = len(story.made)
     story.at(200, shape(2.2))
     story.at(300, None)
     assert len(story.made) == before
-    story.at(400, Hand(taken=False))
+    story.at(400, Override(taken=False))
     assert story.pictures()[-1] == "gentle"
 
 
 @pytest.mark.parametrize(("until", "stops"), [("title", True), ("session", False), ("time", False)])
-def test_a_hand_lasts_as_long_as_it_said(until: str, *, stops: bool) -> None:
+def test_an_override_lasts_as_long_as_it_said(until: str, *, stops: bool) -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
     moment = moment_of(START) + timedelta(seconds=900)
     lasting = moment if until == "time" else until
-    story.at(60, Hand(taken=True, until=lasting))  # type: ignore[arg-type]
+    story.at(60, Override(taken=True, until=lasting))  # type: ignore[arg-type]
     story.at(500, Playback(state="stopped"))
-    assert (story.core.hand == "rules") is stops
+    assert (story.core.override == "rules") is stops
     story.at(901, None)
-    assert (story.core.hand == "rules") is (until != "session")
+    assert (story.core.override == "rules") is (until != "session")
     story.at(902, ProjectorReport(state="cooling"))
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
-def test_a_hand_that_wants_a_preset_gets_it_at_the_room_s_pace() -> None:
+def test_an_override_that_wants_a_preset_gets_it_at_the_room_s_pace() -> None:
     story = Story(SILENT)
     story.film(10, 2.39)
-    story.at(60, Hand(taken=True, look=HandLook(preset="tall")))
+    story.at(60, Override(taken=True, look=OverrideLook(preset="tall")))
     assert story.recalls() == ["tall"]
-    story.at(200, Hand(taken=True, look=HandLook(preset="broad")))
+    story.at(200, Override(taken=True, look=OverrideLook(preset="broad")))
     assert story.recalls() == ["tall"]
     assert "first_minutes" in story.notes()
 
 
-def test_a_picture_stays_inside_the_opening_even_in_somebody_s_hand() -> None:
+def test_a_picture_stays_inside_the_opening_even_under_an_override() -> None:
     story = Story(UNANSWERED, lens="tall", panels="sides")
     story.film(10, 1.78)
     story.at(60, None)
@@ -236,18 +236,18 @@ def test_a_picture_stays_inside_the_opening_even_in_somebody_s_hand() -> None:
     assert story.recalls() == []
 
 
-def test_a_hand_for_a_source_that_is_not_shown_is_refused() -> None:
+def test_an_override_for_a_source_that_is_not_shown_is_refused() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
     with pytest.raises(Refused, match="which is not shown"):
-        story.at(60, Hand(taken=True, source="console"))
-    assert story.core.hand == "rules"
+        story.at(60, Override(taken=True, source="console"))
+    assert story.core.override == "rules"
 
 
-def test_a_hand_that_was_to_end_before_it_came_is_refused() -> None:
+def test_an_override_that_was_to_end_before_it_came_is_refused() -> None:
     story = Story(UNANSWERED)
     with pytest.raises(Refused, match="already past"):
-        story.at(60, Hand(taken=True, until=moment_of(START)))
+        story.at(60, Override(taken=True, until=moment_of(START)))
 
 
 def test_the_light_comes_back_to_whoever_took_over_at_the_screen() -> None:
@@ -255,20 +255,20 @@ def test_the_light_comes_back_to_whoever_took_over_at_the_screen() -> None:
     story = asked()
     story.at(31, Answer(prompt=number(story), answer="ready"))
     assert story.core.shown == NOTHING_LIT
-    story.at(33, Hand(taken=True))
+    story.at(33, Override(taken=True))
     story.at(40, Answer(prompt=number(story), answer="done"))
     assert story.core.shown is not None
     assert story.core.shown.picture == "plain"
 
 
-def test_a_menu_is_not_left_stretched_in_a_persons_hand() -> None:
+def test_a_menu_is_not_left_stretched_under_an_override() -> None:
     """Who took over in a stretched film gets an even menu when it stops."""
     story = Story()
     story.film(1, 2.20)
     story.done(20)
     assert story.core.shown is not None
     assert story.core.shown.picture == "gentle"
-    story.at(30, Hand(taken=True))
+    story.at(30, Override(taken=True))
     story.at(40, Playback(state="stopped"))
     assert story.core.shown.picture == "plain"
 
@@ -310,14 +310,14 @@ def test_a_session_does_not_end_while_somebody_is_at_the_screen() -> None:
     )
     story.at(1, SourceChosen(source="disc"))
     story.at(2, Playback(state="stopped"))
-    story.at(200, Hand(taken=True, look=HandLook(panels="sides")))
+    story.at(200, Override(taken=True, look=OverrideLook(panels="sides")))
     story.at(290, Answer(prompt=number(story), answer="ready"))
     story.at(400, None)
     assert ends(story) == []
     assert story.pictures()[-1] == "dark"
     story.at(891, None)
     assert ends(story) == ["expired"]
-    assert (story.core.panels, story.core.hand) == ("still", "rules")
+    assert (story.core.panels, story.core.override) == ("still", "rules")
 
 
 def test_a_projector_that_goes_dark_ends_a_prompt_at_the_screen_with_its_session() -> None:
@@ -354,29 +354,27 @@ def test_who_says_no_at_the_screen_and_then_how_the_panels_stand_is_not_asked_ag
     assert ends(story) == ["declined"]
 
 
-def test_a_hand_taken_when_nothing_plays_and_no_session_runs_ends_with_a_session_of_its_own() -> (
-    None
-):
+def test_an_override_begun_while_no_session_runs_ends_with_a_session_of_its_own() -> None:
     story = Story(UNANSWERED)
     story.at(5, SourceChosen(source="disc"))
     story.at(6, Playback(state="stopped"))
     story.at(20_000, None)
-    story.at(20_001, Hand(taken=True))
+    story.at(20_001, Override(taken=True))
     story.at(20_000 + 3 * 3_600, None)
-    assert story.core.hand == "person"
+    assert story.core.override == "person"
     story.at(20_002 + 3 * 3_600, None)
     after = story.core
-    assert after.hand == "rules"
+    assert after.override == "rules"
 
 
 def test_a_no_when_nothing_plays_and_no_session_runs_ends_with_a_session_of_its_own() -> None:
     story = Story(UNANSWERED)
     story.at(5, SourceChosen(source="disc"))
     story.at(6, Playback(state="stopped"))
-    story.at(20_000, Hand(taken=True, look=HandLook(panels="sides")))
-    story.at(20_010, Hand(taken=False))
+    story.at(20_000, Override(taken=True, look=OverrideLook(panels="sides")))
+    story.at(20_010, Override(taken=False))
     story.at(40_000, None)
-    story.at(40_001, Hand(taken=True, until=moment_of(START + 41_000_000), look=SIDES))
+    story.at(40_001, Override(taken=True, until=moment_of(START + 41_000_000), look=SIDES))
     story.at(40_002, Answer(prompt=number(story), answer="no"))
     assert story.core.panels == "refused"
     story.at(60_000, None)
@@ -388,13 +386,13 @@ def test_who_asks_for_what_has_failed_gets_it_tried_once_more() -> None:
     story = Story(HAYLOFT)
     story.film(10, 2.39)
     story.done(11.5)
-    story.at(20, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
+    story.at(20, Override(taken=True, look=OverrideLook(picture="whole", preset="tall")))
     assert story.core.picture is not None
     story.at(21, Outcome(order=story.core.picture, outcome="refused"))
     assert story.core.recall is not None
     story.at(22, Outcome(order=story.core.recall, outcome="refused"))
-    story.at(23, Hand(taken=False))
+    story.at(23, Override(taken=False))
     story.done(24)
-    story.at(30, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
+    story.at(30, Override(taken=True, look=OverrideLook(picture="whole", preset="tall")))
     assert story.core.picture is not None
     assert story.core.unreached is None

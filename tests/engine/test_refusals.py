@@ -18,11 +18,11 @@ from engine.events import (
     BlackSeen,
     Event,
     FormatCode,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     RatioSeen,
@@ -66,7 +66,7 @@ ORDERED: Final = (39, SourceChosen(source="disc"))
 """A picture and a cue are ordered for the menu: orders 1 and 2 are open at the moment."""
 ASKED: Final = (
     SHOWN,
-    (25, Hand(taken=True, look=HandLook(panels="sides"))),
+    (25, Override(taken=True, look=OverrideLook(panels="sides"))),
 )
 PROMPT: Final = 3
 """The number of the prompt that follows."""
@@ -89,17 +89,19 @@ def of_names() -> Iterable[Case]:
         (lambda name: LensReport(moving=False, preset=name), "tall"),
         (lambda name: LensReport(moving=True, preset=name), "tall"),
         (lambda name: PanelReport(panels=name), "sides"),
-        (lambda name: Hand(taken=True, source=name), "disc"),
-        (lambda name: Hand(taken=True, look=HandLook(picture=name)), "gentle"),
-        (lambda name: Hand(taken=True, look=HandLook(picture=name)), "plain"),
-        (lambda name: Hand(taken=True, look=HandLook(picture=name)), "whole"),
-        (lambda name: Hand(taken=True, look=HandLook(preset=name)), "tall"),
-        (lambda name: Hand(taken=True, look=HandLook(panels=name)), "sides"),
+        (lambda name: Override(taken=True, source=name), "disc"),
+        (lambda name: Override(taken=True, look=OverrideLook(picture=name)), "gentle"),
+        (lambda name: Override(taken=True, look=OverrideLook(picture=name)), "plain"),
+        (lambda name: Override(taken=True, look=OverrideLook(picture=name)), "whole"),
+        (lambda name: Override(taken=True, look=OverrideLook(preset=name)), "tall"),
+        (lambda name: Override(taken=True, look=OverrideLook(panels=name)), "sides"),
     )
     for event, known in fields:
         yield Case("unknown_name", event("nonesuch"), event(known), (SHOWN,))
-    dark = Hand(taken=True, look=HandLook(picture="dark"))
-    yield Case("unknown_name", dark, Hand(taken=True, look=HandLook(picture="plain")), (SHOWN,))
+    dark = Override(taken=True, look=OverrideLook(picture="dark"))
+    yield Case(
+        "unknown_name", dark, Override(taken=True, look=OverrideLook(picture="plain")), (SHOWN,)
+    )
     told = ToldFact(fact="nonesuch", value=True)
     yield Case("unknown_name", told, ToldFact(fact="guests", value=True))
 
@@ -114,7 +116,7 @@ def of_old_reports() -> Iterable[Case]:
         lambda at: ToldFact(fact="guests", value=True, at=at),
         lambda at: TimeOfDay(minute=7, at=at),
         lambda at: RatioSeen(ratio=2.39, at=at),
-        lambda at: Hand(taken=True, at=at),
+        lambda at: Override(taken=True, at=at),
     )
     for event in told:
         known = (30, event(clock(30)))
@@ -122,7 +124,7 @@ def of_old_reports() -> Iterable[Case]:
     about_the_source: tuple[Callable[[datetime], Event], ...] = (
         lambda at: Playback(state="playing", at=at),
         lambda at: Title(begun=True, at=at),
-        lambda at: Hand(taken=True, at=at),
+        lambda at: Override(taken=True, at=at),
         lambda at: RatioSeen(ratio=2.39, at=at),
         lambda at: BlackSeen(at=at),
         lambda at: FormatCode(code=8, frame="16:9", at=at),
@@ -135,7 +137,7 @@ def of_old_reports() -> Iterable[Case]:
 CASES: Final = (
     *of_names(),
     *of_old_reports(),
-    Case("stale", Hand(taken=True, until=clock(40)), Hand(taken=True, until=clock(40.001))),
+    Case("stale", Override(taken=True, until=clock(40)), Override(taken=True, until=clock(40.001))),
     Case(
         "repeated",
         Playback(state="playing", id="a"),
@@ -151,9 +153,12 @@ CASES: Final = (
     ),
     Case("not_shown", Playback(state="playing", source="disc"), Playback(state="playing")),
     Case(
-        "not_shown", Hand(taken=True, source="console"), Hand(taken=True, source="disc"), (SHOWN,)
+        "not_shown",
+        Override(taken=True, source="console"),
+        Override(taken=True, source="disc"),
+        (SHOWN,),
     ),
-    Case("not_shown", Hand(taken=False, source="console"), Hand(taken=False), (SHOWN,)),
+    Case("not_shown", Override(taken=False, source="console"), Override(taken=False), (SHOWN,)),
     Case("out_of_range", ToldFact(fact="guests", value=1), ToldFact(fact="guests", value=True)),
     Case(
         "out_of_range", ToldFact(fact="guests", value="yes"), ToldFact(fact="guests", value=False)
@@ -286,7 +291,7 @@ def test_answers_and_outcomes_are_never_stale() -> None:
     assert first is not None
     story.at(24, Outcome(order=first, outcome="done", at=clock(23)))
     story.at(24, Outcome(order=second, outcome="done", at=clock(22)))
-    story.at(31, Hand(taken=True, look=HandLook(panels="sides")))
+    story.at(31, Override(taken=True, look=OverrideLook(panels="sides")))
     assert story.core.asked is not None
     number = story.core.asked.id
     story.at(35, Answer(prompt=number, answer="ready", who="one", at=clock(34)))
@@ -325,12 +330,12 @@ def test_a_clock_that_runs_ahead_does_not_make_later_reports_look_old() -> None:
     ("event", "words"),
     [
         (Playback(state="playing", source="disc"), "'disc' plays, but no source is shown"),
-        (Hand(taken=True, source="disc"), "that hand was for 'disc', which is not shown"),
+        (Override(taken=True, source="disc"), "that override was for 'disc', which is not shown"),
         (Answer(prompt=9, answer="no"), "prompt 9 is not open: its answer comes too late"),
         (Outcome(order=9, outcome="done"), "order 9 is not open: its outcome comes too late"),
         (
-            Hand(taken=True, until=clock(30)),
-            "that hand was to end at a time that is already past",
+            Override(taken=True, until=clock(30)),
+            "that override was to end at a time that is already past",
         ),
         (Mark(id="a"), "event 'a' was heard before and is done with"),
         (
@@ -360,15 +365,15 @@ def test_a_clock_that_runs_ahead_does_not_make_later_reports_look_old() -> None:
         ),
         (LensReport(moving=False, preset="tal"), "this room has no preset 'tal': did you mean"),
         (
-            Hand(taken=True, look=HandLook(picture="gentl")),
+            Override(taken=True, look=OverrideLook(picture="gentl")),
             "this room has no picture 'gentl': did you mean 'gentle'?",
         ),
-        (Hand(taken=True, look=HandLook(preset="tal")), "this room has no preset 'tal'"),
+        (Override(taken=True, look=OverrideLook(preset="tal")), "this room has no preset 'tal'"),
         (
-            Hand(taken=True, look=HandLook(panels="side")),
+            Override(taken=True, look=OverrideLook(panels="side")),
             "this room has no panel arrangement 'side'",
         ),
-        (Hand(taken=True, source="dsc"), "this room has no source 'dsc'"),
+        (Override(taken=True, source="dsc"), "this room has no source 'dsc'"),
         (Playback(state="playing", source="dsc"), "this room has no source 'dsc'"),
         (ToldFact(fact="gests", value=True), "this room has no told fact 'gests'"),
     ],

@@ -79,7 +79,7 @@ def test_a_step_before_the_next_deadline_decides_nothing(evening: Evening) -> No
 
 @given(evening=evenings(HAYLOFT))
 def test_hearing_how_things_are_a_second_time_decides_nothing(evening: Evening) -> None:
-    """All events but acts: a tap, an answer, an outcome, a hand that gives back."""
+    """All events but acts: a tap, an answer, an outcome, an override that gives back."""
     state, now = first_state(HAYLOFT), START
     for wait, event in evening:
         now += wait

@@ -14,10 +14,10 @@ from engine.events import (
 from engine.transition_table import (
     MACHINES,
     TABLE,
-    HandState,
     LensState,
     MachineName,
     MachineState,
+    OverrideState,
     PanelsState,
     TransitionRow,
     Trigger,
@@ -35,7 +35,7 @@ class Model:
 
     lens: LensState = "unknown"
     panels: PanelsState = "still"
-    hand: HandState = "rules"
+    override: OverrideState = "rules"
     playback: PlaybackState = "stopped"
     pause_over: bool = False
 

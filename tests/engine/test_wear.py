@@ -32,7 +32,7 @@ def test_a_recall_that_the_lens_confirms_counts_once() -> None:
         story.at(second, report)
     story.at(41, rests("tall"))
     assert story.travels() == {"tall": (1, 0, 0)}
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
 def test_a_recall_that_is_reported_done_needs_no_report_of_the_lens() -> None:
@@ -72,11 +72,11 @@ def test_a_silent_lens_has_arrived_when_its_time_is_over() -> None:
     assert story.travels() == {"tall": (1, 0, 1)}
 
 
-def test_a_travel_that_nobody_ordered_is_a_hand_and_counts_once() -> None:
+def test_a_travel_that_nobody_ordered_is_an_override_and_counts_once() -> None:
     story = Story(UNANSWERED)
     story.film(10, 2.39)
     story.at(500, sets_off("tall"))
-    assert story.core.hand == "person"
+    assert story.core.override == "person"
     story.at(501, sets_off("tall"))
     story.at(515, rests("tall"))
     story.at(3_000, None)
@@ -94,7 +94,7 @@ def test_learning_where_the_lens_stands_is_no_travel() -> None:
     story = Story(UNANSWERED, lens=None)
     story.at(5, rests("tall"))
     assert story.travels() == {}
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
 def test_equal_travel_reports_within_one_travel_time_are_one_travel_and_flagged() -> None:
@@ -128,7 +128,7 @@ def test_our_travel_that_goes_elsewhere_counts_as_both() -> None:
     story.at(26, sets_off("tall"))
     story.at(30, rests("broad"))
     assert story.travels() == {"broad": (0, 1, 0), "tall": (1, 0, 1)}
-    assert story.core.hand == "person"
+    assert story.core.override == "person"
 
 
 def test_a_lens_at_no_preset_was_moved_by_hand_to_a_place_without_a_name() -> None:
@@ -165,15 +165,15 @@ def test_our_own_travel_reported_with_an_id_after_a_restart_is_still_ours() -> N
     story.at(28, sets_off("tall", "a"))
     story.at(40, rests("tall", "b"))
     assert story.travels() == {"tall": (1, 0, 1)}
-    assert story.core.hand == "rules"
+    assert story.core.override == "rules"
 
 
-def test_a_hand_that_goes_where_a_refused_recall_would_have_gone_is_a_hand() -> None:
+def test_a_travel_by_hand_to_where_a_refused_recall_would_have_gone_is_an_override() -> None:
     story = recalled(UNLIMITED)
     assert story.core.recall is not None
     story.at(26, Outcome(order=story.core.recall, outcome="refused"))
     story.at(40, sets_off("tall"))
-    assert story.core.hand == "person"
+    assert story.core.override == "person"
     story.at(50, rests("tall"))
     assert story.travels() == {"tall": (0, 1, 0)}
 

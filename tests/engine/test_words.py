@@ -22,11 +22,11 @@ from engine.decisions import (
 from engine.events import (
     Answer,
     Event,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -39,7 +39,7 @@ from engine.events import (
 )
 from engine.wording import HOLDS, NOTED, HoldCode
 from tests.engine.meetings import START
-from tests.engine.moments import BARE, HAND, films, ordered, prompted, taken, travelling
+from tests.engine.moments import BARE, OVERRIDE, films, ordered, prompted, taken, travelling
 from tests.engine.story import Story, changed
 from tests.engine.test_choosing import shed
 from tests.engine.test_holds import TRAVELS, but, ripened, waiting
@@ -92,44 +92,50 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
     (
         "a person takes over",
         films,
-        ((40, Hand(taken=True)),),
-        [("hand_taken", HAND, "A person has taken over.")],
+        ((40, Override(taken=True)),),
+        [("override_begun", OVERRIDE, "A person has taken over.")],
     ),
     (
         "and gives back",
         taken,
-        ((50, Hand(taken=False)),),
-        [("hand_ended", HAND, "The person has given back.")],
+        ((50, Override(taken=False)),),
+        [("override_ended", OVERRIDE, "The person has given back.")],
     ),
     (
-        "a hand's time is over",
+        "an override's time is over",
         films,
-        ((40, Hand(taken=True, until=clock(50))), (50, None)),
+        ((40, Override(taken=True, until=clock(50))), (50, None)),
         [
-            ("hand_taken", HAND, "A person has taken over."),
-            ("hand_ended", HAND, "The hand was to end at this time."),
+            ("override_begun", OVERRIDE, "A person has taken over."),
+            ("override_ended", OVERRIDE, "The override was to end at this time."),
         ],
     ),
     (
-        "a hand's title ends",
+        "an override's title ends",
         films,
-        ((40, Hand(taken=True, until="title")), (50, Title(begun=False))),
+        ((40, Override(taken=True, until="title")), (50, Title(begun=False))),
         [
-            ("hand_taken", HAND, "A person has taken over."),
-            ("hand_ended", HAND, "The title has ended, and the hand with it."),
+            ("override_begun", OVERRIDE, "A person has taken over."),
+            ("override_ended", OVERRIDE, "The title has ended, and the override with it."),
         ],
     ),
     (
         "the session ends",
         taken,
         ((50, ProjectorReport(state="off")),),
-        [("hand_ended", HAND, "The session has ended, and the hand with it.")],
+        [("override_ended", OVERRIDE, "The session has ended, and the override with it.")],
     ),
     (
         "the lens is moved by hand",
         films,
         ((100, LensReport(moving=True, preset="tall")),),
-        [("hand_taken", HAND, "The lens travels without an order: somebody's hand.")],
+        [
+            (
+                "override_begun",
+                OVERRIDE,
+                "The lens travels without an order: somebody has taken over.",
+            )
+        ],
     ),
     (
         "which is reported twice",
@@ -255,9 +261,12 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
     (
         "its picture is not wanted any more",
         prompted,
-        ((40, PanelReport(panels=None)), (41, Hand(taken=True, look=HandLook(panels="sides")))),
+        (
+            (40, PanelReport(panels=None)),
+            (41, Override(taken=True, look=OverrideLook(panels="sides"))),
+        ),
         [
-            ("hand_taken", HAND, "A person has taken over."),
+            ("override_begun", OVERRIDE, "A person has taken over."),
             ("withdrawn", PROMPT, "It is not wanted any more."),
         ],
     ),
@@ -291,7 +300,11 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             for n in range(3)
         ),
         [
-            ("hand_taken", HAND, "The lens travels without an order: somebody's hand."),
+            (
+                "override_begun",
+                OVERRIDE,
+                "The lens travels without an order: somebody has taken over.",
+            ),
             (
                 "many_travels",
                 "engine: wear",

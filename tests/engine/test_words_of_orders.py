@@ -10,15 +10,15 @@ from engine.decisions import (
 )
 from engine.events import (
     Answer,
-    Hand,
-    HandLook,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     Service,
     Signal,
 )
 from tests.engine.meetings import START
-from tests.engine.moments import HAND, asked, films, ordered, prompted
+from tests.engine.moments import OVERRIDE, asked, films, ordered, prompted
 from tests.engine.story import HAYLOFT, UNANSWERED, Story
 
 
@@ -45,10 +45,10 @@ def test_a_shape_of_which_no_row_speaks_is_shown_in_the_words_of_the_otherwise_r
 
 def test_what_a_person_wants_is_ordered_in_their_name() -> None:
     story = films()
-    story.at(40, Hand(taken=True, look=HandLook(picture="whole", preset="tall")))
-    assert last_picture(story) == ("whole", HAND, "A person has asked for it.")
+    story.at(40, Override(taken=True, look=OverrideLook(picture="whole", preset="tall")))
+    assert last_picture(story) == ("whole", OVERRIDE, "A person has asked for it.")
     order = story.of(RecallOrder)[-1]
-    assert (order.rule, order.reason) == (HAND, "A person has asked for it.")
+    assert (order.rule, order.reason) == (OVERRIDE, "A person has asked for it.")
 
 
 def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
@@ -56,25 +56,25 @@ def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
     story.at(31, Answer(prompt=asked(story), answer="ready"))
     dark = ("dark", "engine: safety", "Somebody is at the screen: nothing may dazzle them.")
     assert last_picture(story) == dark
-    story.at(33, Hand(taken=True))
+    story.at(33, Override(taken=True))
     story.at(40, Answer(prompt=asked(story), answer="done"))
     light = ("plain", "engine: safety", "Nobody is at the screen now: the light comes back.")
     assert last_picture(story) == light
 
 
-def test_a_menu_in_somebody_s_hand_is_made_even() -> None:
+def test_a_menu_under_an_override_is_made_even() -> None:
     story = Story()
     story.film(1, 2.20)
     story.done(20)
-    story.at(30, Hand(taken=True))
+    story.at(30, Override(taken=True))
     story.at(40, Playback(state="stopped"))
     even = ("plain", "engine: menus", "A menu is not distorted, not even by hand.")
     assert last_picture(story) == even
 
 
-def test_a_picture_in_somebody_s_hand_draws_back_from_a_panel() -> None:
+def test_a_picture_under_an_override_draws_back_from_a_panel() -> None:
     story = films()
-    story.at(40, Hand(taken=True))
+    story.at(40, Override(taken=True))
     story.at(50, PanelReport(panels="sides"))
     inside = ("plain", "engine: inside the opening", "Picture would fall on a fitted panel.")
     assert last_picture(story) == inside

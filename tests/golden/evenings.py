@@ -14,10 +14,10 @@ from engine.events import (
     BarsSeen,
     BlackSeen,
     Event,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -129,8 +129,8 @@ def binge() -> Script:
     yield 90, Title(begun=True, name="first episode")
     yield 90.5, Playback(state="playing", source="streamer")
     yield 92, shape(2.0)
-    look = HandLook(picture="cropped")
-    yield 400, Hand(taken=True, until="session", look=look, source="streamer")
+    look = OverrideLook(picture="cropped")
+    yield 400, Override(taken=True, until="session", look=look, source="streamer")
     yield 2_700, window(140, 1_204, 1_820, 388)
     yield 2_730, Title(begun=False)
     yield 2_730, Playback(state="stopped", source="streamer")
@@ -144,7 +144,7 @@ def binge() -> Script:
     yield 5_331, shape(1.778)
     yield 5_400, Playback(state="playing", source="streamer")
     yield 5_402, shape(2.2)
-    yield 5_430, Hand(taken=False)
+    yield 5_430, Override(taken=False)
     yield 5_500, Playback(state="stopped", source="streamer")
     yield from switched_off(5_600)
 

@@ -148,15 +148,15 @@ def test_subtitles_in_the_bar_lift_the_picture_once() -> None:
     assert {one.facts["aspect"] for one in in_film} == {2.39}
 
 
-def test_a_hand_lasts_for_the_session_and_no_menu_is_stretched() -> None:
+def test_an_override_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     """Through stop, next episode and preview; a window never settles, a menu stays undistorted."""
     decisions = played("binge")
     taken, ended = of(decisions, Note)
-    assert (taken.code, ended.code) == ("hand_taken", "hand_ended")
+    assert (taken.code, ended.code) == ("override_begun", "override_ended")
     assert ended.at == BEGINS + 5_430_000
     held = [one for one in decisions if taken.at < one.at < ended.at]
     assert {one.kind for one in held} == {"picture"}
-    assert {one.rule for one in held} == {"engine: hand", "engine: menus"}
+    assert {one.rule for one in held} == {"engine: override", "engine: menus"}
     pictures = of(decisions, PictureOrder)
     assert "cropped" in {one.picture for one in pictures}
     in_menus = [one for one in pictures if one.facts["playback"] != "playing"]
@@ -165,7 +165,7 @@ def test_a_hand_lasts_for_the_session_and_no_menu_is_stretched() -> None:
 
 
 def test_a_bad_start_ends_in_one_recall() -> None:
-    """One recall, no queue; the stale report refused; hand travels counted and never fought."""
+    """One recall, no queue; the stale report refused; travels by hand counted and never fought."""
     decisions = played("bad-start")
     assert [one.preset for one in of(decisions, RecallOrder)] == ["broad"]
     assert [one.how for one in of(decisions, PromptOver)] == ["done"]

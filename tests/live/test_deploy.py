@@ -44,13 +44,13 @@ IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_T
     "in/told/guests"
 }
 OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "standing", "reason", "alive")}
-NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/hand/more"}
+NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/override/more"}
 """What roomcue takes from nobody."""
-HUB = IN - {"in/room", "in/answer", "in/hand", "in/service"}
+HUB = IN - {"in/room", "in/answer", "in/override", "in/service"}
 MAY_SAY = {
     "roomcue": OUT,
     "hub": HUB,
-    "person": {"in/answer", "in/hand", "in/mark"},
+    "person": {"in/answer", "in/override", "in/mark"},
     "integrator": HUB | {"in/room", "in/service"},
     "viewer": set[str](),
 }

@@ -65,7 +65,7 @@ def test_the_messages_that_the_readme_shows_are_all_taken(
             program, *rest = shlex.split(line)
             subprocess.run([program, "-p", str(broker.port), *rest], check=True, timeout=PATIENCE)
         listener.wait_for(
-            lambda one: one.subtopic == "standing" and one.data["hand"] == "person",
+            lambda one: one.subtopic == "standing" and one.data["override"] == "person",
             "the last of them",
         )
         assert [one for one in listener.of("reason") if one.data["kind"] == "refused"] == []

@@ -197,7 +197,7 @@ def test_a_table_s_columns_are_the_facts_of_the_room() -> None:
 def test_a_promise_matches_where_it_is_broken() -> None:
     (promise,) = HAYLOFT.promises
     assert promise.label == "menus are never stretched"
-    broken = {**FACTS, "playback": "stopped", "picture": "gentle", "lift": 0, "hand": "rules"}
+    broken = {**FACTS, "playback": "stopped", "picture": "gentle", "lift": 0, "override": "rules"}
     broken["travelling"] = False
     assert choose(promise.never, broken).output is True
     assert choose(promise.never, {**broken, "picture": "plain"}).output is False

@@ -165,7 +165,7 @@ def test_names_are_only_held_against_sections_that_could_be_read() -> None:
 
 
 def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
-    for name in ("aspect", "panels", "lift", "hand"):
+    for name in ("aspect", "panels", "lift", "override"):
         text = changed("  mood: calm or bright or off", f"  {name}: calm or bright or off")
         assert f"{name} is a fact that every room has" in "\n".join(said(text))
 

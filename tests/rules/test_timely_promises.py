@@ -21,7 +21,7 @@ STANDING: dict[str, str | bool | int | None] = {
     "picture": "plain",
     "lift": 0,
     "travelling": False,
-    "hand": "rules",
+    "override": "rules",
 }
 
 

@@ -17,10 +17,10 @@ import networkx as nx
 from engine.events import (
     Answer,
     Event,
-    Hand,
-    HandLook,
     LensReport,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -61,11 +61,13 @@ def few_events(room: Room, core: Core) -> Iterator[Event]:
         yield from (LensReport(moving=moving, preset=preset) for preset in (None, *room.presets))
     if len(room.panels) > 1:
         yield from (PanelReport(panels=panels) for panels in (None, *room.panels))
-    yield Hand(taken=False)
-    yield from (Hand(taken=True, look=HandLook(preset=preset)) for preset in room.presets)
+    yield Override(taken=False)
+    yield from (Override(taken=True, look=OverrideLook(preset=preset)) for preset in room.presets)
     if len(room.panels) > 1:
-        yield from (Hand(taken=True, look=HandLook(panels=panels)) for panels in room.panels)
-    yield Hand(taken=True, look=HandLook(picture=PLAIN))
+        yield from (
+            Override(taken=True, look=OverrideLook(panels=panels)) for panels in room.panels
+        )
+    yield Override(taken=True, look=OverrideLook(picture=PLAIN))
     for order in (core.picture, core.recall):
         if order is not None:
             for outcome in ("done", "refused", "no answer"):

@@ -12,10 +12,10 @@ from engine.aspect import number_of
 from engine.events import (
     Answer,
     Event,
-    Hand,
-    HandLook,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     RatioSeen,
     Signal,
 )
@@ -44,7 +44,7 @@ LENGTHS: Final = Timers(
     first_minutes=90_000,
     shape=6_000,
     linger=12_000,
-    hand=900_000,
+    override=900_000,
     session=3_600_000,
     echo=18_000,
     flash=300,
@@ -52,7 +52,7 @@ LENGTHS: Final = Timers(
 """How long each timer runs at most."""
 
 
-def lived(room: Room, state: State, todo: list[Move], looks: list[HandLook]) -> Iterator[State]:
+def lived(room: Room, state: State, todo: list[Move], looks: list[OverrideLook]) -> Iterator[State]:
     """Live through an evening; gives the State after every step."""
     now = START
     for number, (kind, which) in enumerate(todo):
@@ -72,7 +72,7 @@ def lived(room: Room, state: State, todo: list[Move], looks: list[HandLook]) -> 
         yield state
 
 
-def _event(room: Room, core: Core, kind: int, which: int, looks: list[HandLook]) -> Event:
+def _event(room: Room, core: Core, kind: int, which: int, looks: list[OverrideLook]) -> Event:
     orders = [core.picture, core.recall, *(cue.id for cue in core.open_cues)]
     still_open = [order for order in orders if order is not None]
     if kind in {5, 6} and still_open:
@@ -87,15 +87,15 @@ def _event(room: Room, core: Core, kind: int, which: int, looks: list[HandLook])
         columns, rows = RASTERS[which % len(RASTERS)]
         return Signal(locked=True, columns=columns, rows=rows)
     if kind == 10:
-        return Hand(taken=True, look=looks[which % len(looks)])
+        return Override(taken=True, look=looks[which % len(looks)])
     every = list(possible_events(room, core))
     return every[which % len(every)]
 
 
-def every_look(room: Room, *, wanted: tuple[str, ...] = (PLAIN, WHOLE)) -> list[HandLook]:
+def every_look(room: Room, *, wanted: tuple[str, ...] = (PLAIN, WHOLE)) -> list[OverrideLook]:
     """List all that a person may ask for at once, of these pictures."""
     return [
-        HandLook(picture=picture, preset=preset, panels=panels)
+        OverrideLook(picture=picture, preset=preset, panels=panels)
         for picture in (None, *wanted)
         for preset in (None, *room.presets)
         for panels in (None, *room.panels)

@@ -124,8 +124,8 @@ def _never(size: Size, number: int) -> str:
     at = number % max(size.told, 1)
     told = f"told{at}: {'3' if at % 2 else 'yes'}, "
     kinds = (
-        "playback: stopped, hand: rules, picture: 'not(whole, dark)'",
-        f"source: source{number % size.sources}, playback: stopped, hand: rules, lift: '> 0 %'",
-        f"playback: stopped, {told if size.told else ''}hand: rules, picture: plain",
+        "playback: stopped, override: rules, picture: 'not(whole, dark)'",
+        f"source: source{number % size.sources}, playback: stopped, override: rules, lift: '> 0 %'",
+        f"playback: stopped, {told if size.told else ''}override: rules, picture: plain",
     )
     return kinds[number % len(kinds)]

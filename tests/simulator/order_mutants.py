@@ -11,7 +11,7 @@ Pieces = tuple[tuple[str, str, str], ...]
 """Mutants of one function: a name, a piece of the function's text, and what replaces it."""
 
 _TRAVELS: Final = (
-    ("a recall in a pause", '("paused", pausing(core) and core.hand == "rules"),', ""),
+    ("a recall in a pause", '("paused", pausing(core) and core.override == "rules"),', ""),
     ("the pace's limit for a title is ignored", "core.left_title <= 0", "False"),
     ("the pace's limit for a night is ignored", "core.left_night <= 0", "False"),
     ("a recall in mid-title", '("first_minutes", mid_title),', ""),
@@ -27,7 +27,7 @@ _TRAVELS: Final = (
     ("rules send the lens to and fro", '("circle", core.recalls >= ONCE_AND_BACK),', ""),
     (
         "a person's preset waits for the end of a pause",
-        'pausing(core) and core.hand == "rules"',
+        'pausing(core) and core.override == "rules"',
         "pausing(core)",
     ),
     ("a travel under way is no reason to wait", 'core.lens == "travelling"', "False"),
@@ -89,7 +89,7 @@ _ASKING: Final = (
 )
 _ASK_HOLDS: Final = (
     ("a helper who refused is asked again", '("helper", core.panels == "refused"),', ""),
-    ("somebody is asked in a pause", '("paused", pausing(core) and core.hand == "rules"),', ""),
+    ("somebody is asked in a pause", '("paused", pausing(core) and core.override == "rules"),', ""),
     ("somebody is asked in mid-title", '("mid_title", mid_title),', ""),
     ("somebody is asked while the lens travels", '("travelling", core.lens == "travelling"),', ""),
     (
@@ -101,7 +101,7 @@ _ASK_HOLDS: Final = (
     ("somebody is asked without lingering", '("linger", not core.ripe),', ""),
     (
         "a person's panels wait for the end of a pause",
-        'pausing(core) and core.hand == "rules"',
+        'pausing(core) and core.override == "rules"',
         "pausing(core)",
     ),
 )
@@ -113,7 +113,7 @@ _TO_SCREEN: Final = (
     ("a person is never sent to the screen", "or core.asked.sent", "or True"),
 )
 _CUES: Final = (
-    ("rules order cues against a person's hand", 'core.hand == "person" or', ""),
+    ("rules order cues against an override", 'core.override == "person" or', ""),
     (
         "no withdrawal of an older cue",
         'withdraw(tx, under_way.pop(name).id, "A newer value takes its place.")',
@@ -197,10 +197,10 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "linger ignored",
-                'if core.hand == "person" or tx.room.pace.linger == 0:',
+                'if core.override == "person" or tx.room.pace.linger == 0:',
                 "if True:",
             ),
-            ("a person's own wish has to linger", 'core.hand == "person" or', ""),
+            ("a person's own wish has to linger", 'core.override == "person" or', ""),
             ("another wish is as ripe as the one before", "wish != before or", ""),
         ),
     ),
@@ -213,7 +213,7 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "pausing(core) and core.row is not None",
                 "False",
             ),
-            ("rules choose against a person's hand", 'core.hand == "person"', "False"),
+            ("rules choose against an override", 'core.override == "person"', "False"),
         ),
     ),
     (

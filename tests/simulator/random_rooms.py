@@ -109,7 +109,7 @@ def _promise(chance: random.Random, room: Room, number: int, tested: set[str]) -
     pictures = (PLAIN, WHOLE, DARK, *room.pictures)
     columns = (*room_columns(room), *standing_columns(pictures))
     among = chance.sample(sorted(tested), min(2, len(tested)))
-    among += chance.sample(["picture", "lift", "travelling", "hand"], chance.randint(1, 2))
+    among += chance.sample(["picture", "lift", "travelling", "override"], chance.randint(1, 2))
     cells = tuple(_cell(chance, one) if one.name in among else ANYTHING for one in columns)
     never = compile_table(Policy.FIRST, columns, [Row(cells, True)], False)
     return Promise(f"drawn {number}", "It is so.", 0, never)

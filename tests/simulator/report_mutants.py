@@ -11,11 +11,11 @@ from tests.simulator.order_mutants import Pieces
 REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     (
         lens,
-        "count_hand_travel",
+        "count_travel_by_hand",
         (
             (
-                "a hand's preset wish is kept against the person's own move",
-                "core.hand_look = core.hand_look._replace(preset=None)",
+                "an override's preset wish is kept against the person's own move",
+                "core.override_look = core.override_look._replace(preset=None)",
                 "pass",
             ),
             (
@@ -32,7 +32,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         "_sets_off",
         (
             (
-                "our own travel is taken for a hand",
+                "our own travel is taken for an override",
                 "same and (core.recall is not None or not fresh)",
                 "same and core.recall is None and not fresh",
             ),
@@ -128,8 +128,8 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         "panels_stand",
         (
             (
-                "a hand's panel wish is kept against the person's own move",
-                "core.hand_look = core.hand_look._replace(panels=None)",
+                "an override's panel wish is kept against the person's own move",
+                "core.override_look = core.override_look._replace(panels=None)",
                 "pass",
             ),
             ("fitted panels do not end their prompt", "core.asked.panels == panels", "False"),
@@ -215,7 +215,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     ),
     (
         people,
-        "take_hand",
+        "begin_override",
         (
             (
                 "a preset that a person wants is not tried again",
@@ -223,7 +223,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "pass",
             ),
             ("a picture that a person wants is not tried again", "allow_retries(core)", "pass"),
-            ("a hand outlasts the session", "let_session_run(tx)", "pass"),
+            ("an override outlasts the session", "let_session_run(tx)", "pass"),
         ),
     ),
     (
@@ -273,7 +273,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     (
         titles,
         "end_title",
-        (("a hand for a title outlasts it", 'core.hand_until == "title"', "False"),),
+        (("an override for a title outlasts it", 'core.override_until == "title"', "False"),),
     ),
     (
         titles,
@@ -289,7 +289,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 'tx.fire("panels", "start_afresh")',
                 "pass",
             ),
-            ("a hand outlasts the end of the session", "give_back(tx, ", "str("),
+            ("an override outlasts the end of the session", "give_back(tx, ", "str("),
         ),
     ),
     (

@@ -7,7 +7,7 @@ from typing import Final
 import pytest
 
 from engine import RoomEngine
-from engine.events import Event, Hand, Outcome, Playback, ProjectorReport, SourceChosen
+from engine.events import Event, Outcome, Override, Playback, ProjectorReport, SourceChosen
 from engine.facts import standing_of
 from engine.room import Room
 from rules.room.load import load, read_room
@@ -32,10 +32,10 @@ rules:
   otherwise: {picture: whole, cues: {lamps: full}}
 promises:
   - name: dark in films
-    never: {playback: playing, hand: rules, cue lamps: full}
+    never: {playback: playing, override: rules, cue lamps: full}
     because: Nobody wants light in a film.
   - name: whole in menus
-    never: {playback: stopped, hand: rules, picture: "not(whole, plain, dark)"}
+    never: {playback: stopped, override: rules, picture: "not(whole, plain, dark)"}
     because: Menus are shown as they are.
 """
 START: Final = 1_795_375_800_000
@@ -75,10 +75,10 @@ def test_a_night_is_judged_by_the_cues_that_were_ordered() -> None:
 
 
 def test_what_rules_ordered_before_a_person_took_over_still_stands() -> None:
-    by_hand = (*MENU, Hand(taken=True), Playback(state="playing"))
-    assert broken(room(), *by_hand) == []
-    everybody = room(("hand: rules, cue lamps: full", "cue lamps: full"))
-    assert broken(everybody, *by_hand) == ["dark in films"]
+    overridden = (*MENU, Override(taken=True), Playback(state="playing"))
+    assert broken(room(), *overridden) == []
+    everybody = room(("override: rules, cue lamps: full", "cue lamps: full"))
+    assert broken(everybody, *overridden) == ["dark in films"]
 
 
 def test_an_order_counts_at_once_and_a_cue_that_was_never_ordered_is_not_known() -> None:
@@ -95,7 +95,9 @@ def test_an_order_counts_at_once_and_a_cue_that_was_never_ordered_is_not_known()
 
 
 def test_a_proof_tries_whatever_may_have_been_ordered_of_a_cue() -> None:
-    lit = room(("hand: rules, cue lamps: full", "hand: rules, picture: plain, cue lamps: full"))
+    lit = room(
+        ("override: rules, cue lamps: full", "override: rules, picture: plain, cue lamps: full")
+    )
     proof = prove(lit)
     assert [one for one in proof.faults if one.fatal] == []
     assert {one.status for one in proof.verdicts} == {"proven"}
@@ -113,8 +115,8 @@ def test_a_cue_that_a_row_leaves_out_stands_as_it_was_ordered_before() -> None:
     assert fault.counterexample is not None
 
 
-def test_a_cue_stands_on_under_a_persons_hand() -> None:
-    den = room(("hand: rules, cue lamps: full", "cue lamps: full"))
+def test_a_cue_stands_on_under_an_override() -> None:
+    den = room(("override: rules, cue lamps: full", "cue lamps: full"))
     (fault,) = (one for one in prove(den).faults if one.fatal)
     assert (fault.code, fault.promise) == ("broken", "dark in films")
 

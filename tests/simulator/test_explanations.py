@@ -29,7 +29,7 @@ Change = tuple[str, str]
 IN_A_PAUSE: Final[tuple[Change, ...]] = (
     ("sources:\n", "told: {guests: yes or no}\nsources:\n"),
     ('case: {aspect: "[2.10..2.30)"}', 'case: {aspect: "[2.10..2.30)", guests: not(yes)}'),
-    promised("{guests: yes, picture: gentle, hand: rules}"),
+    promised("{guests: yes, picture: gentle, override: rules}"),
 )
 """Guests shall see no stretched picture, but a pause keeps one while they come in."""
 
@@ -51,27 +51,27 @@ AFTER_A_RESTART: Final[tuple[Change, ...]] = (
         "  otherwise: {picture: plain, lift: 0 %}\n",
         (
             "  otherwise: {picture: plain, lift: 0 %}\npromises:\n  - name: mine\n"
-            "    never: {preset: null, lift: '> 0 %', hand: rules}\n    because: It is so.\n"
+            "    never: {preset: null, lift: '> 0 %', override: rules}\n    because: It is so.\n"
         ),
     ),
 )
 """Where nobody knows the lens's place nothing shall be raised, but one row forgets the lift."""
 
-IN_A_HAND: Final[tuple[Change, ...]] = (promised("{aspect: scope, picture: gentle}"),)
+UNDER_AN_OVERRIDE: Final[tuple[Change, ...]] = (promised("{aspect: scope, picture: gentle}"),)
 """No row stretches a scope film, but a person may."""
 
 PLANTED: Final[dict[str, tuple[Change, ...]]] = {
     "in a pause": IN_A_PAUSE,
     "after a restart": AFTER_A_RESTART,
-    "in a person's hand": IN_A_HAND,
+    "under an override": UNDER_AN_OVERRIDE,
     "by a picture left out": (("show: {picture: whole}", "show: {preset: broad}"),),
     "by a lens that waits": (
-        promised("{source: disc, aspect: scope, preset: tall, hand: rules, playback: playing}"),
+        promised("{source: disc, aspect: scope, preset: tall, override: rules, playback: playing}"),
     ),
     "by a row": (("show: {picture: whole}", "show: {picture: gentle}"),),
     "by panels fitted during a travel": (
         WITH_PANELS,
-        promised("{panels: sides, travelling: yes, hand: rules}"),
+        promised("{panels: sides, travelling: yes, override: rules}"),
     ),
 }
 
@@ -161,13 +161,13 @@ def test_a_fault_after_a_restart_is_laid_at_the_row_that_leaves_a_part_out() -> 
     ]
 
 
-def test_a_fault_in_a_persons_hand_is_laid_at_nobodys_rules() -> None:
-    _, fault = explained("in a person's hand")
+def test_a_fault_under_an_override_is_laid_at_nobodys_rules() -> None:
+    _, fault = explained("under an override")
     assert fault.suggestion == (
         "A person asks for picture 'gentle'. A person's wish goes before the rules: say "
-        "`hand: rules` in the promise."
+        "`override: rules` in the promise."
     )
-    assert told("in a person's hand") == [
+    assert told("under an override") == [
         "19:30:01  source: disc",
         "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
         "19:30:02  playing",
@@ -223,7 +223,7 @@ def test_an_evening_breaks_its_promise_and_without_any_one_event_it_does_not(whe
         assert not broken_on(room, fault, rest), events[left_out]
 
 
-@pytest.mark.parametrize("where", ["in a pause", "after a restart", "in a person's hand"])
+@pytest.mark.parametrize("where", ["in a pause", "after a restart", "under an override"])
 def test_the_evening_is_replayed_by_the_command_and_judged_broken(
     where: str, tmp_path: Path
 ) -> None:
@@ -258,8 +258,8 @@ def test_a_promise_that_no_evening_breaks_is_said_to_be_broken_only_in_the_abstr
 
 
 def test_advice_never_names_a_fact_that_rows_may_not_test() -> None:
-    """Rows cannot test the picture, the lift, a travel or a hand."""
-    text = STUDY.replace(*promised("{playback: playing, picture: gentle, hand: rules}"))
+    """Rows cannot test the picture, the lift, a travel or an override."""
+    text = STUDY.replace(*promised("{playback: playing, picture: gentle, override: rules}"))
     (fault,) = prove(load(text, "study.yaml")).faults
     assert fault.suggestion == (
         "It breaks under nearly (line 29): change what it shows there, narrow its case by "

@@ -32,8 +32,10 @@ sources: {disc: {shape: 2.39}}
 told: {bright: yes or no}
 promises:
   - {name: bright, never: {bright: yes, WHERE, playback: playing}, because: It is so.}
-  - {name: still, never: {bright: no, hand: rules, playback: paused, helper: asked}, because: So.}
-  - {name: held, never: {playback: paused, travelling: yes, hand: rules}, because: It is so.}
+  - name: still
+    never: {bright: no, override: rules, playback: paused, helper: asked}
+    because: So.
+  - {name: held, never: {playback: paused, travelling: yes, override: rules}, because: It is so.}
   - {name: level, never: {lift: "> 0 %"}, because: It is so.}
 rules:
   policy: first

@@ -40,7 +40,17 @@ KEPT: Final = {"lens", "preset", "origin", "recall", "panels", "arrangement", "a
 """What identifies a state (`simulator.proof.equipment.state_key`)."""
 ANY_ENVIRONMENT: Final = {
     *("projector", "service", "source", "playback", "pause_over", "frame", "range", "three_d"),
-    *("minute", "told", "title", "declared", "varies", "tallest", "subtitles", "hand", "hand_look"),
+    *(
+        "minute",
+        "told",
+        "title",
+        "declared",
+        "varies",
+        "tallest",
+        "subtitles",
+        "override",
+        "override_look",
+    ),
 }
 """What an environment sets: any may follow any other between two half steps."""
 ONLY_ENVIRONMENT: Final = {
@@ -53,7 +63,7 @@ ONLY_ENVIRONMENT: Final = {
     "title_name": "whether a title is another one: titles begin and end at any time",
     "shapes": "what `varies` is worked out from",
     "interrupted": "what is known of a title that is played on: any title may begin at any time",
-    "hand_until": "when a hand ends: it may end at any time",
+    "override_until": "when an override ends: it may end at any time",
 }
 """What only decides how the environment goes on, and is read by no order."""
 ONLY_HOLDS_BACK: Final = {
@@ -87,7 +97,7 @@ TIMERS: Final = {
     "first_minutes": "part of the environment",
     "shape": "only changes what is known of the title",
     "linger": "a wish is tried before and after",
-    "hand": "runs out at any time",
+    "override": "runs out at any time",
     "session": "runs out at any time while nothing plays",
     "echo": "runs out at any time: its memory is tried and left out",
     "flash": "tried wherever a picture was ordered",
@@ -124,7 +134,7 @@ VALUES: Final[dict[str, Drawn]] = {
     "title_name": lambda _room, _core, rng: rng.choice([None, "first"]),
     "shapes": lambda _room, _core, rng: rng.choice([(), (17_778, 23_900)]),
     "interrupted": lambda _room, _core, rng: rng.choice([None, InterruptedTitle("a", 20_000)]),
-    "hand_until": lambda _room, _core, rng: rng.choice(["title", "session", "time"]),
+    "override_until": lambda _room, _core, rng: rng.choice(["title", "session", "time"]),
     "set_off": lambda _room, _core, rng: rng.random() < 0.5,
     "echo": _name(lambda room: ["", *room.presets]),
     "ripe": lambda _room, _core, rng: rng.random() < 0.5,
@@ -183,7 +193,7 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
     for _ in range(sample(1_500, 60_000)):
         demand = rng.choice(demands)
         core = entered(rng.choice(explorer.cores), demand.environment)
-        core.hand_look = _wish(room, rng) if core.hand == "person" else None
+        core.override_look = _wish(room, rng) if core.override == "person" else None
         names = rng.sample([*VALUES], rng.randrange(1, len(VALUES)))
         start = remembering(room, core, names, rng)
         if demand.duties.inert:

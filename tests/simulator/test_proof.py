@@ -95,7 +95,7 @@ def study() -> Proof:
 
 
 def test_a_promise_about_panels_breaks_where_somebody_fits_them_during_a_travel() -> None:
-    room = changed(WITH_PANELS, promised("{panels: sides, travelling: yes, hand: rules}"))
+    room = changed(WITH_PANELS, promised("{panels: sides, travelling: yes, override: rules}"))
     proof = prove(room)
     assert {fault.promise for fault in proof.faults} == {"mine"}
     assert replayed(room, proof, "mine")

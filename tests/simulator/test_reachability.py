@@ -273,14 +273,14 @@ def test_a_row_that_leaves_menus_as_a_stretched_film_stood_is_found() -> None:
 
 
 KEPT = (
-    "playback: playing, aspect: '>= 2.30', hand: rules, picture: 'gentle, closer'",
+    "playback: playing, aspect: '>= 2.30', override: rules, picture: 'gentle, closer'",
     "playback: stopped, picture: gentle",
-    "hand: rules, lift: '> 0 %'",
+    "override: rules, lift: '> 0 %'",
 )
 BROKEN = (
     "playback: playing, aspect: '>= 2.30', preset: tall",
-    "hand: person, picture: closer",
-    "hand: person, picture: whole, range: high",
+    "override: person, picture: closer",
+    "override: person, picture: whole, range: high",
     "playback: paused, picture: whole",
     "source: console, picture: null, preset: tall",
     "source: null, preset: broad",
@@ -289,7 +289,7 @@ BROKEN = (
 
 
 def test_promises_that_cannot_hold_are_found_and_those_that_hold_are_not() -> None:
-    """Pictures that stand on in a hand or a pause, too, and what holds without light or source."""
+    """Pictures that stand on under an override or in a pause, and what holds without light."""
     wrong = {f"p{number}" for number in range(len(BROKEN))}
     assert found(changed(TALKING, promised(*BROKEN, *KEPT))) == wrong
 
@@ -303,7 +303,7 @@ PARTS_OF_PROMISES = {
     "picture": ("plain", "whole", "gentle", "closer", "null", "not(plain)"),
     "lift": ("'> 0 %'", "null"),
     "travelling": ("yes", "no"),
-    "hand": ("rules", "person"),
+    "override": ("rules", "person"),
 }
 TESTS = st.dictionaries(
     st.sampled_from(sorted(PARTS_OF_PROMISES)), st.integers(0), min_size=2, max_size=3

@@ -150,11 +150,11 @@ def test_a_travel_of_the_recorded_rules_is_none_of_other_rules_however_it_ended(
     entries = at(*TALL_ENOUGH, *reports, (100, BlackSeen()))
     _, engine = otherwise(NEVER_MOVES, UNANSWERED, entries)
     core = engine.state.core
-    assert (core.lens, core.preset, core.hand) == ("resting", "broad", "rules")
+    assert (core.lens, core.preset, core.override) == ("resting", "broad", "rules")
     assert engine.state.tally.travels == ()
 
 
-def test_a_hand_that_goes_elsewhere_in_a_travel_is_a_hand_under_other_rules_too() -> None:
+def test_a_travel_by_hand_that_turns_elsewhere_is_an_override_under_other_rules_too() -> None:
     entries = at(
         *TALL_ENOUGH,
         (20, LensReport(moving=True, preset="tall")),
@@ -164,7 +164,7 @@ def test_a_hand_that_goes_elsewhere_in_a_travel_is_a_hand_under_other_rules_too(
         (315, LensReport(moving=False, preset="tall")),
     )
     _, engine = otherwise(NEVER_MOVES, UNANSWERED, entries)
-    assert (engine.state.core.preset, engine.state.core.hand) == ("tall", "person")
+    assert (engine.state.core.preset, engine.state.core.override) == ("tall", "person")
 
 
 def test_panels_that_were_fitted_because_a_prompt_asked_are_not_fitted_under_other_rules() -> None:

@@ -13,12 +13,12 @@ from engine.events import (
     BlackSeen,
     Event,
     FormatCode,
-    Hand,
-    HandLook,
     LensReport,
     Mark,
     Outcome,
     OutcomeWord,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     PlaybackState,
@@ -66,7 +66,7 @@ def any_event(rng: Random, made: RandomRoom, core: Core, now: int) -> Event:
         (_panels, 4 if len(made.room.panels) > 1 else 1),
         (_answer, 12 if core.asked is not None else 0),
         (_outcome, 6 if open_orders(core) else 0),
-        (_hand, 6),
+        (_override, 6),
         (_told, 4 if made.room.told else 0),
         (_projector, 2),
         (_quiet, 2),
@@ -109,14 +109,14 @@ def any_raster(rng: Random) -> tuple[int, int]:
     return rng.randint(1, 16_384), rng.randint(1, 8_640)
 
 
-def any_look(rng: Random, made: RandomRoom) -> HandLook:
+def any_look(rng: Random, made: RandomRoom) -> OverrideLook:
     """Wish for some parts of a look, or for all of it at once."""
     room = made.room
 
     def some(names: Any) -> str | None:  # noqa: ANN401 - any collection of names
         return rng.choice([*names]) if rng.random() < 0.5 else None
 
-    return HandLook(
+    return OverrideLook(
         picture=some(("plain", "whole", *room.pictures, *room.pictures)),
         preset=some(room.presets),
         panels=some(room.panels),
@@ -195,11 +195,11 @@ def _outcome(rng: Random, _made: RandomRoom, core: Core, _now: int) -> Event:
     return Outcome(order=rng.choice(open_orders(core)), outcome=rng.choice(outcomes))
 
 
-def _hand(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
+def _override(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
     later = moment_of(now) + timedelta(milliseconds=rng.choice((1, 400, 20_000, 3_600_000)))
     ends: tuple[Literal["title", "session"] | datetime, ...] = ("session", "title", later)
     look = any_look(rng, made) if rng.random() < 0.8 else None
-    return Hand(taken=rng.random() < 0.75, until=rng.choice(ends), look=look)
+    return Override(taken=rng.random() < 0.75, until=rng.choice(ends), look=look)
 
 
 def _told(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:

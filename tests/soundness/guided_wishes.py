@@ -11,9 +11,9 @@ from engine.events import (
     Answer,
     BarsSeen,
     Event,
-    Hand,
-    HandLook,
     LensReport,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -53,7 +53,7 @@ def wishes(rng: Random, made: RandomRoom) -> Iterator[Wish]:
     """Make some case come true: first that of a row, mostly, then that of a promise."""
     file = made.file
     if rng.random() < 0.3:
-        yield Wish(0, Hand(taken=False) if rng.random() < 0.5 else Service(begun=False))
+        yield Wish(0, Override(taken=False) if rng.random() < 0.5 else Service(begun=False))
         yield Wish(0, ProjectorReport(state="lit"))
     if rng.random() < 0.75:
         row = rng.choice(file["rules"]["rows"])
@@ -162,8 +162,8 @@ def _reported(
             yield Wish(wait, Signal(locked=True, range=value))
         case "three_d":
             yield Wish(wait, Signal(locked=True, three_d=value))
-        case "hand":
-            yield Wish(wait, Hand(taken=value == "person"))
+        case "override":
+            yield Wish(wait, Override(taken=value == "person"))
         case _:
             yield from _equipped(rng, made, fact, value, wait)
 
@@ -176,10 +176,10 @@ def _equipped(
     wait: int,
 ) -> Iterator[Wish]:
     """Let equipment stand in some way, by a report or by a person's wish."""
-    by_hand = rng.random() < 0.3
+    as_override = rng.random() < 0.3
     match fact:
-        case "preset" | "panels" | "picture" if by_hand and value != "dark":
-            yield Wish(wait, Hand(taken=True, look=HandLook(**{fact: value})))
+        case "preset" | "panels" | "picture" if as_override and value != "dark":
+            yield Wish(wait, Override(taken=True, look=OverrideLook(**{fact: value})))
         case "preset":
             yield Wish(wait, LensReport(moving=False, preset=value))
         case "panels":
@@ -188,9 +188,9 @@ def _equipped(
             preset = rng.choice([None, *made.room.presets])
             yield Wish(wait, LensReport(moving=True, preset=preset))
         case "helper" | "picture" if value in {"asked", "refused", "dark"}:
-            if by_hand:
+            if as_override:
                 other = rng.choice([*made.room.panels])
-                yield Wish(wait, Hand(taken=True, look=HandLook(panels=other)))
+                yield Wish(wait, Override(taken=True, look=OverrideLook(panels=other)))
             yield Wish(13_000, Answer(prompt=1, answer="no" if value == "refused" else "ready"))
         case _:
             pass

@@ -122,7 +122,7 @@ class IndependentJudge:
             "picture": None if shown is None else shown.picture,
             "lift": None if shown is None else _ratio(shown.lift),
             "travelling": core.lens == "travelling",
-            "hand": core.hand,
+            "override": core.override,
             **self.told,
             **dict.fromkeys((f"cue {cue}" for cue in self.file.get("cues", ())), None),
             **{f"cue {cue}": value for cue, value in self.cue_orders.values()},
@@ -198,7 +198,7 @@ class IndependentJudge:
         core, playback = seen.after.core, facts["playback"]
         plays = playback == "playing" or (core.title and playback != "stopped")
         recalled = any(isinstance(one, RecallOrder) for one in seen.decisions)
-        if recalled and plays and not facts["first_minutes"] and core.hand == "rules":
+        if recalled and plays and not facts["first_minutes"] and core.override == "rules":
             yield NO_TRAVEL_IN_MID_TITLE
         if core.shown is None or core.failed or core.shown.picture == DARK:
             return

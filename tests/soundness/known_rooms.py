@@ -65,12 +65,12 @@ FILES: Final[dict[str, Section]] = {
     "a lift that stands on under a person's picture": BASE,
     "a told number between two steps of its cells": _file(
         [_MENUS, _row({"noise": "> 2.5"}, {"picture": "cropped", "lift": "0 %"})],
-        {"picture": "cropped", "noise": "(2.5..3.5)", "hand": "rules", "playback": "playing"},
+        {"picture": "cropped", "noise": "(2.5..3.5)", "override": "rules", "playback": "playing"},
         told={"noise": {"values": "0 to 12", "at_first": "0"}},
     ),
     "a ratio between two hundredths": _file(
         [_MENUS, _NEARLY],
-        {"playback": "playing", "aspect": "2.12", "picture": "gentle", "hand": "rules"},
+        {"playback": "playing", "aspect": "2.12", "picture": "gentle", "override": "rules"},
         pictures={"gentle": {"stretch": {**_GENTLE["stretch"], "edge_circle": "1.206"}}},
     ),
     "a pause before a source is known": _file([_MENUS], {"playback": "paused", "source": "null"}),

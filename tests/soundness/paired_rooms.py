@@ -73,7 +73,7 @@ def _of_sources(file: Section) -> Iterator[tuple[str, str]]:
     for fact in ("varies", "subtitles", "first_minutes"):
         yield from ((fact, truth) for truth in ("yes", "no"))
     yield from (("picture", name) for name in ("null", "plain", "gentle"))
-    yield from (("hand", who) for who in ("rules", "person"))
+    yield from (("override", who) for who in ("rules", "person"))
     yield from (("lift", "> 0 %"), ("cue lamps", "null"))
 
 
@@ -82,7 +82,7 @@ def _of_equipment(equipment: Section) -> Iterator[tuple[str, str]]:
     yield from (("first_minutes", truth) for truth in ("yes", "no"))
     yield from (("aspect", test) for test in ("null", "scope", "nearly"))
     yield from (("picture", name) for name in ("null", "plain", "whole", "dark", "gentle"))
-    yield from (("hand", who) for who in ("rules", "person"))
+    yield from (("override", who) for who in ("rules", "person"))
     yield from (("travelling", truth) for truth in ("yes", "no"))
     yield ("lift", "> 0 %")
     if "presets" in equipment:

@@ -27,7 +27,7 @@ RULE_FACTS: Final = (
     ),
     *("preset", "panels", "helper", "time", "range", "three_d"),
 )
-STANDING: Final = ("picture", "lift", "travelling", "hand")
+STANDING: Final = ("picture", "lift", "travelling", "override")
 RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
 TRUTHS: Final = frozenset({"varies", "subtitles", "first_minutes", "three_d", "travelling"})
 
@@ -49,7 +49,7 @@ def names_of(file: Mapping[str, Any], fact: str) -> tuple[str, ...]:
         "helper": ("free", "asked", "refused"),
         "range": ("standard", "high"),
         "picture": ("plain", "whole", "dark", *file.get("pictures", {})),
-        "hand": ("rules", "person"),
+        "override": ("rules", "person"),
         **{f"cue {cue}": tuple(words.split(" or ")) for cue, words in file.get("cues", {}).items()},
         **{name: words for name, words in told.items() if "yes" not in words},
     }

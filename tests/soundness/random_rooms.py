@@ -287,7 +287,7 @@ def _about_a_picture(rng: Random, file: Section) -> Section:
     else:
         never[fact] = denied(row["case"][fact])
     if rng.random() < 0.4:
-        never["hand"] = "rules"
+        never["override"] = "rules"
     if rng.random() < 0.4 and "playback" not in never:
         never["playback"] = "not(paused)"
     return never
@@ -321,7 +321,7 @@ def _from_row(rng: Random, file: Section) -> Section:
         never[rng.choice(["travelling", "lift"])] = "yes"
         if "lift" in never:
             never["lift"] = "> 0 %"
-    never["hand"] = "rules"
+    never["override"] = "rules"
     if "playback" not in never and rng.random() < 0.8:
         never["playback"] = rng.choice(["playing", "stopped", "not(paused)"])
     return never
@@ -337,5 +337,5 @@ def _anyhow(rng: Random, file: Section, facts: list[str]) -> Section:
     for fact in rng.sample(also, rng.choice([1, 1, 2])):
         never[fact] = random_cell(rng, file, fact)
     if rng.random() < 0.5:
-        never["hand"] = "rules"
+        never["override"] = "rules"
     return never

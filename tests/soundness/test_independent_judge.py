@@ -12,8 +12,8 @@ import pytest
 from engine.decisions import RecallOrder
 from engine.events import (
     Event,
-    Hand,
     LensReport,
+    Override,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -110,7 +110,7 @@ def test_a_picture_on_panels_is_seen_wherever_the_lens_may_be() -> None:
 def test_promises_of_facts_and_of_standing_are_seen_to_break() -> None:
     for never, last in (
         ({"source": "disc", "playback": "paused"}, Playback(state="paused")),
-        ({"hand": "person", "picture": "whole"}, Hand(taken=True)),
+        ({"override": "person", "picture": "whole"}, Override(taken=True)),
         ({"aspect": "[2.10..2.30)", "picture": "gentle"}, RatioSeen(ratio=2.25)),
         ({"declared": "> 2"}, Title(begun=True, declared=2.2)),
         ({"noise": "> 2.5"}, ToldFact(fact="noise", value=3)),
