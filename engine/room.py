@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from engine.catalogue import Catalogue
     from engine.settle import DwellTimes
     from engine.table import RuleTable
 
@@ -185,6 +186,8 @@ class Panels(NamedTuple):
     name: str
     opening: int | None
     """Ratio of what is left free at the full height (or width); None: nothing is covered."""
+    words: str = ""
+    """What people are asked to do for it, in the room's language."""
 
 
 class Source(NamedTuple):
@@ -315,6 +318,8 @@ class Room:
     promises: tuple[Promise, ...]
     text: str
     """The room file itself, which goes into every night."""
+    catalogue: Catalogue
+    """The sentences for people, in the room's language."""
     seats: Mapping[str, int] = field(default_factory=dict)
     """How far each row of seats is from the screen, micrometres."""
     wear: Wear = NO_WEAR

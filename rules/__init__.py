@@ -5,8 +5,8 @@ Other programs may use `load_room`, and `BadRoom`, which it raises with all find
     room = load_room(text, "hayloft.yaml")
 
 `text` reads YAML, quantities and cells. `room` reads the file's sections and compiles the room.
-`table` analyses its rules. `starter` writes a first room file. Each package imports only from
-those named before it.
+`words` holds the sentences that people read. `table` analyses its rules. `starter` writes a first
+room file. Each package imports only from those named before it.
 """
 
 from importlib import import_module

@@ -135,7 +135,7 @@ def hash_of_source(packages: Iterable[str]) -> str:
     for package in packages:
         spec = find_spec(package)
         for place in (spec.submodule_search_locations or ()) if spec is not None else ():
-            for path in sorted(Path(place).rglob("*.py")):
+            for path in sorted([*Path(place).rglob("*.py"), *Path(place).rglob("*.ftl")]):
                 found.update(f"{package}/{path.relative_to(place)}\n".encode())
                 found.update(hashlib.sha256(path.read_bytes()).digest())
     return found.hexdigest()

@@ -37,7 +37,9 @@ from engine.room import (
 )
 from engine.table import Policy, Row, compile_table
 from engine.value_set import ANYTHING
+from rules.room.fields import ANY_LANGUAGE
 from rules.room.rows import RANKED_PARTS, RowCells, rank
+from rules.words.fluent_catalogue import catalogue_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -94,14 +96,9 @@ def build(text: str, file: RoomFile, lines: TableCells) -> Room:
         time_zone=file.time_zone,
         screen=screen,
         projector=_projector(file.projector),
-        presets=_frozen(
-            {
-                name: _preset(name, preset, screen, file.projector.raster)
-                for name, preset in file.presets.items()
-            }
-        ),
+        presets=_presets(file, screen),
         pictures=_frozen({name: _picture(one) for name, one in file.pictures.items()}),
-        panels=_frozen({name: Panels(name, one.opening) for name, one in file.panels.items()}),
+        panels=_panels(file, screen),
         sources=_frozen({name: _source(name, one) for name, one in file.sources.items()}),
         told=_frozen(told),
         cues=_frozen(file.cues),
@@ -111,6 +108,7 @@ def build(text: str, file: RoomFile, lines: TableCells) -> Room:
         promises=_promises(file, lines.promises, facts),
         timely=_timely(file, lines.promises, facts),
         text=text,
+        catalogue=catalogue_in(file.language),
         seats=_frozen(file.seats),
         wear=Wear(file.wear.travels, file.wear.a_night),
         waived=_frozen({one.promise: one.because for one in file.waived}),
@@ -124,6 +122,32 @@ def _screen(part: ScreenPart) -> Screen:
     # Rounded up, so that a picture of the screen's own ratio is never narrower than the screen.
     height = -(-width * SCALE // part.aspect)
     return Screen(width, height, part.border, part.overfill, part.gain)
+
+
+def _presets(file: RoomFile, screen: Screen) -> Mapping[str, Preset]:
+    raster = file.projector.raster
+    return _frozen(
+        {name: _preset(name, part, screen, raster) for name, part in file.presets.items()}
+    )
+
+
+def _panels(file: RoomFile, screen: Screen) -> Mapping[str, Panels]:
+    """Compile the arrangements of panels, each with what people are asked to do for it."""
+    catalogue = catalogue_in(file.language)
+    found = {}
+    for name, part in file.panels.items():
+        own = part.words or {}
+        words = own.get(catalogue.language) or own.get(ANY_LANGUAGE)
+        words = words or catalogue.say("task", _task(part.opening, screen))
+        found[name] = Panels(name, part.opening, words)
+    return _frozen(found)
+
+
+def _task(opening: int | None, screen: Screen) -> str:
+    """Say what is to be done for panels that leave a ratio free, as far as the ratio tells it."""
+    if opening is None:
+        return "take_off"
+    return "sides" if opening < screen.aspect else "top_and_bottom"
 
 
 def _projector(part: ProjectorPart) -> Projector:

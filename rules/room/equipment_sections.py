@@ -28,6 +28,7 @@ from rules.room.section import (
     Aspect,
     CornerPlace,
     Part,
+    Sentence,
     Text,
     Truth,
     field,
@@ -238,3 +239,6 @@ class PanelsPart(Part):
             partial(one_of, known=("by hand",)), {"enum": ["by hand"], "examples": ["by hand"]}
         ),
     ] = field("Who moves them.", "by hand")
+    words: Sentence | None = option(
+        "What people are asked to do for it; one text, or one for each language."
+    )

@@ -20,6 +20,7 @@ from rules.text import quantity
 from rules.text.cell_mistakes import TRUTHS
 from rules.text.findings import advice_for_unknown
 from rules.text.quantity import QuantityError
+from rules.words.fluent_catalogue import catalogue_in, languages
 
 RESERVED_WORDS: Final = frozenset({"null", "yes", "no", "true", "false", "not", "or", "to"})
 """Words with a meaning in the file's own grammar; none of them may be a name."""
@@ -29,6 +30,8 @@ RASTER_LIMITS: Final = ((320, 180), (16_384, 8_640))
 """The smallest and the largest raster, columns x rows."""
 MOST_CHOICES: Final = 32
 """A told fact or a cue has at most this many words to choose from."""
+ANY_LANGUAGE: Final = ""
+"""The key of a sentence that is written once, for whatever language the room speaks."""
 MOST_TEXT_CHARACTERS: Final = 300
 """A label or a reason is at most this long."""
 
@@ -68,6 +71,29 @@ class FieldKind:
 
     def __get_pydantic_json_schema__(self, core: object, handler: object) -> JsonSchemaValue:
         return dict(self.json)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SentenceKind(FieldKind):
+    """A sentence for people: one text for every language, or a text for each."""
+
+    def validate(self, value: object) -> dict[str, str]:
+        """Read the sentence by language, "" standing for any; raises PydanticCustomError."""
+        if not isinstance(value, dict):
+            return {ANY_LANGUAGE: self._read(value, "")}
+        return {self._language(name): self._read(one, name) for name, one in value.items()}
+
+    def _read(self, value: object, field: str) -> str:
+        try:
+            return str(self.read(single_text(value)))
+        except QuantityError as error:
+            raise field_fault(error.code, error.message, error.suggestion, field) from None
+
+    def _language(self, name: str) -> str:
+        if name in languages():
+            return name
+        message = f"{name[:60]} is no language that roomcue speaks"
+        raise field_fault("bad-value", message, advice_for_unknown(name, languages()), name)
 
 
 def field_fault(
@@ -345,8 +371,33 @@ BECAUSE_FIELD: Final = FieldKind(
     partial(read_text_line, what="reason"),
     {**_SENTENCE, "examples": ["Menus carry text and circles."]},
 )
+SENTENCE_FIELD: Final = SentenceKind(
+    partial(read_text_line, what="sentence"),
+    {
+        "anyOf": [
+            _SENTENCE,
+            {
+                "type": "object",
+                "properties": {
+                    language: {
+                        **_SENTENCE,
+                        "description": f"The sentence in {language}.",
+                        "examples": [catalogue_in(language).say("task", "sides")],
+                    }
+                    for language in languages()
+                },
+                "additionalProperties": False,
+                "minProperties": 1,
+            },
+        ],
+        "examples": ["Please fit the two side panels."],
+    },
+)
 LABEL_FIELD: Final = FieldKind(
     partial(read_text_line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
+)
+LANGUAGE_FIELD: Final = FieldKind(
+    partial(one_of, known=languages()), {"enum": [*languages()], "examples": [*languages()]}
 )
 TEXT_FIELD: Final = FieldKind(lambda text: text, {"type": "string", "examples": ["broad"]})
 VALUE_FIELD: Final = FieldKind(

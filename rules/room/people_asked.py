@@ -9,11 +9,11 @@ from engine.aspect import SCALE
 from engine.optics import window
 from rules.room.measured import place_in
 from rules.text.quantity import show_duration
+from rules.text.yaml_nodes import Mapping, node_at
 
 if TYPE_CHECKING:
     from engine.room import Room
     from rules.room.names import Report
-    from rules.text.yaml_nodes import Mapping
 
 TIME_TO_ACT: Final = 30_000
 """How long it takes at least to get up and to fit or take off a panel, ms.
@@ -27,6 +27,7 @@ def check_people_asked(report: Report, root: Mapping, room: Room) -> None:
     """Warn about panels that cannot be told apart, and about prompts that end too soon."""
     if len(room.panels) == 1:
         return
+    _check_words(report, root, room)
     covering = [name for name, panels in room.panels.items() if panels.opening is not None]
     for one, other in combinations(covering, 2):
         here, there = window(room, one), window(room, other)
@@ -46,3 +47,28 @@ def check_people_asked(report: Report, root: Mapping, room: Room) -> None:
             "be at the screen",
             f"Let give_up be {show_duration(TIME_TO_ACT)} at least.",
         )
+
+
+def _check_words(report: Report, root: Mapping, room: Room) -> None:
+    """Warn where people would be asked for two arrangements in the same words."""
+    language = room.catalogue.language
+    first: dict[str, str] = {}
+    for name, panels in room.panels.items():
+        own = node_at(root, "panels", name, "words")
+        if isinstance(own, Mapping) and language not in own.entries:
+            report.warning(
+                "words-missing",
+                own.place,
+                f"the panels {name} have no words in {language}, the room's language, so people "
+                f"are asked in general ones: {panels.words}",
+                f"Add {language}: and a sentence.",
+            )
+        other = first.setdefault(panels.words, name)
+        if other != name:
+            report.warning(
+                "words-alike",
+                own.place if own is not None else place_in(root, "panels", name),
+                f"people are asked for the panels {other} and {name} in the same words: "
+                f"{panels.words}",
+                "Say under words what is to be done for each.",
+            )

@@ -37,6 +37,7 @@ from rules.room.rule_sections import (
 )
 from rules.room.section import (
     Cell,
+    Language,
     NameText,
     OwnName,
     Part,
@@ -44,6 +45,7 @@ from rules.room.section import (
     field,
     section,
 )
+from rules.words.fluent_catalogue import DEFAULT_LANGUAGE
 
 VERSION: Final = 2
 """The version of the room file's format; it rises when a section or key changes its meaning."""
@@ -54,6 +56,7 @@ class RoomFile(Part):
 
     room: NameText = field("The room's name.", example="hayloft")
     time_zone: Text = field("Its time zone.", example="Europe/Lisbon")
+    language: Language = field("The language in which people are spoken to.", DEFAULT_LANGUAGE)
     screen: ScreenPart = field("The screen.", example="{width: 3.4 m, aspect: 2.40}")
     projector: ProjectorPart = field("The projector.", example="{raster: 4096 x 2160}")
     presets: dict[OwnName, PresetPart] = Field(

@@ -12,8 +12,10 @@ from rules.room.fields import (
     CELL_FIELD,
     CORNER_FIELD,
     LABEL_FIELD,
+    LANGUAGE_FIELD,
     NAME_FIELD,
     OWN_NAME_FIELD,
+    SENTENCE_FIELD,
     TEXT_FIELD,
     TRUTH_FIELD,
     VALUE_FIELD,
@@ -24,6 +26,8 @@ NameText: TypeAlias = Annotated[str, NAME_FIELD]
 OwnName: TypeAlias = Annotated[str, OWN_NAME_FIELD]
 Because: TypeAlias = Annotated[str, BECAUSE_FIELD]
 Label: TypeAlias = Annotated[str, LABEL_FIELD]
+Language: TypeAlias = Annotated[str, LANGUAGE_FIELD]
+Sentence: TypeAlias = Annotated[dict[str, str], SENTENCE_FIELD]
 Text: TypeAlias = Annotated[str, TEXT_FIELD]
 ValueText: TypeAlias = Annotated[str, VALUE_FIELD]
 Cell: TypeAlias = Annotated[str, CELL_FIELD]

@@ -54,7 +54,8 @@ pictures:
   gentle: {stretch: {fill: 100 %, edge_circle: 1.30, middle_circle: 1.03, rows_lost: 3 %}}
 """
 _PANELS: Final = (
-    "# Masking panels, and the ratio that they leave free. People are asked to fit them."
+    "# Masking panels, and the ratio that they leave free. People are asked to fit them, in these"
+    "\n# words if there are any: {words: Please fit the two side panels.}"
 )
 _SOURCES: Final = """
 # What sends pictures. Say what is so: {declares: yes}, {titles: yes}, {menu_shape: 1.78},
@@ -133,7 +134,8 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
         yield _PANELS
         yield f"panels:\n  {OPEN_PANELS}: {{}}"
         for name, ratio in plan.panels.items():
-            yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand}}"
+            words = _panel_words(plan, name, ratio)
+            yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand{words}}}"
     yield _SOURCES
     yield from (f"  {name}: {{}}" for name in plan.sources)
     yield _PACE
@@ -144,6 +146,16 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     yield _RULES
     yield from _rows(plan)
     yield _PROMISES
+
+
+def _panel_words(plan: StarterPlan, name: str, ratio: int) -> str:
+    """Tell panels apart for whoever fits them, where several stand on the same sides."""
+    at_the_sides = ratio < plan.aspect
+    alike = [one for one, other in plan.panels.items() if (other < plan.aspect) is at_the_sides]
+    if len(alike) == 1:
+        return ""
+    where = "at the sides" if at_the_sides else "above and below"
+    return f", words: Please fit the panels {where} that are marked {alike.index(name) + 1}."
 
 
 def _rows(plan: StarterPlan) -> Iterator[str]:

@@ -21,6 +21,7 @@ from engine.room import (
     Stretch,
     Throw,
 )
+from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, catalogue_in
 
 GENTLE = Stretch(
     fill=10_000, edge_circle=13_000, middle_circle=10_300, even_middle=3_000, rows_lost=300
@@ -76,6 +77,7 @@ def room(  # noqa: PLR0913 - each test names what it is about
         rules=cast("Rules", None),
         promises=(),
         text="",
+        catalogue=catalogue_in(DEFAULT_LANGUAGE),
     )
 
 

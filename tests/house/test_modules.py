@@ -34,7 +34,7 @@ SHARED_MODULES: dict[str, str] = {}
 PACKAGES = (
     *FLOORS,
     *(f"engine/{name}" for name in ("planning", "settle")),
-    *(f"rules/{name}" for name in ("text", "room", "table", "starter")),
+    *(f"rules/{name}" for name in ("text", "words", "room", "table", "starter")),
     *(f"simulator/{name}" for name in ("nights", "proof", "wear", "shipped")),
     *(f"adapters/{name}" for name in ("cli", "live", "render", "contract")),
 )

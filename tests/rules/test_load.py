@@ -29,6 +29,8 @@ from tests.rules.loaded import ATTIC, FACTS, HAYLOFT, RANKED, changed, shown, wi
 
 # ---------------------------------------------------------------------- what a file means
 
+TAKE_OFF = "Please take the panels off the screen."
+
 
 def test_the_physics_are_read_in_the_units_of_the_room() -> None:
     screen, projector = HAYLOFT.screen, HAYLOFT.projector
@@ -59,7 +61,10 @@ def test_pictures_panels_sources_and_told_facts_are_what_the_file_says() -> None
         "gentle": Stretch(10_000, 13_000, 10_300, 3_000, 300),
         "cropped": Crop(800),
     }
-    assert HAYLOFT.panels == {"open": Panels("open", None), "sides": Panels("sides", 17_778)}
+    assert HAYLOFT.panels == {
+        "open": Panels("open", None, TAKE_OFF),
+        "sides": Panels("sides", 17_778, "Please fit the panels at the sides of the screen."),
+    }
     assert HAYLOFT.sources["disc"] == Source(
         "disc", None, None, leave_alone=False, declares=True, says_titles=True
     )
@@ -219,7 +224,7 @@ def test_twelve_lines_are_enough() -> None:
     assert room_text("attic.yaml").count("\n") <= 12
     assert [*ATTIC.presets] == ["fixed"]
     assert ATTIC.presets["fixed"].fits == ATTIC.screen.aspect == 17_778
-    assert ATTIC.panels == {"open": Panels("open", None)}
+    assert ATTIC.panels == {"open": Panels("open", None, TAKE_OFF)}
     assert (ATTIC.pictures, ATTIC.told, ATTIC.cues, ATTIC.promises) == ({}, {}, {}, ())
     assert ATTIC.waived == {}
     assert ATTIC.projector.lens == Lens(20_000, reports=False, transmission_at_long_end=1)

@@ -60,8 +60,8 @@ FACT_NAMES = (
     "first_minutes, preset, panels, helper, time, range, three_d, guests, quiet, mood or seats."
 )
 SECTIONS = (
-    "Here may stand: room, time_zone, screen, projector, presets, pictures, panels, seats, "
-    "sources, told, cues, shapes, pace, wear, orders, rules, promises or waived."
+    "Here may stand: room, time_zone, language, screen, projector, presets, pictures, panels, "
+    "seats, sources, told, cues, shapes, pace, wear, orders, rules, promises or waived."
 )
 RECALLS_KEYS = "Here may stand: first_minutes, per_title or per_night."
 SCREEN_KEYS = "Here may stand: width, diagonal, aspect, gain, border or overfill."

@@ -23,7 +23,7 @@ def found(panels: str, give_up: str = "10 min", code: str = "") -> list[Finding]
 
 
 def test_two_arrangements_that_leave_the_same_free_are_told_at_the_second() -> None:
-    (one,) = found("sides: {opening: 1.78}, wings: {opening: 1.78}")
+    (one,) = found("sides: {opening: 1.78}, wings: {opening: 1.78}", code="panels")
     assert (one.code, one.severity) == ("panels-alike", Severity.WARNING)
     assert (one.line, one.column) == (6, 51)
     assert "whoever is asked to change one for the other changes nothing" in one.message
@@ -31,7 +31,22 @@ def test_two_arrangements_that_leave_the_same_free_are_told_at_the_second() -> N
 
 @pytest.mark.parametrize("other", ["1.85", "2.00", "2.76"])
 def test_arrangements_that_leave_something_else_free_are_two(other: str) -> None:
-    assert found(f"sides: {{opening: 1.78}}, other: {{opening: {other}}}") == []
+    assert found(f"sides: {{opening: 1.78}}, other: {{opening: {other}}}", code="panels") == []
+
+
+def test_arrangements_that_people_are_asked_for_in_the_same_words_are_told() -> None:
+    (one,) = found("sides: {opening: 1.78}, wings: {opening: 2.00}")
+    assert (one.code, one.severity) == ("words-alike", Severity.WARNING)
+    assert "the panels sides and wings in the same words" in one.message
+    wings = "wings: {opening: 2.00, words: Please fit the two wings.}"
+    assert found(f"sides: {{opening: 1.78}}, {wings}") == []
+
+
+def test_words_that_are_not_in_the_rooms_language_are_told() -> None:
+    (one,) = found("sides: {opening: 1.78, words: {pt: Coloque os painéis.}}")
+    assert (one.code, one.severity) == ("words-missing", Severity.WARNING)
+    assert "no words in en" in one.message
+    assert found("sides: {opening: 1.78, words: {en: Fit them., pt: Coloque-os.}}") == []
 
 
 def test_a_prompt_that_ends_before_anybody_is_there_is_told() -> None:

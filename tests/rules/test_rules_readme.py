@@ -28,14 +28,21 @@ def test_the_small_room_file_loads_clean() -> None:
     assert not [finding for finding in loaded.findings if finding.fatal]
 
 
-def test_the_promise_shown_is_taken() -> None:
+def test_the_words_shown_are_what_people_read() -> None:
     loaded = read_room(YAML[0] + YAML[1], "README.md")
+    assert loaded.room is not None
+    assert loaded.findings == ()
+    assert loaded.room.panels["sides"].words == "Por favor, coloque os dois painéis laterais."
+
+
+def test_the_promise_shown_is_taken() -> None:
+    loaded = read_room(YAML[0] + YAML[2], "README.md")
     assert loaded.room is not None
     assert [promise.because for promise in loaded.room.promises] == ["Menus are never stretched."]
 
 
 def test_the_promise_of_time_shown_is_taken() -> None:
-    loaded = read_room(YAML[0] + YAML[2], "README.md")
+    loaded = read_room(YAML[0] + YAML[3], "README.md")
     assert loaded.room is not None
     assert [promise.within for promise in loaded.room.timely] == [40_000]
 

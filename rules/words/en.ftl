@@ -1,0 +1,94 @@
+# What people read in a room, in English. Plain and short: no ratio, no quoted name, no standard's
+# number. A line is `group-code = sentence`; { $name } is a parameter. Other languages have the
+# same lines, each with the same parameters.
+
+## What is to be done, where the room file does not say it in its own words
+
+task-take_off = Please take the panels off the screen.
+task-sides = Please fit the panels at the sides of the screen.
+task-top_and_bottom = Please fit the panels above and below.
+
+## What a prompt says at each of its stages
+
+prompt-asked = { $task }
+prompt-reminded = A reminder. { $task }
+prompt-at_the_screen = { $light ->
+    [dark] The picture is dark now.
+    [told] The picture should be dark now: make sure before you go near.
+   *[lit] The picture could not be made dark: switch the light off, or keep out of the beam.
+} { $task }
+prompt-light_comes_back = Are you still at the screen? The light comes back soon: please step away.
+
+## What may be answered
+
+choice-ready = Ready
+choice-done = Done
+choice-no = No
+choice-all_away = Everybody is away from the screen
+
+## Worth knowing
+
+note-cue_failed = Something in the room, such as a light or a curtain, did not do as it was told.
+note-override_ended = { $why ->
+    [given_back] The room looks after the picture again.
+    [time] The time is over: the room looks after the picture again.
+    [title] The film is over: the room looks after the picture again.
+   *[session] The evening is over: the room looks after the picture again.
+}
+note-override_begun = { $why ->
+    [lens_moved] Somebody has moved the lens: it is left where they put it.
+   *[person] Somebody has taken over: it stays as they want it.
+}
+note-lens_lost = The lens did not say that it has arrived.
+note-look_at_lens = The lens has moved many times: please have somebody see that it still stands right.
+note-many_travels = The lens has moved a lot tonight: please have somebody see what moves it.
+note-marked = Somebody said that this was wrong.
+note-picture_failed = The picture could not be set as it should be.
+note-recall_refused = The lens could not be moved.
+note-rules_circle = The room's rules contradict each other here. Please tell whoever set up the room.
+note-rules_overlap = Two of the room's rules contradict each other here. Please tell whoever set up the room.
+note-travel_repeated = The lens reported the same move twice: it counts once.
+
+## Why something waits
+
+hold-no_source = Nothing is being shown yet.
+hold-service = A technician is at work: everything waits until they have finished.
+hold-projector = The projector gives no light: everything waits for it.
+hold-travelling = The lens is moving: one thing at a time.
+hold-at_screen = Somebody is at the screen: everything waits for them.
+hold-paused = It is paused: nothing moves during a pause.
+hold-lens_unknown = Nobody knows where the lens stands, so it stays still while something may be on.
+hold-panels = The lens waits, because panels may be in the way.
+hold-first_minutes = It is well under way: the lens stays where it is until the end.
+hold-per_title = The lens has moved often enough in this one.
+hold-per_night = The lens has moved often enough tonight.
+hold-unreached = The lens did not get there last time: it is tried again once something changes.
+hold-asked = Somebody has been asked to see to the panels: the lens waits for them.
+hold-circle = The room's rules contradict each other here: everything waits until something changes.
+hold-flash = The picture has only just changed: one moment.
+hold-linger = It waits a moment, in case this changes again.
+hold-picture = First the picture changes, then the lens moves.
+hold-nearest = The picture that was wanted does not fit here: it is shown unchanged.
+hold-helper = Nobody is free to fit panels for now.
+hold-mid_title = It is well under way: nobody is asked to get up now.
+hold-travel_first = First the lens moves, then the panels are fitted.
+
+## Why something was not taken
+
+refusal-at_screen = Somebody is at the screen: it stays dark until they say that they are done.
+refusal-bad_room = The new room file has mistakes: the old one stays.
+refusal-beyond_frame = That report cannot be right: nothing has changed.
+refusal-format = That report cannot be right: nothing has changed.
+refusal-malformed = That was not understood: nothing has changed.
+refusal-not_asked = That question is over: nothing has changed.
+refusal-not_open = That is over already: nothing has changed.
+refusal-not_shown = Something else is being shown now: nothing has changed.
+refusal-out_of_range = That cannot be chosen here: nothing has changed.
+refusal-redelivered = That was heard already.
+refusal-repeated = That was heard already.
+refusal-replaced = A newer room file has come: that one is not used.
+refusal-retained = That is too old to count: nothing has changed.
+refusal-stale = That comes too late: nothing has changed.
+refusal-too_long = That was too long: nothing has changed.
+refusal-unknown_name = That is not known in this room: nothing has changed.
+refusal-unknown_topic = That is not known in this room: nothing has changed.

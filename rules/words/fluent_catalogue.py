@@ -1,0 +1,61 @@
+"""Look up a sentence by its code, in the language of a room."""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from fluent.runtime import FluentBundle, FluentResource
+
+from engine.catalogue import NOTHING_MORE
+
+if TYPE_CHECKING:
+    from engine.catalogue import Group, Parameters
+
+FOLDER: Final = Path(__file__).parent
+DEFAULT_LANGUAGE: Final = "en"
+SENTENCES_KEPT: Final = 1_024
+"""So many sentences are kept ready; a room has far fewer, as long as none counts something."""
+
+
+@cache
+def languages() -> tuple[str, ...]:
+    """Give the code of every language that has a file."""
+    return tuple(sorted(path.stem for path in FOLDER.glob("*.ftl")))
+
+
+@cache
+def catalogue_in(language: str) -> FluentCatalogue:
+    """Give the catalogue of one of the `languages`."""
+    return FluentCatalogue(language)
+
+
+class FluentCatalogue:
+    """The sentences of one language, read from its Fluent file."""
+
+    __slots__ = ("_bundle", "_formatted", "language")
+
+    def __init__(self, language: str) -> None:
+        self.language = language
+        # Marks that keep scripts of two directions apart would be seen as dirt on a plain display.
+        self._bundle = FluentBundle([language], use_isolating=False)
+        text = (FOLDER / f"{language}.ftl").read_text("utf-8")
+        self._bundle.add_resource(FluentResource(text))
+        self._formatted = lru_cache(SENTENCES_KEPT)(self._format)
+
+    def say(self, group: Group, code: str, parameters: Parameters = NOTHING_MORE) -> str:
+        """Give the sentence of a code; KeyError for a code that the language does not have."""
+        return self._formatted(f"{group}-{key(code)}", tuple(parameters.items()))
+
+    def _format(self, name: str, parameters: tuple[tuple[str, str | int], ...]) -> str:
+        pattern = self._bundle.get_message(name).value
+        if pattern is None:
+            raise KeyError(name)
+        words, _ = self._bundle.format_pattern(pattern, dict(parameters))
+        return str(words)
+
+
+def key(code: str) -> str:
+    """Write a code as the files do: their names have no spaces."""
+    return code.replace(" ", "_")

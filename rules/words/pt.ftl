@@ -1,0 +1,92 @@
+# O que as pessoas leem numa sala, em português europeu. As mesmas linhas que em en.ftl.
+
+## What is to be done, where the room file does not say it in its own words
+
+task-take_off = Por favor, retire os painéis do ecrã.
+task-sides = Por favor, coloque os painéis nos lados do ecrã.
+task-top_and_bottom = Por favor, coloque os painéis por cima e por baixo.
+
+## What a prompt says at each of its stages
+
+prompt-asked = { $task }
+prompt-reminded = Um lembrete. { $task }
+prompt-at_the_screen = { $light ->
+    [dark] A imagem já está escura.
+    [told] A imagem já deve estar escura: confirme antes de se aproximar.
+   *[lit] Não foi possível escurecer a imagem: apague a luz ou não entre no feixe.
+} { $task }
+prompt-light_comes_back = Ainda está junto ao ecrã? A luz volta dentro de momentos: afaste-se, por favor.
+
+## What may be answered
+
+choice-ready = Pronto
+choice-done = Feito
+choice-no = Não
+choice-all_away = Ninguém está junto ao ecrã
+
+## Worth knowing
+
+note-cue_failed = Alguma coisa na sala, como uma luz ou uma cortina, não fez o que lhe foi pedido.
+note-override_ended = { $why ->
+    [given_back] A sala volta a tratar da imagem.
+    [time] O tempo terminou: a sala volta a tratar da imagem.
+    [title] O filme terminou: a sala volta a tratar da imagem.
+   *[session] O serão terminou: a sala volta a tratar da imagem.
+}
+note-override_begun = { $why ->
+    [lens_moved] Alguém moveu a lente: fica onde a puseram.
+   *[person] Alguém assumiu o comando: fica como essa pessoa quer.
+}
+note-lens_lost = A lente não disse que chegou.
+note-look_at_lens = A lente já se moveu muitas vezes: peça a alguém que veja se ainda está certa.
+note-many_travels = A lente moveu-se muito esta noite: peça a alguém que veja o que a faz mover.
+note-marked = Alguém disse que isto estava mal.
+note-picture_failed = Não foi possível pôr a imagem como devia ser.
+note-recall_refused = Não foi possível mover a lente.
+note-rules_circle = As regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
+note-rules_overlap = Duas regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
+note-travel_repeated = A lente comunicou duas vezes o mesmo movimento: conta uma só vez.
+
+## Why something waits
+
+hold-no_source = Ainda não está nada a ser mostrado.
+hold-service = Está um técnico a trabalhar: tudo espera até ele terminar.
+hold-projector = O projetor não dá luz: tudo espera por ele.
+hold-travelling = A lente está a mover-se: uma coisa de cada vez.
+hold-at_screen = Está alguém junto ao ecrã: tudo espera por essa pessoa.
+hold-paused = Está em pausa: durante uma pausa nada se move.
+hold-lens_unknown = Não se sabe onde está a lente, por isso fica parada enquanto possa estar algo a passar.
+hold-panels = A lente espera, porque pode haver painéis no caminho.
+hold-first_minutes = Já começou há algum tempo: a lente fica onde está até ao fim.
+hold-per_title = A lente já se moveu o bastante neste filme.
+hold-per_night = A lente já se moveu o bastante esta noite.
+hold-unreached = Da última vez a lente não chegou lá: tenta-se de novo quando algo mudar.
+hold-asked = Alguém foi chamado a tratar dos painéis: a lente espera.
+hold-circle = As regras da sala contradizem-se aqui: tudo espera até algo mudar.
+hold-flash = A imagem acabou de mudar: um momento.
+hold-linger = Espera-se um momento, para o caso de isto mudar outra vez.
+hold-picture = Primeiro muda a imagem, depois move-se a lente.
+hold-nearest = A imagem pedida não cabe aqui: é mostrada sem alterações.
+hold-helper = De momento não há ninguém livre para colocar painéis.
+hold-mid_title = Já começou há algum tempo: agora não se pede a ninguém que se levante.
+hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
+
+## Why something was not taken
+
+refusal-at_screen = Está alguém junto ao ecrã: fica escuro até essa pessoa dizer que terminou.
+refusal-bad_room = O novo ficheiro da sala tem erros: fica o antigo.
+refusal-beyond_frame = Essa informação não pode estar certa: nada mudou.
+refusal-format = Essa informação não pode estar certa: nada mudou.
+refusal-malformed = Não se percebeu: nada mudou.
+refusal-not_asked = Essa pergunta já terminou: nada mudou.
+refusal-not_open = Isso já terminou: nada mudou.
+refusal-not_shown = Agora está a passar outra coisa: nada mudou.
+refusal-out_of_range = Isso não se pode escolher aqui: nada mudou.
+refusal-redelivered = Isso já foi recebido.
+refusal-repeated = Isso já foi recebido.
+refusal-replaced = Chegou um ficheiro da sala mais recente: esse não é usado.
+refusal-retained = Isso é demasiado antigo para contar: nada mudou.
+refusal-stale = Isso chega demasiado tarde: nada mudou.
+refusal-too_long = Era demasiado comprido: nada mudou.
+refusal-unknown_name = Isso não é conhecido nesta sala: nada mudou.
+refusal-unknown_topic = Isso não é conhecido nesta sala: nada mudou.

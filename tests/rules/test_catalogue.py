@@ -1,0 +1,173 @@
+"""The catalogue: every code has its sentence in every language, and a family can read it."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from functools import cache
+from typing import get_args
+
+import pytest
+from fluent.syntax import FluentParser, ast
+from fluent.syntax.visitor import Visitor
+
+from engine.catalogue import Group
+from engine.decisions import NoteCode, Stage
+from engine.events import AnswerWord
+from engine.refusal import RefusalCode
+from engine.wording import HoldCode
+from rules import BadRoom, load_room
+from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, FOLDER, catalogue_in, key, languages
+
+CODES: dict[Group, tuple[str, ...]] = {
+    "task": ("take_off", "sides", "top_and_bottom"),
+    "prompt": get_args(Stage),
+    "choice": get_args(AnswerWord),
+    "note": get_args(NoteCode),
+    "hold": get_args(HoldCode),
+    "refusal": get_args(RefusalCode),
+}
+"""Every code that somebody may read about, by its group."""
+QUOTE = r"['\"\u2018-\u201f\u00ab\u00bb]"
+UNFIT = re.compile(rf"\d[.,:]\d|(?<!\w){QUOTE}|{QUOTE}(?!\w)|\b[A-Z]{{2,}}\b|[{{}}]")
+"""What no family should have to read: a ratio, a quoted name, a standard, a hole in a sentence."""
+
+
+class Read(Visitor):
+    """What one sentence is made of: its parameters, and the cases that it tells apart."""
+
+    def __init__(self) -> None:
+        self.parameters: set[str] = set()
+        self.cases: dict[str, set[str]] = {}
+
+    def visit_VariableReference(self, node: ast.VariableReference) -> None:  # noqa: N802
+        self.parameters.add(node.id.name)
+
+    def visit_SelectExpression(self, node: ast.SelectExpression) -> None:  # noqa: N802
+        assert isinstance(node.selector, ast.VariableReference)
+        names = {one.key.name for one in node.variants if isinstance(one.key, ast.Identifier)}
+        self.cases[node.selector.id.name] = names
+        self.generic_visit(node)
+
+
+@cache
+def messages(language: str) -> tuple[ast.Message, ...]:
+    body = FluentParser().parse((FOLDER / f"{language}.ftl").read_text("utf-8")).body
+    assert not [one for one in body if isinstance(one, ast.Junk)], "a line that Fluent cannot read"
+    return tuple(one for one in body if isinstance(one, ast.Message))
+
+
+@cache
+def read(language: str) -> dict[str, Read]:
+    found = {}
+    for message in messages(language):
+        found[message.id.name] = Read()
+        found[message.id.name].visit(message)
+    return found
+
+
+def sentences(language: str) -> Iterator[tuple[str, str]]:
+    """Every sentence of a language in each of its cases, with its name."""
+    for name, one in read(language).items():
+        group, _, code = name.partition("-")
+        plain = dict.fromkeys(one.parameters, "Something.")
+        for parameter, cases in one.cases.items() or {"": {""}}.items():
+            for case in cases:
+                words = catalogue_in(language).say(group, code, {**plain, parameter: case})  # type: ignore[arg-type]
+                yield f"{name} {case}".strip(), words
+
+
+def test_english_is_one_of_several_languages() -> None:
+    assert DEFAULT_LANGUAGE in languages()
+    assert len(languages()) > 1
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_code_has_one_sentence_and_no_sentence_is_without_its_code(language: str) -> None:
+    wanted = Counter(f"{group}-{key(code)}" for group in CODES for code in CODES[group])
+    there = Counter(one.id.name for one in messages(language))
+    assert wanted - there == Counter(), f"these are missing in {language}.ftl"
+    assert there - wanted == Counter(), f"these are too many in {language}.ftl"
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_sentence_tells_the_same_in_every_language(language: str) -> None:
+    """The same parameters, and the same cases told apart."""
+    first = read(DEFAULT_LANGUAGE)
+    for name, one in read(language).items():
+        assert one.parameters == first[name].parameters, name
+        assert one.cases == first[name].cases, name
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_family_reads_no_ratio_no_quoted_name_and_no_standard(language: str) -> None:
+    said = dict(sentences(language))
+    assert len(said) > len(messages(language))
+    assert [name for name, words in said.items() if UNFIT.search(words)] == []
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_sentence_ends_as_one(language: str) -> None:
+    """Labels of answers are no sentences."""
+    ends = {name: words[-1] for name, words in sentences(language) if "choice-" not in name}
+    assert {*ends.values()} <= {".", "?"}, ends
+
+
+def test_a_code_without_a_sentence_is_an_error_at_once() -> None:
+    with pytest.raises(KeyError):
+        catalogue_in("en").say("note", "nonesuch")
+
+
+# ----------------------------------------------------------------------------- in a room file
+
+
+def den(language: str = "", panels: str = "sides: {opening: 1.78}, top: {opening: 2.76}") -> str:
+    return (
+        f"room: den\ntime_zone: Europe/Lisbon\n{language}screen: {{width: 3 m, aspect: 2.40}}\n"
+        f"projector: {{raster: 3840 x 2160}}\nsources: {{disc: {{}}}}\npanels: {{{panels}}}\n"
+    )
+
+
+def test_a_room_speaks_english_unless_its_file_says_otherwise() -> None:
+    assert load_room(den()).catalogue.language == "en"
+    assert load_room(den("language: pt\n")).catalogue.language == "pt"
+
+
+def test_an_unknown_language_is_told_with_those_that_there_are() -> None:
+    with pytest.raises(BadRoom) as error:
+        load_room(den("language: xx\n"))
+    assert "Here may stand: en or pt" in str(error.value)
+
+
+def test_panels_without_words_are_asked_for_by_where_they_stand() -> None:
+    words = {name: one.words for name, one in load_room(den()).panels.items()}
+    assert words == {
+        "open": "Please take the panels off the screen.",
+        "sides": "Please fit the panels at the sides of the screen.",
+        "top": "Please fit the panels above and below.",
+    }
+
+
+@pytest.mark.parametrize("language", ["en", "pt"])
+def test_panels_are_asked_for_in_the_room_files_own_words(language: str) -> None:
+    sides = "sides: {opening: 1.78, words: {en: Both sides., pt: Ambos.}}"
+    own = f"{sides}, top: {{opening: 2.76, words: Up.}}"
+    room = load_room(den(f"language: {language}\n", own))
+    assert room.panels["top"].words == "Up."
+    assert room.panels["sides"].words == {"en": "Both sides.", "pt": "Ambos."}[language]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("{xx: Olá.}", "xx is no language that roomcue speaks. Here may stand: en or pt."),
+        ("[Olá.]", "a single value is awaited here, not a list."),
+        ("{pt: ''}", "a sentence is missing here."),
+        ("x" * 301, "this sentence has 301 characters"),
+    ],
+)
+def test_words_that_cannot_be_taken_are_told(words: str, says: str) -> None:
+    with pytest.raises(BadRoom) as error:
+        load_room(den(panels=f"sides: {{opening: 1.78, words: {words}}}"))
+    assert says in str(error.value)
