@@ -11,6 +11,8 @@ NARROWEST: Final = 10_000
 """The narrowest ratio taken anywhere, 1.00."""
 WIDEST: Final = 40_000
 """The widest ratio taken anywhere, 4.00."""
+HIGHEST_LIFT: Final = 5_000
+"""The most by which a picture is raised, in 1/10,000 of the screen's height."""
 WIDE_FRAME: Final = 17_778
 """16:9, which a coded frame has unless another one is given."""
 

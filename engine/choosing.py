@@ -85,7 +85,7 @@ def _see_news(tx: Transaction) -> None:
     core = tx.core
     outside = _outside(tx.room)(tx.facts)
     look = core.override_look or AS_IT_STANDS
-    wish = (look.picture, look.preset, look.panels)
+    wish = (look.picture, look.lift, look.preset, look.panels)
     news = (*outside, core.override, *wish, core.projector, core.service)
     if news != core.news:
         core.news, core.recalls, core.asks = news, 0, 0

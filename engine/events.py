@@ -33,7 +33,7 @@ from pydantic import (
 )
 from pydantic_core import ArgsKwargs, PydanticCustomError
 
-from engine.aspect import SCALE, WIDEST, meant
+from engine.aspect import HIGHEST_LIFT, SCALE, WIDEST, meant
 from engine.malformed import describe_mistakes
 from engine.refusal import Refused
 
@@ -57,6 +57,16 @@ def _plain_ratio(value: object) -> float:
     if not number or not 1 <= cast("float", value) <= WIDEST / SCALE:  # NaN fails this too
         raise PydanticCustomError("ratio", "A ratio is a plain number from 1 to 4, such as 2.39")
     return meant(round(cast("float", value) * SCALE)) / SCALE
+
+
+def _plain_share(value: object) -> float:
+    """Check a plain number such as 0.11, and round it to the engine's steps of 1/10,000."""
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not number or not 0 <= cast("float", value) <= HIGHEST_LIFT / SCALE:  # NaN fails this too
+        raise PydanticCustomError(
+            "lift", "A lift is a plain number from 0 to 0.5, a share of the screen's height"
+        )
+    return round(cast("float", value) * SCALE) / SCALE
 
 
 _RFC_3339: Final = re.compile(
@@ -87,6 +97,13 @@ Ratio = Annotated[
     WithJsonSchema({"type": "number", "minimum": 1.0, "maximum": 4.0, "examples": [2.39]}),
 ]
 """An aspect ratio, a plain number from 1 to 4; `engine.aspect.ratio_of` turns it into 1/10,000."""
+
+Lift = Annotated[
+    float,
+    BeforeValidator(_plain_share),
+    WithJsonSchema({"type": "number", "minimum": 0.0, "maximum": 0.5, "examples": [0.11]}),
+]
+"""How far a picture is raised: a share of the screen's height, a plain number from 0 to 0.5."""
 
 PRINTABLE: Final = r"^[^\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]*$"
 """Text without control characters: it will be shown on terminals."""
@@ -275,6 +292,7 @@ class OverrideLook(_Checked):
     """What a person wants to see; what is left out stays as it stands."""
 
     picture: Name | None = None
+    lift: Lift | None = None
     preset: Name | None = None
     panels: Name | None = None
 

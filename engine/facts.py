@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal
 
-from engine.aspect import NARROWEST, WIDEST, in_hundredths
+from engine.aspect import HIGHEST_LIFT, NARROWEST, WIDEST, in_hundredths
 from engine.table import Column
 from engine.value_set import Kind
 
@@ -32,7 +32,6 @@ HELPER: Final[tuple[HelperFact, ...]] = ("free", "asked", "refused")
 RANGES: Final = ("standard", "high")
 WHO: Final = ("rules", "person")
 LAST_MINUTE: Final = 1_439
-HIGHEST_LIFT: Final = 5_000
 
 RATIO_FACTS: Final = frozenset({"aspect", "declared", "tallest"})
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.aspect import SCALE
 from engine.events import milliseconds
 from engine.prompts import close_prompt
 from engine.refusal import Refused, require_known
@@ -61,7 +62,8 @@ def override_heard(tx: Transaction, event: Override) -> None:
         ):
             if name is not None:
                 require_known(name, names, what)
-        show = Show(look.picture, None, look.preset, look.panels)
+        lift = None if look.lift is None else round(look.lift * SCALE)
+        show = Show(look.picture, lift, look.preset, look.panels)
     until: OverrideUntil = event.until if isinstance(event.until, str) else "time"
     ends = None if isinstance(event.until, str) else milliseconds(event.until)
     if ends is not None and ends <= tx.now:
@@ -74,6 +76,7 @@ def begin_override(
 ) -> None:
     """Give the room to a person; the rules order nothing until they give back."""
     core = tx.core
+    _try_anew(tx, show or Show())
     if (core.override, core.override_until, core.timers.override, core.override_look) == (
         "person",
         until,
@@ -83,10 +86,17 @@ def begin_override(
         return
     tx.fire("override", "take")
     core.override_until, core.override_look = until, show
-    if show is not None and show.preset is not None:
-        core.unreached = None
-    if show is not None and show.picture is not None:
-        allow_retries(core)
     tx.set_timers(override=ends)
     let_session_run(tx)
     tx.note("override_begun", reason, "engine: override")
+
+
+def _try_anew(tx: Transaction, wish: Show) -> None:
+    """Let what a person asks for be tried once more, whatever was refused or has failed before."""
+    core = tx.core
+    if wish.preset is not None:
+        core.unreached = None
+    if wish.picture is not None or wish.lift is not None:
+        allow_retries(core)
+    if wish.panels is not None:
+        tx.fire("panels", "free")

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import SCALE
-from engine.choosing import pausing
+from engine.choosing import AS_IT_STANDS, pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
@@ -21,7 +21,7 @@ from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
-from engine.transition_table import nothing_plays
+from engine.transition_table import may_be_found
 from engine.wording import HOLDS, NOTED, HoldCode
 
 if TYPE_CHECKING:
@@ -87,20 +87,21 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
     if core.lens == "travelling":
         return "travelling"  # and nothing else needs to be looked at
-    mid_title = _in_title(tx) and not _in_first_minutes(tx)
-    still = nothing_plays(core, tx.room)
-    astray = core.lens == "unknown" and (not still or core.timers.travel is not None)
+    by_rules = core.override == "rules"  # A person's wish knows no pace.
+    mid_title = by_rules and _in_title(tx) and not _in_first_minutes(tx)
+    found = may_be_found(core, tx.room) and core.timers.travel is None
+    astray = core.lens == "unknown" and not found
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("at_screen", somebody_at_screen(core)),
-        ("paused", pausing(core) and core.override == "rules"),
+        ("paused", by_rules and pausing(core)),
         ("lens_unknown", astray),
         (
             "panels",
             panels is not None and panels != arrangement and removes(tx.room, arrangement, panels),
         ),
         ("first_minutes", mid_title),
-        ("per_title", core.title and core.left_title <= 0),
-        ("per_night", core.left_night <= 0),
+        ("per_title", by_rules and core.title and core.left_title <= 0),
+        ("per_night", by_rules and core.left_night <= 0),
         ("unreached", core.unreached == want),
         ("asked", core.asked is not None and core.asked.panels == panels),
         ("circle", core.recalls >= ONCE_AND_BACK),
@@ -146,8 +147,8 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
     if core.title:
-        core.left_title -= 1
-    core.left_night -= 1
+        core.left_title = max(0, core.left_title - 1)
+    core.left_night = max(0, core.left_night - 1)
     if core.override == "rules":
         core.recalls += 1
     tx.set_timers(travel=ends, linger=None, echo=ends + lens.travel)
@@ -216,7 +217,7 @@ def _rule_for_picture(tx: Transaction, target: OrderedPicture) -> tuple[str, str
     if core.override == "person":
         if target.picture == PLAIN and _menu(tx):
             return "engine: menus", "A menu is not distorted, not even by hand."
-        if core.override_look is None or core.override_look.picture is None:
+        if _leaves_picture(core):
             if _dark(core):
                 return "engine: safety", "Nobody is at the screen now: the light comes back."
             return "engine: inside the opening", "Picture would fall on a fitted panel."
@@ -240,12 +241,13 @@ def _wanted_picture(
     if somebody_at_screen(core):
         return NOTHING_LIT
     preset = _preset_to_be_safe_at(tx, going)
-    look, picture, lift = core.override_look, core.wanted.picture, core.wanted.lift
-    if core.override == "person" and (look is None or look.picture is None):
+    picture, lift = core.wanted.picture, core.wanted.lift
+    if _leaves_picture(core):
         if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
             return None
         picture, lift = PLAIN, 0
-    elif core.override == "person" and _menu(tx):
+    elif core.override == "person" and _menu(tx) and picture in room.pictures:
+        holds.append("menu")
         picture = PLAIN  # A menu is not distorted even by hand; the hand counts when it plays.
     aspect = aspect_of(tx.source, core, tx.settling)
     shape = core.frame if aspect is None or picture == WHOLE else aspect
@@ -258,6 +260,12 @@ def _wanted_picture(
     return OrderedPicture(
         picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement)
     )
+
+
+def _leaves_picture(core: Core) -> bool:
+    """Tell whether a person has taken over and wants no picture in particular."""
+    look = core.override_look or AS_IT_STANDS
+    return core.override == "person" and look.picture is None and look.lift is None
 
 
 def _dark(core: Core) -> bool:
@@ -332,10 +340,11 @@ def _send_to_screen(tx: Transaction) -> None:
 def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     """Find the first thing that forbids asking now."""
     core = tx.core
-    mid_title = _in_title(tx) and not _in_first_minutes(tx)
+    by_rules = core.override == "rules"
+    mid_title = by_rules and _in_title(tx) and not _in_first_minutes(tx)
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("helper", core.panels == "refused"),
-        ("paused", pausing(core) and core.override == "rules"),
+        ("paused", by_rules and pausing(core)),
         ("mid_title", mid_title),
         ("travelling", core.lens == "travelling"),
         ("travel_first", going is not None and not removes(tx.room, core.arrangement, want)),

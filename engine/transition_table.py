@@ -17,16 +17,16 @@ Which event reaches which machine:
 
 lens      a lens report (`lens`), the outcome of a recall (`outcomes`), the end of the travel's time
           (`deadlines`), a restart (`handlers`), and our own recall (`reconcile`)
-panels    a panel report and an answer (`people`), a prompt that is opened or withdrawn
-          (`reconcile`), its reminder and its end (`deadlines`), a technician at work (`handlers`),
-          the session's end (`titles`)
+panels    a panel report and a person who wants panels (`people`), an answer (`answers`), a prompt
+          that is opened or withdrawn (`reconcile`), its reminder and its end (`deadlines`), a
+          technician at work (`handlers`), the session's end (`titles`)
 override  a person who takes over or gives back (`people`), a travel that nobody ordered (`lens`),
           the end of the time, title or session that the override was to last for (`titles`)
 
 All other events (source, playback, title, signal, readings) change data, and no machine.
 
-Who wins a conflict: safety, then a travel under way, then fitted panels, then pace, then what a
-person wants, then the rules. This table holds the second: `recall` has no row out of `travelling`.
+Who wins a conflict: safety, then a travel under way, then fitted panels, then what a person wants,
+then pace, then the rules. This table holds the second: `recall` has no row out of `travelling`.
 `reconcile` holds the others, in the order of its tests.
 
 A guard only reads the model, so a trigger that is refused has changed nothing. What else has to
@@ -66,6 +66,7 @@ Trigger = Literal[
     "stand",
     "withdraw",
     "refuse",
+    "free",
     "start_afresh",
     "take",
     "give_back",
@@ -83,8 +84,13 @@ class MachineModel(Protocol):
 
 
 def nothing_plays(model: MachineModel, _room: Room) -> bool:
-    """Tell whether a lens of unknown place may be sent off: nobody is watching anything."""
+    """Tell whether nobody is watching anything."""
     return model.playback == "stopped" or model.pause_over
+
+
+def may_be_found(model: MachineModel, room: Room) -> bool:
+    """Tell whether a lens of unknown place may be sent off: nothing plays, or a person wants it."""
+    return model.override == "person" or nothing_plays(model, room)
 
 
 def lens_is_silent(_model: MachineModel, room: Room) -> bool:
@@ -104,7 +110,7 @@ class TransitionRow(NamedTuple):
 
 TABLE: Final = (
     TransitionRow("lens", "recall", "resting", "travelling"),
-    TransitionRow("lens", "recall", "unknown", "travelling", nothing_plays),
+    TransitionRow("lens", "recall", "unknown", "travelling", may_be_found),
     TransitionRow("lens", "sets_off", "unknown", "travelling"),
     TransitionRow("lens", "sets_off", "resting", "travelling"),
     TransitionRow("lens", "sets_off", "travelling", "travelling"),
@@ -125,6 +131,7 @@ TABLE: Final = (
     TransitionRow("panels", "withdraw", "reminded", "still"),
     TransitionRow("panels", "refuse", "asked", "refused"),
     TransitionRow("panels", "refuse", "reminded", "refused"),
+    TransitionRow("panels", "free", "refused", "still"),
     TransitionRow("panels", "start_afresh", "still", "still"),
     TransitionRow("panels", "start_afresh", "asked", "still"),
     TransitionRow("panels", "start_afresh", "reminded", "still"),

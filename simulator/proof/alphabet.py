@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final, get_args
 
+from engine.aspect import HIGHEST_LIFT, SCALE
 from engine.events import (
     Answer,
     AnswerWord,
@@ -101,10 +102,12 @@ def _panels(room: Room, _core: Core) -> Iterator[Event]:
 
 
 def _answers(_room: Room, core: Core) -> Iterator[Event]:
-    for prompt in (OVER, *(() if core.asked is None else (core.asked.id,))):
-        for answer in get_args(AnswerWord):
-            for who in (None, ANOTHER):
-                yield Answer(prompt=prompt, answer=answer, who=who)
+    for answer in get_args(AnswerWord):
+        yield Answer(prompt=OVER, answer=answer)
+        if core.asked is not None:
+            yield Answer(prompt=core.asked.id, answer=answer)
+        if core.asked is not None and core.asked.at_screen:
+            yield Answer(prompt=core.asked.id, answer=answer, who=ANOTHER)
 
 
 def override_looks(room: Room) -> Iterator[OverrideLook | None]:
@@ -119,6 +122,7 @@ def override_looks(room: Room) -> Iterator[OverrideLook | None]:
         yield OverrideLook(panels=panels)
     for picture in (PLAIN, *list(room.pictures)[:1]):
         yield OverrideLook(picture=picture)
+    yield OverrideLook(lift=HIGHEST_LIFT / SCALE)
 
 
 def _overrides(room: Room, _core: Core) -> Iterator[Event]:

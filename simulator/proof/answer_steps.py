@@ -214,11 +214,16 @@ def _remembering(core: Core, *running: str, **memory: object) -> Core:
 
 
 def _in_the_way(tx: Transaction) -> Iterator[dict[str, int | str]]:
-    """Yield what the engine may remember that keeps it from what it has just done."""
-    yield {"left_night": 0}
+    """Yield what the engine may remember that keeps it from what it has just done.
+
+    Limits of pace hold no person's wish back; they are tried once, for they are counted.
+    """
     recall = next((one for one in tx.decisions if isinstance(one, RecallOrder)), None)
+    by_rules = tx.core.override == "rules"
+    if by_rules:
+        yield {"left_night": 0}
     if recall is not None:
-        yield {"left_title": 0}
+        yield {"left_title": 0} if by_rules else {"left_title": 0, "left_night": 0}
         yield {"unreached": recall.preset}
 
 

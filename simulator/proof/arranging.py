@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final, NamedTuple
 
-from engine.aspect import number_of, ratio_of_size, same_shape
+from engine.aspect import SCALE, number_of, ratio_of_size, same_shape
 from engine.events import (
     Event,
     Override,
@@ -219,6 +219,9 @@ def _watching_facts(core: Core, goal: Environment) -> Iterator[Missing]:
         core.override == "rules" or (wish is not None and wish != look)
     ):
         wanted = None
-        if wish is not None and any(wish[:4]):
-            wanted = OverrideLook(picture=wish.picture, preset=wish.preset, panels=wish.panels)
+        if wish is not None and any(part is not None for part in wish[:4]):
+            lift = None if wish.lift is None else wish.lift / SCALE
+            wanted = OverrideLook(
+                picture=wish.picture, lift=lift, preset=wish.preset, panels=wish.panels
+            )
         yield Missing("override", (Override(taken=True, look=wanted),))

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from itertools import product
 from typing import Final, Literal, NamedTuple
 
+from engine.aspect import HIGHEST_LIFT
 from engine.room import PLAIN, WHOLE, Room, Show
 from engine.state import Core
 from simulator.proof.environments import Environment
@@ -188,17 +189,19 @@ class Demands:
 
     def _under_override(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
         """Yield a demand for each preset and panels that a person may ask for together."""
-        kinds: dict[object, tuple[EquivalenceClass, Pictures]] = {}
+        kinds: dict[bool, tuple[EquivalenceClass, Pictures]] = {}
         for group in self.classes.by_rules:
             duties = group.duties
             if duties.inert:
                 continue
-            kind = (duties.past_first_minutes, duties.nothing_plays)
-            _, pictures = kinds.setdefault(kind, (group, Pictures({})))
-            for picture, lift in product(self.wishes, self.lifts):
-                wish = Show(picture)
+            # A person's wish knows no pace, so nothing else holds any of it back.
+            best, pictures = kinds.setdefault(duties.nothing_plays, (group, Pictures({})))
+            if _strictness(duties) > _strictness(best.duties):
+                kinds[duties.nothing_plays] = group, pictures
+            for picture, (lift, own) in product(self.wishes, self._own_lifts()):
+                wish = Show(picture, lift if own else None)
                 named = picture in self.room.pictures
-                left = Left(picture is None, lift=True)
+                left = Left(picture is None, lift=not own)
                 key = PictureKey("overridden", picture, lift, (), duties.may_be_menu, named, left)
                 taken = group.environment._replace(override="person", wish=wish)
                 asked.setdefault(key, taken)
@@ -207,6 +210,28 @@ class Demands:
             for wish in self._override_looks(everything=number == 0):
                 environment = group.environment._replace(override="person", wish=wish)
                 yield Demand(environment, group.duties, wish, (), (pictures,))
+
+    def _own_lifts(self) -> Iterator[tuple[int, bool]]:
+        """List lifts under a person's picture, and whether they ask for it themselves.
+
+        Of the lifts that a person may ask for, one stands for all that promises do not tell apart.
+        """
+        for lift in self.lifts:
+            yield lift, False
+        cells = [
+            row.cells[promise.never.columns.index(column)]
+            for promise in self.room.promises
+            for column in promise.never.columns
+            if column.name == "lift"
+            for row in promise.never.rows
+        ]
+        cuts = {int(cut.value) + off for cell in cells for cut in cell.cuts for off in (-1, 0, 1)}
+        told: dict[tuple[bool, ...], int] = {}
+        for lift in (HIGHEST_LIFT, *self.lifts, *sorted(cuts)):
+            if 0 <= lift <= HIGHEST_LIFT:
+                told.setdefault(tuple(cell.accepts(lift) for cell in cells), lift)
+        for lift in told.values():
+            yield lift, True
 
     def _override_looks(self, *, everything: bool) -> Iterator[Show]:
         """List what a person may ask for.
@@ -309,6 +334,11 @@ class Demands:
 INERT: Final = Duties((), True, False, False, False, False)  # noqa: FBT003
 
 
+def _strictness(duties: Duties) -> int:
+    """Say how much of what holds rules back is so, and must not hold a person back."""
+    return duties.pausing + duties.past_first_minutes
+
+
 def _effect(core: Core, demand: Demand) -> object:
     """Return what of a demand matters to equipment that stands so."""
     duties, show = demand.duties, demand.show
@@ -325,6 +355,6 @@ def _effect(core: Core, demand: Demand) -> object:
         show.picture is None if demand.by_person else None,
         preset,
         panels,
-        duties.past_first_minutes and demands,
+        duties.past_first_minutes and demands and not demand.by_person,
         duties.nothing_plays and lost,
     )

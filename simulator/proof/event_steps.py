@@ -12,6 +12,7 @@ from engine.events import (
     LensReport,
     Outcome,
     Override,
+    PanelReport,
     ProjectorReport,
     Resumed,
     Service,
@@ -107,8 +108,9 @@ class EventSteps:
             owned = entered(core, self.playing)
             owned.asked = asked._replace(who=who)
             for event in self._alphabet.events(core):
-                for _ in self._apply(at, owned, event, self.playing):
-                    pass
+                if isinstance(event, Answer | PanelReport):
+                    for _ in self._apply(at, owned, event, self.playing):
+                        pass
 
     def _try_late(self, at: int, core: Core) -> None:
         """Check what a late `done` tells, where it is known what its prompt asked for."""

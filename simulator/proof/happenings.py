@@ -11,7 +11,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from engine.aspect import NARROWEST, WIDEST, in_hundredths, number_of
+from engine.aspect import HIGHEST_LIFT, NARROWEST, SCALE, WIDEST, in_hundredths, number_of
 from engine.events import (
     Answer,
     AnswerWord,
@@ -111,6 +111,7 @@ def overrides(room: Room) -> tuple[Event, ...]:
             Override(taken=True, look=OverrideLook(picture=one))
             for one in (PLAIN, WHOLE, *room.pictures)
         ),
+        *(Override(taken=True, look=OverrideLook(lift=lift)) for lift in (0, HIGHEST_LIFT / SCALE)),
         *(Override(taken=True, look=OverrideLook(preset=one)) for one in room.presets),
         *(Override(taken=True, look=OverrideLook(panels=one)) for one in room.panels),
     )

@@ -92,8 +92,10 @@ def _held(core: Core) -> Iterator[str]:
     """
     if core.lens != "unknown":
         yield f"a recall is held back for a lens whose place nobody knows, but it is {core.lens}"
-    elif core.timers.travel is None and (core.playback == "stopped" or core.pause_over):
-        yield "a lens whose place nobody knows is left there, though nothing plays"
+    elif core.timers.travel is None and (
+        core.playback == "stopped" or core.pause_over or core.override == "person"
+    ):
+        yield "a lens whose place nobody knows is left there, though it may be sent off"
 
 
 def _people_asked(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iterator[str]:
@@ -153,7 +155,8 @@ def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
     if before.lens == "travelling" and before.preset == recall.preset and before.recall:
         yield "a recall while the lens travels"
     lost = before.lens == "unknown" and after.origin is None
-    if lost and after.playback in {"playing", "paused"} and not after.pause_over:
+    watched = after.playback in {"playing", "paused"} and not after.pause_over
+    if lost and watched and after.override == "rules":
         yield "a recall of a lens whose place nobody knows, while something plays"
     if after.service and before.service:
         yield "an order while a technician is at work"

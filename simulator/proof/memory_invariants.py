@@ -232,6 +232,8 @@ def _wished(event: Override, after: Core) -> Iterator[str]:
         yield f"a person wants {look.preset}, and it is not tried because it once failed"
     if look is not None and look.picture is not None and after.failed:
         yield f"a person wants {look.picture}, and it is not tried because it once failed"
+    if look is not None and look.panels is not None and after.panels == "refused":
+        yield f"a person wants {look.panels}, and nobody is asked because somebody once said no"
 
 
 def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[str]:

@@ -21,7 +21,9 @@ CHANGES_A_SECOND: Final = 3
 """So many large changes of the picture a second are safe for people's eyes, and no more."""
 TO_AND_FRO: Final = 2
 """After so many recalls or prompts that nothing outside has asked for, rules go in a circle."""
-OF_RULES: Final = frozenset({"paused", "linger", "circle"})
+OF_RULES: Final = frozenset(
+    {"paused", "linger", "circle", "first_minutes", "mid_title", "per_title", "per_night"}
+)
 """What only rules have to wait for."""
 
 
@@ -81,10 +83,10 @@ def _counted(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iter
     for one in decisions:
         recalls += isinstance(one, RecallOrder)
         asked += isinstance(one, Prompt) and one.stage == "asked"
-    if before.left_night - after.left_night != recalls:
+    if after.left_night != max(0, before.left_night - recalls):
         yield f"{recalls} recalls, but of {before.left_night} a night {after.left_night} are left"
     of_title = recalls if after.title else 0
-    if before.left_title - after.left_title != of_title:
+    if after.left_title != max(0, before.left_title - of_title):
         yield f"{recalls} recalls, but of {before.left_title} a title {after.left_title} are left"
     known, by_rules = after.news == before.news, after.override == "rules"
     led_to = (recalls, asked) if by_rules else (0, 0)
@@ -94,10 +96,14 @@ def _counted(before: Core, decisions: tuple[Decision, ...], after: Core) -> Iter
 
 
 def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
-    """Check that the pace allows a recall: limits, what has failed, and how long it was wanted."""
-    if before.left_night <= 0:
+    """Check that the pace allows a recall: limits, what has failed, and how long it was wanted.
+
+    A person's wish knows no limits, but what has failed is not tried again for them either.
+    """
+    by_rules = after.override == "rules"
+    if by_rules and before.left_night <= 0:
         yield "a recall, but all of this night are used up"
-    if after.title and before.left_title <= 0:
+    if by_rules and after.title and before.left_title <= 0:
         yield "a recall, but all of this title are used up"
     if before.unreached == recall.preset:
         yield f"{recall.preset} is tried again, though it was not reached and nothing has changed"
@@ -107,7 +113,7 @@ def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) 
         yield f"{recall.preset} is recalled, but has not been wanted for as long as pace says"
     if recall.ends - recall.at < room.projector.lens.travel or after.timers.travel != recall.ends:
         yield "a travel is over before the lens can be there"
-    if after.ripe and after.override == "rules":
+    if after.ripe and by_rules:
         yield "what has been carried out still counts as wanted for long"
     if after.set_off:
         yield "a recall is taken as under way before anybody has said so"
@@ -175,7 +181,8 @@ def _picture_of_person(room: Room, before: Core, after: Core) -> Iterator[str]:
     It may be too large for panels now or on the lens's way, a menu that is distorted, or dark.
     """
     shown, look = before.shown, after.override_look
-    if shown is None or before.failed or (look is not None and look.picture is not None):
+    wishes = look is not None and (look.picture is not None or look.lift is not None)
+    if shown is None or before.failed or wishes:
         return
     place = standing_place(room, after)
     if look is not None and look.preset is not None:

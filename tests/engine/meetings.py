@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import timedelta
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
 from engine.aspect import number_of
 from engine.events import (
     Answer,
+    AnswerWord,
     BarsSeen,
     BlackSeen,
     Event,
@@ -85,11 +86,12 @@ def events(room: Room) -> st.SearchStrategy[Event]:
     """Give one event of any kind."""
     yes = st.booleans()
     sources, presets, panels = names(room.sources), names(room.presets), names(room.panels)
-    number = st.integers(1, 30)
+    number, who = st.integers(1, 30), st.none() | st.sampled_from(["first", "second"])
     ends = st.integers(1, 4_000).map(lambda s: moment_of(START) + timedelta(seconds=s))
     look = st.builds(
         OverrideLook,
         picture=st.none() | names(("plain", "whole", *room.pictures)),
+        lift=st.none() | st.sampled_from([0, 0.11, 0.5]),
         preset=st.none() | presets,
         panels=st.none() | panels,
     )
@@ -135,7 +137,10 @@ def events(room: Room) -> st.SearchStrategy[Event]:
         ),
         st.builds(LensReport, **heard(moving=yes, preset=st.none() | presets)),
         st.builds(PanelReport, **heard(panels=st.none() | panels)),
-        st.builds(Answer, **heard(prompt=number, answer=st.sampled_from(["ready", "done", "no"]))),
+        st.builds(
+            Answer,
+            **heard(prompt=number, answer=st.sampled_from(get_args(AnswerWord)), who=who),
+        ),
         st.builds(
             Override,
             **heard(
@@ -143,6 +148,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
                 until=st.sampled_from(["title", "session"]) | ends,
                 look=st.none() | look,
                 source=st.none() | sources,
+                who=who,
             ),
         ),
         st.builds(

@@ -27,15 +27,16 @@ def test_a_shape_carried_into_a_title_counts_though_it_was_paused_at_once() -> N
     assert story.core.varies
 
 
-def test_a_title_that_is_only_announced_has_its_recalls_and_no_more() -> None:
+def test_what_a_person_wants_of_a_title_that_is_only_announced_is_counted() -> None:
     story = Story(SILENT)
     story.at(5, SourceChosen(source="streamer"))
     story.at(6, Playback(state="stopped"))
     story.at(7, Title(begun=True, name="one"))
     for second, preset in ((10, "tall"), (40, "broad"), (70, "tall")):
         story.at(second, Override(taken=True, look=OverrideLook(preset=preset)))
+        assert story.core.left_title == 0
     story.at(200, None)
-    assert story.recalls() == ["tall"]
+    assert story.recalls() == ["tall", "broad", "tall"]
 
 
 def test_what_plays_on_past_its_title_s_end_is_left_in_peace() -> None:

@@ -70,13 +70,13 @@ def test_an_override_by_remote_goes_before_what_the_same_person_asked_for() -> N
 
 
 @pytest.mark.parametrize("state", ["paused", "unknown"])
-def test_the_pace_holds_in_a_pause_and_when_nobody_knows_what_plays(state: str) -> None:
+def test_a_person_has_the_lens_in_a_pause_and_when_nobody_knows_what_plays(state: str) -> None:
     story = Story(SILENT)
     story.film(10, 2.39)
     story.at(300, Playback(state=state))  # type: ignore[arg-type]
     story.at(310, Override(taken=True, look=OverrideLook(preset="tall")))
     story.at(400, None)
-    assert story.recalls() == []
+    assert story.recalls() == ["tall"]
 
 
 def test_nobody_is_asked_for_panels_while_the_lens_travels() -> None:

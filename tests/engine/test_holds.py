@@ -12,7 +12,7 @@ import pytest
 
 from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, RecallOrder
-from engine.events import Mark, Outcome, Override, OverrideLook, Playback
+from engine.events import Mark, Outcome, Override, OverrideLook, Playback, SourceChosen
 from engine.reconcile import FLASH, ONCE_AND_BACK
 from engine.room import Room, Show
 from engine.state import PendingPrompt, State
@@ -275,6 +275,16 @@ def test_a_picture_that_cannot_be_shown_gives_way_to_the_nearest() -> None:
     assert "nearest" in story.core.holds
     assert story.core.shown is not None
     assert story.core.shown.picture == "plain"
+
+
+def test_a_wish_that_would_distort_a_menu_says_why_it_waits() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(20, Override(taken=True, look=OverrideLook(picture="cropped")))
+    assert "menu" in story.core.holds
+    story.at(30, Override(taken=True, look=OverrideLook(picture="whole")))
+    assert "menu" not in story.core.holds
+    assert story.pictures()[-1] == "whole"
 
 
 @pytest.mark.parametrize("code", sorted({*NOTED} & {*ASKS, *TRAVELS}))

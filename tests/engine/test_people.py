@@ -215,14 +215,14 @@ def test_an_override_lasts_as_long_as_it_said(until: str, *, stops: bool) -> Non
     assert story.core.override == "rules"
 
 
-def test_an_override_that_wants_a_preset_gets_it_at_the_room_s_pace() -> None:
+def test_an_override_that_wants_a_preset_gets_it_past_the_room_s_pace() -> None:
     story = Story(SILENT)
     story.film(10, 2.39)
     story.at(60, Override(taken=True, look=OverrideLook(preset="tall")))
     assert story.recalls() == ["tall"]
     story.at(200, Override(taken=True, look=OverrideLook(preset="broad")))
-    assert story.recalls() == ["tall"]
-    assert "first_minutes" in story.notes()
+    assert story.recalls() == ["tall", "broad"]
+    assert "first_minutes" not in story.notes()
 
 
 def test_a_picture_stays_inside_the_opening_even_under_an_override() -> None:

@@ -68,6 +68,7 @@ def few_events(room: Room, core: Core) -> Iterator[Event]:
             Override(taken=True, look=OverrideLook(panels=panels)) for panels in room.panels
         )
     yield Override(taken=True, look=OverrideLook(picture=PLAIN))
+    yield Override(taken=True, look=OverrideLook(lift=0.5))
     for order in (core.picture, core.recall):
         if order is not None:
             for outcome in ("done", "refused", "no answer"):

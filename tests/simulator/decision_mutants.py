@@ -19,6 +19,7 @@ from engine import deadlines, handlers, transition_table
 from engine.room import Room
 from simulator.proof.convergence import check_convergence
 from simulator.proof.reachability import Explorer
+from tests.simulator.answer_mutants import ANSWER_MUTANTS
 from tests.simulator.order_mutants import ORDER_MUTANTS
 from tests.simulator.report_mutants import REPORT_MUTANTS
 
@@ -37,7 +38,7 @@ class DecisionMutant(NamedTuple):
 
 MUTANTS: Final = tuple(
     DecisionMutant(name, module, function, right, wrong)
-    for module, function, pieces in (*ORDER_MUTANTS, *REPORT_MUTANTS)
+    for module, function, pieces in (*ORDER_MUTANTS, *REPORT_MUTANTS, *ANSWER_MUTANTS)
     for name, right, wrong in pieces
 )
 """Every mutant, in the order of the code's modules."""

@@ -11,15 +11,22 @@ Pieces = tuple[tuple[str, str, str], ...]
 """Mutants of one function: a name, a piece of the function's text, and what replaces it."""
 
 _TRAVELS: Final = (
-    ("a recall in a pause", '("paused", pausing(core) and core.override == "rules"),', ""),
+    ("a recall in a pause", '("paused", by_rules and pausing(core)),', ""),
     ("the pace's limit for a title is ignored", "core.left_title <= 0", "False"),
     ("the pace's limit for a night is ignored", "core.left_night <= 0", "False"),
     ("a recall in mid-title", '("first_minutes", mid_title),', ""),
     ("a recall without lingering", '("linger", not core.ripe),', ""),
+    ("a person's preset waits for the next title", "by_rules and core.title and", "core.title and"),
+    (
+        "a person's preset waits for the next night",
+        "by_rules and core.left_night",
+        "core.left_night",
+    ),
+    ("a person's preset waits for the film's end", "mid_title = by_rules and", "mid_title ="),
     (
         "a second recall during the first after a restart",
-        "(not still or core.timers.travel is not None)",
-        "not still",
+        "and core.timers.travel is None",
+        "",
     ),
     ("what was unreached is tried again and again", '("unreached", core.unreached == want),', ""),
     ("a recall while somebody is at the screen", "somebody_at_screen(core)", "False"),
@@ -27,15 +34,15 @@ _TRAVELS: Final = (
     ("rules send the lens to and fro", '("circle", core.recalls >= ONCE_AND_BACK),', ""),
     (
         "a person's preset waits for the end of a pause",
-        'pausing(core) and core.override == "rules"',
+        "by_rules and pausing(core)",
         "pausing(core)",
     ),
     ("a travel under way is no reason to wait", 'core.lens == "travelling"', "False"),
 )
 _RECALLS: Final = (
-    ("recalls of a night are not counted", "core.left_night -= 1", "pass"),
-    ("recalls of a title are not counted", "core.left_title -= 1", "pass"),
-    ("a recall counts twice for a night", "core.left_night -= 1", "core.left_night -= 2"),
+    ("recalls of a night are not counted", "core.left_night = max(0, core.left_night - 1)", "pass"),
+    ("recalls of a title are not counted", "core.left_title = max(0, core.left_title - 1)", "pass"),
+    ("a recall counts twice for a night", "core.left_night - 1)", "core.left_night - 2)"),
     ("a recall before the picture is confirmed", "core.picture is not None or", ""),
     ("a recall before the picture has shrunk", "or _unsafe(tx, biggest)", ""),
     ("a recall is taken as under way at once", "core.set_off, core.ripe", "_, core.ripe"),
@@ -89,7 +96,7 @@ _ASKING: Final = (
 )
 _ASK_HOLDS: Final = (
     ("a helper who refused is asked again", '("helper", core.panels == "refused"),', ""),
-    ("somebody is asked in a pause", '("paused", pausing(core) and core.override == "rules"),', ""),
+    ("somebody is asked in a pause", '("paused", by_rules and pausing(core)),', ""),
     ("somebody is asked in mid-title", '("mid_title", mid_title),', ""),
     ("somebody is asked while the lens travels", '("travelling", core.lens == "travelling"),', ""),
     (
@@ -99,9 +106,10 @@ _ASK_HOLDS: Final = (
     ),
     ("somebody is asked again and again", '("circle", core.asks >= ONCE_AND_BACK),', ""),
     ("somebody is asked without lingering", '("linger", not core.ripe),', ""),
+    ("a person's panels wait for the film's end", "mid_title = by_rules and", "mid_title ="),
     (
         "a person's panels wait for the end of a pause",
-        'pausing(core) and core.override == "rules"',
+        "by_rules and pausing(core)",
         "pausing(core)",
     ),
 )
@@ -178,6 +186,11 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ("orders while a technician is at work", "if core.service:", "if False:"),
             ("orders without light", "core.projector not in LIT", "False"),
         ),
+    ),
+    (
+        transition_table,
+        "may_be_found",
+        (("a lens is lost for whoever wants it", 'model.override == "person" or', ""),),
     ),
     (
         transition_table,

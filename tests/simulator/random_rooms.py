@@ -11,7 +11,8 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
-from engine.facts import HIGHEST_LIFT, room_columns, standing_columns
+from engine.aspect import HIGHEST_LIFT
+from engine.facts import room_columns, standing_columns
 from engine.room import DARK, PLAIN, WHOLE, Promise, Room, RowNote, Show
 from engine.table import Column, Policy, Row, compile_table
 from engine.value_set import ANYTHING, NULL, Kind, ValueSet, difference, equal_to, interval, union

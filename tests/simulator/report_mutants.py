@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Final
 
-from engine import answers, deadlines, handlers, lens, outcomes, people, prompts, titles
+from engine import deadlines, handlers, lens, outcomes, people, titles
 from tests.simulator.order_mutants import Pieces
 
 REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
@@ -142,80 +142,8 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        answers,
-        "answered",
-        (
-            (
-                "an answer to another prompt counts",
-                "core.asked is None or core.asked.id != event.prompt",
-                "core.asked is None",
-            ),
-            ("anybody lights whoever is there", "_require_their_word(core.asked, event)", "pass"),
-            ("that all are away is not heard", "elif core.asked.at_screen:", "elif False:"),
-        ),
-    ),
-    (
-        answers,
-        "_require_their_word",
-        (
-            (
-                "a nameless no lights whoever is at the screen",
-                'event.answer == "done" or',
-                "True or",
-            ),
-            (
-                "another's word lights whoever is at the screen",
-                "else event.who == asked.who",
-                "else event.who",
-            ),
-            ("that all are away is refused", 'or event.answer == "all_away"', ""),
-        ),
-    ),
-    (
-        answers,
-        "_refuse",
-        (
-            (
-                "whoever says no is asked again",
-                'tx.fire("panels", "refuse")',
-                'tx.fire("panels", "withdraw")',
-            ),
-            ("a refusal outlasts the session", "let_session_run(tx)", "pass"),
-        ),
-    ),
-    (
-        answers,
-        "_answered_late",
-        (
-            (
-                "a late done leaves the panels as they were",
-                'panels_stand(tx, known, "Somebody has said late that it is done.")',
-                "pass",
-            ),
-            ("a late no is taken", 'event.answer != "done" or', ""),
-            ("a done is heard twice", 'past.get(event.prompt, "") is None', "False"),
-        ),
-    ),
-    (
-        answers,
-        "_go_to_screen",
-        (
-            ("a second ready keeps the dark for longer", "if asked.at_screen:", "if False:"),
-            (
-                "whoever is ready gets no more time",
-                "give_up=ends)",
-                "give_up=tx.core.timers.give_up)",
-            ),
-            (
-                "the dark ends without warning",
-                "remind=max(tx.now + 1, ends - pace.remind)",
-                "remind=None",
-            ),
-        ),
-    ),
-    (
         people,
-        "begin_override",
+        "_try_anew",
         (
             (
                 "a preset that a person wants is not tried again",
@@ -223,35 +151,17 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "pass",
             ),
             ("a picture that a person wants is not tried again", "allow_retries(core)", "pass"),
-            ("an override outlasts the session", "let_session_run(tx)", "pass"),
-        ),
-    ),
-    (
-        prompts,
-        "open_prompt",
-        (
-            ("the prompt never expires", ", give_up=tx.now + pace.give_up", ""),
-            ("nobody is reminded", "remind=tx.now + pace.remind, ", ""),
             (
-                "a prompt expires at once",
-                "give_up=tx.now + pace.give_up",
-                "give_up=tx.now + pace.remind",
-            ),
-            ("the prompt is not said", 'send_prompt(tx, "asked")', "pass"),
-        ),
-    ),
-    (
-        prompts,
-        "close_prompt",
-        (
-            ("half fitted panels are taken as they stood", "core.arrangement = None", "pass"),
-            ("an end of a prompt is not said", "tx.decisions.append(", "repr("),
-            (
-                "a closed prompt's end still comes",
-                "tx.set_timers(remind=None, give_up=None)",
+                "panels that a person wants are not asked for again",
+                'tx.fire("panels", "free")',
                 "pass",
             ),
         ),
+    ),
+    (
+        people,
+        "begin_override",
+        (("an override outlasts the session", "let_session_run(tx)", "pass"),),
     ),
     (
         titles,

@@ -225,7 +225,7 @@ def _wish(room: Room, rng: random.Random) -> Show:
     """Draw what a person asks for, of any parts at once."""
     return Show(
         rng.choice([None, PLAIN, WHOLE, *room.pictures]),
-        None,
+        rng.choice([None, None, 0, 5_000]),
         rng.choice([None, *room.presets]),
         rng.choice([None, *room.panels]),
     )
