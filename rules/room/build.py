@@ -38,6 +38,7 @@ from engine.room import (
 from engine.table import Policy, Row, compile_table
 from engine.value_set import ANYTHING
 from rules.room.fields import ANY_LANGUAGE
+from rules.room.openings import free_ratio
 from rules.room.rows import RANKED_PARTS, RowCells, rank
 from rules.words.fluent_catalogue import catalogue_in
 
@@ -138,8 +139,9 @@ def _panels(file: RoomFile, screen: Screen) -> Mapping[str, Panels]:
     for name, part in file.panels.items():
         own = part.words or {}
         words = own.get(catalogue.language) or own.get(ANY_LANGUAGE)
-        words = words or catalogue.say("task", _task(part.opening, screen))
-        found[name] = Panels(name, part.opening, words)
+        opening = free_ratio(part.opening, screen)
+        words = words or catalogue.say("task", _task(opening, screen))
+        found[name] = Panels(name, opening, words)
     return _frozen(found)
 
 

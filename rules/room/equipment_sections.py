@@ -24,6 +24,7 @@ from rules.room.fields import (
     text_schema,
     time_field,
 )
+from rules.room.openings import OPENING_FIELD, FreeWidth
 from rules.room.section import (
     Aspect,
     CornerPlace,
@@ -230,8 +231,9 @@ class PicturePart(Part):
 class PanelsPart(Part):
     """One arrangement of the masking panels."""
 
-    opening: Aspect | None = option(
-        "Ratio of what is left free, as high (or as wide) as the screen; none: all is free."
+    opening: Annotated[int | FreeWidth, OPENING_FIELD] | None = option(
+        "Ratio of what is left free, as high (or as wide) as the screen, or the width between "
+        "panels at the sides; none: all is free."
     )
     moved: Annotated[
         str,

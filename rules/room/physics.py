@@ -18,15 +18,16 @@ from engine.stretch import largest_gain
 from engine.value_set import ANYTHING, intervals
 from rules.room.close_presets import check_close_presets
 from rules.room.measured import check_measured, millimetres, place_in
+from rules.room.openings import FreeWidth, read_opening
 from rules.room.people_asked import check_people_asked
 from rules.text.quantity import show_length, show_ratio, show_share
-from rules.text.yaml_nodes import Mapping, Sequence, node_at
+from rules.text.yaml_nodes import Mapping, Scalar, Sequence, node_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from engine.planning.placement import Reach
-    from engine.room import Preset, Room, Show, Throw
+    from engine.room import Preset, Room, Screen, Show, Throw
     from engine.value_set import ValueSet
     from rules.room.names import Report
     from rules.text.yaml_nodes import Place
@@ -56,16 +57,16 @@ class AskedLook(NamedTuple):
 
 def check_physics(report: Report, root: Mapping, room: Room) -> None:
     """Report what cannot be built, shown or measured so; `root` is the completed file."""
-    for name in room.panels:
-        _check_panels(report, root, room, name)
     sound = True
+    for name in room.panels:
+        sound = _check_panels(report, root, room, name) and sound
     for preset in room.presets.values():
         _check_reach(report, root, room, preset)
         sound = check_measured(report, root, room, preset) and sound
     check_close_presets(report, root, room)
     check_people_asked(report, root, room)
     if not sound:
-        return  # with wrong corners every placement would be wrong
+        return  # with wrong corners or openings every placement would be wrong
     for asked in _asked_looks(report, root, room):
         _check_stretch(report, room, asked)
         _check_panels_shown(report, room, asked)
@@ -75,11 +76,14 @@ def check_physics(report: Report, root: Mapping, room: Room) -> None:
 # ------------------------------------------------------------------------ panels and the lens
 
 
-def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
-    """Check that an arrangement covers a part of this screen."""
+def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> bool:
+    """Check that an arrangement covers a part of this screen; tell whether it does."""
     opening, screen = room.panels[name].opening, room.screen.aspect
+    written = node_at(root, "panels", name, "opening")
+    if isinstance(written, Scalar) and isinstance(read_opening(written.text), FreeWidth):
+        return _check_free_width(report, written, room.screen, opening or 0)
     if opening is None or abs(opening - screen) * SCALE > LEAST_COVERED * screen:
-        return
+        return True
     report.error(
         "out-of-range",
         place_in(root, "panels", name, "opening"),
@@ -89,6 +93,22 @@ def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> None:
         f"the sides, or {show_ratio(_moved_ratio(screen, 1))} to {ratio_text(WIDEST)} for panels "
         "above and below.",
     )
+    return False
+
+
+def _check_free_width(report: Report, written: Scalar, screen: Screen, opening: int) -> bool:
+    """Check that panels at the sides cover something and leave a square free at least."""
+    if opening >= NARROWEST and (screen.aspect - opening) * SCALE > LEAST_COVERED * screen.aspect:
+        return True
+    least, most = -(-screen.height // 1_000) * 1_000, screen.width * 99 // 100_000 * 1_000
+    report.error(
+        "out-of-range",
+        written.place,
+        f"opening: panels at the sides do not leave {written.text} free on a screen that is "
+        f"{show_length(screen.width)} wide",
+        f"Write {show_length(least)} to {show_length(most)}, or a ratio.",
+    )
+    return False
 
 
 def _moved_ratio(ratio: int, per_cent: int) -> int:

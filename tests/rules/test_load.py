@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from engine.aspect import meant
 from engine.facts import room_columns
+from engine.optics import window
 from engine.planning.placement import screen_by_diagonal
 from engine.room import (
     Corner,
@@ -287,6 +288,15 @@ def test_open_is_an_arrangement_of_every_room_and_comes_first() -> None:
 def test_the_text_goes_into_the_room_as_it_is() -> None:
     text = "\ufeff" + room_text("attic.yaml").replace("\n", "\r\n")
     assert load(text, "attic.yaml").text == text
+
+
+def test_panels_may_say_the_width_that_they_leave_free() -> None:
+    """By hand: 2.52 m beside a height of 3.4 m / 2.40 is 1.77882, and never a hair wider."""
+    text = room_text("hayloft.yaml")
+    room = load(text.replace("opening: 1.78", "opening: 2520 mm"), "hayloft.yaml")
+    assert room.panels["sides"].opening == 17_788
+    assert 2_519_000 < window(room, "sides").width <= 2_520_000
+    assert window(room, "sides").height == room.screen.height
 
 
 RENAMED_SINCE = {"\nzone: ": "\ntime_zone: ", "recalls: {opening:": "recalls: {first_minutes:"}

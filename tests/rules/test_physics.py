@@ -54,6 +54,10 @@ def test_a_room_that_can_be_built_has_nothing_to_be_found(name: str) -> None:
         ("ratio: 1.35 to 2.70", "ratio: 0 to 2.70", 12, "ratio:", "0.20 to 15.00"),
         ("opening: 1.78", "opening: 5", 33, "opening:", "1.00 to 4.00"),
         ("opening: 1.78", "opening: 2.40", 33, "opening:", "1.00 to 2.37"),
+        ("opening: 1.78", "opening: 3.4 m", 33, "opening:", "1.417 m to 3.366 m, or a ratio"),
+        ("opening: 1.78", "opening: 4 m", 33, "4 m free", "1.417 m to 3.366 m, or a ratio"),
+        ("opening: 1.78", "opening: 1.41 m", 33, "1.41 m free", "1.417 m to 3.366 m"),
+        ("opening: 1.78", "opening: 40 m", 33, "opening:", "300 mm to 30 m"),
         ("sources:\n", "seats: {front: 3 mm}\nsources:\n", 35, "front:", "500 mm to 60 m"),
     ],
 )

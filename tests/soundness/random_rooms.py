@@ -148,7 +148,7 @@ def _pictures(rng: Random) -> Section:
 
 
 def _panels(rng: Random, number: int) -> Section:
-    openings = {"sides": "1.78", "narrow": rng.choice(["1.33", "1.50"]), "letter": "2.76"}
+    openings = {"sides": "1.78", "narrow": rng.choice(["1.33", "2.1 m"]), "letter": "2.76"}
     chosen = rng.sample([*openings], number)
     made: Section = {"open": {}} if rng.random() < 0.7 else {}
     return {**made, **{name: {"opening": openings[name]} for name in chosen}}

@@ -90,6 +90,8 @@ class ScreenPlane:
     def _opening(self, ratio: str | None) -> Opening:
         if ratio is None:
             return Opening(None, None)
+        if ratio.endswith(" m"):  # the width between panels at the sides
+            return Opening(Fraction(ratio.removesuffix(" m")) / 2, None)
         own, free = self.screen.width / self.screen.height, ratio_of_text(ratio)
         if free < own:
             return Opening(self.screen.height * free / 2, None)

@@ -1,0 +1,51 @@
+"""The opening that panels leave: a ratio, or the width between panels at the sides."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from engine.aspect import NARROWEST, SCALE, WIDEST, meant
+from rules.room.fields import ASPECT_FIELD, FieldKind, length_field
+from rules.text.quantity import read_length, read_ratio
+
+if TYPE_CHECKING:
+    from engine.room import Screen
+
+_HAS_UNIT: Final = re.compile(r"[0-9.]\s*[A-Za-z]")
+WIDTHS: Final = (300_000, 30_000_000)
+"""The least and the largest width between panels, in micrometres: those of screens."""
+
+
+class FreeWidth(NamedTuple):
+    """What panels at the sides leave free between them."""
+
+    width: int
+    """In micrometres."""
+
+
+def read_opening(text: str) -> int | FreeWidth:
+    """Read a ratio, in 1/10,000, or a width with its unit; raises QuantityError."""
+    if _HAS_UNIT.search(text):
+        return FreeWidth(read_length(text, *WIDTHS))
+    return meant(read_ratio(text, NARROWEST, WIDEST))
+
+
+_WIDTH_PATTERN: Final = length_field("300 mm", "30 m", "2.52 m").json["pattern"]
+OPENING_FIELD: Final = FieldKind(
+    read_opening,
+    {
+        "anyOf": [*ASPECT_FIELD.json["anyOf"], {"type": "string", "pattern": _WIDTH_PATTERN}],
+        "examples": ["1.78", "2.52 m"],
+    },
+)
+
+
+def free_ratio(opening: int | FreeWidth | None, screen: Screen) -> int | None:
+    """Give an opening as a ratio, in 1/10,000; None: all is free.
+
+    It is rounded down, so that no picture falls on the panels.
+    """
+    if isinstance(opening, FreeWidth):
+        return opening.width * SCALE // screen.height
+    return opening
