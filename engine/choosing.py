@@ -1,4 +1,10 @@
-"""Choose the wanted look: one lookup in the rule table, completed with how things stand."""
+"""Choose the wanted look from the rule table, completed with how things stand.
+
+What is quick (picture, lift, cues) follows what is there now. What is slow or costs somebody a
+walk (preset, panels) follows what the title is: where a title declares another shape than stands
+now, or is remembered with one, the table is looked up a second time with that. Where its own shape
+is only seen, it is the one that has stood longest, and nothing slow is moved for any other.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +12,7 @@ from functools import lru_cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Final
 
-from engine.facts import facts_of, room_columns
+from engine.facts import facts_of, facts_of_title, room_columns
 from engine.room import DARK, Look, Show
 from engine.table import choose
 
@@ -16,6 +22,7 @@ if TYPE_CHECKING:
     from engine.facts import Facts
     from engine.room import Room
     from engine.state import Core
+    from engine.table import Choice
     from engine.transaction import Transaction
 
 AS_IT_STANDS = Show()
@@ -23,17 +30,25 @@ OTHERWISE = -1
 
 
 def choose_look(tx: Transaction) -> None:
-    """Look the facts up, and complete what the row shows with how things stand."""
+    """Look the facts up, and complete what the rows show with how things stand."""
     core = tx.core
-    tx.use_facts(facts_of(tx.room, core, tx.settling))
+    facts = facts_of(tx.room, core, tx.settling)
+    of_title = facts_of_title(tx.room, core, tx.settling, facts)
+    tx.use_facts(facts, facts if of_title is None else of_title)
     _see_news(tx)
-    choice = choose(tx.room.rules.table, tx.facts)
-    row = OTHERWISE if choice.row is None else choice.row
-    if choice.violation is not None and (row != core.row or not core.violated):
-        labels = ", ".join(tx.room.rules.rows[index].label for index in choice.violation.rows)
+    choice = choose(tx.room.rules.table, facts)
+    slow = choice if of_title in (None, facts) else choose(tx.room.rules.table, tx.title_facts)
+    rows = _row_of(choice), _row_of(slow)
+    violation = choice.violation or slow.violation
+    if violation is not None and (rows != (core.row, core.title_row) or not core.violated):
+        labels = ", ".join(tx.room.rules.rows[index].label for index in violation.rows)
         words = f"Rows {labels} match at once: the otherwise row is shown."
         tx.note("rules_overlap", words, "engine: rules")
-    show = AS_IT_STANDS if choice.output is None else choice.output
+    show = _show_of(choice)
+    if of_title is None:
+        show = show._replace(preset=None, panels=None)
+    elif slow is not choice:
+        show = show._replace(preset=_show_of(slow).preset, panels=_show_of(slow).panels)
     if core.override == "person":
         want = _stand_with(tx, core.override_look or AS_IT_STANDS, show.cues)
     elif pausing(core) and core.row is not None:
@@ -42,8 +57,16 @@ def choose_look(tx: Transaction) -> None:
         want = _stand_with(tx, show, show.cues)
     _ripen(tx, want)
     if not pausing(core):
-        core.row = row  # in a pause the look is still that of the row before
-    core.violated, core.wanted = choice.violation is not None, want
+        core.row, core.title_row = rows  # in a pause the look is still that of the rows before
+    core.violated, core.wanted = violation is not None, want
+
+
+def _row_of(choice: Choice[Show]) -> int:
+    return OTHERWISE if choice.row is None else choice.row
+
+
+def _show_of(choice: Choice[Show]) -> Show:
+    return AS_IT_STANDS if choice.output is None else choice.output
 
 
 def _stand_with(tx: Transaction, show: Show, cues: tuple[tuple[str, str], ...]) -> Look:
@@ -86,7 +109,8 @@ def _see_news(tx: Transaction) -> None:
     outside = _outside(tx.room)(tx.facts)
     look = core.override_look or AS_IT_STANDS
     wish = (look.picture, look.lift, look.preset, look.panels)
-    news = (*outside, core.override, *wish, core.projector, core.service)
+    own = tx.title_facts["aspect"]
+    news = (*outside, own, core.override, *wish, core.projector, core.service)
     if news != core.news:
         core.news, core.recalls, core.asks = news, 0, 0
 

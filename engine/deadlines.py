@@ -15,6 +15,7 @@ from engine.titles import (
     give_back,
     interrupt_title,
     let_session_run,
+    longest_is_over,
     note_settled_shape,
 )
 
@@ -98,6 +99,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "pause": _pause,
     "first_minutes": _nothing,
     "shape": _shape,
+    "longest": longest_is_over,
     "linger": _linger,
     "override": _override,
     "session": end_session,

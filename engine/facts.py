@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal
 
-from engine.aspect import HIGHEST_LIFT, NARROWEST, WIDEST, in_hundredths
+from engine.aspect import HIGHEST_LIFT, NARROWEST, WIDEST, in_hundredths, same_shape
 from engine.table import Column
 from engine.value_set import Kind
 
@@ -149,6 +149,23 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
     for name in room.told:
         facts[name] = told.get(name)
     return facts
+
+
+def facts_of_title(room: Room, core: Core, settling: Settling, facts: Facts) -> Facts | None:
+    """Give the facts by which preset and panels are looked up: with the title's own shape.
+
+    That is what the title declares, or what is remembered of it. Where it is only seen, it is the
+    shape that has stood longest; None then while another one stands, for which nothing is moved.
+    """
+    source = room.sources[core.source] if core.source is not None else None
+    if not core.title or source is None or source.shape is not None or source.leave_alone:
+        return facts
+    told = core.remembered if core.declared is None else core.declared
+    own = core.longest if told is None else told
+    present = aspect_of(source, core, settling)
+    if own is None or (present is not None and same_shape(own, present)):
+        return facts
+    return None if told is None else {**facts, "aspect": in_hundredths(own)}
 
 
 def may_be_menu(source: Source | None, playback: object) -> bool:

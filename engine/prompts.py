@@ -32,13 +32,13 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
     core = tx.core
     if core.asked is None or core.timers.give_up is None:
         return
-    rule, reason = tx.rule_and_reason()
+    rule, reason = tx.rule_and_reason_of_title()
     tx.decisions.append(
         Prompt(
             at=tx.now,
             rule=rule,
             reason=reason,
-            facts=tx.decision_facts(),
+            facts=tx.decision_facts_of_title(),
             id=core.asked.id,
             ends=core.timers.give_up,
             stage=stage,

@@ -133,12 +133,12 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         return
     lens = room.projector.lens
     ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    rule, reason = tx.rule_and_reason()
+    rule, reason = tx.rule_and_reason_of_title()
     order = RecallOrder(
         at=tx.now,
         rule=rule,
         reason=reason,
-        facts=tx.decision_facts(),
+        facts=tx.decision_facts_of_title(),
         id=tx.next_number(),
         ends=ends,
         preset=going,

@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 6
+VERSION: Final = 7
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -105,6 +105,10 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.title_name is None,
         core.declared,
         core.shapes,
+        tuple(one.aspect for one in core.stood),
+        None if core.stands is None else core.stands.aspect,
+        core.longest,
+        core.remembered,
         core.varies,
         core.tallest,
         core.subtitles,
@@ -134,6 +138,7 @@ def _wanted(core: Core) -> tuple[Any, ...]:
     """Give what is wanted, what has been ordered, and what it waits for."""
     return (
         core.row,
+        core.title_row,
         core.violated,
         core.wanted,
         core.ripe,
@@ -179,9 +184,12 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         if name is not None and name not in names:
             return f"{what} '{name}'"
     rows = len(room.rules.rows)
-    if core.row is not None and not -1 <= core.row < rows:
-        return f"row {core.row}"
-    ratios = (core.declared, core.tallest, state.settling.aspect, *core.shapes)
+    for row in (core.row, core.title_row):
+        if row is not None and not -1 <= row < rows:
+            return f"row {row}"
+    stood = [one.aspect for one in (*core.stood, core.stands) if one is not None]
+    of_title = (core.declared, core.tallest, core.longest, core.remembered, *core.shapes, *stood)
+    ratios = (*of_title, state.settling.aspect)
     odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
     parked = None if core.parked is None else core.parked.frame
     odd += [one for one in (core.frame, parked) if one is not None and one < 1]

@@ -47,6 +47,8 @@ class Timers(NamedTuple):
     """The title's first minutes are over."""
     shape: int | None = None
     """A shape carried into the title has stood long enough to be the title's own."""
+    longest: int | None = None
+    """The shape that stands now will have stood longer than any other of this title."""
     linger: int | None = None
     """The wish for a travel or a panel has stood long enough."""
     override: int | None = None
@@ -88,6 +90,13 @@ class ParkedReading(NamedTuple):
     reading: settle.BarReading | int | None
     frame: int | None = None
     """The coded frame that a format code has told meanwhile."""
+
+
+class StoodShape(NamedTuple):
+    """A shape of a title, with a time in ms."""
+
+    aspect: int
+    ms: int
 
 
 class InterruptedTitle(NamedTuple):
@@ -176,6 +185,14 @@ class Core:
     declared: int | None = None
     shapes: tuple[int, ...] = ()
     """The different shapes this title has had, oldest first, at most four."""
+    stood: tuple[StoodShape, ...] = ()
+    """How long each shape of this title has stood while it played, at most four."""
+    stands: StoodShape | None = None
+    """The shape that stands while the title plays, and since when (ms UTC)."""
+    longest: int | None = None
+    """The shape that has stood longest: the title's own, unless it is told or remembered."""
+    remembered: int | None = None
+    """The shape in which the title is remembered, until another one has stood longer."""
     varies: bool = False
     tallest: int | None = None
     subtitles: bool = False
@@ -202,6 +219,8 @@ class Core:
     # What we want and what we have ordered.
     row: int | None = None
     """The row of the table that chose; -1 the default, None nothing yet."""
+    title_row: int | None = None
+    """The row that chose preset and panels, by the title's own shape; numbered likewise."""
     wanted: Look = NOTHING_WANTED
     violated: bool = False
     """Whether the table was violated when it last chose."""

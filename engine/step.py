@@ -23,7 +23,7 @@ from engine.handlers import apply_event
 from engine.readings import quick_reading
 from engine.reconcile import reconcile
 from engine.state import State, next_deadline
-from engine.titles import note_settled_shape
+from engine.titles import follow_shapes, note_settled_shape
 from engine.transaction import Transaction
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Stepped:
     before = tx.settling.aspect
     apply_event(tx, event)
     note_settled_shape(tx, tx.settling, before)
+    follow_shapes(tx)
     choose_and_reconcile(tx)
     return tx.new_state(), (*decisions, *tx.decisions)
 
@@ -70,6 +71,7 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Stepped:
     while following is not None and following <= now:
         tx = Transaction(room, state, following)
         fire_due(tx)
+        follow_shapes(tx)
         choose_and_reconcile(tx)
         state = tx.new_state()
         decisions += tx.decisions
@@ -124,12 +126,14 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     while due is not None and due <= now:
         tx = Transaction(room, state, due)
         fire_due(tx)
+        follow_shapes(tx)
         state = tx.new_state()
         # Whom a prompt would have sent or reminded then is not sent or reminded now.
         decisions += [one for one in tx.decisions if not isinstance(one, Prompt)]
         due = next_deadline(state)
     tx = Transaction(room, state, now)
     apply_event(tx, event)
+    follow_shapes(tx)
     choose_and_reconcile(tx)
     return tx.new_state(), (*decisions, *tx.decisions)
 

@@ -1,4 +1,9 @@
-"""Where titles and sessions begin and end, and which shapes a title has had."""
+"""Where titles and sessions begin and end, and which shapes a title has had for how long.
+
+The shape that has stood longest while a title played is its own. Idents and trailers have other
+shapes, and a film may change its shape for a while: what is slow or costs somebody a walk waits
+until another shape has stood longer than all before it.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +13,7 @@ from engine import settle
 from engine.aspect import same_shape
 from engine.decisions import Withdrawn
 from engine.prompts import close_prompt
-from engine.state import InterruptedTitle
+from engine.state import InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
     from engine.state import Core
@@ -50,8 +55,9 @@ def end_title(tx: Transaction) -> None:
         return
     core.title, core.declared, core.title_name = False, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
+    core.stood, core.stands, core.longest, core.remembered = (), None, None, None
     core.left_title = tx.room.pace.per_title
-    tx.set_timers(first_minutes=None, shape=None)
+    tx.set_timers(first_minutes=None, shape=None, longest=None)
     if core.override_until == "title":
         give_back(tx, "The title has ended, and the override with it.")
 
@@ -150,3 +156,47 @@ def _remember_shape(core: Core, aspect: int) -> None:
     others = tuple(shape for shape in core.shapes if not same_shape(shape, aspect))
     core.varies = core.varies or len(others) < len(core.shapes)
     core.shapes = (*others, aspect)[-SHAPES_KEPT:]
+
+
+# ------------------------------------------------------------------- the title's own shape
+
+
+def follow_shapes(tx: Transaction) -> None:
+    """Count for how long the title's shapes have stood; call it when anything may have changed."""
+    core, before = tx.core, tx.core.stands
+    stands = core.shapes[-1] if core.title and core.playback == "playing" and core.shapes else None
+    if stands == (None if before is None else before.aspect):
+        return
+    if before is not None:
+        core.stood = _with_time(core.stood, before.aspect, tx.now - before.ms)
+    core.stands = None if stands is None else StoodShape(stands, tx.now)
+    tx.set_timers(longest=_overtakes(core, tx.now))
+
+
+def longest_is_over(tx: Transaction) -> None:
+    """Let the shape that stands now be the title's own: none has stood longer."""
+    core = tx.core
+    if core.stands is not None:
+        core.longest, core.remembered = core.stands.aspect, None
+
+
+def _overtakes(core: Core, now: int) -> int | None:
+    """Say when the shape that stands will have stood longest, if it does not change again."""
+    if core.stands is None:
+        return None
+    if core.longest is None:
+        core.longest = core.stands.aspect
+    if same_shape(core.longest, core.stands.aspect):
+        return None
+    return now + _time_of(core.stood, core.longest) - _time_of(core.stood, core.stands.aspect)
+
+
+def _time_of(stood: tuple[StoodShape, ...], aspect: int) -> int:
+    return sum(one.ms for one in stood if same_shape(one.aspect, aspect))
+
+
+def _with_time(stood: tuple[StoodShape, ...], aspect: int, ms: int) -> tuple[StoodShape, ...]:
+    """Add time to a shape; of too many shapes those that have stood shortest are forgotten."""
+    others = [one for one in stood if not same_shape(one.aspect, aspect)]
+    summed = [*others, StoodShape(aspect, _time_of(stood, aspect) + ms)]
+    return tuple(sorted(summed, key=lambda one: -one.ms)[:SHAPES_KEPT])

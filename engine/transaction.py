@@ -24,7 +24,10 @@ if TYPE_CHECKING:
 class Transaction:
     """One step under way; `new_state` ends it."""
 
-    __slots__ = ("_told", "core", "decisions", "facts", "now", "room", "settling", "tally")
+    __slots__ = (
+        *("_told", "_told_of_title", "core", "decisions", "facts", "now", "room", "settling"),
+        *("tally", "title_facts"),
+    )
 
     def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
         """Begin a step; with `own` the State's core is nobody else's, and no copy is needed."""
@@ -35,18 +38,21 @@ class Transaction:
         self.now = now
         self.decisions: list[Decision] = []
         self.facts: Facts = {}
+        self.title_facts: Facts = {}
+        """The facts with the title's own shape in place of the present one."""
         self._told: dict[str, FactValue] | None = None
+        self._told_of_title: dict[str, FactValue] | None = None
 
     @property
     def source(self) -> Source | None:
         """The source that is shown, where it is known."""
         return self.room.sources[self.core.source] if self.core.source is not None else None
 
-    def use_facts(self, facts: Facts) -> None:
+    def use_facts(self, facts: Facts, of_title: Facts) -> None:
         """Take these as the facts that the next decisions rest on."""
-        if facts != self.facts:
-            self.facts = facts
-            self._told = None
+        if facts != self.facts or of_title != self.title_facts:
+            self.facts, self.title_facts = facts, of_title
+            self._told = self._told_of_title = None
 
     def decision_facts(self) -> dict[str, FactValue]:
         """Give the facts as decisions carry them."""
@@ -54,6 +60,14 @@ class Transaction:
             self.facts = self.facts or facts_of(self.room, self.core, self.settling)
             self._told = readable_facts(self.facts)
         return self._told
+
+    def decision_facts_of_title(self) -> dict[str, FactValue]:
+        """Give the facts by which preset and panels are chosen, as decisions carry them."""
+        if self.title_facts == self.facts:
+            return self.decision_facts()
+        if self._told_of_title is None:
+            self._told_of_title = readable_facts(self.title_facts)
+        return self._told_of_title
 
     def fire(self, machine: MachineName, trigger: Trigger) -> bool:
         """Fire one trigger of the table; False, and nothing changed, where no row allows it."""
@@ -74,11 +88,18 @@ class Transaction:
         return serial
 
     def rule_and_reason(self) -> tuple[str, str]:
-        """Say which row asks for the wanted look, and why."""
-        core, rules = self.core, self.room.rules
-        if core.override == "person":
+        """Say which row asks for the wanted picture, lift and cues, and why."""
+        return self._rule_and_reason(self.core.row)
+
+    def rule_and_reason_of_title(self) -> tuple[str, str]:
+        """Say which row asks for the wanted preset and panels, and why."""
+        return self._rule_and_reason(self.core.title_row)
+
+    def _rule_and_reason(self, number: int | None) -> tuple[str, str]:
+        rules = self.room.rules
+        if self.core.override == "person":
             return "engine: override", "A person has asked for it."
-        row = rules.otherwise if core.row is None or core.row < 0 else rules.rows[core.row]
+        row = rules.otherwise if number is None or number < 0 else rules.rows[number]
         return row.label, row.because
 
     def note(self, code: NoteCode | HoldCode, reason: str, rule: str) -> None:

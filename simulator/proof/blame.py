@@ -129,6 +129,7 @@ class _Scene:
         self.steps = walk.steps()
         self.core: Core = walk.state.core
         self.row = row_words(room, self.core.row)
+        self.title_row = row_words(room, self.core.title_row)
         facts = facts_of(room, self.core, walk.state.settling)
         chosen = choose(room.rules.table, facts).row
         self.held = pausing(self.core) and self.core.override == "rules" and self.core.row != chosen
@@ -142,8 +143,10 @@ class _Scene:
 
     @property
     def show(self) -> Show:
-        """What the row that is chosen shows."""
-        return self.room.rules.show(self.core.row)
+        """What the rows that are chosen show."""
+        rules = self.room.rules
+        of_title = rules.show(self.core.title_row)
+        return rules.show(self.core.row)._replace(preset=of_title.preset, panels=of_title.panels)
 
     def chosen_before(self, part: str, value: object) -> str:
         """Say which row, or who, last chose what stands; empty where nobody has."""
@@ -152,8 +155,10 @@ class _Scene:
             if core.override == "person" and core.override_look is not None:
                 if getattr(core.override_look, part) == value:
                     return ", which a person had asked for"
-            elif getattr(self.room.rules.show(core.row), part) == value and core.row is not None:
-                return f", which {row_words(self.room, core.row)} had chosen"
+            else:
+                row = core.title_row if part in {"preset", "panels"} else core.row
+                if getattr(self.room.rules.show(row), part) == value and row is not None:
+                    return f", which {row_words(self.room, row)} had chosen"
         return ""
 
 
@@ -271,7 +276,7 @@ def _by_override(scene: _Scene, part: str, thing: str, chosen: str) -> _Cause:
 
 def _lens(scene: _Scene) -> Iterator[_Cause]:
     """Yield why the lens stands or travels as it does."""
-    core, row = scene.core, scene.row
+    core, row = scene.core, scene.title_row
     wanted, thing = core.wanted.preset, f"preset '{core.preset}'"
     chosen = scene.chosen_before("preset", core.preset)
     if core.override == "person":
@@ -299,7 +304,7 @@ def _lens(scene: _Scene) -> Iterator[_Cause]:
 
 def _panels(scene: _Scene) -> Iterator[_Cause]:
     """Yield why the panels stand as they do."""
-    core, row = scene.core, scene.row
+    core, row = scene.core, scene.title_row
     wanted, thing = core.wanted.panels, f"panels '{core.arrangement}'"
     chosen = scene.chosen_before("panels", core.arrangement)
     if core.override == "person":

@@ -123,7 +123,8 @@ def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
     )
     if start.group.duties.pausing:
         # A row before the pause has wanted everything as it stands.
-        core.row, core.wanted = OTHERWISE, Look(PLAIN, 0, start.preset, start.panels)
+        core.row = core.title_row = OTHERWISE
+        core.wanted = Look(PLAIN, 0, start.preset, start.panels)
     begins = State(core, environment.settling, Tally(), core.timers.next())
     engine = RoomEngine(room, begins)
     made: list[Decision] = []

@@ -39,6 +39,10 @@ class Environment(NamedTuple):
     """The ratio that the readings have settled on, in 1/10,000."""
     frame: int = WIDE_FRAME
     declared: int | None = None
+    longest: int | None = None
+    """The shape in which the title has stood longest, in 1/10,000."""
+    remembered: int | None = None
+    """The shape in which the title is remembered, in 1/10,000."""
     tallest: int | None = None
     varies: bool = False
     subtitles: bool = False
@@ -79,6 +83,7 @@ def enter(core: Core, environment: Environment) -> None:
     core.title = environment.title
     core.frame = environment.frame
     core.declared = environment.declared
+    core.longest, core.remembered = environment.longest, environment.remembered
     core.tallest = environment.tallest
     core.varies = environment.varies
     core.subtitles = environment.subtitles

@@ -53,7 +53,7 @@ def canonical(core: Core) -> Core:
     new.shown, new.failed, new.picture, new.unreached = None, False, None, None
     new.set_off, new.echo, new.override_look = False, None, None
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
-    new.cues, new.open_cues, new.row = (), (), None
+    new.cues, new.open_cues, new.row, new.title_row = (), (), None, None
     new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
     if new.asked is not None:

@@ -12,30 +12,36 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import product
 from typing import Any, Final, NamedTuple, cast
 
-from engine.aspect import WIDE_FRAME
+from engine.aspect import WIDE_FRAME, WIDEST, in_hundredths, same_shape
 from engine.choosing import OTHERWISE, pausing
 from engine.facts import (
     HELPER,
     HELPER_OF,
     PLAYBACKS,
+    Facts,
     HelperFact,
     aspect_of,
     facts_of,
+    facts_of_title,
     in_title,
     may_be_menu,
 )
+from engine.readings import heeds_readings
 from engine.room import Room, Show
 from engine.state import Core, first_state
 from engine.table import winner
 from engine.transition_table import nothing_plays
 from simulator.proof.environments import Environment, enter
-from simulator.proof.fact_classes import FactTests, Mask, Pattern, RatioClasses
+from simulator.proof.fact_classes import FILMS, FactTests, Mask, Pattern, RatioClasses
 from simulator.proof.stopping import go_on, never
 
 NOTHING_SHOWN: Final = Show()
 OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "first_minutes")
 """Facts that depend on each other; all others may have any value beside any other."""
 LASTING: Final = ("time", "range", "three_d")
+
+TITLES: Final = ((False, False), (True, True), (True, False))
+"""Whether a title is on, and whether its first minutes run."""
 
 Situation = tuple[str | None, str | None, HelperFact]
 """Preset, panels and helper, as facts."""
@@ -62,7 +68,7 @@ class EquivalenceClass(NamedTuple):
     rows: dict[Situation, int]
     """The row that wins in each situation; -1 is the default."""
     shows: dict[Situation, Show]
-    """What that row shows, without its cues."""
+    """What is shown, without cues: preset and panels as the title's own shape asks for."""
     cues: dict[Situation, tuple[tuple[str, str], ...]]
     promises: dict[int, Environment]
     """Promises, by index, whose tests of the environment pass, each with an environment in which
@@ -88,6 +94,7 @@ class EquivalenceClasses:
         )
         """Every situation that rules can tell from others."""
         self._rows_in: dict[Situation, set[int]] = {one: set() for one in self.situations}
+        self._won: dict[int, tuple[int, Show]] = {}
         self._standing = {
             (preset, panels, helper): self.tests.mask("preset", preset)
             .both(self.tests.mask("panels", panels))
@@ -118,17 +125,17 @@ class EquivalenceClasses:
     def _classified(self) -> dict[object, EquivalenceClass]:
         """Merge all environments into classes."""
         found: dict[object, EquivalenceClass] = {}
-        won: dict[int, tuple[int, Show]] = {}
         for environment, duties, mask in self._outcomes():
             self.environment_count += 1
             go_on(self._stop)
             rows, shows, cues = {}, {}, {}
             for situation, standing in self._standing.items():
-                accepted = mask.rows & standing.rows
-                if accepted not in won:
-                    won[accepted] = self._winner(accepted)
-                rows[situation], show = won[accepted]
-                shows[situation], cues[situation] = show._replace(cues=()), show.cues
+                rows[situation], show = self._winner(mask.rows & standing.rows)
+                slow = NOTHING_SHOWN
+                if mask.of_title & self.tests.looked_up:
+                    _, slow = self._winner(mask.of_title & standing.rows)
+                shows[situation] = show._replace(preset=slow.preset, panels=slow.panels, cues=())
+                cues[situation] = show.cues
                 self._rows_in[situation].add(rows[situation])
             new = EquivalenceClass(environment, duties, rows, shows, cues, {})
             ordered = tuple(cues.values()) if self.tests.cues else ()
@@ -139,9 +146,12 @@ class EquivalenceClasses:
 
     def _winner(self, accepted: int) -> tuple[int, Show]:
         """Return the row that wins where these rows match, and what it shows."""
-        choice = winner(self.room.rules.table, accepted)
-        row = OTHERWISE if choice.row is None else choice.row
-        return row, choice.output or NOTHING_SHOWN
+        found = self._won.get(accepted)
+        if found is None:
+            choice = winner(self.room.rules.table, accepted)
+            row = OTHERWISE if choice.row is None else choice.row
+            found = self._won[accepted] = row, choice.output or NOTHING_SHOWN
+        return found
 
     def _outcomes(self) -> Iterator[tuple[Environment, Duties, Mask]]:
         """Yield what environments come to: duties, and the rows and promises still possible."""
@@ -173,9 +183,10 @@ class EquivalenceClasses:
         playing = [(one, False) for one in PLAYBACKS]
         playing.append(("paused", True))
         ratios = RatioClasses(self.room, self.tests, self._stop)
-        for source in (*self.room.sources, None):
-            for title, first_minutes in ((False, False), (True, True), (True, False)):
-                shapes = [*self._shapes(ratios, source, title=title)]
+        # Of what breaks a promise the first is told: the plainest is that nothing else was before.
+        for shapes_of in (self._shapes, self._elsewhere):
+            for source, (title, first_minutes) in product((*self.room.sources, None), TITLES):
+                shapes = [*shapes_of(ratios, source, title=title)]
                 for (playback, over), shape in product(playing, shapes):
                     environment = Environment(
                         source=source,
@@ -186,6 +197,8 @@ class EquivalenceClasses:
                         aspect=shape.settled,
                         frame=shape.frame,
                         declared=shape.declared,
+                        longest=shape.longest,
+                        remembered=shape.remembered,
                     )
                     go_on(self._stop)
                     yield self._moment(core, environment, ratios)
@@ -199,6 +212,7 @@ class EquivalenceClasses:
         mask = self.tests.every
         for name in OF_THE_MOMENT:
             mask = mask.both(self.tests.mask(name, facts[name]))
+        mask = mask._replace(of_title=self._rows_of_title(core, environment, facts))
         source, playback = room.sources.get(environment.source or ""), facts["playback"]
         inert = source is None
         shape = aspect_of(source, core, environment.settling) or environment.frame
@@ -214,6 +228,24 @@ class EquivalenceClasses:
             may_be_menu=not inert and may_be_menu(source, playback),
         )
         return environment, duties, mask
+
+    def _rows_of_title(self, core: Core, environment: Environment, facts: Facts) -> int:
+        """Return the rows by which preset and panels may be chosen, as `Mask.of_title`."""
+        known = facts_of_title(self.room, core, environment.settling, facts)
+        if known is None:
+            return 0
+        found = self.tests.every.of_title
+        for name in OF_THE_MOMENT:
+            found &= self.tests.mask(name, known[name]).of_title
+        return found
+
+    def _own_shapes(self, ratios: RatioClasses) -> tuple[int, ...]:
+        """Return shapes that may be remembered of a title: one for each kind of rows."""
+        found = {
+            self.tests.mask("aspect", in_hundredths(ratio)).of_title: ratio
+            for ratio in reversed(ratios.of("aspect", placed=False))
+        }
+        return tuple(found.values())
 
     def _shapes(self, ratios: RatioClasses, source: str | None, *, title: bool) -> Iterator[_Shape]:
         """Yield what may be known of the picture's shape while a source is shown."""
@@ -237,6 +269,20 @@ class EquivalenceClasses:
                 for each in ratios.of("aspect", "declared"):
                     yield _Shape(None, WIDE_FRAME, each)
 
+    def _elsewhere(
+        self, ratios: RatioClasses, source: str | None, *, title: bool
+    ) -> Iterator[_Shape]:
+        """Yield shapes that stand while the title's own is another: one remembered, or one seen."""
+        if not title or source is None or not heeds_readings(self.room, source):
+            return
+        own_shapes = self._own_shapes(ratios)
+        seen = ((settled, WIDE_FRAME) for settled in ratios.of("aspect"))
+        for settled, frame in (*seen, *((None, frame) for frame in ratios.frames())):
+            for own in own_shapes:
+                yield _Shape(settled, frame, None, remembered=own)
+            other = next(one for one in FILMS if not same_shape(one, settled or WIDEST))
+            yield _Shape(settled, frame, None, longest=other)
+
 
 class _Shape(NamedTuple):
     """What is known of a picture's shape, ratios in 1/10,000."""
@@ -244,6 +290,8 @@ class _Shape(NamedTuple):
     settled: int | None
     frame: int
     declared: int | None
+    remembered: int | None = None
+    longest: int | None = None
 
 
 SHAPELESS: Final[dict[str, bool | None]] = {

@@ -35,10 +35,19 @@ class Mask(NamedTuple):
     """By their places in the compiled table."""
     promises: int
     """By their index; only their tests of the environment count."""
+    of_title: int
+    """Rows, as bits, that accept it where preset and panels are looked up by the title's shape.
+
+    One bit above all rows: whether they are looked up at all.
+    """
 
     def both(self, other: Mask) -> Mask:
         """Return what is in both."""
-        return Mask(self.rows & other.rows, self.promises & other.promises)
+        return Mask(
+            self.rows & other.rows,
+            self.promises & other.promises,
+            self.of_title & other.of_title,
+        )
 
 
 def lookups_by_fact(room: Room) -> dict[str, list[Lookup]]:
@@ -85,7 +94,9 @@ class FactTests:
     def __init__(self, room: Room) -> None:
         self.room = room
         table = room.rules.table
-        self.every = Mask((1 << len(table.rows)) - 1, (1 << len(room.promises)) - 1)
+        rows = (1 << len(table.rows)) - 1
+        self.looked_up = 1 << len(table.rows)
+        self.every = Mask(rows, (1 << len(room.promises)) - 1, rows | self.looked_up)
         self.lookups = lookups_by_fact(room)
         self.columns = {column.name: column for column in room_columns(room)}
         self._rows = {
@@ -130,7 +141,7 @@ class FactTests:
                     self.unmet.discard((index, name))
                 else:
                     promises &= ~(1 << index)
-            found = self._known[key] = Mask(rows, promises)
+            found = self._known[key] = Mask(rows, promises, rows | self.looked_up)
         return found
 
     def values(self, name: str) -> tuple[Any, ...]:
@@ -182,11 +193,20 @@ class FactTests:
 
         `decided` are the rows that no further fact can rule out.
         """
-        sure = mask.rows & decided
-        if not sure or self._may_conflict:
+        if self._may_conflict:
             return mask
-        top = sure.bit_length() - 1
-        return mask._replace(rows=mask.rows >> top << top)
+        return mask._replace(
+            rows=_from_sure(mask.rows, decided), of_title=_from_sure(mask.of_title, decided)
+        )
+
+
+def _from_sure(rows: int, decided: int) -> int:
+    """Leave out the rows that are beaten by the first one that is sure to match, if any is."""
+    sure = rows & decided
+    if not sure:
+        return rows
+    top = sure.bit_length() - 1
+    return rows >> top << top
 
 
 def environment_tests(never: RuleTable[bool]) -> list[tuple[str, ValueSet]]:

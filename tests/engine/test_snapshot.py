@@ -26,6 +26,7 @@ from engine.state import (
     ParkedReading,
     PendingPrompt,
     State,
+    StoodShape,
     Timers,
 )
 from tests.engine.moments import films
@@ -52,6 +53,11 @@ TOLD_APART: Final[dict[str, Any]] = {
     "source": "console",
     "playback": "paused",
     "pause_over": True,
+    "stood": (StoodShape(17_778, 9_000),),
+    "stands": StoodShape(17_778, 9_000),
+    "longest": 17_778,
+    "remembered": 17_778,
+    "title_row": 1,
     "parked": ParkedReading(17_778),
     "locked": False,
     "frame": 13_333,

@@ -23,6 +23,7 @@ from engine.facts import (
     Facts,
     aspect_of,
     facts_of,
+    facts_of_title,
     in_title,
     may_be_menu,
     room_columns,
@@ -82,23 +83,31 @@ class Judge:
         facts = facts_of(self.room, core, settling)
         shape = aspect_of(self._source(core), core, settling) or core.frame
         told = tuple(value for name, value in facts.items() if name not in STANDING)
-        key = (told, shape, core.title, pausing(core), core.playback)
+        of_title = facts_of_title(self.room, core, settling, facts)
+        own = (of_title is None, (of_title or facts)["aspect"])
+        key = (told, shape, own, core.title, pausing(core), core.playback)
         if key not in self._known:
-            self._known[key] = self._outcome(core, facts, shape), self._promises(facts)
+            shows = self.shows(facts, of_title)
+            self._known[key] = self._outcome(core, facts, shape, shows), self._promises(facts)
         return self._known[key]
 
-    def shows(self, facts: Facts) -> tuple[Show, ...]:
-        """Return what is shown in each situation, by the engine's own look-up."""
+    def shows(self, facts: Facts, of_title: Facts | None) -> tuple[Show, ...]:
+        """Return what is shown in each situation, by the engine's own look-up.
+
+        Preset and panels are those of a second look-up, with the facts of the title.
+        """
         found = []
         for preset, panels, state in self.situations:
-            seen = facts | {"preset": preset, "panels": panels, "helper": HELPER_OF[state]}
-            show = choose(self.room.rules.table, seen).output
-            found.append((show or NO_SHOW)._replace(cues=()))
+            stands: Facts = {"preset": preset, "panels": panels, "helper": HELPER_OF[state]}
+            show = choose(self.room.rules.table, facts | stands).output or NO_SHOW
+            slow = NO_SHOW
+            if of_title is not None:
+                slow = choose(self.room.rules.table, of_title | stands).output or NO_SHOW
+            found.append(show._replace(preset=slow.preset, panels=slow.panels, cues=()))
         return tuple(found)
 
-    def _outcome(self, core: Core, facts: Facts, shape: int) -> Outcome:
+    def _outcome(self, core: Core, facts: Facts, shape: int, shows: tuple[Show, ...]) -> Outcome:
         source, playback = self._source(core), facts["playback"]
-        shows = self.shows(facts)
         if source is None:
             return Outcome(True, False, False, pausing(core), False, shows, frozenset())
         named = [name for name in self.room.pictures if any(name == show.picture for show in shows)]
@@ -159,8 +168,10 @@ def every_environment(room: Room) -> Iterator[Listed]:
             )
             spec = None if source is None else room.sources[source]
             declares = title and (spec is None or spec.declares)
-            for settled, frame, declared in shapes:
+            for settled, frame, declared, remembered, longest in shapes:
                 if declared is not None and not declares:
+                    continue
+                if not title and (remembered or longest):
                     continue
                 for (tallest, varies, subtitles), rest, words in product(
                     titled,
@@ -171,6 +182,7 @@ def every_environment(room: Room) -> Iterator[Listed]:
                     core.projector = "lit"
                     core.source, core.playback, core.pause_over = source, playback, over
                     core.title, core.frame, core.declared = title, frame, declared
+                    core.remembered, core.longest = remembered, longest
                     core.tallest, core.varies, core.subtitles = tallest, varies, subtitles
                     core.timers = NO_TIMERS._replace(first_minutes=1 if first_minutes else None)
                     core.minute, core.range, core.three_d = rest
@@ -190,8 +202,12 @@ def _playbacks() -> list[tuple[Any, bool]]:
     return [*((one, False) for one in PLAYBACKS), ("paused", True)]
 
 
-def _shapes(room: Room) -> Iterator[tuple[int | None, int, int | None]]:
-    """List settled ratios, coded frames and declared ratios.
+Shapes = tuple[int | None, int, int | None, int | None, int | None]
+"""A settled ratio, a coded frame; of a title what is declared, remembered, has stood longest."""
+
+
+def _shapes(room: Room) -> Iterator[Shapes]:
+    """List what may be known of shapes.
 
     A frame matters only while nothing else is known, so few of them are combined with the rest. So
     are few declared ratios beside a settled one, if no cell tests what is declared.
@@ -205,7 +221,15 @@ def _shapes(room: Room) -> Iterator[tuple[int | None, int, int | None]]:
         *product((None,), few, every),
         *product((None,), odd_frames(room), (None, *every)),
     }
-    yield from sorted(seen, key=str)
+    yield from sorted(((*one, None, None) for one in seen), key=str)
+    for settled in (None, *every):
+        frames = (17_778, *odd_frames(room)) if settled is None else few[:1]
+        for frame in frames:
+            for ratio in ratios_of(room, "aspect"):
+                if ratio % 100 == 0:
+                    yield settled, frame, None, ratio, None
+            yield settled, frame, None, None, 13_333
+            yield settled, frame, None, None, 23_900
 
 
 def ratios_of(room: Room, name: str) -> tuple[int, ...]:

@@ -1,0 +1,80 @@
+"""Picture and lift follow what is there now; lens and people follow what the title itself is."""
+
+from __future__ import annotations
+
+from engine.decisions import Prompt, RecallOrder
+from engine.events import Playback, SourceChosen, Title
+from tests.engine.story import UNANSWERED, Story, shape
+
+
+def test_a_declared_film_has_its_lens_at_once_though_an_ident_has_another_shape() -> None:
+    """The ident's own picture is shown inside the film's raster, and nobody is sent for it."""
+    story = Story(UNANSWERED, lens="tall")
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Title(begun=True, declared=2.39))
+    story.at(10, Playback(state="playing"))
+    story.at(10.5, shape(1.78))
+    story.at(38, shape(2.39))
+    story.at(300, None)
+    assert story.recalls() == ["broad"]
+    assert story.prompts() == []
+    assert [one.aspect for one in story.made if one.kind == "picture"][-2:] == [1.7778, 2.39]
+
+
+def test_a_recall_for_the_title_names_the_row_of_the_title_and_its_shape() -> None:
+    story = Story(UNANSWERED, lens="tall")
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Title(begun=True, declared=2.39))
+    story.at(10, Playback(state="playing"))
+    story.at(10.5, shape(1.78))
+    story.at(35, None)
+    (recall,) = story.of(RecallOrder)
+    assert (recall.rule, recall.facts["aspect"]) == ("scope", 2.39)
+
+
+def test_of_shapes_that_are_only_seen_the_one_that_has_stood_longest_moves_the_lens() -> None:
+    """Idents of 1.78, 2.39 and 1.85 within a minute, then scope to the end."""
+    story = Story(UNANSWERED, lens="broad")
+    story.film(10, 1.78)
+    for second, ratio in ((18, 2.39), (30, 1.85), (38, 2.39)):
+        story.at(second, shape(ratio))
+    story.at(600, None)
+    assert story.recalls() == []
+    assert story.of(Prompt) == []
+
+
+def test_a_shape_that_comes_for_a_while_in_mid_film_is_no_wish_for_the_lens() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(600, shape(1.78))
+    story.at(1_000, None)
+    assert story.core.wanted.preset == "broad"
+    assert "first_minutes" not in story.core.holds
+    assert story.core.shown is not None
+    assert story.core.shown.aspect == 17_778
+
+
+def test_the_time_that_a_shape_has_stood_is_kept_over_a_pause_and_over_another_shape() -> None:
+    """2.39 for 20 s, a pause, 2.39 for 20 s, 1.78 for 38 s: it has stood longest from then on."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(30.5, Playback(state="paused"))
+    story.at(330.5, Playback(state="playing"))
+    story.at(331, shape(2.39))
+    story.at(350, shape(1.78))
+    before = story.core.longest
+    story.at(388, None)
+    assert (before, story.core.longest) == (23_900, 23_900)
+    story.at(392, None)
+    assert story.core.longest == 17_778
+
+
+def test_no_title_has_a_shape_of_its_own_once_it_has_ended() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(30, None)
+    assert story.core.longest == 23_900
+    story.at(100, Playback(state="stopped"))
+    forgotten: tuple[object, ...] = (story.core.longest, story.core.stands, story.core.stood)
+    assert forgotten == (None, None, ())
+    assert story.core.timers.longest is None
