@@ -10,6 +10,7 @@ from engine.refusal import Refused
 from engine.titles import let_session_run, start_first_minutes
 
 if TYPE_CHECKING:
+    from engine.decisions import ReasonCode
     from engine.events import Answer
     from engine.state import PendingPrompt
     from engine.transaction import Transaction
@@ -29,9 +30,9 @@ def answered(tx: Transaction, event: Answer) -> None:
     elif event.answer == "done":
         _done(tx, core.asked)
     elif event.answer == "no":
-        _refuse(tx, "Somebody has answered no.")
+        _refuse(tx, "answered_no")
     elif core.asked.at_screen:
-        _refuse(tx, f"Somebody has said that {AWAY}.")
+        _refuse(tx, "all_away")
 
 
 def _require_their_word(asked: PendingPrompt, event: Answer) -> None:
@@ -63,13 +64,13 @@ def _go_to_screen(tx: Transaction, asked: PendingPrompt, who: str | None) -> Non
 def _done(tx: Transaction, asked: PendingPrompt) -> None:
     """End the prompt: its panels stand, and whoever was at the screen is away from it."""
     tx.core.asked = asked._replace(at_screen=False)
-    panels_stand(tx, asked.panels, "Somebody has answered that it is done.")
+    panels_stand(tx, asked.panels, "answered_done")
     _forget(tx, asked.id)
 
 
-def _refuse(tx: Transaction, reason: str) -> None:
+def _refuse(tx: Transaction, code: ReasonCode) -> None:
     """End the prompt without its panels: nobody is asked again for now."""
-    close_prompt(tx, "declined", reason)
+    close_prompt(tx, "declined", code)
     tx.fire("panels", "refuse")
     let_session_run(tx)
 
@@ -81,7 +82,7 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
         raise Refused("not_asked", f"prompt {event.prompt} is not open: its answer comes too late")
     panels = past.get(event.prompt)
     known = panels if panels in tx.room.panels else None
-    panels_stand(tx, known, "Somebody has said late that it is done.")
+    panels_stand(tx, known, "answered_late")
     start_first_minutes(tx)
     _forget(tx, event.prompt)
 

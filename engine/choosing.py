@@ -42,8 +42,7 @@ def choose_look(tx: Transaction) -> None:
     violation = choice.violation or slow.violation
     if violation is not None and (rows != (core.row, core.title_row) or not core.violated):
         labels = ", ".join(tx.room.rules.rows[index].label for index in violation.rows)
-        words = f"Rows {labels} match at once: the otherwise row is shown."
-        tx.note("rules_overlap", words, "engine: rules")
+        tx.note("rules_overlap", "engine: rules", rows=labels)
     show = _show_of(choice)
     if of_title is None:
         show = show._replace(preset=None, panels=None)

@@ -57,7 +57,7 @@ def _remind(tx: Transaction) -> None:
 
 
 def _give_up(tx: Transaction) -> None:
-    close_prompt(tx, "expired", "Nobody has answered in time.")
+    close_prompt(tx, "expired", "not_answered")
     tx.fire("panels", "refuse")
     let_session_run(tx)
 
@@ -83,7 +83,7 @@ def _linger(tx: Transaction) -> None:
 
 
 def _override(tx: Transaction) -> None:
-    give_back(tx, "The override was to end at this time.")
+    give_back(tx, "time")
 
 
 def _echo(tx: Transaction) -> None:

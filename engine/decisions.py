@@ -27,7 +27,10 @@ class _Decided:
     """Milliseconds UTC since 1970."""
     rule: str
     """The row that asked for it, or the engine's own principle."""
+    code: str
+    """Which sentence of the catalogue `reason` is: a `ReasonCode`; a note has codes of its own."""
     reason: str
+    """Why, for people, in the room's language."""
     facts: dict[str, FactValue]
 
 
@@ -87,6 +90,27 @@ class Withdrawn(_Decided):
     order: int
 
 
+ReasonCode = Literal[
+    "row",
+    "all_away",
+    "answered_done",
+    "answered_late",
+    "answered_no",
+    "at_screen",
+    "inside_panels",
+    "light_back",
+    "menu",
+    "newer_picture",
+    "newer_setting",
+    "no_light",
+    "not_answered",
+    "not_wanted",
+    "panels_reported",
+    "person_asked",
+    "session_over",
+    "technician",
+]
+"""Why something is decided: `row`, where the room file says it, or a reason of the engine's own."""
 NoteCode = Literal[
     "cue_failed",
     "lens_lost",
@@ -102,8 +126,23 @@ NoteCode = Literal[
     "travel_repeated",
 ]
 """What a note may tell beside the holds, whose codes stand in `engine.wording`."""
+OverrideStart = Literal["person", "lens_moved"]
+OverrideEnd = Literal["given_back", "time", "title", "session"]
 PromptEnd = Literal["done", "declined", "withdrawn", "expired"]
 Stage = Literal["asked", "reminded", "at the screen", "light comes back"]
+ScreenLight = Literal["dark", "told", "lit"]
+"""What is known of the picture while somebody is at the screen: `told` is told to go dark."""
+CautionCode = Literal[
+    "beam",
+    "done_or_no",
+    "done_when_away",
+    "light_returns",
+    "no_if_busy",
+    "ready_first",
+    "room_light",
+    "two_people",
+]
+"""What whoever fits panels is to take care of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,8 +154,11 @@ class Prompt(_Decided):
     ends: int
     stage: Stage
     panels: str
+    light: ScreenLight
     words: str
-    cautions: tuple[str, ...]
+    """What is asked for, in the room's language; stage, panels and light say it to programs."""
+    cautions: dict[CautionCode, str]
+    """What to take care of: a sentence for each code, in the order in which to say them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +175,8 @@ class Note(_Decided):
     """Something worth knowing that moves nothing."""
 
     kind: Literal["note"] = "note"
-    code: str
+    parameters: dict[str, str | int]
+    """What the note is about, by name; its sentence may tell less."""
 
 
 Order = PictureOrder | RecallOrder | CueOrder

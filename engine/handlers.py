@@ -253,7 +253,7 @@ def _projector(tx: Transaction, event: ProjectorReport) -> None:
         _title_of_play(tx)
         start_first_minutes(tx)
     if gone:
-        withdraw_orders(tx, "The projector gives no light any more.")
+        withdraw_orders(tx, "no_light")
         end_session(tx)
     if event.state != "lit":
         core.shown = None
@@ -267,8 +267,8 @@ def _service(tx: Transaction, event: Service) -> None:
     allow_retries(core)
     core.shown = None  # Whoever was at work may have set the picture otherwise.
     if event.begun:
-        withdraw_orders(tx, "A technician is at work.")
-        close_prompt(tx, "withdrawn", "A technician is at work.")
+        withdraw_orders(tx, "technician")
+        close_prompt(tx, "withdrawn", "technician")
         tx.fire("panels", "withdraw")
 
 
@@ -298,7 +298,7 @@ def grant_recalls_of_new_night(tx: Transaction) -> None:
 
 
 def _mark(tx: Transaction, event: Mark) -> None:
-    tx.note("marked", event.words or "Somebody said: that was wrong.", "engine: mark")
+    tx.note("marked", "engine: mark", event.words)
 
 
 def _resumed(tx: Transaction, event: Resumed) -> None:

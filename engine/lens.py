@@ -60,11 +60,7 @@ def _name_travel(tx: Transaction, preset: str | None) -> None:
 def _echoed(tx: Transaction, preset: str | None) -> None:
     """Note a further report of a travel that is already counted."""
     core = tx.core
-    tx.note(
-        "travel_repeated",
-        "An equal travel report within one travel time: counted as one travel.",
-        "engine: wear",
-    )
+    tx.note("travel_repeated", "engine: wear")
     if core.lens == "unknown" and preset is not None:
         tx.fire("lens", "sets_off")
         core.preset, core.set_off = preset, True
@@ -118,9 +114,7 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
     elif not core.service and core.projector not in {"off", "cooling"}:
         # Whoever moves it in service or without light is not watching anything.
         until: OverrideUntil = "title" if core.title else "session"
-        begin_override(
-            tx, until, None, None, "The lens travels without an order: somebody has taken over."
-        )
+        begin_override(tx, until, None, None, "lens_moved")
 
 
 def _drop_recall(tx: Transaction) -> None:
@@ -154,13 +148,13 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     elif outcome == "refused":
         core.unreached = core.preset
         _refused(tx)
-        tx.note("recall_refused", "The recall was refused.", "engine: lens")
+        tx.note("recall_refused", "engine: lens")
     else:
         if ours:
             tx.count_travel(core.preset, ordered=1, unconfirmed=1)
             core.unreached = core.preset
         lose_track(tx)
-        tx.note("lens_lost", "The lens has not said that it arrived.", "engine: lens")
+        tx.note("lens_lost", "engine: lens")
 
 
 def _refused(tx: Transaction) -> None:

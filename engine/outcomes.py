@@ -35,7 +35,7 @@ def cue_ended(tx: Transaction, cue: OpenCue, outcome: OutcomeWord) -> None:
     core.open_cues = tuple(each for each in core.open_cues if each is not cue)
     core.cues = tuple(sorted((dict(core.cues) | {cue.cue: cue.value}).items()))
     if outcome != "done":
-        tx.note("cue_failed", f"'{cue.cue}' was not set: {outcome}.", "engine: orders")
+        tx.note("cue_failed", "engine: orders", cue=cue.cue, outcome=outcome)
     tx.set_timers(cue=min((each.ends for each in core.open_cues), default=None))
 
 
@@ -49,4 +49,4 @@ def picture_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     if outcome == "done":
         return
     core.failed = True
-    tx.note("picture_failed", f"The picture was not set: {outcome}.", "engine: orders")
+    tx.note("picture_failed", "engine: orders", outcome=outcome)

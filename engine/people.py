@@ -12,6 +12,7 @@ from engine.room import PLAIN, WHOLE, Show
 from engine.titles import allow_retries, give_back, let_session_run, start_first_minutes
 
 if TYPE_CHECKING:
+    from engine.decisions import OverrideStart, ReasonCode
     from engine.events import Override, PanelReport
     from engine.state import OverrideUntil
     from engine.transaction import Transaction
@@ -21,17 +22,17 @@ def panels_reported(tx: Transaction, event: PanelReport) -> None:
     """Take a report of how the panels stand."""
     if event.panels is not None:
         require_known(event.panels, tx.room.panels, "panel arrangement")
-    panels_stand(tx, event.panels, "Somebody has reported the panels.")
+    panels_stand(tx, event.panels, "panels_reported")
 
 
-def panels_stand(tx: Transaction, panels: str | None, reason: str) -> None:
+def panels_stand(tx: Transaction, panels: str | None, code: ReasonCode) -> None:
     """Enter how the panels stand; an open prompt that asked for exactly this is done.
 
     Not while somebody is at the screen: only their own word brings the light back.
     """
     core = tx.core
     if core.asked is not None and core.asked.panels == panels and not core.asked.at_screen:
-        close_prompt(tx, "done", reason)
+        close_prompt(tx, "done", code)
         tx.fire("panels", "stand")
         start_first_minutes(tx)
     if core.override_look is not None and panels != core.arrangement:
@@ -51,7 +52,7 @@ def override_heard(tx: Transaction, event: Override) -> None:
             )
     look = event.look
     if not event.taken:
-        give_back(tx, "The person has given back.")
+        give_back(tx, "given_back")
         return
     show = None
     if look is not None:
@@ -68,11 +69,11 @@ def override_heard(tx: Transaction, event: Override) -> None:
     ends = None if isinstance(event.until, str) else milliseconds(event.until)
     if ends is not None and ends <= tx.now:
         raise Refused("stale", "that override was to end at a time that is already past")
-    begin_override(tx, until, ends, show, "A person has taken over.")
+    begin_override(tx, until, ends, show, "person")
 
 
 def begin_override(
-    tx: Transaction, until: OverrideUntil, ends: int | None, show: Show | None, reason: str
+    tx: Transaction, until: OverrideUntil, ends: int | None, show: Show | None, why: OverrideStart
 ) -> None:
     """Give the room to a person; the rules order nothing until they give back."""
     core = tx.core
@@ -88,7 +89,7 @@ def begin_override(
     core.override_until, core.override_look = until, show
     tx.set_timers(override=ends)
     let_session_run(tx)
-    tx.note("override_begun", reason, "engine: override")
+    tx.note("override_begun", "engine: override", why=why)
 
 
 def _try_anew(tx: Transaction, wish: Show) -> None:

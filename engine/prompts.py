@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.decisions import Prompt, PromptEnd, PromptOver, Stage
+from engine.decisions import Prompt, PromptOver
 from engine.room import DARK
 from engine.state import PastPrompt, PendingPrompt
-from engine.wording import CAUTIONS, ScreenLight, prompt_words
+from engine.wording import CAUTIONS
 
 if TYPE_CHECKING:
+    from engine.decisions import PromptEnd, ReasonCode, ScreenLight, Stage
     from engine.transaction import Transaction
 
 
@@ -32,19 +33,22 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
     core = tx.core
     if core.asked is None or core.timers.give_up is None:
         return
-    rule, reason = tx.rule_and_reason_of_title()
+    grounds, panels, light = tx.grounds_of_title(), core.asked.panels, _light(tx)
+    words = {"light": light, "task": tx.room.panels[panels].words}
     tx.decisions.append(
         Prompt(
             at=tx.now,
-            rule=rule,
-            reason=reason,
+            rule=grounds.rule,
+            code=grounds.code,
+            reason=grounds.reason,
             facts=tx.decision_facts_of_title(),
             id=core.asked.id,
             ends=core.timers.give_up,
             stage=stage,
-            panels=core.asked.panels,
-            words=prompt_words(tx.room.panels[core.asked.panels], stage, _light(tx)),
-            cautions=CAUTIONS[stage],
+            panels=panels,
+            light=light,
+            words=tx.say("prompt", stage, words),
+            cautions={code: tx.say("caution", code) for code in CAUTIONS[stage]},
         )
     )
 
@@ -53,11 +57,11 @@ def _light(tx: Transaction) -> ScreenLight:
     """Say what is known of the picture while somebody is at the screen."""
     shown = tx.core.shown
     if shown is None or shown.picture != DARK or tx.core.failed:
-        return ScreenLight.ON
-    return ScreenLight.OFF if tx.room.answers else ScreenLight.TOLD
+        return "lit"
+    return "dark" if tx.room.answers else "told"
 
 
-def close_prompt(tx: Transaction, how: PromptEnd, reason: str) -> None:
+def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
     """End the open prompt, if there is one; the caller moves the panels' machine."""
     core = tx.core
     if core.asked is None:
@@ -66,7 +70,8 @@ def close_prompt(tx: Transaction, how: PromptEnd, reason: str) -> None:
         PromptOver(
             at=tx.now,
             rule="engine: prompt",
-            reason=reason,
+            code=code,
+            reason=tx.say("reason", code),
             facts=tx.decision_facts(),
             prompt=core.asked.id,
             how=how,

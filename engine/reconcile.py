@@ -3,7 +3,7 @@
 First the picture shrinks into what is free and people are asked to take panels off, then the lens
 travels, then the picture widens and people are asked to fit panels. One travel at a time.
 
-Whatever must wait becomes a hold, a code from `HOLDS` with its sentence. A hold ends by itself when
+Whatever must wait becomes a hold, a `HoldCode`. A hold ends by itself when
 its cause does: the next step looks again.
 """
 
@@ -22,12 +22,12 @@ from engine.room import DARK, PLAIN, WHOLE
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import may_be_found
-from engine.wording import HOLDS, NOTED, HoldCode
+from engine.wording import NOTED, HoldCode
 
 if TYPE_CHECKING:
     from engine.room import Room
     from engine.state import Core
-    from engine.transaction import Transaction
+    from engine.transaction import Grounds, Transaction
 
 NOTHING_LIT: Final = OrderedPicture(DARK, SCALE, 0, Rect(0, 0, 0, 0))
 ONCE_AND_BACK: Final = 2
@@ -59,7 +59,7 @@ def reconcile(tx: Transaction) -> None:
         _order_cues(tx)
     for code in holds:
         if code in NOTED and code not in core.holds:
-            tx.note(code, HOLDS[code], "engine: " + NOTED[code])
+            tx.note(code, "engine: " + NOTED[code])
     core.holds = tuple(holds)
 
 
@@ -133,11 +133,12 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         return
     lens = room.projector.lens
     ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    rule, reason = tx.rule_and_reason_of_title()
+    grounds = tx.grounds_of_title()
     order = RecallOrder(
         at=tx.now,
-        rule=rule,
-        reason=reason,
+        rule=grounds.rule,
+        code=grounds.code,
+        reason=grounds.reason,
         facts=tx.decision_facts_of_title(),
         id=tx.next_number(),
         ends=ends,
@@ -182,13 +183,14 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
         holds.append("flash")
         return
     if core.picture is not None:
-        withdraw(tx, core.picture, "A newer picture order takes its place.")
+        withdraw(tx, core.picture, "newer_picture")
         core.picture = None
-    rule, reason = _rule_for_picture(tx, target)
+    grounds = _grounds_for_picture(tx, target)
     order = PictureOrder(
         at=tx.now,
-        rule=rule,
-        reason=reason,
+        rule=grounds.rule,
+        code=grounds.code,
+        reason=grounds.reason,
         facts=tx.decision_facts(),
         id=tx.next_number(),
         ends=tx.now + tx.room.pace.order,
@@ -209,19 +211,19 @@ def _region(rect: Rect) -> Region:
     return Region(left=rect.left, top=rect.top, width=rect.width, height=rect.height)
 
 
-def _rule_for_picture(tx: Transaction, target: OrderedPicture) -> tuple[str, str]:
+def _grounds_for_picture(tx: Transaction, target: OrderedPicture) -> Grounds:
     """Say which row asks for a picture, or which principle of our own."""
     core = tx.core
     if target.picture == DARK:
-        return "engine: safety", "Somebody is at the screen: nothing may dazzle them."
+        return tx.own_grounds("engine: safety", "at_screen")
     if core.override == "person":
         if target.picture == PLAIN and _menu(tx):
-            return "engine: menus", "A menu is not distorted, not even by hand."
+            return tx.own_grounds("engine: menus", "menu")
         if _leaves_picture(core):
             if _dark(core):
-                return "engine: safety", "Nobody is at the screen now: the light comes back."
-            return "engine: inside the opening", "Picture would fall on a fitted panel."
-    return tx.rule_and_reason()
+                return tx.own_grounds("engine: safety", "light_back")
+            return tx.own_grounds("engine: inside the opening", "inside_panels")
+    return tx.grounds()
 
 
 def _same_to_hardware(one: OrderedPicture, other: OrderedPicture | None) -> bool:
@@ -311,7 +313,7 @@ def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -
             return
         if asked.at_screen:
             return  # Nobody is left standing in the light.
-        close_prompt(tx, "withdrawn", "It is not wanted any more.")
+        close_prompt(tx, "withdrawn", "not_wanted")
         tx.fire("panels", "withdraw")
     if want is None or want == core.arrangement:
         return
@@ -361,18 +363,19 @@ def _order_cues(tx: Transaction) -> None:
         return
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)
-    rule, reason = tx.rule_and_reason()
+    grounds = tx.grounds()
     changed = False
     for name, value in core.wanted.cues:
         current = under_way[name].value if name in under_way else stand.get(name)
         if current == value:
             continue
         if name in under_way:
-            withdraw(tx, under_way.pop(name).id, "A newer value takes its place.")
+            withdraw(tx, under_way.pop(name).id, "newer_setting")
         order = CueOrder(
             at=tx.now,
-            rule=rule,
-            reason=reason,
+            rule=grounds.rule,
+            code=grounds.code,
+            reason=grounds.reason,
             facts=tx.decision_facts(),
             id=tx.next_number(),
             ends=tx.now + tx.room.pace.order,

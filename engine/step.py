@@ -102,7 +102,7 @@ def choose_and_reconcile(tx: Transaction) -> None:
         reconcile(tx)
         if before == _own_doing(core):
             return
-    tx.note("rules_circle", "The rules follow their own orders in a circle.", "engine: rules")
+    tx.note("rules_circle", "engine: rules")
 
 
 def _own_doing(core: Core) -> tuple[object, ...]:

@@ -16,6 +16,7 @@ from engine.prompts import close_prompt
 from engine.state import InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
+    from engine.decisions import OverrideEnd, ReasonCode
     from engine.state import Core
     from engine.transaction import Transaction
 
@@ -59,7 +60,7 @@ def end_title(tx: Transaction) -> None:
     core.left_title = tx.room.pace.per_title
     tx.set_timers(first_minutes=None, shape=None, longest=None)
     if core.override_until == "title":
-        give_back(tx, "The title has ended, and the override with it.")
+        give_back(tx, "title")
 
 
 def interrupt_title(tx: Transaction) -> None:
@@ -81,8 +82,8 @@ def end_session(tx: Transaction) -> None:
         tx.set_timers(session=core.timers.give_up)
         return
     interrupt_title(tx)
-    give_back(tx, "The session has ended, and the override with it.")
-    close_prompt(tx, "withdrawn", "The session has ended.")
+    give_back(tx, "session")
+    close_prompt(tx, "withdrawn", "session_over")
     tx.fire("panels", "start_afresh")
     tx.set_timers(session=None)
 
@@ -98,32 +99,37 @@ def _plays(core: Core) -> bool:
     return core.playback == "playing" or (core.playback == "paused" and not core.pause_over)
 
 
-def give_back(tx: Transaction, reason: str) -> None:
+def give_back(tx: Transaction, why: OverrideEnd) -> None:
     """Give the room back to its rules, if a person has it."""
     core = tx.core
     if tx.fire("override", "give_back"):
         core.override_until, core.override_look = "session", None
         tx.set_timers(override=None)
-        tx.note("override_ended", reason, "engine: override")
+        tx.note("override_ended", "engine: override", why=why)
 
 
-def withdraw(tx: Transaction, order: int, reason: str) -> None:
+def withdraw(tx: Transaction, order: int, code: ReasonCode) -> None:
     """Take back an order that is still open."""
     tx.decisions.append(
         Withdrawn(
-            at=tx.now, rule="engine: orders", reason=reason, facts=tx.decision_facts(), order=order
+            at=tx.now,
+            rule="engine: orders",
+            code=code,
+            reason=tx.say("reason", code),
+            facts=tx.decision_facts(),
+            order=order,
         )
     )
 
 
-def withdraw_orders(tx: Transaction, reason: str) -> None:
+def withdraw_orders(tx: Transaction, code: ReasonCode) -> None:
     """Take back every open order but a recall under way, which cannot be stopped."""
     core = tx.core
     if core.picture is not None:
-        withdraw(tx, core.picture, reason)
+        withdraw(tx, core.picture, code)
         core.picture = core.shown = None
     for cue in core.open_cues:
-        withdraw(tx, cue.id, reason)
+        withdraw(tx, cue.id, code)
     core.open_cues = ()
     tx.set_timers(picture=None, cue=None)
 

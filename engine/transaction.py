@@ -6,19 +6,32 @@ was, because only the copy has changed.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
 from engine.state import State, Timers, Travels
 from engine.transition_table import fire
+from engine.wording import HOLDS
 
 if TYPE_CHECKING:
-    from engine.decisions import Decision, FactValue, NoteCode
+    from engine.catalogue import Group, Parameters
+    from engine.decisions import Decision, FactValue, NoteCode, ReasonCode
     from engine.facts import Facts
     from engine.room import Room, Source
     from engine.transition_table import MachineName, Trigger
     from engine.wording import HoldCode
+
+
+class Grounds(NamedTuple):
+    """What a decision rests on."""
+
+    rule: str
+    """The row, or the engine's own principle."""
+    code: ReasonCode
+    reason: str
+    """The same for people, in the room's language; a row's own words."""
 
 
 class Transaction:
@@ -87,25 +100,43 @@ class Transaction:
         self.tally = self.tally._replace(serial=serial)
         return serial
 
-    def rule_and_reason(self) -> tuple[str, str]:
+    def say(self, group: Group, code: str, parameters: Parameters = NOTHING_MORE) -> str:
+        """Give a sentence for people, in the room's language."""
+        return self.room.catalogue.say(group, code, parameters)
+
+    def grounds(self) -> Grounds:
         """Say which row asks for the wanted picture, lift and cues, and why."""
-        return self._rule_and_reason(self.core.row)
+        return self._grounds(self.core.row)
 
-    def rule_and_reason_of_title(self) -> tuple[str, str]:
+    def grounds_of_title(self) -> Grounds:
         """Say which row asks for the wanted preset and panels, and why."""
-        return self._rule_and_reason(self.core.title_row)
+        return self._grounds(self.core.title_row)
 
-    def _rule_and_reason(self, number: int | None) -> tuple[str, str]:
+    def _grounds(self, number: int | None) -> Grounds:
         rules = self.room.rules
         if self.core.override == "person":
-            return "engine: override", "A person has asked for it."
+            return self.own_grounds("engine: override", "person_asked")
         row = rules.otherwise if number is None or number < 0 else rules.rows[number]
-        return row.label, row.because
+        return Grounds(row.label, "row", row.because)
 
-    def note(self, code: NoteCode | HoldCode, reason: str, rule: str) -> None:
-        """Write something down that moves nothing."""
+    def own_grounds(self, rule: str, code: ReasonCode) -> Grounds:
+        """Give a reason of the engine's own."""
+        return Grounds(rule, code, self.say("reason", code))
+
+    def note(
+        self, code: NoteCode | HoldCode, rule: str, own_words: str | None = None, **about: str | int
+    ) -> None:
+        """Write something down that moves nothing; `own_words` are somebody's, in place of ours."""
+        group: Group = "hold" if code in HOLDS else "note"
         self.decisions.append(
-            Note(at=self.now, rule=rule, reason=reason, facts=self.decision_facts(), code=code)
+            Note(
+                at=self.now,
+                rule=rule,
+                code=code,
+                reason=own_words or self.say(group, code, about),
+                facts=self.decision_facts(),
+                parameters=about,
+            )
         )
 
     def count_travel(
@@ -128,13 +159,9 @@ class Transaction:
         """Note that somebody should look at the lens, as often as the room file says."""
         wear = self.room.wear
         if wear.travels is not None and preset and travels % wear.travels == 0:
-            reason = (
-                f"{travels} travels to '{preset}': see whether it still stands where it should."
-            )
-            self.note("look_at_lens", reason, "engine: wear")
+            self.note("look_at_lens", "engine: wear", preset=preset, travels=travels)
         if wear.a_night is not None and tonight == wear.a_night + 1:
-            reason = f"More than {wear.a_night} travels in one night: see what moves the lens."
-            self.note("many_travels", reason, "engine: wear")
+            self.note("many_travels", "engine: wear", travels=tonight)
 
     def new_state(self) -> State:
         """End the transaction: give the State that it has come to."""

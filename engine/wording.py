@@ -1,15 +1,17 @@
-"""What the engine says to people: why nothing happens, what to do at the screen, with what care."""
+"""The codes of what holds orders back and of what to take care of.
+
+What a family reads stands in the catalogue (`rules.words`). The sentences here are for whoever sets
+a room up or looks a night through: `check` and `why` say them.
+"""
 
 from __future__ import annotations
 
-from enum import Enum
 from typing import TYPE_CHECKING, Final, Literal
 
-from engine.aspect import ratio_text
-
 if TYPE_CHECKING:
-    from engine.decisions import Stage
-    from engine.room import Panels
+    from collections.abc import Mapping
+
+    from engine.decisions import CautionCode, Stage
 
 HoldCode = Literal[
     "no_source",
@@ -37,7 +39,7 @@ HoldCode = Literal[
 ]
 """Why what is wanted is not being done now."""
 
-HOLDS: Final[dict[HoldCode, str]] = {
+HOLDS: Final[Mapping[str, str]] = {
     "no_source": "No source has been reported yet: there is nothing to show.",
     "service": "A technician is at work: no orders until they have finished.",
     "projector": "The projector gives no light yet, or no more: orders wait until it is lit.",
@@ -61,7 +63,7 @@ HOLDS: Final[dict[HoldCode, str]] = {
     "mid_title": "The title's first minutes are over: nobody is asked in mid-title.",
     "travel_first": "The lens travels first, then panels are fitted.",
 }
-"""Every hold with its sentence."""
+"""Every hold with its sentence for technicians."""
 
 Principle = Literal["lens", "panels", "pace", "picture", "rules"]
 
@@ -79,58 +81,11 @@ NOTED: Final[dict[HoldCode, Principle]] = {
 }
 """The holds worth a note, with the principle that makes them."""
 
-_BEFORE: Final = (
-    "Answer 'ready' before you go: the picture goes dark first.",
-    "Ask for low house light; never darken escape lighting.",
-    "Answer 'no' if nobody is free: the picture stays inside what is open.",
-)
-_AT_THE_SCREEN: Final = (
-    (
-        "Keep out of the beam, and never look into the lens (IEC 62471-5 risk groups; "
-        "at long zoom the safe distance grows)."
-    ),
-    "Large panels need two people, and whatever hangs needs a second retention.",
-    "Nothing goes near the hot exhaust; lens and lamp cool before they are touched.",
-    (
-        "Answer 'done' when you are away from the screen. Fixed wiring and loads on the ceiling "
-        "are for licensed trades under local codes."
-    ),
-)
-_BACK: Final = (
-    "Answer 'done' when you are away from the screen, or 'no' if it cannot be done.",
-    "If nobody answers, the light comes back, inside what can only be open.",
-)
-
-
-class ScreenLight(Enum):
-    """What is known of the picture while somebody is at the screen."""
-
-    OFF = "The picture is dark now. "
-    TOLD = "The picture has been told to go dark: see that it is before you go near. "
-    ON = (
-        "The picture could not be made dark: switch the light off, "
-        "or keep out of the beam before you reach to the screen. "
-    )
-
-
-CAUTIONS: Final[dict[Stage, tuple[str, ...]]] = {
+_BEFORE: Final = ("ready_first", "room_light", "no_if_busy")
+CAUTIONS: Final[dict[Stage, tuple[CautionCode, ...]]] = {
     "asked": _BEFORE,
     "reminded": _BEFORE,
-    "at the screen": _AT_THE_SCREEN,
-    "light comes back": _BACK,
+    "at the screen": ("beam", "two_people", "done_when_away"),
+    "light comes back": ("done_or_no", "light_returns"),
 }
-"""What each stage of a prompt says about safety."""
-
-
-def prompt_words(panels: Panels, stage: Stage, light: ScreenLight) -> str:
-    """Say what is asked for."""
-    if panels.opening is None:
-        task = f"Panels to '{panels.name}': take off whatever covers the screen."
-    else:
-        free = ratio_text(panels.opening)
-        task = f"Panels to '{panels.name}': leave {free} of the screen free."
-    if stage == "reminded":
-        return "Still waiting. " + task
-    if stage == "light comes back":
-        return "Still at the screen? The light comes back soon. " + task
-    return light.value + task if stage == "at the screen" else task
+"""What each stage of a prompt says about safety; rules/README.md says it in full."""

@@ -44,6 +44,7 @@ from engine.events import (
     moment_of,
 )
 from engine.value_set import ANYTHING
+from engine.wording import HOLDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -145,11 +146,12 @@ def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - on
         case Withdrawn():
             return "take back", f"order {decision.order}"
         case Prompt():
-            return "prompt", decision.words
+            return "prompt", f"{decision.panels}: {decision.words}"
         case PromptOver():
             return "prompt", f"{decision.prompt} is over: {decision.how}"
         case Note():
-            return "note", decision.code.replace("_", " ")
+            about = ", ".join(f"{name} {value}" for name, value in decision.parameters.items())
+            return "note", decision.code.replace("_", " ") + (f": {about}" if about else "")
 
 
 STYLES: Final = {
@@ -166,12 +168,19 @@ def decision_blocks(room: Room, decision: Decision) -> Iterator[Block]:
     """Show a decision on a line, with its rule, its reason and its facts beneath it."""
     yield _decision_line(room, decision)
     if isinstance(decision, Prompt):
-        for caution in decision.cautions:
+        for caution in decision.cautions.values():
             yield Indented(Text(f"! {caution}", "yellow"))
     yield Indented(
-        Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {decision.reason}"))
+        Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {_reason(decision)}"))
     )
     yield Indented(Text(escaped(fact_words(room, decision.rule, decision.facts)), "dim"))
+
+
+def _reason(decision: Decision) -> str:
+    """Say why as a technician reads it: a hold in its own terms and not as its family reads it."""
+    return (
+        HOLDS.get(decision.code, decision.reason) if isinstance(decision, Note) else decision.reason
+    )
 
 
 def short_decision(room: Room, decision: Decision) -> Text:

@@ -19,12 +19,43 @@ prompt-at_the_screen = { $light ->
 } { $task }
 prompt-light_comes_back = Are you still at the screen? The light comes back soon: please step away.
 
+## What to take care of
+
+caution-ready_first = Press Ready before you go: the picture goes dark first.
+caution-room_light = Turn the room light on low, and leave the lights of the way out on.
+caution-no_if_busy = Press No if nobody is free: it goes on as it is.
+caution-beam = Keep out of the beam, and never look into the lens.
+caution-two_people = Large panels take two people, and nothing may hang by one hook alone.
+caution-done_when_away = Press Done when you are away from the screen.
+caution-done_or_no = Press Done when you are away from the screen, or No if it cannot be done.
+caution-light_returns = If nobody answers, the light comes back by itself.
+
 ## What may be answered
 
 choice-ready = Ready
 choice-done = Done
 choice-no = No
 choice-all_away = Everybody is away from the screen
+
+## Why something is done, where no row of the room's rules says so
+
+reason-person_asked = Somebody asked for it.
+reason-at_screen = Somebody is at the screen: nothing may dazzle them.
+reason-menu = Menus are never stretched.
+reason-light_back = Nobody is at the screen any more: the light comes back.
+reason-inside_panels = The picture keeps off the panels.
+reason-newer_picture = A newer picture takes its place.
+reason-newer_setting = A newer setting takes its place.
+reason-no_light = The projector gives no light any more.
+reason-technician = A technician is at work.
+reason-panels_reported = Somebody has said how the panels stand.
+reason-answered_done = Somebody has said that it is done.
+reason-answered_late = Somebody has said, a little late, that it is done.
+reason-answered_no = Somebody has said no.
+reason-all_away = Everybody is away from the screen.
+reason-not_wanted = It is not needed any more.
+reason-not_answered = Nobody has answered.
+reason-session_over = The evening is over.
 
 ## Worth knowing
 
@@ -71,6 +102,7 @@ hold-picture = First the picture changes, then the lens moves.
 hold-nearest = The picture that was wanted does not fit here: it is shown unchanged.
 hold-helper = Nobody is free to fit panels for now.
 hold-mid_title = It is well under way: nobody is asked to get up now.
+hold-menu = A menu is not stretched: what you chose counts once something plays.
 hold-travel_first = First the lens moves, then the panels are fitted.
 
 ## Why something was not taken

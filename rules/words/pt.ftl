@@ -17,12 +17,43 @@ prompt-at_the_screen = { $light ->
 } { $task }
 prompt-light_comes_back = Ainda está junto ao ecrã? A luz volta dentro de momentos: afaste-se, por favor.
 
+## What to take care of
+
+caution-ready_first = Prima Pronto antes de ir: primeiro a imagem escurece.
+caution-room_light = Deixe uma luz fraca na sala e não apague as luzes de saída.
+caution-no_if_busy = Prima Não se ninguém puder ir: tudo continua como está.
+caution-beam = Não entre no feixe de luz e nunca olhe para dentro da lente.
+caution-two_people = Painéis grandes pedem duas pessoas, e nada pode ficar preso por um só gancho.
+caution-done_when_away = Prima Feito quando já estiver longe do ecrã.
+caution-done_or_no = Prima Feito quando já estiver longe do ecrã, ou Não se não for possível.
+caution-light_returns = Se ninguém responder, a luz volta por si.
+
 ## What may be answered
 
 choice-ready = Pronto
 choice-done = Feito
 choice-no = Não
 choice-all_away = Ninguém está junto ao ecrã
+
+## Why something is done, where no row of the room's rules says so
+
+reason-person_asked = Alguém o pediu.
+reason-at_screen = Está alguém junto ao ecrã: nada o pode encandear.
+reason-menu = Os menus nunca são esticados.
+reason-light_back = Já ninguém está junto ao ecrã: a luz volta.
+reason-inside_panels = A imagem não passa por cima dos painéis.
+reason-newer_picture = Uma imagem mais recente toma o seu lugar.
+reason-newer_setting = Um ajuste mais recente toma o seu lugar.
+reason-no_light = O projetor já não dá luz.
+reason-technician = Está um técnico a trabalhar.
+reason-panels_reported = Alguém disse como estão os painéis.
+reason-answered_done = Alguém disse que está feito.
+reason-answered_late = Alguém disse, um pouco tarde, que está feito.
+reason-answered_no = Alguém disse que não.
+reason-all_away = Já ninguém está junto ao ecrã.
+reason-not_wanted = Já não é preciso.
+reason-not_answered = Ninguém respondeu.
+reason-session_over = O serão terminou.
 
 ## Worth knowing
 
@@ -69,6 +100,7 @@ hold-picture = Primeiro muda a imagem, depois move-se a lente.
 hold-nearest = A imagem pedida não cabe aqui: é mostrada sem alterações.
 hold-helper = De momento não há ninguém livre para colocar painéis.
 hold-mid_title = Já começou há algum tempo: agora não se pede a ninguém que se levante.
+hold-menu = Um menu não se estica: a sua escolha vale quando algo começar a passar.
 hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
 
 ## Why something was not taken

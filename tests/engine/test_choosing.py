@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from engine.decisions import Note
 from engine.events import LensReport, PanelReport, Playback, ProjectorReport, SourceChosen, ToldFact
 from engine.facts import facts_of, room_columns
 from engine.refusal import Refused
@@ -72,9 +73,8 @@ rules:
     assert story.pictures()[-1] == "whole"
     story.at(6, ToldFact(fact="mood", value="calm"))
     assert story.notes().count("rules_overlap") == 1
-    note = next(one for one in story.made if getattr(one, "code", "") == "rules_overlap")
-    assert "one" in note.reason
-    assert "two" in note.reason
+    (note,) = (one for one in story.of(Note) if one.code == "rules_overlap")
+    assert note.parameters == {"rows": "one, two"}
 
 
 def test_rules_that_follow_their_own_prompts_in_a_circle_are_noted_and_rest() -> None:

@@ -39,10 +39,13 @@ def test_panels_that_turn_out_otherwise_do_not_end_a_prompt() -> None:
     assert core_of(story).arrangement is None
 
 
+SIDES = next(line for line in HAYLOFT.text.splitlines(keepends=True) if "  sides: {" in line)
+
+
 def test_panels_of_which_there_is_one_kind_are_never_unknown() -> None:
     room = changed(
         ("orders: {answered: yes}\n", ""),
-        ("  sides: {opening: 1.78, moved: by hand}\n", ""),
+        (SIDES, ""),
         ("tall, panels: sides", "tall"),
     )
     story = Story(room)

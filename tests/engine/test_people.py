@@ -88,7 +88,7 @@ def test_whoever_is_ready_is_sent_to_the_screen_only_when_it_is_dark() -> None:
     story.at(41, Outcome(order=story.core.picture, outcome="done"))
     assert story.prompts()[-1] == ("open", "at the screen")
     assert story.of(Prompt)[-1].words.startswith("The picture is dark now.")
-    assert any("never look into the lens" in one for one in story.of(Prompt)[-1].cautions)
+    assert "never look into the lens" in story.of(Prompt)[-1].cautions["beam"]
 
 
 def test_nobody_is_sent_to_the_screen_while_the_lens_travels() -> None:
@@ -121,7 +121,7 @@ def test_a_picture_that_does_not_go_dark_is_said_so_before_anybody_reaches(outco
 def test_a_hub_that_says_nothing_of_orders_leaves_the_dark_unconfirmed() -> None:
     story = asked()
     story.at(40, Answer(prompt=number(story), answer="ready"))
-    assert story.of(Prompt)[-1].words.startswith("The picture has been told to go dark: see that")
+    assert story.of(Prompt)[-1].words.startswith("The picture should be dark now: make sure")
 
 
 def test_while_somebody_is_at_the_screen_nothing_travels_and_no_light_comes() -> None:

@@ -44,8 +44,8 @@ from tests.engine.story import Story, changed
 from tests.engine.test_choosing import shed
 from tests.engine.test_holds import TRAVELS, but, ripened, waiting
 
-Said = tuple[str, str, str]
-"""What was said: its code or how it ended, its rule, its reason."""
+Said = tuple[str, str, str | dict[str, str | int]]
+"""What was said: a note's code or how it ended, its rule, its parameters or its reason's code."""
 
 
 def clock(second: float) -> datetime:
@@ -53,15 +53,18 @@ def clock(second: float) -> datetime:
 
 
 def said(story: Story, since: int = 0) -> list[Said]:
-    """Give what was said beside orders and prompts."""
+    """Give what was said beside orders and prompts; each in the catalogue's words, or one's own."""
     words: list[Said] = []
+    say = story.room.catalogue.say
     for one in story.made[since:]:
         if isinstance(one, Note):
-            words.append((one.code, one.rule, one.reason))
-        elif isinstance(one, PromptOver):
-            words.append((one.how, one.rule, one.reason))
-        elif isinstance(one, Withdrawn):
-            words.append(("taken back", one.rule, one.reason))
+            ours = say("hold" if one.code in HOLDS else "note", one.code, one.parameters)
+            about = one.parameters if one.reason == ours else one.reason
+            words.append((one.code, one.rule, about))
+        elif isinstance(one, PromptOver | Withdrawn):
+            assert one.reason == say("reason", one.code)
+            how = one.how if isinstance(one, PromptOver) else "taken back"
+            words.append((how, one.rule, one.code))
     return words
 
 
@@ -93,21 +96,21 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         "a person takes over",
         films,
         ((40, Override(taken=True)),),
-        [("override_begun", OVERRIDE, "A person has taken over.")],
+        [("override_begun", OVERRIDE, {"why": "person"})],
     ),
     (
         "and gives back",
         taken,
         ((50, Override(taken=False)),),
-        [("override_ended", OVERRIDE, "The person has given back.")],
+        [("override_ended", OVERRIDE, {"why": "given_back"})],
     ),
     (
         "an override's time is over",
         films,
         ((40, Override(taken=True, until=clock(50))), (50, None)),
         [
-            ("override_begun", OVERRIDE, "A person has taken over."),
-            ("override_ended", OVERRIDE, "The override was to end at this time."),
+            ("override_begun", OVERRIDE, {"why": "person"}),
+            ("override_ended", OVERRIDE, {"why": "time"}),
         ],
     ),
     (
@@ -115,15 +118,15 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         films,
         ((40, Override(taken=True, until="title")), (50, Title(begun=False))),
         [
-            ("override_begun", OVERRIDE, "A person has taken over."),
-            ("override_ended", OVERRIDE, "The title has ended, and the override with it."),
+            ("override_begun", OVERRIDE, {"why": "person"}),
+            ("override_ended", OVERRIDE, {"why": "title"}),
         ],
     ),
     (
         "the session ends",
         taken,
         ((50, ProjectorReport(state="off")),),
-        [("override_ended", OVERRIDE, "The session has ended, and the override with it.")],
+        [("override_ended", OVERRIDE, {"why": "session"})],
     ),
     (
         "the lens is moved by hand",
@@ -133,7 +136,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             (
                 "override_begun",
                 OVERRIDE,
-                "The lens travels without an order: somebody has taken over.",
+                {"why": "lens_moved"},
             )
         ],
     ),
@@ -149,7 +152,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             (
                 "travel_repeated",
                 "engine: wear",
-                "An equal travel report within one travel time: counted as one travel.",
+                {},
             )
         ],
     ),
@@ -158,8 +161,8 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         travelling,
         ((26, Outcome(order=4, outcome="refused")),),
         [
-            ("recall_refused", LENS, "The recall was refused."),
-            ("per_title", "engine: pace", HOLDS["per_title"]),
+            ("recall_refused", LENS, {}),
+            ("per_title", "engine: pace", {}),
         ],
     ),
     (
@@ -167,8 +170,8 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         travelling,
         ((60, None),),
         [
-            ("lens_lost", LENS, "The lens has not said that it arrived."),
-            ("lens_unknown", LENS, HOLDS["lens_unknown"]),
+            ("lens_lost", LENS, {}),
+            ("lens_unknown", LENS, {}),
         ],
     ),
     (
@@ -176,8 +179,8 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         travelling,
         ((26, Resumed()),),
         [
-            ("lens_lost", LENS, "The lens has not said that it arrived."),
-            ("lens_unknown", LENS, HOLDS["lens_unknown"]),
+            ("lens_lost", LENS, {}),
+            ("lens_unknown", LENS, {}),
         ],
     ),
     (
@@ -185,8 +188,8 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         ordered,
         ((11, Outcome(order=1, outcome="refused")), (12, Outcome(order=2, outcome="refused"))),
         [
-            ("picture_failed", ORDERS, "The picture was not set: refused."),
-            ("cue_failed", ORDERS, "'lamps' was not set: refused."),
+            ("picture_failed", ORDERS, {"outcome": "refused"}),
+            ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "refused"}),
         ],
     ),
     (
@@ -194,47 +197,47 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         ordered,
         ((16, None),),
         [
-            ("picture_failed", ORDERS, "The picture was not set: no answer."),
-            ("cue_failed", ORDERS, "'lamps' was not set: no answer."),
+            ("picture_failed", ORDERS, {"outcome": "no answer"}),
+            ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "no answer"}),
         ],
     ),
     (
         "a technician comes meanwhile",
         ordered,
         ((11, Service(begun=True)),),
-        [("taken back", ORDERS, "A technician is at work.")] * 2,
+        [("taken back", ORDERS, "technician")] * 2,
     ),
     (
         "the light goes meanwhile",
         ordered,
         ((11, ProjectorReport(state="cooling")),),
-        [("taken back", ORDERS, "The projector gives no light any more.")] * 2,
+        [("taken back", ORDERS, "no_light")] * 2,
     ),
     (
         "other lamps are wanted meanwhile",
         ordered,
         ((11, Playback(state="playing")),),
-        [("taken back", ORDERS, "A newer value takes its place.")],
+        [("taken back", ORDERS, "newer_setting")],
     ),
     (
         "another picture is wanted meanwhile",
         ordered,
         ((11, Signal(locked=True, columns=1_024, rows=768)),),
-        [("taken back", ORDERS, "A newer picture order takes its place.")],
+        [("taken back", ORDERS, "newer_picture")],
     ),
     (
         "somebody reports the panels that were asked for",
         prompted,
         ((40, PanelReport(panels="open")),),
-        [("done", PROMPT, "Somebody has reported the panels.")],
+        [("done", PROMPT, "panels_reported")],
     ),
     (
         "somebody answers no",
         prompted,
         ((40, Answer(prompt=5, answer="no")),),
         [
-            ("declined", PROMPT, "Somebody has answered no."),
-            ("helper", "engine: panels", HOLDS["helper"]),
+            ("declined", PROMPT, "answered_no"),
+            ("helper", "engine: panels", {}),
         ],
     ),
     (
@@ -242,21 +245,21 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         prompted,
         ((630, None),),
         [
-            ("expired", PROMPT, "Nobody has answered in time."),
-            ("helper", "engine: panels", HOLDS["helper"]),
+            ("expired", PROMPT, "not_answered"),
+            ("helper", "engine: panels", {}),
         ],
     ),
     (
         "a technician comes instead",
         prompted,
         ((40, Service(begun=True)),),
-        [("withdrawn", PROMPT, "A technician is at work.")],
+        [("withdrawn", PROMPT, "technician")],
     ),
     (
         "the session ends first",
         prompted,
         ((40, ProjectorReport(state="off")),),
-        [("withdrawn", PROMPT, "The session has ended.")],
+        [("withdrawn", PROMPT, "session_over")],
     ),
     (
         "its picture is not wanted any more",
@@ -266,8 +269,8 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             (41, Override(taken=True, look=OverrideLook(panels="sides"))),
         ),
         [
-            ("override_begun", OVERRIDE, "A person has taken over."),
-            ("withdrawn", PROMPT, "It is not wanted any more."),
+            ("override_begun", OVERRIDE, {"why": "person"}),
+            ("withdrawn", PROMPT, "not_wanted"),
         ],
     ),
     (
@@ -278,7 +281,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             (
                 "rules_overlap",
                 "engine: rules",
-                "Rows one, two match at once: the otherwise row is shown.",
+                {"rows": "one, two"},
             )
         ],
     ),
@@ -287,9 +290,9 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         lambda: Story(shed(CIRCLE)),
         ((10, SourceChosen(source="disc")),),
         [
-            ("withdrawn", PROMPT, "It is not wanted any more."),
-            ("withdrawn", PROMPT, "It is not wanted any more."),
-            ("rules_circle", RULES, "The rules follow their own orders in a circle."),
+            ("withdrawn", PROMPT, "not_wanted"),
+            ("withdrawn", PROMPT, "not_wanted"),
+            ("rules_circle", RULES, {}),
         ],
     ),
     (
@@ -303,17 +306,17 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             (
                 "override_begun",
                 OVERRIDE,
-                "The lens travels without an order: somebody has taken over.",
+                {"why": "lens_moved"},
             ),
             (
                 "many_travels",
                 "engine: wear",
-                "More than 1 travels in one night: see what moves the lens.",
+                {"travels": 2},
             ),
             (
                 "look_at_lens",
                 "engine: wear",
-                "2 travels to 'tall': see whether it still stands where it should.",
+                {"preset": "tall", "travels": 2},
             ),
         ],
     ),
@@ -322,7 +325,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         films,
         ((40, Mark()), (41, Mark(words="too dark"))),
         [
-            ("marked", "engine: mark", "Somebody said: that was wrong."),
+            ("marked", "engine: mark", {}),
             ("marked", "engine: mark", "too dark"),
         ],
     ),
@@ -344,7 +347,7 @@ def test_this_is_said(row: Row) -> None:
 def test_a_hold_that_is_worth_a_note_is_noted_under_its_principle(code: HoldCode) -> None:
     _, made = ripened(BARE, but(waiting(), **TRAVELS[code]))
     notes = [(one.rule, one.reason) for one in made if isinstance(one, Note) and one.code == code]
-    assert notes == [("engine: " + NOTED[code], HOLDS[code])]
+    assert notes == [("engine: " + NOTED[code], BARE.catalogue.say("hold", code))]
 
 
 def test_every_code_has_a_test() -> None:

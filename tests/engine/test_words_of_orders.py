@@ -46,9 +46,9 @@ def test_a_shape_of_which_no_row_speaks_is_shown_in_the_words_of_the_otherwise_r
 def test_what_a_person_wants_is_ordered_in_their_name() -> None:
     story = films()
     story.at(40, Override(taken=True, look=OverrideLook(picture="whole", preset="tall")))
-    assert last_picture(story) == ("whole", OVERRIDE, "A person has asked for it.")
+    assert last_picture(story) == ("whole", OVERRIDE, "Somebody asked for it.")
     order = story.of(RecallOrder)[-1]
-    assert (order.rule, order.reason) == (OVERRIDE, "A person has asked for it.")
+    assert (order.rule, order.reason) == (OVERRIDE, "Somebody asked for it.")
 
 
 def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
@@ -58,7 +58,7 @@ def test_safety_orders_the_dark_and_the_light_that_comes_back() -> None:
     assert last_picture(story) == dark
     story.at(33, Override(taken=True))
     story.at(40, Answer(prompt=asked(story), answer="done"))
-    light = ("plain", "engine: safety", "Nobody is at the screen now: the light comes back.")
+    light = ("plain", "engine: safety", "Nobody is at the screen any more: the light comes back.")
     assert last_picture(story) == light
 
 
@@ -68,7 +68,7 @@ def test_a_menu_under_an_override_is_made_even() -> None:
     story.done(20)
     story.at(30, Override(taken=True))
     story.at(40, Playback(state="stopped"))
-    even = ("plain", "engine: menus", "A menu is not distorted, not even by hand.")
+    even = ("plain", "engine: menus", "Menus are never stretched.")
     assert last_picture(story) == even
 
 
@@ -76,7 +76,7 @@ def test_a_picture_under_an_override_draws_back_from_a_panel() -> None:
     story = films()
     story.at(40, Override(taken=True))
     story.at(50, PanelReport(panels="sides"))
-    inside = ("plain", "engine: inside the opening", "Picture would fall on a fitted panel.")
+    inside = ("plain", "engine: inside the opening", "The picture keeps off the panels.")
     assert last_picture(story) == inside
 
 

@@ -13,7 +13,7 @@ from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
 from engine.catalogue import Group
-from engine.decisions import NoteCode, Stage
+from engine.decisions import CautionCode, NoteCode, ReasonCode, Stage
 from engine.events import AnswerWord
 from engine.refusal import RefusalCode
 from engine.wording import HoldCode
@@ -23,7 +23,9 @@ from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, FOLDER, catalogue_in,
 CODES: dict[Group, tuple[str, ...]] = {
     "task": ("take_off", "sides", "top_and_bottom"),
     "prompt": get_args(Stage),
+    "caution": get_args(CautionCode),
     "choice": get_args(AnswerWord),
+    "reason": tuple(one for one in get_args(ReasonCode) if one != "row"),
     "note": get_args(NoteCode),
     "hold": get_args(HoldCode),
     "refusal": get_args(RefusalCode),

@@ -57,7 +57,7 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "a late done leaves the panels as they were",
-                'panels_stand(tx, known, "Somebody has said late that it is done.")',
+                'panels_stand(tx, known, "answered_late")',
                 "pass",
             ),
             ("a late no is taken", 'event.answer != "done" or', ""),

@@ -64,7 +64,7 @@ _PICTURES: Final = (
     ("the limit of flashes is half as long", "tx.now + FLASH", "tx.now + FLASH // 2"),
     (
         "no withdrawal of an older picture",
-        'withdraw(tx, core.picture, "A newer picture order takes its place.")',
+        'withdraw(tx, core.picture, "newer_picture")',
         "pass",
     ),
     ("a picture order has no end", "picture=order.ends if tx.room.answers else None, ", ""),
@@ -87,7 +87,7 @@ _WANTED_PICTURES: Final = (
 _ASKING: Final = (
     (
         "a prompt that nobody needs is kept",
-        'close_prompt(tx, "withdrawn", "It is not wanted any more.")',
+        'close_prompt(tx, "withdrawn", "not_wanted")',
         "return",
     ),
     ("whoever is at the screen is left in the light", "if asked.at_screen:", "if False:"),
@@ -124,7 +124,7 @@ _CUES: Final = (
     ("rules order cues against an override", 'core.override == "person" or', ""),
     (
         "no withdrawal of an older cue",
-        'withdraw(tx, under_way.pop(name).id, "A newer value takes its place.")',
+        'withdraw(tx, under_way.pop(name).id, "newer_setting")',
         "under_way.pop(name)",
     ),
     ("a cue order has no end", "tx.set_timers(cue=", "dict(cue="),

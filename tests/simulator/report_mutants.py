@@ -213,7 +213,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "an open picture order is forgotten and not withdrawn",
-                "withdraw(tx, core.picture, reason)",
+                "withdraw(tx, core.picture, code)",
                 "pass",
             ),
         ),
@@ -241,7 +241,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ),
             (
                 "an expired prompt is left open",
-                'close_prompt(tx, "expired", "Nobody has answered in time.")',
+                'close_prompt(tx, "expired", "not_answered")',
                 "pass",
             ),
         ),
@@ -283,12 +283,12 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ("the picture is taken as known after service", "core.shown = None", "pass"),
             (
                 "a technician is left with an open prompt",
-                'close_prompt(tx, "withdrawn", "A technician is at work.")',
+                'close_prompt(tx, "withdrawn", "technician")',
                 "pass",
             ),
             (
                 "a technician is left with an open picture order",
-                'withdraw_orders(tx, "A technician is at work.")',
+                'withdraw_orders(tx, "technician")',
                 "pass",
             ),
             ("what failed before service is never tried again", "allow_retries(core)", "pass"),

@@ -78,7 +78,9 @@ def test_a_menu_that_is_stretched_is_seen() -> None:
 def test_a_travel_in_mid_title_is_seen(first_minutes: int | None, broken: set[bool]) -> None:
     made = room_with({"picture": "cropped"}, presets=PRESETS)
     seen = lived(made, *USUAL)[-1]
-    order = RecallOrder(at=0, rule="r", reason="r", facts={}, id=1, ends=2, preset="tall")
+    order = RecallOrder(
+        at=0, rule="r", code="row", reason="r", facts={}, id=1, ends=2, preset="tall"
+    )
     timers = seen.after.core.timers._replace(first_minutes=first_minutes)
     judge = IndependentJudge(made.file)
     for event in USUAL:
