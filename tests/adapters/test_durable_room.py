@@ -52,8 +52,9 @@ def test_a_golden_night_leads_to_its_decisions_through_the_live_room(
 ) -> None:
     """The same decisions as in replay, to the byte."""
     first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
-    start = read_head(first).start
-    with staged(HAYLOFT, tmp_path / "journal", start) as stage:
+    head = read_head(first)
+    room, start = load(head.room_file, head.room), head.start
+    with staged(room, tmp_path / "journal", start) as stage:
         for entry in read_lines(start, rest):
             assert isinstance(entry, NightEntry)
             assert entry.event is not None
@@ -61,7 +62,7 @@ def test_a_golden_night_leads_to_its_decisions_through_the_live_room(
             stage.hear(entry.event)
         made = [decision_line(BEGINS, decision) for decision in stage.decisions]
         assert made == (NIGHTS / f"{name}.decisions.jsonl").read_bytes().splitlines()
-        assert differences(HAYLOFT, stage.lines()) == []
+        assert differences(room, stage.lines()) == []
 
 
 @settings(max_examples=60, deadline=None)

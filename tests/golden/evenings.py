@@ -30,7 +30,8 @@ from engine.events import (
 from engine.formats import Raster, bars_for
 from simulator.nights.invention import NightPlan
 from simulator.nights.stand_in_hub import Person
-from simulator.shipped import CELLAR, LONGROOM
+from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
+from tests.golden.portuguese import portuguese_room
 
 BEGINS = 1_795_375_800_000
 """2026-11-22T19:30:00Z, in the winter of an invented year in the hayloft."""
@@ -41,10 +42,11 @@ Script = Iterator[tuple[float, Event]]
 
 
 class Evening(NamedTuple):
-    """One golden night: its script, and how the person at home answers."""
+    """One golden night: its script, how the person at home answers, and its room."""
 
     script: Callable[[], Script]
     person: Person = Person()
+    room_file: str = DEMO_ROOM.read_text("utf-8")
 
 
 def shape(ratio: float, *, bottom: int = 0, top: int = 0) -> BarsSeen:
@@ -215,6 +217,7 @@ EVENINGS = {
     "binge": Evening(binge),
     "bad-start": Evening(bad_start, Person(ready=20_000, answer=70_000)),
     "evening": Evening(evening),
+    "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),
 }
 
 

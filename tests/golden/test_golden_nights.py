@@ -1,4 +1,4 @@
-"""Six recorded evenings lead to just the decisions that lie beside them."""
+"""Recorded evenings lead to just the decisions that lie beside them."""
 
 from __future__ import annotations
 
@@ -67,10 +67,25 @@ def test_a_night_leads_to_the_decisions_that_lie_beside_it(name: str) -> None:
 
 @pytest.mark.parametrize("name", EVENINGS)
 def test_a_night_carries_the_shipped_room_and_no_bad_line(name: str) -> None:
-    """Its head holds the room file's text as it is shipped today."""
+    """Its head holds the room file's text as it is shipped today, or as it is translated."""
     head, _, lines = opened(name)
-    assert head.room_file == DEMO_ROOM.read_text("utf-8")
+    assert head.room_file == EVENINGS[name].room_file
     assert not [line for line in lines if isinstance(line, BadLine)]
+
+
+def test_an_evening_in_another_language_differs_in_its_words_alone() -> None:
+    """The same evening is decided alike, and not one sentence of it stays English."""
+    words = {"reason", "words", "cautions"}
+    english, portuguese = (
+        [json.loads(decision_line(BEGINS, one))["decision"] for one in played(name)]
+        for name in ("evening", "evening-in-portuguese")
+    )
+    assert len(english) == len(portuguese)
+    for one, other in zip(english, portuguese, strict=True):
+        for part in words & one.keys():
+            assert one[part] != other[part] or one["code"] == "marked"
+        assert one.get("cautions", {}).keys() == other.get("cautions", {}).keys()
+        assert {**one, **{part: other.get(part) for part in words & one.keys()}} == other
 
 
 @pytest.mark.parametrize("name", EVENINGS)

@@ -18,11 +18,11 @@ VERSION = "0.1.0"
 """The version whose decisions these are."""
 
 
-def recorded(evening: Evening, room_file: str) -> tuple[list[bytes], list[bytes]]:
+def recorded(evening: Evening) -> tuple[list[bytes], list[bytes]]:
     """Live an evening through with an obedient hub: the night's lines and the decisions'."""
-    room = load(room_file, DEMO_ROOM.name)
+    room = load(evening.room_file, DEMO_ROOM.name)
     script = (TimedEvent(BEGINS + round(t * 1_000), event) for t, event in evening.script())
-    events = [head_line(new_head(room.name, BEGINS, room_file, VERSION, None))]
+    events = [head_line(new_head(room.name, BEGINS, evening.room_file, VERSION, None))]
     decisions = []
     hub = Hub(room, evening.person)
     for lived in play_script(RoomEngine(room), hub, script):
@@ -40,10 +40,9 @@ def made(night: Made) -> list[bytes]:
 
 def main() -> None:
     """Write all of them."""
-    room_file = DEMO_ROOM.read_text("utf-8")
     NIGHTS.mkdir(exist_ok=True)
     for name, evening in EVENINGS.items():
-        events, decisions = recorded(evening, room_file)
+        events, decisions = recorded(evening)
         (NIGHTS / f"{name}.jsonl").write_bytes(b"\n".join(events) + b"\n")
         (NIGHTS / f"{name}.decisions.jsonl").write_bytes(b"\n".join(decisions) + b"\n")
     for name, night in MADE.items():
