@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from engine import settle
 from engine.lens import travel_time_over
-from engine.outcomes import cue_ended, picture_ended
+from engine.outcomes import cue_ended, picture_ended, picture_tried_again
 from engine.prompts import close_prompt, send_prompt
 from engine.readings import park_or_wake
 from engine.state import Timers
@@ -93,6 +93,7 @@ def _echo(tx: Transaction) -> None:
 _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "travel": travel_time_over,
     "picture": _picture,
+    "retry": picture_tried_again,
     "cue": _cue,
     "remind": _remind,
     "give_up": _give_up,

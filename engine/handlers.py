@@ -115,7 +115,7 @@ def _source(tx: Transaction, event: SourceChosen) -> None:
     end_title(tx)
     core.source, core.playback, core.pause_over = event.source, "unknown", False
     core.interrupted = None
-    allow_retries(core)
+    allow_retries(tx)
     core.frame = _frame(core)
     forget_readings(tx)
     park_or_wake(tx)
@@ -248,7 +248,7 @@ def _projector(tx: Transaction, event: ProjectorReport) -> None:
         return
     gone = event.state in ("off", "cooling")
     core.projector = event.state
-    allow_retries(core)
+    allow_retries(tx)
     if event.state == "lit":
         _title_of_play(tx)
         start_first_minutes(tx)
@@ -264,7 +264,7 @@ def _service(tx: Transaction, event: Service) -> None:
     if event.begun == core.service:
         return
     core.service = event.begun
-    allow_retries(core)
+    allow_retries(tx)
     core.shown = None  # Whoever was at work may have set the picture otherwise.
     if event.begun:
         withdraw_orders(tx, "technician")

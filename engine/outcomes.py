@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from engine.lens import recall_ended
 from engine.refusal import Refused
@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from engine.events import Outcome, OutcomeWord
     from engine.state import OpenCue
     from engine.transaction import Transaction
+
+
+RETRY_AFTER: Final = (10_000, 60_000)
+"""How long after it failed a picture is tried again, the first time and the second, ms."""
 
 
 def outcome_heard(tx: Transaction, event: Outcome) -> None:
@@ -47,6 +51,17 @@ def picture_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     core.picture = None
     tx.set_timers(picture=None)
     if outcome == "done":
+        core.tries = 0
         return
     core.failed = True
-    tx.note("picture_failed", "engine: orders", outcome=outcome)
+    if core.tries < len(RETRY_AFTER):
+        tx.set_timers(retry=tx.now + RETRY_AFTER[core.tries])
+        core.tries += 1
+    else:
+        tx.note("picture_failed", "engine: orders", outcome=outcome)
+
+
+def picture_tried_again(tx: Transaction) -> None:
+    """Let a picture that failed be ordered again, if it is still wanted."""
+    if tx.core.failed:
+        tx.core.failed, tx.core.shown = False, None

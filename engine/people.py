@@ -98,6 +98,6 @@ def _try_anew(tx: Transaction, wish: Show) -> None:
     if wish.preset is not None:
         core.unreached = None
     if wish.picture is not None or wish.lift is not None:
-        allow_retries(core)
+        allow_retries(tx)
     if wish.panels is not None:
         tx.fire("panels", "free")

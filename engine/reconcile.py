@@ -200,10 +200,13 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
         region=_region(target.region),
     )
     tx.decisions.append(order)
+    if core.shown is not None:
+        core.tries = 0  # Another picture than the one that failed.
     core.shown, core.failed = target, False
     if tx.room.answers:
         core.picture = order.id
-    tx.set_timers(picture=order.ends if tx.room.answers else None, flash=tx.now + FLASH)
+    ends = order.ends if tx.room.answers else None
+    tx.set_timers(picture=ends, retry=None, flash=tx.now + FLASH)
 
 
 @lru_cache(CACHE_SIZE)

@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 7
+VERSION: Final = 8
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -145,6 +145,7 @@ def _wanted(core: Core) -> tuple[Any, ...]:
         core.shown,
         core.picture is None,
         core.failed,
+        core.tries,
         core.unreached,
         core.cues,
         tuple((cue.cue, cue.value) for cue in core.open_cues),

@@ -37,6 +37,8 @@ class Timers(NamedTuple):
     """The lens should have arrived."""
     picture: int | None = None
     """The picture order has had its time."""
+    retry: int | None = None
+    """A picture that failed is ordered again."""
     cue: int | None = None
     """The oldest open cue order has had its time."""
     remind: int | None = None
@@ -231,7 +233,9 @@ class Core:
     picture: int | None = None
     """Our open order for it: what stood before may still stand."""
     failed: bool = False
-    """Whether that order failed: not given again until something has changed."""
+    """Whether that order failed: given again after a while, twice, or once something changes."""
+    tries: int = 0
+    """How often it has been given again since."""
     unreached: str | None = None
     """A preset that was refused or never reached: likewise."""
     cues: tuple[tuple[str, str], ...] = ()

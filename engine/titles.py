@@ -33,7 +33,7 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
     core.left_title = pace.per_title
     core.interrupted = None
     core.ripe = False  # A wish that the last title held is not this one's.
-    allow_retries(core)
+    allow_retries(tx)
     tx.settling = settle.new_title(tx.settling)
     tx.set_timers(
         first_minutes=tx.now + pace.first_minutes,
@@ -134,11 +134,13 @@ def withdraw_orders(tx: Transaction, code: ReasonCode) -> None:
     tx.set_timers(picture=None, cue=None)
 
 
-def allow_retries(core: Core) -> None:
+def allow_retries(tx: Transaction) -> None:
     """Let what has failed be ordered once more: something has changed since."""
+    core = tx.core
     if core.failed:
         core.failed, core.shown = False, None
-    core.unreached = None
+    core.tries, core.unreached = 0, None
+    tx.set_timers(retry=None)
 
 
 def note_settled_shape(

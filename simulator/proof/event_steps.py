@@ -89,6 +89,7 @@ class EventSteps:
         if at == 0:
             self._try_repeated(at, core)
             self._try_late(at, core)
+            self._try_failed(at, core)
         timers = (("pause", self._paused), ("session", self._taken_idle))
         for timer, environment in timers if at == 0 else ():
             for _ in self._fire(at, core, timer, environment):
@@ -119,6 +120,13 @@ class EventSteps:
             event = Answer(prompt=OVER, answer="done")
             for _ in self._apply(at, entered(core, self.playing), event, self.playing, tally):
                 pass
+
+    def _try_failed(self, at: int, core: Core) -> None:
+        """Check that a picture that failed is tried again once the time for it has come."""
+        failing = entered(core, self.playing)
+        failing.shown, failing.failed = next(iter(self._standing.safe(core)), None), True
+        for _ in self._run_out(at, failing, "retry", self.playing):
+            pass
 
     def _try_repeated(self, at: int, core: Core) -> None:
         """Check that an event whose id was heard before is refused."""

@@ -24,6 +24,7 @@ from engine.events import (
     SourceChosen,
     Title,
 )
+from engine.outcomes import RETRY_AFTER
 from engine.state import Core, Tally
 from engine.transaction import Transaction
 from simulator.proof.end_invariants import ends_unsaid
@@ -108,6 +109,8 @@ def _orders_ended(before: Core, heard: Event | str, tx: Transaction) -> Iterator
         done = isinstance(heard, Outcome) and heard.outcome == "done"
         if not done and not tx.core.failed and tx.core.shown is not None:
             yield "a picture is taken as shown, though nobody has said that it was done"
+        if tx.core.failed and before.tries < len(RETRY_AFTER) and tx.core.timers.retry is None:
+            yield "a picture has failed for the first or second time, and is not tried again"
     number = heard.order if isinstance(heard, Outcome) else None
     for cue in before.open_cues:
         if number == cue.id and dict(tx.core.cues).get(cue.cue) != cue.value:
@@ -154,6 +157,8 @@ def _due(before: Core, timer: str, tx: Transaction) -> Iterator[str]:
         stage = "light comes back" if before.asked.at_screen else "reminded"
         if stages != {stage}:
             yield f"people should hear: {stage}"
+    if timer == "retry" and tx.core.failed:
+        yield "a picture that failed is to be tried again, and is not"
     if timer == "pause" and not tx.core.pause_over:
         yield "a pause lasts for ever"
     if timer == "pause" and tx.core.title:

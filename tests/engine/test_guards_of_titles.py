@@ -311,7 +311,7 @@ def test_after_a_stop_all_is_told_that_fell_due_one_after_the_other() -> None:
     story.at(11, Override(taken=True, until=moment_of(ms(20))))
     made = away(story, 30)
     codes = [one.code for one in made if isinstance(one, Note)]
-    assert codes == ["picture_failed", "cue_failed", "override_ended"]
+    assert codes == ["cue_failed", "override_ended"]
 
 
 def test_after_a_stop_whoever_is_at_the_screen_is_warned_at_once() -> None:

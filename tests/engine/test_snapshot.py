@@ -94,6 +94,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "shown": None,
     "picture": 7,
     "failed": True,
+    "tries": 1,
     "unreached": "tall",
     "cues": (("lamps", "full"),),
     "open_cues": (OpenCue(7, "lamps", "full", 9),),

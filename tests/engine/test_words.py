@@ -186,19 +186,24 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
     (
         "a picture and a cue are refused",
         ordered,
-        ((11, Outcome(order=1, outcome="refused")), (12, Outcome(order=2, outcome="refused"))),
+        (
+            (11, Outcome(order=1, outcome="refused")),
+            (12, Outcome(order=2, outcome="refused")),
+            (22, Outcome(order=3, outcome="refused")),
+            (83, Outcome(order=4, outcome="refused")),
+        ),
         [
-            ("picture_failed", ORDERS, {"outcome": "refused"}),
             ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "refused"}),
+            ("picture_failed", ORDERS, {"outcome": "refused"}),
         ],
     ),
     (
         "nothing is heard of either",
         ordered,
-        ((16, None),),
+        ((100, None),),
         [
-            ("picture_failed", ORDERS, {"outcome": "no answer"}),
             ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "no answer"}),
+            ("picture_failed", ORDERS, {"outcome": "no answer"}),
         ],
     ),
     (

@@ -175,7 +175,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ("a wish of the last title is this one's", "core.ripe = False", "pass"),
             (
                 "what was unreached is never tried again in a new title",
-                "allow_retries(core)",
+                "allow_retries(tx)",
                 "pass",
             ),
         ),
@@ -269,7 +269,25 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     (
         outcomes,
         "picture_ended",
-        (("a picture that was refused is taken as shown", "core.failed = True", "pass"),),
+        (
+            ("a picture that was refused is taken as shown", "core.failed = True", "pass"),
+            (
+                "a picture that failed is never tried again",
+                "tx.set_timers(retry=tx.now + RETRY_AFTER[core.tries])",
+                "pass",
+            ),
+        ),
+    ),
+    (
+        outcomes,
+        "picture_tried_again",
+        (
+            (
+                "a picture's time to be tried again does nothing",
+                "tx.core.failed, tx.core.shown = False, None",
+                "pass",
+            ),
+        ),
     ),
     (
         outcomes,

@@ -77,6 +77,7 @@ ONLY_HOLDS_BACK: Final = {
     "ripe": "a wish is tried before it has lingered and after",
     "picture": "an open picture order is tried wherever one was given",
     "failed": "a failed picture is tried wherever one was ordered",
+    "tries": "only decides whether a failed picture is tried again once more",
     "unreached": "holds a recall back as used-up recalls do, which are tried",
     "left_title": "holds a recall back as the night's do, which are tried",
     "left_night": "none and some are tried wherever a recall was ordered",
@@ -96,6 +97,7 @@ ONLY_HOLDS_BACK: Final = {
 TIMERS: Final = {
     "travel": "kept: whether it runs",
     "picture": "tried with an open picture order",
+    "retry": "runs out at any time: a failed picture, and none known, are tried everywhere",
     "cue": "runs out at any time and only closes a cue's order",
     "remind": "runs out at any time while a prompt is open",
     "give_up": "runs while a prompt is open, and runs out at any time",
@@ -149,6 +151,7 @@ VALUES: Final[dict[str, Drawn]] = {
     "ripe": lambda _room, _core, rng: rng.random() < 0.5,
     "picture": lambda _room, _core, rng: rng.choice([None, 1]),
     "failed": lambda room, _core, rng: room.answers and rng.random() < 0.5,
+    "tries": lambda _room, _core, rng: rng.randrange(3),
     "unreached": _name(lambda room: room.presets),
     "left_title": lambda _room, _core, rng: rng.randrange(3),
     "left_night": lambda _room, _core, rng: rng.randrange(3),
