@@ -51,7 +51,11 @@ class LensDue(_Model):
 
     kind: Literal["wear"]
     preset: str
+    code: Literal["look_at_lens"]
     words: str
+    """For the owner, in the room's language."""
+    details: str
+    """For a technician: what the forecast says."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,6 +30,7 @@ from engine.room import Room
 from engine.state import State
 from engine.step import step
 from rules.room.load import load
+from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, catalogue_in
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import NIGHTS
@@ -101,7 +102,7 @@ def _said_of(
 def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     """Give the messages that come of no event, by their names."""
     yield "out.ask.question", question_message(now)
-    yield "out.reason.wear", lens_due_message("tall", DUE, now)
+    yield "out.reason.wear", lens_due_message(catalogue_in(DEFAULT_LANGUAGE), "tall", DUE, now)
     yield "out.reason.taken", taken_message(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
     yield "out.alive", alive_message(now + 60_000, now, nothing_counted, proven=True)

@@ -25,10 +25,12 @@ from pydantic_core import to_json
 
 from adapters.live.receipts import Receipt
 from engine.aspect import ratio_text
+from engine.catalogue import Catalogue
 from engine.decisions import (
     CueOrder,
     Decision,
     Note,
+    NoteCode,
     Order,
     Prompt,
     PromptOver,
@@ -329,9 +331,17 @@ def taken_message(now: int) -> OutgoingMessage:
     )
 
 
-def lens_due_message(preset: str, words_: str, now: int) -> OutgoingMessage:
+def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) -> OutgoingMessage:
     """Say that a preset is to be looked at, so that the hub can tell the owner."""
-    data = {"kind": "wear", "preset": preset, "words": words_, "at": rfc3339(now)}
+    code: NoteCode = "look_at_lens"
+    data = {
+        "kind": "wear",
+        "preset": preset,
+        "code": code,
+        "words": catalogue.say("note", code, {"preset": preset}),
+        "details": details,
+        "at": rfc3339(now),
+    }
     return OutgoingMessage("reason", to_json(data))
 
 

@@ -173,7 +173,8 @@ async def _report_due_presets(room: LiveRoom, journal: Path) -> None:
             try:
                 for due in await due_presets(room.durable.room.text, journal, book):
                     room.log.warning("lens is due", preset=due.preset, words=due.words)
-                    room.say(lens_due_message(due.preset, due.words, room.durable.now()))
+                    catalogue, now = room.durable.room.catalogue, room.durable.now()
+                    room.say(lens_due_message(catalogue, due.preset, due.words, now))
             except (WearUnknownError, OSError) as error:
                 room.log.warning("nobody can say whether the lens is due", why=str(error))
         await asyncio.sleep(SECONDS_A_DAY)

@@ -36,4 +36,5 @@ def test_a_preset_that_is_due_is_told_on_reason(tmp_path: Path) -> None:
         until(lambda: "lens is due" in room.said(), "it is found out")
         due = listener.wait_for(lambda one: one.data["kind"] == "wear", "it is told")
         assert due.data["preset"] == "tall"
-        assert "it stands" in due.data["words"]
+        assert due.data["words"].startswith("The lens has moved many times")
+        assert "it stands" in due.data["details"]
