@@ -1,18 +1,19 @@
-"""Answers to prompts: whose word counts at the screen, and what a late `done` tells."""
+"""Answers to prompts, and who is free to help: whose word counts, and what a late one tells."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
 from engine.people import panels_stand
-from engine.prompts import close_prompt
+from engine.prompts import MOST_PERIODS, close_prompt, send_prompt
 from engine.refusal import Refused
 from engine.titles import let_session_run, start_first_minutes
+from engine.undo import remember_panels
 
 if TYPE_CHECKING:
-    from engine.decisions import ReasonCode
-    from engine.events import Answer
-    from engine.state import PendingPrompt
+    from engine.decisions import ReasonCode, Stage
+    from engine.events import Answer, Helper
+    from engine.state import PendingPrompt, RefusalUntil
     from engine.transaction import Transaction
 
 AWAY: Final = "everybody is away from the screen"
@@ -30,18 +31,38 @@ def answered(tx: Transaction, event: Answer) -> None:
     elif event.answer == "done":
         _done(tx, core.asked)
     elif event.answer == "no":
-        _refuse(tx, "answered_no")
+        _refuse(tx, "title", "answered_no")
+    elif event.answer == "not_tonight":
+        _refuse(tx, "session", "not_tonight")
+    elif event.answer == "more_time":
+        _put_end_off(tx, core.asked)
     elif core.asked.at_screen:
-        _refuse(tx, "all_away")
+        _refuse(tx, "title", "all_away")
+
+
+def helper_heard(tx: Transaction, event: Helper) -> None:
+    """Enter that somebody is free to fit panels, or that nobody is."""
+    core = tx.core
+    if len(tx.room.panels) == 1:
+        raise Refused("not_asked", "this room has one panel arrangement, so nobody is ever asked")
+    if event.free:
+        tx.fire("panels", "free")
+        return
+    if core.asked is not None and core.asked.at_screen:
+        raise Refused("at_screen", "somebody is at the screen, so somebody is free")
+    if core.panels == "refused" and core.refused_until == "session":
+        return
+    _refuse(tx, "session", "nobody_free")
+    tx.note("nobody_free", "engine: panels")
 
 
 def _require_their_word(asked: PendingPrompt, event: Answer) -> None:
-    """Refuse whatever would bring light to somebody at the screen who has not said it themselves.
+    """Refuse what would bring light to somebody at the screen who has not said it themselves.
 
     If nobody knows who they are, only `done` is taken for their own word: whoever means `no` may
     sit elsewhere.
     """
-    if not asked.at_screen or event.answer == "all_away":
+    if not asked.at_screen or event.answer in {"all_away", "more_time"}:
         return
     nameless = event.answer == "done" or (event.answer == "ready" and event.who is None)
     if nameless if asked.who is None else event.who == asked.who:
@@ -55,23 +76,51 @@ def _go_to_screen(tx: Transaction, asked: PendingPrompt, who: str | None) -> Non
     """Let somebody be on the way: the prompt is theirs from now on, and has its whole time."""
     if asked.at_screen:
         return
-    tx.core.asked = asked._replace(at_screen=True, who=who)
-    pace = tx.room.pace
-    ends = tx.now + pace.give_up
-    tx.set_timers(remind=max(tx.now + 1, ends - pace.remind), give_up=ends)
+    give_up = tx.room.pace.give_up
+    latest = tx.now + MOST_PERIODS * give_up
+    tx.core.asked = asked._replace(at_screen=True, who=who, latest=latest)
+    _end_at(tx, tx.now + give_up)
+
+
+def _end_at(tx: Transaction, ends: int) -> None:
+    """Let it be dark up to a moment, and warn whoever is at the screen before it."""
+    tx.set_timers(remind=max(tx.now + 1, ends - tx.room.pace.remind), give_up=ends)
+
+
+def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:
+    """Give a prompt its whole time once more from now on, but not for ever."""
+    now_ends, ends = tx.core.timers.give_up, min(tx.now + tx.room.pace.give_up, asked.latest)
+    if now_ends == ends < asked.latest:
+        return  # Said twice.
+    if now_ends is None or now_ends >= ends:
+        raise Refused("no_more_time", "that prompt has had all the time that there is")
+    if asked.at_screen:
+        _end_at(tx, ends)
+    else:
+        tx.set_timers(give_up=ends)
+    send_prompt(tx, _stage(tx, asked))
+
+
+def _stage(tx: Transaction, asked: PendingPrompt) -> Stage:
+    """Say at which stage an open prompt is, for whoever hears of it again."""
+    if asked.sent:
+        return "at the screen"
+    return "reminded" if tx.core.panels == "reminded" else "asked"
 
 
 def _done(tx: Transaction, asked: PendingPrompt) -> None:
     """End the prompt: its panels stand, and whoever was at the screen is away from it."""
+    remember_panels(tx.core, asked.panels)
     tx.core.asked = asked._replace(at_screen=False)
     panels_stand(tx, asked.panels, "answered_done")
     _forget(tx, asked.id)
 
 
-def _refuse(tx: Transaction, code: ReasonCode) -> None:
-    """End the prompt without its panels: nobody is asked again for now."""
+def _refuse(tx: Transaction, until: RefusalUntil, code: ReasonCode) -> None:
+    """End the prompt, if one is open, without its panels: nobody is asked again for a while."""
     close_prompt(tx, "declined", code)
     tx.fire("panels", "refuse")
+    tx.core.refused_until = until
     let_session_run(tx)
 
 

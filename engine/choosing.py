@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 from engine.facts import facts_of, facts_of_title, room_columns
 from engine.room import DARK, Look, Show
 from engine.table import choose
+from engine.wishes import end_search
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,6 +33,8 @@ OTHERWISE = -1
 def choose_look(tx: Transaction) -> None:
     """Look the facts up, and complete what the rows show with how things stand."""
     core = tx.core
+    if core.override_until == "arrival":
+        end_search(tx)
     facts = facts_of(tx.room, core, tx.settling)
     of_title = facts_of_title(tx.room, core, tx.settling, facts)
     tx.use_facts(facts, facts if of_title is None else of_title)

@@ -59,6 +59,7 @@ def _remind(tx: Transaction) -> None:
 def _give_up(tx: Transaction) -> None:
     close_prompt(tx, "expired", "not_answered")
     tx.fire("panels", "refuse")
+    tx.core.refused_until = "session"
     let_session_run(tx)
 
 

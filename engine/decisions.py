@@ -117,6 +117,7 @@ NoteCode = Literal[
     "look_at_lens",
     "many_travels",
     "marked",
+    "nobody_free",
     "override_begun",
     "override_ended",
     "picture_failed",

@@ -7,7 +7,6 @@ Names that the room does not know are refused later, by `engine.handlers`.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import (
@@ -17,23 +16,19 @@ from typing import (
     Final,
     Literal,
     TypeVar,
-    cast,
     dataclass_transform,
     get_args,
 )
 
 from pydantic import (
-    AwareDatetime,
-    BeforeValidator,
     ConfigDict,
     Field,
     TypeAdapter,
     ValidationError,
-    WithJsonSchema,
 )
-from pydantic_core import ArgsKwargs, PydanticCustomError
+from pydantic_core import ArgsKwargs
 
-from engine.aspect import HIGHEST_LIFT, SCALE, WIDEST, meant
+from engine.event_fields import PRINTABLE, Count, Lift, Moment, Name, Pixels, Ratio
 from engine.malformed import describe_mistakes
 from engine.refusal import Refused
 
@@ -51,70 +46,10 @@ def moment_of(now: int) -> datetime:
     return EPOCH + timedelta(milliseconds=now)
 
 
-def _plain_ratio(value: object) -> float:
-    """Check a plain number such as 2.39, and round it to the engine's steps of 1/10,000."""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not 1 <= cast("float", value) <= WIDEST / SCALE:  # NaN fails this too
-        raise PydanticCustomError("ratio", "A ratio is a plain number from 1 to 4, such as 2.39")
-    return meant(round(cast("float", value) * SCALE)) / SCALE
-
-
-def _plain_share(value: object) -> float:
-    """Check a plain number such as 0.11, and round it to the engine's steps of 1/10,000."""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not 0 <= cast("float", value) <= HIGHEST_LIFT / SCALE:  # NaN fails this too
-        raise PydanticCustomError(
-            "lift", "A lift is a plain number from 0 to 0.5, a share of the screen's height"
-        )
-    return round(cast("float", value) * SCALE) / SCALE
-
-
-_RFC_3339: Final = re.compile(
-    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d+)?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII
-)
-
-
-def _as_written(value: object) -> object:
-    """Let nothing but RFC 3339 be read as a moment: bare digits and missing seconds are slips."""
-    written = isinstance(value, str) and _RFC_3339.fullmatch(value)
-    if not (written or isinstance(value, datetime)):
-        raise PydanticCustomError(
-            "moment", "A moment is written as in RFC 3339, such as 2026-11-20T20:00:00+01:00"
-        )
-    return value
-
-
-Moment = Annotated[
-    Annotated[AwareDatetime, Field(strict=False)],
-    BeforeValidator(_as_written),
-    WithJsonSchema({"type": "string", "format": "date-time"}),
-]
-"""A moment with its zone (RFC 3339)."""
-
-Ratio = Annotated[
-    float,
-    BeforeValidator(_plain_ratio),
-    WithJsonSchema({"type": "number", "minimum": 1.0, "maximum": 4.0, "examples": [2.39]}),
-]
-"""An aspect ratio, a plain number from 1 to 4; `engine.aspect.ratio_of` turns it into 1/10,000."""
-
-Lift = Annotated[
-    float,
-    BeforeValidator(_plain_share),
-    WithJsonSchema({"type": "number", "minimum": 0.0, "maximum": 0.5, "examples": [0.11]}),
-]
-"""How far a picture is raised: a share of the screen's height, a plain number from 0 to 0.5."""
-
-PRINTABLE: Final = r"^[^\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]*$"
-"""Text without control characters: it will be shown on terminals."""
-Name = Annotated[str, Field(min_length=1, max_length=64, pattern=PRINTABLE)]
-Pixels = Annotated[int, Field(ge=1, le=16_384)]
-Count = Annotated[int, Field(ge=0, le=16_384)]
-
 PlaybackState = Literal["playing", "paused", "stopped", "unknown"]
 ProjectorState = Literal["off", "warming", "lit", "cooling"]
 LightRange = Literal["standard", "high"]
-AnswerWord = Literal["ready", "done", "no", "all_away"]
+AnswerWord = Literal["ready", "done", "no", "not_tonight", "more_time", "all_away"]
 OutcomeWord = Literal["done", "refused", "no answer"]
 
 
@@ -275,8 +210,9 @@ class PanelReport(_Heard):
 
 @_checked
 class Answer(_Heard):
-    """A person answers a prompt: on the way to the screen, done, or no; or everybody is away.
+    """A person answers a prompt: `ready` (on the way to the screen), `done` or `no`.
 
+    A `no` is for the title, `not_tonight` for the session. `more_time` puts the prompt's end off.
     Whoever says `ready` with their name (`who`) keeps the prompt: nobody else's `done` or `no`
     brings the light back on them. `all_away` is anybody's word that nobody is at the screen.
     """
@@ -309,6 +245,35 @@ class Override(_Heard):
     until: Literal["title", "session"] | Moment = "session"
     look: OverrideLook | None = None
     source: Name | None = None
+    who: Name | None = None
+
+
+@_checked
+class Undo(_Heard):
+    """A person takes back the last thing that moved: what stood before stands for this title."""
+
+    kind: Literal["undo"] = "undo"
+    who: Name | None = None
+
+
+@_checked
+class FindLens(_Heard):
+    """A person wants a lens that stands at no preset brought back, to the one wanted or this one.
+
+    The rules go on once it is there.
+    """
+
+    kind: Literal["find_lens"] = "find_lens"
+    preset: Name | None = None
+    who: Name | None = None
+
+
+@_checked
+class Helper(_Heard):
+    """Somebody is free to fit panels, whatever was said before; or nobody is, for the session."""
+
+    kind: Literal["helper"] = "helper"
+    free: bool
     who: Name | None = None
 
 
@@ -390,6 +355,9 @@ Event = (
     | PanelReport
     | Answer
     | Override
+    | Undo
+    | FindLens
+    | Helper
     | ToldFact
     | Outcome
     | ProjectorReport

@@ -9,14 +9,16 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Final, cast
 
-from engine.answers import answered
+from engine.answers import answered, helper_heard
 from engine.aspect import WIDE_FRAME, ratio_of, ratio_of_size
 from engine.events import (
     Answer,
     BarsSeen,
     BlackSeen,
     Event,
+    FindLens,
     FormatCode,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -33,6 +35,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
     milliseconds,
 )
 from engine.lens import lens_reported, recall_ended
@@ -58,6 +61,8 @@ from engine.titles import (
     start_first_minutes,
     withdraw_orders,
 )
+from engine.undo import undone
+from engine.wishes import find_lens
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -331,6 +336,9 @@ _HANDLERS: Final[dict[type[Event], Callable[[Transaction, Event], None]]] = cast
         PanelReport: panels_reported,
         Answer: answered,
         Override: override_heard,
+        Undo: undone,
+        FindLens: find_lens,
+        Helper: helper_heard,
         ToldFact: _told,
         Outcome: outcome_heard,
         ProjectorReport: _projector,

@@ -16,12 +16,16 @@ if TYPE_CHECKING:
 
 PROMPTS_KEPT: Final = 8
 """Of so many of the latest prompts it is known what a late `done` tells."""
+MOST_PERIODS: Final = 3
+"""More time is given until a prompt has been open, or somebody at the screen, for so many times
+`pace.prompts.give_up`."""
 
 
 def open_prompt(tx: Transaction, panels: str) -> None:
     """Ask people for panels; the caller moves the panels' machine."""
     pace, number = tx.room.pace, tx.next_number()
-    tx.core.asked = PendingPrompt(number, panels)
+    latest = tx.now + MOST_PERIODS * pace.give_up
+    tx.core.asked = PendingPrompt(number, panels, latest=latest)
     prompts = (*tx.tally.prompts, PastPrompt(number, panels))[-PROMPTS_KEPT:]
     tx.tally = tx.tally._replace(prompts=prompts)
     tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)

@@ -18,7 +18,7 @@ from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, in_title, may_be_menu
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
-from engine.room import DARK, PLAIN, WHOLE
+from engine.room import DARK, PLAIN, WHOLE, Show
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import may_be_found
@@ -145,6 +145,8 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         preset=going,
     )
     tx.decisions.append(order)
+    if core.preset is not None:
+        core.undo = Show(preset=core.preset)
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
     if core.title:
@@ -202,11 +204,21 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
     tx.decisions.append(order)
     if core.shown is not None:
         core.tries = 0  # Another picture than the one that failed.
+    _remember_picture(core, target)
     core.shown, core.failed = target, False
     if tx.room.answers:
         core.picture = order.id
     ends = order.ends if tx.room.answers else None
     tx.set_timers(picture=ends, retry=None, flash=tx.now + FLASH)
+
+
+def _remember_picture(core: Core, target: OrderedPicture) -> None:
+    """Remember the picture that may be put back; the dark is nobody's wish."""
+    shown = core.shown
+    if shown is None or core.failed or DARK in {shown.picture, target.picture}:
+        return
+    if (shown.picture, shown.lift) != (target.picture, target.lift):
+        core.undo = Show(shown.picture, shown.lift)
 
 
 @lru_cache(CACHE_SIZE)

@@ -126,11 +126,13 @@ def _equipment(core: Core) -> tuple[Any, ...]:
         core.set_off,
         core.echo,
         core.panels,
+        core.refused_until,
         core.arrangement,
         None if core.asked is None else (*core.asked[1:4], core.asked.who is None),
         core.override,
         core.override_until,
         core.override_look,
+        core.undo,
     )
 
 
@@ -160,7 +162,7 @@ def _wanted(core: Core) -> tuple[Any, ...]:
 def first_foreign_name(room: Room, state: State) -> str | None:
     """Name the first thing in a State that the room does not know; None if it knows them all."""
     core = state.core
-    look = core.override_look
+    looks = [one for one in (core.override_look, core.undo) if one is not None]
     known: tuple[tuple[str, object, Iterable[object]], ...] = (
         ("lens", core.lens, MACHINES["lens"]),
         ("panels", core.panels, MACHINES["panels"]),
@@ -170,14 +172,14 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         ("source", core.source, room.sources),
         *(("preset", one, room.presets) for one in (core.preset, core.origin, core.unreached)),
         ("preset", core.wanted.preset, room.presets),
-        ("preset", look.preset if look else None, room.presets),
+        *(("preset", look.preset, room.presets) for look in looks),
         ("panels", core.arrangement, room.panels),
         ("panels", core.wanted.panels, room.panels),
         ("panels", core.asked.panels if core.asked else None, room.panels),
-        ("panels", look.panels if look else None, room.panels),
+        *(("panels", look.panels, room.panels) for look in looks),
         ("picture", core.shown.picture if core.shown else None, _pictures(room)),
         ("picture", core.wanted.picture, _pictures(room)),
-        ("picture", look.picture if look else None, _pictures(room)),
+        *(("picture", look.picture, _pictures(room)) for look in looks),
         *(("told fact", name, room.told) for name, _ in core.told),
         *(("cue", name, room.cues) for name, _ in core.cues),
     )

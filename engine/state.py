@@ -24,8 +24,11 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 
-OverrideUntil = Literal["title", "session", "time"]
-"""How long a person keeps the room: to the title's end, the session's, or a moment they named."""
+OverrideUntil = Literal["title", "session", "time", "arrival"]
+"""How long a person keeps the room: to the title's end, the session's, or a moment they named; or
+until a lens that they wanted found has arrived."""
+RefusalUntil = Literal["title", "session"]
+"""How long nobody is asked for panels: until another title begins, or the session ends."""
 
 NOTHING_WANTED: Final = Look(PLAIN, 0, None, None)
 
@@ -119,6 +122,8 @@ class PendingPrompt(NamedTuple):
     """They have been told what to do, for the picture is dark."""
     who: str | None = None
     """Who is there, where they said so."""
+    latest: int = 0
+    """When it ends at the latest, ms UTC, however much more time somebody wants."""
 
 
 class Travels(NamedTuple):
@@ -215,9 +220,13 @@ class Core:
     arrangement: str | None = None
     """How the panels stand; None: not known, which counts as all of them fitted."""
     asked: PendingPrompt | None = None
+    refused_until: RefusalUntil = "session"
+    """How long a refusal lasts, where there is one."""
     override: OverrideState = "rules"
     override_until: OverrideUntil = "session"
     override_look: Show | None = None
+    undo: Show | None = None
+    """What stood before the last order of ours that moved something, and may be put back."""
     # What we want and what we have ordered.
     row: int | None = None
     """The row of the table that chose; -1 the default, None nothing yet."""

@@ -31,6 +31,7 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
     core, pace = tx.core, tx.room.pace
     core.title, core.declared, core.title_name = True, declared, name
     core.left_title = pace.per_title
+    _end_refusal(tx, name)
     core.interrupted = None
     core.ripe = False  # A wish that the last title held is not this one's.
     allow_retries(tx)
@@ -41,6 +42,14 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
         linger=None,
         session=None if _plays(core) else core.timers.session,
     )
+
+
+def _end_refusal(tx: Transaction, name: str | None) -> None:
+    """End a `no` that was for the title before; one that is only played on is the same title."""
+    core = tx.core
+    played_on = core.interrupted is not None and core.interrupted.name == name
+    if core.refused_until == "title" and not played_on:
+        tx.fire("panels", "free")
 
 
 def start_first_minutes(tx: Transaction) -> None:
@@ -58,6 +67,7 @@ def end_title(tx: Transaction) -> None:
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.stood, core.stands, core.longest, core.remembered = (), None, None, None
     core.left_title = tx.room.pace.per_title
+    core.undo = None
     tx.set_timers(first_minutes=None, shape=None, longest=None)
     if core.override_until == "title":
         give_back(tx, "title")

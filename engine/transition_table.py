@@ -9,7 +9,7 @@ lens      unknown     nobody has said where it stands, or we lost track of it
 panels    still       nobody is asked to do anything
           asked       a prompt is open
           reminded    it is open, and the person has been reminded
-          refused     somebody said no or did not answer: not asked again this session
+          refused     somebody said no or did not answer: not asked again for a while
 override  rules       the rules choose the look
           person      a person has taken over (the override)
 
@@ -17,11 +17,13 @@ Which event reaches which machine:
 
 lens      a lens report (`lens`), the outcome of a recall (`outcomes`), the end of the travel's time
           (`deadlines`), a restart (`handlers`), and our own recall (`reconcile`)
-panels    a panel report and a person who wants panels (`people`), an answer (`answers`), a prompt
-          that is opened or withdrawn (`reconcile`), its reminder and its end (`deadlines`), a
-          technician at work (`handlers`), the session's end (`titles`)
-override  a person who takes over or gives back (`people`), a travel that nobody ordered (`lens`),
-          the end of the time, title or session that the override was to last for (`titles`)
+panels    a panel report and a person who wants panels (`people`), an answer, and who is free to
+          help (`answers`), a prompt that is opened or withdrawn (`reconcile`), its reminder and its
+          end (`deadlines`), a technician at work (`handlers`), another title and the session's end
+          (`titles`)
+override  a person who takes over or gives back (`people`), takes back what moved (`undo`) or wants
+          the lens found (`wishes`), a travel that nobody ordered (`lens`), the end of the time,
+          title or session that the override was to last for (`titles`)
 
 All other events (source, playback, title, signal, readings) change data, and no machine.
 
@@ -129,6 +131,7 @@ TABLE: Final = (
     TransitionRow("panels", "stand", "reminded", "still"),
     TransitionRow("panels", "withdraw", "asked", "still"),
     TransitionRow("panels", "withdraw", "reminded", "still"),
+    TransitionRow("panels", "refuse", "still", "refused"),
     TransitionRow("panels", "refuse", "asked", "refused"),
     TransitionRow("panels", "refuse", "reminded", "refused"),
     TransitionRow("panels", "free", "refused", "still"),

@@ -11,7 +11,8 @@ from pydantic.dataclasses import dataclass
 
 from engine import settle
 from engine.errors import UnusableError
-from engine.events import STRICT, Count
+from engine.event_fields import Count
+from engine.events import STRICT
 from engine.formats import Raster
 from engine.malformed import describe_mistakes
 from simulator.nights.night_file import BadLine

@@ -25,7 +25,7 @@ from adapters.live.messages import (
 )
 from adapters.live.metrics import registry_of
 from engine.decisions import Withdrawn
-from engine.events import FormatCode, RatioSeen, Service
+from engine.events import FindLens, FormatCode, Helper, RatioSeen, Service, Undo
 from engine.room import Room
 from engine.state import State
 from engine.step import step
@@ -41,6 +41,9 @@ NOT_PLAYED: Final = (
     RatioSeen(ratio=2.39),
     FormatCode(code=10, frame="16:9"),
     Service(begun=True),
+    Undo(who="Ana"),
+    FindLens(preset="broad", who="Ana"),
+    Helper(free=True, who="Ana"),
 )
 """Events that come in none of these nights."""
 

@@ -27,6 +27,8 @@ from engine.events import (
     Answer,
     BarsSeen,
     Event,
+    FindLens,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -41,6 +43,7 @@ from engine.events import (
     SourceChosen,
     Title,
     ToldFact,
+    Undo,
     moment_of,
 )
 from engine.value_set import ANYTHING
@@ -82,12 +85,8 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"
         case PanelReport():
             return f"panels: {event.panels or 'not known'}"
-        case Answer():
-            return f"answer to {event.prompt}: {event.answer}"
-        case Override():
-            return _override_words(event)
-        case ToldFact():
-            return f"told: {event.fact} is {fact_value(event.value)}"
+        case Answer() | Override() | Undo() | FindLens() | Helper() | ToldFact():
+            return _said_words(event)
         case Outcome():
             return f"order {event.order}: {event.outcome}"
         case ProjectorReport():
@@ -106,6 +105,24 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return _bars_words(event)
         case _:
             return event.kind
+
+
+def _said_words(event: Answer | Override | Undo | FindLens | Helper | ToldFact) -> str:
+    """Say what a person says, and who, in a few words."""
+    match event:
+        case Answer():
+            words = f"answer to {event.prompt}: {event.answer}"
+        case Override():
+            words = _override_words(event)
+        case Undo():
+            words = "a person takes back what moved last"
+        case FindLens():
+            words = f"a person wants the lens found{f', at {event.preset}' if event.preset else ''}"
+        case Helper():
+            words = f"{'somebody' if event.free else 'nobody'} is free to fit panels"
+        case _:
+            words = f"told: {event.fact} is {fact_value(event.value)}"
+    return words if event.who is None else f"{words} ({event.who})"
 
 
 def _title_words(event: Title) -> str:

@@ -12,7 +12,9 @@ from engine.events import (
     BarsSeen,
     BlackSeen,
     Event,
+    FindLens,
     FormatCode,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -29,6 +31,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
 )
 from engine.room import PLAIN, Room
 from engine.state import Core
@@ -131,6 +134,20 @@ def _overrides(room: Room, _core: Core) -> Iterator[Event]:
         yield Override(taken=True, until="title", look=look)
 
 
+def _undo(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Undo()
+
+
+def _find_lens(room: Room, _core: Core) -> Iterator[Event]:
+    for preset in (None, *room.presets):
+        yield FindLens(preset=preset)
+
+
+def _helper(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Helper(free=True)
+    yield Helper(free=False)
+
+
 def _told(room: Room, _core: Core) -> Iterator[Event]:
     for name, fact in room.told.items():
         yield ToldFact(fact=name, value=None)
@@ -185,6 +202,9 @@ ALPHABET: Final[dict[type[Event], _Events]] = dict(
             _panels,
             _answers,
             _overrides,
+            _undo,
+            _find_lens,
+            _helper,
             _told,
             _outcomes,
             _projector,

@@ -57,8 +57,9 @@ def canonical(core: Core) -> Core:
     new.cues, new.open_cues, new.row, new.title_row = (), (), None, None
     new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
+    new.refused_until, new.undo = "session", None
     if new.asked is not None:
-        new.asked = new.asked._replace(id=PROMPT, who=None)
+        new.asked = new.asked._replace(id=PROMPT, who=None, latest=0)
     new.recall = None if new.recall is None else RECALL
     timers = core.timers
     new.timers = NO_TIMERS._replace(

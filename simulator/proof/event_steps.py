@@ -19,7 +19,7 @@ from engine.events import (
 )
 from engine.handlers import apply_event
 from engine.refusal import Refused
-from engine.room import PLAIN, Room, Show
+from engine.room import PLAIN, WHOLE, Room, Show
 from engine.state import Core, OpenCue, PastPrompt, PendingPrompt, Tally, Timers
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
@@ -107,7 +107,8 @@ class EventSteps:
         """Check whose word counts while somebody is at the screen who has said who they are."""
         for who in (OWNER, ANOTHER) if asked.at_screen else ():
             owned = entered(core, self.playing)
-            owned.asked = asked._replace(who=who)
+            owned.asked = asked._replace(who=who, latest=LATER)
+            owned.timers = owned.timers._replace(give_up=NOW + 1)
             for event in self._alphabet.events(core):
                 if isinstance(event, Answer | PanelReport):
                     for _ in self._apply(at, owned, event, self.playing):
@@ -151,7 +152,7 @@ class EventSteps:
         preset, panels = [*self.room.presets][-1], [*self.room.panels][-1]
         taken = self._taken._replace(wish=Show(PLAIN, None, preset, panels))
         overridden = entered(core, taken)
-        overridden.override_until = "title"
+        overridden.override_until, overridden.undo = "title", Show(WHOLE, 0)
         yield overridden, taken
         stopped = entered(core, self._idle)
         stopped.timers = stopped.timers._replace(session=None)
@@ -238,6 +239,7 @@ def remembering(core: Core) -> Core:
     """
     new = core.copy()
     new.ripe, new.night, new.title_name = True, NOW, TITLE
+    new.refused_until = "title"
     if core.recall is None:
         new.unreached = core.preset
     return new

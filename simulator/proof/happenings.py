@@ -16,6 +16,8 @@ from engine.events import (
     Answer,
     AnswerWord,
     Event,
+    FindLens,
+    Helper,
     LensReport,
     Outcome,
     OutcomeWord,
@@ -32,6 +34,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
 )
 from engine.facts import LAST_MINUTE, PLAYBACKS
 from engine.optics import can_show
@@ -48,7 +51,7 @@ ANY_PROMPT: Final = 1
 """Stands for whatever prompt or order is open."""
 
 OUTCOMES: Final[tuple[OutcomeWord, ...]] = ("done", "refused", "no answer")
-SAID: Final[tuple[AnswerWord, ...]] = ("ready", "done", "no")
+SAID: Final[tuple[AnswerWord, ...]] = ("ready", "done", "no", "all_away", "more_time")
 
 Happening = tuple[Event, Subject]
 
@@ -95,6 +98,8 @@ def happenings(room: Room) -> Happenings:
         ),
         tuple(PanelReport(panels=name) for name in (None, *room.panels)),
         overrides(room),
+        (Undo(), FindLens()),
+        tuple(Helper(free=free) for free in (True, False)),
         tuple(ProjectorReport(state=state) for state in ("off", "lit")),
         tuple(Service(begun=begun) for begun in (True, False)),
         (Resumed(),),

@@ -11,9 +11,8 @@ from collections.abc import Iterator
 
 from engine.aspect import SCALE
 from engine.choosing import pausing
-from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallOrder
+from engine.decisions import Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import (
-    Answer,
     Event,
     LensReport,
     Outcome,
@@ -27,6 +26,7 @@ from engine.optics import larger_preset, on_panel
 from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Room
 from engine.state import Core
+from simulator.proof.word_invariants import word_violations
 
 OPEN = frozenset({"asked", "reminded"})
 NO = frozenset({"declined", "expired"})
@@ -106,6 +106,8 @@ def _people_asked(before: Core, decisions: tuple[Decision, ...], after: Core) ->
             stage = one.stage if one.stage in OPEN else stage
         elif isinstance(one, PromptOver) and one.how in NO:
             refusal = one.how
+        elif isinstance(one, Note) and one.code == "nobody_free":
+            refusal = one.code
     if stage and after.panels != stage:
         yield f"somebody was {stage}, but panels are {after.panels}"
     if after.panels == "refused" and before.panels != "refused" and not refusal:
@@ -174,7 +176,7 @@ def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
 
 def event_violations(room: Room, before: Core, event: Event, after: Core) -> Iterator[str]:
     """Check that what an event has reported is what is known after it, before any answer."""
-    yield from _lit_by_another(before, event, after)
+    yield from word_violations(before, event, after)
     match event:
         case LensReport():
             yield from _lens_said(before, event, after)
@@ -182,8 +184,6 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             if after.arrangement != event.panels and len(room.panels) > 1:
                 yield f"panels reported {event.panels}, but known as {after.arrangement}"
             yield from _prompt_done(before, event.panels, after)
-        case Answer():
-            yield from _answered(before, event, after)
         case Override() if (after.override == "person") != event.taken:
             said = "begun" if event.taken else "ended"
             yield f"an override is {said}, but has {after.override}"
@@ -198,29 +198,6 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             yield from _session_over(after)
         case _:
             pass
-
-
-def _lit_by_another(before: Core, event: Event, after: Core) -> Iterator[str]:
-    """Check that nobody at the screen is lit by another's word.
-
-    Light comes back with their own word, with anybody's word that all are away, and with their
-    warned end, which is no event. A technician at work and a projector that goes off end it too.
-    """
-    asked = before.asked
-    if asked is None or not asked.at_screen:
-        return
-    match event:
-        case Answer(answer="all_away") | Service(begun=True):
-            return
-        case Answer(answer="done") if event.prompt == asked.id and asked.who in {None, event.who}:
-            return
-        case Answer(answer="no") if event.prompt == asked.id and asked.who == event.who is not None:
-            return
-        case ProjectorReport() if event.state in GONE:
-            return
-        case _:
-            if after.asked != asked:
-                yield "another's word brings light back on somebody at the screen"
 
 
 def _session_over(after: Core) -> Iterator[str]:
@@ -259,21 +236,6 @@ def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]
             yield f"panels stand as asked for, but are {after.panels}"
     elif before.asked is None and after.panels != before.panels:
         yield f"panels were {before.panels}, and a report has made them {after.panels}"
-
-
-def _answered(before: Core, answer: Answer, after: Core) -> Iterator[str]:
-    asked = before.asked
-    if asked is None or asked.id != answer.prompt:
-        if answer.answer != "done":
-            yield "an answer to a prompt that is over was taken"
-    elif answer.answer == "done":
-        if after.asked is not None or after.arrangement != asked.panels:
-            yield f"panels {asked.panels} are done, but known as {after.arrangement}"
-    elif answer.answer == "no" or (answer.answer == "all_away" and asked.at_screen):
-        if after.asked is not None or after.panels != "refused":
-            yield f"somebody has said no, but panels are {after.panels}"
-    elif answer.answer == "ready" and (after.asked is None or not after.asked.at_screen):
-        yield "somebody is on the way, but nobody is at the screen"
 
 
 def _recall_over(before: Core, outcome: str, after: Core) -> Iterator[str]:

@@ -52,6 +52,7 @@ def memory_violations(
         if isinstance(heard, Answer):
             yield from _answered(before, heard, tx)
             yield from _late(before, tally, heard, tx)
+            yield from _put_off(before, heard, tx)
 
 
 def _travels(tally: Tally) -> int:
@@ -140,6 +141,8 @@ def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
     stand = any(isinstance(one, PromptOver) and one.how == "done" for one in tx.decisions)
     if after.title and (new_title or stand) and timers.first_minutes != tx.now + pace.first_minutes:
         yield "a title's first minutes do not begin where they should"
+    if new_title and after.panels == "refused" and before.refused_until == "title":
+        yield "a no that was for one title is for the next one too"
     if new_title and after.ripe:
         yield "what has long been wanted for the last title is wanted for this one at once"
 
@@ -252,6 +255,17 @@ def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[s
     by_hand = isinstance(event, LensReport) and travels_told(before, event) > 0
     if by_hand and before.recall is None and look is not None and look.preset is not None:
         yield "a person has moved the lens, and still wants what they wanted before"
+
+
+def _put_off(before: Core, answer: Answer, tx: Transaction) -> Iterator[str]:
+    """Check that more time is a whole period from now on, but not for ever, and warned of again."""
+    asked, timers = before.asked, tx.core.timers
+    if asked is None or answer.answer != "more_time":
+        return
+    if timers.give_up != min(tx.now + tx.room.pace.give_up, asked.latest):
+        yield "more time is not the time that pace gives"
+    elif asked.at_screen and (timers.remind is None or not tx.now < timers.remind < timers.give_up):
+        yield "after more time the light comes back without warning"
 
 
 def _late(before: Core, tally: Tally, answer: Answer, tx: Transaction) -> Iterator[str]:

@@ -8,6 +8,7 @@ the search.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 from engine.decisions import Decision
@@ -79,7 +80,7 @@ def numbered(event: Event, subject: Subject, core: Core) -> Event | None:
     others. An outcome without a subject keeps its number.
     """
     if isinstance(event, Answer):
-        return None if core.asked is None else Answer(prompt=core.asked.id, answer=event.answer)
+        return None if core.asked is None else replace(event, prompt=core.asked.id)
     if isinstance(event, Outcome) and subject:
         cue = core.open_cues[0].id if core.open_cues else None
         order = {PICTURE: core.picture, RECALL: core.recall, CUE: cue}.get(subject)

@@ -15,7 +15,8 @@ from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
-from engine.events import STRICT, Moment, Name, milliseconds
+from engine.event_fields import Moment, Name
+from engine.events import STRICT, milliseconds
 from engine.malformed import describe_mistakes
 from engine.room import Room, Screen
 from simulator.wear.repeatability import ISO_9283_CYCLES

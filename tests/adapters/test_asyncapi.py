@@ -23,10 +23,8 @@ from adapters.live.messages import (
     read_message,
 )
 from engine.decisions import Decision
-from engine.events import (
-    STRICT,
-    Name,
-)
+from engine.event_fields import Name
+from engine.events import STRICT
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load

@@ -15,7 +15,9 @@ from engine.events import (
     BarsSeen,
     BlackSeen,
     Event,
+    FindLens,
     FormatCode,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -32,6 +34,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
     moment_of,
 )
 from engine.formats import Raster, bars_for
@@ -151,6 +154,9 @@ def events(room: Room) -> st.SearchStrategy[Event]:
                 who=who,
             ),
         ),
+        st.builds(Undo, **heard(who=who)),
+        st.builds(FindLens, **heard(preset=st.none() | presets, who=who)),
+        st.builds(Helper, **heard(free=yes, who=who)),
         st.builds(
             ToldFact,
             **heard(

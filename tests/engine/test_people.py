@@ -61,7 +61,7 @@ def test_a_prompt_is_asked_reminded_of_and_given_up() -> None:
 
 def test_nobody_is_asked_again_in_a_session_in_which_nobody_was_free() -> None:
     story = asked()
-    story.at(35, Answer(prompt=number(story), answer="no"))
+    story.at(35, Answer(prompt=number(story), answer="not_tonight"))
     assert ends(story) == ["declined"]
     story.at(500, Playback(state="stopped"))
     story.film(600, 2.39)

@@ -17,7 +17,9 @@ from engine.events import (
     BarsSeen,
     BlackSeen,
     Event,
+    FindLens,
     FormatCode,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -31,6 +33,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
     moment_of,
     read_event,
 )
@@ -70,6 +73,14 @@ ASKED: Final = (
 )
 PROMPT: Final = 3
 """The number of the prompt that follows."""
+
+
+READY: Final = (26, Answer(prompt=PROMPT, answer="ready", who="first"))
+MOVED: Final = (
+    (11, Override(taken=True, look=OverrideLook(preset="tall"))),
+    (38, LensReport(moving=False, preset="tall")),
+)
+"""A person has had the lens brought elsewhere."""
 
 
 class Case(NamedTuple):
@@ -190,8 +201,11 @@ CASES: Final = (
         "at_screen",
         Answer(prompt=PROMPT, answer="no", who="second"),
         Answer(prompt=PROMPT, answer="no", who="first"),
-        (*ASKED, (26, Answer(prompt=PROMPT, answer="ready", who="first"))),
+        (*ASKED, READY),
     ),
+    Case("not_lost", FindLens(), Undo(), ((10, SourceChosen(source="disc")), *MOVED)),
+    Case("nothing_to_undo", Undo(), Mark()),
+    Case("at_screen", Helper(free=False), Helper(free=True), (*ASKED, READY)),
     Case("beyond_frame", bars(top=541, bottom=540), bars(top=540, bottom=540)),
     Case("beyond_frame", bars(left=960, right=961), bars(left=960, right=960)),
     Case(
@@ -406,13 +420,15 @@ def test_a_refusal_names_the_source_that_is_shown_instead() -> None:
 TESTS: Final = Path(__file__).resolve().parents[1]
 ABOVE: Final[dict[RefusalCode, str]] = {
     "bad_room": "live/test_new_room.py",
+    "no_more_time": "engine/test_ways_out.py",
     "redelivered": "adapters/test_durable_room.py",
     "replaced": "adapters/test_adopted_room_file.py",
     "retained": "adapters/test_durable_room.py",
     "too_long": "adapters/test_durable_room.py",
     "unknown_topic": "adapters/test_durable_room.py",
 }
-"""What the live room refuses before it comes to an event, with the file that holds its test."""
+"""What the live room refuses before it comes to an event, or what takes more than a moment, with
+the file that holds its test."""
 
 
 def test_every_code_has_a_test() -> None:

@@ -86,6 +86,8 @@ TOLD_APART: Final[dict[str, Any]] = {
     "asked": PendingPrompt(7, "sides"),
     "override": "person",
     "override_until": "title",
+    "refused_until": "title",
+    "undo": Show("whole"),
     "override_look": Show("whole"),
     "row": 0,
     "wanted": Look("whole", 0, "broad", "open"),

@@ -22,6 +22,7 @@ from engine.decisions import (
 from engine.events import (
     Answer,
     Event,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -324,6 +325,12 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
                 {"preset": "tall", "travels": 2},
             ),
         ],
+    ),
+    (
+        "nobody is free",
+        films,
+        ((40, Helper(free=False)),),
+        [("nobody_free", "engine: panels", "Nobody is free to fit panels tonight.")],
     ),
     (
         "a tap",

@@ -46,11 +46,12 @@ IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_T
 OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "standing", "reason", "alive")}
 NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/override/more"}
 """What roomcue takes from nobody."""
-HUB = IN - {"in/room", "in/answer", "in/override", "in/service"}
+WISHES = {"in/answer", "in/override", "in/undo", "in/find_lens", "in/helper"}
+HUB = IN - WISHES - {"in/room", "in/service"}
 MAY_SAY = {
     "roomcue": OUT,
     "hub": HUB,
-    "person": {"in/answer", "in/override", "in/mark"},
+    "person": {*WISHES, "in/mark"},
     "integrator": HUB | {"in/room", "in/service"},
     "viewer": set[str](),
 }

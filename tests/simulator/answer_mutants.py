@@ -36,7 +36,6 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "else event.who == asked.who",
                 "else event.who",
             ),
-            ("that all are away is refused", 'or event.answer == "all_away"', ""),
         ),
     ),
     (
@@ -69,16 +68,34 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         "_go_to_screen",
         (
             ("a second ready keeps the dark for longer", "if asked.at_screen:", "if False:"),
-            (
-                "whoever is ready gets no more time",
-                "give_up=ends)",
-                "give_up=tx.core.timers.give_up)",
-            ),
+            ("whoever is ready gets no more time", "tx.now + give_up)", "tx.core.timers.give_up)"),
+        ),
+    ),
+    (
+        answers,
+        "_end_at",
+        (
             (
                 "the dark ends without warning",
-                "remind=max(tx.now + 1, ends - pace.remind)",
+                "remind=max(tx.now + 1, ends - tx.room.pace.remind)",
                 "remind=None",
             ),
+        ),
+    ),
+    (
+        answers,
+        "_put_end_off",
+        (
+            ("more time is no time", "_end_at(tx, ends)", "pass"),
+            ("more time is given for ever", ", asked.latest)", ", tx.now * 9)"),
+        ),
+    ),
+    (
+        answers,
+        "helper_heard",
+        (
+            ("a no cannot be taken back", 'tx.fire("panels", "free")', "pass"),
+            ("somebody at the screen is taken for nobody", "and core.asked.at_screen", "and False"),
         ),
     ),
     (

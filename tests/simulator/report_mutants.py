@@ -173,6 +173,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "first_minutes=None",
             ),
             ("a wish of the last title is this one's", "core.ripe = False", "pass"),
+            ("a no for one title is for the next one", "_end_refusal(tx, name)", "pass"),
             (
                 "what was unreached is never tried again in a new title",
                 "allow_retries(tx)",

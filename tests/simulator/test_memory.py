@@ -69,6 +69,8 @@ ONLY_ENVIRONMENT: Final = {
     "stands": "what `longest` is worked out from",
     "interrupted": "what is known of a title that is played on: any title may begin at any time",
     "override_until": "when an override ends: it may end at any time",
+    "refused_until": "when a refusal ends: it may end at any time",
+    "undo": "what a person may take back: any wish of a person's may come at any time",
 }
 """What only decides how the environment goes on, and is read by no order."""
 ONLY_HOLDS_BACK: Final = {
@@ -145,7 +147,9 @@ VALUES: Final[dict[str, Drawn]] = {
     "stood": lambda _room, _core, rng: rng.choice([(), (StoodShape(17_778, 9_000),)]),
     "stands": lambda _room, _core, rng: rng.choice([None, StoodShape(23_900, NOW)]),
     "interrupted": lambda _room, _core, rng: rng.choice([None, InterruptedTitle("a", 20_000)]),
-    "override_until": lambda _room, _core, rng: rng.choice(["title", "session", "time"]),
+    "override_until": lambda _room, _core, rng: rng.choice(["title", "session", "time", "arrival"]),
+    "refused_until": lambda _room, _core, rng: rng.choice(["title", "session"]),
+    "undo": lambda room, _core, rng: rng.choice([None, _wish(room, rng)]),
     "set_off": lambda _room, _core, rng: rng.random() < 0.5,
     "echo": _name(lambda room: ["", *room.presets]),
     "ripe": lambda _room, _core, rng: rng.random() < 0.5,

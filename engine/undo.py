@@ -1,0 +1,37 @@
+"""Undo: what stood before the last order of ours that moved something, and putting it back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.people import begin_override
+from engine.refusal import Refused
+from engine.room import Show
+
+if TYPE_CHECKING:
+    from engine.events import Undo
+    from engine.state import Core, OverrideUntil
+    from engine.transaction import Transaction
+
+
+def remember_panels(core: Core, panels: str | None) -> None:
+    """Remember how the panels stand before those that people were asked for stand."""
+    if core.arrangement is not None and core.arrangement != panels:
+        core.undo = Show(panels=core.arrangement)
+
+
+def undone(tx: Transaction, _event: Undo) -> None:
+    """Put back what stood before, by an override for this title; what else is overridden stays."""
+    core = tx.core
+    before = core.undo
+    if before is None:
+        raise Refused("nothing_to_undo", "nothing has moved in this title that could be put back")
+    look = core.override_look or Show()
+    back = {part: value for part, value in before._asdict().items() if value}
+    look = look._replace(**back)
+    until: OverrideUntil = "title" if core.title else "session"
+    ends = None
+    if core.override == "person" and core.override_until != "arrival":
+        until, ends = core.override_until, core.timers.override
+    core.undo = None
+    begin_override(tx, until, ends, look, "A person has taken back what moved last.")
