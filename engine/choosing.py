@@ -52,7 +52,9 @@ def choose_look(tx: Transaction) -> None:
     elif slow is not choice:
         show = show._replace(preset=_show_of(slow).preset, panels=_show_of(slow).panels)
     if core.override == "person":
-        want = _stand_with(tx, core.override_look or AS_IT_STANDS, show.cues)
+        # Their lift ends with them: rows that say nothing of it would leave it for ever.
+        look = (core.override_look or AS_IT_STANDS)._replace(lift=None)
+        want = _stand_with(tx, look, show.cues)
     elif pausing(core) and core.row is not None:
         want = core.wanted._replace(cues=_cues(tx, show.cues))  # A pause moves nothing.
     else:

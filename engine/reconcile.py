@@ -258,7 +258,7 @@ def _wanted_picture(
     if somebody_at_screen(core):
         return NOTHING_LIT
     preset = _preset_to_be_safe_at(tx, going)
-    picture, lift = core.wanted.picture, core.wanted.lift
+    picture, lift = core.wanted.picture, _wanted_lift(core)
     if _leaves_picture(core):
         if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
             return None
@@ -283,6 +283,12 @@ def _leaves_picture(core: Core) -> bool:
     """Tell whether a person has taken over and wants no picture in particular."""
     look = core.override_look or AS_IT_STANDS
     return core.override == "person" and look.picture is None and look.lift is None
+
+
+def _wanted_lift(core: Core) -> int:
+    """Give the lift that a person wants, else that of the rules."""
+    look = core.override_look or AS_IT_STANDS
+    return core.wanted.lift if look.lift is None else look.lift
 
 
 def _dark(core: Core) -> bool:

@@ -36,6 +36,8 @@ choice-ready = Ready
 choice-done = Done
 choice-no = No
 choice-all_away = Everybody is away from the screen
+choice-not_tonight = Not tonight
+choice-more_time = More time
 
 ## Why something is done, where no row of the room's rules says so
 
@@ -79,6 +81,7 @@ note-recall_refused = The lens could not be moved.
 note-rules_circle = The room's rules contradict each other here. Please tell whoever set up the room.
 note-rules_overlap = Two of the room's rules contradict each other here. Please tell whoever set up the room.
 note-travel_repeated = The lens reported the same move twice: it counts once.
+note-nobody_free = Somebody has said that nobody is free to fit panels tonight.
 
 ## Why something waits
 
@@ -104,6 +107,7 @@ hold-helper = Nobody is free to fit panels for now.
 hold-mid_title = It is well under way: nobody is asked to get up now.
 hold-menu = A menu is not stretched: what you chose counts once something plays.
 hold-travel_first = First the lens moves, then the panels are fitted.
+hold-menu = A menu is not stretched: that waits until something plays.
 
 ## Why something was not taken
 
@@ -112,9 +116,12 @@ refusal-bad_room = The new room file has mistakes: the old one stays.
 refusal-beyond_frame = That report cannot be right: nothing has changed.
 refusal-format = That report cannot be right: nothing has changed.
 refusal-malformed = That was not understood: nothing has changed.
+refusal-no_more_time = There is no more time to give: it ends when it was said to end.
 refusal-not_asked = That question is over: nothing has changed.
+refusal-not_lost = The lens is where it should be: there is nothing to find.
 refusal-not_open = That is over already: nothing has changed.
 refusal-not_shown = Something else is being shown now: nothing has changed.
+refusal-nothing_to_undo = Nothing has moved that could be put back.
 refusal-out_of_range = That cannot be chosen here: nothing has changed.
 refusal-redelivered = That was heard already.
 refusal-repeated = That was heard already.

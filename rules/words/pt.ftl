@@ -34,6 +34,8 @@ choice-ready = Pronto
 choice-done = Feito
 choice-no = Não
 choice-all_away = Ninguém está junto ao ecrã
+choice-not_tonight = Esta noite não
+choice-more_time = Mais tempo
 
 ## Why something is done, where no row of the room's rules says so
 
@@ -77,6 +79,7 @@ note-recall_refused = Não foi possível mover a lente.
 note-rules_circle = As regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
 note-rules_overlap = Duas regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
 note-travel_repeated = A lente comunicou duas vezes o mesmo movimento: conta uma só vez.
+note-nobody_free = Alguém disse que esta noite ninguém pode colocar painéis.
 
 ## Why something waits
 
@@ -102,6 +105,7 @@ hold-helper = De momento não há ninguém livre para colocar painéis.
 hold-mid_title = Já começou há algum tempo: agora não se pede a ninguém que se levante.
 hold-menu = Um menu não se estica: a sua escolha vale quando algo começar a passar.
 hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
+hold-menu = Um menu não se estica: isso espera até que algo esteja a passar.
 
 ## Why something was not taken
 
@@ -110,9 +114,12 @@ refusal-bad_room = O novo ficheiro da sala tem erros: fica o antigo.
 refusal-beyond_frame = Essa informação não pode estar certa: nada mudou.
 refusal-format = Essa informação não pode estar certa: nada mudou.
 refusal-malformed = Não se percebeu: nada mudou.
+refusal-no_more_time = Não há mais tempo para dar: acaba quando foi dito.
 refusal-not_asked = Essa pergunta já terminou: nada mudou.
+refusal-not_lost = A objetiva está onde deve: não há nada a procurar.
 refusal-not_open = Isso já terminou: nada mudou.
 refusal-not_shown = Agora está a passar outra coisa: nada mudou.
+refusal-nothing_to_undo = Nada se moveu que se possa repor.
 refusal-out_of_range = Isso não se pode escolher aqui: nada mudou.
 refusal-redelivered = Isso já foi recebido.
 refusal-repeated = Isso já foi recebido.

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from heapq import heappop, heappush
 from typing import Any, Final, NamedTuple
 
-from engine.events import Answer, Event, Outcome, Override, OverrideLook, Playback
+from engine.events import Answer, Event, FindLens, Outcome, Override, OverrideLook, Playback, Undo
 from engine.snapshot import finite_shape
 from engine.state import Core, Timers
 from simulator.proof.alphabet import OVER
@@ -217,7 +217,10 @@ class _Luck:
     def _anything(self, walk: Walk) -> Walk:
         """Let any event come; where nobody takes the room over, time passes instead."""
         event = self._whatever.pick(self._rng)
-        if isinstance(event, Override) and event.taken and not self._people:
+        takes_over = isinstance(event, Undo | FindLens) or (
+            isinstance(event, Override) and event.taken
+        )
+        if takes_over and not self._people:
             return self._walker.wait(walk)
         return self._walker.tell(walk, event)
 

@@ -15,6 +15,8 @@ from engine.aspect import number_of, ratio_of
 from engine.events import (
     BarsSeen,
     Event,
+    FindLens,
+    Helper,
     LensReport,
     Outcome,
     Override,
@@ -29,6 +31,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
 )
 from simulator.proof.happenings import PLAIN_SHAPES, happenings
 from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
@@ -55,6 +58,9 @@ UNUSUAL: Final[dict[type[Event], int]] = {
     Signal: 8,
     LensReport: 4,
     Resumed: 4,
+    Undo: 8,
+    FindLens: 8,
+    Helper: 4,
     Override: 2,
     Title: 1,
 }

@@ -26,7 +26,7 @@ from engine.refusal import Refused
 from engine.state import Core
 from tests.engine.meetings import START, evenings, events
 from tests.engine.moments import BARE, asked, films, lost, prompted
-from tests.engine.story import HAYLOFT, SILENT, TWO_A_NIGHT, UNANSWERED, Story
+from tests.engine.story import HAYLOFT, SILENT, TWO_A_NIGHT, UNANSWERED, Story, changed
 
 TALL = Override(taken=True, look=OverrideLook(preset="tall"))
 BROAD = Override(taken=True, look=OverrideLook(preset="broad"))
@@ -139,6 +139,20 @@ def test_a_lift_raises_the_picture_that_stands_and_leaves_its_name() -> None:
     order = story.of(PictureOrder)[-1]
     assert (order.picture, order.lift, order.rule) == ("gentle", 0.02, "engine: override")
     story.at(200, Override(taken=True, look=OverrideLook(lift=0)))
+    assert story.of(PictureOrder)[-1].lift == 0
+
+
+def test_a_lift_ends_with_the_override_also_where_no_row_speaks_of_lifts() -> None:
+    """The picture would stand off the middle on every evening that follows."""
+    silent = changed(
+        ("show: {picture: gentle, lift: 0 %", "show: {picture: gentle"),
+        ("orders: {answered: yes}\n", ""),
+    )
+    story = Story(silent)
+    story.film(10, 2.20)
+    story.at(30, None)
+    story.at(100, Override(taken=True, look=OverrideLook(lift=0.02)))
+    story.at(200, Override(taken=False))
     assert story.of(PictureOrder)[-1].lift == 0
 
 

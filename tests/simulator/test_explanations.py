@@ -151,7 +151,7 @@ def test_a_fault_after_a_restart_is_laid_at_the_row_that_leaves_a_part_out() -> 
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
         "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
-        "19:30:04  lens: on its way to tall",
+        "19:30:04  lens: on its way to broad",
         "19:30:05  title ends",
         "19:30:05    take back order 2",
         "19:30:05    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
