@@ -103,7 +103,9 @@ ReasonCode = Literal[
     "newer_picture",
     "newer_setting",
     "no_light",
+    "nobody_free",
     "not_answered",
+    "not_tonight",
     "not_wanted",
     "panels_reported",
     "person_asked",
@@ -127,8 +129,8 @@ NoteCode = Literal[
     "travel_repeated",
 ]
 """What a note may tell beside the holds, whose codes stand in `engine.wording`."""
-OverrideStart = Literal["person", "lens_moved"]
-OverrideEnd = Literal["given_back", "time", "title", "session"]
+OverrideStart = Literal["person", "lens_moved", "undo", "find_lens"]
+OverrideEnd = Literal["given_back", "time", "title", "session", "found", "not_found"]
 PromptEnd = Literal["done", "declined", "withdrawn", "expired"]
 Stage = Literal["asked", "reminded", "at the screen", "light comes back"]
 ScreenLight = Literal["dark", "told", "lit"]

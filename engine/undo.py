@@ -34,4 +34,4 @@ def undone(tx: Transaction, _event: Undo) -> None:
     if core.override == "person" and core.override_until != "arrival":
         until, ends = core.override_until, core.timers.override
     core.undo = None
-    begin_override(tx, until, ends, look, "A person has taken back what moved last.")
+    begin_override(tx, until, ends, look, "undo")

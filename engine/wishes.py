@@ -28,7 +28,7 @@ def find_lens(tx: Transaction, event: FindLens) -> None:
     if look == Show():  # Nothing else is wanted for longer.
         until, ends = "arrival", None
     wish = look._replace(preset=preset)
-    begin_override(tx, until, ends, wish, "A person wants the lens found.")
+    begin_override(tx, until, ends, wish, "find_lens")
 
 
 def end_search(tx: Transaction) -> None:
@@ -42,6 +42,6 @@ def end_search(tx: Transaction) -> None:
     if preset is None:  # Somebody has moved it meanwhile: that is an override like any other.
         core.override_until = "title" if core.title else "session"
     elif core.unreached == preset:
-        give_back(tx, "The lens was not found.")
+        give_back(tx, "not_found")
     elif core.lens == "resting" and core.preset == preset:
-        give_back(tx, "The lens is found, and the rules go on.")
+        give_back(tx, "found")

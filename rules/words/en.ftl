@@ -54,6 +54,8 @@ reason-panels_reported = Somebody has said how the panels stand.
 reason-answered_done = Somebody has said that it is done.
 reason-answered_late = Somebody has said, a little late, that it is done.
 reason-answered_no = Somebody has said no.
+reason-not_tonight = Somebody has said: not tonight.
+reason-nobody_free = Somebody has said that nobody is free.
 reason-all_away = Everybody is away from the screen.
 reason-not_wanted = It is not needed any more.
 reason-not_answered = Nobody has answered.
@@ -66,10 +68,14 @@ note-override_ended = { $why ->
     [given_back] The room looks after the picture again.
     [time] The time is over: the room looks after the picture again.
     [title] The film is over: the room looks after the picture again.
+    [found] The lens is found: the room looks after the picture again.
+    [not_found] The lens could not be found: the room looks after the picture again.
    *[session] The evening is over: the room looks after the picture again.
 }
 note-override_begun = { $why ->
     [lens_moved] Somebody has moved the lens: it is left where they put it.
+    [undo] Somebody has taken the last change back: what stood before is put back.
+    [find_lens] Somebody wants the lens found: it is sent to where it belongs.
    *[person] Somebody has taken over: it stays as they want it.
 }
 note-lens_lost = The lens did not say that it has arrived.
@@ -107,7 +113,6 @@ hold-helper = Nobody is free to fit panels for now.
 hold-mid_title = It is well under way: nobody is asked to get up now.
 hold-menu = A menu is not stretched: what you chose counts once something plays.
 hold-travel_first = First the lens moves, then the panels are fitted.
-hold-menu = A menu is not stretched: that waits until something plays.
 
 ## Why something was not taken
 

@@ -52,6 +52,8 @@ reason-panels_reported = Alguém disse como estão os painéis.
 reason-answered_done = Alguém disse que está feito.
 reason-answered_late = Alguém disse, um pouco tarde, que está feito.
 reason-answered_no = Alguém disse que não.
+reason-not_tonight = Alguém disse: esta noite não.
+reason-nobody_free = Alguém disse que ninguém está livre.
 reason-all_away = Já ninguém está junto ao ecrã.
 reason-not_wanted = Já não é preciso.
 reason-not_answered = Ninguém respondeu.
@@ -64,10 +66,14 @@ note-override_ended = { $why ->
     [given_back] A sala volta a tratar da imagem.
     [time] O tempo terminou: a sala volta a tratar da imagem.
     [title] O filme terminou: a sala volta a tratar da imagem.
+    [found] A lente foi encontrada: a sala volta a tratar da imagem.
+    [not_found] Não foi possível encontrar a lente: a sala volta a tratar da imagem.
    *[session] O serão terminou: a sala volta a tratar da imagem.
 }
 note-override_begun = { $why ->
     [lens_moved] Alguém moveu a lente: fica onde a puseram.
+    [undo] Alguém desfez a última mudança: volta a ficar como estava.
+    [find_lens] Alguém quer encontrar a lente: é enviada para onde deve estar.
    *[person] Alguém assumiu o comando: fica como essa pessoa quer.
 }
 note-lens_lost = A lente não disse que chegou.
@@ -105,7 +111,6 @@ hold-helper = De momento não há ninguém livre para colocar painéis.
 hold-mid_title = Já começou há algum tempo: agora não se pede a ninguém que se levante.
 hold-menu = Um menu não se estica: a sua escolha vale quando algo começar a passar.
 hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
-hold-menu = Um menu não se estica: isso espera até que algo esteja a passar.
 
 ## Why something was not taken
 
@@ -116,7 +121,7 @@ refusal-format = Essa informação não pode estar certa: nada mudou.
 refusal-malformed = Não se percebeu: nada mudou.
 refusal-no_more_time = Não há mais tempo para dar: acaba quando foi dito.
 refusal-not_asked = Essa pergunta já terminou: nada mudou.
-refusal-not_lost = A objetiva está onde deve: não há nada a procurar.
+refusal-not_lost = A lente está onde deve: não há nada a procurar.
 refusal-not_open = Isso já terminou: nada mudou.
 refusal-not_shown = Agora está a passar outra coisa: nada mudou.
 refusal-nothing_to_undo = Nada se moveu que se possa repor.
