@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import ast as python
 import re
 from collections import Counter
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 from typing import get_args
 
 import pytest
+from babel import Locale
 from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
@@ -18,7 +21,16 @@ from engine.events import AnswerWord
 from engine.refusal import RefusalCode
 from engine.wording import HoldCode
 from rules import BadRoom, load_room
-from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, FOLDER, catalogue_in, key, languages
+from rules.words import fluent_catalogue
+from rules.words.fluent_catalogue import (
+    DEFAULT_LANGUAGE,
+    FOLDER,
+    FluentCatalogue,
+    catalogue_in,
+    key,
+    languages,
+)
+from tests.house.tree import TOP
 
 CODES: dict[Group, tuple[str, ...]] = {
     "task": ("take_off", "sides", "top_and_bottom"),
@@ -114,6 +126,46 @@ def test_every_sentence_ends_as_one(language: str) -> None:
     """Labels of answers are no sentences."""
     ends = {name: words[-1] for name, words in sentences(language) if "choice-" not in name}
     assert {*ends.values()} <= {".", "?"}, ends
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_language_has_a_known_code_of_its_own(language: str) -> None:
+    """Of any other, plurals would be those of the machine on which roomcue runs."""
+    assert Locale.parse(language).language == language
+
+
+def test_a_third_language_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    german = (FOLDER / "en.ftl").read_text("utf-8").replace("= Done", "= Fertig")
+    (tmp_path / "de.ftl").write_text(german, "utf-8")
+    monkeypatch.setattr(fluent_catalogue, "FOLDER", tmp_path)
+    assert languages.__wrapped__() == ("de",)
+    assert FluentCatalogue("de").say("choice", "done") == "Fertig"
+
+
+SAYS_OTHERWISE = {
+    "wording.py": "how technicians are told of holds",
+    "room.py": "what `check` says of the built-in promises",
+}
+"""Modules of the engine with sentences that no family reads, and what these are."""
+
+
+def test_the_engine_itself_says_nothing_to_people() -> None:
+    """Its sentences would stay English. What it refuses is said to whoever wrote the message."""
+    said = {
+        f"{path.name}: {node.value}"
+        for path in sorted((TOP / "engine").glob("*.py"))
+        if path.name not in SAYS_OTHERWISE
+        for node in python.walk(python.parse(path.read_text("utf-8")))
+        if isinstance(node, python.Constant) and isinstance(node.value, str)
+        if re.fullmatch(r"[A-Z][^\n]* [^\n]*[.?]", node.value) and not is_docstring(path, node)
+    }
+    assert said == set()
+
+
+def is_docstring(path: Path, node: python.Constant) -> bool:
+    """Tell whether a text stands alone on its lines, as what documents the code above it does."""
+    line = path.read_text("utf-8").splitlines()[node.lineno - 1]
+    return line.lstrip().startswith('"""')
 
 
 def test_a_code_without_a_sentence_is_an_error_at_once() -> None:
