@@ -6,7 +6,7 @@
 
 task-take_off = Please take the panels off the screen.
 task-sides = Please fit the panels at the sides of the screen.
-task-top_and_bottom = Please fit the panels above and below.
+task-top_and_bottom = Please fit the panels at the top and bottom of the screen.
 
 ## What a prompt says at each of its stages
 
@@ -15,15 +15,15 @@ prompt-reminded = A reminder. { $task }
 prompt-at_the_screen = { $light ->
     [dark] The picture is dark now.
     [told] The picture should be dark now: make sure before you go near.
-   *[lit] The picture could not be made dark: switch the light off, or keep out of the beam.
+   *[lit] The picture could not be made dark: switch the projector's light off, or keep out of its beam.
 } { $task }
-prompt-light_comes_back = Are you still at the screen? The light comes back soon: please step away.
+prompt-light_comes_back = Are you still at the screen? The light comes back soon: step away, or ask for more time.
 
 ## What to take care of
 
 caution-ready_first = Press Ready before you go: the picture goes dark first.
-caution-room_light = Turn the room light on low, and leave the lights of the way out on.
-caution-no_if_busy = Press No if nobody is free: it goes on as it is.
+caution-room_light = Put a low light on in the room, and leave the exit lights on.
+caution-no_if_busy = Press No if nobody is free: the picture stays as it is.
 caution-beam = Keep out of the beam, and never look into the lens.
 caution-two_people = Large panels take two people, and nothing may hang by one hook alone.
 caution-done_when_away = Press Done when you are away from the screen.
@@ -78,7 +78,7 @@ note-override_begun = { $why ->
     [find_lens] Somebody wants the lens found: it is sent to where it belongs.
    *[person] Somebody has taken over: it stays as they want it.
 }
-note-lens_lost = The lens did not say that it has arrived.
+note-lens_lost = The lens has not reported back: nobody knows where it stands.
 note-look_at_lens = The lens has moved many times: please have somebody see that it still stands right.
 note-many_travels = The lens has moved a lot tonight: please have somebody see what moves it.
 note-marked = Somebody said that this was wrong.
@@ -100,15 +100,15 @@ hold-paused = It is paused: nothing moves during a pause.
 hold-lens_unknown = Nobody knows where the lens stands, so it stays still while something may be on.
 hold-panels = The lens waits, because panels may be in the way.
 hold-first_minutes = It is well under way: the lens stays where it is until the end.
-hold-per_title = The lens has moved often enough in this one.
-hold-per_night = The lens has moved often enough tonight.
+hold-per_title = The lens has moved often enough for one film.
+hold-per_night = The lens has moved often enough for one night.
 hold-unreached = The lens did not get there last time: it is tried again once something changes.
 hold-asked = Somebody has been asked to see to the panels: the lens waits for them.
 hold-circle = The room's rules contradict each other here: everything waits until something changes.
 hold-flash = The picture has only just changed: one moment.
 hold-linger = It waits a moment, in case this changes again.
 hold-picture = First the picture changes, then the lens moves.
-hold-nearest = The picture that was wanted does not fit here: it is shown unchanged.
+hold-nearest = The picture that was wanted does not fit here: it is shown as it was made.
 hold-helper = Nobody is free to fit panels for now.
 hold-mid_title = It is well under way: nobody is asked to get up now.
 hold-menu = A menu is not stretched: what you chose counts once something plays.
@@ -121,7 +121,7 @@ refusal-bad_room = The new room file has mistakes: the old one stays.
 refusal-beyond_frame = That report cannot be right: nothing has changed.
 refusal-format = That report cannot be right: nothing has changed.
 refusal-malformed = That was not understood: nothing has changed.
-refusal-no_more_time = There is no more time to give: it ends when it was said to end.
+refusal-no_more_time = There is no more time to give: the light comes back when it was said to.
 refusal-not_asked = That question is over: nothing has changed.
 refusal-not_lost = The lens is where it should be: there is nothing to find.
 refusal-not_open = That is over already: nothing has changed.

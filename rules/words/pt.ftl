@@ -4,7 +4,7 @@
 
 task-take_off = Por favor, retire os painéis do ecrã.
 task-sides = Por favor, coloque os painéis nos lados do ecrã.
-task-top_and_bottom = Por favor, coloque os painéis por cima e por baixo.
+task-top_and_bottom = Por favor, coloque os painéis na parte de cima e na de baixo do ecrã.
 
 ## What a prompt says at each of its stages
 
@@ -13,15 +13,15 @@ prompt-reminded = Um lembrete. { $task }
 prompt-at_the_screen = { $light ->
     [dark] A imagem já está escura.
     [told] A imagem já deve estar escura: confirme antes de se aproximar.
-   *[lit] Não foi possível escurecer a imagem: apague a luz ou não entre no feixe.
+   *[lit] Não foi possível escurecer a imagem: apague a luz do projetor ou não entre no feixe.
 } { $task }
-prompt-light_comes_back = Ainda está junto ao ecrã? A luz volta dentro de momentos: afaste-se, por favor.
+prompt-light_comes_back = Ainda está junto ao ecrã? A luz volta dentro de momentos: afaste-se ou peça mais tempo.
 
 ## What to take care of
 
 caution-ready_first = Prima Pronto antes de ir: primeiro a imagem escurece.
-caution-room_light = Deixe uma luz fraca na sala e não apague as luzes de saída.
-caution-no_if_busy = Prima Não se ninguém puder ir: tudo continua como está.
+caution-room_light = Deixe uma luz fraca acesa na sala e não apague as luzes de saída.
+caution-no_if_busy = Prima Não se ninguém puder ir: a imagem fica como está.
 caution-beam = Não entre no feixe de luz e nunca olhe para dentro da lente.
 caution-two_people = Painéis grandes pedem duas pessoas, e nada pode ficar preso por um só gancho.
 caution-done_when_away = Prima Feito quando já estiver longe do ecrã.
@@ -40,7 +40,7 @@ choice-more_time = Mais tempo
 ## Why something is done, where no row of the room's rules says so
 
 reason-person_asked = Alguém o pediu.
-reason-at_screen = Está alguém junto ao ecrã: nada o pode encandear.
+reason-at_screen = Está alguém junto ao ecrã: nada pode encandear essa pessoa.
 reason-menu = Os menus nunca são esticados.
 reason-light_back = Já ninguém está junto ao ecrã: a luz volta.
 reason-inside_panels = A imagem não passa por cima dos painéis.
@@ -53,7 +53,7 @@ reason-answered_done = Alguém disse que está feito.
 reason-answered_late = Alguém disse, um pouco tarde, que está feito.
 reason-answered_no = Alguém disse que não.
 reason-not_tonight = Alguém disse: esta noite não.
-reason-nobody_free = Alguém disse que ninguém está livre.
+reason-nobody_free = Alguém disse que não há ninguém livre.
 reason-all_away = Já ninguém está junto ao ecrã.
 reason-not_wanted = Já não é preciso.
 reason-not_answered = Ninguém respondeu.
@@ -73,13 +73,13 @@ note-override_ended = { $why ->
 note-override_begun = { $why ->
     [lens_moved] Alguém moveu a lente: fica onde a puseram.
     [undo] Alguém desfez a última mudança: volta a ficar como estava.
-    [find_lens] Alguém quer encontrar a lente: é enviada para onde deve estar.
+    [find_lens] Alguém mandou procurar a lente: ela vai para o seu lugar.
    *[person] Alguém assumiu o comando: fica como essa pessoa quer.
 }
-note-lens_lost = A lente não disse que chegou.
+note-lens_lost = A lente não deu sinal: não se sabe onde está.
 note-look_at_lens = A lente já se moveu muitas vezes: peça a alguém que veja se ainda está certa.
 note-many_travels = A lente moveu-se muito esta noite: peça a alguém que veja o que a faz mover.
-note-marked = Alguém disse que isto estava mal.
+note-marked = Alguém disse que isto não estava bem.
 note-picture_failed = Não foi possível pôr a imagem como devia ser.
 note-recall_refused = Não foi possível mover a lente.
 note-rules_circle = As regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
@@ -89,8 +89,8 @@ note-nobody_free = Alguém disse que esta noite ninguém pode colocar painéis.
 
 ## Why something waits
 
-hold-no_source = Ainda não está nada a ser mostrado.
-hold-service = Está um técnico a trabalhar: tudo espera até ele terminar.
+hold-no_source = Ainda não está a passar nada.
+hold-service = Está um técnico a trabalhar: tudo espera até o trabalho terminar.
 hold-projector = O projetor não dá luz: tudo espera por ele.
 hold-travelling = A lente está a mover-se: uma coisa de cada vez.
 hold-at_screen = Está alguém junto ao ecrã: tudo espera por essa pessoa.
@@ -98,15 +98,15 @@ hold-paused = Está em pausa: durante uma pausa nada se move.
 hold-lens_unknown = Não se sabe onde está a lente, por isso fica parada enquanto possa estar algo a passar.
 hold-panels = A lente espera, porque pode haver painéis no caminho.
 hold-first_minutes = Já começou há algum tempo: a lente fica onde está até ao fim.
-hold-per_title = A lente já se moveu o bastante neste filme.
-hold-per_night = A lente já se moveu o bastante esta noite.
+hold-per_title = A lente já se moveu o bastante para um filme.
+hold-per_night = A lente já se moveu o bastante para uma noite.
 hold-unreached = Da última vez a lente não chegou lá: tenta-se de novo quando algo mudar.
 hold-asked = Alguém foi chamado a tratar dos painéis: a lente espera.
 hold-circle = As regras da sala contradizem-se aqui: tudo espera até algo mudar.
 hold-flash = A imagem acabou de mudar: um momento.
 hold-linger = Espera-se um momento, para o caso de isto mudar outra vez.
 hold-picture = Primeiro muda a imagem, depois move-se a lente.
-hold-nearest = A imagem pedida não cabe aqui: é mostrada sem alterações.
+hold-nearest = A imagem pedida não cabe aqui: é mostrada tal como foi feita.
 hold-helper = De momento não há ninguém livre para colocar painéis.
 hold-mid_title = Já começou há algum tempo: agora não se pede a ninguém que se levante.
 hold-menu = Um menu não se estica: a sua escolha vale quando algo começar a passar.
@@ -118,8 +118,8 @@ refusal-at_screen = Está alguém junto ao ecrã: fica escuro até essa pessoa d
 refusal-bad_room = O novo ficheiro da sala tem erros: fica o antigo.
 refusal-beyond_frame = Essa informação não pode estar certa: nada mudou.
 refusal-format = Essa informação não pode estar certa: nada mudou.
-refusal-malformed = Não se percebeu: nada mudou.
-refusal-no_more_time = Não há mais tempo para dar: acaba quando foi dito.
+refusal-malformed = Não foi possível perceber: nada mudou.
+refusal-no_more_time = Já não há mais tempo para dar: a luz volta à hora que foi dita.
 refusal-not_asked = Essa pergunta já terminou: nada mudou.
 refusal-not_lost = A lente está onde deve: não há nada a procurar.
 refusal-not_open = Isso já terminou: nada mudou.

@@ -199,7 +199,7 @@ def test_panels_without_words_are_asked_for_by_where_they_stand() -> None:
     assert words == {
         "open": "Please take the panels off the screen.",
         "sides": "Please fit the panels at the sides of the screen.",
-        "top": "Please fit the panels above and below.",
+        "top": "Please fit the panels at the top and bottom of the screen.",
     }
 
 
