@@ -14,7 +14,7 @@ from typing import Final
 from engine.deadlines import fire_due
 from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
 from engine.reconcile import NOTHING_LIT
-from engine.room import Look, Room
+from engine.room import DARK, Look, Room
 from engine.state import Core, OpenCue, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
@@ -104,17 +104,25 @@ class AnswerSteps:
         if demand.duties.inert:
             return
         if demand.by_person and demand.show.picture is None:
-            yield from self._standing.of_every_kind(core)
+            yield from self._standing.of_every_kind(core, menu=demand.duties.may_be_menu)
         elif not demand.by_person and len(tx.decisions) == 1:
             yield from self._standing.unsafe(core)
 
     def _picture_matters(self, tx: Transaction) -> bool:
-        """Tell whether a picture was ordered, and its failing could change anything else."""
+        """Tell whether a picture was ordered, and its failing could change anything else.
+
+        Only a recall waits for the picture, and whoever is to be sent to the screen. Prompts are
+        made and withdrawn whatever stands.
+        """
         if not any(isinstance(one, PictureOrder) for one in tx.decisions):
             return False
         core = tx.core
-        waits = core.asked is not None or "linger" in core.holds or "picture" in core.holds
-        return waits or len(tx.decisions) > 1
+        asked = core.asked
+        if asked is not None and asked.at_screen and not asked.sent:
+            return True
+        if any(isinstance(one, RecallOrder) for one in tx.decisions) or "picture" in core.holds:
+            return True
+        return "linger" in core.holds and core.wanted.preset != core.preset
 
     def _held_pictures(
         self,
@@ -143,7 +151,9 @@ class AnswerSteps:
         if target is None:
             return
         unsafe = () if demand.by_person else self._standing.unsafe(core)
-        for shown in (*self._standing.safe(core), *unsafe):
+        stood = (*self._standing.safe(core), *unsafe)
+        # The dark waits for no flash, so what stood before it does not matter.
+        for shown in stood[:1] if target.picture == DARK else stood:
             yield _remembering(start(shown), "flash")
 
     def _wanted(self, core: Core, demand: Demand) -> Iterator[Look | None]:

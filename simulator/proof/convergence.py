@@ -23,6 +23,7 @@ from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.environments import Environment, entered
 from simulator.proof.equivalence import EquivalenceClass, EquivalenceClasses
 from simulator.proof.stopping import never
+from simulator.proof.worker_pool import worker_pool
 
 START: Final = 10**9
 HOUR: Final = 3_600_000
@@ -60,30 +61,41 @@ class Convergence(NamedTuple):
 
 
 def check_convergence(
-    room: Room, classes: EquivalenceClasses, *, stop: Callable[[], bool] = never
+    room: Room, classes: EquivalenceClasses, *, workers: int = 1, stop: Callable[[], bool] = never
 ) -> Convergence:
     """Run each environment whose rules move something, from every place of lens and panels.
 
-    `stop` is asked before each run whether to break off.
+    `stop` is asked before each run whether to break off. With several workers, so many processes
+    find the same in the same order.
     """
     pace = room.pace._replace(per_title=PLENTY, per_night=PLENTY, first_minutes=HOUR, linger=1)
     eager = replace(room, pace=pace)
     people = PEOPLE if len(room.panels) > 1 else PEOPLE[:1]  # Otherwise nobody is ever asked.
-    runs = 0
-    cycles: list[Cycle] = []
-    for group in _moving(classes):
+    starts = [
+        Start(group, preset, panels, helper, person)
+        for group in _moving(classes)
         for preset, panels, helper in product(
             _places(room, group), (None, *room.panels), _helper(room)
-        ):
-            for person in people:
-                if stop():
-                    return Convergence(runs, tuple(cycles))
-                runs += 1
-                start = Start(group, preset, panels, helper, person)
-                decisions = _run(eager, start)
-                if decisions is not None:
-                    cycles.append(Cycle(start, decisions))
-                    break
+        )
+        for person in people
+    ]
+    runs = 0
+    cycles: list[Cycle] = []
+
+    def run(number: int) -> tuple[Decision, ...] | None:
+        return _run(eager, starts[number])
+
+    with worker_pool((run,), workers) as pool:
+        found = pool.results(run, [(number,) for number in range(len(starts))])
+        for start in starts:
+            if stop():
+                break
+            decisions = next(found)
+            if cycles and start._replace(person=cycles[-1].start.person) == cycles[-1].start:
+                continue  # One person is enough to show a cycle.
+            runs += 1
+            if decisions is not None:
+                cycles.append(Cycle(start, decisions))
     return Convergence(runs, tuple(cycles))
 
 

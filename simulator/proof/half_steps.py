@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
+from engine.catalogue import NOTHING_MORE, Group, Parameters
 from engine.decisions import FactValue
 from engine.events import Event
 from engine.room import Room
@@ -68,13 +69,22 @@ class Expansion(NamedTuple):
 
 
 class SilentTransaction(Transaction):
-    """A half step whose decisions are judged and thrown away, so they need no facts."""
+    """A half step whose decisions are judged and thrown away: they need no facts and no words."""
 
     __slots__ = ()
 
     def decision_facts(self) -> dict[str, FactValue]:
         """Return no facts: nobody reads them."""
         return NO_FACTS
+
+    def say(
+        self,
+        group: Group,  # noqa: ARG002 - as its base class has it
+        code: str,
+        parameters: Parameters = NOTHING_MORE,  # noqa: ARG002
+    ) -> str:
+        """Return the code: nobody reads its sentence."""
+        return code
 
 
 class HalfSteps:

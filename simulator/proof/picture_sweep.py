@@ -7,7 +7,7 @@ once at each such place, and what is shown there then counts for every state wit
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import chain
 
 from engine.aspect import NARROWEST, WIDEST
@@ -29,6 +29,8 @@ from simulator.proof.standing_pictures import StandingPictures
 PicturePlace = tuple[object, ...]
 Shown = tuple[str | None, int | None]
 """A picture's name and lift; None where nothing is known to be shown."""
+Step = tuple[Core, Transaction]
+"""What a half step began with, and the half step."""
 
 
 class PictureSweep:
@@ -55,11 +57,15 @@ class PictureSweep:
         if place in self._judged:
             return
         self._judged.add(place)
+        shown: dict[PictureKey, frozenset[Shown]] = {}
         for key, environment in self._pictures(core).items():
             cause = Cause(at, event, environment)
-            for before, tx in self._show(core, key, environment):
+            steps = [*self._show(core, key, environment)]
+            for before, tx in steps:
                 self._judgement.step(before, tx, cause)
                 self._judgement.picture(tx, cause, menu=key.menu)
+            shown[key] = frozenset(self._outcome(core, key, steps))
+        self._shown[place] = shown
 
     def promises_met(self, demand: Demand, core: Core) -> Iterator[Met]:
         """Yield the promises whose tests of environment, picture and lift pass after a demand."""
@@ -86,17 +92,17 @@ class PictureSweep:
         found = self._shown.get(place)
         if found is None:
             found = self._shown[place] = {
-                key: frozenset(self._outcome(core, key, environment))
+                key: frozenset(self._outcome(core, key, self._show(core, key, environment)))
                 for key, environment in self._pictures(core).items()
             }
         return found
 
-    def _outcome(self, core: Core, key: PictureKey, environment: Environment) -> Iterator[Shown]:
+    def _outcome(self, core: Core, key: PictureKey, steps: Iterable[Step]) -> Iterator[Shown]:
         """Yield what may be shown; where the shape is unknown, also what another shape allows."""
         if key == UNLIT:
             yield None, None
             return
-        for _, tx in self._show(core, key, environment):
+        for _, tx in steps:
             shown = tx.core.shown
             yield (None, None) if shown is None else (shown.picture, shown.lift)
             if key.either and shown is not None and shown.picture != DARK and not key.menu:
@@ -130,9 +136,7 @@ class PictureSweep:
             core.asked is not None and core.asked.at_screen,
         )
 
-    def _show(
-        self, core: Core, key: PictureKey, environment: Environment
-    ) -> Iterator[tuple[Core, Transaction]]:
+    def _show(self, core: Core, key: PictureKey, environment: Environment) -> Iterator[Step]:
         """Let the engine show a picture, whatever stood before."""
         if key == UNLIT:
             return
@@ -152,7 +156,7 @@ class PictureSweep:
 
     def _shown_after(
         self, core: Core, key: PictureKey, environment: Environment, shown: OrderedPicture | None
-    ) -> tuple[Core, Transaction]:
+    ) -> Step:
         """Take one half step in which no lens is sent off."""
         start = entered(canonical(core), environment)
         start.shown, start.left_night = shown, 0

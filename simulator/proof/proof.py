@@ -150,7 +150,9 @@ class _Found:
             self.take(cut_off(exploration.states, limit, stopped=self._stop()))
         convergence = NOT_RUN
         if not self._stop():
-            convergence = check_convergence(self.room, explorer.classes, stop=self._stop)
+            convergence = check_convergence(
+                self.room, explorer.classes, workers=workers, stop=self._stop
+            )
         return exploration, convergence, explorer.done
 
     def violation(self, explorer: Explorer, violation: Violation) -> None:

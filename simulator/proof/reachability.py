@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
+from engine.events import Event
 from engine.facts import HELPER_OF
 from engine.room import DARK, PLAIN, WHOLE, Room
 from engine.state import Core, first_state
@@ -21,9 +22,12 @@ from simulator.proof.equivalence import Situation
 from simulator.proof.half_steps import Cause, EarlierLook, Expansion, Successor, Violation
 from simulator.proof.stopping import never
 from simulator.proof.successors import Successors
-from simulator.proof.worker_pool import AnswerTask, WorkerPool, worker_pool
+from simulator.proof.worker_pool import WorkerPool, worker_pool
 
 LIMIT: Final = 200_000
+
+AnswerTask = tuple[int, Event | str | None, Core]
+"""A core that is to be answered, after which event or timer, and the number of the state before."""
 
 
 class Exploration(NamedTuple):
@@ -98,12 +102,15 @@ class Explorer:
         self._met = met
         first = canonical(first_state(self.room).core)
         self._add(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
-        with worker_pool(self.successors, workers) as pool:
+        successors = self.successors
+        functions = successors.after_events, successors.after_answers
+        with worker_pool(functions, workers) as pool:
             while self._fresh and len(self.cores) <= self.limit and not stop():
                 states, self._fresh = self._fresh, []
                 tasks = self._apply_events(pool, states)
                 done = len(self.cores) - len(states)
-                for number, expansion in enumerate(pool.after_answers(tasks), start=1):
+                results = pool.results(successors.after_answers, tasks)
+                for number, expansion in enumerate(results, start=1):
                     self._take(expansion)
                     for successor in expansion.successors:
                         self._add(successor)
@@ -170,7 +177,8 @@ class Explorer:
     def _apply_events(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:
         """Apply every event to some states; return the cores that have not been answered yet."""
         tasks: list[AnswerTask] = []
-        for expansion in pool.after_events([(at, self.cores[at]) for at in states]):
+        fresh = [(at, self.cores[at]) for at in states]
+        for expansion in pool.results(self.successors.after_events, fresh):
             self._take(expansion)
             for key, core, cause in expansion.successors:
                 self.ways_into.setdefault(key, {}).setdefault(cause.before, cause)

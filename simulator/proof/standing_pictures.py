@@ -48,11 +48,11 @@ class StandingPictures:
         if on_panel(self.room, self._raster, standing_place(self.room, core), core.arrangement):
             yield _plain(self._raster)
 
-    def of_every_kind(self, core: Core) -> Iterator[OrderedPicture]:
-        """Yield safe, unsafe, dark and distorted pictures."""
+    def of_every_kind(self, core: Core, *, menu: bool) -> Iterator[OrderedPicture]:
+        """Yield safe, unsafe and dark pictures; distorted ones too, which only a menu forbids."""
         for shown in (*self.safe(core), *self.unsafe(core)):
             yield shown
-            for name in [*self.room.pictures][:1]:
+            for name in [*self.room.pictures][:1] if menu else ():
                 yield shown._replace(picture=name)
         yield NOTHING_LIT
 

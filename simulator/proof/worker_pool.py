@@ -1,25 +1,21 @@
-"""Workers that look for successors side by side: one process for each processor.
+"""Workers that do a proof's work side by side: one process for each processor.
 
-Processes are forked, so that each begins with what is known; only states are sent to and fro.
-Results come back in the order of the tasks, so that any number of workers finds the same. Only
+Processes are forked, so that each begins with what is known; only tasks and results are sent to and
+fro. Results come in the order of the tasks, so that any number of workers finds the same. Only
 pipes connect the processes: no thread and no lock can be left behind when somebody breaks off.
 """
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from typing import Final, Literal, Protocol
-
-from engine.events import Event
-from engine.state import Core
-from simulator.proof.half_steps import Expansion
-from simulator.proof.successors import Successors
+from typing import Any, Final, Protocol, TypeVar, TypeVarTuple
 
 BATCH: Final = 4
 """The number of tasks that go to a process together."""
@@ -27,54 +23,45 @@ IN_FLIGHT: Final = 2
 """The number of batches a process has: while it works on one, the next lies ready."""
 MOST_WORKERS: Final = 8
 
-Method = Literal["after_events", "after_answers"]
-EventTask = tuple[int, Core]
-AnswerTask = tuple[int, Event | str | None, Core]
+Function = Callable[..., Any]
+Arguments = TypeVarTuple("Arguments")
+Result = TypeVar("Result")
 
 
 class WorkerPool(Protocol):
-    """Expands states, in whatever processes."""
+    """Calls functions, in whatever processes."""
 
-    def after_events(self, tasks: list[EventTask]) -> Iterable[Expansion]:
-        """Take every first half step from each of these states."""
-
-    def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
-        """Take every second half step from each of these cores."""
+    def results(
+        self, function: Callable[[*Arguments], Result], tasks: Sequence[tuple[*Arguments]]
+    ) -> Iterator[Result]:
+        """Call one of the pool's functions for each task, which is a tuple of its arguments."""
 
 
 class _InProcess:
-    def __init__(self, successors: Successors) -> None:
-        self._successors = successors
-
-    def after_events(self, tasks: list[EventTask]) -> Iterable[Expansion]:
-        return (self._successors.after_events(*task) for task in tasks)
-
-    def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
-        return (self._successors.after_answers(*task) for task in tasks)
+    def results(
+        self, function: Callable[[*Arguments], Result], tasks: Sequence[tuple[*Arguments]]
+    ) -> Iterator[Result]:
+        return (function(*task) for task in tasks)
 
 
 class _Forked:
-    def __init__(self, workers: list[Connection]) -> None:
+    def __init__(self, functions: Sequence[Function], workers: list[Connection]) -> None:
+        self._functions = functions
         self._workers = workers
 
-    def after_events(self, tasks: list[EventTask]) -> Iterable[Expansion]:
-        return self._results("after_events", tasks)
-
-    def after_answers(self, tasks: list[AnswerTask]) -> Iterable[Expansion]:
-        return self._results("after_answers", tasks)
-
-    def _results(
-        self, method: Method, tasks: Sequence[EventTask | AnswerTask]
-    ) -> Iterator[Expansion]:
+    def results(
+        self, function: Callable[[*Arguments], Result], tasks: Sequence[tuple[*Arguments]]
+    ) -> Iterator[Result]:
         """Send tasks, a batch at a time, to whoever is free; yield results in the tasks' order."""
+        number_of_function = self._functions.index(function)
         batches = enumerate(tasks[at : at + BATCH] for at in range(0, len(tasks), BATCH))
         in_flight: dict[Connection, list[int]] = {worker: [] for worker in self._workers}
-        done: dict[int, list[Expansion]] = {}
+        done: dict[int, list[Result]] = {}
 
         def send_next(worker: Connection) -> None:
             number, batch = next(batches, (0, None))
             if batch is not None:
-                worker.send((method, batch))
+                worker.send((number_of_function, batch))
                 in_flight[worker].append(number)
 
         for worker in self._workers * IN_FLIGHT:
@@ -100,39 +87,38 @@ def processors() -> int:
 
 
 @contextmanager
-def worker_pool(successors: Successors, workers: int) -> Iterator[WorkerPool]:
-    """Run a pool of so many workers; one worker is this process itself."""
+def worker_pool(functions: Sequence[Function], workers: int) -> Iterator[WorkerPool]:
+    """Run a pool of so many workers for these functions; one worker is this process itself."""
     if workers < 2:  # noqa: PLR2004 - alone
-        yield _InProcess(successors)
+        yield _InProcess()
         return
     fork = multiprocessing.get_context("fork")
     ours: list[Connection] = []
     processes: list[BaseProcess] = []
+    gc.freeze()  # What is known stays, so nobody looks through it again and again for garbage.
     try:
         for _ in range(workers):
             our_end, their_end = fork.Pipe()
             ours.append(our_end)
-            process = fork.Process(target=_work, args=(successors, their_end, ours), daemon=True)
+            process = fork.Process(target=_work, args=(functions, their_end, ours), daemon=True)
             process.start()
             processes.append(process)
             their_end.close()
-        yield _Forked(ours)
+        yield _Forked(functions, ours)
     finally:
         for started in processes:
             started.kill()  # It holds nothing that would have to be saved.
             started.join()
+        gc.unfreeze()
 
 
-def _work(successors: Successors, pipe: Connection, ours: list[Connection]) -> None:
+def _work(functions: Sequence[Function], pipe: Connection, ours: list[Connection]) -> None:
     """Work on tasks until nobody sends any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asked.
+    gc.disable()  # Half steps leave no cycles behind; looking for them takes a fifth of the time.
     for our_end in ours:
         our_end.close()  # Only the process that asked holds these ends: with it they are gone.
-    methods: dict[Method, Callable[..., Expansion]] = {
-        "after_events": successors.after_events,
-        "after_answers": successors.after_answers,
-    }
     with suppress(EOFError, BrokenPipeError, ConnectionResetError):
         while True:
-            method, batch = pipe.recv()
-            pipe.send([methods[method](*task) for task in batch])
+            number, batch = pipe.recv()
+            pipe.send([functions[number](*task) for task in batch])
