@@ -41,12 +41,12 @@ class Fault(NamedTuple):
     """How the exploration got there, where no counterexample was found."""
 
 
-def cut_off(states: int, limit: int, *, stopped: bool) -> Fault:
-    """Say that a proof did not come to its end, and why."""
+def cut_off(done: int, known: int, limit: int, *, stopped: bool) -> Fault:
+    """Say that a proof did not come to its end, and why; `done` states were looked at whole."""
     message = f"not proven: after {limit:,} states there were more to come"
     advice = "Have fewer presets or panels."
     if stopped:
-        message = f"not proven: broken off after {states:,} states"
+        message = f"not proven: broken off after {done:,} of {known:,} known states"
         advice = "Give it more time."
     return Fault("not-proven", fatal=True, promise="", line=0, message=message, suggestion=advice)
 

@@ -138,7 +138,7 @@ class _Found:
         try:
             explorer = Explorer(self.room, limit, self._stop)
         except BrokenOff:
-            self.take(cut_off(0, limit, stopped=True))
+            self.take(cut_off(0, 0, limit, stopped=True))
             return NOTHING_EXPLORED, NOT_RUN, 0
         exploration = explorer.run(
             progress,
@@ -147,7 +147,8 @@ class _Found:
             met=lambda one: self.violation(explorer, one),
         )
         if not exploration.complete:
-            self.take(cut_off(exploration.states, limit, stopped=self._stop()))
+            known = exploration.states
+            self.take(cut_off(explorer.done, known, limit, stopped=self._stop()))
         convergence = NOT_RUN
         if not self._stop():
             convergence = check_convergence(
