@@ -70,6 +70,9 @@ def _in_words(_logger: object, _method: str, line: MutableMapping[str, Any]) -> 
     at = line.pop("at", None)
     reason = line.pop("reason", None) or line.pop("words", None)
     rest = {name: line[name] for name in line if name not in _HIDDEN_IN_TERMINAL}
+    rest |= rest.pop("parameters", {})
+    if rest.get("code") == "row":
+        del rest["code"]  # The rule beside it says so.
     said = " ".join(f"{name}={value}" for name, value in rest.items())
     stamp = "" if at is None else f"{datetime.fromisoformat(at).astimezone():%H:%M:%S} "
     mark = "" if level == "info" else f"{level}: "

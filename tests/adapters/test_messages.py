@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data, messages_of, read_message, rfc3339
+from engine.decisions import Note, RecallOrder
 from engine.refusal import Refused
 from rules.room.load import load
 from simulator.nights.night_file import BadLine, read_head, read_lines
@@ -49,6 +50,30 @@ def test_a_decision_is_logged_as_its_reason_is_said() -> None:
     assert logged == [
         {"room": room.name, "level": "info", "event": one.pop("kind"), **one} for one in said
     ]
+
+
+def test_a_terminal_reads_what_a_note_is_about_and_of_rows_their_name_alone() -> None:
+    note = Note(
+        at=0,
+        rule="engine: orders",
+        code="cue_failed",
+        reason="Something did not work.",
+        facts={},
+        parameters={"cue": "lamps", "outcome": "refused"},
+    )
+    recall = RecallOrder(
+        at=0, rule="scope", code="row", reason="It fits.", facts={}, id=1, ends=9, preset="tall"
+    )
+    stream = io.BytesIO()
+    log_decisions(
+        decision_log(stream, "den", plain=True), [decision_data(note), decision_data(recall)]
+    )
+    first, second = stream.getvalue().decode().splitlines()
+    assert first.endswith(
+        "den: note rule=engine: orders code=cue_failed cue=lamps outcome=refused"
+        " - Something did not work."
+    )
+    assert second.endswith("den: recall rule=scope id=1 preset=tall - It fits.")
 
 
 def test_a_former_topic_is_answered_with_its_new_name() -> None:
