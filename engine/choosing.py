@@ -132,19 +132,23 @@ def _cues(tx: Transaction, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[st
 def _ripen(tx: Transaction, want: Look) -> None:
     """Let a wish for a travel or a panel stand for a while before it counts.
 
-    This is what keeps a lens from following every ident, trailer and slip of the remote. A
-    person's own wish is ripe at once.
+    This is what keeps a lens from following every ident, trailer and slip of the remote; people
+    are spared for longer. A person's own wish counts at once, and so does what a title declares.
     """
-    core = tx.core
+    core, pace = tx.core, tx.room.pace
     wish = (want.preset, want.panels)
     if wish == (core.preset, core.arrangement) and core.lens != "unknown":
         core.ripe = False
-        tx.set_timers(linger=None)
+        tx.set_timers(linger=None, linger_people=None)
         return
-    before = (core.wanted.preset, core.wanted.panels)
-    if core.override == "person" or tx.room.pace.linger == 0:
+    # What a title declares will not change again.
+    if core.override == "person" or (core.title and core.declared is not None):
         core.ripe = True
-        tx.set_timers(linger=None)
-    elif wish != before or (not core.ripe and core.timers.linger is None):
-        core.ripe = False
-        tx.set_timers(linger=tx.now + tx.room.pace.linger)
+        tx.set_timers(linger=None, linger_people=None)
+        return
+    changed = wish != (core.wanted.preset, core.wanted.panels)
+    if changed or (not core.ripe and core.timers.linger is None):
+        core.ripe = pace.linger == 0
+        tx.set_timers(linger=tx.now + pace.linger if pace.linger else None)
+    if changed:
+        tx.set_timers(linger_people=tx.now + pace.linger_people if pace.linger_people else None)

@@ -75,7 +75,7 @@ def _nothing(_tx: Transaction) -> None:
 
 
 def _shape(tx: Transaction) -> None:
-    if tx.settling.aspect is not None:
+    if tx.settling.aspect is not None and tx.settling.reading is not None:
         note_settled_shape(tx, tx.settling)
 
 
@@ -103,6 +103,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "shape": _shape,
     "longest": longest_is_over,
     "linger": _linger,
+    "linger_people": _nothing,
     "override": _override,
     "session": end_session,
     "echo": _echo,

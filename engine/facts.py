@@ -123,6 +123,11 @@ def aspect_of(source: Source | None, core: Core, settling: Settling) -> int | No
     return core.declared if settling.aspect is None else settling.aspect
 
 
+def first_minutes_run(core: Core) -> bool:
+    """Tell whether the title's first minutes are not over: they run, or a pause holds them."""
+    return core.timers.first_minutes is not None or core.first_left > 0
+
+
 def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
     """Gather the facts as they stand."""
     source = room.sources[core.source] if core.source is not None else None
@@ -137,7 +142,7 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
         "tallest": in_hundredths(core.tallest),
         "varies": core.varies,
         "subtitles": core.subtitles,
-        "first_minutes": core.timers.first_minutes is not None,
+        "first_minutes": first_minutes_run(core),
         "preset": core.preset,
         "panels": core.arrangement,
         "helper": HELPER_OF[core.panels],
@@ -163,6 +168,8 @@ def facts_of_title(room: Room, core: Core, settling: Settling, facts: Facts) -> 
     told = core.remembered if core.declared is None else core.declared
     own = core.longest if told is None else told
     present = aspect_of(source, core, settling)
+    if own is None and present is not None and settling.reading is None:
+        return None  # All is black: the shape is the last title's.
     if own is None or (present is not None and same_shape(own, present)):
         return facts
     return None if told is None else {**facts, "aspect": in_hundredths(own)}

@@ -47,6 +47,7 @@ from engine.readings import (
     forget_readings,
     heeds_readings,
     park_or_wake,
+    see_afresh,
     take_reading,
 )
 from engine.refusal import Refused, require_known
@@ -191,8 +192,7 @@ def _title(tx: Transaction, event: Title) -> None:
     if not event.begun:
         end_title(tx)
         core.interrupted = None
-    elif core.title and (event.name is None or core.title_name in (None, event.name)):
-        core.title_name = event.name or core.title_name
+    elif core.title and event.name in (None, core.title_name):
         core.declared = declared or core.declared
     else:
         begin_title(tx, declared, event.name)
@@ -210,7 +210,12 @@ def _signal(tx: Transaction, event: Signal) -> None:
         (core.columns, core.rows), core.three_d = raster, three_d
         if changed:
             core.frame = _frame(core)
-            forget_readings(tx)
+            if core.shapes and not turned:
+                see_afresh(
+                    tx
+                )  # A stream that buffers: the title's shape holds until it is refuted.
+            else:
+                forget_readings(tx)
     park_or_wake(tx)
 
 

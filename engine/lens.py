@@ -167,7 +167,7 @@ def _refused(tx: Transaction) -> None:
     core.echo = None
     tx.set_timers(echo=None)
     if core.origin is not None and tx.fire("lens", "stays"):
-        core.preset, core.origin = core.origin, None
+        core.preset, core.origin, core.back_to = core.origin, None, None
     else:
         lose_track(tx)
 

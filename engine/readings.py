@@ -61,6 +61,13 @@ def forget_readings(tx: Transaction) -> None:
         tx.core.parked = ParkedReading(None)
 
 
+def see_afresh(tx: Transaction) -> None:
+    """Keep the shape that was settled, but forget what was read: the raster is another."""
+    tx.settling = settle.parked(tx.settling, tx.now)
+    if tx.core.parked is not None:
+        tx.core.parked = ParkedReading(None)
+
+
 def take_reading(tx: Transaction, event: Reading) -> None:
     """Pass a reading to the filter, or keep it until readings count."""
     core = tx.core

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 from engine.aspect import SCALE
 from engine.choosing import AS_IT_STANDS, pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
-from engine.facts import aspect_of, in_title, may_be_menu
+from engine.facts import aspect_of, first_minutes_run, in_title, may_be_menu
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE, Show
@@ -88,7 +88,8 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     if core.lens == "travelling":
         return "travelling"  # and nothing else needs to be looked at
     by_rules = core.override == "rules"  # A person's wish knows no pace.
-    mid_title = by_rules and _in_title(tx) and not _in_first_minutes(tx)
+    mid_title = by_rules and _in_title(tx) and not first_minutes_run(core)
+    only_back = core.back_to not in (None, want)
     found = may_be_found(core, tx.room) and core.timers.travel is None
     astray = core.lens == "unknown" and not found
     tests: tuple[tuple[HoldCode, bool], ...] = (
@@ -100,7 +101,7 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
             panels is not None and panels != arrangement and removes(tx.room, arrangement, panels),
         ),
         ("first_minutes", mid_title),
-        ("per_title", by_rules and core.title and core.left_title <= 0),
+        ("per_title", by_rules and core.title and (core.left_title <= 0 or only_back)),
         ("per_night", by_rules and core.left_night <= 0),
         ("unreached", core.unreached == want),
         ("asked", core.asked is not None and core.asked.panels == panels),
@@ -113,12 +114,6 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
 def _in_title(tx: Transaction) -> bool:
     """Tell whether a film may be running."""
     return in_title(tx.facts["playback"], title=tx.core.title)
-
-
-def _in_first_minutes(tx: Transaction) -> bool:
-    """Tell whether the title's first minutes run."""
-    first_minutes = tx.core.timers.first_minutes
-    return first_minutes is not None and first_minutes > tx.now
 
 
 def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
@@ -151,6 +146,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     core.set_off, core.ripe, core.echo = False, False, going
     if core.title:
         core.left_title = max(0, core.left_title - 1)
+        core.back_to = core.origin if core.override == "rules" else core.back_to
     core.left_night = max(0, core.left_night - 1)
     if core.override == "rules":
         core.recalls += 1
@@ -364,15 +360,17 @@ def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     """Find the first thing that forbids asking now."""
     core = tx.core
     by_rules = core.override == "rules"
-    mid_title = by_rules and _in_title(tx) and not _in_first_minutes(tx)
+    # A pause is a good moment to ask: nobody misses anything, and the picture may go dark.
+    after_pause = by_rules and pausing(core) and core.wanted.preset not in (None, core.preset)
+    travels = going is not None or after_pause
+    mid_title = by_rules and _in_title(tx) and not (first_minutes_run(core) or pausing(core))
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("helper", core.panels == "refused"),
-        ("paused", by_rules and pausing(core)),
         ("mid_title", mid_title),
         ("travelling", core.lens == "travelling"),
-        ("travel_first", going is not None and not removes(tx.room, core.arrangement, want)),
+        ("travel_first", travels and not removes(tx.room, core.arrangement, want)),
         ("circle", core.asks >= ONCE_AND_BACK),
-        ("linger", not core.ripe),
+        ("linger", not core.ripe or core.timers.linger_people is not None),
     )
     return next((hold for hold, holds in tests if holds), None)
 

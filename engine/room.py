@@ -228,7 +228,9 @@ class Pace(NamedTuple):
     pause: int
     """A pause longer than this counts as stopped."""
     linger: int
-    """A wish for a travel or a panel stands this long before anything is ordered."""
+    """A wish for a travel stands this long before it is ordered."""
+    linger_people: int
+    """A wish for panels stands this long before anybody is asked."""
     remind: int
     give_up: int
     session: int

@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 9
+VERSION: Final = 10
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -109,6 +109,7 @@ def _reported(core: Core) -> tuple[Any, ...]:
         None if core.stands is None else core.stands.aspect,
         core.longest,
         core.remembered,
+        core.first_left > 0,
         core.varies,
         core.tallest,
         core.subtitles,
@@ -153,6 +154,7 @@ def _wanted(core: Core) -> tuple[Any, ...]:
         tuple((cue.cue, cue.value) for cue in core.open_cues),
         min(core.left_title, LEFT_SEEN),
         min(core.left_night, LEFT_SEEN),
+        core.back_to,
         core.recalls,
         core.asks,
         core.holds,
@@ -170,7 +172,10 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         ("playback", core.playback, PLAYBACKS),
         ("projector", core.projector, ("unknown", "off", "warming", "lit", "cooling")),
         ("source", core.source, room.sources),
-        *(("preset", one, room.presets) for one in (core.preset, core.origin, core.unreached)),
+        *(
+            ("preset", one, room.presets)
+            for one in (core.preset, core.origin, core.unreached, core.back_to)
+        ),
         ("preset", core.wanted.preset, room.presets),
         *(("preset", look.preset, room.presets) for look in looks),
         ("panels", core.arrangement, room.panels),

@@ -49,13 +49,15 @@ class Timers(NamedTuple):
     pause: int | None = None
     """The pause counts as a stop."""
     first_minutes: int | None = None
-    """The title's first minutes are over."""
+    """The title's first minutes are over; they run in playing time."""
     shape: int | None = None
     """A shape carried into the title has stood long enough to be the title's own."""
     longest: int | None = None
     """The shape that stands now will have stood longer than any other of this title."""
     linger: int | None = None
-    """The wish for a travel or a panel has stood long enough."""
+    """The wish for a travel has stood long enough."""
+    linger_people: int | None = None
+    """The wish for panels has stood long enough for people to be asked."""
     override: int | None = None
     session: int | None = None
     echo: int | None = None
@@ -200,6 +202,8 @@ class Core:
     """The shape that has stood longest: the title's own, unless it is told or remembered."""
     remembered: int | None = None
     """The shape in which the title is remembered, until another one has stood longer."""
+    first_left: int = 0
+    """What is left of the title's first minutes, in ms, while a pause holds them."""
     varies: bool = False
     tallest: int | None = None
     subtitles: bool = False
@@ -250,6 +254,8 @@ class Core:
     cues: tuple[tuple[str, str], ...] = ()
     open_cues: tuple[OpenCue, ...] = ()
     left_title: int = 0
+    back_to: str | None = None
+    """Where the lens was before the title's last recall: another one only goes back there."""
     left_night: int = 0
     news: tuple[str | bool | int | None, ...] = ()
     """The outside facts that the rules last saw; with new ones the next two begin anew."""

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 from engine import settle
 from engine.aspect import same_shape
 from engine.decisions import Withdrawn
+from engine.facts import first_minutes_run
 from engine.prompts import close_prompt
 from engine.state import InterruptedTitle, StoodShape
 
@@ -40,6 +41,7 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
         first_minutes=tx.now + pace.first_minutes,
         shape=tx.now + pace.settle.wider + SETTLING_IN,
         linger=None,
+        linger_people=tx.now + pace.linger_people if pace.linger_people else None,
         session=None if _plays(core) else core.timers.session,
     )
 
@@ -66,7 +68,7 @@ def end_title(tx: Transaction) -> None:
     core.title, core.declared, core.title_name = False, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.stood, core.stands, core.longest, core.remembered = (), None, None, None
-    core.left_title = tx.room.pace.per_title
+    core.left_title, core.back_to, core.first_left = tx.room.pace.per_title, None, 0
     core.undo = None
     tx.set_timers(first_minutes=None, shape=None, longest=None)
     if core.override_until == "title":
@@ -164,10 +166,19 @@ def note_settled_shape(
     if settling.aspect is not None and settling.aspect != before:
         tx.set_timers(shape=None)
         _remember_shape(core, settling.aspect)
+    elif not core.shapes and core.timers.shape is None and settling.reading is not None:
+        # Nothing has been black any more from here on, so a shape carried into the title may count.
+        tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
 
 
 def _remember_shape(core: Core, aspect: int) -> None:
-    """Enter a settled shape of the title; coming back to an earlier one means that it varies."""
+    """Enter a settled shape of the title; coming back to an earlier one means that it varies.
+
+    Idents are no film: in the first minutes only the shape that stands counts.
+    """
+    if first_minutes_run(core):
+        core.shapes, core.tallest = (aspect,), aspect
+        return
     core.tallest = aspect if core.tallest is None else min(core.tallest, aspect)
     if core.shapes and same_shape(core.shapes[-1], aspect):
         return
@@ -179,8 +190,21 @@ def _remember_shape(core: Core, aspect: int) -> None:
 # ------------------------------------------------------------------- the title's own shape
 
 
-def follow_shapes(tx: Transaction) -> None:
-    """Count for how long the title's shapes have stood; call it when anything may have changed."""
+def follow_title(tx: Transaction) -> None:
+    """Count a title's playing time: call it wherever an event or a timer may have changed it."""
+    core = tx.core
+    running = core.timers.first_minutes
+    if running is not None and core.playback == "paused":
+        core.first_left = running - tx.now
+        tx.set_timers(first_minutes=None)
+    elif core.first_left > 0 and core.playback != "paused":
+        tx.set_timers(first_minutes=tx.now + core.first_left)
+        core.first_left = 0
+    _follow_shapes(tx)
+
+
+def _follow_shapes(tx: Transaction) -> None:
+    """Count for how long the title's shapes have stood."""
     core, before = tx.core, tx.core.stands
     stands = core.shapes[-1] if core.title and core.playback == "playing" and core.shapes else None
     if stands == (None if before is None else before.aspect):
@@ -188,6 +212,10 @@ def follow_shapes(tx: Transaction) -> None:
     if before is not None:
         core.stood = _with_time(core.stood, before.aspect, tx.now - before.ms)
     core.stands = None if stands is None else StoodShape(stands, tx.now)
+    if core.longest is None and stands is not None:
+        core.longest = stands
+        if core.declared is None and core.remembered is None:
+            start_first_minutes(tx)  # Nothing could be done while nothing was known.
     tx.set_timers(longest=_overtakes(core, tx.now))
 
 
@@ -200,10 +228,8 @@ def longest_is_over(tx: Transaction) -> None:
 
 def _overtakes(core: Core, now: int) -> int | None:
     """Say when the shape that stands will have stood longest, if it does not change again."""
-    if core.stands is None:
+    if core.stands is None or core.longest is None:
         return None
-    if core.longest is None:
-        core.longest = core.stands.aspect
     if same_shape(core.longest, core.stands.aspect):
         return None
     return now + _time_of(core.stood, core.longest) - _time_of(core.stood, core.stands.aspect)

@@ -220,6 +220,7 @@ def _pace(part: PacePart) -> Pace:
         per_night=part.recalls.per_night,
         pause=part.pause,
         linger=part.linger,
+        linger_people=part.prompts.wait,
         remind=part.prompts.remind,
         give_up=part.prompts.give_up,
         session=part.session,

@@ -104,6 +104,9 @@ class PromptsPart(Part):
     give_up: Annotated[int, time_field("5 s", "4 h", "10 min")] = field(
         "After this long the room goes on without them.", "10 min"
     )
+    wait: Annotated[int, time_field("0 s", "1 h", "60 s")] = field(
+        "A wish for panels stands this long before anybody is asked.", "60 s"
+    )
 
 
 class PacePart(Part):
@@ -115,7 +118,7 @@ class PacePart(Part):
         "A pause longer than this counts as stopped.", "20 min"
     )
     linger: Annotated[int, time_field("0 s", "10 min", "12 s")] = field(
-        "A wish for a travel or a panel stands this long before anything is ordered.", "12 s"
+        "A wish for a travel stands this long before it is ordered.", "12 s"
     )
     prompts: PromptsPart = section("How long people are asked.")
     session: Annotated[int, time_field("1 min", "24 h", "3 h")] = field(

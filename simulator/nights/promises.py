@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from engine import RoomEngine
 from engine.decisions import Decision, RecallOrder
-from engine.facts import facts_of, may_be_menu, standing_of
+from engine.facts import facts_of, first_minutes_run, may_be_menu, standing_of
 from engine.optics import on_panel
 from engine.reconcile import standing_place
 from engine.room import (
@@ -70,8 +70,8 @@ def _late_recall(before: State, made: tuple[Decision, ...], after: State) -> boo
     core = after.core
     return (
         core.playback == "playing"
-        and core.timers.first_minutes is None
-        and before.core.timers.first_minutes is None
+        and not first_minutes_run(core)
+        and not first_minutes_run(before.core)
         and core.override == "rules"
         and any(isinstance(one, RecallOrder) for one in made)
     )

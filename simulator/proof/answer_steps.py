@@ -58,7 +58,7 @@ class AnswerSteps:
     def _ripened(self, first: Transaction, demand: Demand, **memory: int | str) -> Answered:
         """Let a wish linger for long enough, with something that may hold it back in memory."""
         core = first.core.copy()
-        core.timers = core.timers._replace(linger=NOW)
+        core.timers = core.timers._replace(linger=NOW, linger_people=NOW)
         core.left_night = core.left_title = LEFT
         core.asks = 0
         _remembering(core, **memory)
@@ -235,6 +235,8 @@ def _in_the_way(tx: Transaction) -> Iterator[dict[str, int | str]]:
     if recall is not None:
         yield {"left_title": 0} if by_rules else {"left_title": 0, "left_night": 0}
         yield {"unreached": recall.preset}
+        if tx.core.origin is not None:
+            yield {"back_to": tx.core.origin}
 
 
 def _sends_something_off(decision: Decision) -> bool:

@@ -25,7 +25,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.facts import PLAYBACKS
+from engine.facts import PLAYBACKS, first_minutes_run
 from engine.readings import LEAST_SQUARE_ROWS, heeds_readings, readings_count
 from engine.reconcile import LIT
 from engine.room import Room
@@ -157,7 +157,7 @@ def _title_facts(room: Room, core: Core, goal: Environment) -> Iterator[Missing]
     declares = core.source is None or room.sources[core.source].declares
     if goal.declared != core.declared and goal.declared is not None and declares:
         yield Missing("declared", (Title(begun=True, declared=number_of(goal.declared)),))
-    if core.title and goal.title and goal.first_minutes != (core.timers.first_minutes is not None):
+    if core.title and goal.title and goal.first_minutes != first_minutes_run(core):
         if goal.first_minutes:
             yield Missing("first_minutes", (Title(begun=False), Title(begun=True)))
         else:

@@ -68,7 +68,9 @@ def check_convergence(
     `stop` is asked before each run whether to break off. With several workers, so many processes
     find the same in the same order.
     """
-    pace = room.pace._replace(per_title=PLENTY, per_night=PLENTY, first_minutes=HOUR, linger=1)
+    pace = room.pace._replace(
+        per_title=PLENTY, per_night=PLENTY, first_minutes=HOUR, linger=1, linger_people=1
+    )
     eager = replace(room, pace=pace)
     people = PEOPLE if len(room.panels) > 1 else PEOPLE[:1]  # Otherwise nobody is ever asked.
     starts = [

@@ -63,7 +63,7 @@ class Environment(NamedTuple):
 @lru_cache(4_096)
 def settled_on(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
     """Return the filter's memory of a ratio that no reading contradicts."""
-    return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles)
+    return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles, reading=aspect)
 
 
 def entered(core: Core, environment: Environment) -> Core:
@@ -83,6 +83,7 @@ def enter(core: Core, environment: Environment) -> None:
     core.title = environment.title
     core.frame = environment.frame
     core.declared = environment.declared
+    core.first_left = 0
     core.longest, core.remembered = environment.longest, environment.remembered
     core.tallest = environment.tallest
     core.varies = environment.varies

@@ -58,6 +58,7 @@ def canonical(core: Core) -> Core:
     new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
     new.refused_until, new.undo = "session", None
+    new.back_to = None
     if new.asked is not None:
         new.asked = new.asked._replace(id=PROMPT, who=None, latest=0)
     new.recall = None if new.recall is None else RECALL

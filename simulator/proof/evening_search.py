@@ -15,6 +15,7 @@ from heapq import heappop, heappush
 from typing import Any, Final, NamedTuple
 
 from engine.events import Answer, Event, FindLens, Outcome, Override, OverrideLook, Playback, Undo
+from engine.facts import first_minutes_run
 from engine.snapshot import finite_shape
 from engine.state import Core, Timers
 from simulator.proof.alphabet import OVER
@@ -137,7 +138,7 @@ def situation(core: Core) -> tuple[object, ...]:
         (core.lens, core.preset, core.arrangement, core.panels, core.override, core.override_look),
         None if shown is None else (shown.picture, shown.lift),
         (core.wanted[:2], core.failed, core.told, core.varies, core.subtitles),
-        core.timers.first_minutes is None,
+        first_minutes_run(core),
     )
 
 

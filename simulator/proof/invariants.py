@@ -117,7 +117,8 @@ def _people_asked(before: Core, decisions: tuple[Decision, ...], after: Core) ->
 def _moved_in_pause(before: Core, decisions: tuple[Decision, ...]) -> Iterator[str]:
     """Check that a pause moves nothing: rules order nothing new until it ends or counts as a stop.
 
-    The lens is not recalled, and nobody is newly asked for panels. A picture may be ordered
+    The lens is not recalled, and nobody is asked for panels but those that were wanted before it,
+    for which it is a good moment. A picture may be ordered
     again for safety, or because somebody has moved equipment: dark, plain where nothing else can
     be shown, or the picture that stood before, with its lift and its shape. Cues are free.
     """
@@ -126,7 +127,8 @@ def _moved_in_pause(before: Core, decisions: tuple[Decision, ...]) -> Iterator[s
         if isinstance(one, RecallOrder):
             yield f"a recall of {one.preset} in a pause"
         elif isinstance(one, Prompt) and one.stage == "asked":
-            yield f"somebody is asked for panels {one.panels} in a pause"
+            if held is not None and one.panels != held.panels:
+                yield f"somebody is asked for panels {one.panels} in a pause that holds others"
         elif isinstance(one, PictureOrder) and one.picture != DARK and held is not None:
             if one.picture not in {held.picture, PLAIN}:
                 yield f"picture {one.picture} in a pause that holds {held.picture}"

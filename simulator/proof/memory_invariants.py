@@ -149,7 +149,7 @@ def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
 
 def _begins(before: Core, event: Title) -> bool:
     """Tell whether a title begins that is not the one that is on."""
-    another = event.name is not None and before.title_name not in {None, event.name}
+    another = event.name is not None and before.title_name != event.name
     return event.begun and (another or not before.title)
 
 

@@ -105,6 +105,8 @@ def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) 
         yield "a recall, but all of this night are used up"
     if by_rules and after.title and before.left_title <= 0:
         yield "a recall, but all of this title are used up"
+    if by_rules and after.title and before.back_to not in {None, recall.preset}:
+        yield f"a title's second recall goes to {recall.preset}, and not back"
     if before.unreached == recall.preset:
         yield f"{recall.preset} is tried again, though it was not reached and nothing has changed"
     if after.recalls > TO_AND_FRO:
@@ -119,12 +121,21 @@ def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) 
         yield "a recall is taken as under way before anybody has said so"
 
 
-def _lingered(room: Room, before: Core, at: int, after: Core, *, moved: bool) -> bool:
-    """Tell whether a wish of the rules has stood for long enough; a person's need not."""
-    if after.override == "person" or room.pace.linger == 0:
+def _lingered(  # noqa: PLR0913 - each is one word of the question
+    room: Room, before: Core, at: int, after: Core, *, moved: bool, people: bool = False
+) -> bool:
+    """Tell whether a wish of the rules has stood for long enough.
+
+    A person's need not, nor one for a shape that the title declares.
+    """
+    if after.override == "person" or (after.title and after.declared is not None):
         return True
-    due = before.timers.linger
-    return not moved and (before.ripe or (due is not None and due <= at))
+    pace, timers = room.pace, before.timers
+    ripe = before.ripe or pace.linger == 0 or (timers.linger is not None and timers.linger <= at)
+    if not people:
+        return pace.linger == 0 or (ripe and not moved)
+    spared = timers.linger_people is not None and timers.linger_people > at
+    return ripe and not spared and (not moved or pace.linger_people == 0)
 
 
 def _way_free(
@@ -222,7 +233,7 @@ def _asked(room: Room, before: Core, prompt: Prompt, after: Core) -> Iterator[st
     if after.asks > TO_AND_FRO:
         yield "rules ask for panels again and again"
     moved = before.wanted.panels != prompt.panels
-    if not _lingered(room, before, prompt.at, after, moved=moved):
+    if not _lingered(room, before, prompt.at, after, moved=moved, people=True):
         yield f"{prompt.panels} is asked for, but not wanted for as long as pace says"
     timers, pace = after.timers, room.pace
     ends = prompt.at + pace.remind, prompt.at + pace.give_up

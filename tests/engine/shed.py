@@ -14,6 +14,7 @@ presets: {broad: {fits: 2.40}, tall: {fits: 1.78}}
 panels: {open: {}, sides: {opening: 1.78}}
 sources: {disc: {}}
 told: {guests: yes or no}
+pace: {linger: 12 s, prompts: {wait: 12 s}}
 rules:
   policy: first
   rows:

@@ -21,7 +21,7 @@ presets: {broad: {fits: 2.40}, tall: {fits: 1.78}}
 panels: {open: {}, sides: {opening: 1.78}}
 sources: {disc: {}}
 told: {guests: yes or no, mood: calm or bright, seats: 0 to 12}
-pace: {linger: 0 s}
+pace: {linger: 0 s, prompts: {wait: 0 s}}
 """
 
 

@@ -212,12 +212,12 @@ def test_a_picture_goes_by_the_name_that_the_rules_give_it_though_its_order_is_o
     """Plain and whole may be one to the hardware: no new order, but another name."""
     story = Story(HAYLOFT)
     story.film(1, 1.78)
-    for second, ratio in ((10, 2.39), (20, 1.78), (30, 2.39)):
+    for second, ratio in ((110, 2.39), (120, 1.78), (130, 2.39)):
         story.at(second, shape(ratio))
-    story.at(41, Override(taken=True, look=OverrideLook(picture="plain")))
-    story.done(42)
-    story.at(43, shape(1.78))
-    story.at(44.1, Override(taken=False))
+    story.at(141, Override(taken=True, look=OverrideLook(picture="plain")))
+    story.done(142)
+    story.at(143, shape(1.78))
+    story.at(144.1, Override(taken=False))
     assert story.core.varies
     assert story.core.shown is not None
     assert story.core.shown.picture == "whole"

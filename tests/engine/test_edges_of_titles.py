@@ -21,9 +21,9 @@ def test_a_shape_carried_into_a_title_counts_though_it_was_paused_at_once() -> N
     story.at(20, Playback(state="playing"))
     story.at(22, Playback(state="paused"))
     story.at(40, Playback(state="playing"))
-    story.at(60, shape(1.9))
-    story.at(70, shape(2.39))
-    story.at(80, None)
+    story.at(160, shape(1.9))
+    story.at(170, shape(2.39))
+    story.at(180, None)
     assert story.core.varies
 
 

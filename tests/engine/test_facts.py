@@ -165,14 +165,14 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
     story.at(10, TimeOfDay(minute=1_264))
     story.at(10, ToldFact(fact="guests", value=True))
     story.film(20, 2.39)
-    story.at(21, Title(begun=True, declared=1.85))
+    story.at(21, Title(begun=True, declared=2.35))
     story.at(30, shape(2.39, bottom=40))
     story.at(50, None)
     assert facts(story) == {
         "source": "disc",
         "playback": "playing",
         "aspect": 23_900,
-        "declared": 18_500,
+        "declared": 23_500,
         "tallest": 23_900,
         "varies": False,
         "subtitles": True,

@@ -151,9 +151,11 @@ def test_a_wish_begins_to_linger_anew_in_the_next_title() -> None:
     story = Story(BARE)
     story.film(10, 1.78)
     story.at(12, Title(begun=True, name="one"))
-    assert core_of(story).timers.linger == ms(11 + 12)
+    assert core_of(story).timers.linger == ms(12 + 12)
+    assert core_of(story).timers.linger_people == ms(12 + 12)
     story.at(20, Title(begun=True, name="two"))
     assert core_of(story).timers.linger == ms(20 + 12)
+    assert core_of(story).timers.linger_people == ms(20 + 12)
 
 
 def test_an_override_that_is_given_back_leaves_nothing() -> None:
@@ -213,8 +215,8 @@ def test_only_a_title_that_plays_has_shapes() -> None:
 def test_a_title_varies_when_an_earlier_shape_comes_back_and_not_before() -> None:
     story = films()
     assert (core_of(story).shapes, core_of(story).varies) == ((23_900,), False)
-    story.at(100, shape(1.78))
-    story.at(110, None)
+    story.at(110, shape(1.78))
+    story.at(120, None)
     assert (core_of(story).shapes, core_of(story).varies) == ((23_900, 17_778), False)
     assert core_of(story).tallest == 17_778
     story.at(200, shape(2.39))

@@ -212,7 +212,6 @@ def test_panels_that_are_only_fitted_do_not_keep_the_lens_though_others_could_be
 
 ASKS: dict[HoldCode, dict[str, Any]] = {
     "helper": {"panels": "refused"},
-    "paused": {"playback": "paused", "timers": {"pause": later(900)}},
     "mid_title": {"timers": {"first_minutes": None}},
     "travelling": {"lens": "travelling", "origin": "broad", "timers": {"travel": later(30)}},
     "circle": {"asks": ONCE_AND_BACK},
@@ -223,6 +222,15 @@ ASKS: dict[HoldCode, dict[str, Any]] = {
 
 def test_with_nothing_in_the_way_people_are_asked_when_the_wish_is_ripe() -> None:
     _, made = ripened(ALWAYS_PANELS, waiting(ALWAYS_PANELS, lens="tall"))
+    assert prompts(made) == ["sides"]
+
+
+def test_a_pause_is_a_good_moment_to_ask_even_in_mid_title() -> None:
+    so: dict[str, Any] = {
+        "playback": "paused",
+        "timers": {"pause": later(900), "first_minutes": None},
+    }
+    _, made = ripened(ALWAYS_PANELS, but(waiting(ALWAYS_PANELS, lens="tall"), **so))
     assert prompts(made) == ["sides"]
 
 

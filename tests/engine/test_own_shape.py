@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from engine.decisions import Prompt, RecallOrder
-from engine.events import Playback, SourceChosen, Title
-from tests.engine.story import UNANSWERED, Story, shape
+from engine.events import BlackSeen, Playback, SourceChosen, Title
+from engine.room import Room
+from tests.engine.meetings import START
+from tests.engine.story import SILENT, UNANSWERED, Story, changed, shape
 
 
 def test_a_declared_film_has_its_lens_at_once_though_an_ident_has_another_shape() -> None:
@@ -78,3 +80,93 @@ def test_no_title_has_a_shape_of_its_own_once_it_has_ended() -> None:
     forgotten: tuple[object, ...] = (story.core.longest, story.core.stands, story.core.stood)
     assert forgotten == (None, None, ())
     assert story.core.timers.longest is None
+
+
+def test_idents_in_the_first_minutes_make_no_film_that_changes_its_shape() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    for second, ratio in ((18, 2.39), (30, 1.85), (38, 2.39)):
+        story.at(second, shape(ratio))
+    story.at(600, None)
+    assert (story.core.varies, story.core.tallest) == (False, 23_900)
+    story.at(700, shape(1.78))
+    story.at(720, shape(2.39))
+    story.at(800, None)
+    assert (story.core.varies, story.core.tallest) == (True, 17_778)
+
+
+def test_a_pause_uses_up_none_of_the_first_minutes() -> None:
+    """1.78 paused at 18 s for three minutes: the lens follows once it plays on."""
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(18, Playback(state="paused"))
+    assert story.engine.state.core.timers.first_minutes is None
+    story.at(198, Playback(state="playing"))
+    assert story.core.timers.first_minutes == START + (11 + 90 + 180) * 1_000
+    story.at(220, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_first_minutes_begin_anew_when_something_is_known_of_the_shape_at_last() -> None:
+    """A hundred seconds of black, then 1.78: the look for 1.78, lens included."""
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, BlackSeen())
+    story.at(10, Playback(state="playing"))
+    story.at(110, shape(1.78))
+    story.at(200, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_in_the_dark_the_shape_of_the_last_film_moves_nothing() -> None:
+    story = Story(UNANSWERED, lens="tall")
+    story.film(10, 2.39)
+    story.at(12, Playback(state="stopped"))
+    story.at(13, BlackSeen())
+    story.at(14, Playback(state="playing"))
+    story.at(100, None)
+    assert story.recalls() == []
+    story.at(110, shape(2.39))
+    story.at(150, None)
+    assert story.recalls() == ["broad"]
+
+
+def test_a_named_film_after_a_menu_that_plays_is_a_film_of_its_own() -> None:
+    """Three minutes of a menu at 1.78 that "plays" used up what the film needs."""
+    story = Story(SILENT)
+    story.film(10, 1.78)
+    story.at(190, Title(begun=True, name="film", declared=2.39))
+    story.at(191, shape(2.39))
+    story.at(300, None)
+    assert story.recalls() == ["tall", "broad"]
+
+
+def test_the_second_recall_of_a_title_only_goes_back() -> None:
+    story = Story(three_presets())
+    story.film(10, 1.78)
+    story.at(60, shape(2.0))
+    story.at(150, None)
+    assert story.recalls() == ["tall"]
+    assert "per_title" in story.core.holds
+    story.at(151, shape(2.39))
+    story.at(400, None)
+    assert story.recalls() == ["tall", "broad"]
+
+
+def three_presets() -> Room:
+    """The hayloft with a preset between the two, no panels, and two recalls in ten minutes."""
+    return changed(
+        ("orders: {answered: yes}\n", ""),
+        (", reports: yes}", "}"),
+        ("  tall: {fits: 1.78}\n", "  tall: {fits: 1.78}\n  middle: {fits: 2.00}\n"),
+        ("first_minutes: 90 s, per_title: 1", "first_minutes: 10 min, per_title: 2"),
+        ("tall, panels: sides", "tall"),
+        (
+            "    - name: flat with panels\n",
+            (
+                '    - name: between\n      case: {aspect: "[1.95..2.10)"}\n'
+                "      show: {picture: plain, lift: 0 %, preset: middle}\n      because: So.\n"
+                "    - name: flat with panels\n"
+            ),
+        ),
+    )

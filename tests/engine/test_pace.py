@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.events import (
+    BarsSeen,
     Override,
     Playback,
     ProjectorReport,
@@ -169,10 +170,29 @@ def test_a_signal_lost_and_found_is_the_same_signal() -> None:
 
 def test_another_raster_is_another_signal() -> None:
     story = Story(UNANSWERED)
-    story.film(10, 2.39)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, shape(2.39))
     story.at(60, None)
     story.at(61, Signal(locked=True, columns=1_920, rows=1_080))
     assert story.engine.state.settling.aspect is None
+
+
+def test_in_mid_title_another_raster_is_a_stream_that_buffers_until_its_shape_is_refuted() -> None:
+    """Four seconds in another raster change no picture; a shape that stands there in full does."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(600, None)
+    before = len(story.pictures())
+    story.at(601, Signal(locked=True, columns=1_280, rows=720))
+    story.at(602, BarsSeen(top=92, bottom=92, left=0, right=0, columns=1_280, rows=720))
+    story.at(605, Signal(locked=True, columns=3_840, rows=2_160))
+    story.at(606, shape(2.39))
+    story.at(700, None)
+    assert len(story.pictures()) == before
+    story.at(701, Signal(locked=True, columns=1_280, rows=720))
+    story.at(702, BarsSeen(top=0, bottom=0, left=0, right=0, columns=1_280, rows=720))
+    story.at(710, None)
+    assert story.engine.state.settling.aspect == 17_778
 
 
 @pytest.mark.parametrize("source", ["streamer", "disc"])

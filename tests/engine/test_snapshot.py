@@ -56,6 +56,8 @@ TOLD_APART: Final[dict[str, Any]] = {
     "stood": (StoodShape(17_778, 9_000),),
     "stands": StoodShape(17_778, 9_000),
     "longest": 17_778,
+    "first_left": 1,
+    "back_to": "tall",
     "remembered": 17_778,
     "title_row": 1,
     "parked": ParkedReading(17_778),

@@ -88,7 +88,8 @@ def test_the_pace_is_read_and_what_is_left_out_has_its_default() -> None:
     assert (pace.first_minutes, pace.per_title, pace.per_night) == (90_000, 1, 12)
     assert (pace.pause, pace.linger, pace.session) == (1_200_000, 12_000, 10_800_000)
     assert (pace.remind, pace.give_up, pace.order) == (120_000, 600_000, 5_000)
-    assert ATTIC.pace == pace
+    assert pace.linger_people == 12_000
+    assert ATTIC.pace == pace._replace(linger_people=60_000)
 
 
 def test_measured_corners_are_kept_to_the_hundredth_of_a_pixel() -> None:

@@ -192,11 +192,12 @@ def test_rows_between_which_a_changing_title_asks_to_and_fro_are_told() -> None:
 def test_the_engine_does_ask_to_and_fro_where_that_is_told() -> None:
     scope = (f"{{playback: playing, {SCOPE}}}", "{panels: open}")
     flat = (f"{{playback: playing, {FLAT}}}", "{panels: sides}")
-    story = Story(load(room(MENUS, scope, flat), "room.yaml"))
+    pace = "{linger: 12 s, prompts: {wait: 12 s}, recalls: {first_minutes: 10 min}}"
+    story = Story(load(room(MENUS, scope, flat, pace=pace), "room.yaml"))
     story.film(10, 1.78)
-    for second, ratio in ((25, 2.39), (32, 1.78), (50, 2.39), (57, 1.78)):
+    for second, ratio in ((60, 2.39), (160, 1.78)):
         story.at(second, shape(ratio))
-    story.at(120, None)
+    story.at(300, None)
     assert story.prompts().count(("sides", "asked")) > 1
 
 

@@ -13,6 +13,7 @@ Pieces = tuple[tuple[str, str, str], ...]
 _TRAVELS: Final = (
     ("a recall in a pause", '("paused", by_rules and pausing(core)),', ""),
     ("the pace's limit for a title is ignored", "core.left_title <= 0", "False"),
+    ("a title's second recall goes anywhere", " or only_back", ""),
     ("the pace's limit for a night is ignored", "core.left_night <= 0", "False"),
     ("a recall in mid-title", '("first_minutes", mid_title),', ""),
     ("a recall without lingering", '("linger", not core.ripe),', ""),
@@ -101,17 +102,16 @@ _ASK_HOLDS: Final = (
     ("somebody is asked while the lens travels", '("travelling", core.lens == "travelling"),', ""),
     (
         "panels are fitted before the travel",
-        '("travel_first", going is not None and not removes(tx.room, core.arrangement, want)),',
+        '("travel_first", travels and not removes(tx.room, core.arrangement, want)),',
         "",
     ),
     ("somebody is asked again and again", '("circle", core.asks >= ONCE_AND_BACK),', ""),
-    ("somebody is asked without lingering", '("linger", not core.ripe),', ""),
-    ("a person's panels wait for the film's end", "mid_title = by_rules and", "mid_title ="),
     (
-        "a person's panels wait for the end of a pause",
-        "by_rules and pausing(core)",
-        "pausing(core)",
+        "somebody is asked without lingering",
+        '("linger", not core.ripe or core.timers.linger_people is not None),',
+        "",
     ),
+    ("a person's panels wait for the film's end", "mid_title = by_rules and", "mid_title ="),
 )
 _TO_SCREEN: Final = (
     ("a person is sent to the screen while the lens travels", 'core.lens == "travelling"', "False"),
@@ -210,11 +210,11 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "linger ignored",
-                'if core.override == "person" or tx.room.pace.linger == 0:',
-                "if True:",
+                "core.ripe = pace.linger == 0",
+                "core.ripe = True",
             ),
             ("a person's own wish has to linger", 'core.override == "person" or', ""),
-            ("another wish is as ripe as the one before", "wish != before or", ""),
+            ("another wish is as ripe as the one before", "changed or", ""),
         ),
     ),
     (

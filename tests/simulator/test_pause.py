@@ -19,7 +19,7 @@ from engine.events import PanelReport, Playback
 from engine.room import Room
 from tests.engine.invariants import violations
 from tests.engine.story import Story
-from tests.simulator.small import SILENT, TALKING, changed, explore
+from tests.simulator.small import TALKING, changed, explore
 
 HOLD = r'"paused"'
 """The line of a hold that the mutants below lack."""
@@ -47,12 +47,6 @@ def test_a_travel_hold_without_the_pause_is_found_out(monkeypatch: pytest.Monkey
     wrong = without_line(engine.reconcile, "_travel_hold", HOLD)
     monkeypatch.setattr(engine.reconcile, "_travel_hold", wrong)
     assert re.search("a recall of (broad|tall) in a pause", broken(changed(TALKING)))
-
-
-def test_an_asking_hold_without_the_pause_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    wrong = without_line(engine.reconcile, "_ask_hold", HOLD)
-    monkeypatch.setattr(engine.reconcile, "_ask_hold", wrong)
-    assert "somebody is asked for panels open in a pause" in broken(changed(SILENT))
 
 
 def never(*_: object) -> bool:
@@ -87,32 +81,37 @@ def test_a_wish_that_ripens_in_a_pause_is_not_carried_out() -> None:
     assert story.recalls() == ["broad"]
 
 
-def test_nobody_is_asked_for_panels_in_a_pause() -> None:
+def test_panels_that_were_wanted_before_a_pause_are_asked_for_in_it() -> None:
+    """It is a good moment: the picture may go dark, and nobody misses anything."""
     story = paused_while_a_wish_ripens("tall", 1.78)
-    assert story.prompts() == []
-    story.at(70, Playback(state="playing"))
-    story.at(85, None)
     assert story.prompts() == [("sides", "asked")]
 
 
-@pytest.mark.parametrize(
-    ("function", "ratio", "words"),
-    [("_travel_hold", 2.39, "a recall of broad"), ("_ask_hold", 1.78, "somebody is asked")],
-)
-def test_every_step_of_a_night_is_held_against_it(
-    monkeypatch: pytest.MonkeyPatch, function: str, ratio: float, words: str
-) -> None:
+def test_asking_for_other_panels_than_were_wanted_before_a_pause_is_found_out() -> None:
+    story = Story(lens="tall")
+    story.film(0, 1.78)
+    story.at(5, Playback(state="paused"))
+    before = story.engine.state
+    made = tuple(story.at(60, None))
+    assert violations(story.room, before, made, story.engine.state) == []
+    core = before.core.copy()
+    core.wanted = core.wanted._replace(panels="open")
+    found = violations(story.room, before._replace(core=core), made, story.engine.state)
+    assert "somebody is asked for panels sides in a pause that holds others" in found
+
+
+def test_every_step_of_a_night_is_held_against_it(monkeypatch: pytest.MonkeyPatch) -> None:
     found: list[str] = []
 
     def noted(*step: object) -> list[str]:
         found.extend(violations(*step))  # type: ignore[arg-type]
         return []
 
-    wrong = without_line(engine.reconcile, function, HOLD)
-    monkeypatch.setattr(engine.reconcile, function, wrong)
+    wrong = without_line(engine.reconcile, "_travel_hold", HOLD)
+    monkeypatch.setattr(engine.reconcile, "_travel_hold", wrong)
     monkeypatch.setattr(tests.engine.story, "violations", noted)
-    paused_while_a_wish_ripens("tall", ratio)
-    assert [one for one in found if re.match(f"{words}.* in a pause", one)]
+    paused_while_a_wish_ripens("tall", 2.39)
+    assert [one for one in found if re.match("a recall of broad.* in a pause", one)]
 
 
 def test_safety_may_move_the_picture_in_a_pause() -> None:

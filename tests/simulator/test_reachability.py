@@ -348,7 +348,7 @@ def always(*_: object) -> bool:
     ("part", "fault", "room", "promise"),
     [
         ("_unsafe", never, SILENT, NO_PICTURE_ON_PANELS),
-        ("_in_first_minutes", always, TALKING, NO_TRAVEL_IN_MID_TITLE),
+        ("first_minutes_run", always, TALKING, NO_TRAVEL_IN_MID_TITLE),
         ("_menu", never, TALKING, MENUS_PLAIN),
     ],
 )
