@@ -195,13 +195,20 @@ def first_foreign_name(room: Room, state: State) -> str | None:
     for row in (core.row, core.title_row):
         if row is not None and not -1 <= row < rows:
             return f"row {row}"
+    odd = _odd_ratio(state)
+    return None if odd is None else f"ratio {odd}"
+
+
+def _odd_ratio(state: State) -> int | None:
+    """Find a ratio that no picture and no raster has."""
+    core = state.core
     stood = [one.aspect for one in (*core.stood, core.stands) if one is not None]
     of_title = (core.declared, core.tallest, core.longest, core.remembered, *core.shapes, *stood)
     ratios = (*of_title, state.settling.aspect)
     odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
     parked = None if core.parked is None else core.parked.frame
     odd += [one for one in (core.frame, parked) if one is not None and one < 1]
-    return f"ratio {odd[0]}" if odd else None
+    return odd[0] if odd else None
 
 
 def _pictures(room: Room) -> tuple[str, ...]:
