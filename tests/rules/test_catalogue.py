@@ -16,7 +16,15 @@ from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
 from engine.catalogue import Group
-from engine.decisions import CautionCode, NoteCode, ReasonCode, Stage
+from engine.decisions import (
+    CautionCode,
+    NoteCode,
+    OverrideEnd,
+    OverrideStart,
+    ReasonCode,
+    ScreenLight,
+    Stage,
+)
 from engine.events import AnswerWord
 from engine.refusal import RefusalCode
 from engine.wording import HoldCode
@@ -112,6 +120,19 @@ def test_a_sentence_tells_the_same_in_every_language(language: str) -> None:
     for name, one in read(language).items():
         assert one.parameters == first[name].parameters, name
         assert one.cases == first[name].cases, name
+
+
+TOLD_APART = {
+    "prompt-at_the_screen": {"light": {*get_args(ScreenLight)}},
+    "note-override_begun": {"why": {*get_args(OverrideStart)}},
+    "note-override_ended": {"why": {*get_args(OverrideEnd)}},
+}
+"""The sentences that say something else in each case, and every case that the engine knows."""
+
+
+def test_every_case_that_the_engine_knows_is_told_apart() -> None:
+    told = {name: one.cases for name, one in read(DEFAULT_LANGUAGE).items() if one.cases}
+    assert told == TOLD_APART
 
 
 @pytest.mark.parametrize("language", languages())
