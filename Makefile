@@ -1,5 +1,5 @@
 # make demo   replay the shipped night in the shipped room; sets up .venv first
-# make evening   keep the shipped room live, with an embedded broker; sets up .venv first
+# make evening   play an evening against the shipped room, live; sets up .venv first
 # make test   everything that has to hold before a change lands; sets up .venv first
 # make quick  what takes less than a minute: lint, types, contracts, stories, golden nights
 # Others: lint, coverage, soak, mutants, bench, hooks, lock, clean.
@@ -46,7 +46,7 @@ demo: $(VENV)/.run
 	@$(BIN)/roomcue demo
 
 evening: $(VENV)/.embedded
-	@$(BIN)/roomcue run --embedded
+	@$(BIN)/roomcue rehearse simulator/shipped/hayloft.yaml --seed 8 --titles 1
 
 test: lint system $(VENV)/.foreign
 	@$(PYTEST)

@@ -19,7 +19,12 @@ from adapters.cli.files import write_lines
 from adapters.cli.proven_rooms import INSIST, unproven_rooms
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
-from adapters.live.embedded_broker import DEFAULT_PORT, EMBEDDED_LIMITS, LOOPBACK
+from adapters.live.embedded_broker import (
+    DEFAULT_PORT,
+    EMBEDDED_LIMITS,
+    LOOPBACK,
+    require_broker,
+)
 from adapters.live.journal_file import DiskFullError
 from engine.errors import UnusableError
 from engine.room import Room
@@ -88,7 +93,7 @@ def run(
     from adapters.live import run_rooms  # noqa: PLC0415 - no other command waits for the broker's client
 
     with errors_reported():
-        _check_choices(log, [broker is not None, embedded, stdin].count(True))
+        _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
         address = None if broker is None else address_of(broker, ca, password_file)
         named = _rooms(rooms or [DEMO_ROOM])
         insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
@@ -122,12 +127,17 @@ def _full_disk_reported() -> Iterator[None]:
         raise typer.Exit(PROBLEMS) from error
 
 
-def _check_choices(log: str, ways: int) -> None:
-    """Raise `UnusableError` unless there is one source of events and the log is of a known kind."""
+def _check_choices(log: str, ways: int, *, embedded: bool) -> None:
+    """Raise `UnusableError` unless there is one source of events and the log is of a known kind.
+
+    An `embedded` broker must be installed.
+    """
     if ways != 1:
         raise UnusableError("give one of --broker URL, --embedded and --stdin")
     if log not in ("plain", "json"):
         raise UnusableError(f"--log is plain or json, not {log}")
+    if embedded:
+        require_broker()
 
 
 @live_commands.command("tell")

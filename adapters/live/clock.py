@@ -1,4 +1,4 @@
-"""The clock of a live room: wall time at the start, monotonic from then on."""
+"""The clock of a live room: wall time at the start, monotonic from then on; or a staged one."""
 
 from __future__ import annotations
 
@@ -24,6 +24,9 @@ class Clock(Protocol):
     def next_minute(self) -> int:
         """Say when the next minute of the local time begins, in the time of `now` (ms UTC)."""
 
+    def seconds_until(self, moment: int) -> float:
+        """Say how many seconds of the event loop pass up to a moment of `now` (ms UTC)."""
+
 
 class WallClock:
     """Wall time at the start, plus the monotonic clock from then on, so it never goes back.
@@ -47,6 +50,38 @@ class WallClock:
     def next_minute(self) -> int:
         """Say when the next minute of the machine's clock begins, in the time of `now`."""
         return self.now() + MINUTE_MS - time.time_ns() // 1_000_000 % MINUTE_MS
+
+    def seconds_until(self, moment: int) -> float:
+        """Say how many seconds it is to a moment (ms UTC); 0: it is there, or past."""
+        return max(0, moment - self.now()) / 1_000
+
+
+class RehearsalClock:
+    """A clock that whoever rehearses a room moves on, `speed` times as fast as life."""
+
+    def __init__(self, begins: int, speed: float) -> None:
+        """Stand at `begins` (ms UTC) until it is moved."""
+        self._now, self.speed = begins, speed
+
+    def move_to(self, moment: int) -> None:
+        """Show a later moment (ms UTC)."""
+        self._now = max(self._now, moment)
+
+    def now(self) -> int:
+        """Say the staged time in ms UTC."""
+        return self._now
+
+    def minute(self, zone: ZoneInfo) -> int:
+        """Say the staged time of day in a zone, in minutes after midnight."""
+        return _minute_there(self._now // MINUTE_MS, zone)
+
+    def next_minute(self) -> int:
+        """Say when the next minute begins (ms UTC)."""
+        return self._now + MINUTE_MS - self._now % MINUTE_MS
+
+    def seconds_until(self, moment: int) -> float:
+        """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
+        return max(0, moment - self._now) / 1_000 / self.speed
 
 
 @lru_cache(256)

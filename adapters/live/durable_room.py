@@ -135,6 +135,10 @@ class DurableRoom:
         """Say the time in ms UTC."""
         return self._clock.now()
 
+    def seconds_until(self, moment: int) -> float:
+        """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
+        return self._clock.seconds_until(moment)
+
     def resume(self) -> Committed:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
         if self._first:

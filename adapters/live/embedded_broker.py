@@ -9,6 +9,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
@@ -49,16 +50,21 @@ class EmbeddedError(UnusableError):
     """The embedded broker is not installed or cannot be started."""
 
 
+def require_broker() -> None:
+    """Raise `EmbeddedError` where the package of the embedded broker is not installed."""
+    if find_spec("iotcore") is None:
+        raise EmbeddedError(
+            "the embedded broker is not installed: say `make evening`, which installs it, or "
+            "`pip install iotcore`, or name another broker with --broker mqtt://host"
+        )
+
+
 @contextmanager
 def running_broker(port: int = DEFAULT_PORT) -> Iterator[None]:
     """Run a broker: MQTT 5 on `port`, MQTT 3.1.1 on the next port; raises `EmbeddedError`."""
-    try:
-        from iotcore import Broker  # noqa: PLC0415 - an optional extra, needed only here
-    except ImportError as error:
-        raise EmbeddedError(
-            "the embedded broker is not installed, the extra `embedded`: pip install iotcore (or "
-            "`make evening`), or name a broker with --broker mqtt://host"
-        ) from error
+    require_broker()
+    from iotcore import Broker  # noqa: PLC0415 - an optional extra, needed only here
+
     with tempfile.TemporaryDirectory(prefix="roomcue-") as folder:
         settings = Path(folder) / "broker.toml"
         listeners = (("v5", port), ("v4", port + 1))

@@ -215,7 +215,7 @@ class LiveRoom:
         self._cancel(self._wake)
         self._due = due
         if due is not None:
-            wait = min(max(0, due - self.durable.now()) / 1_000, LONGEST_SLEEP)
+            wait = min(self.durable.seconds_until(due), LONGEST_SLEEP)
             self._later(wait, self._wake)
 
     def _wake(self) -> None:

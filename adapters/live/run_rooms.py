@@ -10,15 +10,15 @@ import asyncio
 import gc
 import signal
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import BinaryIO, Final, NamedTuple
 
 from adapters.live.broker import Broker
 from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
-from adapters.live.clock import WallClock
+from adapters.live.clock import Clock, WallClock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import running_broker
 from adapters.live.journal import Journal
@@ -60,10 +60,21 @@ class RunOptions(NamedTuple):
     """Whether the log is for people."""
     unproven: frozenset[str] = frozenset()
     """The rooms, by their names, whose files are not proven and shall run all the same."""
+    clock: Callable[[int], Clock] = WallClock
+    """Makes the clock of all rooms, given the moment (ms UTC) before which it must not begin."""
+    log_to: BinaryIO | None = None
+    """Where the log goes; None: to standard error."""
 
 
 def run(running: RunOptions) -> None:
     """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
+    with taken_up(running) as (rooms, journal):
+        asyncio.run(_run_until_signalled(running, rooms, journal))
+
+
+@contextmanager
+def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
+    """Take rooms up with what they need besides: journal, counters, a broker of their own."""
     with ExitStack() as stack:
         journal = stack.enter_context(Journal(running.journal))
         rooms = [*_live_rooms(running, journal)]
@@ -74,19 +85,20 @@ def run(running: RunOptions) -> None:
             )
         if running.own_broker is not None:
             stack.enter_context(running_broker(running.own_broker))
-        asyncio.run(_live(running, rooms, journal))
+        yield rooms, journal
 
 
 def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     """Take every room up where the journal left it."""
     kept = [journal.kept(room.name) for room in running.rooms]
-    clock = WallClock(max((one.now for one in kept if one is not None), default=0))
+    clock = running.clock(max((one.now for one in kept if one is not None), default=0))
+    stream = TolerantStream(running.log_to or sys.stderr.buffer)
     for room in running.rooms:
-        taken_up = take_up(journal, room, clock, running.version)
-        log = decision_log(TolerantStream(sys.stderr.buffer), room.name, plain=running.plain)
-        for words in taken_up.words:
+        begun = take_up(journal, room, clock, running.version)
+        log = decision_log(stream, room.name, plain=running.plain)
+        for words in begun.words:
             log.info("begins", words=words)
-        durable = DurableRoom(journal, clock, taken_up, running.version)
+        durable = DurableRoom(journal, clock, begun, running.version)
         durable.keep_nights(running.keep)
         unproven = room.text if room.name in running.unproven else None
         if durable.room.text == unproven:
@@ -94,44 +106,48 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
         yield LiveRoom(durable, log, unproven=unproven)
 
 
-async def _live(running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal) -> None:
-    """Keep rooms until a signal says stop, or one of the tasks cannot go on."""
+async def _run_until_signalled(
+    running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal
+) -> None:
     stop = asyncio.Event()
-    sessions: list[Session] = []
     with _stopped_by_signals(stop):
-        waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
-        if running.broker is not None:
-            share_tables()
-            pipeline = Pipeline(journal, alone=len(rooms) == 1)
-            for room in rooms:
-                session = Session(
-                    room.durable.room.name, running.broker, room.durable.now, room.log
-                )
-                room.outlet = session
-                on_readable = partial(pipeline.readable, room, session)
-                waiting.append(asyncio.create_task(session.run(on_readable)))
-                sessions.append(session)
-        else:
-            lines = LineReader(rooms)
-            waiting.append(asyncio.create_task(lines.run()))
-        waiting += [asyncio.create_task(_check_proposals(room)) for room in rooms]
-        waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
-        waiting += [
-            asyncio.create_task(_report_due_presets(room, running.journal)) for room in rooms
-        ]
+        await keep_rooms(running, rooms, journal, stop)
+
+
+async def keep_rooms(
+    running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal, stop: asyncio.Event
+) -> None:
+    """Keep rooms that are taken up until `stop` is set, or one of the tasks cannot go on."""
+    sessions: list[Session] = []
+    waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
+    if running.broker is not None:
+        share_tables()
+        pipeline = Pipeline(journal, alone=len(rooms) == 1)
         for room in rooms:
-            room.begin()
-        try:
-            done, _ = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
-        finally:
-            for room in rooms:
-                room.end()
-            await asyncio.gather(*(session.leave() for session in sessions))
-            for room in rooms:
-                room.flush()
-            await _cancel_all(waiting)
-        for task in done:
-            task.result()
+            session = Session(room.durable.room.name, running.broker, room.durable.now, room.log)
+            room.outlet = session
+            on_readable = partial(pipeline.readable, room, session)
+            waiting.append(asyncio.create_task(session.run(on_readable)))
+            sessions.append(session)
+    else:
+        lines = LineReader(rooms)
+        waiting.append(asyncio.create_task(lines.run()))
+    waiting += [asyncio.create_task(_check_proposals(room)) for room in rooms]
+    waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
+    waiting += [asyncio.create_task(_report_due_presets(room, running.journal)) for room in rooms]
+    for room in rooms:
+        room.begin()
+    try:
+        done, _ = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for room in rooms:
+            room.end()
+        await asyncio.gather(*(session.leave() for session in sessions))
+        for room in rooms:
+            room.flush()
+        await _cancel_all(waiting)
+    for task in done:
+        task.result()
 
 
 async def _cancel_all(tasks: Sequence[asyncio.Task[object]]) -> None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import queue
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from time import monotonic
 from typing import Any, Final, NamedTuple
 
-from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.client import Client, MQTTMessage, MQTTMessageInfo
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
@@ -39,12 +40,32 @@ def tell_broker(
     except UnicodeEncodeError as error:
         raise BrokerError("the payload is no text: write it in UTF-8") from error
     heard: queue.SimpleQueue[MQTTMessage] = queue.SimpleQueue()
+    with listening_client(broker, room, heard.put) as client:
+        sent = publish_to_room(client, room, subtopic, payload.encode())
+        sent.wait_for_publish(ANSWER_WITHIN)
+        if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
+            raise BrokerError("the broker did not take the message")
+        yield from _replies(heard, wait, room)
+
+
+@contextmanager
+def listening_client(
+    broker: Broker,
+    room: str,
+    on_message: Callable[[MQTTMessage], None],
+    on_gone: Callable[[], None] = lambda: None,
+) -> Iterator[Client]:
+    """Connect as a hub that hears all that a room says; raises `BrokerError`.
+
+    `on_message` and `on_gone` (the broker is not there any more) are called in another thread.
+    """
     ready: queue.SimpleQueue[ReasonCode] = queue.SimpleQueue()
     client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
     broker.introduce(client)
-    client.on_message = lambda _client, _data, message: heard.put(message)
+    client.on_message = lambda _client, _data, message: on_message(message)
     client.on_connect = lambda _client, _data, _flags, reason, _props: ready.put(reason)
     client.on_subscribe = lambda _client, _data, _mid, reasons, _props: ready.put(reasons[0])
+    client.on_disconnect = lambda _client, _data, _flags, _reason, _props: on_gone()
     try:
         client.connect(broker.host, broker.port)
     except OSError as error:
@@ -54,14 +75,15 @@ def tell_broker(
         _await_answer(ready, "connect")
         client.subscribe(f"{TOPIC_ROOT}/{room}/out/+", qos=0)
         _await_answer(ready, "listen")
-        sent = client.publish(f"{TOPIC_ROOT}/{room}/in/{subtopic}", payload.encode(), qos=1)
-        sent.wait_for_publish(ANSWER_WITHIN)
-        if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
-            raise BrokerError("the broker did not take the message")
-        yield from _replies(heard, wait, room)
+        yield client
     finally:
         client.disconnect()
         client.loop_stop()
+
+
+def publish_to_room(client: Client, room: str, subtopic: str, payload: bytes) -> MQTTMessageInfo:
+    """Publish one message to a room."""
+    return client.publish(f"{TOPIC_ROOT}/{room}/in/{subtopic}", payload, qos=1)
 
 
 def _await_answer(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:

@@ -186,7 +186,7 @@ def decision_blocks(room: Room, decision: Decision) -> Iterator[Block]:
     yield _decision_line(room, decision)
     if isinstance(decision, Prompt):
         for caution in decision.cautions.values():
-            yield Indented(Text(f"! {caution}", "yellow"))
+            yield Indented(Text(escaped(f"! {caution}"), "yellow"))
     yield Indented(
         Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {_reason(decision)}"))
     )

@@ -31,7 +31,7 @@ def replay_with_other_rules(
     own orders from all others.
     """
     watch, bad = PromiseWatch(engine), list[BadLine]()
-    script = _happened_anyway(recorded, entries, bad)
+    script = happened_anyway(recorded, entries, bad)
     for lived in play_script(engine, Hub(engine.room), script, until):
         yield from bad
         bad.clear()
@@ -41,7 +41,7 @@ def replay_with_other_rules(
     yield from bad
 
 
-def _happened_anyway(
+def happened_anyway(
     recorded: RoomEngine, entries: Iterable[NightEntry | BadLine], bad: list[BadLine]
 ) -> Iterator[TimedEvent | TimePasses]:
     """Yield the events that would have come under other rules too; bad lines go into `bad`."""

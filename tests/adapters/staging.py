@@ -39,6 +39,9 @@ class StagedClock:
     def next_minute(self) -> int:
         return self.time + 60_000
 
+    def seconds_until(self, moment: int) -> float:
+        return max(0, moment - self.time) / 1_000
+
 
 async def turns(times: int = 5) -> None:
     """Let the event loop go round a few times."""

@@ -10,9 +10,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from adapters.cli.exit_status import PROBLEMS, UNUSABLE
 from adapters.cli.live_commands import PASSWORD, address_of
+from adapters.cli.main import app
 from adapters.cli.proven_rooms import INSIST
 from engine.errors import UnusableError
 from engine.events import EVENTS
@@ -136,3 +138,19 @@ def test_what_rfc_3339_does_not_write_is_no_moment(moment: str) -> None:
     """Its grammar, 5.6: a date, a time to the second and an offset, none of them left out."""
     with pytest.raises(ValueError, match="RFC 3339"):
         EVENTS.validate_json(f'{{"kind": "mark", "at": {moment}}}')
+
+
+@pytest.mark.parametrize(
+    "command", [["run", "no-room.yaml", "--embedded"], ["rehearse", "no-room.yaml"]]
+)
+def test_that_the_embedded_broker_is_missing_is_said_before_anything_else(
+    command: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "iotcore", None)
+    ended = CliRunner().invoke(app, command)
+    assert ended.exit_code == UNUSABLE
+    assert ended.stderr.startswith(
+        "error: the embedded broker is not installed: say `make evening`"
+    )
+    assert "pip install iotcore" in ended.stderr
+    assert len(ended.stderr.splitlines()) == 1
