@@ -39,11 +39,13 @@ from engine.events import (
     moment_of,
 )
 from engine.wording import HOLDS, NOTED, HoldCode
+from rules.words.fluent_catalogue import DEFAULT_LANGUAGE
 from tests.engine.meetings import START
 from tests.engine.moments import BARE, OVERRIDE, films, ordered, prompted, taken, travelling
 from tests.engine.story import Story, changed
 from tests.engine.test_choosing import shed
 from tests.engine.test_holds import TRAVELS, but, ripened, waiting
+from tests.rules.test_catalogue import read
 
 Said = tuple[str, str, str | dict[str, str | int]]
 """What was said: a note's code or how it ended, its rule, its parameters or its reason's code."""
@@ -60,6 +62,8 @@ def said(story: Story, since: int = 0) -> list[Said]:
     for one in story.made[since:]:
         if isinstance(one, Note):
             ours = say("hold" if one.code in HOLDS else "note", one.code, one.parameters)
+            told = read(DEFAULT_LANGUAGE).get(f"note-{one.code}")
+            assert told is None or told.parameters <= one.parameters.keys()
             about = one.parameters if one.reason == ours else one.reason
             words.append((one.code, one.rule, about))
         elif isinstance(one, PromptOver | Withdrawn):

@@ -135,6 +135,16 @@ def test_every_case_that_the_engine_knows_is_told_apart() -> None:
     assert told == TOLD_APART
 
 
+GIVEN = {"prompt": {"light", "task"}}
+"""What sentences are given besides those of notes, which the stories in `test_words` hold."""
+
+
+def test_a_sentence_tells_nothing_that_it_is_not_given() -> None:
+    for name, one in read(DEFAULT_LANGUAGE).items():
+        group = name.partition("-")[0]
+        assert group == "note" or one.parameters <= GIVEN.get(group, set()), name
+
+
 @pytest.mark.parametrize("language", languages())
 def test_a_family_reads_no_ratio_no_quoted_name_and_no_standard(language: str) -> None:
     said = dict(sentences(language))
