@@ -32,3 +32,15 @@ def ends_unsaid(before: Core, decisions: Sequence[Decision], after: Core) -> Ite
     )
     if left and after.arrangement is not None:
         yield f"panels may be half fitted, but are taken as {after.arrangement}"
+
+
+def stay_ended(before: Core, after: Core) -> Iterator[str]:
+    """Check that whoever is at the screen stays there where nothing that may end it has happened.
+
+    Light returns only once nobody is there (`order_invariants`), so this keeps it from them.
+    """
+    was, still = before.asked, after.asked
+    if was is None or not was.at_screen:
+        return
+    if still is None or (still.id, still.at_screen, still.who) != (was.id, True, was.who):
+        yield "somebody at the screen is taken as away, though nobody has said so"

@@ -26,6 +26,7 @@ from engine.optics import larger_preset, on_panel
 from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Room
 from engine.state import Core
+from simulator.proof.end_invariants import stay_ended
 from simulator.proof.word_invariants import word_violations
 
 OPEN = frozenset({"asked", "reminded"})
@@ -266,6 +267,8 @@ def timer_violations(room: Room, before: Core, timer: str, after: Core) -> Itera
     """Check that a timer that has run out has had its effect."""
     if getattr(after.timers, timer) is not None and timer not in {"pause", "session"}:
         yield f"the timer {timer} has run out and runs on"
+    if timer != "give_up":
+        yield from stay_ended(before, after)
     match timer:
         case "travel" if before.lens == "travelling":
             yield from _travel_over(room, before, after)

@@ -14,17 +14,14 @@ from engine.optics import larger_preset, on_panel, removes, window
 from engine.reconcile import LIT, standing_place
 from engine.room import DARK, Room
 from engine.state import Core, PendingPrompt
-from simulator.proof.end_invariants import ends_unsaid
+from simulator.proof.end_invariants import ends_unsaid, stay_ended
+from simulator.proof.wish_invariants import wishes_unanswered
 
 SECOND: Final = 1_000
 CHANGES_A_SECOND: Final = 3
 """So many large changes of the picture a second are safe for people's eyes, and no more."""
 TO_AND_FRO: Final = 2
 """After so many recalls or prompts that nothing outside has asked for, rules go in a circle."""
-OF_RULES: Final = frozenset(
-    {"paused", "linger", "circle", "first_minutes", "mid_title", "per_title", "per_night"}
-)
-"""What only rules have to wait for."""
 
 
 def order_violations(
@@ -37,8 +34,8 @@ def order_violations(
     yield from _counted(before, decisions, after)
     for one in decisions:
         yield from _decided(room, before, decisions, one, after)
-    if after.override == "person":
-        yield from _override(after)
+    yield from wishes_unanswered(after)
+    yield from stay_ended(before, after)
     if after.open_cues and after.timers.cue is None:
         yield "a cue's order without its end"
     if not after.service and after.projector in LIT and after.source is not None:
@@ -269,20 +266,3 @@ def _wanted_of_people(asked: PendingPrompt, after: Core) -> Iterator[str]:
     want = after.wanted.panels
     if want != asked.panels or want == after.arrangement:
         yield f"somebody is asked for {asked.panels}, but {want or 'nothing'} is wanted"
-
-
-def _override(after: Core) -> Iterator[str]:
-    """Check that a person's wish is carried out or answered at once, and nothing else is done."""
-    look = after.override_look
-    for hold in OF_RULES.intersection(after.holds):
-        yield f"what a person wants is held back ({hold}), as only what rules want may be"
-    inert = after.service or after.projector not in LIT or after.source is None
-    if look is None or inert:
-        return
-    if look.preset is not None and look.preset != after.preset and not after.holds:
-        yield f"a person wants {look.preset}, and neither gets it nor is told why not"
-    if after.asked is not None and after.asked.at_screen:
-        return  # Whoever is at the screen comes first.
-    asked = None if after.asked is None else after.asked.panels
-    if look.panels not in {None, after.arrangement, asked} and not after.holds:
-        yield f"a person wants {look.panels}, and nobody is asked for them nor told why not"

@@ -80,6 +80,8 @@ _WANTED_PICTURES: Final = (
     ("a person's own picture is replaced", "return None", "pass"),
     ("a menu is distorted by hand", "picture = PLAIN  # A menu", "pass  # A menu"),
     ("a distorted menu is left to a person", "or _distorts(tx)", ""),
+    ("nobody is told why a menu is not distorted", 'holds.append("menu")', "pass"),
+    ("nobody is told why a picture is plain instead", 'holds.append("nearest")', "pass"),
     ("the dark stays when nobody is there", "or _dark(core)", ""),
     ("a picture on panels is left to a person", "_unsafe(tx, preset) or", ""),
     ("a picture follows the readings in a pause", "core.shown.picture == DARK", "True"),
@@ -132,6 +134,11 @@ _CUES: Final = (
 )
 
 ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
+    (
+        reconcile,
+        "_possible_travel",
+        (("nobody is told why the lens waits", "holds.append(hold)", "pass"),),
+    ),
     (reconcile, "_travel_hold", _TRAVELS),
     (reconcile, "_order_recall", _RECALLS),
     (reconcile, "_order_picture", _PICTURES),

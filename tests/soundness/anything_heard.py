@@ -9,10 +9,13 @@ from typing import Any, Final, Literal
 
 from engine.events import (
     Answer,
+    AnswerWord,
     BarsSeen,
     BlackSeen,
     Event,
+    FindLens,
     FormatCode,
+    Helper,
     LensReport,
     Mark,
     Outcome,
@@ -31,6 +34,7 @@ from engine.events import (
     TimeOfDay,
     Title,
     ToldFact,
+    Undo,
     moment_of,
 )
 from engine.formats import Raster, bars_for
@@ -50,6 +54,12 @@ PLAYING: Final[tuple[PlaybackState, ...]] = (
     "stopped",
     "unknown",
 )
+PEOPLE: Final = (None, None, "ana", "rui")
+"""Who may say something; nobody needs to say who they are."""
+ANSWERS: Final[tuple[AnswerWord, ...]] = (
+    *("ready", "ready", "ready", "done", "done", "no", "no"),
+    *("not_tonight", "more_time", "all_away"),
+)
 
 
 def any_event(rng: Random, made: RandomRoom, core: Core, now: int) -> Event:
@@ -67,6 +77,7 @@ def any_event(rng: Random, made: RandomRoom, core: Core, now: int) -> Event:
         (_answer, 12 if core.asked is not None else 0),
         (_outcome, 6 if open_orders(core) else 0),
         (_override, 6),
+        (_way_out, 4),
         (_told, 4 if made.room.told else 0),
         (_projector, 2),
         (_quiet, 2),
@@ -118,6 +129,7 @@ def any_look(rng: Random, made: RandomRoom) -> OverrideLook:
 
     return OverrideLook(
         picture=some(("plain", "whole", *room.pictures, *room.pictures)),
+        lift=rng.choice((0.0, 0.02, 0.1)) if rng.random() < 0.2 else None,
         preset=some(room.presets),
         panels=some(room.panels),
     )
@@ -187,7 +199,9 @@ def _panels(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
 
 def _answer(rng: Random, _made: RandomRoom, core: Core, _now: int) -> Event:
     prompt = 1 if core.asked is None else core.asked.id
-    return Answer(prompt=prompt, answer=rng.choice(["ready", "ready", "done", "no"]))
+    if rng.random() < 0.1:
+        prompt = max(1, prompt - 1)  # a late word
+    return Answer(prompt=prompt, answer=rng.choice(ANSWERS), who=rng.choice(PEOPLE))
 
 
 def _outcome(rng: Random, _made: RandomRoom, core: Core, _now: int) -> Event:
@@ -200,6 +214,17 @@ def _override(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
     ends: tuple[Literal["title", "session"] | datetime, ...] = ("session", "title", later)
     look = any_look(rng, made) if rng.random() < 0.8 else None
     return Override(taken=rng.random() < 0.75, until=rng.choice(ends), look=look)
+
+
+def _way_out(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
+    who = rng.choice(PEOPLE)
+    preset = rng.choice([None, *made.room.presets])
+    ways: tuple[Event, ...] = (
+        Undo(who=who),
+        FindLens(preset=preset, who=who),
+        Helper(free=rng.random() < 0.6, who=who),
+    )
+    return rng.choice(ways)
 
 
 def _told(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:

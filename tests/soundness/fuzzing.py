@@ -10,7 +10,8 @@ from unittest.mock import patch
 from engine.events import Mark
 from simulator.proof import faults
 from simulator.proof.proof import Proof, prove
-from tests.soundness.independent_judge import IndependentJudge
+from tests.soundness.independent_judge import IndependentJudge, Seen
+from tests.soundness.people_judge import PeopleJudge
 from tests.soundness.random_evenings import Invented, Moment, Relived, live, told
 from tests.soundness.random_rooms import RandomRoom
 
@@ -52,14 +53,17 @@ def proof_of(made: RandomRoom) -> Proof:
 def breaches(
     made: RandomRoom, proven: frozenset[str], evenings: range, *, shorten: bool = True
 ) -> Iterator[Breach]:
-    """Live evenings of these seeds; give each promise that is called proven and breaks, once."""
+    """Live evenings of these seeds; give each promise that is called proven and breaks, once.
+
+    `proven` may also name what people are owed, which is proven of every room.
+    """
     left = set(proven)
     for seed in evenings:
         if not left:
             return
-        script, judge = Invented(made, seed), IndependentJudge(made.file)
+        script, judges = Invented(made, seed), _Judges(made)
         for seen in live(made.room, script):
-            for promise in sorted(judge.see(seen) & left):
+            for promise in sorted(judges.see(seen) & left):
                 left.discard(promise)
                 moments = tuple(script.moments)
                 if seen.event is None:  # what fell due, broke it
@@ -91,12 +95,23 @@ def until_broken(
     made: RandomRoom, promise: str, moments: tuple[Moment, ...]
 ) -> tuple[Moment, ...] | None:
     """Live through moments until a promise breaks; give those it took, None if it never does."""
-    script, judge = Relived(moments), IndependentJudge(made.file)
+    script, judges = Relived(moments), _Judges(made)
     for seen in live(made.room, script):
-        if promise in judge.see(seen):
+        if promise in judges.see(seen):
             taken = moments[: len(moments) - len(script.moments)]
             return taken if seen.event is not None else (*taken, _mark_at(seen.now))
     return None
+
+
+class _Judges:
+    """Both judges of one evening: of promises, and of what people are owed."""
+
+    def __init__(self, made: RandomRoom) -> None:
+        self._promises, self._people = IndependentJudge(made.file), PeopleJudge()
+
+    def see(self, seen: Seen) -> frozenset[str]:
+        """Take in one step; give the names of whatever is broken after it."""
+        return self._promises.see(seen) | frozenset(self._people.see(seen))
 
 
 def _mark_at(now: int) -> Moment:

@@ -55,6 +55,8 @@ def wishes(rng: Random, made: RandomRoom) -> Iterator[Wish]:
     if rng.random() < 0.3:
         yield Wish(0, Override(taken=False) if rng.random() < 0.5 else Service(begun=False))
         yield Wish(0, ProjectorReport(state="lit"))
+    if len(made.room.panels) > 1 and rng.random() < 0.2:
+        yield from _to_the_screen(rng, made)
     if rng.random() < 0.75:
         row = rng.choice(file["rules"]["rows"])
         case = dict(row["case"])
@@ -63,6 +65,13 @@ def wishes(rng: Random, made: RandomRoom) -> Iterator[Wish]:
         yield Wish(rng.choice((0, 400, 1_000, SETTLES, 20_000)), Service(begun=False))
     if file["promises"]:
         yield from _towards(rng, made, rng.choice(file["promises"])["never"])
+
+
+def _to_the_screen(rng: Random, made: RandomRoom) -> Iterator[Wish]:
+    """Let somebody want panels, and go to the screen to fit them."""
+    look = OverrideLook(panels=rng.choice([*made.room.panels]))
+    yield Wish(400, Override(taken=True, look=look))
+    yield Wish(400, Answer(prompt=1, answer="ready", who=rng.choice((None, "ana", "rui"))))
 
 
 def _towards(rng: Random, made: RandomRoom, case: dict[str, str]) -> Iterator[Wish]:
