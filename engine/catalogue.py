@@ -9,7 +9,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, Literal, Protocol, TypeAlias
 
-Group = Literal["task", "prompt", "caution", "choice", "reason", "note", "hold", "refusal"]
+Group = Literal[
+    "task",
+    "prompt",
+    "caution",
+    "choice",
+    "reason",
+    "note",
+    "hold",
+    "refusal",
+    "reply",
+    "help",
+    "next",
+]
 """What kind of sentence a code stands for; a code means one thing within its group."""
 
 Parameters: TypeAlias = Mapping[str, str | int]

@@ -154,9 +154,10 @@ def tell(
         float, typer.Option(min=0, max=60, help="For how many seconds to print what the room says.")
     ] = 1.0,
 ) -> None:
-    """Tell a running room one thing, as a hub would, and print what it answers.
+    """Tell a running room one thing, as a hub or a person would, and print what it answers.
 
-    Status 1: the room refused it.
+    A person's word (answer, override, told, mark) gets a reply, which ends the waiting. Status 1:
+    the room refused it.
     """
     from adapters.live.tell_client import tell_broker  # noqa: PLC0415 - the same
 

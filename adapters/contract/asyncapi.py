@@ -23,6 +23,7 @@ from adapters.contract.message_schemas import (
 from adapters.contract.played_messages import PlayedMessages, played_messages
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
+    PEOPLES_TOPICS,
     READING_TOPICS,
     RETAINABLE_TOPICS,
     ROOM_FILE_TOPIC,
@@ -33,6 +34,7 @@ from adapters.live.messages import (
     payload_of,
     read_message,
 )
+from adapters.live.return_address import MOST_RESPONSE_TOPIC
 from engine.refusal import Refused
 from engine.room import Room, Told
 from rules.room.fields import NAME_PATTERN
@@ -62,6 +64,10 @@ OUT: Final[Mapping[str, str]] = {
     "order": "What the hub shall do, and what it need no longer do. An order that nobody has "
     "taken when it ends is dropped by the broker. Of each kind only the latest counts.",
     "ask": "What people are asked and how it ended, and now and then a question to the hub.",
+    "reply": "What came of a person's answer, override, told fact or mark. Whoever gives a "
+    "response topic with their word hears it there instead, and correlation data come back either "
+    "way. A topic with a wildcard, with more than 256 characters or within roomcue's own tree is "
+    "not used.",
     "standing": "How things stand, the open prompt with it; new whenever it has changed.",
     "reason": "Every decision with its rule, its reason and all the facts that it rests on, and "
     "whatever was refused; once a day, which presets are due. For reading along: nothing here is "
@@ -177,10 +183,19 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
         },
         "operations": {name: _operation(name, channel) for name, channel in channels.items()},
         "components": {
-            "messages": {one.name: component(one) for one in messages},
+            "messages": {one.name: component(one) | _asking(one.name) for one in messages},
             "schemas": {one.name: one.schema for one in messages} | schemas.shared,
         },
     }
+
+
+def _asking(name: str) -> Json:
+    """Say with which properties a person's word may ask for its reply."""
+    if name.removeprefix("in.") not in PEOPLES_TOPICS:
+        return {}
+    topic: Json = {"type": "string", "maxLength": MOST_RESPONSE_TOPIC}
+    mqtt: Json = {"responseTopic": topic, "bindingVersion": MQTT_BINDING}
+    return {"bindings": {"mqtt": mqtt}}
 
 
 def _topic(channel: _Channel, messages: Sequence[str]) -> Json:
@@ -192,11 +207,22 @@ def _topic(channel: _Channel, messages: Sequence[str]) -> Json:
 
 
 def _operation(name: str, channel: _Channel) -> Json:
-    return {
+    made: Json = {
         "action": "receive" if name.startswith("in.") else "send",
         "channel": {"$ref": f"#/channels/{name}"},
         "bindings": {"mqtt": {**channel.mqtt, "bindingVersion": MQTT_BINDING}},
     }
+    if name.removeprefix("in.") in PEOPLES_TOPICS:
+        replies = f"#/channels/{REPLIES}"
+        made["reply"] = {
+            "channel": {"$ref": replies},
+            "messages": [{"$ref": f"{replies}/messages/{REPLIES}"}],
+        }
+    return made
+
+
+REPLIES: Final = "out.reply"
+"""The channel on which people get their replies, and the message that comes there."""
 
 
 def _parameters(rooms: Sequence[Room], *, fact: bool) -> Json:

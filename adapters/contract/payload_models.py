@@ -9,9 +9,11 @@ from typing import get_type_hints as hints_of
 
 from pydantic import AwareDatetime, ConfigDict, WithJsonSchema
 
-from adapters.live.messages import ASKED_OF_HUB
+from adapters.live.messages import ASKED_OF_HUB, PEOPLES_TOPICS
 from engine.events import STRICT, Event, Playback, ProjectorReport
 from engine.transition_table import MACHINES
+from engine.upcoming import NextCode
+from engine.wording import HoldCode
 
 
 def _words_of(event: type[Event], name: str, *more: str) -> WithJsonSchema:
@@ -64,6 +66,41 @@ class Taken(_Model):
 
     kind: Literal["taken"]
     words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComesNext:
+    """Something that comes next: `at` is when, or when it ends if it has begun.
+
+    `number` is the order or the prompt that it is.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    code: Annotated[str, WithJsonSchema({"enum": [*get_args(NextCode)]})]
+    words: str
+    at: AwareDatetime | None
+    number: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplyToPerson(_Model):
+    """What came of a person's word, whose kind is `to`: whether it is taken, why, and what next.
+
+    `code` is stable: a refusal's, a hold's, a reason's, or `row` for the room file's own words.
+    `hold` is what keeps back a part of what was asked for, and `help` what would help.
+    """
+
+    kind: Literal["reply"]
+    to: Annotated[str, WithJsonSchema({"enum": sorted(PEOPLES_TOPICS)})]
+    event: str | None
+    who: str | None
+    taken: bool
+    code: str
+    words: str
+    hold: Annotated[str, WithJsonSchema({"enum": [*get_args(HoldCode)]})] | None
+    help: str | None
+    next: tuple[ComesNext, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +159,7 @@ OTHERS: Final[Mapping[str, type]] = {
     "out.reason.refused": Refusal,
     "out.reason.wear": LensDue,
     "out.reason.taken": Taken,
+    "out.reply": ReplyToPerson,
     "out.standing": Standing,
     "out.alive": Alive,
     "out.alive.gone": Gone,

@@ -19,13 +19,23 @@ from adapters.live.messages import (
     payload_of,
     question_message,
     refusal_message,
-    standing_data,
-    standing_message,
     taken_message,
 )
 from adapters.live.metrics import registry_of
+from adapters.live.reply_messages import reply_data, reply_message
+from adapters.live.standing import standing_data, standing_message
 from engine.decisions import Withdrawn
-from engine.events import FindLens, FormatCode, Helper, RatioSeen, Service, Undo
+from engine.events import (
+    FindLens,
+    FormatCode,
+    Helper,
+    Override,
+    OverrideLook,
+    RatioSeen,
+    Service,
+    Undo,
+)
+from engine.replies import reply_to_person
 from engine.room import Room
 from engine.state import State
 from engine.step import step
@@ -89,7 +99,8 @@ def _said_of(
 ) -> Iterator[tuple[str, OutgoingMessage]]:
     """Give what is said of one happening, by the names of the messages.
 
-    Imagines as well that service begins at that moment, so that open orders are withdrawn.
+    Imagines as well that service begins at that moment, so that open orders are withdrawn, and
+    that somebody wishes the lens elsewhere, so that they get a reply.
     """
     now, event = happening.entry.now, happening.entry.event
     _, stopped = step(room, state, Service(begun=True), now)
@@ -97,6 +108,11 @@ def _said_of(
     for decision in (*happening.decisions, *withdrawn):
         for said in messages_of(decision):
             yield message_name(said.subtopic, decision.kind), said
+    preset = next(iter(room.presets), None)
+    wish = Override(taken=True, look=OverrideLook(preset=preset), until="title")
+    after, decisions = step(room, state, wish, now)
+    reply = reply_to_person(room, wish, state, after, decisions)
+    yield "out.reply", reply_message(reply_data(reply, wish, now), None, 0, now)
     if happening.refused is not None and event is not None:
         yield "out.reason.refused", refusal_message(happening.refused, event.kind, now)
     yield "out.standing", standing_message(standing_data(room, state), now)

@@ -10,7 +10,6 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from contextlib import suppress
-from functools import lru_cache
 from typing import Final, NamedTuple
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
@@ -27,13 +26,16 @@ from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
     GONE_MESSAGE,
     MOST_ROOM_FILE_BYTES,
+    PEOPLES_TOPICS,
     TOPIC_ROOT,
     InboundMessage,
     OutgoingMessage,
     QueuedMessage,
 )
 from adapters.live.mqtt_socket import MqttSocket
+from adapters.live.publish_properties import properties_of
 from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
+from adapters.live.return_address import ReturnAddress, return_address
 
 Now = Callable[[], int]
 """Says the time in ms UTC."""
@@ -298,8 +300,9 @@ class Connection:
             subtopic = "\ufffd"
         payload = bytes(message.payload)
         receipt = receipt_of(message.mid, subtopic, payload) if message.qos else None
+        to = _return_address(message) if subtopic.partition("/")[0] in PEOPLES_TOPICS else None
         return InboundMessage(
-            subtopic, payload, message.retain, receipt, message.dup, message.mid, message.qos
+            subtopic, payload, message.retain, receipt, message.dup, to, message.mid, message.qos
         )
 
     # ------------------------------------------------------------------------------- writing
@@ -333,13 +336,16 @@ class Connection:
 
     def _send(self, queued: QueuedMessage) -> None:
         said = queued.message
-        properties = None
+        properties: Properties | None = None
         if said.expires is not None:
-            properties = _expiring(max(1, (said.expires - self._now()) // 1_000))
+            seconds = max(1, (said.expires - self._now()) // 1_000)
+            properties = properties_of(seconds, None if said.to is None else said.to.correlation)
         sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
         self._window.sent(sent.mid, queued)
 
     def _topic(self, said: OutgoingMessage) -> str:
+        if said.to is not None and said.to.topic is not None:
+            return said.to.topic
         return f"{self._topic_root}/out/{said.subtopic}"
 
     # ------------------------------------------------------------- what the library tells us
@@ -418,17 +424,9 @@ class Connection:
             self._acknowledged.append((packet, reason))
 
 
-class _Expiring(Properties):
-    """Says that a message ends after some seconds; put into bytes once."""
-
-    def __init__(self, seconds: int) -> None:
-        super().__init__(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
-        self.MessageExpiryInterval = seconds
-        vars(self)["packed"] = super().pack()  # type: ignore[no-untyped-call]
-
-    def pack(self) -> bytes:
-        """Give the bytes, for as often as they are sent."""
-        return bytes(vars(self)["packed"])
-
-
-_expiring = lru_cache(64)(_Expiring)
+def _return_address(message: MQTTMessage) -> ReturnAddress | None:
+    given = message.properties
+    topic, correlation = (
+        getattr(given, name, None) for name in ("ResponseTopic", "CorrelationData")
+    )
+    return return_address(topic, correlation)

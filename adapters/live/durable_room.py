@@ -20,6 +20,7 @@ from adapters.live.clock import Clock
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine, Opening, Page
 from adapters.live.messages import (
+    PEOPLES_TOPICS,
     InboundMessage,
     NewRoom,
     OutgoingMessage,
@@ -27,8 +28,6 @@ from adapters.live.messages import (
     order_message,
     question_message,
     read_message,
-    standing_data,
-    standing_message,
 )
 from adapters.live.outbox import (
     Waiting,
@@ -39,11 +38,14 @@ from adapters.live.outbox import (
     without_message,
 )
 from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
+from adapters.live.reply_messages import reply_data, reply_message, reply_to_event, unread_data
 from adapters.live.room_totals import Counts
+from adapters.live.standing import standing_data, standing_message
 from engine import RoomEngine
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.refusal import Refused
+from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import encode, first_foreign_name
 from engine.state import State, night_at
@@ -88,6 +90,7 @@ class _Draft:
     asked: list[OutgoingMessage] = field(default_factory=list)
     """What the hub is asked besides."""
     refusals: list[tuple[Refused, str]] = field(default_factory=list)
+    replies: list[OutgoingMessage] = field(default_factory=list)
     receipts: list[Receipt] = field(default_factory=list)
     before: bytes | None = None
     proposal: str | None = None
@@ -95,7 +98,7 @@ class _Draft:
     @property
     def empty(self) -> bool:
         """Whether there is nothing to commit."""
-        return not (self.lines or self.receipts or self.proposal)
+        return not (self.lines or self.receipts or self.proposal or self.replies)
 
 
 class DurableRoom:
@@ -225,6 +228,9 @@ class DurableRoom:
             heard = read_message(message.subtopic, message.payload, retained=message.retained)
         except Refused as refused:
             draft.refusals.append((refused, message.subtopic))
+            kind = message.subtopic.partition("/")[0]
+            if kind in PEOPLES_TOPICS:
+                self._reply(unread_data(self.room, refused, kind, draft.now), message, draft)
             return
         if isinstance(heard, NewRoom):
             if draft.proposal or self.proposal() is not None:
@@ -232,9 +238,9 @@ class DurableRoom:
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
         elif heard is not None:
-            self._step(heard, draft, message.subtopic)
+            self._step(heard, draft, message)
 
-    def _step(self, event: Event, draft: _Draft, subtopic: str | None = None) -> None:
+    def _step(self, event: Event, draft: _Draft, message: InboundMessage | None = None) -> None:
         engine, now = self.engine, draft.now
         self.counts.events[event.kind] += 1
         if not isinstance(event, Reading | Resumed | TimeOfDay):
@@ -246,9 +252,16 @@ class DurableRoom:
         self._begin_night(draft, before)
         self._decide(reply.decisions[: reply.due], draft)
         if reply.refusal is not None:
-            draft.refusals.append((reply.refusal, subtopic or event.kind))
+            draft.refusals.append((reply.refusal, message.subtopic if message else event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
         self._decide(reply.decisions[reply.due :], draft)
+        if message is not None and isinstance(event, PEOPLES_EVENTS):
+            said = reply_to_event(self.room, event, before, engine.state, reply)
+            self._reply(reply_data(said, event, now), message, draft)
+
+    def _reply(self, data: dict[str, object], message: InboundMessage, draft: _Draft) -> None:
+        number = self._serial + len(draft.replies)
+        draft.replies.append(reply_message(data, message.reply_to, number, draft.now))
 
     def _wake(self, draft: _Draft) -> None:
         engine, now = self.engine, draft.now
@@ -286,7 +299,7 @@ class DurableRoom:
             errand = order_message(decision)
             if errand is not None:
                 draft.messages.append(self._put(errand))
-        draft.messages += map(self._put, draft.asked)
+        draft.messages += map(self._put, (*draft.asked, *draft.replies))
         self._receipts = with_receipts(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night

@@ -5,6 +5,7 @@
     roomcue/<room>/in/room       a new room file, as it is
     roomcue/<room>/out/order     what the hub shall do
     roomcue/<room>/out/ask       what people, and now and then the hub, are asked
+    roomcue/<room>/out/reply     what a person hears of their word, unless they name a topic for it
     roomcue/<room>/out/standing  how things stand (retained)
     roomcue/<room>/out/reason    every decision in full, and every refusal
     roomcue/<room>/out/alive     whether roomcue is there (retained, and the last will)
@@ -24,7 +25,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import to_json
 
 from adapters.live.receipts import Receipt
-from engine.aspect import ratio_text
+from adapters.live.return_address import ROOT_OF_ROOMS, ReturnAddress
 from engine.catalogue import Catalogue
 from engine.decisions import (
     CueOrder,
@@ -50,13 +51,11 @@ from engine.events import (
     event_json,
     moment_of,
 )
-from engine.facts import aspect_of
 from engine.malformed import describe_mistakes
 from engine.refusal import Refused, nearest_name
-from engine.room import Room
-from engine.state import State
+from engine.replies import PEOPLES_EVENTS
 
-TOPIC_ROOT: Final = "roomcue"
+TOPIC_ROOT: Final = ROOT_OF_ROOMS
 TOLD_TOPIC: Final = "told"
 ROOM_FILE_TOPIC: Final = "room"
 MOST_PAYLOAD_BYTES: Final = 1 << 16
@@ -78,6 +77,10 @@ RETAINABLE_TOPICS: Final = frozenset(
     {"source", "playback", "title", "signal", "lens", "panels", TOLD_TOPIC, "projector", "service"}
 )
 """Topics that state how things are: these may be retained."""
+PEOPLES_TOPICS: Final = frozenset(
+    str(event.__dataclass_fields__["kind"].default) for event in PEOPLES_EVENTS
+)
+"""What is said here is a person's word, and gets a reply."""
 ASKED_OF_HUB: Final = ("projector", "source", "playback", "signal", "lens", "panels", TOLD_TOPIC)
 """What the hub is asked for when messages may have been lost."""
 
@@ -108,6 +111,8 @@ class OutgoingMessage(NamedTuple):
     slot: str | None = None
     """Of these only the latest waits: one open order of each kind."""
     retained: bool = False
+    to: ReturnAddress | None = None
+    """Of a reply: where it goes, where the asker has said so."""
 
     @property
     def kept(self) -> bool:
@@ -133,6 +138,8 @@ class InboundMessage(NamedTuple):
     """A fingerprint by which a redelivery is known; None at quality of service 0."""
     repeated: bool = False
     """Whether the broker says that it may have been here before."""
+    reply_to: ReturnAddress | None = None
+    """Of a person's word: where its reply goes, where they have said so."""
     packet: int = 0
     """The packet id and the quality of service, by which it is acknowledged."""
     qos: int = 0
@@ -343,33 +350,6 @@ def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) 
         "at": rfc3339(now),
     }
     return OutgoingMessage("reason", to_json(data))
-
-
-def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
-    """Say how things stand, for whoever comes along."""
-    return OutgoingMessage("standing", to_json({**data, "at": rfc3339(now)}), retained=True)
-
-
-def standing_data(room: Room, state: State) -> dict[str, object]:
-    """Give how things stand as far as has been reported, as plain data."""
-    core, asked = state.core, state.core.asked
-    source = None if core.source is None else room.sources[core.source]
-    aspect = aspect_of(source, core, state.settling)
-    return {
-        "source": core.source,
-        "playback": core.playback,
-        "projector": core.projector,
-        "aspect": None if aspect is None else aspect / 10_000,
-        "shape": ratio_text(aspect),
-        "picture": None if core.shown is None else core.shown.picture,
-        "lens": core.lens,
-        "preset": core.preset,
-        "panels": core.arrangement,
-        "override": core.override,
-        "service": core.service,
-        "prompt": None if asked is None else {"id": asked.id, "panels": asked.panels},
-        "holds": core.holds,
-    }
 
 
 GONE_MESSAGE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True)

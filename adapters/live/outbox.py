@@ -6,10 +6,12 @@ Of the messages about one order or prompt only the latest waits, and so of those
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from pydantic_core import to_json
 
 from adapters.live.messages import OutgoingMessage, QueuedMessage
+from adapters.live.return_address import ReturnAddress
 
 Waiting = tuple[QueuedMessage, ...]
 
@@ -41,15 +43,32 @@ def next_serial(waiting: Waiting) -> int:
 def outbox_json(waiting: Waiting) -> bytes:
     """Encode the outbox for the journal; each body stays exactly as it goes to the broker."""
     rows = [
-        (serial, message.subtopic, message.body, message.expires, message.about, message.slot)
+        (
+            *(serial, message.subtopic, message.body),
+            *(message.expires, message.about, message.slot, *_address_row(message.to)),
+        )
         for message, serial in waiting
     ]
     return to_json(rows)
 
 
+def _address_row(to: ReturnAddress | None) -> tuple[str | None, ...]:
+    """Give a reply's address as the end of its row; other messages have none."""
+    if to is None:
+        return ()
+    return (to.topic, None if to.correlation is None else to.correlation.hex())
+
+
 def outbox_read(data: bytes) -> Waiting:
     """Decode what `outbox_json` encoded."""
-    return tuple(
-        QueuedMessage(OutgoingMessage(subtopic, body.encode(), *rest), serial)
-        for serial, subtopic, body, *rest in json.loads(data)
-    )
+    return tuple(_row_read(row) for row in json.loads(data))
+
+
+def _row_read(row: list[Any]) -> QueuedMessage:
+    serial, subtopic, body, expires, about, slot, *address = row
+    to = None
+    if address:
+        topic, correlation = address
+        to = ReturnAddress(topic, None if correlation is None else bytes.fromhex(correlation))
+    message = OutgoingMessage(subtopic, body.encode(), expires, about, slot, to=to)
+    return QueuedMessage(message, serial)

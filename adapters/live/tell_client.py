@@ -6,15 +6,18 @@ import json
 import queue
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from secrets import token_bytes
 from time import monotonic
 from typing import Any, Final, NamedTuple
 
 from paho.mqtt.client import Client, MQTTMessage, MQTTMessageInfo
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters.live.broker import Broker, BrokerError
-from adapters.live.messages import TOPIC_ROOT, read_message
+from adapters.live.messages import PEOPLES_TOPICS, TOPIC_ROOT, read_message
 from adapters.safe_text import escaped
 from engine.refusal import Refused
 
@@ -41,11 +44,12 @@ def tell_broker(
         raise BrokerError("the payload is no text: write it in UTF-8") from error
     heard: queue.SimpleQueue[MQTTMessage] = queue.SimpleQueue()
     with listening_client(broker, room, heard.put) as client:
-        sent = publish_to_room(client, room, subtopic, payload.encode())
+        mark = token_bytes(16) if subtopic.partition("/")[0] in PEOPLES_TOPICS else None
+        sent = publish_to_room(client, room, subtopic, payload.encode(), mark)
         sent.wait_for_publish(ANSWER_WITHIN)
         if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS or not sent.is_published():
             raise BrokerError("the broker did not take the message")
-        yield from _replies(heard, wait, room)
+        yield from _replies(heard, wait, room, mark)
 
 
 @contextmanager
@@ -81,9 +85,12 @@ def listening_client(
         client.loop_stop()
 
 
-def publish_to_room(client: Client, room: str, subtopic: str, payload: bytes) -> MQTTMessageInfo:
-    """Publish one message to a room."""
-    return client.publish(f"{TOPIC_ROOT}/{room}/in/{subtopic}", payload, qos=1)
+def publish_to_room(
+    client: Client, room: str, subtopic: str, payload: bytes, mark: bytes | None = None
+) -> MQTTMessageInfo:
+    """Publish one message to a room; a person's reply is known by the `mark`."""
+    topic = f"{TOPIC_ROOT}/{room}/in/{subtopic}"
+    return client.publish(topic, payload, qos=1, properties=_asking_for_reply(mark))
 
 
 def _await_answer(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
@@ -95,8 +102,23 @@ def _await_answer(ready: queue.SimpleQueue[ReasonCode], what: str) -> None:
         raise BrokerError(f"the broker does not let us {what}: {reason}")
 
 
-def _replies(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> Iterator[RoomReply]:
-    """Give what is said meanwhile, and what it means that nothing is; raises BrokerError."""
+def _asking_for_reply(mark: bytes | None) -> Properties | None:
+    """Mark a person's word, so that its reply is known among those to others."""
+    if mark is None:
+        return None
+    properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+    properties.CorrelationData = mark
+    return properties
+
+
+def _replies(
+    heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str, mark: bytes | None
+) -> Iterator[RoomReply]:
+    """Give what is said meanwhile, and what it means that nothing is; raises BrokerError.
+
+    A person's word, which has a `mark`, gets a reply of its own: the last that is given, unless
+    none comes in time.
+    """
     there: bool | None = None
     silent = True
     ends = monotonic() + wait
@@ -109,17 +131,37 @@ def _replies(heard: queue.SimpleQueue[MQTTMessage], wait: float, room: str) -> I
         if message.retain:
             there = data.get("alive", there)
             continue
-        silent = False
         line = escaped(f"{message.topic} {message.payload.decode(errors='replace')}")
-        yield RoomReply(line, refused=data.get("kind") == "refused")
-    if not silent or wait <= 0:
+        refused = data.get("kind") == "refused" or data.get("taken") is False
+        if mark is not None and getattr(message.properties, "CorrelationData", None) == mark:
+            yield RoomReply(line, refused=refused)
+            yield RoomReply(_in_short(data), refused=refused)
+            return
+        silent = False
+        yield RoomReply(line, refused=refused)
+    if wait <= 0 or (mark is None and not silent):
         return
     if there is None:
         raise BrokerError(f"nobody keeps a room '{room}' at this broker")
-    if there:
-        yield RoomReply("It is taken, and changes nothing.")
-    else:
-        yield RoomReply("roomcue is not there: the broker keeps it for when it is back.")
+    yield RoomReply(_silence(wait, there=there, replied=mark is None))
+
+
+def _silence(wait: float, *, there: bool, replied: bool) -> str:
+    """Say what it means that nothing was heard."""
+    if not there:
+        return "roomcue is not there: the broker keeps it for when it is back."
+    if replied:
+        return "It is taken, and changes nothing."
+    return f"No reply came within {wait:g} s, though roomcue is there: ask for how it stands."
+
+
+def _in_short(data: dict[str, Any]) -> str:
+    """Give a reply's sentences as one reads them."""
+    following = data.get("next")
+    steps = [one.get("words") for one in following or () if isinstance(one, dict)]
+    sentences = [data.get("words"), data.get("help"), *steps]
+    said = " ".join(one for one in sentences if isinstance(one, str))
+    return escaped(f"{'Taken' if data.get('taken') else 'Not taken'}: {said}")
 
 
 def _read(payload: bytes | bytearray) -> dict[str, Any]:

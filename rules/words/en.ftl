@@ -136,3 +136,54 @@ refusal-stale = That comes too late: nothing has changed.
 refusal-too_long = That was too long: nothing has changed.
 refusal-unknown_name = That is not known in this room: nothing has changed.
 refusal-unknown_topic = That is not known in this room: nothing has changed.
+
+## What a reply says where nothing had to be decided
+
+reply-stands = It stands so already.
+reply-known = Thank you, that is known now.
+reply-noted = Thank you, that is written down for whoever looks after the room.
+
+## What helps against what something waits for
+
+help-no_source = Start something, or choose what to watch.
+help-service = It goes on once the technician has finished.
+help-projector = Switch the projector on, or wait until it is warm.
+help-travelling = It goes on once the lens has arrived.
+help-at_screen = Whoever is at the screen presses Done, or somebody says that everybody is away.
+help-paused = It goes on once it plays again, or when it is stopped.
+help-lens_unknown = Stop what is playing, or move the lens by its own remote to a place that it knows.
+help-panels = Say how the panels stand, or take them off.
+help-first_minutes = Ask for it yourself, or wait until the end.
+help-per_title = Ask for it yourself, or wait for the next one.
+help-per_night = Ask for it yourself, or wait until tomorrow.
+help-unreached = Ask for it once more.
+help-asked = Answer the question about the panels.
+help-circle = Take over by hand, and tell whoever set up the room.
+help-flash = It goes on by itself in a moment.
+help-linger = It goes on by itself in a moment.
+help-picture = It goes on by itself in a moment.
+help-nearest = Choose another place of the lens first, or take the panels off.
+help-helper = Say when somebody is free to see to the panels, or ask for them yourself.
+help-mid_title = Ask for it yourself, or wait until the end.
+help-menu = It goes on once something plays.
+help-travel_first = It goes on once the lens has arrived.
+
+## What comes next
+
+next-cue = Something else in the room changes, such as a light or a curtain.
+next-goes_dark = The picture goes dark.
+next-lens = The lens moves.
+next-lens_arrives = The lens arrives.
+next-light_back = The light comes back.
+next-nothing = Nothing happens now.
+next-override_ends = The room looks after the picture again.
+next-picture = The picture changes.
+next-prompt = Somebody is asked to see to the panels.
+next-prompt_over = The question about the panels is over.
+next-reminder = There is a reminder about the panels.
+next-to_the_screen = Whoever is ready is sent to the screen.
+next-until_arrival = It stays so until the lens has arrived.
+next-until_session = It stays so until the evening is over.
+next-until_time = It stays so until the time that was named.
+next-until_title = It stays so until this is over.
+next-warning = Whoever is at the screen is warned that the light comes back.

@@ -134,3 +134,54 @@ refusal-stale = Isso chega demasiado tarde: nada mudou.
 refusal-too_long = Era demasiado comprido: nada mudou.
 refusal-unknown_name = Isso não é conhecido nesta sala: nada mudou.
 refusal-unknown_topic = Isso não é conhecido nesta sala: nada mudou.
+
+## What a reply says where nothing had to be decided
+
+reply-stands = Já está assim.
+reply-known = Obrigado, fica registado.
+reply-noted = Obrigado, fica anotado para quem cuida da sala.
+
+## What helps against what something waits for
+
+help-no_source = Comece a ver alguma coisa ou escolha o que quer ver.
+help-service = Continua quando o técnico terminar.
+help-projector = Ligue o projetor ou espere até que aqueça.
+help-travelling = Continua quando a lente chegar.
+help-at_screen = Quem está junto ao ecrã prime Feito, ou alguém diz que já ninguém lá está.
+help-paused = Continua quando voltar a ver, ou quando parar.
+help-lens_unknown = Pare o que está a ver ou leve a lente, com o seu comando, a um lugar que ela conheça.
+help-panels = Diga como estão os painéis ou retire-os.
+help-first_minutes = Peça-o você, ou espere até ao fim.
+help-per_title = Peça-o você, ou espere pelo seguinte.
+help-per_night = Peça-o você, ou espere até amanhã.
+help-unreached = Peça outra vez.
+help-asked = Responda à pergunta sobre os painéis.
+help-circle = Tome conta da imagem à mão e avise quem preparou a sala.
+help-flash = Continua por si dentro de momentos.
+help-linger = Continua por si dentro de momentos.
+help-picture = Continua por si dentro de momentos.
+help-nearest = Escolha primeiro outro lugar da lente ou retire os painéis.
+help-helper = Diga quando alguém puder tratar dos painéis, ou peça-os você.
+help-mid_title = Peça-o você, ou espere até ao fim.
+help-menu = Continua quando alguma coisa estiver a passar.
+help-travel_first = Continua quando a lente chegar.
+
+## What comes next
+
+next-cue = Muda outra coisa na sala, como uma luz ou uma cortina.
+next-goes_dark = A imagem escurece.
+next-lens = A lente move-se.
+next-lens_arrives = A lente chega.
+next-light_back = A luz volta.
+next-nothing = Agora não acontece nada.
+next-override_ends = A sala volta a cuidar da imagem.
+next-picture = A imagem muda.
+next-prompt = Pede-se a alguém que trate dos painéis.
+next-prompt_over = A pergunta sobre os painéis termina.
+next-reminder = Há um lembrete sobre os painéis.
+next-to_the_screen = Quem está pronto é chamado ao ecrã.
+next-until_arrival = Fica assim até a lente chegar.
+next-until_session = Fica assim até ao fim do serão.
+next-until_time = Fica assim até à hora indicada.
+next-until_title = Fica assim até isto acabar.
+next-warning = Quem está junto ao ecrã é avisado de que a luz volta.

@@ -18,6 +18,8 @@ SUBSCRIBE, SUBACK, UNSUBSCRIBE, UNSUBACK = 8, 9, 10, 11
 PINGREQ, PINGRESP, DISCONNECT = 12, 13, 14
 RECEIVE_MAXIMUM: Final = 0x21
 MAXIMUM_PACKET_SIZE: Final = 0x27
+EXPIRY, RESPONSE_TOPIC, CORRELATION_DATA = 0x02, 0x08, 0x09
+"""Properties of messages (MQTT 5.0, 2.2.2.2)."""
 NO_SUBSCRIPTION_EXISTED: Final = 17
 TAKEN, QUOTA_EXCEEDED = 0, 151
 """PUBACK reasons (MQTT 5.0, 3.4.2.1)."""
@@ -30,6 +32,8 @@ class Published(NamedTuple):
     data: dict[str, Any]
     packet: int
     retained: bool
+    topic: str = ""
+    properties: bytes = b""
 
 
 class ScriptedBroker:
@@ -76,9 +80,10 @@ class ScriptedBroker:
         """Take everything that was published so far."""
         self.acknowledge([one.packet for one in self.published])
 
-    def publish(self, topic: str, payload: bytes, packet: int) -> None:
+    def publish(self, topic: str, payload: bytes, packet: int, properties: bytes = b"") -> None:
         """Send a message to the client, to be acknowledged under a packet id."""
-        body = _text(topic) + struct.pack(">HB", packet, 0) + payload
+        body = _text(topic) + struct.pack(">H", packet) + _length(len(properties))
+        body += properties + payload
         self._send(PUBLISH, 0b0010, body)
 
     def _send(self, kind: int, flags: int, body: bytes) -> None:
@@ -123,14 +128,27 @@ class ScriptedBroker:
         end = 2 + int.from_bytes(body[:2])
         topic, packet = body[2:end].decode(), int.from_bytes(body[end : end + 2])
         payload = body[end + 3 + body[end + 2] :]  # a property length below 128 is one byte
-        subtopic = topic.rsplit("/", 1)[1]
-        self.published.append(Published(subtopic, json.loads(payload), packet, bool(flags & 1)))
+        properties = body[end + 3 : len(body) - len(payload)]
+        subtopic, data = topic.rsplit("/", 1)[1], json.loads(payload)
+        said = Published(subtopic, data, packet, bool(flags & 1), topic, properties)
+        self.published.append(said)
         if self._acknowledges:
             self.acknowledge([packet])
 
 
+def asking(response_topic: str | None, correlation: bytes | None) -> bytes:
+    """Give the properties with which a message asks for its reply (3.3.2.3)."""
+    made = b""
+    if response_topic is not None:
+        made += bytes([RESPONSE_TOPIC]) + _text(response_topic)
+    if correlation is not None:
+        made += bytes([CORRELATION_DATA]) + struct.pack(">H", len(correlation)) + correlation
+    return made
+
+
 def _text(text: str) -> bytes:
-    return struct.pack(">H", len(text)) + text.encode()
+    written = text.encode()
+    return struct.pack(">H", len(written)) + written
 
 
 def _length(size: int) -> bytes:

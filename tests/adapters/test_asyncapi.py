@@ -14,7 +14,7 @@ from pydantic import ConfigDict
 
 from adapters.contract.asyncapi import document
 from adapters.contract.payload_models import OTHERS
-from adapters.live import messages
+from adapters.live import messages, reply_messages, standing
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
     READING_TOPICS,
@@ -87,13 +87,13 @@ def test_whatever_else_the_messages_say_is_in_the_document_too() -> None:
     """Each function that makes a message, apart from those that come of decisions."""
     made = {
         name.removesuffix("_message")
-        for name, one in vars(messages).items()
+        for name, one in {**vars(messages), **vars(reply_messages), **vars(standing)}.items()
         if isfunction(one) and one.__annotations__.get("return") == "OutgoingMessage"
     }
-    names = {"question", "refusal", "lens_due", "standing", "alive", "taken"}
+    names = {"question", "refusal", "lens_due", "standing", "alive", "taken", "reply"}
     assert made - {"reason"} == names, "what is new here needs a model in payload_models"
     others = {"out.ask.question", "out.reason.refused", "out.reason.wear", "out.reason.taken"}
-    others |= {"out.standing"}
+    others |= {"out.standing", "out.reply"}
     assert others | {"out.alive", "out.alive.gone"} == OTHERS.keys() <= MESSAGES.keys()
 
 
@@ -146,7 +146,18 @@ def test_every_reference_leads_somewhere_and_every_part_is_referred_to(rooms: li
         parts = {f"#/components/{kind}/{name}" for name in made["components"][kind]}
         assert parts == {one for one in referred if one.startswith(f"#/components/{kind}/")}
     channels = {f"#/channels/{name}" for name in made["channels"]}
-    assert channels == {one for one in referred if one.startswith("#/channels/")}
+    replies = "#/channels/out.reply/messages/out.reply"
+    assert channels | {replies} == {one for one in referred if one.startswith("#/channels/")}
+    assert made["channels"]["out.reply"]["messages"].keys() == {"out.reply"}
+
+
+def test_every_word_of_a_person_has_its_reply_and_nothing_else_has() -> None:
+    """AsyncAPI 3.0.0, Operation Reply Object: where the answer to a message comes."""
+    replied = {name for name, one in DOCUMENT["operations"].items() if "reply" in one}
+    assert replied == {f"in.{kind}" for kind in ("answer", "override", "told", "mark")}
+    for name in replied:
+        assert DOCUMENT["operations"][name]["reply"]["channel"] == {"$ref": "#/channels/out.reply"}
+        assert "responseTopic" in MESSAGES[name]["bindings"]["mqtt"]
 
 
 # --------------------------------------------------------------------------------- for rooms
@@ -198,7 +209,7 @@ def test_what_is_to_be_done_expires_and_how_things_stand_is_retained() -> None:
     said = {name: mqtt(name) for name in DOCUMENT["channels"] if name.startswith("out.")}
     assert {name for name, one in said.items() if one["retain"]} == {"out.standing", "out.alive"}
     expiring = {name for name, one in said.items() if "messageExpiryInterval" in one}
-    assert expiring == {"out.order", "out.ask"}
+    assert expiring == {"out.order", "out.ask", "out.reply"}
 
 
 def test_a_cleared_topic_is_heard_as_the_document_says() -> None:

@@ -13,9 +13,8 @@ from adapters.live.messages import (
     OutgoingMessage,
     messages_of,
     refusal_message,
-    standing_data,
-    standing_message,
 )
+from adapters.live.standing import standing_data, standing_message
 from engine import RoomEngine
 from engine.events import (
     Playback,

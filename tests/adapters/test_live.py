@@ -133,7 +133,7 @@ async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(
         monkeypatch.setattr(live, "EXPLAIN_AFTER", 1.0)
         one.outlet = one.room.outlet = Heard(may_explain_later=True)
         one.room.publish(one.room.durable.take([inbound(Mark(words="wrong"))]))
-        assert one.outlet.said == []
+        assert [said.subtopic for said, _ in one.outlet.said] == ["reply"]
         one.room.end()
         assert one.outlet.kinds("reason") == ["note"]
         assert [line["reason"] for line in one.lines()] == ["wrong"]

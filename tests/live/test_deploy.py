@@ -32,6 +32,7 @@ from simulator.shipped import DEMO_ROOM
 from tests.adapters.vouching import vouch_for
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, until
+from tests.live.process import Roomcue
 from tests.live.strangers import Listener, Message
 
 SHIPPED = TOP / "adapters" / "live" / "deploy"
@@ -43,7 +44,7 @@ REFUSED = 135
 IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_TOPIC}} | {
     "in/told/guests"
 }
-OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "standing", "reason", "alive")}
+OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "reply", "standing", "reason", "alive")}
 NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/override/more"}
 """What roomcue takes from nobody."""
 WISHES = {"in/answer", "in/override", "in/undo", "in/find_lens", "in/helper"}
@@ -51,14 +52,14 @@ HUB = IN - WISHES - {"in/room", "in/service"}
 MAY_SAY = {
     "roomcue": OUT,
     "hub": HUB,
-    "person": {*WISHES, "in/mark"},
+    "person": {*WISHES, "in/mark", "in/told/guests"},
     "integrator": HUB | {"in/room", "in/service"},
     "viewer": set[str](),
 }
 MAY_HEAR = {
     "roomcue": IN,
     "hub": OUT,
-    "person": {"out/ask", "out/standing"},
+    "person": {"out/ask", "out/reply", "out/reason", "out/standing"},
     "integrator": OUT,
     "viewer": {"out/standing", "out/alive"},
 }
@@ -212,6 +213,41 @@ def test_whoever_comes_in_under_roomcues_name_hears_nothing_that_waits_for_it(
         house.say("hub", "roomcue/taken/in/source")
         house.say("roomcue", "roomcue/taken/out/alive", "last")
         assert _until_last(thief) == set()
+
+
+def test_a_person_hears_what_came_of_their_word_and_a_stranger_does_not(
+    house: House, tmp_path: Path
+) -> None:
+    """With the shipped rights: one person asks with a topic of their own, one without."""
+    url = f"mqtts://roomcue@localhost:{house.broker.port}"
+    secret = tmp_path / "password"
+    secret.write_text("roomcue's")
+    secret.chmod(0o600)
+    known = ("--broker", url, "--ca", str(house.authority), "--password-file", str(secret))
+    room = Roomcue([DEMO_ROOM], tmp_path / "hayloft.journal", *known)
+    with (
+        room,
+        house.listens("person", "roomcue/hayloft/out/#") as person,
+        house.listens("person", "replies/tablet") as tablet,
+        house.listens("viewer", "#") as stranger,
+    ):
+        own = ("-D", "publish", "response-topic", "replies/tablet")
+        marked = ("-D", "publish", "correlation-data", "7")
+        wish = json.dumps({"taken": True, "id": "w1", "who": "Ana"})
+        assert not house.say("person", "roomcue/hayloft/in/override", wish, *own, *marked)
+        reply = tablet.wait_for(lambda one: one.data["event"] == "w1", "the reply to the tablet")
+        assert (reply.data["taken"], reply.data["who"], reply.retained) == (True, "Ana", False)
+        guests = "roomcue/hayloft/in/told/guests"
+        assert not house.say("person", guests, json.dumps({"value": True, "id": "g1"}))
+        told = person.wait_for(lambda one: one.data.get("event") == "g1", "the reply in the room")
+        assert (told.subtopic, told.data["taken"]) == ("reply", True)
+        answer = json.dumps({"prompt": 99, "answer": "done", "id": "a1"})
+        assert not house.say("person", "roomcue/hayloft/in/answer", answer)
+        person.wait_for(lambda one: one.data.get("event") == "a1", "the reply to the answer")
+        person.wait_for(lambda one: one.subtopic == "reason", "reasons")
+        person.wait_for(lambda one: one.subtopic == "standing", "how it stands")
+        assert house.say("viewer", "roomcue/hayloft/in/override", wish)
+        assert {one.subtopic for one in stranger.messages} <= {"standing", "alive"}
 
 
 # ---------------------------------------------------------------------------------- the broker

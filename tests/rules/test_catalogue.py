@@ -27,6 +27,8 @@ from engine.decisions import (
 )
 from engine.events import AnswerWord
 from engine.refusal import RefusalCode
+from engine.replies import ReplyCode
+from engine.upcoming import NextCode
 from engine.wording import HoldCode
 from rules import BadRoom, load_room
 from rules.words import fluent_catalogue
@@ -49,6 +51,9 @@ CODES: dict[Group, tuple[str, ...]] = {
     "note": get_args(NoteCode),
     "hold": get_args(HoldCode),
     "refusal": get_args(RefusalCode),
+    "reply": get_args(ReplyCode),
+    "help": get_args(HoldCode),
+    "next": get_args(NextCode),
 }
 """Every code that somebody may read about, by its group."""
 QUOTE = r"['\"\u2018-\u201f\u00ab\u00bb]"

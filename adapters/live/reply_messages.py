@@ -1,0 +1,79 @@
+"""Replies to people as messages: one for each answer, override, told fact and mark.
+
+A reply is committed with the event that it replies to and waits in the outbox as an order does.
+So whoever hears "taken" can rely on it, and a message that comes again after a crash needs no
+second reply: the first one still waits, or has been sent.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from pydantic_core import to_json
+
+from adapters.live.messages import OutgoingMessage, rfc3339
+from engine.replies import reply_of_refusal, reply_to_person
+
+if TYPE_CHECKING:
+    from adapters.live.return_address import ReturnAddress
+    from engine.events import Event
+    from engine.refusal import Refused
+    from engine.replies import PersonReply
+    from engine.room import Room
+    from engine.room_engine import Reply
+    from engine.state import State
+    from engine.upcoming import Upcoming
+
+REPLY_LIFETIME: Final = 60_000
+"""Milliseconds for which a reply is worth sending: later, whoever asked looks at how it stands."""
+
+
+def reply_to_event(
+    room: Room, event: Event, before: State, after: State, came: Reply
+) -> PersonReply:
+    """Make the reply to an event that the engine has heard: what `came` of it, taken or not."""
+    if came.refusal is not None:
+        return reply_of_refusal(room, came.refusal)
+    return reply_to_person(room, event, before, after, came.decisions[came.due :])
+
+
+def reply_data(reply: PersonReply, event: Event, now: int) -> dict[str, object]:
+    """Give a reply as it is said."""
+    return _data(reply, event.kind, event.id, getattr(event, "who", None), now)
+
+
+def unread_data(room: Room, refused: Refused, kind: str, now: int) -> dict[str, object]:
+    """Give the reply to what was no event and was to be one of this kind."""
+    return _data(reply_of_refusal(room, refused), kind, None, None, now)
+
+
+def _data(
+    reply: PersonReply, kind: str, event: str | None, who: str | None, now: int
+) -> dict[str, object]:
+    return {
+        "kind": "reply",
+        "to": kind,
+        "event": event,
+        "who": who,
+        "taken": reply.taken,
+        "code": reply.code,
+        "words": reply.words,
+        "hold": reply.hold,
+        "help": reply.help,
+        "next": [upcoming_data(one) for one in reply.next],
+        "at": rfc3339(now),
+    }
+
+
+def reply_message(
+    data: dict[str, object], to: ReturnAddress | None, number: int, now: int
+) -> OutgoingMessage:
+    """Make the message of a reply. Its `number` is its own, so that no reply outdates another."""
+    slot = f"reply {number}"
+    return OutgoingMessage("reply", to_json(data), now + REPLY_LIFETIME, slot=slot, to=to)
+
+
+def upcoming_data(one: Upcoming) -> dict[str, object]:
+    """Give something that comes next as it is said."""
+    at = None if one.at is None else rfc3339(one.at)
+    return {"code": one.code, "words": one.words, "at": at, "number": one.number}

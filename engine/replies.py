@@ -1,0 +1,155 @@
+"""Replies to people: whether their word was taken, why, and what happens next.
+
+Made from a step that has been taken, by whoever carries the reply; the step itself knows nothing
+of it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+
+from engine.choosing import AS_IT_STANDS
+from engine.decisions import Note, PromptOver, Withdrawn
+from engine.events import Answer, FindLens, Helper, Mark, Override, ToldFact, Undo
+from engine.room import Show
+from engine.upcoming import Upcoming, is_dark, moves, next_due, upcoming
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from engine.decisions import Decision
+    from engine.events import Event
+    from engine.refusal import Refused
+    from engine.room import Room
+    from engine.state import Core, OverrideUntil, State
+    from engine.upcoming import NextCode
+    from engine.wording import HoldCode
+
+PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Helper, ToldFact, Mark)
+"""The events that are a person's word: each of them gets a reply."""
+ReplyCode = Literal["stands", "known", "noted"]
+"""What a reply says where neither a decision, nor a hold, nor a refusal says it."""
+
+_OF_ALL: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector", "at_screen"})
+_OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu"}
+_OF_PANELS: Final[frozenset[HoldCode]] = _OF_ALL | {
+    *("helper", "paused", "mid_title", "travelling", "travel_first", "circle", "linger")
+}
+_OF_LENS: Final[frozenset[HoldCode]] = _OF_ALL | {
+    *("travelling", "paused", "lens_unknown", "panels", "first_minutes", "per_title", "per_night"),
+    *("unreached", "asked", "circle", "linger", "picture"),
+}
+
+
+class PersonReply(NamedTuple):
+    """What a person hears of their word."""
+
+    taken: bool
+    code: str
+    """A code of the catalogue: a reason or a note of what was decided (`row`: the room file's own
+    words), a hold, a refusal, or a `ReplyCode`."""
+    words: str
+    """Why, in one sentence in the room's language."""
+    hold: HoldCode | None
+    """What keeps back what was asked for, or a part of it."""
+    help: str | None
+    """What would help against that, in the room's language."""
+    next: tuple[Upcoming, ...]
+    """What happens next, never empty."""
+
+
+def reply_of_refusal(room: Room, refused: Refused) -> PersonReply:
+    """Say that a word was not taken, and why."""
+    words = room.catalogue.say("refusal", refused.code)
+    following = (upcoming(room, "nothing", None),)
+    return PersonReply(
+        taken=False, code=refused.code, words=words, hold=None, help=None, next=following
+    )
+
+
+def reply_to_person(
+    room: Room, event: Event, before: State, after: State, decisions: Sequence[Decision]
+) -> PersonReply:
+    """Say what came of a person's event that was taken: `decisions` followed from it."""
+    hold = _hold_of(event, before.core, after.core)
+    code, words = _reason(room, event, decisions, hold)
+    following = (
+        *moves(room, decisions, was_dark=is_dark(before)),
+        *_end_of_override(room, event, after.core),
+    )
+    if not following and not isinstance(event, Mark):
+        following = next_due(room, after)
+    return PersonReply(
+        taken=True,
+        code=code,
+        words=words,
+        hold=hold,
+        help=None if hold is None else room.catalogue.say("help", hold),
+        next=following or (upcoming(room, "nothing", None),),
+    )
+
+
+def _reason(
+    room: Room, event: Event, decisions: Sequence[Decision], hold: HoldCode | None
+) -> tuple[str, str]:
+    """Say in one sentence why what happens does: by its code, and in words."""
+    deeds = [one for one in decisions if not isinstance(one, Note | Withdrawn)]
+    # Of an answer the end of its prompt tells most, of anything else the order that follows.
+    deeds.sort(key=lambda one: isinstance(one, PromptOver) is not isinstance(event, Answer))
+    if deeds:
+        return deeds[0].code, deeds[0].reason
+    if hold is not None:
+        return hold, room.catalogue.say("hold", hold)
+    for decision in decisions:
+        if decision.code in {"override_begun", "override_ended"}:
+            return decision.code, decision.reason
+    code: ReplyCode = "stands"
+    if isinstance(event, Mark):
+        code = "noted"
+    elif isinstance(event, ToldFact):
+        code = "known"
+    return code, room.catalogue.say("reply", code)
+
+
+def _hold_of(event: Event, before: Core, after: Core) -> HoldCode | None:
+    """Find the first hold that keeps back what an event asks for; None: nothing does."""
+    if isinstance(event, Answer | Mark):
+        return None
+    wish = _wish(event, before, after)
+    of_panels = after.asked is None or after.asked.panels != after.wanted.panels
+    kept_back: frozenset[HoldCode] = frozenset()
+    if wish.preset is not None and (after.lens == "unknown" or wish.preset != after.preset):
+        kept_back |= _OF_LENS
+    if wish.panels is not None and wish.panels != after.arrangement and of_panels:
+        kept_back |= _OF_PANELS
+    if wish.picture is not None or wish.lift is not None:
+        kept_back |= _OF_PICTURE
+    return next((hold for hold in after.holds if hold in kept_back), None)
+
+
+def _wish(event: Event, before: Core, after: Core) -> Show:
+    """Give what an event asks for: what a person named, or what is wanted otherwise since."""
+    if isinstance(event, Undo | FindLens) or (isinstance(event, Override) and event.taken):
+        return after.override_look or AS_IT_STANDS
+    if isinstance(event, Helper):
+        return Show(panels=after.wanted.panels if event.free else None)
+    old, new = before.wanted, after.wanted
+    return Show(
+        None if new.picture == old.picture else new.picture,
+        None if new.lift == old.lift else new.lift,
+        None if new.preset == old.preset else new.preset,
+        None if new.panels == old.panels else new.panels,
+    )
+
+
+def _end_of_override(room: Room, event: Event, after: Core) -> tuple[Upcoming, ...]:
+    """Say until when whoever has just taken over has the room."""
+    if not isinstance(event, Override | Undo | FindLens) or after.override != "person":
+        return ()
+    codes: dict[OverrideUntil, NextCode] = {
+        "title": "until_title",
+        "session": "until_session",
+        "time": "until_time",
+        "arrival": "until_arrival",
+    }
+    return (upcoming(room, codes[after.override_until], after.timers.override),)

@@ -1,0 +1,199 @@
+"""What a person hears of their word: taken or not, why, what would help, and what happens next."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from engine import RoomEngine
+from engine.decisions import PromptOver, RecallOrder
+from engine.events import (
+    Answer,
+    Event,
+    Mark,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    Title,
+    ToldFact,
+)
+from engine.replies import PEOPLES_EVENTS, PersonReply, reply_of_refusal, reply_to_person
+from engine.upcoming import next_due
+from rules.room.load import load
+from tests.engine.meetings import START, evenings
+from tests.engine.story import HAYLOFT, TEXT, UNANSWERED, Story
+
+TALL = Override(taken=True, look=OverrideLook(preset="tall"))
+GIVEN_BACK = Override(taken=False)
+
+
+def reply(story: Story, second: float, event: Event) -> PersonReply:
+    """Let a person say something, and give what they hear."""
+    story.at(second, None)
+    before = story.engine.state
+    decisions = story.at(second, event)
+    return reply_to_person(story.room, event, before, story.engine.state, decisions)
+
+
+def following(one: PersonReply) -> list[str]:
+    return [each.code for each in one.next]
+
+
+def test_a_wish_that_is_carried_out_names_the_orders_and_until_when_it_stands() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    said = reply(story, 60, TALL)
+    assert said.taken
+    assert (said.code, said.hold) == ("person_asked", None)
+    assert said.words == "Somebody asked for it."
+    assert following(said) == ["lens", "until_session"]
+    (lens,) = [one for one in said.next if one.code == "lens"]
+    (order,) = story.of(RecallOrder)
+    assert (lens.number, lens.at) == (order.id, order.ends)
+
+
+def test_a_wish_that_must_wait_says_what_for_and_what_would_help() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(50, ProjectorReport(state="off"))
+    said = reply(story, 60, TALL)
+    assert said.taken
+    assert (said.code, said.hold) == ("projector", "projector")
+    assert said.words == "The projector gives no light: everything waits for it."
+    assert said.help == "Switch the projector on, or wait until it is warm."
+
+
+def test_a_wish_that_is_carried_out_in_part_says_what_the_rest_waits_for() -> None:
+    """The picture shrinks first; the lens follows once the hub has said that it did."""
+    story = Story(lens="tall")
+    story.film(10, 1.78)
+    story.done(11)
+    look = OverrideLook(preset="broad", picture="cropped")
+    said = reply(story, 12, Override(taken=True, look=look))
+    assert following(said) == ["picture", "until_session"]
+    assert (said.code, said.hold) == ("person_asked", "picture")
+    assert said.help == "It goes on by itself in a moment."
+
+
+def test_panels_that_are_in_the_way_of_a_wish_are_asked_for() -> None:
+    story = Story(panels="sides")
+    story.film(10, 1.78)
+    story.done(11)
+    look = OverrideLook(preset="tall", panels="open")
+    said = reply(story, 12, Override(taken=True, look=look))
+    assert following(said) == ["prompt", "until_session"]
+    assert said.hold == "panels"
+    assert said.help == "Say how the panels stand, or take them off."
+
+
+def test_whoever_asks_for_what_stands_hears_that_it_does() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    said = reply(story, 60, GIVEN_BACK)
+    assert (said.taken, said.code, following(said)) == (True, "stands", ["nothing"])
+    assert said.words == "It stands so already."
+
+
+def test_a_refused_word_says_why_and_that_nothing_happens() -> None:
+    story = Story(UNANSWERED)
+    refused = story.engine.receive(Answer(prompt=9, answer="no"), START).refusal
+    assert refused is not None
+    said = reply_of_refusal(story.room, refused)
+    assert (said.taken, said.code, following(said)) == (False, "not_asked", ["nothing"])
+    assert said.words == "That question is over: nothing has changed."
+
+
+def test_whoever_is_ready_hears_that_it_goes_dark_and_after_it_that_light_comes_back() -> None:
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(30, None)
+    assert story.core.asked is not None
+    number = story.core.asked.id
+    ready = reply(story, 40, Answer(prompt=number, answer="ready"))
+    assert following(ready) == ["goes_dark", "to_the_screen"]
+    done = reply(story, 80, Answer(prompt=number, answer="done"))
+    assert {"prompt_over", "light_back"} <= {*following(done)}
+    assert done.words == "Somebody has said that it is done."
+
+
+def test_a_mark_and_a_told_fact_that_changes_nothing_are_thanked_for() -> None:
+    story = Story(UNANSWERED)
+    marked = reply(story, 20, Mark(words="too dark"))
+    assert (marked.code, following(marked)) == ("noted", ["nothing"])
+    told = reply(story, 21, ToldFact(fact="guests", value=False))
+    assert told.code == "known"
+
+
+def test_a_reply_speaks_the_rooms_language() -> None:
+    room = load("language: pt\n" + TEXT, "hayloft.yaml")
+    said = reply(Story(room), 20, Mark())
+    assert said.words == "Obrigado, fica anotado para quem cuida da sala."
+    assert [one.words for one in said.next] == ["Agora não acontece nada."]
+
+
+@given(st.data())
+def test_every_word_of_a_person_gets_a_reply_with_a_reason_and_what_comes_next(
+    data: st.DataObject,
+) -> None:
+    room = HAYLOFT
+    engine, now = RoomEngine(room), START
+    for wait, event in data.draw(evenings(room)):
+        now += wait
+        before = engine.state
+        came = engine.receive(event, now)
+        if not isinstance(event, PEOPLES_EVENTS):
+            continue
+        if came.refusal is not None:
+            said = reply_of_refusal(room, came.refusal)
+        else:
+            following = came.decisions[came.due :]
+            said = reply_to_person(room, event, before, engine.state, following)
+        assert said.taken is (came.refusal is None)
+        assert said.words
+        assert (said.help is None) is (said.hold is None)
+        assert said.next
+
+
+# ------------------------------------------------------------------------- what falls due later
+
+
+def test_what_comes_next_is_what_time_alone_then_brings() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    assert next_due(story.room, story.engine.state) == ()
+    story.at(11, Title(begun=True, declared=1.78))
+    (soon,) = next_due(story.room, story.engine.state)
+    assert (soon.code, soon.number) == ("lens", None)
+    assert soon.at is not None
+    second = (soon.at - START) / 1_000
+    assert story.at(second - 0.001, None) == []
+    assert [type(one) for one in story.at(second, None)] == [RecallOrder]
+
+
+def test_a_lens_on_its_way_is_what_comes_next() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, TALL)
+    (arrival,) = next_due(story.room, story.engine.state)
+    (order,) = story.of(RecallOrder)
+    assert (arrival.code, arrival.at, arrival.number) == ("lens_arrives", order.ends, order.id)
+
+
+def test_the_end_of_an_override_comes_next_where_nothing_else_does() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, Override(taken=True))
+    story.at(61, Playback(state="stopped"))
+    ends, *_ = next_due(story.room, story.engine.state)
+    assert ends.code == "override_ends"
+    assert ends.at == START + 61_000 + story.room.pace.session
+
+
+def test_an_open_question_is_followed_by_its_reminder() -> None:
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(30, None)
+    (reminder,) = next_due(story.room, story.engine.state)
+    assert (reminder.code, reminder.at) == ("reminder", story.core.timers.remind)
+    assert not story.of(PromptOver)
