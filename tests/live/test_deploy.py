@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import shlex
-import shutil
 import signal
 import socket
 import ssl
@@ -15,7 +14,6 @@ from collections.abc import Iterator, Sequence
 from configparser import RawConfigParser
 from contextlib import ExitStack
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 
@@ -30,13 +28,16 @@ from adapters.live.messages import (
 )
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.vouching import vouch_for
-from tests.house.tree import TOP
-from tests.live.broker import PATIENCE, Mosquitto, until
-from tests.live.process import Roomcue
+from tests.live.broker import PATIENCE, until
+from tests.live.shipped_house import (
+    CONFIGURATION,
+    SHIPPED,
+    House,
+    publish_as_shipped,
+    shipped_house,
+)
 from tests.live.strangers import Listener, Message
 
-SHIPPED = TOP / "adapters" / "live" / "deploy"
-CONFIGURATION = (SHIPPED / "mosquitto.conf").read_text("utf-8")
 UNIT = (SHIPPED / "roomcue.service").read_text("utf-8")
 REFUSED = 135
 """Not authorized: MQTT 5.0, 3.2.2.2 and 3.4.2.1 (memory)."""
@@ -65,67 +66,11 @@ MAY_HEAR = {
 }
 
 
-class House(NamedTuple):
-    """The shipped broker as somebody who did what its files say has it."""
-
-    broker: Mosquitto
-    authority: Path
-
-    def known(self, user: str | None, password: str | None = None) -> list[str]:
-        """Give the options with which a client comes in."""
-        options = ["--cafile", str(self.authority)]
-        if user is not None:
-            options += ["-u", user, "-P", password or f"{user}'s"]
-        return options
-
-    def say(self, user: str, topic: str, payload: str = "{}", *options: str) -> str:
-        """Publish as a user; gives what the broker had against it."""
-        said = _publish(self.broker.port, topic, payload, *self.known(user), *options)
-        assert said.returncode == 0, said.stderr
-        return said.stderr
-
-    def listens(self, user: str, topic: str, *options: str) -> Listener:
-        """Listen as a user."""
-        return Listener(self.broker.port, topic, *self.known(user), *options)
-
-
-def _publish(
-    port: int, topic: str, payload: str, *options: str
-) -> subprocess.CompletedProcess[str]:
-    command = ["mosquitto_pub", "-V", "mqttv5", "-p", str(port), "-q", "1", "-t", topic, "-s"]
-    return subprocess.run(
-        [*command, *options],
-        input=payload,
-        capture_output=True,
-        text=True,
-        timeout=PATIENCE,
-        check=False,
-    )
-
-
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    """Do what mosquitto.conf says, in a folder in place of the system's, and start the broker."""
-    folder = tmp_path_factory.mktemp("house")
-    for command in _commands(CONFIGURATION):
-        user = command[-1] if command[0] == "mosquitto_passwd" else ""
-        subprocess.run(
-            command, cwd=folder, check=True, input=f"{user}'s\n" * 2, capture_output=True, text=True
-        )
-    shutil.copy(SHIPPED / "rights.acl", folder)
-    text = CONFIGURATION.replace("/etc/mosquitto/roomcue/", f"{folder}/")
-    text = text.replace("/var/lib/mosquitto/", f"{folder}/")
-    lines = text.splitlines()
-    lines.remove("listener 8883")  # the tests' broker has a port of its own
-    with Mosquitto(folder, lines) as broker:
-        yield House(broker, folder / "authority.crt")
-
-
-def _commands(text: str) -> Iterator[list[str]]:
-    """Give the commands that a configuration's comments show behind a `$`."""
-    shown = (line.removeprefix("#   $ ") for line in text.splitlines() if line.startswith("#   $"))
-    for command in "\n".join(shown).replace("\\\n", " ").splitlines():
-        yield shlex.split(command)
+    """Start the broker as the shipped files have it."""
+    with shipped_house(tmp_path_factory.mktemp("house")) as house:
+        yield house
 
 
 # ---------------------------------------------------------------------------------- the rights
@@ -215,41 +160,6 @@ def test_whoever_comes_in_under_roomcues_name_hears_nothing_that_waits_for_it(
         assert _until_last(thief) == set()
 
 
-def test_a_person_hears_what_came_of_their_word_and_a_stranger_does_not(
-    house: House, tmp_path: Path
-) -> None:
-    """With the shipped rights: one person asks with a topic of their own, one without."""
-    url = f"mqtts://roomcue@localhost:{house.broker.port}"
-    secret = tmp_path / "password"
-    secret.write_text("roomcue's")
-    secret.chmod(0o600)
-    known = ("--broker", url, "--ca", str(house.authority), "--password-file", str(secret))
-    room = Roomcue([DEMO_ROOM], tmp_path / "hayloft.journal", *known)
-    with (
-        room,
-        house.listens("person", "roomcue/hayloft/out/#") as person,
-        house.listens("person", "replies/tablet") as tablet,
-        house.listens("viewer", "#") as stranger,
-    ):
-        own = ("-D", "publish", "response-topic", "replies/tablet")
-        marked = ("-D", "publish", "correlation-data", "7")
-        wish = json.dumps({"taken": True, "id": "w1", "who": "Ana"})
-        assert not house.say("person", "roomcue/hayloft/in/override", wish, *own, *marked)
-        reply = tablet.wait_for(lambda one: one.data["event"] == "w1", "the reply to the tablet")
-        assert (reply.data["taken"], reply.data["who"], reply.retained) == (True, "Ana", False)
-        guests = "roomcue/hayloft/in/told/guests"
-        assert not house.say("person", guests, json.dumps({"value": True, "id": "g1"}))
-        told = person.wait_for(lambda one: one.data.get("event") == "g1", "the reply in the room")
-        assert (told.subtopic, told.data["taken"]) == ("reply", True)
-        answer = json.dumps({"prompt": 99, "answer": "done", "id": "a1"})
-        assert not house.say("person", "roomcue/hayloft/in/answer", answer)
-        person.wait_for(lambda one: one.data.get("event") == "a1", "the reply to the answer")
-        person.wait_for(lambda one: one.subtopic == "reason", "reasons")
-        person.wait_for(lambda one: one.subtopic == "standing", "how it stands")
-        assert house.say("viewer", "roomcue/hayloft/in/override", wish)
-        assert {one.subtopic for one in stranger.messages} <= {"standing", "alive"}
-
-
 # ---------------------------------------------------------------------------------- the broker
 
 
@@ -261,20 +171,24 @@ def test_a_person_hears_what_came_of_their_word_and_a_stranger_does_not(
 def test_nobody_comes_in_without_a_name_and_its_password(
     house: House, user: str | None, password: str | None
 ) -> None:
-    said = _publish(house.broker.port, "roomcue/x/in/source", "{}", *house.known(user, password))
+    said = publish_as_shipped(
+        house.broker.port, "roomcue/x/in/source", "{}", *house.known(user, password)
+    )
     assert said.returncode == REFUSED
     assert "Not authorized" in said.stderr
 
 
 def test_nothing_is_spoken_in_the_clear(house: House) -> None:
-    said = _publish(house.broker.port, "roomcue/x/in/source", "{}", "-u", "hub", "-P", "hub's")
+    said = publish_as_shipped(
+        house.broker.port, "roomcue/x/in/source", "{}", "-u", "hub", "-P", "hub's"
+    )
     assert said.returncode != 0
     assert "connection was lost" in said.stderr
 
 
 def test_a_broker_that_goes_by_another_name_is_not_trusted(house: House) -> None:
     """The certificate is for `localhost`; 127.0.0.1 is not written in it."""
-    said = _publish(
+    said = publish_as_shipped(
         house.broker.port, "roomcue/x/in/source", "{}", *house.known("hub"), "-h", "127.0.0.1"
     )
     assert said.returncode != 0
@@ -299,7 +213,9 @@ def test_the_longest_room_file_goes_through_and_a_longer_one_is_told_so(house: H
         longer = house.say("integrator", topic, "#" * (MOST_ROOM_FILE_BYTES + 1))
         assert "Packet too large" in longer
         older = (*house.known("integrator"), "-V", "mqttv311")
-        far_longer = _publish(house.broker.port, topic, "#" * 2 * MOST_ROOM_FILE_BYTES, *older)
+        far_longer = publish_as_shipped(
+            house.broker.port, topic, "#" * 2 * MOST_ROOM_FILE_BYTES, *older
+        )
         assert far_longer.returncode != 0
         assert not house.say("integrator", topic, "#" * MOST_ROOM_FILE_BYTES)
         listener.wait_for(bool, "the one that is not too long")
