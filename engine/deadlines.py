@@ -107,5 +107,6 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "override": _override,
     "session": end_session,
     "echo": _echo,
+    "unseen": _nothing,
     "flash": _nothing,
 }

@@ -115,6 +115,7 @@ ReasonCode = Literal[
 """Why something is decided: `row`, where the room file says it, or a reason of the engine's own."""
 NoteCode = Literal[
     "cue_failed",
+    "lens_elsewhere",
     "lens_lost",
     "look_at_lens",
     "many_travels",

@@ -38,7 +38,7 @@ from engine.events import (
     Undo,
     milliseconds,
 )
-from engine.lens import lens_reported, recall_ended
+from engine.lens import UNSEEN, lens_reported, recall_ended
 from engine.outcomes import outcome_heard
 from engine.people import override_heard, panels_reported
 from engine.prompts import close_prompt
@@ -260,6 +260,7 @@ def _projector(tx: Transaction, event: ProjectorReport) -> None:
     core.projector = event.state
     allow_retries(tx)
     if event.state == "lit":
+        tx.set_timers(unseen=tx.now + UNSEEN)
         _title_of_play(tx)
         start_first_minutes(tx)
     if gone:
@@ -313,6 +314,7 @@ def _mark(tx: Transaction, event: Mark) -> None:
 
 def _resumed(tx: Transaction, event: Resumed) -> None:
     core = tx.core
+    tx.set_timers(unseen=tx.now + UNSEEN)
     if event.minute is not None:
         _read_clock(tx, event.minute)
     ends = core.timers.travel

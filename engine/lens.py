@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from engine.people import begin_override
 from engine.refusal import require_known
 
 if TYPE_CHECKING:
     from engine.events import LensReport, OutcomeWord
-    from engine.state import OverrideUntil
+    from engine.state import Core, OverrideUntil
     from engine.transaction import Transaction
+
+
+WITHOUT_LIGHT: Final = frozenset({"off", "warming", "cooling"})
+UNSEEN: Final = 300_000
+"""For how long the first report of the lens may be late after a restart or without light, ms."""
 
 
 def lens_reported(tx: Transaction, report: LensReport) -> None:
@@ -23,6 +28,7 @@ def lens_reported(tx: Transaction, report: LensReport) -> None:
         _rests_nowhere(tx)
     else:
         _rests(tx, report.preset)
+    tx.set_timers(unseen=None)
 
 
 def _sets_off(tx: Transaction, report: LensReport) -> None:
@@ -78,16 +84,38 @@ def _rests(tx: Transaction, preset: str) -> None:
     if travelling and ours and preset == core.preset:
         recall_ended(tx, "done")
         return
-    if travelling and not ours and core.preset is None:
+    if travelling and ours:
+        _missed(tx)
+    elif travelling and core.preset is None:
         _name_travel(tx, preset)
     elif core.lens == "resting" or (travelling and preset != core.preset):
-        _drop_recall(tx)
         count_travel_by_hand(tx, preset)
     tx.fire("lens", "arrives")
     core.preset, core.origin = preset, None
-    if core.unreached == preset:
-        core.unreached = None
+    _reached(core)
     tx.set_timers(travel=None)
+
+
+def _reached(core: Core) -> None:
+    """Forget that the preset at which the lens rests was not reached before."""
+    if core.unreached == core.preset:
+        core.unreached = None
+    if core.missed == core.preset:
+        core.missed = None
+
+
+def _missed(tx: Transaction) -> None:
+    """Close our order for a travel that ended elsewhere: it has one more try, then it is left."""
+    core = tx.core
+    if core.missed == core.preset:
+        core.unreached = core.preset
+    else:
+        core.missed = core.preset
+        if core.title:
+            core.left_title += 1  # The try does not use the title's recalls up.
+        core.back_to = None
+    _drop_recall(tx)
+    tx.note("lens_elsewhere", "engine: lens")
 
 
 def _rests_nowhere(tx: Transaction) -> None:
@@ -97,8 +125,7 @@ def _rests_nowhere(tx: Transaction) -> None:
     if core.lens == "resting":
         count_travel_by_hand(tx, None)
     if core.recall is not None:
-        core.unreached = core.preset
-    _drop_recall(tx)
+        _missed(tx)
     lose_track(tx)
 
 
@@ -111,8 +138,9 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
     if core.override == "person":
         if core.override_look is not None:
             core.override_look = core.override_look._replace(preset=None)
-    elif not core.service and core.projector not in {"off", "cooling"}:
-        # Whoever moves it in service or without light is not watching anything.
+    elif not core.service and core.projector not in WITHOUT_LIGHT and core.timers.unseen is None:
+        # Whoever moves it in service or without light is not watching anything, and what happened
+        # before somebody looked again was a power cut's doing as likely as a person's.
         until: OverrideUntil = "title" if core.title else "session"
         begin_override(tx, until, None, None, "lens_moved")
 
@@ -142,7 +170,7 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     if outcome == "done":
         tx.fire("lens", "arrives")
         core.origin = None
-        core.unreached = None
+        core.unreached = core.missed = None
         if ours:
             tx.count_travel(core.preset, ordered=1)
     elif outcome == "refused":

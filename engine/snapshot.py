@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 10
+VERSION: Final = 11
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -125,6 +125,7 @@ def _equipment(core: Core) -> tuple[Any, ...]:
         core.origin,
         core.recall is None,
         core.set_off,
+        core.missed,
         core.echo,
         core.panels,
         core.refused_until,
@@ -172,10 +173,7 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         ("playback", core.playback, PLAYBACKS),
         ("projector", core.projector, ("unknown", "off", "warming", "lit", "cooling")),
         ("source", core.source, room.sources),
-        *(
-            ("preset", one, room.presets)
-            for one in (core.preset, core.origin, core.unreached, core.back_to)
-        ),
+        *(("preset", one, room.presets) for one in _lens_names(core)),
         ("preset", core.wanted.preset, room.presets),
         *(("preset", look.preset, room.presets) for look in looks),
         ("panels", core.arrangement, room.panels),
@@ -209,6 +207,10 @@ def _odd_ratio(state: State) -> int | None:
     parked = None if core.parked is None else core.parked.frame
     odd += [one for one in (core.frame, parked) if one is not None and one < 1]
     return odd[0] if odd else None
+
+
+def _lens_names(core: Core) -> tuple[str | None, ...]:
+    return core.preset, core.origin, core.unreached, core.missed, core.back_to
 
 
 def _pictures(room: Room) -> tuple[str, ...]:

@@ -62,6 +62,8 @@ class Timers(NamedTuple):
     session: int | None = None
     echo: int | None = None
     """Until then an equal travel report without an id is the same travel."""
+    unseen: int | None = None
+    """Until then a report of the lens may tell of what happened while nobody looked."""
     flash: int | None = None
     """Until then no large change of the picture follows the last one."""
 
@@ -218,6 +220,8 @@ class Core:
     """Our open order for the travel under way; None: somebody sent it off by hand."""
     set_off: bool = False
     """Whether the lens has been reported on its way since our order."""
+    missed: str | None = None
+    """Where an order should have led when the lens came to rest elsewhere: it has one more try."""
     echo: str | None = None
     """Where the latest travel went, for as long as reports of it may still come."""
     panels: PanelsState = "still"

@@ -151,7 +151,7 @@ def allow_retries(tx: Transaction) -> None:
     core = tx.core
     if core.failed:
         core.failed, core.shown = False, None
-    core.tries, core.unreached = 0, None
+    core.tries, core.unreached, core.missed = 0, None, None
     tx.set_timers(retry=None)
 
 

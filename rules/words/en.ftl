@@ -78,6 +78,7 @@ note-override_begun = { $why ->
     [find_lens] Somebody wants the lens found: it is sent to where it belongs.
    *[person] Somebody has taken over: it stays as they want it.
 }
+note-lens_elsewhere = The lens did not come to rest where it was sent.
 note-lens_lost = The lens has not reported back: nobody knows where it stands.
 note-look_at_lens = The lens has moved many times: please have somebody see that it still stands right.
 note-many_travels = The lens has moved a lot tonight: please have somebody see what moves it.

@@ -76,6 +76,7 @@ note-override_begun = { $why ->
     [find_lens] Alguém mandou procurar a lente: ela vai para o seu lugar.
    *[person] Alguém assumiu o comando: fica como essa pessoa quer.
 }
+note-lens_elsewhere = A lente não parou onde devia.
 note-lens_lost = A lente não deu sinal: não se sabe onde está.
 note-look_at_lens = A lente já se moveu muitas vezes: peça a alguém que veja se ainda está certa.
 note-many_travels = A lente moveu-se muito esta noite: peça a alguém que veja o que a faz mover.

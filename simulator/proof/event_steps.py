@@ -253,7 +253,16 @@ def _lens_memories(core: Core, report: LensReport | Outcome) -> Iterator[Core]:
         off = core.copy()
         off.set_off = True
         yield off
-    elif isinstance(report, LensReport) and report.moving and report.id is None:
-        echo = core.copy()
-        echo.echo = report.preset or ""
-        yield echo
+        if isinstance(report, LensReport) and not report.moving and report.preset != core.preset:
+            off = off.copy()
+            off.missed = core.preset
+            yield off
+        return
+    if isinstance(report, LensReport):
+        unseen = core.copy()
+        unseen.timers = core.timers._replace(unseen=LATER)
+        yield unseen
+        if report.moving and report.id is None:
+            echo = core.copy()
+            echo.echo = report.preset or ""
+            yield echo

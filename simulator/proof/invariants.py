@@ -22,6 +22,7 @@ from engine.events import (
     Resumed,
     Service,
 )
+from engine.lens import WITHOUT_LIGHT
 from engine.optics import larger_preset, on_panel
 from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Room
@@ -156,8 +157,10 @@ def _recalled(before: Core, recall: RecallOrder, after: Core) -> Iterator[str]:
     """Check that a recall comes alone, within its limits, with light, and against nobody's wish."""
     if after.lens != "travelling" or after.preset != recall.preset:
         yield f"a recall of {recall.preset}, but the lens is {after.lens} ({after.preset})"
-    # The lens may have arrived and set off again within one step, but not anew to one place.
-    if before.lens == "travelling" and before.preset == recall.preset and before.recall:
+    # The lens may have arrived and set off again within one step, but not anew to one place, unless
+    # it has just come to rest elsewhere.
+    anew = before.preset == recall.preset and after.missed == before.missed
+    if before.lens == "travelling" and anew and before.recall:
         yield "a recall while the lens travels"
     lost = before.lens == "unknown" and after.origin is None
     watched = after.playback in {"playing", "paused"} and not after.pause_over
@@ -218,7 +221,8 @@ def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
             yield f"the lens goes to {preset}, but is {after.lens} ({after.preset})"
         ours = before.recall is not None and preset in {None, before.preset}
         known = before.lens == "travelling" and preset in {None, before.preset}
-        seen = before.service or before.projector in GONE or echo or ours or known
+        away = before.projector in WITHOUT_LIGHT or before.timers.unseen is not None
+        seen = before.service or away or echo or ours or known
         if not seen and before.preset is not None and after.override != "person":
             yield "a travel that nobody ordered is no override"
     elif preset is None:

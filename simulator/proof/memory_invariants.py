@@ -24,12 +24,11 @@ from engine.events import (
     SourceChosen,
     Title,
 )
+from engine.lens import WITHOUT_LIGHT
 from engine.outcomes import RETRY_AFTER
 from engine.state import Core, Tally
 from engine.transaction import Transaction
 from simulator.proof.end_invariants import ends_unsaid
-
-WITHOUT_LIGHT = frozenset({"off", "warming", "cooling"})
 
 
 def memory_violations(
@@ -96,7 +95,7 @@ def _told_on_the_way(before: Core, report: LensReport) -> int:
         return int(not there and before.preset is not None)
     if not before.set_off and report.preset == before.origin:
         return 0
-    return 1 if there else 2
+    return 1
 
 
 def _orders_ended(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
@@ -251,6 +250,8 @@ def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[s
         yield f"{after.preset} is reached, and still counts as not reached"
     if before.service and before.override == "rules" != after.override:
         yield "a technician has moved the lens, and is taken for somebody who watches"
+    if isinstance(event, LensReport) and not event.moving and before.recall is not None:
+        yield from _missed_one(before, event, after)
     look = after.override_look
     by_hand = isinstance(event, LensReport) and travels_told(before, event) > 0
     if by_hand and before.recall is None and look is not None and look.preset is not None:
@@ -266,6 +267,17 @@ def _put_off(before: Core, answer: Answer, tx: Transaction) -> Iterator[str]:
         yield "more time is not the time that pace gives"
     elif asked.at_screen and (timers.remind is None or not tx.now < timers.remind < timers.give_up):
         yield "after more time the light comes back without warning"
+
+
+def _missed_one(before: Core, report: LensReport, after: Core) -> Iterator[str]:
+    """Check that a travel of ours that ended elsewhere is no person's, and has one more try."""
+    still = not before.set_off and report.preset == before.origin is not None
+    if report.preset == before.preset or still:
+        return
+    if after.override != before.override:
+        yield "an ordered lens has come to rest elsewhere, and is taken for somebody's doing"
+    if before.preset != (after.unreached if before.missed == before.preset else after.missed):
+        yield f"{before.preset} was missed, and nobody remembers"
 
 
 def _late(before: Core, tally: Tally, answer: Answer, tx: Transaction) -> Iterator[str]:

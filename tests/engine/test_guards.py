@@ -217,12 +217,14 @@ def test_a_travel_by_hand_that_ends_elsewhere_is_two() -> None:
     assert core_of(story).lens == "resting"
 
 
-def test_our_travel_that_ends_elsewhere_counts_and_so_does_the_one_by_hand() -> None:
+def test_our_travel_that_ends_elsewhere_counts_and_nobody_has_taken_over() -> None:
     story = travelling()
     story.at(26, LensReport(moving=True, preset="tall"))
     story.at(30, LensReport(moving=False, preset="broad"))
-    assert story.travels() == {"broad": (0, 1, 0), "tall": (1, 0, 1)}
+    assert story.travels() == {"tall": (1, 0, 1)}
     assert core_of(story).recall is None
+    assert core_of(story).override == "rules"
+    assert "lens_elsewhere" in story.notes()
 
 
 @pytest.mark.parametrize("mark", [None, "a"])
@@ -260,7 +262,8 @@ def test_a_lens_that_rests_nowhere_has_not_reached_what_we_wanted() -> None:
     story = travelling()
     story.at(26, LensReport(moving=True, preset="tall"))
     story.at(30, LensReport(moving=False, preset=None))
-    assert core_of(story).unreached == "tall"
+    assert (core_of(story).missed, core_of(story).unreached) == ("tall", None)
+    assert story.notes()[-2:] == ["lens_elsewhere", "lens_unknown"]
     assert (core_of(story).lens, core_of(story).preset, core_of(story).origin) == (
         "unknown",
         None,
@@ -317,6 +320,7 @@ def test_the_time_of_a_travel_is_rounded_down() -> None:
 
 def test_a_lens_of_unknown_place_may_go_on_being_nowhere() -> None:
     story = Story(UNANSWERED, lens=None)
+    story.at(9, LensReport(moving=False, preset=None))
     before = story.engine.state
     story.at(10, LensReport(moving=False, preset=None))
     assert story.engine.state == before
@@ -415,7 +419,7 @@ def test_a_travel_by_hand_that_is_overdue_is_lost_but_not_counted_again() -> Non
         (Service(begun=True), "rules"),
         (ProjectorReport(state="off"), "rules"),
         (ProjectorReport(state="cooling"), "rules"),
-        (ProjectorReport(state="warming"), "person"),
+        (ProjectorReport(state="warming"), "rules"),
     ],
 )
 def test_who_moves_the_lens_in_service_or_without_light_takes_nothing_over(

@@ -82,6 +82,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "origin": "tall",
     "recall": 7,
     "set_off": True,
+    "missed": "tall",
     "echo": "tall",
     "panels": "refused",
     "arrangement": "sides",

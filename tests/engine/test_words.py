@@ -180,6 +180,15 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         ],
     ),
     (
+        "it comes to rest elsewhere",
+        travelling,
+        (
+            (26, LensReport(moving=True, preset="tall")),
+            (30, LensReport(moving=False, preset="broad")),
+        ),
+        [("lens_elsewhere", LENS, {})],
+    ),
+    (
         "roomcue was away while it travelled",
         travelling,
         ((26, Resumed()),),

@@ -77,6 +77,7 @@ ONLY_ENVIRONMENT: Final = {
 ONLY_HOLDS_BACK: Final = {
     "set_off": "tried with every report of the lens",
     "echo": "tried with every report of the lens",
+    "missed": "tried with every report of the lens",
     "ripe": "a wish is tried before it has lingered and after",
     "picture": "an open picture order is tried wherever one was given",
     "failed": "a failed picture is tried wherever one was ordered",
@@ -114,6 +115,7 @@ TIMERS: Final = {
     "override": "runs out at any time",
     "session": "runs out at any time while nothing plays",
     "echo": "runs out at any time: its memory is tried and left out",
+    "unseen": "tried with every report of the lens",
     "flash": "tried wherever a picture was ordered",
 }
 
@@ -155,6 +157,7 @@ VALUES: Final[dict[str, Drawn]] = {
     "undo": lambda room, _core, rng: rng.choice([None, _wish(room, rng)]),
     "set_off": lambda _room, _core, rng: rng.random() < 0.5,
     "echo": _name(lambda room: ["", *room.presets]),
+    "missed": _name(lambda room: room.presets),
     "ripe": lambda _room, _core, rng: rng.random() < 0.5,
     "picture": lambda _room, _core, rng: rng.choice([None, 1]),
     "failed": lambda room, _core, rng: room.answers and rng.random() < 0.5,

@@ -1,0 +1,106 @@
+"""A lens that is not where it was sent: what an order did, what a person did, what nobody saw."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.decisions import RecallOrder
+from engine.events import Event, LensReport, Playback, ProjectorReport, Resumed
+from engine.lens import UNSEEN
+from tests.engine.story import HAYLOFT, Story
+
+LATE = UNSEEN / 1_000 + 1
+
+
+def recalled() -> Story:
+    """Begin a film for which the lens is sent to `tall`."""
+    story = Story(HAYLOFT)
+    story.film(10, 1.78)
+    story.done(30)
+    assert recalls(story) == ["tall"]
+    return story
+
+
+def recalls(story: Story) -> list[str]:
+    """List the presets that the lens has been sent to."""
+    return [one.preset for one in story.made if isinstance(one, RecallOrder)]
+
+
+def astray(story: Story, second: float) -> None:
+    """Let the lens set off as ordered and come to rest where it was before."""
+    story.at(second, LensReport(moving=True, preset="tall"))
+    story.at(second + 5, LensReport(moving=False, preset="broad"))
+
+
+def test_a_lens_that_came_to_rest_elsewhere_is_sent_once_more_though_the_title_had_its_recall() -> (
+    None
+):
+    story = recalled()
+    astray(story, 31)
+    story.done(60)
+    assert recalls(story) == ["tall", "tall"]
+    assert story.core.override == "rules"
+
+
+def test_after_the_second_try_it_is_left_where_it_is_until_something_changes() -> None:
+    story = recalled()
+    astray(story, 31)
+    story.done(60)
+    astray(story, 61)
+    story.done(85)
+    assert recalls(story) == ["tall", "tall"]
+    assert story.core.unreached == "tall"
+
+
+def test_what_is_missed_and_then_reached_is_forgotten() -> None:
+    story = recalled()
+    astray(story, 31)
+    story.done(60)
+    story.at(61, LensReport(moving=True, preset="tall"))
+    story.at(70, LensReport(moving=False, preset="tall"))
+    assert (story.core.missed, story.core.unreached) == (None, None)
+
+
+def test_a_new_title_has_its_own_tries() -> None:
+    story = recalled()
+    astray(story, 31)
+    assert story.core.missed == "tall"
+    story.at(36, Playback(state="stopped"))
+    story.at(36, Playback(state="playing"))
+    assert story.core.missed is None
+
+
+@pytest.mark.parametrize(
+    "events",
+    [
+        (Resumed(),),
+        (
+            ProjectorReport(state="off"),
+            ProjectorReport(state="warming"),
+            ProjectorReport(state="lit"),
+            Playback(state="playing"),
+        ),
+    ],
+)
+@pytest.mark.parametrize("preset", ["tall", None])
+@pytest.mark.parametrize("moving", [True, False])
+def test_after_a_power_cut_or_a_restart_the_first_word_of_the_lens_is_nobodys_doing(
+    events: tuple[Event, ...], preset: str | None, *, moving: bool
+) -> None:
+    story = Story(HAYLOFT)
+    story.film(10, 2.39)
+    for event in events:
+        story.at(100, event)
+    story.at(110, LensReport(moving=moving, preset=preset))
+    assert story.core.override == "rules"
+
+
+def test_the_second_word_is_and_so_is_a_first_one_that_comes_late() -> None:
+    for second, heard in ((110, True), (100 + LATE, False)):
+        story = Story(HAYLOFT)
+        story.film(10, 2.39)
+        story.at(100, Resumed())
+        if heard:
+            story.at(105, LensReport(moving=False, preset="broad"))
+        story.at(second, LensReport(moving=True, preset="tall"))
+        assert story.core.override == "person"
