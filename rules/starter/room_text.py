@@ -19,6 +19,7 @@ from rules.starter.request import (
     ratio_name,
     read_wishes,
 )
+from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, languages
 
 _HEAD: Final = """\
 # yaml-language-server: $schema=room.schema.json
@@ -26,6 +27,7 @@ _HEAD: Final = """\
 # After every change: `roomcue check` it; with --show-defaults that prints what is not said here.
 room: {name}
 time_zone: {time_zone}{zone_note}
+language: {language}  # in which people are spoken to: {languages}
 
 # The white area of the screen, the black border round it, and how far a picture may pass the edge.
 screen: {{width: {width}, aspect: {aspect}, border: 60 mm, overfill: 2 %}}
@@ -53,10 +55,9 @@ _PICTURES: Final = """
 pictures:
   gentle: {stretch: {fill: 100 %, edge_circle: 1.30, middle_circle: 1.03, rows_lost: 3 %}}
 """
-_PANELS: Final = (
-    "# Masking panels, and the ratio that they leave free. People are asked to fit them, in these"
-    "\n# words if there are any: {words: Please fit the two side panels.}"
-)
+_PANELS: Final = """\
+# Masking panels, and the ratio that they leave free. People are asked to fit them: say how as the
+# family would, {opening: 1.78, words: Please fit the two side panels.}"""
 _SOURCES: Final = """
 # What sends pictures. Say what is so: {declares: yes}, {titles: yes}, {menu_shape: 1.78},
 # {shape: 1.78} for one that never changes, {leave_alone: yes} for games and sport.
@@ -116,6 +117,8 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
         name=plan.name,
         time_zone=plan.time_zone,
         zone_note=note,
+        language=DEFAULT_LANGUAGE,
+        languages=" or ".join(languages()),
         width=plan.width,
         aspect=ratio_name(plan.aspect),
         columns=columns,
@@ -154,8 +157,8 @@ def _panel_words(plan: StarterPlan, name: str, ratio: int) -> str:
     alike = [one for one, other in plan.panels.items() if (other < plan.aspect) is at_the_sides]
     if len(alike) == 1:
         return ""
-    where = "at the sides" if at_the_sides else "above and below"
-    return f", words: Please fit the panels {where} that are marked {alike.index(name) + 1}."
+    which = "side panels" if at_the_sides else "panels above and below"
+    return f", words: Please fit the {which} marked {alike.index(name) + 1}."
 
 
 def _rows(plan: StarterPlan) -> Iterator[str]:

@@ -180,7 +180,7 @@ def test_every_section_has_its_comment_and_the_first_lines_lead_to_the_schema() 
     assert lines[0] == "# yaml-language-server: $schema=room.schema.json"
     assert "roomcue schema > room.schema.json" in lines[1]
     sections = [at for at, line in enumerate(lines) if line[0:1].isalpha()]
-    for at in sections[2:]:  # the name and the zone speak for themselves
+    for at in sections[3:]:  # the name, the zone and the language speak for themselves
         assert lines[at - 1].startswith("# "), lines[at]
     assert max(map(len, lines)) <= 110
 
