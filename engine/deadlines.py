@@ -15,6 +15,7 @@ from engine.titles import (
     give_back,
     interrupt_title,
     let_session_run,
+    lines_are_gone,
     longest_is_over,
     note_settled_shape,
 )
@@ -102,6 +103,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "first_minutes": _nothing,
     "shape": _shape,
     "longest": longest_is_over,
+    "lines": lines_are_gone,
     "linger": _linger,
     "linger_people": _nothing,
     "override": _override,

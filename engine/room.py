@@ -231,6 +231,8 @@ class Pace(NamedTuple):
     """A wish for a travel stands this long before it is ordered."""
     linger_people: int
     """A wish for panels stands this long before anybody is asked."""
+    lines: int
+    """With no line in the bar below the picture for this long, its subtitles are over."""
     remind: int
     give_up: int
     session: int

@@ -113,6 +113,7 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.varies,
         core.tallest,
         core.subtitles,
+        core.line is None,
         core.interrupted is None,
     )
 

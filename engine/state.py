@@ -54,6 +54,8 @@ class Timers(NamedTuple):
     """A shape carried into the title has stood long enough to be the title's own."""
     longest: int | None = None
     """The shape that stands now will have stood longer than any other of this title."""
+    lines: int | None = None
+    """No line has come for long, so the title's subtitles are over."""
     linger: int | None = None
     """The wish for a travel has stood long enough."""
     linger_people: int | None = None
@@ -209,6 +211,9 @@ class Core:
     varies: bool = False
     tallest: int | None = None
     subtitles: bool = False
+    """Whether lines come again and again in the bar below the picture."""
+    line: int | None = None
+    """When one was first seen or, once they come again, last; ms UTC."""
     interrupted: InterruptedTitle | None = None
     # Lens, panels, override: states of `engine.transition_table`, and what goes with them.
     lens: LensState = "unknown"

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from engine.transaction import Transaction
 
 SHAPES_KEPT: Final = 4
+LINES_APART: Final = 4_000
+"""Two lines are seen apart from each other, or one stands, for this long, ms."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
@@ -67,10 +69,11 @@ def end_title(tx: Transaction) -> None:
         return
     core.title, core.declared, core.title_name = False, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
+    core.line = None
     core.stood, core.stands, core.longest, core.remembered = (), None, None, None
     core.left_title, core.back_to, core.first_left = tx.room.pace.per_title, None, 0
     core.undo = None
-    tx.set_timers(first_minutes=None, shape=None, longest=None)
+    tx.set_timers(first_minutes=None, shape=None, longest=None, lines=None)
     if core.override_until == "title":
         give_back(tx, "title")
 
@@ -162,13 +165,38 @@ def note_settled_shape(
     core = tx.core
     if not core.title or core.playback != "playing":
         return
-    core.subtitles = core.subtitles or settling.subtitles
+    _note_lines(tx)
     if settling.aspect is not None and settling.aspect != before:
         tx.set_timers(shape=None)
         _remember_shape(core, settling.aspect)
     elif not core.shapes and core.timers.shape is None and settling.reading is not None:
         # Nothing has been black any more from here on, so a shape carried into the title may count.
         tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
+
+
+def _note_lines(tx: Transaction) -> None:
+    """Count a line in the bottom bar: a second one, seen apart from the first, means subtitles.
+
+    A single overlay (a volume, a name, a clock) is no reason to move the picture for a whole title.
+    """
+    core = tx.core
+    gone = tx.now + tx.room.pace.lines
+    if tx.settling.subtitles:
+        tx.settling = settle.line_noted(tx.settling, tx.now + LINES_APART)
+        core.subtitles = core.subtitles or (
+            core.line is not None and tx.now - core.line >= LINES_APART
+        )
+        core.line = tx.now if core.line is None or core.subtitles else core.line
+        tx.set_timers(lines=gone)
+    elif core.subtitles and core.timers.lines is None:  # It fell due while the title was paused.
+        tx.set_timers(lines=gone)
+
+
+def lines_are_gone(tx: Transaction) -> None:
+    """Let subtitles be over; in a pause nobody could have read any, and nothing moves."""
+    core = tx.core
+    if core.playback == "playing":
+        core.subtitles, core.line = False, None
 
 
 def _remember_shape(core: Core, aspect: int) -> None:

@@ -179,6 +179,15 @@ def parked(settling: Settling, now: int) -> Settling:
     )
 
 
+def line_noted(settling: Settling, again_at: int) -> Settling:
+    """Wait for the next line in the bottom bar; one that still stands counts again at `again_at`.
+
+    `again_at` is in ms UTC.
+    """
+    deadline = again_at if settling.evidence == TEXT else settling.deadline
+    return settling._replace(subtitles=False, deadline=deadline)
+
+
 def new_title(settling: Settling) -> Settling:
     """Begin a title: the shape stays settled until another one shows, the subtitles do not."""
     return settling._replace(subtitles=False) if settling.subtitles else settling

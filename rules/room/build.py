@@ -221,6 +221,7 @@ def _pace(part: PacePart) -> Pace:
         pause=part.pause,
         linger=part.linger,
         linger_people=part.prompts.wait,
+        lines=part.lines,
         remind=part.prompts.remind,
         give_up=part.prompts.give_up,
         session=part.session,

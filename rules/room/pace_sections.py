@@ -120,6 +120,9 @@ class PacePart(Part):
     linger: Annotated[int, time_field("0 s", "10 min", "12 s")] = field(
         "A wish for a travel stands this long before it is ordered.", "12 s"
     )
+    lines: Annotated[int, time_field("10 s", "4 h", "15 min")] = field(
+        "With no line in the bar below the picture for this long, its subtitles are over.", "15 min"
+    )
     prompts: PromptsPart = section("How long people are asked.")
     session: Annotated[int, time_field("1 min", "24 h", "3 h")] = field(
         "With nothing playing for this long, the session is over.", "3 h"

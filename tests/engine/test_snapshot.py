@@ -76,6 +76,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "varies": True,
     "tallest": 13_333,
     "subtitles": True,
+    "line": 9,
     "interrupted": InterruptedTitle("one", None),
     "lens": "travelling",
     "preset": "tall",

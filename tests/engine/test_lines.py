@@ -1,0 +1,89 @@
+"""Lines in the bar below a picture: what makes them subtitles, and when they are over."""
+
+from engine.decisions import PictureOrder
+from engine.events import Playback, Title
+from tests.engine.moments import films
+from tests.engine.story import Story, shape
+
+
+def line(story: Story, at: float, seconds: float) -> None:
+    """Let one line stand in the lower bar of the scope film."""
+    story.at(at, shape(2.39, bottom=150))
+    story.at(at + seconds, shape(2.39))
+
+
+def subtitled(story: Story) -> bool:
+    """Whether the title is known to have subtitles."""
+    return story.core.subtitles
+
+
+def lifts(story: Story) -> list[bool]:
+    """Whether each picture order so far lifts the picture."""
+    return [one.lift > 0 for one in story.of(PictureOrder)]
+
+
+def test_one_overlay_of_a_second_and_a_half_raises_nothing_for_the_whole_title() -> None:
+    story = films()
+    line(story, 100, 1.5)
+    story.at(3_000, None)
+    assert not subtitled(story)
+    assert not any(lifts(story))
+
+
+def test_an_overlay_that_flickers_within_a_few_seconds_is_still_one() -> None:
+    story = films()
+    line(story, 100, 1)
+    line(story, 101.5, 1)
+    assert not subtitled(story)
+
+
+def test_a_second_line_some_seconds_after_the_first_raises_the_picture_once() -> None:
+    story = films()
+    for number in range(20):
+        line(story, 100 + 7 * number, 3)
+        assert subtitled(story) is (number > 0)
+    assert sum(lifts(story)) == 1
+
+
+def test_a_line_that_stands_for_five_seconds_is_one_to_be_read() -> None:
+    story = films()
+    story.at(100, shape(2.39, bottom=150))
+    story.at(104.7, None)
+    assert not subtitled(story)
+    story.at(104.9, None)
+    assert subtitled(story)
+
+
+def test_lines_that_come_no_more_let_the_picture_down_after_a_quarter_of_an_hour() -> None:
+    story = films()
+    line(story, 100, 3)
+    line(story, 110, 3)
+    story.at(110.8 + 899, None)
+    assert subtitled(story)
+    story.at(110.8 + 901, None)
+    assert not subtitled(story)
+    assert lifts(story)[-1] is False
+
+
+def test_a_pause_is_no_time_without_lines() -> None:
+    """In it nothing moves; once the film plays on, a line has a quarter of an hour to come."""
+    story = films()
+    line(story, 100, 3)
+    line(story, 110, 3)
+    story.at(600, Playback(state="paused"))
+    story.at(1_200, None)
+    assert subtitled(story)
+    story.at(1_300, Playback(state="playing"))
+    story.at(2_199, None)
+    assert subtitled(story)
+    story.at(2_201, None)
+    assert not subtitled(story)
+
+
+def test_a_line_of_the_last_title_is_no_line_of_this_one() -> None:
+    story = films()
+    line(story, 100, 3)
+    story.at(200, Title(begun=False))
+    story.at(202, Title(begun=True, name="another"))
+    line(story, 210, 3)
+    assert not subtitled(story)
