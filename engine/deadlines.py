@@ -11,6 +11,7 @@ from engine.prompts import close_prompt, send_prompt
 from engine.readings import park_or_wake
 from engine.state import Timers
 from engine.titles import (
+    drop_cue_overrides,
     end_session,
     give_back,
     interrupt_title,
@@ -88,6 +89,10 @@ def _override(tx: Transaction) -> None:
     give_back(tx, "time")
 
 
+def _cue_override(tx: Transaction) -> None:
+    drop_cue_overrides(tx, lambda one: one.ends is not None and one.ends <= tx.now)
+
+
 def _echo(tx: Transaction) -> None:
     tx.core.echo = None
 
@@ -107,6 +112,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "linger": _linger,
     "linger_people": _nothing,
     "override": _override,
+    "cue_override": _cue_override,
     "session": end_session,
     "echo": _echo,
     "unseen": _nothing,

@@ -7,7 +7,7 @@ Names that the room does not know are refused later, by `engine.handlers`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import (
     Annotated,
@@ -225,12 +225,17 @@ class Answer(_Heard):
 
 @_checked
 class OverrideLook(_Checked):
-    """What a person wants to see; what is left out stays as it stands."""
+    """What a person wants to see; what is left out stays as it stands.
+
+    `cues` are overridden by themselves: the rules go on ordering the others, and, in a look of
+    nothing but cues, everything else.
+    """
 
     picture: Name | None = None
     lift: Lift | None = None
     preset: Name | None = None
     panels: Name | None = None
+    cues: dict[Name, Name] | None = field(default=None, hash=False)
 
 
 @_checked

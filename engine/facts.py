@@ -191,15 +191,18 @@ def in_title(playback: object, *, title: bool) -> bool:
 
 
 def standing_of(room: Room, core: Core) -> Facts:
-    """Gather what only promises may test: pictures and cues count as they were last ordered."""
-    shown = core.shown
+    """Gather what only promises may test: pictures and cues count as they were last ordered.
+
+    Of a cue that a person has set nothing is promised, so it counts as unknown.
+    """
+    shown, own = core.shown, {one.cue for one in core.cue_overrides}
     cues = dict(core.cues) | {one.cue: one.value for one in core.open_cues}
     return {
         "picture": shown.picture if shown is not None else None,
         "lift": shown.lift if shown is not None else None,
         "travelling": core.lens == "travelling",
         "override": core.override,
-        **{f"{CUE}{name}": cues.get(name) for name in room.cues},
+        **{f"{CUE}{name}": None if name in own else cues.get(name) for name in room.cues},
     }
 
 

@@ -5,15 +5,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine.aspect import SCALE
+from engine.cues import override_cues, require_cues
 from engine.events import milliseconds
 from engine.prompts import close_prompt
 from engine.refusal import Refused, require_known
 from engine.room import PLAIN, WHOLE, Show
-from engine.titles import allow_retries, give_back, let_session_run, start_first_minutes
+from engine.titles import (
+    allow_retries,
+    drop_cue_overrides,
+    give_back,
+    let_session_run,
+    start_first_minutes,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from engine.decisions import OverrideStart, ReasonCode
-    from engine.events import Override, PanelReport
+    from engine.events import Override, OverrideLook, PanelReport
     from engine.state import OverrideUntil
     from engine.transaction import Transaction
 
@@ -50,26 +59,45 @@ def override_heard(tx: Transaction, event: Override) -> None:
             raise Refused(
                 "not_shown", f"that override was for '{event.source}', which is not shown"
             )
-    look = event.look
+    cues = None if event.look is None else event.look.cues
+    show = _wish_of(tx, event.look)
     if not event.taken:
-        give_back(tx, "given_back")
+        _given_back(tx, cues)
         return
-    show = None
-    if look is not None:
-        for name, names, what in (
-            (look.picture, (PLAIN, WHOLE, *room.pictures), "picture"),
-            (look.preset, room.presets, "preset"),
-            (look.panels, room.panels, "panel arrangement"),
-        ):
-            if name is not None:
-                require_known(name, names, what)
-        lift = None if look.lift is None else round(look.lift * SCALE)
-        show = Show(look.picture, lift, look.preset, look.panels)
     until: OverrideUntil = event.until if isinstance(event.until, str) else "time"
     ends = None if isinstance(event.until, str) else milliseconds(event.until)
     if ends is not None and ends <= tx.now:
         raise Refused("stale", "that override was to end at a time that is already past")
+    if cues:
+        override_cues(tx, cues, until, ends)
+        let_session_run(tx)
+        if show == Show():
+            return  # Nothing but cues: the rules keep the picture.
     begin_override(tx, until, ends, show, "person")
+
+
+def _wish_of(tx: Transaction, look: OverrideLook | None) -> Show | None:
+    """Give what a person wants beside cues; refuses names that the room does not know."""
+    if look is None:
+        return None
+    room = tx.room
+    for name, names, what in (
+        (look.picture, (PLAIN, WHOLE, *room.pictures), "picture"),
+        (look.preset, room.presets, "preset"),
+        (look.panels, room.panels, "panel arrangement"),
+    ):
+        if name is not None:
+            require_known(name, names, what)
+    require_cues(tx, look.cues or {})
+    lift = None if look.lift is None else round(look.lift * SCALE)
+    return Show(look.picture, lift, look.preset, look.panels)
+
+
+def _given_back(tx: Transaction, cues: Mapping[str, str] | None) -> None:
+    """Give these cues back to the rules; where none are named, everything."""
+    drop_cue_overrides(tx, lambda one: cues is None or one.cue in cues)
+    if cues is None:
+        give_back(tx, "given_back")
 
 
 def begin_override(

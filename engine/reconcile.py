@@ -254,7 +254,8 @@ def _wanted_picture(
     if somebody_at_screen(core):
         return NOTHING_LIT
     preset = _preset_to_be_safe_at(tx, going)
-    picture, lift = core.wanted.picture, _wanted_lift(core)
+    look = core.override_look or AS_IT_STANDS
+    picture, lift = core.wanted.picture, core.wanted.lift if look.lift is None else look.lift
     if _leaves_picture(core):
         if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
             return None
@@ -279,12 +280,6 @@ def _leaves_picture(core: Core) -> bool:
     """Tell whether a person has taken over and wants no picture in particular."""
     look = core.override_look or AS_IT_STANDS
     return core.override == "person" and look.picture is None and look.lift is None
-
-
-def _wanted_lift(core: Core) -> int:
-    """Give the lift that a person wants, else that of the rules."""
-    look = core.override_look or AS_IT_STANDS
-    return core.wanted.lift if look.lift is None else look.lift
 
 
 def _dark(core: Core) -> bool:
@@ -378,30 +373,19 @@ def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
 def _order_cues(tx: Transaction) -> None:
     """Order the cues that differ."""
     core = tx.core
-    if core.override == "person" or (core.cues == core.wanted.cues and not core.open_cues):
+    if core.cues == core.wanted.cues and not core.open_cues and not core.cue_overrides:
         return
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)
-    grounds = tx.grounds()
     changed = False
-    for name, value in core.wanted.cues:
+    own = {one.cue: one.value for one in core.cue_overrides}
+    for name, value in sorted((dict(core.wanted.cues) | own).items()):
         current = under_way[name].value if name in under_way else stand.get(name)
         if current == value:
             continue
         if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
-        order = CueOrder(
-            at=tx.now,
-            rule=grounds.rule,
-            code=grounds.code,
-            reason=grounds.reason,
-            facts=tx.decision_facts(),
-            id=tx.next_number(),
-            ends=tx.now + tx.room.pace.order,
-            cue=name,
-            value=value,
-        )
-        tx.decisions.append(order)
+        order = _order_cue(tx, name, value)
         if tx.room.answers:
             under_way[name] = OpenCue(order.id, name, value, order.ends)
         else:
@@ -411,3 +395,22 @@ def _order_cues(tx: Transaction) -> None:
         core.cues = tuple(sorted(stand.items()))
         core.open_cues = tuple(under_way[name] for name in sorted(under_way))
         tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))
+
+
+def _order_cue(tx: Transaction, name: str, value: str) -> CueOrder:
+    """Order one cue, for the row that asks for it or for the person who has set it."""
+    own = any(one.cue == name for one in tx.core.cue_overrides)
+    grounds = tx.own_grounds("engine: override", "person_asked") if own else tx.grounds_of_cues()
+    order = CueOrder(
+        at=tx.now,
+        rule=grounds.rule,
+        code=grounds.code,
+        reason=grounds.reason,
+        facts=tx.decision_facts(),
+        id=tx.next_number(),
+        ends=tx.now + tx.room.pace.order,
+        cue=name,
+        value=value,
+    )
+    tx.decisions.append(order)
+    return order

@@ -154,6 +154,7 @@ def _wanted(core: Core) -> tuple[Any, ...]:
         core.unreached,
         core.cues,
         tuple((cue.cue, cue.value) for cue in core.open_cues),
+        tuple((cue.cue, cue.value, cue.until) for cue in core.cue_overrides),
         min(core.left_title, LEFT_SEEN),
         min(core.left_night, LEFT_SEEN),
         core.back_to,
@@ -186,6 +187,7 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         *(("picture", look.picture, _pictures(room)) for look in looks),
         *(("told fact", name, room.told) for name, _ in core.told),
         *(("cue", name, room.cues) for name, _ in core.cues),
+        *(("cue", one.cue, room.cues) for one in core.cue_overrides),
     )
     for what, name, names in known:
         if name is not None and name not in names:

@@ -61,6 +61,8 @@ class Timers(NamedTuple):
     linger_people: int | None = None
     """The wish for panels has stood long enough for people to be asked."""
     override: int | None = None
+    cue_override: int | None = None
+    """The first of the cues that are overridden up to a moment is the rules' again."""
     session: int | None = None
     echo: int | None = None
     """Until then an equal travel report without an id is the same travel."""
@@ -93,6 +95,16 @@ class OpenCue(NamedTuple):
     cue: str
     value: str
     ends: int
+
+
+class CueOverride(NamedTuple):
+    """A cue that a person has set for a while."""
+
+    cue: str
+    value: str
+    until: OverrideUntil
+    ends: int | None
+    """The moment they named, ms UTC."""
 
 
 class ParkedReading(NamedTuple):
@@ -262,6 +274,8 @@ class Core:
     """A preset that was refused or never reached: likewise."""
     cues: tuple[tuple[str, str], ...] = ()
     open_cues: tuple[OpenCue, ...] = ()
+    cue_overrides: tuple[CueOverride, ...] = ()
+    """The cues that people have set, by name."""
     left_title: int = 0
     back_to: str | None = None
     """Where the lens was before the title's last recall: another one only goes back there."""

@@ -17,8 +17,10 @@ from engine.prompts import close_prompt
 from engine.state import InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from engine.decisions import OverrideEnd, ReasonCode
-    from engine.state import Core
+    from engine.state import Core, CueOverride
     from engine.transaction import Transaction
 
 SHAPES_KEPT: Final = 4
@@ -74,6 +76,8 @@ def end_title(tx: Transaction) -> None:
     core.left_title, core.back_to, core.first_left = tx.room.pace.per_title, None, 0
     core.undo = None
     tx.set_timers(first_minutes=None, shape=None, longest=None, lines=None)
+    if core.cue_overrides:
+        drop_cue_overrides(tx, lambda one: one.until == "title")
     if core.override_until == "title":
         give_back(tx, "title")
 
@@ -98,9 +102,18 @@ def end_session(tx: Transaction) -> None:
         return
     interrupt_title(tx)
     give_back(tx, "session")
+    drop_cue_overrides(tx, lambda _: True)
     close_prompt(tx, "withdrawn", "session_over")
     tx.fire("panels", "start_afresh")
     tx.set_timers(session=None)
+
+
+def drop_cue_overrides(tx: Transaction, over: Callable[[CueOverride], bool]) -> None:
+    """Give the cues whose override is over back to the rules."""
+    core = tx.core
+    core.cue_overrides = tuple(one for one in core.cue_overrides if not over(one))
+    ends = (one.ends for one in core.cue_overrides if one.ends is not None)
+    tx.set_timers(cue_override=min(ends, default=None))
 
 
 def let_session_run(tx: Transaction) -> None:

@@ -112,9 +112,13 @@ class Transaction:
         """Say which row asks for the wanted preset and panels, and why."""
         return self._grounds(self.core.title_row)
 
-    def _grounds(self, number: int | None) -> Grounds:
+    def grounds_of_cues(self) -> Grounds:
+        """Say which row asks for the wanted cues, whoever has the picture, and why."""
+        return self._grounds(self.core.row, overridden=False)
+
+    def _grounds(self, number: int | None, *, overridden: bool = True) -> Grounds:
         rules = self.room.rules
-        if self.core.override == "person":
+        if overridden and self.core.override == "person":
             return self.own_grounds("engine: override", "person_asked")
         row = rules.otherwise if number is None or number < 0 else rules.rows[number]
         return Grounds(row.label, "row", row.because)

@@ -135,7 +135,7 @@ class Demands:
             self.asked[situation] = asked
             found = [
                 *self._by_rules(situation, asked),
-                *self._under_override(asked),
+                *self._under_override(situation, asked),
                 *self._inert(asked),
             ]
             # Of what breaks a promise the first is told, and a pause is seldom the plainest.
@@ -187,7 +187,9 @@ class Demands:
                 either = picture in named
                 yield PictureKey("held", picture, lift, (), duties.may_be_menu, either, BOTH_LEFT)
 
-    def _under_override(self, asked: dict[PictureKey, Environment]) -> Iterator[Demand]:
+    def _under_override(
+        self, situation: Situation, asked: dict[PictureKey, Environment]
+    ) -> Iterator[Demand]:
         """Yield a demand for each preset and panels that a person may ask for together."""
         kinds: dict[bool, tuple[EquivalenceClass, Pictures]] = {}
         for group in self.classes.by_rules:
@@ -205,11 +207,12 @@ class Demands:
                 key = PictureKey("overridden", picture, lift, (), duties.may_be_menu, named, left)
                 taken = group.environment._replace(override="person", wish=wish)
                 asked.setdefault(key, taken)
-                self._meet(pictures, group, key, wish=wish)
+                self._meet(pictures, group, key, group.cues[situation], wish)
         for number, (group, pictures) in enumerate(kinds.values()):
             for wish in self._override_looks(everything=number == 0):
                 environment = group.environment._replace(override="person", wish=wish)
-                yield Demand(environment, group.duties, wish, (), (pictures,))
+                cues = group.cues[situation]
+                yield Demand(environment, group.duties, wish, cues, (pictures,))
 
     def _own_lifts(self) -> Iterator[tuple[int, bool]]:
         """List lifts under a person's picture, and whether they ask for it themselves.
@@ -295,11 +298,15 @@ class Demands:
     def _cues_pass(self, index: int, ordered: tuple[tuple[str, str], ...]) -> bool:
         """Tell whether a promise's tests of cues may pass.
 
-        A cue that is not ordered now stands as it was ordered at any time before, if ever.
+        A cue that is not ordered now stands as it was ordered at any time before, if ever. Of one
+        that a person has set nothing is known.
         """
         now = dict(ordered)
         return all(
-            any(cell.accepts(value) for value in ((now[cue],) if cue in now else self._cues[cue]))
+            any(
+                cell.accepts(value)
+                for value in ((now[cue], None) if cue in now else self._cues[cue])
+            )
             for cue, cell in self.classes.tests.cues.get(index, ())
         )
 

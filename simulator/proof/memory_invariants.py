@@ -125,7 +125,7 @@ def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
     """Check that whatever has to end has its end, and that no word puts the session's end off."""
     after, timers, pace = tx.core, tx.core.timers, tx.room.pace
     idle = after.playback != "playing" and not pausing(after)
-    lasting = after.override == "person" or after.panels == "refused"
+    lasting = after.override == "person" or after.panels == "refused" or after.cue_overrides
     if idle and lasting and timers.session is None:
         yield "an override or a refusal lasts for the session, which has no end"
     running = before.timers.session

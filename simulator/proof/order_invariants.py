@@ -210,8 +210,9 @@ def _replaced(before: Core, decisions: tuple[Decision, ...], after: Core) -> Ite
 
 
 def _cue(before: Core, order: CueOrder, after: Core) -> Iterator[str]:
-    """Check that a cue is ordered for the rules alone, and only where it does not stand."""
-    if after.override == "person":
+    """Check that a cue is ordered only where it does not stand, and against nobody's own wish."""
+    own = {one.cue: one.value for one in after.cue_overrides}
+    if own.get(order.cue, order.value) != order.value:
         yield f"cue {order.cue} against an override"
     under_way = {cue.cue: cue.value for cue in before.open_cues}
     if under_way.get(order.cue, dict(before.cues).get(order.cue)) == order.value:

@@ -90,6 +90,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
     yes = st.booleans()
     sources, presets, panels = names(room.sources), names(room.presets), names(room.panels)
     number, who = st.integers(1, 30), st.none() | st.sampled_from(["first", "second"])
+    cues = st.dictionaries(names(room.cues), st.sampled_from(["low", "full", "x"]), max_size=1)
     ends = st.integers(1, 4_000).map(lambda s: moment_of(START) + timedelta(seconds=s))
     look = st.builds(
         OverrideLook,
@@ -97,6 +98,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
         lift=st.none() | st.sampled_from([0, 0.11, 0.5]),
         preset=st.none() | presets,
         panels=st.none() | panels,
+        cues=st.none() | cues,
     )
     return st.one_of(
         st.builds(SourceChosen, **heard(source=sources)),

@@ -21,6 +21,7 @@ from engine.snapshot import (
 )
 from engine.state import (
     Core,
+    CueOverride,
     InterruptedTitle,
     OpenCue,
     ParkedReading,
@@ -104,6 +105,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "unreached": "tall",
     "cues": (("lamps", "full"),),
     "open_cues": (OpenCue(7, "lamps", "full", 9),),
+    "cue_overrides": (CueOverride("lamps", "low", "title", None),),
     "left_title": 0,
     "left_night": 0,
     "recalls": 1,

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from engine import RoomEngine
-from engine.decisions import Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
+from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import Event
 from rules.room.load import load
 from simulator.nights.night_file import (
@@ -171,8 +171,11 @@ def test_an_override_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     assert (taken.code, ended.code) == ("override_begun", "override_ended")
     assert ended.at == BEGINS + 5_430_000
     held = [one for one in decisions if taken.at < one.at < ended.at]
-    assert {one.kind for one in held} == {"picture"}
-    assert {one.rule for one in held} == {"engine: override", "engine: menus"}
+    assert {one.kind for one in held} == {"picture", "cue"}
+    rules = {one.rule for one in held if one.kind == "picture"}
+    assert rules == {"engine: override", "engine: menus"}
+    lamps = [one.value for one in held if isinstance(one, CueOrder)]
+    assert lamps == ["full", "low", "full"]  # They follow the episodes all the same.
     pictures = of(decisions, PictureOrder)
     assert "cropped" in {one.picture for one in pictures}
     in_menus = [one for one in pictures if one.facts["playback"] != "playing"]

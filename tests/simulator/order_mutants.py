@@ -123,7 +123,11 @@ _TO_SCREEN: Final = (
     ("a person is never sent to the screen", "or core.asked.sent", "or True"),
 )
 _CUES: Final = (
-    ("rules order cues against an override", 'core.override == "person" or', ""),
+    (
+        "rules order cues against a person's own",
+        "dict(core.wanted.cues) | own",
+        "dict(core.wanted.cues)",
+    ),
     (
         "no withdrawal of an older cue",
         'withdraw(tx, under_way.pop(name).id, "newer_setting")',

@@ -7,7 +7,15 @@ from typing import Final
 import pytest
 
 from engine import RoomEngine
-from engine.events import Event, Outcome, Override, Playback, ProjectorReport, SourceChosen
+from engine.events import (
+    Event,
+    Outcome,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+)
 from engine.facts import standing_of
 from engine.room import Room
 from rules.room.load import load, read_room
@@ -74,11 +82,16 @@ def test_a_night_is_judged_by_the_cues_that_were_ordered() -> None:
     assert broken(room(), *MENU, Playback(state="playing")) == []
 
 
-def test_what_rules_ordered_before_a_person_took_over_still_stands() -> None:
+def test_what_rules_say_of_cues_holds_while_a_person_has_the_picture() -> None:
     overridden = (*MENU, Override(taken=True), Playback(state="playing"))
-    assert broken(room(), *overridden) == []
     everybody = room(("override: rules, cue lamps: full", "cue lamps: full"))
-    assert broken(everybody, *overridden) == ["dark in films"]
+    assert broken(everybody, *overridden) == []
+
+
+def test_of_lamps_that_a_person_has_set_nothing_is_promised() -> None:
+    everybody = room(("override: rules, cue lamps: full", "cue lamps: full"))
+    own = Override(taken=True, look=OverrideLook(cues={"lamps": "full"}))
+    assert broken(everybody, *MENU, own, Playback(state="playing")) == []
 
 
 def test_an_order_counts_at_once_and_a_cue_that_was_never_ordered_is_not_known() -> None:

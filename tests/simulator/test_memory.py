@@ -18,6 +18,7 @@ from hypothesis import given, settings
 from engine.room import PLAIN, WHOLE, Look, Room, Show
 from engine.state import (
     Core,
+    CueOverride,
     InterruptedTitle,
     OpenCue,
     OrderedPicture,
@@ -98,6 +99,7 @@ ONLY_HOLDS_BACK: Final = {
     "shown": "pictures of every kind are tried wherever one may be left standing",
     "cues": "orders for cues touch nothing else; promises count any value that was ever ordered",
     "open_cues": "orders for cues touch nothing else; promises count any value ever ordered",
+    "cue_overrides": "cues touch nothing else; of one that a person has set nothing is promised",
 }
 """What only ever keeps an order back, is tried in its way, or touches nothing else."""
 TIMERS: Final = {
@@ -115,6 +117,7 @@ TIMERS: Final = {
     "linger": "a wish is tried before and after",
     "linger_people": "a wish is tried before and after",
     "override": "runs out at any time",
+    "cue_override": "runs out at any time and only gives cues back",
     "session": "runs out at any time while nothing plays",
     "echo": "runs out at any time: its memory is tried and left out",
     "unseen": "tried with every report of the lens",
@@ -179,6 +182,9 @@ VALUES: Final[dict[str, Drawn]] = {
     "wanted": _look,
     "shown": _picture,
     "cues": lambda room, _core, _rng: tuple((name, words[0]) for name, words in room.cues.items()),
+    "cue_overrides": lambda room, _core, _rng: tuple(
+        CueOverride(name, words[-1], "session", None) for name, words in room.cues.items()
+    ),
     "open_cues": lambda room, _core, _rng: tuple(
         OpenCue(900, name, words[0], LATER) for name, words in [*room.cues.items()][:1]
     ),

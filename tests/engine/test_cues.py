@@ -1,0 +1,111 @@
+"""Cues: lamps go on under an override of the picture, and are overridden by themselves."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from engine.decisions import CueOrder, Decision
+from engine.events import Outcome, Override, OverrideLook, Playback, SourceChosen, moment_of
+from engine.facts import standing_of
+from engine.refusal import Refused
+from engine.state import Core
+from tests.engine.meetings import START
+from tests.engine.moments import films, ordered
+from tests.engine.story import UNANSWERED, Story, changed
+
+DARK_LAMPS = OverrideLook(cues={"lamps": "low"})
+FULL_LAMPS = OverrideLook(cues={"lamps": "full"})
+
+
+def lamps(story: Story) -> list[str]:
+    return [one.value for one in story.of(CueOrder)]
+
+
+def told(made: list[Decision]) -> list[tuple[str, str, str]]:
+    return [(one.value, one.rule, one.code) for one in made if isinstance(one, CueOrder)]
+
+
+def stands(core: Core) -> object:
+    return standing_of(UNANSWERED, core)["cue lamps"]
+
+
+def test_lamps_follow_the_film_while_a_person_has_the_picture() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(20, Override(taken=True, look=OverrideLook(picture="plain")))
+    assert lamps(story) == ["full"]
+    assert told(story.at(30, Playback(state="playing"))) == [("low", "otherwise", "row")]
+    assert told(story.at(90, Playback(state="stopped"))) == [("full", "menus", "row")]
+
+
+def test_a_person_sets_the_lamps_and_the_rules_keep_the_picture() -> None:
+    story = films()
+    made = story.at(100, Override(taken=True, look=FULL_LAMPS))
+    assert told(made) == [("full", "engine: override", "person_asked")]
+    assert story.core.override == "rules"
+    story.at(200, Playback(state="stopped"))
+    story.at(300, Playback(state="playing"))
+    assert told(story.made)[-1] == ("full", "engine: override", "person_asked")
+    assert story.pictures()[-1] == "plain"
+
+
+def test_of_a_cue_that_a_person_has_set_nothing_is_promised() -> None:
+    story = films()
+    assert stands(story.core) == "low"
+    story.at(100, Override(taken=True, look=FULL_LAMPS))
+    assert stands(story.core) is None
+
+
+@pytest.mark.parametrize(("until", "ends"), [("title", 200), ("session", 300), ("time", 250)])
+def test_an_overridden_cue_has_its_own_end(until: str, ends: float) -> None:
+    lasting = moment_of(START) + timedelta(seconds=250) if until == "time" else until
+    story = Story(changed(("linger: 12 s", "linger: 12 s\n  session: 100 s")), lens="broad")
+    story.film(10, 2.39)
+    story.at(100, Override(taken=True, until=lasting, look=FULL_LAMPS))  # type: ignore[arg-type]
+    story.at(200, Playback(state="stopped"))
+    story.at(ends - 1, None)
+    if until != "title":
+        assert len(story.core.cue_overrides) == 1
+    story.at(ends, None)
+    assert story.core.cue_overrides == ()
+
+
+def test_the_lamps_are_the_rules_again_once_they_are_given_back_by_name() -> None:
+    story = films()
+    story.at(90, Override(taken=True, look=OverrideLook(picture="whole")))
+    story.at(100, Override(taken=True, look=FULL_LAMPS))
+    story.at(110, Override(taken=False, look=FULL_LAMPS))
+    assert (lamps(story)[-1], story.core.override) == ("low", "person")
+
+
+def test_automatic_again_gives_everything_back() -> None:
+    story = films()
+    both = OverrideLook(picture="whole", cues={"lamps": "full"})
+    story.at(100, Override(taken=True, look=both))
+    assert (lamps(story)[-1], story.pictures()[-1]) == ("full", "whole")
+    story.at(110, Override(taken=False))
+    assert (lamps(story)[-1], story.pictures()[-1]) == ("low", "plain")
+
+
+def test_a_cue_that_a_person_sets_takes_the_place_of_an_open_order() -> None:
+    story = ordered()
+    before = story.core.open_cues[0].id
+    story.at(11, Override(taken=True, look=DARK_LAMPS))
+    assert [one.value for one in story.core.open_cues] == ["low"]
+    with pytest.raises(Refused, match="not open"):
+        story.at(12, Outcome(order=before, outcome="done"))
+
+
+@pytest.mark.parametrize(
+    ("cues", "code"), [({"curtain": "shut"}, "unknown_name"), ({"lamps": "half"}, "out_of_range")]
+)
+def test_a_cue_that_the_room_has_not_or_that_is_never_so_is_refused(
+    cues: dict[str, str], code: str
+) -> None:
+    story = films()
+    with pytest.raises(Refused) as refused:
+        story.at(100, Override(taken=True, look=OverrideLook(picture="whole", cues=cues)))
+    assert refused.value.code == code
+    assert story.core.override == "rules"
