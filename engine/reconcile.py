@@ -90,8 +90,9 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     by_rules = core.override == "rules"  # A person's wish knows no pace.
     mid_title = by_rules and _in_title(tx) and not first_minutes_run(core)
     only_back = core.back_to not in (None, want)
-    found = may_be_found(core, tx.room) and core.timers.travel is None
-    astray = core.lens == "unknown" and not found
+    astray = core.lens == "unknown" and (
+        core.timers.travel is not None or not may_be_found(core, tx.room)
+    )
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("at_screen", somebody_at_screen(core)),
         ("paused", by_rules and pausing(core)),
@@ -385,7 +386,19 @@ def _order_cues(tx: Transaction) -> None:
             continue
         if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
-        order = _order_cue(tx, name, value)
+        grounds = tx.grounds_of_cue(overridden=name in own)
+        order = CueOrder(
+            at=tx.now,
+            rule=grounds.rule,
+            code=grounds.code,
+            reason=grounds.reason,
+            facts=tx.decision_facts(),
+            id=tx.next_number(),
+            ends=tx.now + tx.room.pace.order,
+            cue=name,
+            value=value,
+        )
+        tx.decisions.append(order)
         if tx.room.answers:
             under_way[name] = OpenCue(order.id, name, value, order.ends)
         else:
@@ -395,22 +408,3 @@ def _order_cues(tx: Transaction) -> None:
         core.cues = tuple(sorted(stand.items()))
         core.open_cues = tuple(under_way[name] for name in sorted(under_way))
         tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))
-
-
-def _order_cue(tx: Transaction, name: str, value: str) -> CueOrder:
-    """Order one cue, for the row that asks for it or for the person who has set it."""
-    own = any(one.cue == name for one in tx.core.cue_overrides)
-    grounds = tx.own_grounds("engine: override", "person_asked") if own else tx.grounds_of_cues()
-    order = CueOrder(
-        at=tx.now,
-        rule=grounds.rule,
-        code=grounds.code,
-        reason=grounds.reason,
-        facts=tx.decision_facts(),
-        id=tx.next_number(),
-        ends=tx.now + tx.room.pace.order,
-        cue=name,
-        value=value,
-    )
-    tx.decisions.append(order)
-    return order

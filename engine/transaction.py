@@ -112,13 +112,13 @@ class Transaction:
         """Say which row asks for the wanted preset and panels, and why."""
         return self._grounds(self.core.title_row)
 
-    def grounds_of_cues(self) -> Grounds:
-        """Say which row asks for the wanted cues, whoever has the picture, and why."""
-        return self._grounds(self.core.row, overridden=False)
+    def grounds_of_cue(self, *, overridden: bool) -> Grounds:
+        """Say which row asks for a cue, or that a person has set it, whoever has the picture."""
+        return self._grounds(self.core.row, overridden=overridden)
 
-    def _grounds(self, number: int | None, *, overridden: bool = True) -> Grounds:
+    def _grounds(self, number: int | None, *, overridden: bool | None = None) -> Grounds:
         rules = self.room.rules
-        if overridden and self.core.override == "person":
+        if self.core.override == "person" if overridden is None else overridden:
             return self.own_grounds("engine: override", "person_asked")
         row = rules.otherwise if number is None or number < 0 else rules.rows[number]
         return Grounds(row.label, "row", row.because)

@@ -26,7 +26,7 @@ _TRAVELS: Final = (
     ("a person's preset waits for the film's end", "mid_title = by_rules and", "mid_title ="),
     (
         "a second recall during the first after a restart",
-        "and core.timers.travel is None",
+        "core.timers.travel is not None or",
         "",
     ),
     ("what was unreached is tried again and again", '("unreached", core.unreached == want),', ""),
