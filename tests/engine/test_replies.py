@@ -84,7 +84,7 @@ def test_panels_that_are_in_the_way_of_a_wish_are_asked_for() -> None:
     said = reply(story, 12, Override(taken=True, look=look))
     assert following(said) == ["prompt", "until_session"]
     assert said.hold == "panels"
-    assert said.help == "Say how the panels stand, or take them off."
+    assert said.help == "Say how the panels stand, or ask for them to be taken off."
 
 
 def test_whoever_asks_for_what_stands_hears_that_it_does() -> None:
