@@ -130,6 +130,8 @@ class Title(_Heard):
     begun: bool
     declared: Ratio | None = None
     name: Annotated[str | None, Field(max_length=200, pattern=PRINTABLE)] = None
+    series: Annotated[str | None, Field(max_length=200, pattern=PRINTABLE)] = None
+    """What it belongs to: its episodes are taken to have one shape."""
 
 
 @_checked

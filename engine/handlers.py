@@ -58,7 +58,9 @@ from engine.titles import (
     begin_title,
     end_session,
     end_title,
+    leave_title,
     let_session_run,
+    play_on,
     start_first_minutes,
     withdraw_orders,
 )
@@ -118,9 +120,8 @@ def _source(tx: Transaction, event: SourceChosen) -> None:
     if core.source is None:
         _first_source(tx, event.source)
         return
-    end_title(tx)
+    leave_title(tx, event.source)
     core.source, core.playback, core.pause_over = event.source, "unknown", False
-    core.interrupted = None
     allow_retries(tx)
     core.frame = _frame(core)
     forget_readings(tx)
@@ -179,7 +180,7 @@ def _title_of_play(tx: Transaction) -> None:
     if core.playback != "playing" or core.title or source is None:
         return
     if core.interrupted is not None:
-        begin_title(tx, core.interrupted.declared, core.interrupted.name)
+        play_on(tx, core.interrupted)
     elif not source.says_titles:
         begin_title(tx, None, None)
 
@@ -195,7 +196,16 @@ def _title(tx: Transaction, event: Title) -> None:
     elif core.title and event.name in (None, core.title_name):
         core.declared = declared or core.declared
     else:
-        begin_title(tx, declared, event.name)
+        _title_begins(tx, declared, event)
+
+
+def _title_begins(tx: Transaction, declared: int | None, event: Title) -> None:
+    """Begin a title, or go on with the one of that name that was left."""
+    kept = tx.core.interrupted
+    if kept is not None and event.name is not None and kept.name == event.name:
+        play_on(tx, kept._replace(declared=declared or kept.declared))
+    else:
+        begin_title(tx, declared, event.name, event.series)
 
 
 def _signal(tx: Transaction, event: Signal) -> None:

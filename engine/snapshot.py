@@ -114,7 +114,9 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.tallest,
         core.subtitles,
         core.line is None,
+        core.series is None,
         core.interrupted is None,
+        tuple(one.source for one in core.left),
     )
 
 

@@ -123,10 +123,29 @@ class StoodShape(NamedTuple):
 
 
 class InterruptedTitle(NamedTuple):
-    """A title that a long pause ended, for when it is played on."""
+    """A title that a long pause or another source ended, for when it is played on."""
 
     name: str | None
     declared: int | None
+    series: str | None = None
+    shapes: tuple[int, ...] = ()
+    stood: tuple[StoodShape, ...] = ()
+    longest: int | None = None
+    varies: bool = False
+    tallest: int | None = None
+    subtitles: bool = False
+    source: str | None = None
+    """The source that it was left on for another one."""
+    until: int | None = None
+    """Until when it is then kept (ms UTC)."""
+
+
+class RememberedTitle(NamedTuple):
+    """What was learnt of a title, or of the series that it belongs to."""
+
+    name: str
+    aspect: int
+    """The shape that stood longest."""
 
 
 class PendingPrompt(NamedTuple):
@@ -207,6 +226,8 @@ class Core:
     # The title that is on.
     title: bool = False
     title_name: str | None = None
+    series: str | None = None
+    """What the title belongs to; it is remembered by that, or else by its own name."""
     declared: int | None = None
     shapes: tuple[int, ...] = ()
     """The different shapes this title has had, oldest first, at most four."""
@@ -227,6 +248,10 @@ class Core:
     line: int | None = None
     """When one was first seen or, once they come again, last; ms UTC."""
     interrupted: InterruptedTitle | None = None
+    left: tuple[InterruptedTitle, ...] = ()
+    """Titles that were left on other sources, the latest last."""
+    titles: tuple[RememberedTitle, ...] = ()
+    """What is remembered of titles and series, the latest last."""
     # Lens, panels, override: states of `engine.transition_table`, and what goes with them.
     lens: LensState = "unknown"
     preset: str | None = None

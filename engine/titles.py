@@ -14,7 +14,7 @@ from engine.aspect import same_shape
 from engine.decisions import Withdrawn
 from engine.facts import first_minutes_run
 from engine.prompts import close_prompt
-from engine.state import InterruptedTitle, StoodShape
+from engine.state import InterruptedTitle, RememberedTitle, StoodShape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,21 +26,26 @@ if TYPE_CHECKING:
 SHAPES_KEPT: Final = 4
 LINES_APART: Final = 4_000
 """Two lines are seen apart from each other, or one stands, for this long, ms."""
+TITLES_KEPT: Final = 200
+"""Of so many titles and series it is remembered which shape they have."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
 
-def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None:
+def begin_title(
+    tx: Transaction, declared: int | None, name: str | None, series: str | None = None
+) -> None:
     """Begin a title: its first minutes run, its recalls are granted, its shapes are to be seen."""
     end_title(tx)
     core, pace = tx.core, tx.room.pace
-    core.title, core.declared, core.title_name = True, declared, name
+    core.title, core.declared, core.title_name, core.series = True, declared, name, series
     core.left_title = pace.per_title
     _end_refusal(tx, name)
     core.interrupted = None
     core.ripe = False  # A wish that the last title held is not this one's.
     allow_retries(tx)
     tx.settling = settle.new_title(tx.settling)
+    _recall_title(core, pace.first_minutes)
     tx.set_timers(
         first_minutes=tx.now + pace.first_minutes,
         shape=tx.now + pace.settle.wider + SETTLING_IN,
@@ -48,6 +53,50 @@ def begin_title(tx: Transaction, declared: int | None, name: str | None) -> None
         linger_people=tx.now + pace.linger_people if pace.linger_people else None,
         session=None if _plays(core) else core.timers.session,
     )
+
+
+def play_on(tx: Transaction, title: InterruptedTitle) -> None:
+    """Go on with a title that was interrupted: its lens may have moved, so its recalls are new."""
+    begin_title(tx, title.declared, title.name, title.series)
+    core = tx.core
+    core.shapes, core.varies, core.tallest = title.shapes, title.varies, title.tallest
+    core.stood, core.longest, core.subtitles = title.stood, title.longest, title.subtitles
+
+
+def leave_title(tx: Transaction, source: str) -> None:
+    """End the title because another source is shown; it is kept for as long as a pause may last."""
+    core = tx.core
+    interrupt_title(tx)
+    left = core.interrupted
+    kept = [one for one in core.left if one.source != core.source and _is_kept(one, tx.now)]
+    if left is not None:
+        kept.append(left._replace(source=core.source, until=tx.now + tx.room.pace.pause))
+    core.interrupted = next((one for one in kept if one.source == source), None)
+    core.left = tuple(one for one in kept if one.source != source)
+
+
+def _is_kept(title: InterruptedTitle, now: int) -> bool:
+    return title.until is not None and title.until > now
+
+
+def _recall_title(core: Core, head_start: int) -> None:
+    """Let a title begin with what is remembered of it: as if that had stood for a while (ms)."""
+    name = core.series or core.title_name
+    aspect = next((one.aspect for one in core.titles if one.name == name), None)
+    if aspect is not None:
+        core.remembered = core.longest = aspect
+        core.stood = (StoodShape(aspect, head_start),)
+
+
+def _remember_title(tx: Transaction) -> None:
+    """Remember by name in which shape the title has stood longest, if that was long enough."""
+    core, name = tx.core, tx.core.series or tx.core.title_name
+    if name is None or core.longest is None:
+        return
+    if _time_of(_stood_up_to(core, tx.now), core.longest) < tx.room.pace.first_minutes:
+        return
+    others = [one for one in core.titles if one.name != name]
+    core.titles = (*others, RememberedTitle(name, core.longest))[-TITLES_KEPT:]
 
 
 def _end_refusal(tx: Transaction, name: str | None) -> None:
@@ -69,7 +118,8 @@ def end_title(tx: Transaction) -> None:
     core = tx.core
     if not core.title:
         return
-    core.title, core.declared, core.title_name = False, None, None
+    _remember_title(tx)
+    core.title, core.declared, core.title_name, core.series = False, None, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.line = None
     core.stood, core.stands, core.longest, core.remembered = (), None, None, None
@@ -86,7 +136,17 @@ def interrupt_title(tx: Transaction) -> None:
     """End the title, but keep what is known of it where it may yet be played on."""
     core = tx.core
     if core.title and core.playback in {"playing", "paused"}:
-        core.interrupted = InterruptedTitle(core.title_name, core.declared)
+        core.interrupted = InterruptedTitle(
+            name=core.title_name,
+            declared=core.declared,
+            series=core.series,
+            shapes=core.shapes,
+            stood=_stood_up_to(core, tx.now),
+            longest=core.longest,
+            varies=core.varies,
+            tallest=core.tallest,
+            subtitles=core.subtitles,
+        )
     end_title(tx)
 
 
@@ -250,8 +310,7 @@ def _follow_shapes(tx: Transaction) -> None:
     stands = core.shapes[-1] if core.title and core.playback == "playing" and core.shapes else None
     if stands == (None if before is None else before.aspect):
         return
-    if before is not None:
-        core.stood = _with_time(core.stood, before.aspect, tx.now - before.ms)
+    core.stood = _stood_up_to(core, tx.now)
     core.stands = None if stands is None else StoodShape(stands, tx.now)
     if core.longest is None and stands is not None:
         core.longest = stands
@@ -274,6 +333,13 @@ def _overtakes(core: Core, now: int) -> int | None:
     if same_shape(core.longest, core.stands.aspect):
         return None
     return now + _time_of(core.stood, core.longest) - _time_of(core.stood, core.stands.aspect)
+
+
+def _stood_up_to(core: Core, now: int) -> tuple[StoodShape, ...]:
+    """Say for how long each shape has stood, the present one included."""
+    if core.stands is None:
+        return core.stood
+    return _with_time(core.stood, core.stands.aspect, now - core.stands.ms)
 
 
 def _time_of(stood: tuple[StoodShape, ...], aspect: int) -> int:

@@ -6,7 +6,7 @@ A night belongs to one room and one room file. A new room file ends the night an
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -21,7 +21,7 @@ from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
-from engine.state import State
+from engine.state import InterruptedTitle, State
 from rules.room.load import load
 from simulator.nights.night_file import (
     FORMAT,
@@ -173,14 +173,23 @@ def _unnamed(state: State, lines: Iterable[JournalLine]) -> tuple[State, list[Jo
         return numbers.setdefault(name, f"title {len(numbers) + 1}")
 
     core = state.core.copy()
-    core.title_name = number(core.title_name)
+    core.title_name, core.series = number(core.title_name), number(core.series)
     if core.interrupted is not None:
-        core.interrupted = core.interrupted._replace(name=number(core.interrupted.name))
+        core.interrupted = _numbered(core.interrupted, number)
+    core.left = tuple(_numbered(one, number) for one in core.left)
+    core.titles = tuple(one._replace(name=str(number(one.name))) for one in core.titles)
     unnamed = []
     for line in lines:
         event: Event | None = None if line.event is None else EVENTS.validate_json(line.event)
-        if isinstance(event, Title) and event.name is not None:
-            unnamed.append(line._replace(event=event_json(replace(event, name=number(event.name)))))
+        if isinstance(event, Title) and (event.name is not None or event.series is not None):
+            told = replace(event, name=number(event.name), series=number(event.series))
+            unnamed.append(line._replace(event=event_json(told)))
         else:
             unnamed.append(line)
     return state._replace(core=core), unnamed
+
+
+def _numbered(
+    title: InterruptedTitle, number: Callable[[str | None], str | None]
+) -> InterruptedTitle:
+    return title._replace(name=number(title.name), series=number(title.series))

@@ -81,7 +81,9 @@ PEOPLES_TOPICS: Final = frozenset(
     str(event.__dataclass_fields__["kind"].default) for event in PEOPLES_EVENTS
 )
 """What is said here is a person's word, and gets a reply."""
-ASKED_OF_HUB: Final = ("projector", "source", "playback", "signal", "lens", "panels", TOLD_TOPIC)
+ASKED_OF_HUB: Final = (
+    *("projector", "source", "playback", "title", "signal", "lens", "panels", TOLD_TOPIC),
+)
 """What the hub is asked for when messages may have been lost."""
 
 WITHOUT_ANSWER: Final = (

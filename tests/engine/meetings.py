@@ -115,6 +115,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
                 begun=yes,
                 declared=st.none() | st.sampled_from(SHAPES).map(number_of),
                 name=st.none() | st.sampled_from(["one", "two"]),
+                series=st.none() | st.none() | st.sampled_from(["all of them"]),
             ),
         ),
         st.builds(

@@ -170,3 +170,71 @@ def three_presets() -> Room:
             ),
         ),
     )
+
+
+def test_a_slip_to_another_source_in_mid_film_is_the_same_film_once_it_plays_on() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(600, SourceChosen(source="console"))
+    story.at(605, SourceChosen(source="disc"))
+    story.at(606, Playback(state="playing"))
+    story.at(607, shape(1.78))
+    story.at(660, None)
+    assert story.core.longest == 23_900
+    assert story.recalls() == []
+
+
+def test_a_match_goes_on_after_a_game_at_half_time_and_is_another_one_after_an_hour() -> None:
+    for away, same in ((900, True), (3_600, False)):
+        story = Story(UNANSWERED)
+        story.at(9, SourceChosen(source="streamer"))
+        story.at(10, Title(begun=True, name="match"))
+        story.at(10, Playback(state="playing"))
+        story.at(11, shape(1.78))
+        story.at(600, SourceChosen(source="console"))
+        story.at(600 + away, SourceChosen(source="streamer"))
+        story.at(601 + away, Playback(state="playing"))
+        assert story.core.title is same
+
+
+def episode(story: Story, begins: float, name: str) -> None:
+    """Play an episode of 2.39 for ten minutes, behind an ident of 1.78."""
+    story.at(begins, Title(begun=True, name=name, series="all of them"))
+    story.at(begins, Playback(state="playing"))
+    story.at(begins + 1, shape(1.78))
+    story.at(begins + 61, shape(2.39))
+    story.at(begins + 600, Playback(state="stopped"))
+
+
+def test_once_it_is_known_how_a_series_goes_its_idents_move_nothing() -> None:
+    story = Story(SILENT, lens="tall", panels="open")
+    story.at(5, SourceChosen(source="streamer"))
+    episode(story, 10, "first")
+    assert story.recalls() == []  # Its first minutes were over before it was known.
+    asked = len(story.prompts())
+    for number, name in enumerate(("second", "third"), start=1):
+        episode(story, 10 + number * 608, name)
+    assert story.recalls() == ["broad"]
+    assert len(story.prompts()) == asked
+
+
+def test_what_is_remembered_of_a_film_goes_before_what_is_seen_until_it_is_refuted() -> None:
+    story = Story(SILENT, panels="sides")
+    for begins, ratio in ((10, 1.78), (1_000, 2.39)):
+        story.at(begins, SourceChosen(source="disc"))
+        story.at(begins, Title(begun=True, name="film"))
+        story.at(begins, Playback(state="playing"))
+        story.at(begins + 1, shape(ratio))
+        story.at(begins + 60, None)
+        assert story.core.remembered == (None if begins == 10 else 17_778)
+        story.at(begins + 600, Playback(state="stopped"))
+    assert [(one.name, one.aspect) for one in story.core.titles] == [("film", 23_900)]
+
+
+def test_a_film_that_was_hardly_begun_is_not_remembered_by_its_ident() -> None:
+    story = Story(UNANSWERED)
+    story.at(9, SourceChosen(source="disc"))
+    story.at(10, Title(begun=True, name="film"))
+    story.film(10, 1.78)
+    story.at(60, Playback(state="stopped"))
+    assert story.core.titles == ()

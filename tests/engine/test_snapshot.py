@@ -26,6 +26,7 @@ from engine.state import (
     OpenCue,
     ParkedReading,
     PendingPrompt,
+    RememberedTitle,
     State,
     StoodShape,
     Timers,
@@ -79,6 +80,8 @@ TOLD_APART: Final[dict[str, Any]] = {
     "subtitles": True,
     "line": 9,
     "interrupted": InterruptedTitle("one", None),
+    "series": "all of them",
+    "left": (InterruptedTitle("one", None, source="disc", until=1),),
     "lens": "travelling",
     "preset": "tall",
     "origin": "tall",
@@ -114,11 +117,12 @@ TOLD_APART: Final[dict[str, Any]] = {
     "timers": FILM.timers._replace(travel=9),
 }
 NOT_TOLD_APART: Final[dict[str, Any]] = {
+    "titles": (RememberedTitle("one", 17_778),),
     "apart": 3_600_000,
     "night": 1,
     "news": ("other",),
 }
-"""Clocks, and what the rules saw last."""
+"""Clocks, what the rules saw last, and what is remembered of other titles."""
 
 
 def test_every_field_of_the_core_stands_here() -> None:
