@@ -38,8 +38,12 @@ def cue_ended(tx: Transaction, cue: OpenCue, outcome: OutcomeWord) -> None:
     core = tx.core
     core.open_cues = tuple(each for each in core.open_cues if each is not cue)
     core.cues = tuple(sorted((dict(core.cues) | {cue.cue: cue.value}).items()))
+    failed = {*tx.tally.failed_cues} - {cue.cue}
     if outcome != "done":
         tx.note("cue_failed", "engine: orders", cue=cue.cue, outcome=outcome)
+        failed.add(cue.cue)
+    if failed != {*tx.tally.failed_cues}:
+        tx.tally = tx.tally._replace(failed_cues=tuple(sorted(failed)))
     tx.set_timers(cue=min((each.ends for each in core.open_cues), default=None))
 
 

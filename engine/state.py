@@ -195,6 +195,8 @@ class Tally(NamedTuple):
     """Travels of this night."""
     prompts: tuple[PastPrompt, ...] = ()
     """The latest prompts, for answers that come late."""
+    failed_cues: tuple[str, ...] = ()
+    """Cues whose latest order failed: they are taken as set, but nobody knows how they stand."""
 
 
 @dataclass(slots=True)

@@ -10,6 +10,8 @@ from typing import get_type_hints as hints_of
 from pydantic import AwareDatetime, ConfigDict, WithJsonSchema
 
 from adapters.live.messages import ASKED_OF_HUB, PEOPLES_TOPICS
+from adapters.live.standing import ON_THE_WAY
+from engine.decisions import Stage
 from engine.events import STRICT, Event, Playback, ProjectorReport
 from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
@@ -104,32 +106,115 @@ class ReplyToPerson(_Model):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OpenPrompt:
+    """A prompt that waits for a person, as somebody who comes late needs it.
+
+    `who` is whose it is, once they have said `ready`; `choices` are the answers, each with its
+    label.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    id: int
+    panels: str
+    stage: Annotated[str, WithJsonSchema({"enum": [*get_args(Stage), ON_THE_WAY]})]
+    ends: AwareDatetime
+    at_screen: bool
+    who: str | None
+    words: str
+    cautions: dict[str, str]
+    choices: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TitleOn:
+    """The title that is on, with its own shape and by what that is known."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    name: str | None
+    shape: float | None
+    known_by: Literal["declared", "remembered", "seen"] | None
+    varies: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookNamed:
+    """A look, as far as it is named; null stays as it stands."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    picture: str | None
+    lift: float | None
+    preset: str | None
+    panels: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartKnown:
+    """What is known of one part: what is reported to stand, what is only ordered, what failed."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    stands: str | None
+    ordered: str | None
+    failed: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsKnown:
+    """What is known of each part of the look."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    picture: PartKnown
+    preset: PartKnown
+    panels: PartKnown
+    cues: dict[str, PartKnown]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhySo:
+    """One sentence for people, with its code."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    code: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Standing(_Model):
-    """How things stand as far as has been reported; null is what nobody knows."""
+    """How things stand as far as has been reported; null is what nobody knows.
 
-    @dataclass(frozen=True, slots=True, kw_only=True)
-    class OpenPrompt:
-        """A prompt that waits for a person, by its number."""
-
-        __pydantic_config__: ClassVar[ConfigDict] = STRICT
-
-        id: int
-        panels: str
+    `why` says in one sentence why it stands so, `next` what moves next if nothing else is heard,
+    and `undo` what stood before the last thing that moved.
+    """
 
     source: str | None
     playback: Annotated[str, _words_of(Playback, "state")]
     projector: Annotated[str, _words_of(ProjectorReport, "state", "unknown")]
+    title: TitleOn | None
     aspect: float | None
     """An unusual frame may be higher than wide, so that this is below 1."""
     shape: str
     picture: str | None
+    lift: float | None
     lens: Annotated[str, WithJsonSchema({"enum": [*MACHINES["lens"]]})]
     preset: str | None
     panels: str | None
+    parts: PartsKnown
     override: Annotated[str, WithJsonSchema({"enum": [*MACHINES["override"]]})]
+    override_until: str | None
+    """A word, or a moment as RFC 3339."""
+    override_look: LookNamed | None
     service: bool
+    told: dict[str, bool | int | str]
     prompt: OpenPrompt | None
     holds: tuple[str, ...]
+    why: WhySo
+    next: tuple[ComesNext, ...]
+    undo: LookNamed | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from operator import is_
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -114,6 +115,8 @@ class DurableRoom:
         self._given = begun.given
         self._state = encode(begun.state)
         self._standing: dict[str, object] | None = None
+        self._looked_at: tuple[object, ...] = (None, None, None)
+        """On what that rests; most readings leave it as it is."""
         self._waiting, self._serial = begun.waiting, next_serial(begun.waiting)
         self._written = begun.waiting
         """What waits for the broker, as the journal has it."""
@@ -339,7 +342,12 @@ class DurableRoom:
 
     def standing(self, *, again: bool = False) -> OutgoingMessage | None:
         """Say how things stand if that has changed, or `again`; None: it has not."""
-        data = standing_data(self.room, self.engine.state)
+        state = self.engine.state
+        looked_at = (self.room, state.core, state.settling.aspect)
+        if all(map(is_, looked_at, self._looked_at)) and not again:
+            return None
+        data = standing_data(self.room, state)
+        self._looked_at = looked_at
         if data == self._standing and not again:
             return None
         self._standing = data

@@ -1,42 +1,235 @@
-"""How a room stands, told to whoever comes along: a phone that comes late needs nothing else."""
+"""How a room stands, told to whoever comes along: a phone that comes late needs nothing else.
+
+Nothing is claimed that is not known: each part of the look says what is reported to stand, what is
+only ordered or asked for, and what has failed.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from pydantic_core import to_json
 
 from adapters.live.messages import OutgoingMessage, rfc3339
-from engine.aspect import ratio_text
+from adapters.live.reply_messages import upcoming_data
+from engine.aspect import SCALE, ratio_text
+from engine.decisions import Prompt
 from engine.facts import aspect_of
+from engine.prompts import send_prompt
+from engine.transaction import Transaction
+from engine.upcoming import next_due
+from engine.wording import CAUTIONS
 
 if TYPE_CHECKING:
-    from engine.room import Room
-    from engine.state import State
+    from collections.abc import Mapping
+
+    from engine.decisions import CautionCode, Stage
+    from engine.events import AnswerWord
+    from engine.room import Room, Show
+    from engine.state import Core, PendingPrompt, State
+
+ON_THE_WAY: Final = "on the way"
+"""The stage of a prompt whose `ready` was heard, until the picture is dark."""
+BEFORE_READY: Final[tuple[AnswerWord, ...]] = ("ready", "done", "no", "not_tonight", "more_time")
+AT_SCREEN: Final[tuple[AnswerWord, ...]] = ("done", "all_away", "more_time")
+THEIR_OWN: Final[tuple[AnswerWord, ...]] = ("no", "not_tonight")
+"""What only whoever is at the screen may answer there, if it is known who they are."""
+
+
+def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
+    """Say how things stand, for whoever comes along."""
+    return OutgoingMessage("standing", to_json({**data, "at": rfc3339(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:
     """Give how things stand as far as has been reported, as plain data."""
-    core, asked = state.core, state.core.asked
+    core = state.core
     source = None if core.source is None else room.sources[core.source]
     aspect = aspect_of(source, core, state.settling)
     return {
         "source": core.source,
         "playback": core.playback,
         "projector": core.projector,
-        "aspect": None if aspect is None else aspect / 10_000,
+        "title": _title(core),
+        "aspect": _ratio(aspect),
         "shape": ratio_text(aspect),
         "picture": None if core.shown is None else core.shown.picture,
+        "lift": None if core.shown is None else core.shown.lift / SCALE,
         "lens": core.lens,
         "preset": core.preset,
         "panels": core.arrangement,
+        "parts": _parts(room, state),
         "override": core.override,
+        "override_until": _override_until(core),
+        "override_look": _look(core.override_look),
         "service": core.service,
-        "prompt": None if asked is None else {"id": asked.id, "panels": asked.panels},
+        "told": dict(core.told),
+        "prompt": _prompt(room, state),
         "holds": core.holds,
+        "why": _why(room, state),
+        "next": [upcoming_data(one) for one in next_due(room, state)],
+        "undo": _look(core.undo),
     }
 
 
-def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
-    """Say how things stand, for whoever comes along."""
-    return OutgoingMessage("standing", to_json({**data, "at": rfc3339(now)}), retained=True)
+def _ratio(aspect: int | None) -> float | None:
+    return None if aspect is None else aspect / SCALE
+
+
+def _title(core: Core) -> dict[str, object] | None:
+    """Give the title that is on, with its own shape and by what that is known."""
+    if not core.title:
+        return None
+    known = {"declared": core.declared, "remembered": core.remembered, "seen": core.longest}
+    by = next((name for name, shape in known.items() if shape is not None), None)
+    shape = None if by is None else known[by]
+    return {
+        "name": core.title_name,
+        "shape": _ratio(shape),
+        "known_by": by,
+        "varies": core.varies,
+    }
+
+
+def _look(show: Show | None) -> dict[str, object] | None:
+    """Give the parts that a look names."""
+    if show is None:
+        return None
+    lift = None if show.lift is None else show.lift / SCALE
+    return {
+        "picture": show.picture,
+        "lift": lift,
+        "preset": show.preset,
+        "panels": show.panels,
+    }
+
+
+def _override_until(core: Core) -> str | None:
+    """Say until when a person has the room: a word, or a moment as RFC 3339."""
+    if core.override != "person":
+        return None
+    ends = core.timers.override
+    return core.override_until if ends is None else rfc3339(ends)
+
+
+# ---------------------------------------------------------------------------- what is known of it
+
+
+def _part(
+    stands: str | None = None, ordered: str | None = None, failed: str | None = None
+) -> dict[str, str | None]:
+    return {"stands": stands, "ordered": ordered, "failed": failed}
+
+
+def _parts(room: Room, state: State) -> dict[str, object]:
+    """Give of each part of the look what is known to stand, only ordered, or failed."""
+    core = state.core
+    wanted, arrangement = core.wanted.panels, core.arrangement
+    refused = core.panels == "refused" and wanted != arrangement
+    return {
+        "picture": _picture(room, core),
+        "preset": _preset(room, core),
+        "panels": _part(
+            arrangement,
+            None if core.asked is None else core.asked.panels,
+            wanted if refused else None,
+        ),
+        "cues": _cues(room, state),
+    }
+
+
+def _picture(room: Room, core: Core) -> dict[str, str | None]:
+    if core.shown is None:
+        return _part()
+    name = core.shown.picture
+    if core.failed and core.picture is None:
+        return _part(failed=name)
+    known = room.answers and core.picture is None
+    return _part(stands=name) if known else _part(ordered=name)
+
+
+def _preset(room: Room, core: Core) -> dict[str, str | None]:
+    """Tell of the lens; of one that never reports nothing is known but what was ordered."""
+    known = core.lens == "resting" and room.projector.lens.reports
+    ordered = core.lens != "unknown" and not known
+    by_hand = core.lens == "travelling" and core.recall is None
+    return _part(
+        core.preset if known else None,
+        core.preset if ordered and not by_hand else None,
+        core.unreached,
+    )
+
+
+def _cues(room: Room, state: State) -> dict[str, dict[str, str | None]]:
+    """Tell of the cues; one whose order failed is taken as set, but not said to stand."""
+    core, made = state.core, {}
+    for name, value in core.cues:
+        if not room.answers:
+            made[name] = _part(ordered=value)
+        elif name in state.tally.failed_cues:
+            made[name] = _part(failed=value)
+        else:
+            made[name] = _part(stands=value)
+    for one in core.open_cues:
+        made[one.cue] = _part(ordered=one.value)
+    return made
+
+
+# ------------------------------------------------------------------------------ for people's eyes
+
+
+def _why(room: Room, state: State) -> dict[str, str]:
+    """Say in one sentence why it stands so: what it waits for, or the rule's own reason."""
+    core = state.core
+    if core.holds:
+        return {"code": core.holds[0], "words": room.catalogue.say("hold", core.holds[0])}
+    grounds = Transaction(room, state, 0, own=True).grounds()
+    return {"code": grounds.code, "words": grounds.reason}
+
+
+def _prompt(room: Room, state: State) -> dict[str, object] | None:
+    """Give the whole open prompt: what is asked, until when, and what may be answered by whom."""
+    core, asked = state.core, state.core.asked
+    ends = core.timers.give_up
+    if asked is None or ends is None:
+        return None
+    stage = _stage_of(core, asked)
+    words, cautions = _words(room, state, stage) if stage else _words_on_the_way(room)
+    choices = BEFORE_READY
+    if asked.at_screen:
+        choices = AT_SCREEN if asked.who is None else (*AT_SCREEN, *THEIR_OWN)
+    return {
+        "id": asked.id,
+        "panels": asked.panels,
+        "stage": stage or ON_THE_WAY,
+        "ends": rfc3339(ends),
+        "at_screen": asked.at_screen,
+        "who": asked.who,
+        "words": words,
+        "cautions": cautions,
+        "choices": {one: room.catalogue.say("choice", one) for one in choices},
+    }
+
+
+def _stage_of(core: Core, asked: PendingPrompt) -> Stage | None:
+    """Say how far an open prompt has come; None: somebody waits for the picture to go dark."""
+    if asked.at_screen and core.timers.remind is None:
+        return "light comes back"
+    if asked.at_screen:
+        return "at the screen" if asked.sent else None
+    return "reminded" if core.panels == "reminded" else "asked"
+
+
+def _words(room: Room, state: State, stage: Stage) -> tuple[str, Mapping[CautionCode, str]]:
+    """Give the words and the cautions with which a prompt would be sent at its stage."""
+    tx = Transaction(room, state, 0, own=True)
+    send_prompt(tx, stage)
+    (prompt,) = (one for one in tx.decisions if isinstance(one, Prompt))
+    return prompt.words, prompt.cautions
+
+
+def _words_on_the_way(room: Room) -> tuple[str, Mapping[CautionCode, str]]:
+    say = room.catalogue.say
+    return say("next", "goes_dark"), {
+        code: say("caution", code) for code in CAUTIONS["at the screen"]
+    }

@@ -1,0 +1,170 @@
+"""How a room stands, for a phone that comes late: complete, and without what nobody knows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from adapters.live.standing import ON_THE_WAY, standing_data
+from engine.events import (
+    Answer,
+    LensReport,
+    Outcome,
+    Override,
+    OverrideLook,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    Title,
+)
+from engine.room import Room
+from tests.engine.meetings import START
+from tests.engine.story import HAYLOFT, UNANSWERED, Story
+
+
+def stands(story: Story) -> dict[str, Any]:
+    return standing_data(story.room, story.engine.state)
+
+
+def asked(room: Room = UNANSWERED) -> tuple[Story, int]:
+    """A scope film has begun with the side panels left from yesterday: they shall come off."""
+    story = Story(room, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(30, None)
+    assert story.core.asked is not None
+    return story, story.core.asked.id
+
+
+def test_a_late_phone_gets_the_whole_prompt() -> None:
+    story, number = asked()
+    prompt = stands(story)["prompt"]
+    assert (prompt["id"], prompt["panels"], prompt["stage"]) == (number, "open", "asked")
+    assert prompt["words"] == "Please take the two side panels off."
+    assert list(prompt["cautions"]) == ["ready_first", "room_light", "no_if_busy"]
+    assert prompt["choices"]["ready"] == "Ready"
+    assert (prompt["at_screen"], prompt["who"]) == (False, None)
+    ends = (story.core.timers.give_up or 0) - START
+    assert prompt["ends"].startswith(f"2026-11-22T19:{30 + ends // 60_000}:")
+
+
+def test_it_says_whose_the_prompt_is_and_what_they_may_answer_then() -> None:
+    story, number = asked(HAYLOFT)
+    story.done(31)
+    story.at(40, Answer(prompt=number, answer="ready", who="Ana"))
+    prompt = stands(story)["prompt"]
+    assert (prompt["stage"], prompt["who"]) == (ON_THE_WAY, "Ana")
+    assert prompt["words"] == "The picture goes dark."
+    assert "ready" not in prompt["choices"]
+    assert "no" in prompt["choices"]
+    story.done(41)
+    prompt = stands(story)["prompt"]
+    assert prompt["stage"] == "at the screen"
+    assert "The picture is dark now." in prompt["words"]
+    story.at(40 + 600 - 119, None)
+    assert stands(story)["prompt"]["stage"] == "light comes back"
+
+
+def test_without_a_name_nobodys_no_is_offered_at_the_screen() -> None:
+    story, number = asked()
+    story.at(40, Answer(prompt=number, answer="ready"))
+    assert [*stands(story)["prompt"]["choices"]] == ["done", "all_away", "more_time"]
+
+
+def test_what_is_ordered_is_said_to_stand_only_once_the_hub_says_so() -> None:
+    story = Story()
+    story.at(1, SourceChosen(source="disc"))
+    parts = stands(story)["parts"]
+    assert parts["picture"] == {"stands": None, "ordered": "whole", "failed": None}
+    assert {one["stands"] for one in parts["cues"].values()} == {None}
+    story.done(2)
+    parts = stands(story)["parts"]
+    assert parts["picture"] == {"stands": "whole", "ordered": None, "failed": None}
+    assert {one["ordered"] for one in parts["cues"].values()} == {None}
+    assert parts["preset"]["stands"] == "broad"
+    assert parts["panels"]["stands"] == "open"
+
+
+def test_with_a_hub_that_says_nothing_of_orders_they_stay_only_ordered() -> None:
+    story = Story(UNANSWERED)
+    story.at(1, SourceChosen(source="disc"))
+    parts = stands(story)["parts"]
+    assert parts["picture"]["ordered"] == "whole"
+    assert all(one["ordered"] for one in parts["cues"].values())
+
+
+@pytest.mark.parametrize("outcome", ["refused", "no answer"])
+def test_what_failed_is_not_said_to_stand(outcome: str) -> None:
+    story = Story()
+    story.at(1, SourceChosen(source="disc"))
+    core = story.core
+    for number in (core.picture, *(one.id for one in core.open_cues)):
+        assert number is not None
+        story.at(2, Outcome(order=number, outcome=outcome))  # type: ignore[arg-type]
+    parts = stands(story)["parts"]
+    assert parts["picture"] == {"stands": None, "ordered": None, "failed": "whole"}
+    assert [(one["stands"], bool(one["failed"])) for one in parts["cues"].values()] == [
+        (None, True)
+    ]
+
+
+def test_a_lens_on_its_way_is_ordered_and_a_persons_is_not_ours() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, Override(taken=True, look=OverrideLook(preset="tall"), until="title"))
+    told = stands(story)
+    assert told["parts"]["preset"] == {"stands": None, "ordered": "tall", "failed": None}
+    assert [one["code"] for one in told["next"]] == ["lens_arrives"]
+    assert (told["override"], told["override_until"]) == ("person", "title")
+    assert told["override_look"]["preset"] == "tall"
+    assert (
+        told["why"]
+        == {
+            "code": "travelling",
+            "words": "The lens is moving: one thing at a time.",
+        }
+        or told["why"]["code"] == "person_asked"
+    )
+    by_hand = Story(UNANSWERED)
+    by_hand.at(1, LensReport(moving=True, preset="tall"))
+    assert stands(by_hand)["parts"]["preset"]["ordered"] is None
+
+
+def test_it_says_what_comes_next_and_when() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(11, Title(begun=True, name="an episode", declared=1.78))
+    told = stands(story)
+    assert told["title"] == {
+        "name": "an episode",
+        "shape": 1.7778,
+        "known_by": "declared",
+        "varies": False,
+    }
+    (lens,) = told["next"]
+    assert (lens["code"], lens["words"]) == ("lens", "The lens moves.")
+    assert lens["at"] > "2026-11-22T19:30:11"
+    assert told["why"]["code"] == "linger"
+
+
+def test_it_says_in_one_sentence_why_it_stands_so() -> None:
+    story = Story(UNANSWERED)
+    assert stands(story)["why"] == {"code": "no_source", "words": "Nothing is being shown yet."}
+    story.at(1, SourceChosen(source="disc"))
+    story.at(1, Playback(state="stopped"))
+    why = stands(story)["why"]
+    assert why["code"] == "row"
+    assert why["words"] in {row.because for row in story.room.rules.rows}
+    story.at(2, ProjectorReport(state="off"))
+    assert stands(story)["why"]["code"] == "projector"
+
+
+def test_it_says_what_can_be_undone() -> None:
+    story, number = asked()
+    assert stands(story)["undo"] is None or stands(story)["undo"]["panels"] is None
+    story.at(40, Answer(prompt=number, answer="ready"))
+    story.at(80, Answer(prompt=number, answer="done"))
+    assert stands(story)["undo"]["panels"] == "sides"
+    story.at(90, PanelReport(panels=None))
+    assert stands(story)["parts"]["panels"]["stands"] is None
