@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from adapters.live.messages import rfc3339
 from adapters.live.standing import ON_THE_WAY, standing_data
 from engine.events import (
     Answer,
@@ -118,14 +119,8 @@ def test_a_lens_on_its_way_is_ordered_and_a_persons_is_not_ours() -> None:
     assert [one["code"] for one in told["next"]] == ["lens_arrives"]
     assert (told["override"], told["override_until"]) == ("person", "title")
     assert told["override_look"]["preset"] == "tall"
-    assert (
-        told["why"]
-        == {
-            "code": "travelling",
-            "words": "The lens is moving: one thing at a time.",
-        }
-        or told["why"]["code"] == "person_asked"
-    )
+    assert told["why"] == {"code": "person_asked", "words": "Somebody asked for it."}
+    assert told["undo"] == {"picture": None, "lift": None, "preset": "broad", "panels": None}
     by_hand = Story(UNANSWERED)
     by_hand.at(1, LensReport(moving=True, preset="tall"))
     assert stands(by_hand)["parts"]["preset"]["ordered"] is None
@@ -133,19 +128,27 @@ def test_a_lens_on_its_way_is_ordered_and_a_persons_is_not_ours() -> None:
 
 def test_it_says_what_comes_next_and_when() -> None:
     story = Story(UNANSWERED)
-    story.film(10, 2.39)
-    story.at(11, Title(begun=True, name="an episode", declared=1.78))
+    story.film(10, 1.78)
+    story.at(12, None)
     told = stands(story)
-    assert told["title"] == {
+    (lens,) = told["next"]
+    assert (lens["code"], lens["words"], lens["number"]) == ("lens", "The lens moves.", None)
+    assert lens["at"] == rfc3339(story.core.timers.linger or 0)
+    assert told["why"]["code"] == "linger"
+
+
+def test_it_says_which_title_is_on_and_how_far_its_shape_is_known() -> None:
+    story = Story(UNANSWERED)
+    assert stands(story)["title"] is None
+    story.film(10, 2.39)
+    assert stands(story)["title"]["name"] is None
+    story.at(11, Title(begun=True, name="an episode", declared=1.78))
+    assert stands(story)["title"] == {
         "name": "an episode",
         "shape": 1.7778,
         "known_by": "declared",
         "varies": False,
     }
-    (lens,) = told["next"]
-    assert (lens["code"], lens["words"]) == ("lens", "The lens moves.")
-    assert lens["at"] > "2026-11-22T19:30:11"
-    assert told["why"]["code"] == "linger"
 
 
 def test_it_says_in_one_sentence_why_it_stands_so() -> None:
@@ -160,11 +163,13 @@ def test_it_says_in_one_sentence_why_it_stands_so() -> None:
     assert stands(story)["why"]["code"] == "projector"
 
 
-def test_it_says_what_can_be_undone() -> None:
-    story, number = asked()
-    assert stands(story)["undo"] is None or stands(story)["undo"]["panels"] is None
-    story.at(40, Answer(prompt=number, answer="ready"))
-    story.at(80, Answer(prompt=number, answer="done"))
-    assert stands(story)["undo"]["panels"] == "sides"
-    story.at(90, PanelReport(panels=None))
+def test_panels_that_nobody_knows_are_not_said_to_stand() -> None:
+    story, _ = asked()
+    assert stands(story)["undo"] is None
+    assert stands(story)["parts"]["panels"] == {
+        "stands": "sides",
+        "ordered": "open",
+        "failed": None,
+    }
+    story.at(40, PanelReport(panels=None))
     assert stands(story)["parts"]["panels"]["stands"] is None

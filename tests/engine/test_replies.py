@@ -15,7 +15,6 @@ from engine.events import (
     OverrideLook,
     Playback,
     ProjectorReport,
-    Title,
     ToldFact,
 )
 from engine.replies import PEOPLES_EVENTS, PersonReply, reply_of_refusal, reply_to_person
@@ -160,9 +159,8 @@ def test_every_word_of_a_person_gets_a_reply_with_a_reason_and_what_comes_next(
 
 def test_what_comes_next_is_what_time_alone_then_brings() -> None:
     story = Story(UNANSWERED)
-    story.film(10, 2.39)
-    assert next_due(story.room, story.engine.state) == ()
-    story.at(11, Title(begun=True, declared=1.78))
+    story.film(10, 1.78)
+    story.at(12, None)
     (soon,) = next_due(story.room, story.engine.state)
     assert (soon.code, soon.number) == ("lens", None)
     assert soon.at is not None
