@@ -53,7 +53,8 @@ def reconcile(tx: Transaction) -> None:
         going = _possible_travel(tx, holds)
         _ask_for_panels(tx, going, holds)
         _order_picture(tx, going, holds)
-        _send_to_screen(tx)
+        if "at_screen" in holds:
+            _send_to_screen(tx)
         if going is not None:
             _order_recall(tx, going, holds)
         _order_cues(tx)
@@ -201,7 +202,7 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
     tx.decisions.append(order)
     if core.shown is not None:
         core.tries = 0  # Another picture than the one that failed.
-    _remember_picture(core, target)
+        _remember_picture(core, core.shown, target)
     core.shown, core.failed = target, False
     if tx.room.answers:
         core.picture = order.id
@@ -209,12 +210,10 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
     tx.set_timers(picture=ends, retry=None, flash=tx.now + FLASH)
 
 
-def _remember_picture(core: Core, target: OrderedPicture) -> None:
+def _remember_picture(core: Core, shown: OrderedPicture, target: OrderedPicture) -> None:
     """Remember the picture that may be put back; the dark is nobody's wish."""
-    shown = core.shown
-    if shown is None or core.failed or DARK in {shown.picture, target.picture}:
-        return
-    if (shown.picture, shown.lift) != (target.picture, target.lift):
+    moved = (shown.picture, shown.lift) != (target.picture, target.lift)
+    if moved and not core.failed and DARK not in {shown.picture, target.picture}:
         core.undo = Show(shown.picture, shown.lift)
 
 
@@ -257,7 +256,7 @@ def _wanted_picture(
     preset = _preset_to_be_safe_at(tx, going)
     look = core.override_look or AS_IT_STANDS
     picture, lift = core.wanted.picture, core.wanted.lift if look.lift is None else look.lift
-    if _leaves_picture(core):
+    if core.override == "person" and look.picture is None and look.lift is None:
         if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
             return None
         picture, lift = PLAIN, 0
