@@ -150,7 +150,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "core.unreached = None",
                 "pass",
             ),
-            ("a picture that a person wants is not tried again", "allow_retries(core)", "pass"),
+            ("a picture that a person wants is not tried again", "allow_retries(tx)", "pass"),
             (
                 "panels that a person wants are not asked for again",
                 'tx.fire("panels", "free")',
