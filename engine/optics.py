@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
 from engine.plane import Plane
-from engine.room import DARK, Crop, Stretch
+from engine.room import DARK, Crop, RoomBelow, Stretch
 from engine.stretch import most_gain
 
 if TYPE_CHECKING:
@@ -157,7 +157,11 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     raised = field.screen.height * lift // SCALE
     inside, free = field.window, field.free
     left = inside.left + (inside.width - width) // 2
-    top = inside.top + (inside.height - height) // 2 - raised
+    top = inside.top + (inside.height - height) // 2
+    shape = room.pictures.get(picture)
+    if isinstance(shape, RoomBelow):  # In the middle, as far as the room below it allows.
+        top = min(top, inside.bottom - height - _below(shape, height))
+    top -= raised
     return Rect(
         max(free.left, min(left, free.right - width)),
         max(free.top, min(top, free.bottom - height)),
@@ -185,7 +189,8 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
     """Tell whether a named picture gives what it promises at this ratio (1/10,000).
 
     A stretch must have unlit sides to fill, and fill them as asked within its limits and within the
-    raster. A crop must enlarge the picture. A picture without a name can always be shown.
+    raster. A crop must enlarge the picture. A picture with room below it, or without a name, can
+    always be shown.
     """
     shape = room.pictures.get(picture)
     if shape is None:
@@ -193,6 +198,8 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
     field = field_of(room, preset, panels)
     if field.window.empty:
         return False
+    if isinstance(shape, RoomBelow):
+        return True
     plain = _plain(aspect, field)[0]
     width = _enlarged(shape, aspect, field)[0]
     if not _grows(plain, width):
@@ -203,11 +210,13 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
 
 
 def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int]:
-    """Give a picture's size in pixels; a named one counts only if it is larger than plain."""
+    """Give a picture's size in pixels; an enlarged one counts only if it is larger than plain."""
     plain = _plain(aspect, field)
     shape = room.pictures.get(picture)
     if shape is None:
         return plain
+    if isinstance(shape, RoomBelow):
+        return _above_lines(shape, aspect, field.window)
     size = _enlarged(shape, aspect, field)
     return size if _grows(plain[0], size[0]) else plain
 
@@ -238,6 +247,19 @@ def _contained(aspect: int, width: int, height: int) -> tuple[int, int]:
     if aspect * height <= width * SCALE:
         return max(1, aspect * height // SCALE), height
     return width, max(1, width * SCALE // aspect)
+
+
+def _above_lines(shape: RoomBelow, aspect: int, inside: Rect) -> tuple[int, int]:
+    """Give the size of the largest picture that fits the window with the room below it."""
+    height = inside.height * SCALE // (SCALE + shape.room_below)
+    while height > 1 and height + _below(shape, height) > inside.height:
+        height -= 1  # Rounding of the room below costs a row at most.
+    return _contained(aspect, inside.width, max(1, height))
+
+
+def _below(shape: RoomBelow, height: int) -> int:
+    """Say how many rows are kept below a picture of this height, rounded up."""
+    return -(-height * shape.room_below // SCALE)
 
 
 def _enlarged(shape: Stretch | Crop, aspect: int, field: Field) -> tuple[int, int]:

@@ -180,6 +180,13 @@ class Crop(NamedTuple):
     rows_lost: int
 
 
+class RoomBelow(NamedTuple):
+    """An undistorted picture, small enough that lines of text below it are seen as well."""
+
+    room_below: int
+    """How much room it leaves below, as a share of its own height, in 1/10,000."""
+
+
 class Panels(NamedTuple):
     """One arrangement of the masking panels."""
 
@@ -310,7 +317,7 @@ class Room:
     screen: Screen
     projector: Projector
     presets: Mapping[str, Preset]
-    pictures: Mapping[str, Stretch | Crop]
+    pictures: Mapping[str, Stretch | Crop | RoomBelow]
     panels: Mapping[str, Panels]
     sources: Mapping[str, Source]
     told: Mapping[str, Told]

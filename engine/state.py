@@ -248,7 +248,7 @@ class Core:
     subtitles: bool = False
     """Whether lines come again and again in the bar below the picture."""
     line: int | None = None
-    """When one was first seen or, once they come again, last; ms UTC."""
+    """When one was last seen, ms UTC; of several within a few seconds the first."""
     interrupted: InterruptedTitle | None = None
     left: tuple[InterruptedTitle, ...] = ()
     """Titles that were left on other sources, the latest last."""

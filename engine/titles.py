@@ -28,6 +28,8 @@ LINES_APART: Final = 4_000
 """Two lines are seen apart from each other, or one stands, for this long, ms."""
 TITLES_KEPT: Final = 200
 """Of so many titles and series it is remembered which shape they have."""
+LINES_TOGETHER: Final = 60_000
+"""Lines further apart than this are overlays that have nothing to do with each other, ms."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
@@ -256,10 +258,11 @@ def _note_lines(tx: Transaction) -> None:
     gone = tx.now + tx.room.pace.lines
     if tx.settling.subtitles:
         tx.settling = settle.line_noted(tx.settling, tx.now + LINES_APART)
-        core.subtitles = core.subtitles or (
-            core.line is not None and tx.now - core.line >= LINES_APART
-        )
-        core.line = tx.now if core.line is None or core.subtitles else core.line
+        since = None if core.line is None else tx.now - core.line
+        again = since is not None and LINES_APART <= since <= LINES_TOGETHER
+        core.subtitles = core.subtitles or again
+        if since is None or since >= LINES_APART:
+            core.line = tx.now
         tx.set_timers(lines=gone)
     elif core.subtitles and core.timers.lines is None:  # It fell due while the title was paused.
         tx.set_timers(lines=gone)

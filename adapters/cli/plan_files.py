@@ -11,6 +11,7 @@ from engine.aspect import NARROWEST, WIDEST, meant
 from engine.errors import UnusableError
 from engine.optics import largest_preset
 from engine.planning.plan import RATIOS
+from engine.room import RoomBelow
 from rules.text.findings import advice_for_unknown
 from rules.text.quantity import QuantityError, read_ratio
 
@@ -34,9 +35,11 @@ def read_ratios(texts: Sequence[str]) -> tuple[int, ...]:
 
 
 def write_drawings(plan: Plan, folder: Path, *, replace: bool) -> tuple[Path, ...]:
-    """Draw a sheet for each preset and each named picture into a folder; give the files' paths."""
+    """Draw a sheet for each preset and each enlarged picture into a folder; give the paths."""
     sheets = {f"places-{zoom.preset}.svg": places_sheet(plan, zoom) for zoom in plan.zooms}
-    for picture in plan.room.pictures:
+    for picture, shape in plan.room.pictures.items():
+        if isinstance(shape, RoomBelow):
+            continue
         sheets[f"stretch-{picture}.svg"] = stretch_sheet(plan, picture)
     make_folder(folder)
     for name, sheet in sheets.items():

@@ -14,7 +14,7 @@ from engine.aspect import SCALE
 from engine.formats import Raster, bars_for
 from engine.optics import Rect, can_show, field_of, fit, largest_preset, on_panel, window
 from engine.plane import Plane
-from engine.room import PLAIN
+from engine.room import PLAIN, RoomBelow
 from engine.stretch import Widening, widen
 
 if TYPE_CHECKING:
@@ -367,7 +367,9 @@ def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlargement | 
     """Say what a named picture does here; None if it does nothing."""
     shape = room.pictures.get(look.picture)
     plain = fit(room, PLAIN, look.lift, aspect, look.preset, look.panels)
-    if shape is None or rect.empty or (rect.width, rect.height) == (plain.width, plain.height):
+    if shape is None or isinstance(shape, RoomBelow) or rect.empty:
+        return None
+    if (rect.width, rect.height) == (plain.width, plain.height):
         return None
     even = aspect * rect.height / SCALE
     gap = field_of(room, look.preset, look.panels).wanted - even

@@ -24,6 +24,7 @@ from engine.room import (
     Projector,
     Promise,
     Room,
+    RoomBelow,
     RowNote,
     Rules,
     Screen,
@@ -196,11 +197,13 @@ def _middles(part: CornersPart | None) -> Middles | None:
     return Middles(*(Corner(*place) for place in (one.top, one.right, one.bottom, one.left)))
 
 
-def _picture(part: PicturePart) -> Stretch | Crop:
+def _picture(part: PicturePart) -> Stretch | Crop | RoomBelow:
+    if part.room_below is not None:
+        return RoomBelow(part.room_below)
     if part.crop is not None:
         return Crop(part.crop.rows_lost)
     one = part.stretch
-    assert one is not None  # noqa: S101 - `checks` refuses a picture that has neither
+    assert one is not None  # noqa: S101 - `checks` refuses a picture that has none
     return Stretch(one.fill, one.edge_circle, one.middle_circle, one.even_middle, one.rows_lost)
 
 

@@ -9,6 +9,7 @@ from engine.room import BUILT_IN_PROMISES, Corner, Corners
 from rules.room.fields import read_corner
 from rules.room.names import OPEN_PANELS, check_name, check_zone
 from rules.text import quantity
+from rules.text.findings import listed
 from rules.text.quantity import QuantityError
 from rules.text.yaml_nodes import Entry, Mapping, Node, Scalar, Sequence, node_at
 
@@ -22,9 +23,9 @@ CORNER_NAMES: Final = ("top_left", "top_right", "bottom_right", "bottom_left")
 def check_nodes(report: Report, names: Names, root: Mapping) -> None:
     """Check everything that can be checked on the nodes, even if other parts have errors."""
     check_zone(report, root.get("time_zone"))
-    _one_of_two(report, root.entries.get("screen"), "width", "diagonal")
+    _exactly_one(report, root.entries.get("screen"), "width", "diagonal")
     for entry in _entries(root, "pictures"):
-        _one_of_two(report, entry, "stretch", "crop")
+        _exactly_one(report, entry, "stretch", "crop", "room_below")
     opening = node_at(root, "panels", OPEN_PANELS, "opening")
     if opening is not None:
         report.error(
@@ -80,21 +81,21 @@ def _entries(root: Mapping, section: str) -> tuple[Entry, ...]:
     return tuple(node.entries.values()) if isinstance(node, Mapping) else ()
 
 
-def _one_of_two(report: Report, entry: Entry | None, first: str, second: str) -> None:
-    """Check that a section has exactly one of two entries."""
+def _exactly_one(report: Report, entry: Entry | None, *choices: str) -> None:
+    """Check that a section has exactly one of some entries."""
     if entry is None:
         return
     name, section = entry.key.text, entry.value
     empty = isinstance(section, Scalar) and section.empty
     if not (isinstance(section, Mapping) or empty) or not report.source.sure(section, entry.key):
         return
-    one, other = node_at(section, first), node_at(section, second)
-    if one is None and other is None:
-        message = f"{first} or {second} is missing in {name}"
-        report.error("missing", entry.key.place, message, f"Add {first} or {second}.")
-    elif one is not None and other is not None and isinstance(section, Mapping):
-        place = section.entries[second].key.place
-        message = f"{name} has both {first} and {second}"
+    found = [one for one in choices if node_at(section, one) is not None]
+    if not found:
+        either = listed(choices, "or")
+        report.error("missing", entry.key.place, f"{either} is missing in {name}", f"Add {either}.")
+    elif len(found) > 1 and isinstance(section, Mapping):
+        place = section.entries[found[1]].key.place
+        message = f"{name} has both {found[0]} and {found[1]}"
         report.error("contradiction", place, message, "Keep one of the two.")
 
 

@@ -222,10 +222,13 @@ class CropPart(Part):
 
 
 class PicturePart(Part):
-    """One way to show the picture: a stretch or a crop."""
+    """One way to show the picture: a stretch, a crop, or with room below it for lines."""
 
     stretch: StretchPart | None = option("Stretch it to the sides.")
     crop: CropPart | None = option("Enlarge it evenly and lose rows.")
+    room_below: Annotated[int, share_field("1 %", "50 %", "11 %")] | None = option(
+        "Leave this share of its height free below it, so that lines and heads are both seen."
+    )
 
 
 class PanelsPart(Part):

@@ -13,7 +13,7 @@ from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_
 from engine.optics import field_of, largest_preset, raster_size
 from engine.planning.placement import place, presets_for, reach, widest
 from engine.planning.plan import RATIOS
-from engine.room import PLAIN, Look, Stretch
+from engine.room import PLAIN, Look, RoomBelow, Stretch
 from engine.stretch import largest_gain
 from engine.value_set import ANYTHING, intervals
 from rules.room.close_presets import check_close_presets
@@ -254,7 +254,7 @@ def _check_stretch(report: Report, room: Room, asked: AskedLook) -> None:
     """Check that a named picture has its full effect for every ratio of its row."""
     name = asked.show.picture or PLAIN
     shape = room.pictures.get(name)
-    if shape is None or not asked.ends:
+    if shape is None or isinstance(shape, RoomBelow) or not asked.ends:
         return
     preset, panels = asked.show.preset or largest_preset(room), asked.show.panels or widest(room)
     node = asked.node.get("picture")

@@ -51,7 +51,7 @@ STANDING_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
 
 _EXCLUSIVE_ENTRIES: Final = {
     "Screen": ("width", "diagonal"),
-    "Picture": ("stretch", "crop"),
+    "Picture": ("stretch", "crop", "room_below"),
     "Promise": ("never", "within"),
 }
 """Sections that have exactly one of two entries."""

@@ -16,6 +16,7 @@ from engine.room import (
     Preset,
     Projector,
     Room,
+    RoomBelow,
     Rules,
     Screen,
     Stretch,
@@ -47,7 +48,7 @@ def room(  # noqa: PLR0913 - each test names what it is about
     fits: dict[str, int] | None = None,
     measured: dict[str, Corners] | None = None,
     openings: dict[str, int | None] | None = None,
-    pictures: dict[str, Stretch | Crop] | None = None,
+    pictures: dict[str, Stretch | Crop | RoomBelow] | None = None,
     light: Light | None = None,
     throw: Throw | None = None,
     transmission: float = 1.0,
@@ -96,6 +97,7 @@ STRETCHES = st.builds(
     st.integers(0, 9_000),
     st.integers(0, 2_500),
 )
+LINES = st.builds(RoomBelow, st.integers(100, 5_000))
 CROPS = st.builds(Crop, st.integers(10, 4_000))
 SCREENS = st.builds(
     screen,
@@ -127,7 +129,7 @@ def rooms(draw: st.DrawFn, *, measured: bool = True) -> Room:
         fits=fits,
         measured=off,
         openings={"open": None, "some": draw(RATIOS), "more": draw(RATIOS)},
-        pictures={"stretched": draw(STRETCHES), "cropped": draw(CROPS)},
+        pictures={"stretched": draw(STRETCHES), "cropped": draw(CROPS), "lines": draw(LINES)},
     )
 
 

@@ -37,6 +37,14 @@ def test_an_overlay_that_flickers_within_a_few_seconds_is_still_one() -> None:
     assert not subtitled(story)
 
 
+def test_two_overlays_some_minutes_apart_raise_nothing() -> None:
+    """Somebody turns the volume up, and down again later."""
+    story = films()
+    for minute in range(10):
+        line(story, 100 + 120 * minute, 2)
+    assert not subtitled(story)
+
+
 def test_a_second_line_some_seconds_after_the_first_raises_the_picture_once() -> None:
     story = films()
     for number in range(20):

@@ -20,11 +20,11 @@ from engine.optics import (
     removes,
     window,
 )
-from engine.room import Crop, Room, Stretch
+from engine.room import Crop, Room, RoomBelow, Stretch
 from tests.engine.planned import CROPPED, GENTLE, RATIOS, room, rooms, screen
 
 LIFTS = st.integers(0, 5_000)
-PICTURES = st.sampled_from(["plain", "whole", "stretched", "cropped"])
+PICTURES = st.sampled_from(["plain", "whole", "stretched", "cropped", "lines"])
 ARRANGEMENTS = st.sampled_from(["open", "some", "more", None])
 
 
@@ -176,10 +176,45 @@ def test_a_named_picture_stays_within_its_limits(
     plain = fit(place, "plain", 0, aspect, preset, panels)
     for name, shape in place.pictures.items():
         rect = fit(place, name, 0, aspect, preset, panels)
-        if (rect.width, rect.height) == (plain.width, plain.height):
+        if isinstance(shape, RoomBelow) or rect[2:] == plain[2:]:
             continue
         gain = Fraction(rect.width * 10_000, rect.height * aspect)
         assert gain <= limit_of(shape)
+
+
+@given(rooms(), RATIOS, ARRANGEMENTS, st.data())
+def test_a_picture_for_lines_is_undistorted_and_has_its_room_below_it_on_the_screen(
+    place: Room, aspect: int, panels: str | None, data: st.DataObject
+) -> None:
+    """As large as that allows, and no further from the middle than it must be."""
+    preset = data.draw(presets_of(place))
+    rect = fit(place, "lines", 0, aspect, preset, panels)
+    inside = optics.field_of(place, preset, panels).window
+    shape = place.pictures["lines"]
+    assert isinstance(shape, RoomBelow)
+    share = Fraction(shape.room_below, 10_000)
+    assume(not rect.empty)
+    assume(inside.height > 2)  # One row of picture and one below it need two.
+    assert rect.top >= inside.top
+    assert rect.left >= inside.left
+    assert rect.right <= inside.right
+    assert rect.bottom + rect.height * share <= inside.bottom
+    assert rect.height <= 1 or abs(rect.height * aspect - rect.width * 10_000) <= max(
+        10_000, aspect
+    )
+    larger = rect.height + 2
+    assert larger * aspect > inside.width * 10_000 or larger * (1 + share) > inside.height
+    centred = inside.top + (inside.height - rect.height) // 2
+    assert rect.top == centred or rect.bottom + rect.height * share > inside.bottom - 1
+
+
+def test_lines_and_heads_of_a_scope_film_are_both_seen() -> None:
+    """By hand: of 1706 rows a picture takes 1536 and keeps 169 below it, 11 % of its own height."""
+    place = room(pictures={"lines": RoomBelow(1_100)}, fits={"broad": 24_000})
+    inside = optics.field_of(place, "broad", "open").window
+    rect = fit(place, "lines", 0, 23_900, "broad", "open")
+    assert (inside.height, rect.height, inside.bottom - rect.bottom) == (1_706, 1_536, 169)
+    assert rect.top - inside.top == 1
 
 
 def limit_of(shape: Stretch | Crop) -> Fraction:

@@ -122,6 +122,19 @@ def subtitles() -> Script:
     yield from switched_off(3_100)
 
 
+def lines_and_heads() -> Script:
+    """A scope film in another language in the long room; before its lines a short overlay."""
+    yield from switched_on("broad", "open")
+    yield from disc_begins(45, 2.39)
+    yield 200, shape(2.39, bottom=150)
+    yield 201.5, shape(2.39)
+    for line in range(60):
+        yield 600 + line * 9, shape(2.39, bottom=150)
+        yield 604 + line * 9, shape(2.39)
+    yield 3_000, Playback(state="stopped", source="disc")
+    yield from switched_off(3_100)
+
+
 def binge() -> Script:
     """Episodes in a row, a hand on the first; a window, a quick next one, a preview in a menu."""
     yield from switched_on("broad", "open")
@@ -214,6 +227,7 @@ EVENINGS = {
     "pause": Evening(pause),
     "changing": Evening(changing),
     "subtitles": Evening(subtitles),
+    "lines-and-heads": Evening(lines_and_heads, room_file=LONGROOM.read_text("utf-8")),
     "binge": Evening(binge),
     "bad-start": Evening(bad_start, Person(ready=20_000, answer=70_000)),
     "evening": Evening(evening),

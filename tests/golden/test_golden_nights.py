@@ -164,6 +164,21 @@ def test_subtitles_in_the_bar_lift_the_picture_once() -> None:
     assert {one.facts["aspect"] for one in in_film} == {2.39}
 
 
+def test_lines_and_heads_are_both_on_the_screen() -> None:
+    """One overlay moves nothing; the second line makes room, until no line has come for long."""
+    decisions = played("lines-and-heads")
+    in_film = [one for one in after(decisions, 100) if one.at < BEGINS + 3_000_000]
+    seen = [
+        ((one.at - BEGINS) // 1_000, one.picture, one.lift, one.region)
+        for one in of(in_film, PictureOrder)
+    ]
+    assert [one[:3] for one in seen] == [(609, "lines", 0.0), (2_031, "plain", 0.0)]
+    small, full = seen[0][3], seen[1][3]
+    assert small.top >= full.top
+    assert small.top + small.height * 1.11 <= full.top + full.height
+    assert not of(decisions, RecallOrder)
+
+
 def test_an_override_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     """Through stop, next episode and preview; a window never settles, a menu stays undistorted."""
     decisions = played("binge")
@@ -203,12 +218,13 @@ def test_a_bad_start_ends_in_one_recall() -> None:
 
 def test_every_decision_says_its_rule_its_facts_and_its_reason() -> None:
     """None of them is empty, and the facts name every column of the rules."""
-    for name in EVENINGS:
+    for name, evening in EVENINGS.items():
+        told = load(evening.room_file, name).told
         for line in (NIGHTS / f"{name}.decisions.jsonl").read_text("utf-8").splitlines():
             decision = json.loads(line)["decision"]
             assert decision["rule"]
             assert decision["reason"]
-            assert {"source", "playback", "aspect", "helper", "guests"} <= decision["facts"].keys()
+            assert {"source", "playback", "aspect", "helper", *told} <= decision["facts"].keys()
 
 
 @pytest.mark.parametrize("name", MADE)
