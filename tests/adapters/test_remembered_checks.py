@@ -78,6 +78,9 @@ def test_code_that_has_changed_never_finds_an_old_proof(
     before = hash_of_source(("changing",))
     module.rename(module.with_name("zoom.py"))
     assert hash_of_source(("changing",)) != before
+    before = hash_of_source(("changing",))
+    module.with_name("en.ftl").write_text("note-lens = The lens.", "utf-8")
+    assert hash_of_source(("changing",)) != before
 
 
 def test_the_code_of_engine_rules_and_proof_counts() -> None:
