@@ -37,7 +37,8 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
     core = tx.core
     if core.asked is None or core.timers.give_up is None:
         return
-    grounds, panels, light = tx.grounds_of_title(), core.asked.panels, _light(tx)
+    grounds = tx.grounds(core.title_row, by_person=core.override == "person")
+    panels, light = core.asked.panels, _light(tx)
     words = {"light": light, "task": tx.room.panels[panels].words}
     tx.decisions.append(
         Prompt(

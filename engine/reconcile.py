@@ -130,7 +130,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         return
     lens = room.projector.lens
     ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    grounds = tx.grounds_of_title()
+    grounds = tx.grounds(core.title_row, by_person=core.override == "person")
     order = RecallOrder(
         at=tx.now,
         rule=grounds.rule,
@@ -234,7 +234,7 @@ def _grounds_for_picture(tx: Transaction, target: OrderedPicture) -> Grounds:
             if _dark(core):
                 return tx.own_grounds("engine: safety", "light_back")
             return tx.own_grounds("engine: inside the opening", "inside_panels")
-    return tx.grounds()
+    return tx.grounds(core.row, by_person=core.override == "person")
 
 
 def _same_to_hardware(one: OrderedPicture, other: OrderedPicture | None) -> bool:
@@ -385,7 +385,7 @@ def _order_cues(tx: Transaction) -> None:
             continue
         if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
-        grounds = tx.grounds_of_cue(overridden=name in own)
+        grounds = tx.grounds(core.row, by_person=name in own)
         order = CueOrder(
             at=tx.now,
             rule=grounds.rule,

@@ -104,22 +104,11 @@ class Transaction:
         """Give a sentence for people, in the room's language."""
         return self.room.catalogue.say(group, code, parameters)
 
-    def grounds(self) -> Grounds:
-        """Say which row asks for the wanted picture, lift and cues, and why."""
-        return self._grounds(self.core.row)
-
-    def grounds_of_title(self) -> Grounds:
-        """Say which row asks for the wanted preset and panels, and why."""
-        return self._grounds(self.core.title_row)
-
-    def grounds_of_cue(self, *, overridden: bool) -> Grounds:
-        """Say which row asks for a cue, or that a person has set it, whoever has the picture."""
-        return self._grounds(self.core.row, overridden=overridden)
-
-    def _grounds(self, number: int | None, *, overridden: bool | None = None) -> Grounds:
-        rules = self.room.rules
-        if self.core.override == "person" if overridden is None else overridden:
+    def grounds(self, number: int | None, *, by_person: bool) -> Grounds:
+        """Say why something is wanted: by a row, with its number in the core, or by a person."""
+        if by_person:
             return self.own_grounds("engine: override", "person_asked")
+        rules = self.room.rules
         row = rules.otherwise if number is None or number < 0 else rules.rows[number]
         return Grounds(row.label, "row", row.because)
 

@@ -183,7 +183,8 @@ def _why(room: Room, state: State) -> dict[str, str]:
     core = state.core
     if core.holds:
         return {"code": core.holds[0], "words": room.catalogue.say("hold", core.holds[0])}
-    grounds = Transaction(room, state, 0, own=True).grounds()
+    tx = Transaction(room, state, 0, own=True)
+    grounds = tx.grounds(core.row, by_person=core.override == "person")
     return {"code": grounds.code, "words": grounds.reason}
 
 

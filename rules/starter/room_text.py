@@ -132,13 +132,7 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     yield "presets:"
     yield from (f"  {name}: {{fits: {ratio_name(ratio)}}}" for name, ratio in plan.presets.items())
     yield _PICTURES.rstrip("\n")
-    if plan.panels:
-        yield ""
-        yield _PANELS
-        yield f"panels:\n  {OPEN_PANELS}: {{}}"
-        for name, ratio in plan.panels.items():
-            words = _panel_words(plan, name, ratio)
-            yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand{words}}}"
+    yield from _panels(plan)
     yield _SOURCES
     yield from (f"  {name}: {{}}" for name in plan.sources)
     yield _PACE
@@ -149,6 +143,17 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     yield _RULES
     yield from _rows(plan)
     yield _PROMISES
+
+
+def _panels(plan: StarterPlan) -> Iterator[str]:
+    if not plan.panels:
+        return
+    yield ""
+    yield _PANELS
+    yield f"panels:\n  {OPEN_PANELS}: {{}}"
+    for name, ratio in plan.panels.items():
+        words = _panel_words(plan, name, ratio)
+        yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand{words}}}"
 
 
 def _panel_words(plan: StarterPlan, name: str, ratio: int) -> str:
