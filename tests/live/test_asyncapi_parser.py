@@ -133,7 +133,8 @@ def test_what_strangers_hear_is_what_the_document_says(tmp_path: Path) -> None:
         heard = [*listener.messages]
         logged = SAID.findall(broker.log.read_text())
     assert malformed == []
-    assert {one.subtopic for one in heard} == {"order", "ask", "standing", "reason", "alive"}
+    subtopics = {one.subtopic for one in heard}
+    assert subtopics == {"order", "ask", "reply", "standing", "reason", "alive"}
     for message in heard:
         assert len(fitting(message)) == 1, message
         binding = DOCUMENT["operations"][f"out.{message.subtopic}"]["bindings"]["mqtt"]

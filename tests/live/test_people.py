@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from adapters.cli.exit_status import PROBLEMS
 from simulator.shipped import DEMO_ROOM
-from tests.live.process import Roomcue
+from tests.live.broker import Mosquitto
+from tests.live.process import Roomcue, roomcue
 from tests.live.shipped_house import House, shipped_house
+from tests.live.strangers import Listener, publish
 
 
 @pytest.fixture(scope="module")
@@ -53,3 +56,52 @@ def test_a_person_hears_what_came_of_their_word_and_a_stranger_does_not(
         person.wait_for(lambda one: one.subtopic == "standing", "how it stands")
         assert house.say("viewer", "roomcue/hayloft/in/override", wish)
         assert {one.subtopic for one in stranger.messages} <= {"standing", "alive"}
+
+
+def test_whoever_tells_a_room_something_reads_what_came_of_it(tmp_path: Path) -> None:
+    """`roomcue tell` waits for the reply, and says so where none comes."""
+    with Mosquitto(tmp_path / "broker") as broker:
+        known = ("--broker", f"mqtt://127.0.0.1:{broker.port}", "--wait", "60")
+        room = Roomcue([DEMO_ROOM], tmp_path / "hayloft.journal", port=broker.port)
+        with room:
+            marked = roomcue("tell", "hayloft", "mark", '{"words": "too dark"}', *known)
+            assert (marked.returncode, marked.stderr) == (0, "")
+            assert marked.stdout.splitlines()[-1].startswith("Taken: Thank you")
+            answer = '{"prompt": 99, "answer": "no"}'
+            late = roomcue("tell", "hayloft", "answer", answer, *known)
+            assert late.returncode == PROBLEMS
+            assert late.stdout.splitlines()[-1].startswith("Not taken: ")
+            assert room.stop() == 0
+        alone = roomcue("tell", "hayloft", "mark", "{}", *known[:2], "--wait", "1")
+        assert "roomcue is not there: the broker keeps it" in alone.stdout
+
+
+def test_a_phone_that_comes_late_finds_the_whole_question(tmp_path: Path) -> None:
+    """Retained at a real broker: words, choices, cautions, and whose the prompt is."""
+    with Mosquitto(tmp_path / "broker") as broker:
+        told = [
+            ("projector", {"state": "lit"}),
+            ("lens", {"moving": False, "preset": "broad"}),
+            ("panels", {"panels": "open"}),
+            ("source", {"source": "disc"}),
+            ("override", {"taken": True, "look": {"panels": "sides"}}),
+        ]
+        with Roomcue([DEMO_ROOM], tmp_path / "hayloft.journal", port=broker.port):
+            for subtopic, data in told:
+                publish(broker.port, f"roomcue/hayloft/in/{subtopic}", json.dumps(data))
+            asked = "that somebody is asked"
+            with Listener(broker.port, "roomcue/hayloft/out/standing") as early:
+                standing = early.wait_for(lambda one: one.data["prompt"], asked).data
+            number = standing["prompt"]["id"]
+            ready = {"prompt": number, "answer": "ready", "who": "Ana"}
+            publish(broker.port, "roomcue/hayloft/in/answer", json.dumps(ready))
+            with Listener(broker.port, "roomcue/hayloft/out/standing") as late:
+                found = late.wait_for(
+                    lambda one: (one.data["prompt"] or {}).get("who") == "Ana", "whose it is"
+                )
+            prompt = found.data["prompt"]
+            assert (prompt["id"], prompt["at_screen"]) == (number, True)
+            assert "done" in prompt["choices"]
+            assert "ready" not in prompt["choices"]
+            assert prompt["words"]
+            assert prompt["cautions"]
