@@ -54,7 +54,7 @@ _EXCLUSIVE_ENTRIES: Final = {
     "Picture": ("stretch", "crop", "room_below"),
     "Promise": ("never", "within"),
 }
-"""Sections that have exactly one of two entries."""
+"""Sections that have exactly one of some entries."""
 _STANDING_TESTS: Final = {**FACT_EXAMPLES, **STANDING_EXAMPLES}
 _SECTIONS_WITH_TESTS: Final = (
     ("Row", "case", FACT_EXAMPLES),

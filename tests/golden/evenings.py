@@ -135,6 +135,14 @@ def lines_and_heads() -> Script:
     yield from switched_off(3_100)
 
 
+def cartoon() -> Script:
+    """A 4:3 cartoon in the long room, watched by a child alone who answers no prompt."""
+    yield from switched_on("broad", "open")
+    yield from disc_begins(45, 1.333)
+    yield 1_500, Playback(state="stopped", source="disc")
+    yield from switched_off(1_600)
+
+
 def binge() -> Script:
     """Episodes in a row, a hand on the first; a window, a quick next one, a preview in a menu."""
     yield from switched_on("broad", "open")
@@ -228,6 +236,7 @@ EVENINGS = {
     "changing": Evening(changing),
     "subtitles": Evening(subtitles),
     "lines-and-heads": Evening(lines_and_heads, room_file=LONGROOM.read_text("utf-8")),
+    "cartoon": Evening(cartoon, room_file=LONGROOM.read_text("utf-8")),
     "binge": Evening(binge),
     "bad-start": Evening(bad_start, Person(ready=20_000, answer=70_000)),
     "evening": Evening(evening),

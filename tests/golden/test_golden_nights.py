@@ -179,6 +179,16 @@ def test_lines_and_heads_are_both_on_the_screen() -> None:
     assert not of(decisions, RecallOrder)
 
 
+def test_a_child_alone_with_a_cartoon_is_asked_for_nothing() -> None:
+    """The lens makes it as large as it can be, with one travel; panels stay."""
+    decisions = played("cartoon")
+    assert not of(decisions, Prompt)
+    assert [one.preset for one in of(decisions, RecallOrder)] == ["tall"]
+    in_film = [one for one in after(decisions, 100) if one.at < BEGINS + 1_500_000]
+    pictures = of(in_film, PictureOrder)
+    assert {(one.picture, round(one.aspect, 2)) for one in pictures} == {("plain", 1.33)}
+
+
 def test_an_override_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     """Through stop, next episode and preview; a window never settles, a menu stays undistorted."""
     decisions = played("binge")
