@@ -257,12 +257,14 @@ def _note_lines(tx: Transaction) -> None:
     core = tx.core
     gone = tx.now + tx.room.pace.lines
     if tx.settling.subtitles:
-        tx.settling = settle.line_noted(tx.settling, tx.now + LINES_APART)
         since = None if core.line is None else tx.now - core.line
         again = since is not None and LINES_APART <= since <= LINES_TOGETHER
         core.subtitles = core.subtitles or again
         if since is None or since >= LINES_APART:
             core.line = tx.now
+        # What stands for ever is counted no more: a room with nothing new comes to rest.
+        again_at = None if core.subtitles else tx.now + LINES_APART
+        tx.settling = settle.line_noted(tx.settling, again_at)
         tx.set_timers(lines=gone)
     elif core.subtitles and core.timers.lines is None:  # It fell due while the title was paused.
         tx.set_timers(lines=gone)

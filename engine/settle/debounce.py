@@ -179,10 +179,10 @@ def parked(settling: Settling, now: int) -> Settling:
     )
 
 
-def line_noted(settling: Settling, again_at: int) -> Settling:
+def line_noted(settling: Settling, again_at: int | None) -> Settling:
     """Wait for the next line in the bottom bar; one that still stands counts again at `again_at`.
 
-    `again_at` is in ms UTC.
+    `again_at` is in ms UTC; None: it has been counted often enough.
     """
     deadline = again_at if settling.evidence == TEXT else settling.deadline
     return settling._replace(subtitles=False, deadline=deadline)

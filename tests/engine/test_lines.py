@@ -62,6 +62,15 @@ def test_a_line_that_stands_for_five_seconds_is_one_to_be_read() -> None:
     assert subtitled(story)
 
 
+def test_a_line_that_stands_for_ever_is_counted_twice_and_no_more() -> None:
+    """With nothing new to read the room comes to rest."""
+    story = films()
+    story.at(100, shape(2.39, bottom=150))
+    story.at(300, None)
+    assert subtitled(story)
+    assert story.engine.state.settling.deadline is None
+
+
 def test_lines_that_come_no_more_let_the_picture_down_after_a_quarter_of_an_hour() -> None:
     story = films()
     line(story, 100, 3)
