@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from engine.choosing import pausing
 from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, RecallOrder, Withdrawn
 from engine.optics import larger_preset, on_panel, removes, window
 from engine.reconcile import LIT, standing_place
@@ -228,6 +229,12 @@ def _asked(room: Room, before: Core, prompt: Prompt, after: Core) -> Iterator[st
         yield "people who have refused are asked again"
     if after.lens == "travelling":
         yield "somebody is asked for panels while the lens travels"
+    wish = after.wanted.preset
+    travels_later = (
+        pausing(after) and after.override == "rules" and wish not in {None, after.preset}
+    )
+    if travels_later and not removes(room, before.arrangement, prompt.panels):
+        yield f"{prompt.panels} is to be fitted in a pause, before the lens travels after it"
     if after.asks > TO_AND_FRO:
         yield "rules ask for panels again and again"
     moved = before.wanted.panels != prompt.panels

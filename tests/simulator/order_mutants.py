@@ -68,7 +68,7 @@ _PICTURES: Final = (
         'withdraw(tx, core.picture, "newer_picture")',
         "pass",
     ),
-    ("a picture order has no end", "picture=order.ends if tx.room.answers else None, ", ""),
+    ("a picture order has no end", "picture=ends, ", ""),
     (
         "a new picture is taken as failed",
         "core.shown, core.failed = target, False",
@@ -99,7 +99,11 @@ _ASKING: Final = (
 )
 _ASK_HOLDS: Final = (
     ("a helper who refused is asked again", '("helper", core.panels == "refused"),', ""),
-    ("somebody is asked in a pause", '("paused", by_rules and pausing(core)),', ""),
+    (
+        "panels are fitted in a pause before the travel after it",
+        "going is not None or after_pause",
+        "going is not None",
+    ),
     ("somebody is asked in mid-title", '("mid_title", mid_title),', ""),
     ("somebody is asked while the lens travels", '("travelling", core.lens == "travelling"),', ""),
     (
@@ -211,6 +215,11 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "a lens of unknown place is recalled in a pause",
                 "or model.pause_over",
                 'or model.playback == "paused"',
+            ),
+            (
+                "a lens of unknown place is recalled while something plays",
+                "or model.pause_over",
+                'or model.playback == "playing"',
             ),
             ("a lens of unknown place is never recalled", "or model.pause_over", "and False"),
         ),

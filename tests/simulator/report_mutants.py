@@ -102,8 +102,8 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "a refused recall is taken as arrived",
-                "core.preset, core.origin = core.origin, None",
-                "core.origin = None",
+                "core.preset, core.origin, core.back_to = core.origin, None, None",
+                "core.origin = core.back_to = None",
             ),
             (
                 "a recall refused on its way is taken as never begun",
@@ -223,7 +223,11 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         titles,
         "allow_retries",
         (
-            ("what was unreached is never tried again", "core.unreached = None", "pass"),
+            (
+                "what was unreached is never tried again",
+                "core.tries, core.unreached = 0, None",
+                "core.tries = 0",
+            ),
             (
                 "what has failed is never tried again",
                 "core.failed, core.shown = False, None",
@@ -310,7 +314,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 'withdraw_orders(tx, "technician")',
                 "pass",
             ),
-            ("what failed before service is never tried again", "allow_retries(core)", "pass"),
+            ("what failed before service is never tried again", "allow_retries(tx)", "pass"),
         ),
     ),
     (
