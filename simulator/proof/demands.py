@@ -191,15 +191,17 @@ class Demands:
         self, situation: Situation, asked: dict[PictureKey, Environment]
     ) -> Iterator[Demand]:
         """Yield a demand for each preset and panels that a person may ask for together."""
-        kinds: dict[bool, tuple[EquivalenceClass, Pictures]] = {}
+        kinds: dict[tuple[bool, bool], tuple[EquivalenceClass, Pictures]] = {}
         for group in self.classes.by_rules:
             duties = group.duties
             if duties.inert:
                 continue
-            # A person's wish knows no pace, so nothing else holds any of it back.
-            best, pictures = kinds.setdefault(duties.nothing_plays, (group, Pictures({})))
-            if _strictness(duties) > _strictness(best.duties):
-                kinds[duties.nothing_plays] = group, pictures
+            # A person's wish knows no pace: it is tried where the rules are held back the most.
+            # Within a pause they may ask for panels, in mid-title they may not.
+            kind = duties.nothing_plays, duties.pausing
+            best, pictures = kinds.setdefault(kind, (group, Pictures({})))
+            if duties.past_first_minutes > best.duties.past_first_minutes:
+                kinds[kind] = group, pictures
             for picture, (lift, own) in product(self.wishes, self._own_lifts()):
                 wish = Show(picture, lift if own else None)
                 named = picture in self.room.pictures
@@ -339,11 +341,6 @@ class Demands:
 
 
 INERT: Final = Duties((), True, False, False, False, False)  # noqa: FBT003
-
-
-def _strictness(duties: Duties) -> int:
-    """Say how much of what holds rules back is so, and must not hold a person back."""
-    return duties.pausing + duties.past_first_minutes
 
 
 def _effect(core: Core, demand: Demand) -> object:

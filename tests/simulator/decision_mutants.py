@@ -109,11 +109,11 @@ NOT_CAUGHT: Final = {
     "a picture that cannot be shown is shown": (
         "the proof places pictures by the engine's own optics; these have tests of their own"
     ),
-    "a picture does not shrink before the travel": (
-        "a recall waits until the picture is safe on its way, which it is in the shipped rooms"
-    ),
     "a person is sent to the screen before the dark": (
         "nothing comes of it: the dark has been ordered just before, within the same step"
+    ),
+    "a lens of unknown place is recalled in a pause": (
+        "nothing comes of it: rules recall nothing in a pause, and a person may have a lens found"
     ),
     "a lens of unknown place is never recalled": (
         "the proof asks the same function when nothing plays, so it looks for no such moment"
