@@ -54,11 +54,11 @@ def choose_look(tx: Transaction) -> None:
     if core.override == "person":
         # Their lift ends with them: rows that say nothing of it would leave it for ever.
         look = (core.override_look or AS_IT_STANDS)._replace(lift=None)
-        want = _stand_with(tx, look, show.cues)
+        want = _stand_with(tx, look, show)
     elif pausing(core) and core.row is not None:
-        want = core.wanted._replace(cues=_cues(tx, show.cues))  # A pause moves nothing.
+        want = core.wanted._replace(cues=_cues(tx, show))  # A pause moves nothing.
     else:
-        want = _stand_with(tx, show, show.cues)
+        want = _stand_with(tx, show, show)
     _ripen(tx, want)
     if not pausing(core):
         core.row, core.title_row = rows  # in a pause the look is still that of the rows before
@@ -73,7 +73,7 @@ def _show_of(choice: Choice[Show]) -> Show:
     return AS_IT_STANDS if choice.output is None else choice.output
 
 
-def _stand_with(tx: Transaction, show: Show, cues: tuple[tuple[str, str], ...]) -> Look:
+def _stand_with(tx: Transaction, show: Show, row: Show) -> Look:
     """Complete a row's part of a look with what stands."""
     core, before = tx.core, tx.core.wanted
     stands = before.picture
@@ -88,7 +88,7 @@ def _stand_with(tx: Transaction, show: Show, cues: tuple[tuple[str, str], ...]) 
         lift=before.lift if show.lift is None else show.lift,
         preset=core.preset if show.preset is None else show.preset,
         panels=stands_panels if show.panels is None else show.panels,
-        cues=_cues(tx, cues),
+        cues=_cues(tx, row),
     )
 
 
@@ -119,14 +119,20 @@ def _see_news(tx: Transaction) -> None:
         core.news, core.recalls, core.asks = news, 0, 0
 
 
-def _cues(tx: Transaction, asked: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
-    """Add the cues asked for to those that stay."""
-    before = tx.core.wanted.cues
-    if not asked or asked == before:
-        return before
-    if not before:
-        return asked
-    return tuple(sorted((dict(before) | dict(asked)).items()))
+def _cues(tx: Transaction, show: Show) -> tuple[tuple[str, str], ...]:
+    """Add the cues that a row asks for to those that stay, once its wish has stood for so long."""
+    core, asked = tx.core, show.cues
+    before = dict(core.wanted.cues)
+    new = any(before.get(name) != value for name, value in asked)
+    if new and show.after and (core.cue_wish != asked or core.timers.cue_wait is not None):
+        if core.cue_wish != asked:
+            core.cue_wish = asked
+            tx.set_timers(cue_wait=tx.now + show.after)
+        return core.wanted.cues
+    if core.cue_wish:
+        core.cue_wish = ()
+        tx.set_timers(cue_wait=None)
+    return tuple(sorted((before | dict(asked)).items())) if new else core.wanted.cues
 
 
 def _ripen(tx: Transaction, want: Look) -> None:

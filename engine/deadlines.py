@@ -112,6 +112,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "linger": _linger,
     "linger_people": _nothing,
     "override": _override,
+    "cue_wait": _nothing,
     "cue_override": _cue_override,
     "session": end_session,
     "echo": _echo,

@@ -56,6 +56,8 @@ class Show(NamedTuple):
     preset: str | None = None
     panels: str | None = None
     cues: tuple[tuple[str, str], ...] = ()
+    after: int = 0
+    """How long the wish for these cues must have stood before they are ordered, ms."""
 
 
 class Screen(NamedTuple):

@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 13
+VERSION: Final = 14
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -156,6 +156,7 @@ def _wanted(core: Core) -> tuple[Any, ...]:
         core.unreached,
         core.cues,
         tuple((cue.cue, cue.value) for cue in core.open_cues),
+        core.cue_wish,
         tuple((cue.cue, cue.value, cue.until) for cue in core.cue_overrides),
         min(core.left_title, LEFT_SEEN),
         min(core.left_night, LEFT_SEEN),
@@ -189,6 +190,7 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         *(("picture", look.picture, _pictures(room)) for look in looks),
         *(("told fact", name, room.told) for name, _ in core.told),
         *(("cue", name, room.cues) for name, _ in core.cues),
+        *(("cue", name, room.cues) for name, _ in core.cue_wish),
         *(("cue", one.cue, room.cues) for one in core.cue_overrides),
     )
     for what, name, names in known:

@@ -61,6 +61,8 @@ class Timers(NamedTuple):
     linger_people: int | None = None
     """The wish for panels has stood long enough for people to be asked."""
     override: int | None = None
+    cue_wait: int | None = None
+    """The wish for cues that wait has stood long enough."""
     cue_override: int | None = None
     """The first of the cues that are overridden up to a moment is the rules' again."""
     session: int | None = None
@@ -301,6 +303,8 @@ class Core:
     """A preset that was refused or never reached: likewise."""
     cues: tuple[tuple[str, str], ...] = ()
     open_cues: tuple[OpenCue, ...] = ()
+    cue_wish: tuple[tuple[str, str], ...] = ()
+    """Cues of a row that wait until the wish for them has stood long enough."""
     cue_overrides: tuple[CueOverride, ...] = ()
     """The cues that people have set, by name."""
     left_title: int = 0

@@ -246,7 +246,8 @@ def _rules(part: RulesPart, lines: TableCells, facts: tuple[Column, ...]) -> Rul
 
 
 def _show(part: ShowPart) -> Show:
-    return Show(part.picture, part.lift, part.preset, part.panels, tuple(sorted(part.cues.items())))
+    cues = tuple(sorted(part.cues.items()))
+    return Show(part.picture, part.lift, part.preset, part.panels, cues, part.after or 0)
 
 
 def _promises(

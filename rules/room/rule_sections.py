@@ -36,6 +36,9 @@ class ShowPart(Part):
     preset: Text | None = option("One of the presets.")
     panels: Text | None = option("One of the arrangements of panels.")
     cues: dict[Text, ValueText] = Field(default={}, description="Cues and what they are set to.")
+    after: Annotated[int, time_field("0 s", "10 min", "20 s")] | None = option(
+        "How long the wish for these cues must have stood before they are ordered."
+    )
 
 
 class OtherwisePart(ShowPart):

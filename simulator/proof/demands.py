@@ -319,6 +319,10 @@ class Demands:
             for ordered in group.cues.values():
                 for cue, value in ordered:
                     found[cue].add(value)
+        table = self.room.rules.table
+        for show in (*(row.output for row in table.rows), table.default or NOTHING_SHOWN):
+            for cue, value in show.cues if show.after else ():
+                found[cue].add(value)
         return found
 
     def _ever_wanted(self) -> tuple[tuple[str, int], ...]:

@@ -134,8 +134,11 @@ class EquivalenceClasses:
                 slow = NOTHING_SHOWN
                 if mask.of_title & self.tests.looked_up:
                     _, slow = self._winner(mask.of_title & standing.rows)
-                shows[situation] = show._replace(preset=slow.preset, panels=slow.panels, cues=())
-                cues[situation] = show.cues
+                shows[situation] = show._replace(
+                    preset=slow.preset, panels=slow.panels, cues=(), after=0
+                )
+                # Cues that wait may not be ordered yet, so whatever was ordered before may stand.
+                cues[situation] = () if show.after else show.cues
                 self._rows_in[situation].add(rows[situation])
             new = EquivalenceClass(environment, duties, rows, shows, cues, {})
             ordered = tuple(cues.values()) if self.tests.cues else ()

@@ -109,3 +109,45 @@ def test_a_cue_that_the_room_has_not_or_that_is_never_so_is_refused(
         story.at(100, Override(taken=True, look=OverrideLook(picture="whole", cues=cues)))
     assert refused.value.code == code
     assert story.core.override == "rules"
+
+
+MENUS = "      because: Menus carry text"
+WAITING = changed(
+    ("orders: {answered: yes}\n", ""),
+    (f"cues: {{lamps: full}}}}\n{MENUS}", f"cues: {{lamps: full}}, after: 20 s}}\n{MENUS}"),
+)
+"""The hayloft, with lamps that wait before they come up in a menu."""
+
+
+def test_lamps_that_wait_stay_low_between_two_episodes() -> None:
+    story = Story(WAITING)
+    story.film(10, 2.39)
+    assert lamps(story) == ["low"]
+    story.at(100, Playback(state="stopped"))
+    story.at(108, Playback(state="playing"))
+    story.at(300, None)
+    assert lamps(story) == ["low"]
+
+
+def test_lamps_that_wait_come_up_once_the_wish_has_stood() -> None:
+    story = Story(WAITING)
+    story.film(10, 2.39)
+    story.at(100, Playback(state="stopped"))
+    story.at(119.9, SourceChosen(source="disc"))
+    assert lamps(story) == ["low"]
+    assert told(story.at(120, None)) == [("full", "menus", "row")]
+    story.at(121, Playback(state="playing"))
+    assert lamps(story) == ["low", "full", "low"]
+
+
+def test_a_wish_that_was_given_up_has_to_stand_anew() -> None:
+    story = Story(WAITING)
+    story.film(10, 2.39)
+    for second in (100, 115):
+        story.at(second, Playback(state="stopped"))
+        story.at(second + 10, Playback(state="playing"))
+    story.at(130, Playback(state="stopped"))
+    story.at(149, None)
+    assert lamps(story) == ["low"]
+    story.at(150, None)
+    assert lamps(story) == ["low", "full"]

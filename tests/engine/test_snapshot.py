@@ -108,6 +108,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "unreached": "tall",
     "cues": (("lamps", "full"),),
     "open_cues": (OpenCue(7, "lamps", "full", 9),),
+    "cue_wish": (("lamps", "full"),),
     "cue_overrides": (CueOverride("lamps", "low", "title", None),),
     "left_title": 0,
     "left_night": 0,

@@ -103,7 +103,7 @@ class Judge:
             slow = NO_SHOW
             if of_title is not None:
                 slow = choose(self.room.rules.table, of_title | stands).output or NO_SHOW
-            found.append(show._replace(preset=slow.preset, panels=slow.panels, cues=()))
+            found.append(show._replace(preset=slow.preset, panels=slow.panels, cues=(), after=0))
         return tuple(found)
 
     def _outcome(self, core: Core, facts: Facts, shape: int, shows: tuple[Show, ...]) -> Outcome:

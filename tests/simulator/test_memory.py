@@ -103,6 +103,7 @@ ONLY_HOLDS_BACK: Final = {
     "shown": "pictures of every kind are tried wherever one may be left standing",
     "cues": "orders for cues touch nothing else; promises count any value that was ever ordered",
     "open_cues": "orders for cues touch nothing else; promises count any value ever ordered",
+    "cue_wish": "only keeps a cue's order back; promises count any value ever ordered",
     "cue_overrides": "cues touch nothing else; of one that a person has set nothing is promised",
 }
 """What only ever keeps an order back, is tried in its way, or touches nothing else."""
@@ -121,6 +122,7 @@ TIMERS: Final = {
     "linger": "a wish is tried before and after",
     "linger_people": "a wish is tried before and after",
     "override": "runs out at any time",
+    "cue_wait": "runs out at any time and only lets a cue be ordered",
     "cue_override": "runs out at any time and only gives cues back",
     "session": "runs out at any time while nothing plays",
     "echo": "runs out at any time: its memory is tried and left out",
@@ -141,6 +143,10 @@ def _picture(room: Room, core: Core, rng: random.Random) -> OrderedPicture | Non
     """Draw a picture that may stand here: nobody orders one that falls on panels."""
     standing = StandingPictures(room)
     return rng.choice([None, *standing.safe(core)])
+
+
+def _cues(room: Room, _core: Core, _rng: random.Random) -> tuple[tuple[str, str], ...]:
+    return tuple((name, words[0]) for name, words in room.cues.items())
 
 
 def _look(room: Room, core: Core, rng: random.Random) -> Look:
@@ -188,7 +194,8 @@ VALUES: Final[dict[str, Drawn]] = {
     "title_row": lambda room, _core, rng: rng.choice([None, -1, *range(len(room.rules.rows))]),
     "wanted": _look,
     "shown": _picture,
-    "cues": lambda room, _core, _rng: tuple((name, words[0]) for name, words in room.cues.items()),
+    "cues": _cues,
+    "cue_wish": _cues,
     "cue_overrides": lambda room, _core, _rng: tuple(
         CueOverride(name, words[-1], "session", None) for name, words in room.cues.items()
     ),
