@@ -54,14 +54,8 @@ def canonical(core: Core) -> Core:
     new.tries = 0
     new.set_off, new.echo, new.missed, new.override_look = False, None, None, None
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
-    new.cues, new.open_cues, new.cue_wish, new.cue_overrides, new.row, new.title_row = (
-        (),
-        (),
-        (),
-        (),
-        None,
-        None,
-    )
+    new.cues, new.open_cues, new.cue_wish, new.cue_overrides = (), (), (), ()
+    new.row = new.title_row = None
     new.wanted = NOTHING_WANTED
     new.left_title = new.left_night = LEFT
     new.refused_until, new.undo = "session", None
