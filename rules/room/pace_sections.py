@@ -88,10 +88,12 @@ class SettlePart(Part):
 class RecallsPart(Part):
     """How often the lens may be recalled."""
 
-    first_minutes: Annotated[int, time_field("0 s", "1 h", "90 s")] = field(
-        "A title's first minutes, in which a recall is allowed.", "90 s"
+    first_minutes: Annotated[int, time_field("0 s", "1 h", "4 min")] = field(
+        "A title's first minutes of playing time, in which a recall is allowed.", "4 min"
     )
-    per_title: Annotated[int, count_field(0, 100, 1)] = field("Recalls for one title.", "1")
+    per_title: Annotated[int, count_field(0, 100, 2)] = field(
+        "Recalls for one title; after the first one only back.", "2"
+    )
     per_night: Annotated[int, count_field(0, 1_000, 12)] = field("Recalls for one night.", "12")
 
 
@@ -101,8 +103,8 @@ class PromptsPart(Part):
     remind: Annotated[int, time_field("1 s", "1 h", "2 min")] = field(
         "After this long they are reminded, once.", "2 min"
     )
-    give_up: Annotated[int, time_field("5 s", "4 h", "10 min")] = field(
-        "After this long the room goes on without them.", "10 min"
+    give_up: Annotated[int, time_field("5 s", "4 h", "15 min")] = field(
+        "After this long the room goes on without them.", "15 min"
     )
     wait: Annotated[int, time_field("0 s", "1 h", "60 s")] = field(
         "A wish for panels stands this long before anybody is asked.", "60 s"
@@ -117,8 +119,8 @@ class PacePart(Part):
     pause: Annotated[int, time_field("1 s", "24 h", "20 min")] = field(
         "A pause longer than this counts as stopped.", "20 min"
     )
-    linger: Annotated[int, time_field("0 s", "10 min", "12 s")] = field(
-        "A wish for a travel stands this long before it is ordered.", "12 s"
+    linger: Annotated[int, time_field("0 s", "10 min", "45 s")] = field(
+        "A wish for a travel stands this long before it is ordered.", "45 s"
     )
     lines: Annotated[int, time_field("10 s", "4 h", "15 min")] = field(
         "With no line in the bar below the picture for this long, its subtitles are over.", "15 min"

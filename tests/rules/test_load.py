@@ -89,7 +89,10 @@ def test_the_pace_is_read_and_what_is_left_out_has_its_default() -> None:
     assert (pace.pause, pace.linger, pace.session) == (1_200_000, 12_000, 10_800_000)
     assert (pace.remind, pace.give_up, pace.order) == (120_000, 600_000, 5_000)
     assert pace.linger_people == 12_000
-    assert ATTIC.pace == pace._replace(linger_people=60_000)
+    left_out = ATTIC.pace
+    assert (left_out.first_minutes, left_out.per_title) == (240_000, 2)
+    assert (left_out.linger, left_out.linger_people, left_out.give_up) == (45_000, 60_000, 900_000)
+    assert (left_out.pause, left_out.session) == (pace.pause, pace.session)
 
 
 def test_measured_corners_are_kept_to_the_hundredth_of_a_pixel() -> None:

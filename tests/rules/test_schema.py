@@ -81,7 +81,7 @@ def test_the_models_give_a_json_schema_with_defaults_as_they_are_written() -> No
     text = json.dumps(schema)
     assert schema["additionalProperties"] is False
     assert set(schema["required"]) == set(LEAST)
-    assert '"default": "90 s"' in text
+    assert '"default": "4 min"' in text
     assert text.count('"description"') > 80
     pause = schema["$defs"]["PacePart"]["properties"]["pause"]
     assert pause["default"] == "20 min"
