@@ -175,6 +175,12 @@ def facts_of_title(room: Room, core: Core, settling: Settling, facts: Facts) -> 
     return None if told is None else {**facts, "aspect": in_hundredths(own)}
 
 
+def shape_of_title(room: Room, core: Core, settling: Settling) -> int | None:
+    """Give the title's own shape, as far as anybody knows: told, remembered, or seen longest."""
+    source = room.sources[core.source] if core.source is not None else None
+    return core.declared or core.remembered or core.longest or aspect_of(source, core, settling)
+
+
 def may_be_menu(source: Source | None, playback: object) -> bool:
     """Tell from the fact `playback` whether what is shown may be a menu.
 

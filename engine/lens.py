@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from engine.aspect import same_shape
+from engine.facts import shape_of_title
 from engine.people import begin_override
 from engine.refusal import require_known
 
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
 
 
 WITHOUT_LIGHT: Final = frozenset({"off", "warming", "cooling"})
+PUT_BACK_KEPT: Final = 8
 UNSEEN: Final = 300_000
 """For how long the first report of the lens may be late after a restart or without light, ms."""
 
@@ -142,7 +145,27 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
         # Whoever moves it in service or without light is not watching anything, and what happened
         # before somebody looked again was a power cut's doing as likely as a person's.
         until: OverrideUntil = "title" if core.title else "session"
+        _leave_as_put(tx)
         begin_override(tx, until, None, None, "lens_moved")
+
+
+def _leave_as_put(tx: Transaction) -> None:
+    """Remember for this session that the lens stood as wanted, and somebody has put it back."""
+    core = tx.core
+    shape = shape_of_title(tx.room, core, tx.settling)
+    stood = core.lens == "resting" and core.preset == core.wanted.preset
+    if not core.title or not stood or core.source is None or shape is None:
+        return
+    if not was_put_back(core, shape):
+        core.put_back = (*core.put_back, (core.source, shape))[-PUT_BACK_KEPT:]
+
+
+def was_put_back(core: Core, shape: int | None) -> bool:
+    """Tell whether somebody has put the lens back this session for what is shown now."""
+    return any(
+        source == core.source and shape is not None and same_shape(one, shape)
+        for source, one in core.put_back
+    )
 
 
 def _drop_recall(tx: Transaction) -> None:

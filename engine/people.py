@@ -97,6 +97,7 @@ def _given_back(tx: Transaction, cues: Mapping[str, str] | None) -> None:
     """Give these cues back to the rules; where none are named, everything."""
     drop_cue_overrides(tx, lambda one: cues is None or one.cue in cues)
     if cues is None:
+        tx.core.put_back = ()
         give_back(tx, "given_back")
 
 

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Final
 from engine.aspect import SCALE
 from engine.choosing import AS_IT_STANDS, pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
-from engine.facts import aspect_of, first_minutes_run, in_title, may_be_menu
+from engine.facts import aspect_of, first_minutes_run, in_title, may_be_menu, shape_of_title
+from engine.lens import was_put_back
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE, Show
@@ -105,12 +106,18 @@ def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
         ("first_minutes", mid_title),
         ("per_title", by_rules and core.title and (core.left_title <= 0 or only_back)),
         ("per_night", by_rules and core.left_night <= 0),
+        ("put_back", by_rules and bool(core.put_back) and _put_back(tx)),
         ("unreached", core.unreached == want),
         ("asked", core.asked is not None and core.asked.panels == panels),
         ("circle", core.recalls >= ONCE_AND_BACK),
         ("linger", not core.ripe),
     )
     return next((hold for hold, holds in tests if holds), None)
+
+
+def _put_back(tx: Transaction) -> bool:
+    """Tell whether somebody has put the lens back for this source and shape."""
+    return was_put_back(tx.core, shape_of_title(tx.room, tx.core, tx.settling))
 
 
 def _in_title(tx: Transaction) -> bool:

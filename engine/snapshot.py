@@ -128,6 +128,7 @@ def _equipment(core: Core) -> tuple[Any, ...]:
         core.origin,
         core.recall is None,
         core.set_off,
+        core.put_back,
         core.missed,
         core.echo,
         core.panels,
@@ -177,7 +178,7 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         ("override", core.override, MACHINES["override"]),
         ("playback", core.playback, PLAYBACKS),
         ("projector", core.projector, ("unknown", "off", "warming", "lit", "cooling")),
-        ("source", core.source, room.sources),
+        *(("source", one, room.sources) for one in (core.source, *dict(core.put_back))),
         *(("preset", one, room.presets) for one in _lens_names(core)),
         ("preset", core.wanted.preset, room.presets),
         *(("preset", look.preset, room.presets) for look in looks),
@@ -209,7 +210,7 @@ def _odd_ratio(state: State) -> int | None:
     core = state.core
     stood = [one.aspect for one in (*core.stood, core.stands) if one is not None]
     of_title = (core.declared, core.tallest, core.longest, core.remembered, *core.shapes, *stood)
-    ratios = (*of_title, state.settling.aspect)
+    ratios = (*of_title, state.settling.aspect, *(shape for _, shape in core.put_back))
     odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
     parked = None if core.parked is None else core.parked.frame
     odd += [one for one in (core.frame, parked) if one is not None and one < 1]

@@ -266,6 +266,8 @@ class Core:
     """Our open order for the travel under way; None: somebody sent it off by hand."""
     set_off: bool = False
     """Whether the lens has been reported on its way since our order."""
+    put_back: tuple[tuple[str, int], ...] = ()
+    """Sources and shapes for which somebody has put the lens back: it is left this session."""
     missed: str | None = None
     """Where an order should have led when the lens came to rest elsewhere: it has one more try."""
     echo: str | None = None

@@ -165,6 +165,7 @@ def end_session(tx: Transaction) -> None:
     interrupt_title(tx)
     give_back(tx, "session")
     drop_cue_overrides(tx, lambda _: True)
+    core.put_back = ()
     close_prompt(tx, "withdrawn", "session_over")
     tx.fire("panels", "start_afresh")
     tx.set_timers(session=None)

@@ -52,6 +52,7 @@ def canonical(core: Core) -> Core:
     new = core.copy()
     new.shown, new.failed, new.picture, new.unreached = None, False, None, None
     new.tries = 0
+    new.put_back = ()
     new.set_off, new.echo, new.missed, new.override_look = False, None, None, None
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
     new.cues, new.open_cues, new.cue_wish, new.cue_overrides = (), (), (), ()

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import RecallOrder
-from engine.events import Event, LensReport, Playback, ProjectorReport, Resumed
+from engine.events import Event, LensReport, Override, Playback, ProjectorReport, Resumed, Title
 from engine.lens import UNSEEN
+from tests.engine.moments import BARE, travelling
 from tests.engine.story import HAYLOFT, Story
 
 LATE = UNSEEN / 1_000 + 1
@@ -104,3 +105,60 @@ def test_the_second_word_is_and_so_is_a_first_one_that_comes_late() -> None:
             story.at(105, LensReport(moving=False, preset="broad"))
         story.at(second, LensReport(moving=True, preset="tall"))
         assert story.core.override == "person"
+
+
+def episode(story: Story, second: float, ratio: float = 1.78, source: str = "disc") -> None:
+    """Play another episode from that second on; the last one has ended."""
+    story.at(second, Playback(state="stopped"))
+    story.film(second + 8, ratio, source)
+    story.at(second + 60, None)
+
+
+def put_back() -> Story:
+    """Let the lens go to `tall` for a first episode, and somebody put it back by remote."""
+    story = travelling()
+    story.at(30, LensReport(moving=True, preset="tall"))
+    story.at(40, LensReport(moving=False, preset="tall"))
+    story.at(60, LensReport(moving=True, preset="broad"))
+    story.at(75, LensReport(moving=False, preset="broad"))
+    assert story.core.override == "person"
+    return story
+
+
+def test_whoever_puts_the_zoom_back_has_to_do_it_once_in_a_session() -> None:
+    story = put_back()
+    for second in (1_000, 3_000, 5_000):
+        episode(story, second)
+        assert story.core.override == "rules"
+        assert "put_back" in story.core.holds
+    assert story.recalls() == ["tall"]
+    assert story.notes().count("put_back") == 3
+
+
+@pytest.mark.parametrize(
+    ("ratio", "source"),
+    [(1.66, "disc"), (1.78, "streamer")],
+    ids=["another shape", "another source"],
+)
+def test_it_is_left_for_that_source_and_shape_alone(ratio: float, source: str) -> None:
+    story = put_back()
+    story.at(900, Title(begun=False))
+    episode(story, 1_000, ratio, source)
+    assert "put_back" not in story.core.holds
+
+
+def test_the_next_session_and_whoever_gives_the_room_back_begin_afresh() -> None:
+    story = put_back()
+    story.at(80, Override(taken=False))
+    assert story.core.put_back == ()
+    story = put_back()
+    story.at(100, ProjectorReport(state="off"))
+    assert story.core.put_back == ()
+
+
+def test_a_lens_moved_to_where_the_rules_want_it_is_not_put_back() -> None:
+    story = Story(BARE)
+    story.film(10, 1.78)
+    story.at(12, LensReport(moving=True, preset="tall"))
+    assert story.core.override == "person"
+    assert story.core.put_back == ()

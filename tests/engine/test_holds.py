@@ -78,6 +78,7 @@ TRAVELS: dict[HoldCode, dict[str, Any]] = {
     "first_minutes": {"timers": {"first_minutes": None}},
     "per_title": {"left_title": 0},
     "per_night": {"left_night": 0},
+    "put_back": {"put_back": (("disc", 17_778),)},
     "unreached": {"unreached": "tall"},
     "circle": {"recalls": ONCE_AND_BACK},
     "linger": {"timers": {"linger": later(1)}},

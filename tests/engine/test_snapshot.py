@@ -87,6 +87,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "origin": "tall",
     "recall": 7,
     "set_off": True,
+    "put_back": (("disc", 17_778),),
     "missed": "tall",
     "echo": "tall",
     "panels": "refused",
