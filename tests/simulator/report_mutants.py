@@ -61,12 +61,31 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     ),
     (
         lens,
-        "_rests",
+        "_reached",
         (
             (
                 "what was unreached is never tried again though it was reached",
                 "core.unreached = None",
                 "pass",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "_missed",
+        (
+            ("what was missed twice is tried for ever", "core.unreached = core.preset", "pass"),
+            ("what was missed is forgotten", "core.missed = core.preset", "pass"),
+        ),
+    ),
+    (
+        lens,
+        "_rests",
+        (
+            (
+                "a travel of ours that ended elsewhere is somebody's doing",
+                "_missed(tx)",
+                "count_travel_by_hand(tx, preset)",
             ),
             (
                 "a lens that has not set off is taken as arrived",
@@ -225,7 +244,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "what was unreached is never tried again",
-                "core.tries, core.unreached = 0, None",
+                "core.tries, core.unreached, core.missed = 0, None, None",
                 "core.tries = 0",
             ),
             (
