@@ -67,7 +67,7 @@ def _require_their_word(asked: PendingPrompt, event: Answer) -> None:
     nameless = event.answer == "done" or (event.answer == "ready" and event.who is None)
     if nameless if asked.who is None else event.who == asked.who:
         return
-    whose = "their" if asked.who is None else f"'{asked.who}' has to say"
+    whose = "their" if asked.who is None else f"'{asked.who}' says"
     words = f"somebody is at the screen: it stays dark until {whose} 'done'"
     raise Refused("at_screen", f"{words}, until 'all_away' ({AWAY}), or until its end")
 

@@ -73,8 +73,10 @@ def reply_to_person(
     """Say what came of a person's event that was taken: `decisions` followed from it."""
     hold = _hold_of(event, before.core, after.core)
     code, words = _reason(room, event, decisions, hold)
+    moved = tuple(moves(room, decisions, was_dark=is_dark(before)))
     following = (
-        *moves(room, decisions, was_dark=is_dark(before)),
+        *moved,
+        *_in_a_moment(room, event, after, moved),
         *_end_of_override(room, event, after.core),
     )
     if not following and not isinstance(event, Mark):
@@ -140,6 +142,16 @@ def _wish(event: Event, before: Core, after: Core) -> Show:
         None if new.preset == old.preset else new.preset,
         None if new.panels == old.panels else new.panels,
     )
+
+
+def _in_a_moment(
+    room: Room, event: Event, after: State, moved: tuple[Upcoming, ...]
+) -> tuple[Upcoming, ...]:
+    """Give what follows by itself where a picture waits only because another has just changed."""
+    if isinstance(event, Mark) or "flash" not in after.core.holds:
+        return ()
+    named = {one.code for one in moved}
+    return tuple(one for one in next_due(room, after) if one.code not in named)
 
 
 def _end_of_override(room: Room, event: Event, after: Core) -> tuple[Upcoming, ...]:

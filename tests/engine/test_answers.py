@@ -46,7 +46,7 @@ def test_nobody_else_ends_the_dark_of_whoever_is_at_the_screen(
 ) -> None:
     """Not in the same millisecond either, and neither does a phone that gives no name."""
     story = at_screen("first")
-    with pytest.raises(Refused, match="'first' has to say 'done', until 'all_away'") as refused:
+    with pytest.raises(Refused, match="'first' says 'done', until 'all_away'") as refused:
         say(story, second, word, other)
     assert refused.value.code == "at_screen"
     assert story.pictures()[-1] == "dark"

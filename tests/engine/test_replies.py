@@ -116,6 +116,36 @@ def test_whoever_is_ready_hears_that_it_goes_dark_and_after_it_that_light_comes_
     assert done.words == "Somebody has said that it is done."
 
 
+def test_what_waits_for_the_picture_before_it_is_said_to_come() -> None:
+    """Large changes keep a third of a second between them; the reply does not wait for that."""
+    story = Story(panels="sides")
+    story.film(10, 2.39)
+    story.done(11)
+    story.at(30, None)
+    assert story.core.asked is not None
+    number = story.core.asked.id
+    story.at(40, Answer(prompt=number, answer="ready", who="first"))
+    story.done(40.05)
+    done = reply(story, 40.1, Answer(prompt=number, answer="done", who="first"))
+    assert story.pictures()[-1] == "dark"
+    assert following(done) == ["prompt_over", "light_back"]
+    back = done.next[1].at
+    assert back is not None
+    story.at((back - START) / 1_000, None)
+    assert story.pictures()[-1] == "plain"
+
+
+def test_a_wish_that_comes_just_after_another_is_said_to_come() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    wishes = [
+        Override(taken=True, look=OverrideLook(picture=picture)) for picture in ("whole", "plain")
+    ]
+    assert following(reply(story, 60, wishes[0])) == ["picture", "until_session"]
+    said = reply(story, 60.1, wishes[1])
+    assert (said.hold, following(said)) == ("flash", ["picture", "until_session"])
+
+
 def test_a_mark_and_a_told_fact_that_changes_nothing_are_thanked_for() -> None:
     story = Story(UNANSWERED)
     marked = reply(story, 20, Mark(words="too dark"))

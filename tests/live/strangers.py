@@ -6,6 +6,7 @@ import json
 import shutil
 import subprocess
 import threading
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, NamedTuple, Self
@@ -23,6 +24,7 @@ class Message(NamedTuple):
     payload: str
     retained: bool
     expiry: int | None
+    correlation: str | None
 
     @property
     def data(self) -> Any:  # noqa: ANN401 - JSON
@@ -41,31 +43,26 @@ def publish(port: int, topic: str, payload: str, *options: str) -> None:
     subprocess.run([*command, "-m", payload, *options], check=True, timeout=PATIENCE)
 
 
-class Listener:
-    """mosquitto_sub, whose messages can be waited for."""
+class Ears(ABC):
+    """A client in a process of its own, whose messages can be waited for."""
 
-    def __init__(self, port: int, topic: str, *options: str) -> None:
-        command = [
-            "stdbuf",
-            "-oL",
-            "mosquitto_sub",
-            "-V",
-            "mqttv5",
-            "-p",
-            str(port),
-            "-q",
-            "1",
-            "-t",
-            topic,
-        ]
-        self._command = [*command, "-F", "%j", "-d", *options]
+    def __init__(self, command: list[str]) -> None:
+        self._command = command
         self.messages: list[Message] = []
         self._news = threading.Condition()
         self._listening = False
 
+    @abstractmethod
+    def _take(self, line: str) -> None:
+        """Enter one line that the client printed."""
+
     def __enter__(self) -> Self:
         self._process = subprocess.Popen(
-            self._command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+            self._command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
         )
         self._thread = threading.Thread(target=self._read, daemon=True)
         self._thread.start()
@@ -82,17 +79,15 @@ class Listener:
         self._process.terminate()
         self._process.wait(PATIENCE)
         self._thread.join()
-        assert self._process.stdout is not None
-        self._process.stdout.close()
+        for pipe in (self._process.stdin, self._process.stdout):
+            assert pipe is not None
+            pipe.close()
 
     def _read(self) -> None:
         assert self._process.stdout is not None
         for line in self._process.stdout:
             with self._news:
-                if line.startswith("{"):
-                    self.messages.append(_message(line))
-                elif line.startswith("Subscribed"):
-                    self._listening = True
+                self._take(line)
                 self._news.notify_all()
 
     def wait_for(
@@ -116,10 +111,52 @@ class Listener:
             return [one for one in self.messages if one.subtopic == subtopic]
 
 
-def _message(line: str) -> Message:
-    data = json.loads(line)
-    expiry = data.get("properties", {}).get("message-expiry-interval")
-    return Message(data["topic"], data["payload"], bool(data["retain"]), expiry)
+class Listener(Ears):
+    """mosquitto_sub."""
+
+    def __init__(self, port: int, topic: str, *options: str) -> None:
+        command = ["stdbuf", "-oL", "mosquitto_sub", "-V", "mqttv5", "-p", str(port), "-q", "1"]
+        super().__init__([*command, "-t", topic, "-F", "%j", "-d", *options])
+
+    def _take(self, line: str) -> None:
+        if line.startswith("{"):
+            self.messages.append(_message(json.loads(line)))
+        elif line.startswith("Subscribed"):
+            self._listening = True
+
+
+class Phone(Ears):
+    """npm's client over TLS: says and hears as one person, with a response topic of its own."""
+
+    def __init__(self, port: int, authority: Path, user: str, replies: str, *topics: str) -> None:
+        """`replies` is the response topic; `topics` is what it listens to beside it."""
+        program = [NODE, str(FOREIGN / "person.mjs"), str(port), str(authority)]
+        super().__init__([*program, user, f"{user}'s", replies, *topics])
+        self._said = self._acknowledged = 0
+
+    def say(self, topic: str, payload: str, correlation: str) -> None:
+        """Publish at QoS 1, and wait until the broker has it."""
+        assert self._process.stdin is not None
+        self._said += 1
+        line = json.dumps({"topic": topic, "payload": payload, "correlation": correlation})
+        self._process.stdin.write(line + "\n")
+        self._process.stdin.flush()
+        with self._news:
+            assert self._news.wait_for(lambda: self._acknowledged == self._said, PATIENCE)
+
+    def _take(self, line: str) -> None:
+        data = json.loads(line) if line.startswith("{") else {}
+        if "topic" in data:
+            self.messages.append(_message(data))
+        self._listening = self._listening or "subscribed" in data
+        self._acknowledged = data.get("acknowledged", self._acknowledged)
+
+
+def _message(data: dict[str, Any]) -> Message:
+    """Read a message as a client printed it, its properties under the names of mosquitto_sub."""
+    told = data.get("properties", {})
+    expiry, correlation = told.get("message-expiry-interval"), told.get("correlation-data")
+    return Message(data["topic"], data["payload"], bool(data["retain"]), expiry, correlation)
 
 
 class Hub:
