@@ -21,15 +21,14 @@ from paho.mqtt.client import Client, MQTTMessage
 from rich.console import Console
 
 from adapters.cli.console import print_blocks
+from adapters.cli.spoken import SpokenError, read_spoken
 from adapters.live.broker import Broker, BrokerError
 from adapters.live.clock import RehearsalClock, WallClock
 from adapters.live.live_room import LiveRoom
 from adapters.live.messages import (
     ASKED_OF_HUB,
     EVENTS_FROM_OUTSIDE,
-    NewRoom,
     payload_of,
-    read_message,
 )
 from adapters.live.tell_client import ANSWER_WITHIN, listening_client, publish_to_room
 from adapters.render.night_text import decision_blocks
@@ -41,7 +40,6 @@ from adapters.render.rehearsal_text import (
 )
 from engine.decisions import DECISIONS, Decision
 from engine.events import Event, SourceChosen, milliseconds, moment_of
-from engine.refusal import Refused
 from simulator.nights.stand_in_hub import Hub, TimedEvent
 
 TICK: Final = 0.005
@@ -213,18 +211,14 @@ class Rehearsal:
         self._told += 1
 
     def _tell_typed(self, client: Client, line: bytes) -> None:
-        """Tell the room what somebody has typed: a topic and JSON."""
-        subtopic, _, payload = line.decode(errors="replace").strip().partition(" ")
-        if not subtopic:
+        """Tell the room what somebody has typed: a few words, or a topic and JSON."""
+        words = line.decode(errors="replace").strip()
+        if not words:
             return
         try:
-            event = read_message(subtopic.removeprefix("in/"), payload.strip().encode())
-        except Refused as refused:
-            print_blocks(self._out, [not_said_block(refused.words)])
-            return
-        if event is None or isinstance(event, NewRoom):
-            words = "a rehearsal keeps to one room file, and to topics that say something"
-            print_blocks(self._out, [not_said_block(words)])
+            event = read_spoken(words)
+        except SpokenError as error:
+            print_blocks(self._out, [not_said_block(str(error))])
             return
         self._tell(client, event, by_hand=True)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import os
 import signal
 from collections.abc import Coroutine
@@ -269,4 +268,4 @@ def _free_port() -> int:
 
 def _example(room: Room) -> str:
     """Give something that may be said in this room."""
-    return f"source {json.dumps({'source': next(iter(room.sources))})}"
+    return f"source {next(iter(room.sources))}"

@@ -17,7 +17,7 @@ from engine.events import Event, Outcome
 if TYPE_CHECKING:
     from engine.room import Room
 
-HOW_TO_SPEAK: Final = "Say something yourself at any time, in the words of 'roomcue tell': "
+HOW_TO_SPEAK: Final = "Say something yourself at any time, in a few words: "
 
 
 class RehearsalHead(NamedTuple):

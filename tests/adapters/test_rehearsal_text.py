@@ -25,7 +25,7 @@ HEAD = RehearsalHead(
     begins="19:30:00",
     speed=60,
     broker="mqtt://localhost:1883",
-    example='source {"source": "disc"}',
+    example="source disc",
 )
 
 
@@ -45,8 +45,7 @@ hayloft rehearses an invented evening (seed 1); its people are willing.
 It begins at 19:30:00 and runs 60 times as fast as life; the room's own pace does
 likewise.
 Its broker is mqtt://localhost:1883 while it lasts.
-Say something yourself at any time, in the words of 'roomcue tell': source {"source":
-"disc"}
+Say something yourself at any time, in a few words: source disc
 
 """
     )
