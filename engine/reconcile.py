@@ -22,7 +22,7 @@ from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE, Show
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
-from engine.transition_table import may_be_found
+from engine.transition_table import may_be_found, nothing_plays
 from engine.wording import NOTED, HoldCode
 
 if TYPE_CHECKING:
@@ -74,6 +74,10 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
     """Give the preset to which the lens shall travel now; None, with a hold, where it must wait."""
     core = tx.core
     want = core.wanted.preset
+    if want is None and core.lens == "unknown" and nothing_plays(core, tx.room):
+        if len(tx.room.presets) > 1:
+            holds.append("lens_nowhere")
+        return None
     if want is None or (want == core.preset and core.lens != "unknown"):
         return None
     hold = _travel_hold(tx, want)

@@ -21,6 +21,7 @@ HoldCode = Literal[
     "at_screen",
     "paused",
     "lens_unknown",
+    "lens_nowhere",
     "panels",
     "first_minutes",
     "per_title",
@@ -48,6 +49,7 @@ HOLDS: Final[Mapping[str, str]] = {
     "at_screen": "Somebody is at the screen: picture, lens and other panels wait for them.",
     "paused": "Playback is paused: a pause moves nothing.",
     "lens_unknown": "Nobody knows where the lens stands, and something may be playing.",
+    "lens_nowhere": "Nobody knows where the lens stands, and no rule sends it off.",
     "panels": "The lens waits: panels that have to come off first are fitted, or may be.",
     "first_minutes": "The title's first minutes are over: no recall in mid-title.",
     "per_title": "This title has had its recalls.",
@@ -71,6 +73,7 @@ Principle = Literal["lens", "panels", "pace", "picture", "rules"]
 
 NOTED: Final[dict[HoldCode, Principle]] = {
     "lens_unknown": "lens",
+    "lens_nowhere": "lens",
     "panels": "panels",
     "first_minutes": "pace",
     "per_title": "pace",

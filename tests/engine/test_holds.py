@@ -12,11 +12,22 @@ import pytest
 
 from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, RecallOrder
-from engine.events import Mark, Outcome, Override, OverrideLook, Playback, SourceChosen
+from engine.events import (
+    FindLens,
+    LensReport,
+    Mark,
+    Outcome,
+    Override,
+    OverrideLook,
+    Playback,
+    SourceChosen,
+)
 from engine.reconcile import FLASH, ONCE_AND_BACK
 from engine.room import Room, Show
 from engine.state import PendingPrompt, State
 from engine.wording import HOLDS, NOTED, HoldCode
+from rules.room.load import load
+from simulator.shipped import CELLAR
 from tests.engine.meetings import START
 from tests.engine.moments import BARE
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
@@ -315,3 +326,27 @@ def test_every_hold_has_a_sentence_and_stands_here() -> None:
     assert {*get_args(HoldCode)} == {*HOLDS}
     for code in HOLDS:
         assert f'"{code}"' in text
+
+
+def test_a_lens_between_its_presets_is_offered_to_be_found_once_nothing_plays() -> None:
+    """Whoever moved it there by remote is not fought; the next film shall not be stuck with it."""
+    story = Story(BARE)
+    story.film(10, 2.39)
+    story.at(30, LensReport(moving=False, preset=None))
+    assert "lens_nowhere" not in story.core.holds
+    story.at(600, Playback(state="stopped"))
+    assert "lens_nowhere" in story.core.holds
+    assert story.notes().count("lens_nowhere") == 1
+    story.at(610, FindLens())
+    assert story.recalls() == ["broad"]
+    story.at(611, LensReport(moving=True, preset="broad"))
+    story.at(620, LensReport(moving=False, preset="broad"))
+    assert (story.core.override, story.core.holds) == ("rules", ())
+
+
+def test_a_lens_that_never_moves_is_not_looked_for() -> None:
+    story = Story(load(CELLAR.read_text("utf-8"), CELLAR.name), lens=None)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Playback(state="stopped"))
+    assert story.core.lens == "unknown"
+    assert "lens_nowhere" not in story.core.holds
