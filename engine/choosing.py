@@ -143,7 +143,7 @@ def _ripen(tx: Transaction, want: Look) -> None:
     """
     core, pace = tx.core, tx.room.pace
     wish = (want.preset, want.panels)
-    if wish == (core.preset, core.arrangement) and core.lens != "unknown":
+    if wish == (core.preset, core.arrangement):
         core.ripe = False
         tx.set_timers(linger=None, linger_people=None)
         return

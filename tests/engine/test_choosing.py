@@ -159,3 +159,13 @@ def test_before_a_source_is_known_nothing_is_ordered() -> None:
     story.at(60, None)
     assert story.made == []
     assert story.core.holds == ("no_source",)
+
+
+def test_a_wish_that_is_fulfilled_does_not_ripen_though_nobody_knows_where_the_lens_is() -> None:
+    """Or panels that somebody changes by themselves would be asked back in the same moment."""
+    story = Story(HAYLOFT, lens=None)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Playback(state="stopped"))
+    story.at(200, None)
+    assert story.core.ripe is False
+    assert story.core.timers.linger is None
