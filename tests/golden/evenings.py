@@ -226,6 +226,60 @@ def evening() -> Script:
     yield from switched_off(8_100)
 
 
+def disc_plays(t: float) -> Script:
+    """Choose the disc player; after half a minute in its menu it says that it plays."""
+    yield t, SourceChosen(source="disc")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield t + 1.5, shape(1.778)
+    yield t + 30, Playback(state="playing", source="disc")
+
+
+def ident() -> Script:
+    """A declared scope film behind an ident of 28 s at 1.78; yesterday's lens and panels."""
+    yield from switched_on("tall", "sides")
+    yield 45, SourceChosen(source="disc")
+    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield 46.5, shape(1.778)
+    yield 75, Title(begun=True, declared=2.39, name="a film")
+    yield 75.5, Playback(state="playing", source="disc")
+    yield 76, shape(1.778)
+    yield 104, shape(2.39)
+    yield 3_000, Playback(state="stopped", source="disc")
+    yield from switched_off(3_100)
+
+
+def trailers() -> Script:
+    """Trailers of two shapes, then a named film; later a menu that "plays" before another."""
+    yield from switched_on("broad", "open")
+    yield from disc_plays(45)
+    for t, ratio in ((77, 1.85), (197, 2.39), (307, 1.85)):
+        yield t, shape(ratio)
+    yield 400, Title(begun=True, name="a film")
+    yield 402, shape(2.39)
+    yield 3_000, Playback(state="stopped", source="disc")
+    yield 3_001, shape(1.778)
+    yield 3_030, Playback(state="playing", source="disc")
+    yield 3_210, Title(begun=True, name="another film")
+    yield 3_212, shape(2.39)
+    yield 5_400, Playback(state="stopped", source="disc")
+    yield from switched_off(5_500)
+
+
+def early_pause() -> Script:
+    """A 1.85 film, paused after 18 s for three minutes; then a scope film, likewise."""
+    yield from switched_on("broad", "open")
+    yield from disc_begins(45, 1.85)
+    yield 93, Playback(state="paused", source="disc")
+    yield 273, Playback(state="playing", source="disc")
+    yield 2_400, Playback(state="stopped", source="disc")
+    yield 2_700, Playback(state="playing", source="disc")
+    yield 2_704, shape(2.39)
+    yield 2_718, Playback(state="paused", source="disc")
+    yield 2_898, Playback(state="playing", source="disc")
+    yield 4_800, Playback(state="stopped", source="disc")
+    yield from switched_off(4_900)
+
+
 def at(t: float) -> datetime:
     """Say a moment of a golden night as events carry it."""
     return moment_of(BEGINS) + timedelta(seconds=t)
@@ -240,6 +294,9 @@ EVENINGS = {
     "binge": Evening(binge),
     "bad-start": Evening(bad_start, Person(ready=20_000, answer=70_000)),
     "evening": Evening(evening),
+    "ident": Evening(ident),
+    "trailers": Evening(trailers),
+    "early-pause": Evening(early_pause),
     "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),
 }
 
