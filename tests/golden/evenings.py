@@ -226,6 +226,21 @@ def evening() -> Script:
     yield from switched_off(8_100)
 
 
+def lamps_wait() -> str:
+    """Write the long room's file with lamps that come up once nothing has played for 20 s."""
+    text = LONGROOM.read_text("utf-8")
+    menus = "show: {picture: whole, lift: 0 %, cues: {lamps: full}}"
+    assert text.count(menus) == 1
+    return text.replace(menus, menus[:-1] + ", after: 20 s}")
+
+
+def streamer_begins(t: float) -> Script:
+    """Choose the streamer and rest in its menu."""
+    yield t, SourceChosen(source="streamer")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield t + 2, shape(1.778)
+
+
 def disc_plays(t: float) -> Script:
     """Choose the disc player; after half a minute in its menu it says that it plays."""
     yield t, SourceChosen(source="disc")
@@ -280,6 +295,60 @@ def early_pause() -> Script:
     yield from switched_off(4_900)
 
 
+def autoplay() -> Script:
+    """Four episodes of 2.00 behind idents of 1.78, eight seconds from one to the next."""
+    yield from switched_on("broad", "open")
+    yield from streamer_begins(45)
+    for number, name in enumerate(("first", "second", "third", "fourth")):
+        begins = 90 + number * 1_500
+        yield begins, Title(begun=True, name=f"{name} episode", series="a series")
+        yield begins + 0.5, Playback(state="playing", source="streamer")
+        yield begins + 1, shape(1.778)
+        yield begins + 31, shape(2.0)
+        yield begins + 1_492, Title(begun=False)
+        yield begins + 1_492, Playback(state="stopped", source="streamer")
+        yield begins + 1_493, shape(1.778)
+    yield from switched_off(6_200)
+
+
+def put_back() -> Script:
+    """Three episodes of 1.78; the owner's remote puts the zoom back to where it was."""
+    yield from switched_on("broad", "open")
+    yield from streamer_begins(45)
+    for number, name in enumerate(("first", "second", "third")):
+        begins = 90 + number * 1_500
+        yield begins, Title(begun=True, name=f"{name} episode", series="a series")
+        yield begins + 0.5, Playback(state="playing", source="streamer")
+        yield begins + 1, shape(1.778)
+        if number == 0:
+            yield begins + 120, LensReport(moving=True, preset="broad")
+            yield begins + 135, LensReport(moving=False, preset="broad")
+        yield begins + 1_400, Title(begun=False)
+        yield begins + 1_400, Playback(state="stopped", source="streamer")
+    yield from switched_off(4_700)
+
+
+def half_time() -> Script:
+    """A match; a quarter of an hour of the console at half-time; later a slip of 5 s to it."""
+    yield from switched_on("broad", "open")
+    yield from streamer_begins(45)
+    yield 90, Title(begun=True, name="a match")
+    yield 90.5, Playback(state="playing", source="streamer")
+    yield 91, shape(1.778)
+    yield 2_790, SourceChosen(source="console")
+    yield 2_791, Playback(state="playing", source="console")
+    yield 3_690, SourceChosen(source="streamer")
+    yield 3_690.5, Playback(state="playing", source="streamer")
+    yield 3_691, shape(1.778)
+    yield 4_500, SourceChosen(source="console")
+    yield 4_505, SourceChosen(source="streamer")
+    yield 4_505.5, Playback(state="playing", source="streamer")
+    yield 4_506, shape(1.778)
+    yield 6_400, Title(begun=False)
+    yield 6_400, Playback(state="stopped", source="streamer")
+    yield from switched_off(6_500)
+
+
 def at(t: float) -> datetime:
     """Say a moment of a golden night as events carry it."""
     return moment_of(BEGINS) + timedelta(seconds=t)
@@ -297,6 +366,9 @@ EVENINGS = {
     "ident": Evening(ident),
     "trailers": Evening(trailers),
     "early-pause": Evening(early_pause),
+    "autoplay": Evening(autoplay, room_file=lamps_wait()),
+    "put-back": Evening(put_back),
+    "half-time": Evening(half_time, Person(answer=20_000, says_no=True)),
     "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),
 }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from engine.decisions import Decision, PictureOrder, Prompt, PromptOver, RecallOrder
+from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from tests.golden.evenings import BEGINS
 from tests.golden.test_golden_nights import after, of, played
 
@@ -56,3 +56,39 @@ def test_a_pause_uses_up_no_first_minutes_and_is_the_time_to_ask_for_panels() ->
     assert asked(between(decisions, 75, 2_400)) == [(288, "sides")]
     assert asked(between(decisions, 2_700, 4_800)) == [(2_722, "open")]
     assert recalls(between(decisions, 2_700, 4_800)) == [(2_898, "broad")]
+
+
+def test_between_two_episodes_the_lamps_stay_low_and_one_height_is_kept() -> None:
+    """No travel and no prompt; the picture only gets wider after each ident, never taller."""
+    decisions = played("autoplay")
+    assert recalls(decisions) == []
+    assert asked(decisions) == []
+    lamps = [one for one in of(decisions, CueOrder) if one.cue == "lamps"]
+    assert [(seconds(one), one.value) for one in lamps] == [
+        (45, "full"),
+        (90, "low"),
+        (6_102, "full"),
+    ]
+    pictures = of(decisions, PictureOrder)
+    assert {one.region.height for one in pictures} == {1_600}
+    for begins in (90, 1_590, 3_090, 4_590):
+        episode = of(between(decisions, begins, begins + 1_491), PictureOrder)
+        assert [(one.picture, one.aspect) for one in episode] == [("plain", 2.0)]
+
+
+def test_once_the_owner_has_put_the_zoom_back_it_is_left_at_every_further_episode() -> None:
+    decisions = played("put-back")
+    assert recalls(decisions) == [(102, "tall")]
+    begun = [one for one in of(decisions, Note) if one.code == "override_begun"]
+    assert [seconds(one) for one in begun] == [210]
+    left = [one for one in of(decisions, Note) if one.code == "put_back"]
+    assert [seconds(one) for one in left] == [1_590, 3_090]
+    assert len(asked(decisions)) == 1
+
+
+def test_a_match_goes_on_after_the_console_without_another_travel() -> None:
+    """Neither a game at half-time nor a slip of five seconds moves lens or picture."""
+    decisions = played("half-time")
+    assert recalls(decisions) == [(102, "tall")]
+    assert of(between(decisions, 200, 6_400), PictureOrder) == []
+    assert asked(between(decisions, 4_500, 6_400)) == []

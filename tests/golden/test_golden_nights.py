@@ -67,7 +67,7 @@ def test_a_night_leads_to_the_decisions_that_lie_beside_it(name: str) -> None:
 
 @pytest.mark.parametrize("name", EVENINGS)
 def test_a_night_carries_the_shipped_room_and_no_bad_line(name: str) -> None:
-    """Its head holds the room file's text as it is shipped today, or as it is translated."""
+    """Its head holds the room file as shipped today, as translated, or with lamps that wait."""
     head, _, lines = opened(name)
     assert head.room_file == EVENINGS[name].room_file
     assert not [line for line in lines if isinstance(line, BadLine)]
