@@ -37,9 +37,10 @@ from adapters.render.rehearsal_text import (
     not_said_block,
     rehearsal_totals,
     room_says_blocks,
+    waiting_block,
 )
-from engine.decisions import DECISIONS, Decision
-from engine.events import Event, SourceChosen, milliseconds, moment_of
+from engine.decisions import DECISIONS, Decision, PromptOver, Withdrawn
+from engine.events import Answer, Event, Outcome, SourceChosen, milliseconds, moment_of
 from simulator.nights.stand_in_hub import Hub, TimedEvent
 
 TICK: Final = 0.005
@@ -141,6 +142,10 @@ class Rehearsal:
         """What was last said of how things are, by topic."""
         self._source: str | None = None
         self._there = False
+        self._late = 0
+        """By how much the evening is late, for somebody has let it wait (ms)."""
+        self._waits_since: int | None = None
+        self._quits = False
         self._made = self._refused = 0
 
     async def play(self, broker: Broker, script: Iterable[TimedEvent]) -> None:
@@ -177,11 +182,13 @@ class Rehearsal:
         scripted = iter(script)
         coming = next(scripted, None)
         self._last = self._time.now()
-        while coming is not None or self._due or self._time.now() < self._last + AFTERWARDS:
+        while not self._quits and not (coming is None and self._is_over()):
             self._hear(client)
             hub_next = self._due[0][0] if self._due else None
-            ours = hub_next is not None and (coming is None or hub_next <= coming.now)
-            following = hub_next if ours or coming is None else coming.now
+            waits = coming is None or self._waits_since is not None
+            script_next = None if waits or coming is None else coming.now + self._late
+            ours = hub_next is not None and (script_next is None or hub_next <= script_next)
+            following = hub_next if ours else script_next
             if following is None or following > self._time.now():
                 await self._time.go_on(self._told, self._made + self._refused, following)
             elif ours:
@@ -189,6 +196,11 @@ class Rehearsal:
             elif coming is not None:
                 self._tell(client, coming.event)
                 coming = next(scripted, None)
+
+    def _is_over(self) -> bool:
+        """Say whether nothing more is said, once the script has ended."""
+        quiet = not self._due and self._time.now() >= self._last + AFTERWARDS
+        return quiet and self._waits_since is None
 
     def _as_shown(self, event: Event) -> Event:
         """Let the hub report the source that is shown by now, and not when it was ordered."""
@@ -213,14 +225,43 @@ class Rehearsal:
     def _tell_typed(self, client: Client, line: bytes) -> None:
         """Tell the room what somebody has typed: a few words, or a topic and JSON."""
         words = line.decode(errors="replace").strip()
-        if not words:
+        if not words or self._is_command(words):
             return
         try:
             event = read_spoken(words)
         except SpokenError as error:
             print_blocks(self._out, [not_said_block(str(error))])
             return
+        if isinstance(event, Answer):
+            self._forget_answers(event.prompt)
         self._tell(client, event, by_hand=True)
+
+    def _is_command(self, words: str) -> bool:
+        """Do what a line asks of the rehearsal itself, if it asks for something."""
+        now = self._time.now()
+        match words:
+            case "quit":
+                self._quits = True
+            case "pause":
+                if self._waits_since is None:
+                    self._waits_since = now
+                print_blocks(self._out, [waiting_block()])
+            case "go on":
+                if self._waits_since is not None:
+                    self._late += now - self._waits_since
+                self._waits_since = None
+            case _:
+                return False
+        return True
+
+    def _forget_answers(self, prompt: int) -> None:
+        """Let the people of the house say nothing more about a prompt."""
+        self._forget(lambda event: isinstance(event, Answer) and event.prompt == prompt)
+
+    def _forget(self, which: Callable[[Event], bool]) -> None:
+        """Take back what hardware and people were about to say."""
+        self._due = [due for due in self._due if not which(due[2])]
+        heapq.heapify(self._due)
 
     # ----------------------------------------------------------------------------- what is heard
 
@@ -264,6 +305,11 @@ class Rehearsal:
         else:
             self._made += 1
             print_blocks(self._out, decision_blocks(self._hub.room, decision))
+        if isinstance(decision, PromptOver):
+            self._forget_answers(decision.prompt)
+        elif isinstance(decision, Withdrawn):
+            order = decision.order
+            self._forget(lambda event: isinstance(event, Outcome) and event.order == order)
 
 
 def _read_typed(hand_over: Callable[[Heard], None]) -> None:

@@ -100,6 +100,11 @@ def room_says_blocks(said: Mapping[str, object]) -> Iterator[Block]:
         yield Indented(Text(escaped(f"{said.get('kind')}: {words}"), "yellow"))
 
 
+def waiting_block() -> Indented:
+    """Show that somebody has let the evening wait."""
+    return Indented(Text("the evening waits, the room does not; 'go on' plays on", "yellow"))
+
+
 def not_said_block(error: str) -> Indented:
     """Show that what was said by hand cannot be said."""
     return Indented(Text(escaped(f"not said: {error}"), "red"))

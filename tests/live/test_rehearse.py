@@ -152,6 +152,21 @@ def test_a_room_that_runs_already_hears_the_evening_and_whoever_types(tmp_path: 
         assert room.lives()
 
 
+def test_an_evening_that_waits_goes_on_when_told_and_ends_when_told() -> None:
+    """The room hears what is said meanwhile, and the evening says nothing until it goes on."""
+    with Rehearsing(DEMO_ROOM, "--speed", "60", *SIDES) as rehearsing:
+        rehearsing.reads("projector: warming")
+        rehearsing.says("pause")
+        rehearsing.reads("the evening waits, the room does not")
+        rehearsing.says("mark meanwhile")
+        rehearsing.reads('mark: "meanwhile"  (you)')
+        rehearsing.says("go on")
+        rehearsing.reads("playing")
+        rehearsing.says("quit")
+        rehearsing.reads("The evening is over")
+        assert rehearsing.wait(PATIENCE) == 0
+
+
 def test_ctrl_c_ends_a_staged_evening_quietly() -> None:
     with Rehearsing(DEMO_ROOM, "--speed", "1") as rehearsing:
         rehearsing.reads("projector: warming")
