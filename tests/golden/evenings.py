@@ -11,9 +11,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from engine.events import (
+    Answer,
     BarsSeen,
     BlackSeen,
     Event,
+    FindLens,
     LensReport,
     Mark,
     Override,
@@ -37,6 +39,8 @@ BEGINS = 1_795_375_800_000
 """2026-11-22T19:30:00Z, in the winter of an invented year in the hayloft."""
 HALF_PAST_SEVEN = 19 * 60 + 30
 RASTER = Raster(3_840, 2_160)
+PANELS_OFF = 5
+"""The number under which the evening of two phones is asked to take the panels off."""
 
 Script = Iterator[tuple[float, Event]]
 
@@ -349,6 +353,42 @@ def half_time() -> Script:
     yield from switched_off(6_500)
 
 
+def power_cut() -> Script:
+    """Power fails in mid-film, then the lens knows no place; it is found before the next film."""
+    yield from switched_on("broad", "open")
+    yield from disc_begins(45, 2.39)
+    yield 1_801, ProjectorReport(state="off")
+    yield 1_805, ProjectorReport(state="warming")
+    yield 1_806, LensReport(moving=False, preset=None)
+    yield 1_842, ProjectorReport(state="lit")
+    yield 1_845, SourceChosen(source="disc")
+    yield 1_846, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield 1_846.5, Playback(state="stopped", source="disc")
+    yield 1_847, shape(1.778)
+    yield 1_900, Playback(state="playing", source="disc")
+    yield 1_902, shape(2.39)
+    yield 4_000, Playback(state="stopped", source="disc")
+    yield 4_001, shape(1.778)
+    yield 4_060, FindLens()
+    yield 4_200, Playback(state="playing", source="disc")
+    yield 4_202, shape(2.39)
+    yield 6_000, Playback(state="stopped", source="disc")
+    yield from switched_off(6_100)
+
+
+def two_phones() -> Script:
+    """A film that wants its panels off: one goes to the screen, the other says no meanwhile."""
+    yield from switched_on("broad", "sides")
+    yield from disc_begins(45, 2.39)
+    yield 200, Answer(prompt=PANELS_OFF, answer="ready", who="first")
+    yield 200, Answer(prompt=PANELS_OFF, answer="no", who="second")
+    yield 215, Answer(prompt=PANELS_OFF, answer="no", who="second")
+    yield 230, Answer(prompt=PANELS_OFF, answer="no")
+    yield 260, Answer(prompt=PANELS_OFF, answer="done", who="first")
+    yield 2_400, Playback(state="stopped", source="disc")
+    yield from switched_off(2_500)
+
+
 def at(t: float) -> datetime:
     """Say a moment of a golden night as events carry it."""
     return moment_of(BEGINS) + timedelta(seconds=t)
@@ -369,6 +409,8 @@ EVENINGS = {
     "autoplay": Evening(autoplay, room_file=lamps_wait()),
     "put-back": Evening(put_back),
     "half-time": Evening(half_time, Person(answer=20_000, says_no=True)),
+    "power-cut": Evening(power_cut),
+    "two-phones": Evening(two_phones, Person(answer=None)),
     "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),
 }
 

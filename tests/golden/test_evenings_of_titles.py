@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
+from simulator.nights.night_file import BadLine
+from simulator.nights.replay import replay
 from tests.golden.evenings import BEGINS
-from tests.golden.test_golden_nights import after, of, played
+from tests.golden.test_golden_nights import after, of, opened, played
 
 
 def recalls(decisions: list[Decision]) -> list[tuple[int, str]]:
@@ -92,3 +94,34 @@ def test_a_match_goes_on_after_the_console_without_another_travel() -> None:
     assert recalls(decisions) == [(102, "tall")]
     assert of(between(decisions, 200, 6_400), PictureOrder) == []
     assert asked(between(decisions, 4_500, 6_400)) == []
+
+
+def test_a_lens_that_knows_no_place_after_a_power_cut_is_nobodys_doing() -> None:
+    """Picture and lamps go on, a stop offers to find it, and whoever takes that has it back."""
+    decisions = played("power-cut")
+    said = of(between(decisions, 0, 4_200), Note)
+    assert [(seconds(one), one.code) for one in said] == [
+        (1_842, "lens_unknown"),
+        (1_846, "lens_nowhere"),
+        (1_900, "lens_unknown"),
+        (4_000, "lens_nowhere"),
+        (4_060, "override_begun"),
+        (4_075, "override_ended"),
+    ]
+    assert recalls(decisions) == [(4_060, "broad")]
+    assert of(after(decisions, 4_200), Note) == []
+    for begins, ends in ((1_900, 4_000), (4_200, 6_000)):
+        film = between(decisions, begins - 0.5, ends)
+        assert [one.aspect for one in of(film, PictureOrder)] == [2.39]
+        assert [one.value for one in of(film, CueOrder)] == ["low"]
+
+
+def test_no_other_phone_lights_the_picture_on_somebody_at_the_screen() -> None:
+    """One says `ready`, the other `no`, at once and later: it is dark until the first is done."""
+    decisions = played("two-phones")
+    pictures = [(seconds(one), one.picture) for one in of(decisions, PictureOrder)]
+    assert [one for one in pictures if 195 <= one[0] < 2_400] == [(200, "dark"), (260, "plain")]
+    _, engine, lines = opened("two-phones")
+    happenings = [one for one in replay(engine, lines) if not isinstance(one, BadLine)]
+    refused = [one.refused.code for one in happenings if one.refused is not None]
+    assert refused == ["at_screen"] * 3
