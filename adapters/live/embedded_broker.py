@@ -76,7 +76,7 @@ def running_broker(port: int = DEFAULT_PORT) -> Iterator[None]:
             ),
             "utf-8",
         )
-        broker = Broker(config_path=str(settings))
+        broker = Broker(config_path=str(settings), listen=LOOPBACK, port=port)
         try:
             broker.start()
         except (OSError, RuntimeError) as error:

@@ -14,6 +14,7 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from adapters.cli.proven_rooms import INSIST
+from adapters.live.embedded_broker import running_broker
 from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, free_port, until
@@ -49,6 +50,27 @@ def test_with_the_embedded_broker_one_word_leads_to_a_decision(tmp_path: Path) -
         )
         until(lambda: "value=low" in room.said(), "an older client is heard")
         assert room.stop() == 0
+
+
+def listening_at(port: int) -> set[str]:
+    """Give the addresses at which something listens on a port, in hexadecimal as Linux does."""
+    listens = "0A"
+    rows = [
+        row.split()
+        for table in ("tcp", "tcp6")
+        for row in Path(f"/proc/net/{table}").read_text("utf-8").splitlines()[1:]
+    ]
+    places = [row[1].split(":") for row in rows if row[3] == listens]
+    return {address for address, number in places if int(number, 16) == port}
+
+
+@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="Linux tells who listens where")
+def test_the_embedded_broker_listens_on_this_machine_alone() -> None:
+    """Neither of its two ports can be reached from another machine."""
+    port, loopback = two_free_ports(), "0100007F"
+    with running_broker(port):
+        until(lambda: listening_at(port) and listening_at(port + 1), "both ports are open")
+        assert (listening_at(port), listening_at(port + 1)) == ({loopback}, {loopback})
 
 
 def test_a_word_that_the_room_would_refuse_is_not_sent(tmp_path: Path) -> None:
