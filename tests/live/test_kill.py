@@ -159,11 +159,15 @@ def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
 
 
 def at_rest(state: State) -> tuple[object, ...]:
-    """Give how a room stands, but for what counts recalls, runs on, or belongs to a travel."""
+    """Give how a room stands, but for what counts recalls, runs on, or belongs to a travel.
+
+    What moved last is left out as well: after a kill the same orders come in another order.
+    """
     core = state.core.copy()
+    core.undo = None
     core.left_title = core.left_night = core.recalls = core.asks = 0
     core.timers = NO_TIMERS
-    core.echo = core.night = core.minute = core.origin = None
+    core.echo = core.night = core.minute = core.origin = core.back_to = None
     core.set_off = False
     return finite_shape(state._replace(core=core, due=None))
 
