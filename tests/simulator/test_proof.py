@@ -176,7 +176,7 @@ def test_rows_that_never_come_and_promises_that_say_nothing_are_warned_of() -> N
             'case: {aspect: "[2.10..2.30)"}',
             'case: {aspect: "[2.10..2.30)", source: disc, playback: stopped}',
         ),
-        promised("{playback: playing, lift: '> 5 %'}"),
+        promised("{playback: playing, override: rules, lift: '> 5 %'}"),
     )
     found = {(fault.code, fault.fatal) for fault in prove(room).faults}
     assert found == {("row-never-chosen", False), ("never-met", False)}
