@@ -47,7 +47,7 @@ def played(text: str, within: str, unless: str = "") -> Liveness:
 
 @pytest.mark.parametrize("path", ROOMS, ids=lambda path: path.stem)
 def test_a_shipped_room_stands_right_soon_unless_people_are_in_its_way(path: Path) -> None:
-    """Within a minute; later where the lens lingers for 45 s, travels for 25, and people wait 12."""
+    """Within a minute; later where the lens lingers for 45 s and travels for 25."""
     text = path.read_text("utf-8")
     found = played(text, "60 s" if "linger:" in text else "100 s", NOBODY)
     assert found.late == ()
