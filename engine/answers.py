@@ -83,8 +83,13 @@ def _go_to_screen(tx: Transaction, asked: PendingPrompt, who: str | None) -> Non
 
 
 def _end_at(tx: Transaction, ends: int) -> None:
-    """Let it be dark up to a moment, and warn whoever is at the screen before it."""
-    tx.set_timers(remind=max(tx.now + 1, ends - tx.room.pace.remind), give_up=ends)
+    """Let it be dark up to a moment, and warn whoever is at the screen in good time before it.
+
+    A warning that would have to come at once is none: half of what is left goes by first.
+    """
+    left, remind = ends - tx.now, tx.room.pace.remind
+    before = remind if remind < left else left // 2
+    tx.set_timers(remind=max(tx.now + 1, ends - before), give_up=ends)
 
 
 def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:

@@ -18,8 +18,10 @@ from engine.events import (
 )
 from engine.prompts import PROMPTS_KEPT
 from engine.refusal import Refused
-from tests.engine.moments import asked, core_of, prompted
-from tests.engine.story import UNANSWERED, Story
+from tests.engine.moments import asked, core_of, ms, prompted
+from tests.engine.story import UNANSWERED, Story, changed
+
+GIVEN_UP = "remind: 2 min, give_up: 1 min"
 
 
 def at_screen(who: str | None) -> Story:
@@ -223,3 +225,14 @@ def test_only_the_latest_prompts_are_remembered() -> None:
     assert core_of(story).arrangement is None
     story.at(51, Answer(prompt=numbers[1], answer="done"))
     assert core_of(story).arrangement == "open"
+
+
+def test_whoever_is_at_the_screen_is_warned_in_good_time_however_the_pace_reminds() -> None:
+    """A room that reminds later than it gives up would warn at once, and never again."""
+    room = changed(("orders: {answered: yes}\n", ""), ("remind: 2 min, give_up: 10 min", GIVEN_UP))
+    story = Story(room, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(40, None)
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    assert story.core.timers.give_up == ms(40 + 60)
+    assert story.core.timers.remind == ms(40 + 30)
