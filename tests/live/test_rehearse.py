@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import subprocess
 from pathlib import Path
@@ -40,6 +41,7 @@ class Rehearsing(subprocess.Popen[str]):
             text=True,
             bufsize=1,
             cwd=TOP,
+            env={**os.environ, "COLUMNS": "200"},  # Long lines are broken where a window ends.
         )
 
     def reads(self, words: str) -> str:
