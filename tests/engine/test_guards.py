@@ -83,7 +83,7 @@ def test_whoever_is_ready_has_the_whole_time_from_then_and_only_once() -> None:
     assert core_of(story).timers.give_up == ms(40 + 600)
 
 
-def test_where_the_warning_would_come_at_once_it_comes_a_moment_later() -> None:
+def test_where_the_warning_would_come_at_once_it_comes_halfway_to_the_end() -> None:
     room = changed(
         ("orders: {answered: yes}\n", ""),
         ("remind: 2 min, give_up: 10 min", "remind: 2 min, give_up: 2 min"),
@@ -92,7 +92,7 @@ def test_where_the_warning_would_come_at_once_it_comes_a_moment_later() -> None:
     story.film(10, 2.39)
     story.at(30, None)
     story.at(40, Answer(prompt=asked(story), answer="ready"))
-    assert core_of(story).timers.remind == ms(40) + 1
+    assert core_of(story).timers.remind == ms(40 + 60)
 
 
 def test_an_override_said_again_is_no_other_override() -> None:
