@@ -27,7 +27,7 @@ def undone(tx: Transaction, _event: Undo) -> None:
     if before is None:
         raise Refused("nothing_to_undo", "nothing has moved in this title that could be put back")
     look = core.override_look or Show()
-    back = {part: value for part, value in before._asdict().items() if value}
+    back = {part: value for part, value in before._asdict().items() if value is not None}
     look = look._replace(**back)
     until: OverrideUntil = "title" if core.title else "session"
     ends = None

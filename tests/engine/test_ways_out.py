@@ -165,6 +165,15 @@ def test_undo_of_what_the_rules_did_lasts_for_the_title() -> None:
     assert story.core.override == "rules"
 
 
+def test_undo_lets_a_raised_picture_down_again() -> None:
+    """Standing in the middle is as much a place as any: nothing raised is put back too."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(30, Override(taken=True, look=OverrideLook(lift=0.11)))
+    story.at(31, Undo())
+    assert [one.lift for one in story.of(PictureOrder)][-2:] == [0.11, 0]
+
+
 def test_undo_twice_is_as_before() -> None:
     story = films()
     story.at(40, Override(taken=True, look=OverrideLook(picture="whole")))
