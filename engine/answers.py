@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.people import panels_stand
-from engine.prompts import MOST_PERIODS, close_prompt, send_prompt
+from engine.prompts import MOST_PERIODS, close_prompt, send_prompt, stage_of
 from engine.refusal import Refused
 from engine.titles import let_session_run, start_first_minutes
 from engine.undo import remember_panels
 
 if TYPE_CHECKING:
-    from engine.decisions import ReasonCode, Stage
+    from engine.decisions import ReasonCode
     from engine.events import Answer, Helper
     from engine.state import PendingPrompt, RefusalUntil
     from engine.transaction import Transaction
@@ -103,14 +103,7 @@ def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:
         _end_at(tx, ends)
     else:
         tx.set_timers(give_up=ends)
-    send_prompt(tx, _stage(tx, asked))
-
-
-def _stage(tx: Transaction, asked: PendingPrompt) -> Stage:
-    """Say at which stage an open prompt is, for whoever hears of it again."""
-    if asked.sent:
-        return "at the screen"
-    return "reminded" if tx.core.panels == "reminded" else "asked"
+    send_prompt(tx, stage_of(tx.core, asked))
 
 
 def _done(tx: Transaction, asked: PendingPrompt) -> None:

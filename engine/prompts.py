@@ -11,6 +11,7 @@ from engine.wording import CAUTIONS
 
 if TYPE_CHECKING:
     from engine.decisions import PromptEnd, ReasonCode, ScreenLight, Stage
+    from engine.state import Core
     from engine.transaction import Transaction
 
 
@@ -56,6 +57,15 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
             cautions={code: tx.say("caution", code) for code in CAUTIONS[stage]},
         )
     )
+
+
+def stage_of(core: Core, asked: PendingPrompt) -> Stage:
+    """Say at which stage an open prompt is, for whoever hears of it again."""
+    if asked.at_screen and core.timers.remind is None:
+        return "light comes back"
+    if asked.sent:
+        return "at the screen"
+    return "reminded" if core.panels == "reminded" else "asked"
 
 
 def _light(tx: Transaction) -> ScreenLight:

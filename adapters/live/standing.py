@@ -15,7 +15,7 @@ from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
 from engine.decisions import Prompt
 from engine.facts import aspect_of
-from engine.prompts import send_prompt
+from engine.prompts import send_prompt, stage_of
 from engine.transaction import Transaction
 from engine.upcoming import next_due
 from engine.wording import CAUTIONS
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from engine.decisions import CautionCode, Stage
     from engine.events import AnswerWord
     from engine.room import Room, Show
-    from engine.state import Core, PendingPrompt, State
+    from engine.state import Core, State
 
 ON_THE_WAY: Final = "on the way"
 """The stage of a prompt whose `ready` was heard, until the picture is dark."""
@@ -194,15 +194,16 @@ def _prompt(room: Room, state: State) -> dict[str, object] | None:
     ends = core.timers.give_up
     if asked is None or ends is None:
         return None
-    stage = _stage_of(core, asked)
-    words, cautions = _words(room, state, stage) if stage else _words_on_the_way(room)
+    on_the_way = asked.at_screen and not asked.sent and core.timers.remind is not None
+    stage = stage_of(core, asked)
+    words, cautions = _words_on_the_way(room) if on_the_way else _words(room, state, stage)
     choices = BEFORE_READY
     if asked.at_screen:
         choices = AT_SCREEN if asked.who is None else (*AT_SCREEN, *THEIR_OWN)
     return {
         "id": asked.id,
         "panels": asked.panels,
-        "stage": stage or ON_THE_WAY,
+        "stage": ON_THE_WAY if on_the_way else stage,
         "ends": rfc3339(ends),
         "at_screen": asked.at_screen,
         "who": asked.who,
@@ -210,15 +211,6 @@ def _prompt(room: Room, state: State) -> dict[str, object] | None:
         "cautions": cautions,
         "choices": {one: room.catalogue.say("choice", one) for one in choices},
     }
-
-
-def _stage_of(core: Core, asked: PendingPrompt) -> Stage | None:
-    """Say how far an open prompt has come; None: somebody waits for the picture to go dark."""
-    if asked.at_screen and core.timers.remind is None:
-        return "light comes back"
-    if asked.at_screen:
-        return "at the screen" if asked.sent else None
-    return "reminded" if core.panels == "reminded" else "asked"
 
 
 def _words(room: Room, state: State, stage: Stage) -> tuple[str, Mapping[CautionCode, str]]:
