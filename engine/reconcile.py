@@ -241,8 +241,8 @@ def _grounds_for_picture(tx: Transaction, target: OrderedPicture) -> Grounds:
     if core.override == "person":
         if target.picture == PLAIN and _menu(tx):
             return tx.own_grounds("engine: menus", "menu")
-        if _leaves_picture(core):
-            if _dark(core):
+        if _names_no_picture(core.override_look or AS_IT_STANDS):
+            if is_dark(core):
                 return tx.own_grounds("engine: safety", "light_back")
             return tx.own_grounds("engine: inside the opening", "inside_panels")
     return tx.grounds(core.row, by_person=core.override == "person")
@@ -267,8 +267,8 @@ def _wanted_picture(
     preset = _preset_to_be_safe_at(tx, going)
     look = core.override_look or AS_IT_STANDS
     picture, lift = core.wanted.picture, core.wanted.lift if look.lift is None else look.lift
-    if core.override == "person" and look.picture is None and look.lift is None:
-        if not (_unsafe(tx, preset) or _distorts(tx) or _dark(core)):
+    if core.override == "person" and _names_no_picture(look):
+        if not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
             return None
         picture, lift = PLAIN, 0
     elif core.override == "person" and _menu(tx) and picture in room.pictures:
@@ -287,14 +287,13 @@ def _wanted_picture(
     )
 
 
-def _leaves_picture(core: Core) -> bool:
-    """Tell whether a person has taken over and wants no picture in particular."""
-    look = core.override_look or AS_IT_STANDS
-    return core.override == "person" and look.picture is None and look.lift is None
+def _names_no_picture(look: Show) -> bool:
+    """Tell whether a person's look leaves the picture as it stands."""
+    return look.picture is None and look.lift is None
 
 
-def _dark(core: Core) -> bool:
-    """Tell whether the picture is dark though nobody is at the screen any more."""
+def is_dark(core: Core) -> bool:
+    """Tell whether the picture was last ordered to be dark, for somebody at the screen."""
     return core.shown is not None and core.shown.picture == DARK
 
 

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 from engine.choosing import AS_IT_STANDS
 from engine.decisions import Note, PromptOver, Withdrawn
 from engine.events import Answer, FindLens, Helper, Mark, Override, ToldFact, Undo
+from engine.reconcile import is_dark
 from engine.room import Show
-from engine.upcoming import Upcoming, is_dark, moves, next_due, upcoming
+from engine.upcoming import Upcoming, moves, next_due, upcoming
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,7 +74,7 @@ def reply_to_person(
     """Say what came of a person's event that was taken: `decisions` followed from it."""
     hold = _hold_of(event, before.core, after.core)
     code, words = _reason(room, event, decisions, hold)
-    moved = tuple(moves(room, decisions, was_dark=is_dark(before)))
+    moved = tuple(moves(room, decisions, was_dark=is_dark(before.core)))
     following = (
         *moved,
         *_in_a_moment(room, event, after, moved),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.decisions import Note, PictureOrder, Prompt
+from engine.reconcile import is_dark
 from engine.room import DARK
 from engine.state import State
 from engine.step import step
@@ -77,7 +78,7 @@ def next_due(room: Room, state: State) -> tuple[Upcoming, ...]:
         due = state.due
         if due is None:
             return ()
-        was_dark = is_dark(state)
+        was_dark = is_dark(state.core)
         state, decisions = step(room, state, None, due)
         found = [
             one if one.number is None or one.number <= known else one._replace(number=None)
@@ -86,12 +87,6 @@ def next_due(room: Room, state: State) -> tuple[Upcoming, ...]:
         if found:
             return tuple(found)
     return ()
-
-
-def is_dark(state: State) -> bool:
-    """Tell whether the picture was last ordered to be dark, for somebody at the screen."""
-    shown = state.core.shown
-    return shown is not None and shown.picture == DARK
 
 
 def moves(

@@ -28,11 +28,10 @@ from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Room
 from engine.state import Core
 from simulator.proof.end_invariants import stay_ended
-from simulator.proof.word_invariants import word_violations
+from simulator.proof.word_invariants import DARKENED, word_violations
 
 OPEN = frozenset({"asked", "reminded"})
 NO = frozenset({"declined", "expired"})
-GONE = frozenset({"off", "cooling"})
 
 
 def step_violations(before: Core, decisions: tuple[Decision, ...], after: Core) -> list[str]:
@@ -199,7 +198,7 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             yield f"after a restart in mid-travel the lens is {after.lens}"
         case Service(begun=True) if not before.service:
             yield from _work_begun(before, after)
-        case ProjectorReport() if event.state in GONE and event.state != before.projector:
+        case ProjectorReport() if event.state in DARKENED and event.state != before.projector:
             yield from _all_closed(after)
             yield from _session_over(after)
         case _:

@@ -82,7 +82,7 @@ _WANTED_PICTURES: Final = (
     ("a distorted menu is left to a person", "or _distorts(tx)", ""),
     ("nobody is told why a menu is not distorted", 'holds.append("menu")', "pass"),
     ("nobody is told why a picture is plain instead", 'holds.append("nearest")', "pass"),
-    ("the dark stays when nobody is there", "or _dark(core)", ""),
+    ("the dark stays when nobody is there", "or is_dark(core)", ""),
     ("a picture on panels is left to a person", "_unsafe(tx, preset) or", ""),
     ("a picture follows the readings in a pause", "core.shown.picture == DARK", "True"),
     ("a picture that cannot be shown is shown", "if not can_show(", "if False and can_show("),
