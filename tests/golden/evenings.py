@@ -79,12 +79,31 @@ def switched_off(t: float) -> Script:
     yield t + 90, ProjectorReport(state="off")
 
 
-def disc_begins(t: float, ratio: float) -> Script:
-    """Choose the disc player, rest in its menu for half a minute, start a title."""
+def streamer_begins(t: float) -> Script:
+    """Choose the streamer and rest in its menu."""
+    yield t, SourceChosen(source="streamer")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield t + 2, shape(1.778)
+
+
+def disc_plays(t: float) -> Script:
+    """Choose the disc player; after half a minute in its menu it says that it plays."""
     yield t, SourceChosen(source="disc")
     yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
     yield t + 1.5, shape(1.778)
     yield t + 30, Playback(state="playing", source="disc")
+
+
+def episode_begins(t: float, name: str) -> Script:
+    """Begin an episode of a series with an ident, or a picture, of 1.78."""
+    yield t, Title(begun=True, name=f"{name} episode", series="a series")
+    yield t + 0.5, Playback(state="playing", source="streamer")
+    yield t + 1, shape(1.778)
+
+
+def disc_begins(t: float, ratio: float) -> Script:
+    """Choose the disc player, rest in its menu for half a minute, start a title."""
+    yield from disc_plays(t)
     yield t + 31, BlackSeen()
     yield t + 33, shape(ratio)
 
@@ -150,9 +169,7 @@ def cartoon() -> Script:
 def binge() -> Script:
     """Episodes in a row, a hand on the first; a window, a quick next one, a preview in a menu."""
     yield from switched_on("broad", "open")
-    yield 45, SourceChosen(source="streamer")
-    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
-    yield 47, shape(1.778)
+    yield from streamer_begins(45)
     yield 90, Title(begun=True, name="first episode")
     yield 90.5, Playback(state="playing", source="streamer")
     yield 92, shape(2.0)
@@ -204,9 +221,7 @@ def bad_start() -> Script:
 def evening() -> Script:
     """What a good evening looks like: an episode, a documentary with panels, a scope film."""
     yield from switched_on("broad", "open")
-    yield 45, SourceChosen(source="streamer")
-    yield 46, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
-    yield 47, shape(1.778)
+    yield from streamer_begins(45)
     yield 70, Playback(state="playing", source="streamer")
     yield 95, Title(begun=True, name="an episode")
     yield 97, shape(2.2)
@@ -236,21 +251,6 @@ def lamps_wait() -> str:
     menus = "show: {picture: whole, lift: 0 %, cues: {lamps: full}}"
     assert text.count(menus) == 1
     return text.replace(menus, menus[:-1] + ", after: 20 s}")
-
-
-def streamer_begins(t: float) -> Script:
-    """Choose the streamer and rest in its menu."""
-    yield t, SourceChosen(source="streamer")
-    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
-    yield t + 2, shape(1.778)
-
-
-def disc_plays(t: float) -> Script:
-    """Choose the disc player; after half a minute in its menu it says that it plays."""
-    yield t, SourceChosen(source="disc")
-    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
-    yield t + 1.5, shape(1.778)
-    yield t + 30, Playback(state="playing", source="disc")
 
 
 def ident() -> Script:
@@ -305,9 +305,7 @@ def autoplay() -> Script:
     yield from streamer_begins(45)
     for number, name in enumerate(("first", "second", "third", "fourth")):
         begins = 90 + number * 1_500
-        yield begins, Title(begun=True, name=f"{name} episode", series="a series")
-        yield begins + 0.5, Playback(state="playing", source="streamer")
-        yield begins + 1, shape(1.778)
+        yield from episode_begins(begins, name)
         yield begins + 31, shape(2.0)
         yield begins + 1_492, Title(begun=False)
         yield begins + 1_492, Playback(state="stopped", source="streamer")
@@ -321,9 +319,7 @@ def put_back() -> Script:
     yield from streamer_begins(45)
     for number, name in enumerate(("first", "second", "third")):
         begins = 90 + number * 1_500
-        yield begins, Title(begun=True, name=f"{name} episode", series="a series")
-        yield begins + 0.5, Playback(state="playing", source="streamer")
-        yield begins + 1, shape(1.778)
+        yield from episode_begins(begins, name)
         if number == 0:
             yield begins + 120, LensReport(moving=True, preset="broad")
             yield begins + 135, LensReport(moving=False, preset="broad")
