@@ -64,7 +64,10 @@ def listening_at(port: int) -> set[str]:
     return {address for address, number in places if int(number, 16) == port}
 
 
-@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="Linux tells who listens where")
+@pytest.mark.skipif(
+    sys.platform != "linux",
+    reason="only Linux lists in /proc/net/tcp at which addresses a process listens",
+)
 def test_the_embedded_broker_listens_on_this_machine_alone() -> None:
     """Neither of its two ports can be reached from another machine."""
     port, loopback = two_free_ports(), "0100007F"
