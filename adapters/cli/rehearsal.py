@@ -269,19 +269,24 @@ class Rehearsal:
         """Take everything that has come; raises `BrokerError`."""
         while not self._heard.empty():
             heard = self._heard.get_nowait()
-            match heard.subtopic:
-                case "typed":
-                    self._tell_typed(client, heard.payload)
-                case "gone":
-                    raise BrokerError("the broker is not there any more")
-                case "alive":
-                    self._there = bool(_data(heard.payload).get("alive"))
-                case "order" | "ask" if not heard.retained:
-                    self._follow(_data(heard.payload))
-                case "reason" if not heard.retained:
-                    self._show(_data(heard.payload))
-                case _:
-                    pass
+            if heard.subtopic == GONE:
+                raise BrokerError("the broker is not there any more")
+            if heard.subtopic == TYPED:
+                self._tell_typed(client, heard.payload)
+            else:
+                self._hear_room(heard)
+
+    def _hear_room(self, heard: Heard) -> None:
+        """Take a message of the room."""
+        match heard.subtopic:
+            case "alive":
+                self._there = bool(_data(heard.payload).get("alive"))
+            case "order" | "ask" if not heard.retained:
+                self._follow(_data(heard.payload))
+            case "reason" if not heard.retained:
+                self._show(_data(heard.payload))
+            case _:
+                pass
 
     def _follow(self, said: dict[str, Any]) -> None:
         """Let hardware and people answer what they were told, each after their time."""
