@@ -76,8 +76,9 @@ class Ears(ABC):
         self._process.wait(PATIENCE)
 
     def __exit__(self, *_: object) -> None:
-        self._process.terminate()
-        self._process.wait(PATIENCE)
+        # Asked to end, mosquitto_sub says goodbye inside its signal handler, and if that meets a
+        # lock which the client itself holds, it waits for ever: nothing here needs the goodbye.
+        self.kill()
         self._thread.join()
         for pipe in (self._process.stdin, self._process.stdout):
             assert pipe is not None
