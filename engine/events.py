@@ -28,7 +28,19 @@ from pydantic import (
 )
 from pydantic_core import ArgsKwargs
 
-from engine.event_fields import PRINTABLE, Count, Lift, Moment, Name, Pixels, Ratio
+from engine.event_fields import (
+    PRINTABLE,
+    Count,
+    FourBits,
+    Lift,
+    Minute,
+    Moment,
+    Name,
+    Pixels,
+    Ratio,
+    Serial,
+    Whole,
+)
 from engine.malformed import describe_mistakes
 from engine.refusal import Refused
 
@@ -183,7 +195,7 @@ class FormatCode(_Heard):
     """
 
     kind: Literal["format"] = "format"
-    code: Annotated[int, Field(ge=0, le=15)]
+    code: FourBits
     frame: Literal["4:3", "16:9"]
     columns: Pixels | None = None
     rows: Pixels | None = None
@@ -220,7 +232,7 @@ class Answer(_Heard):
     """
 
     kind: Literal["answer"] = "answer"
-    prompt: Annotated[int, Field(ge=1)]
+    prompt: Serial
     answer: AnswerWord
     who: Name | None = None
 
@@ -290,7 +302,12 @@ class ToldFact(_Heard):
 
     kind: Literal["told"] = "told"
     fact: Name
-    value: bool | int | Annotated[str, Field(max_length=64, pattern=PRINTABLE)] | None
+    value: (
+        bool
+        | Annotated[int, Whole()]
+        | Annotated[str, Field(max_length=64, pattern=PRINTABLE)]
+        | None
+    )
     who: Name | None = None
 
 
@@ -299,7 +316,7 @@ class Outcome(_Heard):
     """What became of an order."""
 
     kind: Literal["outcome"] = "outcome"
-    order: Annotated[int, Field(ge=1)]
+    order: Serial
     outcome: OutcomeWord
 
 
@@ -324,7 +341,7 @@ class TimeOfDay(_Heard):
     """The room's local time, in minutes after midnight."""
 
     kind: Literal["time"] = "time"
-    minute: Annotated[int, Field(ge=0, le=1_439)]
+    minute: Minute
 
 
 @_checked
@@ -343,7 +360,7 @@ class Resumed(_Heard):
     """
 
     kind: Literal["resumed"] = "resumed"
-    minute: Annotated[int, Field(ge=0, le=1_439)] | None = None
+    minute: Minute | None = None
 
 
 Reading = BarsSeen | BlackSeen | RatioSeen | FormatCode

@@ -40,7 +40,7 @@ def _names_a_kind(part: int | str) -> bool:
     return part in _KINDS or "[" in str(part)
 
 
-_KINDS: Final = frozenset({"bool", "int", "float", "str", "constrained-str"})
+_KINDS: Final = frozenset({"bool", "int", "float", "str", "constrained-int", "constrained-str"})
 
 
 def _wrong(found: Sequence[ErrorDetails]) -> str:
@@ -57,7 +57,7 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
             words = _SAID.get(one["type"], one["msg"])
             said.append(words[:1].lower() + words[1:])
     if expected:
-        *others, last = expected
+        *others, last = dict.fromkeys(expected)
         said.insert(0, (", ".join(others) + " or " if others else "") + f"{last} is expected")
     unsaid = near[0]["type"] in ("json_invalid", *_MISSING)
     given = "" if unsaid else _given(near[0]["input"])

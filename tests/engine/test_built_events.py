@@ -2,6 +2,7 @@
 
 import json
 import pickle
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
@@ -107,3 +108,51 @@ def test_a_moment_may_be_given_as_python_has_it() -> None:
 def test_a_copy_with_a_wrong_part_is_refused() -> None:
     with pytest.raises(Refused, match="state: 'playing', 'paused', 'stopped' or 'unknown'"):
         replace(Playback(state="playing"), state="plaing")  # type: ignore[arg-type]
+
+
+def test_a_whole_number_may_be_written_with_a_decimal_point() -> None:
+    """JSON Schema counts 138.0 as an integer, so whoever checks against ours may send it."""
+    bars = (
+        '{"kind":"bars","top":138.0,"bottom":138,"left":0,"right":0.0,"columns":1920,"rows":1080}'
+    )
+    assert read_event(bars) == read_event(bars.replace(".0", ""))
+    assert read_event('{"kind":"answer","prompt":3.0,"answer":"done"}').prompt == 3  # type: ignore[union-attr]
+    told = read_event('{"kind":"told","fact":"guests","value":4.0}')
+    assert (told.value, type(told.value)) == (4, int)  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("138.5", "top: a whole number is expected (given: 138.5)"),
+        ("-1.0", "top: at least 0 is expected (given: -1.0)"),
+        ("20000.0", "top: at most 16384 is expected (given: 20000.0)"),
+        ("true", "top: a whole number is expected (given: true)"),
+    ],
+)
+def test_other_numbers_are_refused_in_the_words_for_integers(written: str, said: str) -> None:
+    bars = '{"kind":"bars","top":%s,"bottom":0,"left":0,"right":0,"columns":1920,"rows":1080}'
+    with pytest.raises(Refused, match=re.escape(said)):
+        read_event(bars % written)
+
+
+@pytest.mark.parametrize(
+    ("written", "is_it"),
+    [
+        ("2016-12-31T23:59:60Z", "2017-01-01T00:00:00+00:00"),
+        ("2016-12-31t23:59:60.5z", "2017-01-01T00:00:00+00:00"),
+        ("2017-01-01T00:59:60+01:00", "2017-01-01T00:00:00+00:00"),
+        ("2016-12-31T15:59:60-08:00", "2017-01-01T00:00:00+00:00"),
+    ],
+)
+def test_a_leap_second_is_the_midnight_that_follows_it(written: str, is_it: str) -> None:
+    heard = read_event(json.dumps({"kind": "mark", "at": written}))
+    assert heard.at == datetime.fromisoformat(is_it)
+
+
+@pytest.mark.parametrize(
+    "written", ["2016-12-31T22:59:60Z", "2016-12-31T23:59:61Z", "9999-12-31T23:59:60Z"]
+)
+def test_no_other_second_has_sixty_behind_its_colon(written: str) -> None:
+    with pytest.raises(Refused, match="at: "):
+        read_event(json.dumps({"kind": "mark", "at": written}))
