@@ -2,26 +2,32 @@
 
 Two labelled sets, the real ones where they lie beside the checkout and made ones otherwise, and
 then what a reading costs that says nothing new, one that says the settled shape again, and one of
-a dark scene in which every reading differs.
+a dark scene in which every reading differs. In the end a thousand made evenings are scored by
+their classes, as a table for the docs.
 
-Run it as a script: python -m tests.benchmarks.bench_settle
+Run it as a script: python -m tests.benchmarks.bench_settle [EVENINGS]
 """
 
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from random import Random
 from statistics import median
 from time import perf_counter
+from typing import NamedTuple
 
 from engine.settle import UNSETTLED, BarReading, DwellTimes, elapse, take_bars
+from simulator.readings.labelled import LabelledSet, Timed
+from simulator.readings.made_evenings import made_evenings
 from tests.engine import settle_sets as sets
-from tests.engine.settle_score import LabelledSet, Timed, load
+from tests.engine.settle_score import load, score
 
 ROUNDS = 15
+EVENINGS = 1_000
 READINGS = Path(__file__).resolve().parents[3] / "shared" / "readings"
 DWELL = DwellTimes()
 
@@ -89,6 +95,42 @@ def main() -> None:
         readings = one_kind(scene)
         taken = seconds(partial(settle_all, readings))
         print(f"{name:22} {taken / len(readings) * 1e6:6.3f} us a reading")
+    score_by_class(int(sys.argv[1]) if len(sys.argv) > 1 else EVENINGS)
+
+
+class ByClass(NamedTuple):
+    """What the evenings of one class add up to."""
+
+    evenings: int = 0
+    right: int = 0
+    counted: int = 0
+    false: int = 0
+    misled: int = 0
+    """Evenings with a false settle."""
+
+
+def score_by_class(count: int) -> None:
+    """Print how many percent of each class are right, and what was settled on falsely."""
+    found: dict[str, ByClass] = {}
+    taken, readings = 0.0, 0
+    for name, evening in made_evenings(count):
+        begin = perf_counter()
+        settle_all(evening.readings)
+        taken, readings = taken + perf_counter() - begin, readings + len(evening.readings)
+        result = score(evening)
+        one = found.get(name, ByClass())
+        found[name] = ByClass(
+            one.evenings + 1,
+            one.right + result.right,
+            one.counted + result.counted,
+            one.false + len(result.false),
+            one.misled + bool(result.false),
+        )
+    print(f"{'made evenings':22} {taken / readings * 1e6:6.3f} us a reading\n")
+    print("| class | evenings | right | false settles | evenings with one |\n|---|---|---|---|---|")
+    for name, (evenings, right, counted, false, misled) in found.items():
+        share = 100 * right / counted
+        print(f"| {name} | {evenings} | {share:.2f} % | {false} | {misled} |")
 
 
 if __name__ == "__main__":

@@ -17,25 +17,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from engine.settle import UNSETTLED, BarReading, DwellTimes, Settling, elapse, take_bars
-
-Timed = tuple[int, BarReading | None]
-
-
-class Segment(NamedTuple):
-    """A stretch of a set, ms, and the ratio that lay in it; None where there was none."""
-
-    name: str
-    begin: int
-    end: int
-    aspect: int | None
-    unknowable: bool = False
-
-
-class LabelledSet(NamedTuple):
-    """Readings in order of time, and the truth about them."""
-
-    readings: Sequence[Timed]
-    segments: Sequence[Segment]
+from simulator.readings.labelled import LabelledSet, Segment, Timed
 
 
 class Change(NamedTuple):

@@ -12,7 +12,7 @@ from random import Random
 from typing import NamedTuple
 
 from engine.settle import BarReading
-from tests.engine.settle_score import LabelledSet, Segment, Timed
+from simulator.readings.labelled import LabelledSet, Segment, Timed
 
 FRAME = 1000 / 24
 Edges = tuple[int, int, int, int]

@@ -10,8 +10,9 @@ from engine.settle import (
     MARKED,
     BarReading,
 )
+from simulator.readings.labelled import LabelledSet, Segment
 from tests.engine import settle_sets as sets
-from tests.engine.settle_score import LabelledSet, Segment, load, report, run, score
+from tests.engine.settle_score import load, report, run, score
 from tests.engine.settling import (
     DWELL,
     FINE,
