@@ -288,6 +288,18 @@ class FindLens(_Heard):
 
 
 @_checked
+class Forget(_Heard):
+    """A person has the shape forgotten that was learnt of a title or series; null: of all of them.
+
+    `name` is what it is remembered by: the series, or else the title's own name.
+    """
+
+    kind: Literal["forget"] = "forget"
+    name: Annotated[str, Field(max_length=200, pattern=PRINTABLE)] | None
+    who: Name | None = None
+
+
+@_checked
 class Helper(_Heard):
     """Somebody is free to fit panels, whatever was said before; or nobody is, for the session."""
 
@@ -381,6 +393,7 @@ Event = (
     | Override
     | Undo
     | FindLens
+    | Forget
     | Helper
     | ToldFact
     | Outcome

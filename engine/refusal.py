@@ -21,6 +21,7 @@ RefusalCode = Literal[
     "not_asked",
     "not_lost",
     "not_open",
+    "not_remembered",
     "not_shown",
     "nothing_to_undo",
     "out_of_range",

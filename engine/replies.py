@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.choosing import AS_IT_STANDS
 from engine.decisions import Note, PromptOver, Withdrawn
-from engine.events import Answer, FindLens, Helper, Mark, Override, ToldFact, Undo
+from engine.events import Answer, FindLens, Forget, Helper, Mark, Override, ToldFact, Undo
 from engine.reconcile import is_dark
 from engine.room import Show
 from engine.upcoming import Upcoming, moves, next_due, upcoming
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from engine.upcoming import NextCode
     from engine.wording import HoldCode
 
-PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Helper, ToldFact, Mark)
+PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Forget, Helper, ToldFact, Mark)
 """The events that are a person's word: each of them gets a reply."""
-ReplyCode = Literal["stands", "known", "noted"]
+ReplyCode = Literal["stands", "known", "noted", "forgotten"]
 """What a reply says where neither a decision, nor a hold, nor a refusal says it."""
 
 _OF_ALL: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector", "at_screen"})
@@ -111,6 +111,8 @@ def _reason(
         code = "noted"
     elif isinstance(event, ToldFact):
         code = "known"
+    elif isinstance(event, Forget):
+        code = "forgotten"
     return code, room.catalogue.say("reply", code)
 
 

@@ -14,12 +14,14 @@ from engine.aspect import same_shape
 from engine.decisions import Withdrawn
 from engine.facts import first_minutes_run
 from engine.prompts import close_prompt
+from engine.refusal import Refused
 from engine.state import InterruptedTitle, RememberedTitle, StoodShape
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from engine.decisions import OverrideEnd, ReasonCode
+    from engine.events import Forget
     from engine.state import Core, CueOverride
     from engine.transaction import Transaction
 
@@ -81,9 +83,15 @@ def _is_kept(title: InterruptedTitle, now: int) -> bool:
     return title.until is not None and title.until > now
 
 
+def remembered_as(core: Core) -> str | None:
+    """Give the name by which the title that is on is remembered; None: it is not."""
+    name = core.series or core.title_name
+    return name if any(one.name == name for one in core.titles) else None
+
+
 def _recall_title(core: Core, head_start: int) -> None:
     """Let a title begin with what is remembered of it: as if that had stood for a while (ms)."""
-    name = core.series or core.title_name
+    name = remembered_as(core)
     aspect = next((one.aspect for one in core.titles if one.name == name), None)
     if aspect is not None:
         core.remembered = core.longest = aspect
@@ -99,6 +107,35 @@ def _remember_title(tx: Transaction) -> None:
         return
     others = [one for one in core.titles if one.name != name]
     core.titles = (*others, RememberedTitle(name, core.longest))[-TITLES_KEPT:]
+
+
+def forget_titles(tx: Transaction, event: Forget) -> None:
+    """Forget the shape of a title or series, or of all; what has been begun is learnt anew."""
+    core = tx.core
+    names = {one.name for one in core.titles if event.name in (None, one.name)}
+    if not names:
+        what = "no title" if event.name is None else f"nothing by the name '{event.name}'"
+        raise Refused("not_remembered", f"{what} is remembered: there is nothing to forget")
+    core.titles = tuple(one for one in core.titles if one.name not in names)
+    core.left = tuple(_learnt_anew(one, names) for one in core.left)
+    if core.interrupted is not None:
+        core.interrupted = _learnt_anew(core.interrupted, names)
+    if (core.series or core.title_name) in names:
+        core.remembered, core.stood, core.longest = None, (), _latest(core.shapes)
+        if core.stands is not None:
+            core.stands = core.stands._replace(ms=tx.now)
+        tx.set_timers(longest=None)
+
+
+def _learnt_anew(title: InterruptedTitle, names: set[str]) -> InterruptedTitle:
+    """Give a title that was left without what it began with, where its name is one of these."""
+    if (title.series or title.name) not in names:
+        return title
+    return title._replace(stood=(), longest=_latest(title.shapes))
+
+
+def _latest(shapes: tuple[int, ...]) -> int | None:
+    return shapes[-1] if shapes else None
 
 
 def _end_refusal(tx: Transaction, name: str | None) -> None:

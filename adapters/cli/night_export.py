@@ -19,7 +19,7 @@ from adapters.live.journal_rows import JournalLine, NightStart
 from adapters.live.messages import rfc3339
 from engine import RoomEngine
 from engine.errors import UnusableError
-from engine.events import EVENTS, Event, Title, event_json, milliseconds, moment_of
+from engine.events import EVENTS, Event, Forget, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
 from engine.state import InterruptedTitle, State
 from rules.room.load import load
@@ -184,6 +184,9 @@ def _unnamed(state: State, lines: Iterable[JournalLine]) -> tuple[State, list[Jo
         if isinstance(event, Title) and (event.name is not None or event.series is not None):
             told = replace(event, name=number(event.name), series=number(event.series))
             unnamed.append(line._replace(event=event_json(told)))
+        elif isinstance(event, Forget):
+            forgotten = replace(event, name=number(event.name))
+            unnamed.append(line._replace(event=event_json(forgotten)))
         else:
             unnamed.append(line)
     return state._replace(core=core), unnamed

@@ -128,13 +128,17 @@ class OpenPrompt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TitleOn:
-    """The title that is on, with its own shape and by what that is known."""
+    """The title that is on, with its own shape and by what that is known.
+
+    `remembered_as` is the name of what is remembered of it, for `in/forget`; null: nothing is.
+    """
 
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
     name: str | None
     shape: float | None
     known_by: Literal["declared", "remembered", "seen"] | None
+    remembered_as: str | None
     varies: bool
 
 

@@ -27,6 +27,7 @@ from adapters.live.standing import standing_data, standing_message
 from engine.decisions import Withdrawn
 from engine.events import (
     FindLens,
+    Forget,
     FormatCode,
     Helper,
     Override,
@@ -53,6 +54,7 @@ NOT_PLAYED: Final = (
     Service(begun=True),
     Undo(who="Ana"),
     FindLens(preset="broad", who="Ana"),
+    Forget(name="an episode", who="Ana"),
     Helper(free=True, who="Ana"),
 )
 """Events that come in none of these nights."""

@@ -16,6 +16,7 @@ from engine.aspect import SCALE, ratio_text
 from engine.decisions import Prompt
 from engine.facts import aspect_of
 from engine.prompts import send_prompt, stage_of
+from engine.titles import remembered_as
 from engine.transaction import Transaction
 from engine.upcoming import next_due
 from engine.wording import CAUTIONS
@@ -87,6 +88,7 @@ def _title(core: Core) -> dict[str, object] | None:
         "name": core.title_name,
         "shape": _ratio(shape),
         "known_by": by,
+        "remembered_as": remembered_as(core),
         "varies": core.varies,
     }
 

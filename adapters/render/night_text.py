@@ -28,6 +28,7 @@ from engine.events import (
     BarsSeen,
     Event,
     FindLens,
+    Forget,
     Helper,
     LensReport,
     Mark,
@@ -85,7 +86,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"
         case PanelReport():
             return f"panels: {event.panels or 'not known'}"
-        case Answer() | Override() | Undo() | FindLens() | Helper() | ToldFact():
+        case Answer() | Override() | Undo() | FindLens() | Forget() | Helper() | ToldFact():
             return _said_words(event)
         case Outcome():
             return f"order {event.order}: {event.outcome}"
@@ -107,7 +108,9 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return event.kind
 
 
-def _said_words(event: Answer | Override | Undo | FindLens | Helper | ToldFact) -> str:
+def _said_words(
+    event: Answer | Override | Undo | FindLens | Forget | Helper | ToldFact,
+) -> str:
     """Say what a person says, and who, in a few words."""
     match event:
         case Answer():
@@ -118,6 +121,9 @@ def _said_words(event: Answer | Override | Undo | FindLens | Helper | ToldFact) 
             words = "a person takes back what moved last"
         case FindLens():
             words = f"a person wants the lens found{f', at {event.preset}' if event.preset else ''}"
+        case Forget():
+            what = "every title" if event.name is None else f"'{event.name}'"
+            words = f"a person has the shape of {what} forgotten"
         case Helper():
             words = f"{'somebody' if event.free else 'nobody'} is free to fit panels"
         case _:

@@ -128,6 +128,7 @@ refusal-no_more_time = There is no more time to give: the light comes back when 
 refusal-not_asked = That question is over: nothing has changed.
 refusal-not_lost = The lens is where it should be: there is nothing to find.
 refusal-not_open = That is over already: nothing has changed.
+refusal-not_remembered = Nothing is remembered of that: there is nothing to forget.
 refusal-not_shown = Something else is being shown now: nothing has changed.
 refusal-nothing_to_undo = Nothing has moved that could be put back.
 refusal-out_of_range = That cannot be chosen here: nothing has changed.
@@ -143,6 +144,7 @@ refusal-unknown_topic = That is not known in this room: nothing has changed.
 ## What a reply says where nothing had to be decided
 
 reply-stands = It stands so already.
+reply-forgotten = That is forgotten: the room learns it anew.
 reply-known = Thank you, that is known now.
 reply-noted = Thank you, that is written down for whoever looks after the room.
 

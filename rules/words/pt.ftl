@@ -126,6 +126,7 @@ refusal-no_more_time = Já não há mais tempo para dar: a luz volta à hora que
 refusal-not_asked = Essa pergunta já terminou: nada mudou.
 refusal-not_lost = A lente está onde deve: não há nada a procurar.
 refusal-not_open = Isso já terminou: nada mudou.
+refusal-not_remembered = A sala não se lembra disso: não há nada a esquecer.
 refusal-not_shown = Agora está a passar outra coisa: nada mudou.
 refusal-nothing_to_undo = Nada se moveu que se possa repor.
 refusal-out_of_range = Isso não se pode escolher aqui: nada mudou.
@@ -141,6 +142,7 @@ refusal-unknown_topic = Isso não é conhecido nesta sala: nada mudou.
 ## What a reply says where nothing had to be decided
 
 reply-stands = Já está assim.
+reply-forgotten = Está esquecido: a sala volta a aprender.
 reply-known = Obrigado, fica registado.
 reply-noted = Obrigado, fica anotado para quem cuida da sala.
 

@@ -13,6 +13,7 @@ from engine.events import (
     BlackSeen,
     Event,
     FindLens,
+    Forget,
     FormatCode,
     Helper,
     LensReport,
@@ -42,7 +43,7 @@ OVER: Final = 999_999_999
 """The number of an order or prompt that has ended, or never was."""
 MIDDAY: Final = 720
 ANOTHER: Final = "another"
-"""A person who says who they are."""
+"""A person who says who they are; also the name of another title."""
 
 _Events = Callable[[Room, Core], Iterator[Event]]
 
@@ -59,7 +60,7 @@ def _playbacks(_room: Room, _core: Core) -> Iterator[Event]:
 
 def _titles(room: Room, core: Core) -> Iterator[Event]:
     yield Title(begun=True)
-    yield Title(begun=True, name="another")
+    yield Title(begun=True, name=ANOTHER)
     yield Title(begun=False)
     source = room.sources.get(core.source or "")
     if source is None or source.declares:
@@ -143,6 +144,11 @@ def _find_lens(room: Room, _core: Core) -> Iterator[Event]:
         yield FindLens(preset=preset)
 
 
+def _forget(_room: Room, _core: Core) -> Iterator[Event]:
+    yield Forget(name=None)
+    yield Forget(name=ANOTHER)
+
+
 def _helper(_room: Room, _core: Core) -> Iterator[Event]:
     yield Helper(free=True)
     yield Helper(free=False)
@@ -204,6 +210,7 @@ ALPHABET: Final[dict[type[Event], _Events]] = dict(
             _overrides,
             _undo,
             _find_lens,
+            _forget,
             _helper,
             _told,
             _outcomes,

@@ -20,7 +20,7 @@ from engine.events import (
 from engine.handlers import apply_event
 from engine.refusal import Refused
 from engine.room import PLAIN, WHOLE, Room, Show
-from engine.state import Core, OpenCue, PastPrompt, PendingPrompt, Tally, Timers
+from engine.state import Core, OpenCue, PastPrompt, PendingPrompt, RememberedTitle, Tally, Timers
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
 from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
@@ -154,6 +154,12 @@ class EventSteps:
         overridden = entered(core, taken)
         overridden.override_until, overridden.undo = "title", Show(WHOLE, 0)
         yield overridden, taken
+        for name in (TITLE, ANOTHER):
+            known = self.playing._replace(remembered=17_778, longest=17_778)
+            learnt = entered(core, known)
+            learnt.title_name = name
+            learnt.titles = (RememberedTitle(TITLE, 17_778), RememberedTitle(ANOTHER, 17_778))
+            yield learnt, known
         stopped = entered(core, self._idle)
         stopped.timers = stopped.timers._replace(session=None)
         yield stopped, self._idle

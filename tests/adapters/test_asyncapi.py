@@ -154,7 +154,7 @@ def test_every_reference_leads_somewhere_and_every_part_is_referred_to(rooms: li
 def test_every_word_of_a_person_has_its_reply_and_nothing_else_has() -> None:
     """AsyncAPI 3.0.0, Operation Reply Object: where the answer to a message comes."""
     replied = {name for name, one in DOCUMENT["operations"].items() if "reply" in one}
-    wishes = ("answer", "override", "undo", "find_lens", "helper")
+    wishes = ("answer", "override", "undo", "find_lens", "forget", "helper")
     assert replied == {f"in.{kind}" for kind in (*wishes, "told", "mark")}
     for name in replied:
         assert DOCUMENT["operations"][name]["reply"]["channel"] == {"$ref": "#/channels/out.reply"}

@@ -10,6 +10,7 @@ import pytest
 from adapters.cli.night_export import export_night
 from engine.errors import UnusableError
 from engine.events import (
+    Forget,
     LensReport,
     Mark,
     Playback,
@@ -73,12 +74,14 @@ def test_without_titles_a_night_names_none_and_decides_the_same(tmp_path: Path) 
     path = tmp_path / "journal"
     with staged(HAYLOFT, path, BEGINS) as stage:
         lived(stage)
+        stage.hear(Forget(name="A quiet harvest"))
         night = export_night(path, None, at(200), None, without_titles=True)
     text = b"\n".join(night.lines)
     assert b"harvest" not in text
     assert b"slate" not in text
     assert b"title 1" in night.lines[0], "the one that is on when it begins"
     assert b"title 2" in text
+    assert b'{"kind":"forget","name":"title 1"}' in text
     assert differences(HAYLOFT, [*night.lines]) == []
 
 

@@ -10,6 +10,7 @@ from adapters.live.messages import rfc3339
 from adapters.live.standing import ON_THE_WAY, standing_data
 from engine.events import (
     Answer,
+    Forget,
     LensReport,
     Outcome,
     Override,
@@ -147,8 +148,24 @@ def test_it_says_which_title_is_on_and_how_far_its_shape_is_known() -> None:
         "name": "an episode",
         "shape": 1.7778,
         "known_by": "declared",
+        "remembered_as": None,
         "varies": False,
     }
+
+
+def test_it_says_by_which_name_a_title_is_remembered_until_that_is_forgotten() -> None:
+    story = Story(UNANSWERED)
+    for begins in (10, 1_000):
+        story.at(begins, Title(begun=True, name="first", series="all of them"))
+        story.film(begins, 2.39)
+        if begins == 10:
+            assert stands(story)["title"]["remembered_as"] is None
+            story.at(600, Playback(state="stopped"))
+    title = stands(story)["title"]
+    assert (title["known_by"], title["remembered_as"]) == ("remembered", "all of them")
+    story.at(1_060, Forget(name=title["remembered_as"]))
+    title = stands(story)["title"]
+    assert (title["known_by"], title["remembered_as"]) == ("seen", None)
 
 
 def test_it_says_in_one_sentence_why_it_stands_so() -> None:

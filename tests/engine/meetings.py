@@ -16,6 +16,7 @@ from engine.events import (
     BlackSeen,
     Event,
     FindLens,
+    Forget,
     FormatCode,
     Helper,
     LensReport,
@@ -41,6 +42,8 @@ from engine.formats import Raster, bars_for
 from engine.room import Room
 
 START = 1_795_375_800_000
+TITLES = ("one", "two", "all of them")
+"""Two titles and a series."""
 RASTER = Raster(1_920, 1_080)
 SHAPES = (13_333, 17_778, 18_500, 20_000, 21_100, 22_000, 23_900, 24_000, 27_600)
 
@@ -114,8 +117,8 @@ def events(room: Room) -> st.SearchStrategy[Event]:
             **heard(
                 begun=yes,
                 declared=st.none() | st.sampled_from(SHAPES).map(number_of),
-                name=st.none() | st.sampled_from(["one", "two"]),
-                series=st.none() | st.none() | st.sampled_from(["all of them"]),
+                name=st.none() | st.sampled_from(TITLES[:2]),
+                series=st.none() | st.none() | st.sampled_from(TITLES[2:]),
             ),
         ),
         st.builds(
@@ -159,6 +162,7 @@ def events(room: Room) -> st.SearchStrategy[Event]:
         ),
         st.builds(Undo, **heard(who=who)),
         st.builds(FindLens, **heard(preset=st.none() | presets, who=who)),
+        st.builds(Forget, **heard(name=st.none() | st.sampled_from(TITLES), who=who)),
         st.builds(Helper, **heard(free=yes, who=who)),
         st.builds(
             ToldFact,

@@ -48,7 +48,7 @@ IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_T
 OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "reply", "standing", "reason", "alive")}
 NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/override/more"}
 """What roomcue takes from nobody."""
-WISHES = {"in/answer", "in/override", "in/undo", "in/find_lens", "in/helper"}
+WISHES = {"in/answer", "in/override", "in/undo", "in/find_lens", "in/forget", "in/helper"}
 HUB = IN - WISHES - {"in/room", "in/service"}
 MAY_SAY = {
     "roomcue": OUT,

@@ -14,6 +14,7 @@ from engine.events import (
     BlackSeen,
     Event,
     FindLens,
+    Forget,
     FormatCode,
     Helper,
     LensReport,
@@ -222,6 +223,7 @@ def _way_out(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
     ways: tuple[Event, ...] = (
         Undo(who=who),
         FindLens(preset=preset, who=who),
+        Forget(name=rng.choice([None, "one", "two"]), who=who),
         Helper(free=rng.random() < 0.6, who=who),
     )
     return rng.choice(ways)
