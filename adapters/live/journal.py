@@ -12,7 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NamedTuple, Self
+from typing import Any, Final, NamedTuple, Self
 
 from adapters.live.journal_file import (
     DiskFullError,
@@ -23,14 +23,30 @@ from adapters.live.journal_file import (
     rows_of,
     take_lock,
 )
-from adapters.live.journal_rows import Chapter, KeptRoom, Opening, Page
+from adapters.live.journal_rows import Chapter, JournalLine, KeptRoom, Opening, Page
+from adapters.live.line_packs import pack_lines
+
+LINES_A_PACK: Final = 1_000
+"""So many lines are packed into one row: some 10 ms of work, in which no room is heard."""
+_HIGHEST_ID: Final = (
+    "SELECT coalesce(max(json_extract(CAST(decision AS TEXT), '$.id')), 0) FROM lines"
+    " WHERE id > ? AND id <= ? AND decision IS NOT NULL"
+)
+"""The highest id of an order or prompt within some lines."""
 
 
 class _Place(NamedTuple):
-    """The serial of a room's last line, and its chapter."""
+    """How far a room has come: the serial of its last line, and its chapter."""
 
     serial: int
     chapter: int
+    packed: int
+    """The serial of the line before the first that is not packed."""
+
+    @property
+    def unpacked(self) -> int:
+        """How many lines are not packed."""
+        return self.serial - self.packed
 
 
 class Journal:
@@ -104,7 +120,7 @@ class Journal:
                 (room, now, serial, night, state, waiting),
             )
             base.execute("DELETE FROM proposals WHERE room = ?", (room,))
-        self._places[room] = _Place(serial, number or 0)
+        self._places.pop(room, None)
         return room
 
     def _new_room(self, name: str) -> int:
@@ -143,7 +159,7 @@ class Journal:
             first = line_number(room, place.serial + 1)
             rows = [(number, *line) for number, line in enumerate(page.lines, first)]
             base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?)", rows)
-            place = _Place(place.serial + len(rows), place.chapter)
+            place = place._replace(serial=place.serial + len(rows))
             base.execute(
                 "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?,"
                 " waiting = ?, receipts = ? WHERE room = ?",
@@ -165,7 +181,12 @@ class Journal:
 
     def _place(self, room: int) -> _Place:
         question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"
-        return _Place(*self._base.execute(question, (room,)).fetchone())
+        serial, chapter = self._base.execute(question, (room,)).fetchone()
+        before = line_number(room, 0)
+        first = self._base.execute(
+            "SELECT min(id) FROM lines WHERE id > ? AND id <= ?", (before, before + serial)
+        ).fetchone()[0]
+        return _Place(serial, chapter, serial if first is None else first - 1 - before)
 
     def keep_waiting(self, room: int, waiting: bytes) -> None:
         """Write a room's outbox alone, if nothing else has changed."""
@@ -174,18 +195,37 @@ class Journal:
 
     def last_number(self, room: int) -> int:
         """Give the highest id of an order or prompt in a room's lines; 0 if there is none."""
-        rows = self._read(
-            "SELECT coalesce(max(json_extract(CAST(decision AS TEXT), '$.id')), 0) FROM lines"
-            " WHERE id > ? AND id < ? AND decision IS NOT NULL",
-            line_number(room, 0),
-            line_number(room + 1, 0),
-        )
-        return int(rows[0][0])
+        lines = line_number(room, 0), line_number(room + 1, 0)
+        packs = "SELECT coalesce(max(highest), 0) FROM packs WHERE id > ? AND id <= ?"
+        return max(int(self._read(question, *lines)[0][0]) for question in (_HIGHEST_ID, packs))
+
+    def pack_a_room(self) -> bool:
+        """Pack the oldest lines of a room that has enough of them; False: none has."""
+        return any(self._pack(number) for (number,) in self._read("SELECT id FROM rooms"))
+
+    def _pack(self, room: int) -> bool:
+        """Pack a room's oldest unpacked lines into one row; False: there are too few of them."""
+        if room in self._places and self._places[room].unpacked < LINES_A_PACK:
+            return False
+        with self._transaction() as base:
+            place = self._places[room] = self._places.get(room) or self._place(room)
+            if place.unpacked < LINES_A_PACK:
+                return False
+            packed = place.packed + LINES_A_PACK
+            span = line_number(room, place.packed), line_number(room, packed)
+            question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+            lines = [JournalLine(*row) for row in base.execute(question, span)]
+            (highest,) = base.execute(_HIGHEST_ID, span).fetchone()
+            row = (span[0] + 1, span[1], highest, pack_lines(lines))
+            base.execute("INSERT INTO packs VALUES (?, ?, ?, ?)", row)
+            base.execute("DELETE FROM lines WHERE id > ? AND id <= ?", span)
+        self._places[room] = place._replace(packed=packed)
+        return True
 
     # -------------------------------------------------------------------------------- past
 
-    def drop_nights(self, room: int, keep: int) -> int:
-        """Drop all of a room's nights but the latest `keep`; give the number of dropped lines."""
+    def drop_nights(self, room: int, keep: int) -> None:
+        """Drop all of a room's nights but the latest `keep`."""
         with self._transaction() as base:
             first = base.execute(
                 "SELECT min(serial) FROM nights WHERE room = ? GROUP BY night"
@@ -193,18 +233,18 @@ class Journal:
                 (room, keep - 1),
             ).fetchone()
             if first is None:
-                return 0
-            gone = base.execute(
-                "DELETE FROM lines WHERE id > ? AND id <= ?",
-                (line_number(room, 0), line_number(room, first[0])),
-            ).rowcount
+                return
+            span = line_number(room, 0), line_number(room, first[0])
+            base.execute("DELETE FROM lines WHERE id > ? AND id <= ?", span)
+            # A pack that reaches into a night that is kept stays whole.
+            base.execute("DELETE FROM packs WHERE id > ? AND last <= ?", span)
             base.execute("DELETE FROM nights WHERE room = ? AND serial < ?", (room, first[0]))
             base.execute(
                 "DELETE FROM chapters WHERE room = ? AND id NOT IN"
                 " (SELECT chapter FROM nights WHERE room = ?)",
                 (room, room),
             )
-        return int(gone)
+        self._places.pop(room, None)
 
     def _read(self, question: str, *about: object) -> list[tuple[Any, ...]]:
         return rows_of(self._base, self.path, question, *about)

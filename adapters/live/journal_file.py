@@ -4,6 +4,7 @@ chapters   periods in which a room runs under one room file
 nights     the State at the first line after each local noon, and where a chapter begins;
            nights are kept or dropped whole
 lines      events and decisions in their order
+packs      older lines of a room, a thousand of them packed into one row (`line_packs`)
 rooms      names, and the room file that each was started with
 latest     each room's State, its outbox and its receipts, in one row: every further table that
            a commit touches costs a page
@@ -20,7 +21,7 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-TABLES_VERSION: Final = 4
+TABLES_VERSION: Final = 5
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 1_024
 """The page size of a new journal; small, since a commit writes every page it touches whole."""
@@ -86,6 +87,11 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
             FROM lines ORDER BY room, serial""",
         "DROP TABLE lines",
         "ALTER TABLE numbered RENAME TO lines",
+    ),
+    (  # `id` and `last` are the ids of the first and the last line in it.
+        """CREATE TABLE packs (
+            id INTEGER PRIMARY KEY, last INTEGER NOT NULL, highest INTEGER NOT NULL,
+            body BLOB NOT NULL)""",
     ),
 )
 

@@ -13,12 +13,21 @@ from adapters.live.journal_file import (
     connect,
     line_number,
     rows_of,
+    unusable_words,
     version_of,
 )
 from adapters.live.journal_rows import Chapter, JournalLine, NightStart
+from adapters.live.line_packs import PackError, unpack_lines
 
 _SINGLE_ID_SINCE: Final = 4
 """The first version of the tables in which a line has a single id."""
+_PACKS_SINCE: Final = 5
+"""The first version of the tables in which older lines are packed."""
+_PACKS_AND_LINES: Final = (  # One statement: lines may be packed between two.
+    "SELECT id, body, NULL, NULL, NULL FROM packs WHERE id <= ?2 AND last > ?1"
+    " UNION ALL SELECT id, NULL, now, event, decision FROM lines WHERE id > ?1 AND id <= ?2"
+    " ORDER BY id"
+)
 _LINES_BY_ID: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
 _LINES_BY_ROOM_AND_SERIAL: Final = (
     "SELECT now, event, decision FROM lines"
@@ -55,12 +64,32 @@ class JournalReader:
 
     def lines(self, name: str, first: int, last: int | None) -> list[JournalLine]:
         """Give a room's lines after serial `first`, up to and including `last` (None: the end)."""
-        question = _LINES_BY_ID if self._version >= _SINGLE_ID_SINCE else _LINES_BY_ROOM_AND_SERIAL
-        rows = []
+        lines: list[JournalLine] = []
         for (room,) in rows_of(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):
+            begin = line_number(room, first)
             end = line_number(room + 1, 0) if last is None else line_number(room, last)
-            rows = rows_of(self._base, self.path, question, line_number(room, first), end)
-        return [JournalLine(*row) for row in rows]
+            if self._version >= _PACKS_SINCE:
+                lines = self._unpacked(begin, end)
+            else:
+                by_id = self._version >= _SINGLE_ID_SINCE
+                question = _LINES_BY_ID if by_id else _LINES_BY_ROOM_AND_SERIAL
+                rows = rows_of(self._base, self.path, question, begin, end)
+                lines = [JournalLine(*row) for row in rows]
+        return lines
+
+    def _unpacked(self, begin: int, end: int) -> list[JournalLine]:
+        """Give the lines after id `begin`, up to and including `end`, packed or not."""
+        lines: list[JournalLine] = []
+        for number, pack, *line in rows_of(self._base, self.path, _PACKS_AND_LINES, begin, end):
+            if pack is None:
+                lines.append(JournalLine(*line))
+                continue
+            try:
+                packed = unpack_lines(pack)
+            except PackError as error:
+                raise JournalError(unusable_words(self.path, error)) from error
+            lines += packed[max(0, begin + 1 - number) : end + 1 - number]
+        return lines
 
     def close(self) -> None:
         """Close it."""

@@ -38,6 +38,10 @@ from rules.room.load import load
 from rules.text.findings import BadRoom
 
 SECONDS_A_DAY: Final = 86_400.0
+PACK_EVERY: Final = 1.0
+"""Seconds between two looks for lines to be packed."""
+PACK_PAUSE: Final = 0.1
+"""Seconds between two packs, in which rooms are heard."""
 
 NOT_PROVEN_WORDS: Final = "Its rules are not proven: 'roomcue check' says what may go wrong."
 
@@ -134,6 +138,7 @@ async def keep_rooms(
         waiting.append(asyncio.create_task(lines.run()))
     waiting += [asyncio.create_task(_check_proposals(room)) for room in rooms]
     waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
+    waiting.append(asyncio.create_task(_pack_old_lines(rooms, journal)))
     waiting += [asyncio.create_task(_report_due_presets(room, running.journal)) for room in rooms]
     for room in rooms:
         room.begin()
@@ -178,6 +183,18 @@ async def _drop_old_nights(rooms: Sequence[LiveRoom], keep: int) -> None:
                 room.durable.keep_nights(keep)
             except JournalError as error:
                 room.log.warning("journal cannot be written", why=str(error))
+
+
+async def _pack_old_lines(rooms: Sequence[LiveRoom], journal: Journal) -> None:
+    """Pack what the journal has of older lines, a little at a time."""
+    while True:
+        try:
+            packed = journal.pack_a_room()
+        except JournalError as error:
+            rooms[0].log.warning("journal cannot be written", why=str(error))
+            await asyncio.sleep(RETRY_AFTER)
+        else:
+            await asyncio.sleep(PACK_PAUSE if packed else PACK_EVERY)
 
 
 async def _report_due_presets(room: LiveRoom, journal: Path) -> None:

@@ -1,6 +1,7 @@
 """roomcue with a place where it dies: `python -m tests.live.victim PLACE NTH run ...`.
 
-At the n-th time that it comes to the place, it ends as by kill -9.
+At the n-th time that it comes to the place, it ends as by kill -9. Its journal packs a few lines at
+a time and often, so that packs are cut short too.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections.abc import Callable
 from typing import Any
 
 from adapters.cli.main import main
+from adapters.live import journal, run_rooms
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.live_room import LiveRoom
@@ -85,6 +87,9 @@ def doom(place: str, count: int) -> None:
 
 
 if __name__ == "__main__":
+    setattr(journal, "LINES_A_PACK", 5)  # noqa: B010 - constants
+    for constant in ("PACK_EVERY", "PACK_PAUSE"):
+        setattr(run_rooms, constant, 0.01)
     doom(sys.argv[1], int(sys.argv[2]))
     del sys.argv[1:3]
     main()
