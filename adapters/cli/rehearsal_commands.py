@@ -193,7 +193,6 @@ def _rehearse_here(
         broker=f"mqtt://localhost:{port}",
         example=_example(room),
     )
-    out = console()
     with TemporaryDirectory(prefix="roomcue-") as folder, Path(os.devnull).open("wb") as nowhere:
         running = RunOptions(
             rooms=(room,),
@@ -202,10 +201,11 @@ def _rehearse_here(
             broker=Broker(LOOPBACK, port),
             own_broker=port,
             clock=lambda _: staged,
+            epoch=lambda: 0,
             log_to=nowhere,
         )
         with taken_up(running) as (rooms, journal):
-            print_blocks(out, rehearsal_heading(head))
+            print_blocks(out := console(), rehearsal_heading(head))
             play = Rehearsal(hub, StagedTime(staged, rooms[0]), out)
 
             async def both() -> None:

@@ -225,11 +225,13 @@ class Standing(_Model):
 class Alive(_Model):
     """roomcue is there; `metrics` is what it has counted, in the Prometheus text format.
 
-    `proven` is false where somebody insisted on a room file that is not proven.
+    `proven` is false where somebody insisted on a room file that is not proven. `epoch` is what all
+    ids of orders and prompts begin with: another one means that the journal is a new one.
     """
 
     alive: Literal[True]
     proven: bool
+    epoch: int
     since: AwareDatetime
     metrics: str
 

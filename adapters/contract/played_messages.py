@@ -126,7 +126,7 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.reason.wear", lens_due_message(catalogue_in(DEFAULT_LANGUAGE), "tall", DUE, now)
     yield "out.reason.taken", taken_message(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
-    yield "out.alive", alive_message(now + 60_000, now, nothing_counted, proven=True)
+    yield "out.alive", alive_message(now + 60_000, now, nothing_counted, epoch=0, proven=True)
     yield "out.alive.gone", GONE_MESSAGE
 
 

@@ -1,4 +1,4 @@
-"""The address of a broker, and roomcue's credentials there."""
+"""The address of a broker, roomcue's credentials there, and the names under which it comes."""
 
 from __future__ import annotations
 
@@ -13,6 +13,13 @@ if TYPE_CHECKING:
 
 class BrokerError(UnusableError):
     """The broker refuses roomcue, and trying again will not help."""
+
+
+class ClientName(NamedTuple):
+    """A room, and the client id under which it connects."""
+
+    room: str
+    client_id: str
 
 
 class Broker(NamedTuple):

@@ -28,6 +28,10 @@ class TakenUp(NamedTuple):
     """Whether the journal knows nothing of this room yet."""
     words: tuple[str, ...]
     """Sentences for the log."""
+    client: str
+    """What ends the room's client id at the broker."""
+    epoch: int
+    """What the ids of orders and prompts begin with; another journal has another one."""
 
 
 def chapter_of(text: str, version: str) -> Chapter:

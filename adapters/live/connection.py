@@ -20,7 +20,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.broker import Broker
+from adapters.live.broker import Broker, ClientName
 from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
@@ -35,7 +35,7 @@ from adapters.live.messages import (
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.publish_properties import properties_of
 from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
-from adapters.live.return_address import ReturnAddress, return_address
+from adapters.live.return_address import address_in
 
 Now = Callable[[], int]
 """Says the time in ms UTC."""
@@ -87,17 +87,19 @@ class Batch(NamedTuple):
     """Whether the broker has just let us in."""
     lost: bool | None = None
     """Once, when it becomes known: whether messages may have been lost since the last one."""
+    alive: tuple[bytes, ...] = ()
+    """What others have just said on the topic on which we say that we are there."""
 
 
 class Connection:
     """One attempt to be connected, and what comes of it."""
 
     def __init__(
-        self, room: str, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
+        self, name: ClientName, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
     ) -> None:
-        self._topic_root = f"{TOPIC_ROOT}/{room}"
+        self._topic_root = f"{TOPIC_ROOT}/{name.room}"
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
-        self._client = self._new_client(f"{TOPIC_ROOT}-{room}")
+        self._client = self._new_client(name.client_id)
         self._socket = MqttSocket(self._client)
         self._window = InflightWindow()
         self._largest = LARGEST_PACKET
@@ -105,6 +107,7 @@ class Connection:
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
         self._came: list[MQTTMessage] = []
+        self._alive: list[bytes] = []
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
         self._lost: bool | None = None
@@ -120,6 +123,8 @@ class Connection:
         self.ended = asyncio.Event()
         self.taken_over = False
         """Whether another client has connected under our client id."""
+        self.kept_elsewhere = False
+        """Whether another roomcue, which began later, keeps the room."""
         self.closed_without_reason = False
         """Whether the broker closed it without a word after it had let us in."""
         self.refused: str | None = None
@@ -209,6 +214,15 @@ class Connection:
         self._client.disconnect()
         self.write()
 
+    def step_back(self) -> None:
+        """Leave the room to another roomcue, without saying that nobody keeps it."""
+        self.kept_elsewhere = True
+        self._leaving = True
+        self._window.drop_queue()
+        self._client.disconnect()
+        self.write()
+        self.ended.set()
+
     def close(self) -> None:
         """Let go of the socket and of every timer."""
         self.ended.set()
@@ -237,8 +251,9 @@ class Connection:
         if self._lost is not None and not self.greeted:
             self.greeted, lost = True, self._lost
         came, self._came = self._came, []
+        alive, self._alive = tuple(self._alive), []
         messages = tuple(self._inbound(message) for message in came)
-        return Batch(messages, taken, refused_for_now, entered, lost)
+        return Batch(messages, taken, refused_for_now, entered, lost, alive)
 
     def acknowledge(self, batch: Batch) -> None:
         """Tell the broker that messages are kept; it sends them again until then."""
@@ -253,8 +268,10 @@ class Connection:
         once the hub's questions are in the journal; if it cannot be taken away, it was not there.
         """
         self.entered = True
-        options = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
-        self._subscribing = self._client.subscribe(f"{self._topic_root}/in/#", options=options)[1]
+        heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
+        live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
+        topics = [(f"{self._topic_root}/in/#", heard), (self._topic(GONE_MESSAGE), live)]
+        self._subscribing = self._client.subscribe(topics)[1]
         if self._session_kept:
             self._client.unsubscribe(self._session_mark)
         else:
@@ -294,13 +311,11 @@ class Connection:
         return tuple(taken), refused_for_now
 
     def _inbound(self, message: MQTTMessage) -> InboundMessage:
-        try:
-            subtopic = message.topic.removeprefix(f"{self._topic_root}/in/")
-        except UnicodeDecodeError:
-            subtopic = "\ufffd"
+        subtopic = _topic_of(message).removeprefix(f"{self._topic_root}/in/")
         payload = bytes(message.payload)
         receipt = receipt_of(message.mid, subtopic, payload) if message.qos else None
-        to = _return_address(message) if subtopic.partition("/")[0] in PEOPLES_TOPICS else None
+        by_person = subtopic.partition("/")[0] in PEOPLES_TOPICS
+        to = address_in(message.properties) if by_person else None
         return InboundMessage(
             subtopic, payload, message.retain, receipt, message.dup, to, message.mid, message.qos
         )
@@ -397,9 +412,9 @@ class Connection:
     ) -> None:
         if packet != self._subscribing:
             return
-        failed = [reason for reason in reasons if reason.is_failure]
-        if failed:
-            self.refused = f"the broker does not let us hear {self._topic_root}/in/#: {failed[0]}"
+        heard = reasons[0]  # older rights do not let us hear who else is alive
+        if heard.is_failure:
+            self.refused = f"the broker does not let us hear {self._topic_root}/in/#: {heard}"
             self.ended.set()
         else:
             self._log.info("broker is there", session=self._session_kept)
@@ -415,7 +430,10 @@ class Connection:
         self._lost = any(reason.value == REASON_NO_SUBSCRIPTION for reason in reasons)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
-        self._came.append(message)
+        if _topic_of(message) == self._topic(GONE_MESSAGE):
+            self._alive.append(bytes(message.payload))
+        else:
+            self._came.append(message)
 
     def _on_publish(
         self, _client: Client, _data: object, packet: int, reason: ReasonCode, _props: object
@@ -424,9 +442,8 @@ class Connection:
             self._acknowledged.append((packet, reason))
 
 
-def _return_address(message: MQTTMessage) -> ReturnAddress | None:
-    given = message.properties
-    topic, correlation = (
-        getattr(given, name, None) for name in ("ResponseTopic", "CorrelationData")
-    )
-    return return_address(topic, correlation)
+def _topic_of(message: MQTTMessage) -> str:
+    try:
+        return message.topic
+    except UnicodeDecodeError:
+        return "\ufffd"

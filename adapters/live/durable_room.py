@@ -112,6 +112,7 @@ class DurableRoom:
         self._first = begun.first
         self._journal, self._clock, self._version = journal, clock, version
         self._id, self._night = begun.id, begun.night
+        self.client, self.epoch = begun.client, begun.epoch
         self._given = begun.given
         self._state = encode(begun.state)
         self._standing: dict[str, object] | None = None

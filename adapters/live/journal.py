@@ -88,7 +88,7 @@ class Journal:
         """Read what is known of a room; None if the journal does not know it."""
         rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
-            " l.serial, l.night, l.state, l.waiting, l.receipts"
+            " l.serial, l.night, l.state, l.waiting, l.receipts, r.client, r.epoch"
             " FROM rooms r JOIN chapters c ON c.id = r.chapter JOIN latest l ON l.room = r.id"
             " WHERE r.name = ?",
             name,
@@ -97,10 +97,11 @@ class Journal:
 
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, which may be its first; give the room's number."""
-        name, chapter, given, now, night, state, waiting = opening
+        name, chapter, given, now, night, state, waiting, epoch = opening
         with self._transaction() as base:
             question = "SELECT id, serial FROM rooms JOIN latest ON room = id WHERE name = ?"
-            room, serial = base.execute(question, (name,)).fetchone() or (self._new_room(name), 0)
+            known = base.execute(question, (name,)).fetchone()
+            room, serial = known or (self._new_room(name, epoch), 0)
             number = base.execute(
                 "INSERT INTO chapters (room, begins, serial, file, roomcue, state_version,"
                 " file_version) VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -123,9 +124,16 @@ class Journal:
         self._places.pop(room, None)
         return room
 
-    def _new_room(self, name: str) -> int:
-        made = self._base.execute("INSERT INTO rooms (name) VALUES (?)", (name,))
+    def _new_room(self, name: str, epoch: int) -> int:
+        made = self._base.execute(
+            "INSERT INTO rooms (name, client, epoch) VALUES (?, lower(hex(randomblob(8))), ?)",
+            (name, epoch),
+        )
         return int(made.lastrowid or 0)
+
+    def client(self, room: int) -> str:
+        """Give what ends a room's client id at the broker; it was drawn as the room began here."""
+        return str(self._read("SELECT client FROM rooms WHERE id = ?", room)[0][0])
 
     def name_file(self, room: int, given: str) -> None:
         """Record the room file that was named at the start; no chapter begins."""

@@ -5,7 +5,7 @@ nights     the State at the first line after each local noon, and where a chapte
            nights are kept or dropped whole
 lines      events and decisions in their order
 packs      older lines of a room, a thousand of them packed into one row (`line_packs`)
-rooms      names, and the room file that each was started with
+rooms      names, the room file that each was started with, and what names each at the broker
 latest     each room's State, its outbox and its receipts, in one row: every further table that
            a commit touches costs a page
 proposals  room files that came as a message and are being checked
@@ -21,7 +21,7 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-TABLES_VERSION: Final = 5
+TABLES_VERSION: Final = 6
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 1_024
 """The page size of a new journal; small, since a commit writes every page it touches whole."""
@@ -92,6 +92,11 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
         """CREATE TABLE packs (
             id INTEGER PRIMARY KEY, last INTEGER NOT NULL, highest INTEGER NOT NULL,
             body BLOB NOT NULL)""",
+    ),
+    (  # The ids of a journal that is older than epochs go on as they are: its epoch is 0.
+        "ALTER TABLE rooms ADD COLUMN client TEXT NOT NULL DEFAULT ''",
+        "UPDATE rooms SET client = lower(hex(randomblob(8)))",
+        "ALTER TABLE rooms ADD COLUMN epoch INTEGER NOT NULL DEFAULT 0",
     ),
 )
 

@@ -40,6 +40,10 @@ class KeptRoom(NamedTuple):
     state: bytes
     waiting: bytes
     receipts: bytes
+    client: str
+    """What ends the room's client id at the broker."""
+    epoch: int
+    """What the ids of orders and prompts begin with."""
 
 
 class Opening(NamedTuple):
@@ -53,6 +57,8 @@ class Opening(NamedTuple):
     state: bytes
     waiting: bytes
     """The outbox from now on, encoded."""
+    epoch: int = 0
+    """Of a room that the journal does not know yet: what its ids begin with."""
 
 
 class NightStart(NamedTuple):

@@ -17,9 +17,11 @@ from adapters.live.log import log_decisions
 from adapters.live.messages import (
     OutgoingMessage,
     alive_message,
+    began_at,
     decision_data,
     reason_message,
     refusal_message,
+    rfc3339,
 )
 from adapters.live.metrics import room_metrics_text
 
@@ -179,11 +181,25 @@ class LiveRoom:
         if standing is not None:
             self.say(standing)
 
+    def is_kept_elsewhere(self, heard: Iterable[bytes]) -> bool:
+        """Tell whether another roomcue keeps this room, by what it has `heard` of being alive.
+
+        Whoever began later keeps it. After any other word the room says again that it is here: the
+        last will of a connection that is over came late, or the other one is to hear of it.
+        """
+        others = [began_at(words) for words in heard]
+        if any(since is not None and since > rfc3339(self.since) for since in others):
+            return True
+        if others:
+            self.say(self.alive())
+        return False
+
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
         proven = self.durable.room.text != self.unproven
         figures = room_metrics_text(self.durable)
-        return alive_message(self.durable.now(), self.since, figures, proven=proven)
+        epoch = self.durable.epoch
+        return alive_message(self.durable.now(), self.since, figures, epoch=epoch, proven=proven)
 
     def _say_alive(self) -> None:
         self.say(self.alive())

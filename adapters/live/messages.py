@@ -358,10 +358,23 @@ GONE_MESSAGE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True
 """What is left with the broker for when roomcue is not there."""
 
 
-def alive_message(now: int, since: int, metrics: str, *, proven: bool) -> OutgoingMessage:
+def alive_message(
+    now: int, since: int, metrics: str, *, epoch: int, proven: bool
+) -> OutgoingMessage:
     """Say that roomcue is there, since when, whether its rules are proven, and what it counted."""
     data = {"alive": True, "proven": proven, "since": rfc3339(since), "at": rfc3339(now)}
+    data["epoch"] = epoch
     return OutgoingMessage("alive", to_json({**data, "metrics": metrics}), retained=True)
+
+
+def began_at(body: bytes) -> str | None:
+    """Read since when whoever says that a room is alive has kept it; None: nobody keeps it."""
+    try:
+        said = json.loads(body)
+    except ValueError:
+        return None
+    since = said.get("since") if isinstance(said, dict) and said.get("alive") is True else None
+    return since if isinstance(since, str) else None
 
 
 def rfc3339(now: int) -> str:

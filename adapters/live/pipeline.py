@@ -70,7 +70,9 @@ class Pipeline:
             room.say_again_later()
         if batch.entered:
             room.durable.connected()
-        if batch.lost is not None:
+        if room.is_kept_elsewhere(batch.alive):
+            connection.step_back()
+        elif batch.lost is not None:
             room.greet(lost=batch.lost)
             connection.mark_session()
 

@@ -33,6 +33,13 @@ def return_address(topic: str | None, correlation: bytes | None) -> ReturnAddres
     return None if topic is None and correlation is None else ReturnAddress(topic, correlation)
 
 
+def address_in(properties: object) -> ReturnAddress | None:
+    """Read the return address in a message's properties, as the client library gives them."""
+    names = ("ResponseTopic", "CorrelationData")
+    topic, correlation = (getattr(properties, name, None) for name in names)
+    return return_address(topic, correlation)
+
+
 def _is_fit(topic: str) -> bool:
     first = topic.partition("/")[0]
     return (

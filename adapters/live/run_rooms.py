@@ -16,16 +16,23 @@ from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
-from adapters.live.broker import Broker
+from adapters.live.broker import Broker, ClientName
 from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
 from adapters.live.clock import Clock, WallClock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import running_broker
+from adapters.live.epochs import new_epoch
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
-from adapters.live.messages import BOOK_SUFFIX, lens_due_message, refusal_message, taken_message
+from adapters.live.messages import (
+    BOOK_SUFFIX,
+    TOPIC_ROOT,
+    lens_due_message,
+    refusal_message,
+    taken_message,
+)
 from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
@@ -66,6 +73,8 @@ class RunOptions(NamedTuple):
     """The rooms, by their names, whose files are not proven and shall run all the same."""
     clock: Callable[[int], Clock] = WallClock
     """Makes the clock of all rooms, given the moment (ms UTC) before which it must not begin."""
+    epoch: Callable[[], int] = new_epoch
+    """Draws what the ids of a room begin with that the journal does not know yet."""
     log_to: BinaryIO | None = None
     """Where the log goes; None: to standard error."""
 
@@ -98,7 +107,7 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     clock = running.clock(max((one.now for one in kept if one is not None), default=0))
     stream = TolerantStream(running.log_to or sys.stderr.buffer)
     for room in running.rooms:
-        begun = take_up(journal, room, clock, running.version)
+        begun = take_up(journal, room, clock, running.version, running.epoch())
         log = decision_log(stream, room.name, plain=running.plain)
         for words in begun.words:
             log.info("begins", words=words)
@@ -128,10 +137,13 @@ async def keep_rooms(
         share_tables()
         pipeline = Pipeline(journal, alone=len(rooms) == 1)
         for room in rooms:
-            session = Session(room.durable.room.name, running.broker, room.durable.now, room.log)
+            durable = room.durable
+            client_id = f"{TOPIC_ROOT}-{durable.room.name}-{durable.client}"
+            name = ClientName(durable.room.name, client_id)
+            session = Session(name, running.broker, durable.now, room.log)
             room.outlet = session
             on_readable = partial(pipeline.readable, room, session)
-            waiting.append(asyncio.create_task(session.run(on_readable)))
+            waiting.append(asyncio.create_task(session.run(on_readable, sessions)))
             sessions.append(session)
     else:
         lines = LineReader(rooms)

@@ -1,26 +1,24 @@
 """A room's session with the broker: one connection after another, for as long as the room lives.
 
-The broker keeps the session between connections. Two roomcues must not share one, so a session that
-is taken over ends for good.
+The broker keeps the session between connections. A connection that ends soon is followed by the
+next one later and later, so that nothing that happens to one room, and no broker that comes and
+goes, takes the other rooms along.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.broker import Broker, BrokerError
+from adapters.live.broker import Broker, BrokerError, ClientName
 from adapters.live.connection import Connection, Now, Timing
-from adapters.live.messages import TOPIC_ROOT, OutgoingMessage
+from adapters.live.messages import OutgoingMessage
 
-TAKEOVER_CLOSES: Final = 5
-TAKEOVER_SECONDS: Final = 15.0
-"""A broker may not say that another client has taken over. It counts as that if this many
-connections were closed without a reason within this many seconds."""
+STEADY_SECONDS: Final = 15.0
+"""A connection that the broker has closed before it lasted this long is followed more slowly."""
 
 
 class Session:
@@ -31,66 +29,86 @@ class Session:
 
     def __init__(
         self,
-        room: str,
+        name: ClientName,
         broker: Broker,
         now: Now,
         log: FilteringBoundLogger,
         timing: Timing | None = None,
     ) -> None:
-        self._room, self._broker, self._now, self._log = room, broker, now, log
+        self._name, self._broker, self._now, self._log = name, broker, now, log
         self._timing = timing or Timing()
         self.connection: Connection | None = None
         """The connection of this moment; None: between two."""
+        self.hopeless: str | None = None
+        """Why the room will not be heard of until somebody has mended something; None: it will."""
+        self._admitted = False
+        """Whether the broker has ever let the room in."""
         self._left = False
         """Whether goodbye was said: no further connection is opened."""
 
-    async def run(self, on_readable: Callable[[], None]) -> None:
-        """Stay connected until cancelled; raises `BrokerError`.
+    async def run(
+        self, on_readable: Callable[[], None], among: Sequence[Session] | None = None
+    ) -> None:
+        """Stay connected until cancelled.
 
-        `on_readable` is called when the connection has something to read.
+        `on_readable` is called when the connection has something to read. Raises `BrokerError` once
+        no session `among` those of all rooms has any hope.
         """
+        sessions = [self] if among is None else among
         wait = self._timing.first_wait
-        closed: deque[float] = deque(maxlen=TAKEOVER_CLOSES)
-        loop = asyncio.get_running_loop()
         while True:
             connection = self._new_connection()
+            began = asyncio.get_running_loop().time()
             try:
                 await connection.open(on_readable)
                 await connection.ended.wait()
-                if connection.greeted:
-                    wait = self._timing.first_wait
-                if connection.closed_without_reason:
-                    closed.append(loop.time())
-                else:
-                    closed.clear()
             except OSError as error:
-                closed.clear()
                 self._log.warning("broker is out of reach", why=str(error), again_in=wait)
             finally:
                 connection.close()
                 self.connection = None
-            self._raise_if_over(connection, closed)
+            if connection.greeted and not self._sent_away(connection, began):
+                wait = self._timing.first_wait
+            self._judge(connection)
+            if self.hopeless is not None and all(one.hopeless for one in sessions):
+                raise BrokerError(self.hopeless)
+            if connection.refused is not None:
+                wait = self._timing.longest_wait
+                self._log.error("broker refuses", why=connection.refused, again_in=wait)
             await asyncio.sleep(wait)
-            if self._left:
+            if self._left or connection.kept_elsewhere:
                 await asyncio.get_running_loop().create_future()  # until `run` is cancelled
             wait = min(2 * wait, self._timing.longest_wait)
 
     def _new_connection(self) -> Connection:
-        given = (self._room, self._broker, self._now, self._log, self._timing)
+        given = (self._name, self._broker, self._now, self._log, self._timing)
         self.connection = Connection(*given)
         return self.connection
 
-    def _raise_if_over(self, connection: Connection, closed: deque[float]) -> None:
-        """Raise `BrokerError` where another attempt is of no use."""
-        in_a_row = len(closed) == TAKEOVER_CLOSES and closed[-1] - closed[0] < TAKEOVER_SECONDS
-        if connection.refused is not None:
-            raise BrokerError(connection.refused)
-        if connection.taken_over or in_a_row:
-            what = "has connected" if connection.taken_over else "seems to connect"
-            name = f"{TOPIC_ROOT}-{self._room}"
-            raise BrokerError(
-                f"another client {what} as {name}: two roomcues must not keep one room"
+    def _sent_away(self, connection: Connection, began: float) -> bool:
+        """Tell whether a connection ended as it would if two clients took it from each other."""
+        if connection.taken_over:
+            self._log.warning("another client connects under this room's client id")
+            return True
+        lasted = asyncio.get_running_loop().time() - began
+        return connection.closed_without_reason and lasted < STEADY_SECONDS
+
+    def _judge(self, connection: Connection) -> None:
+        """Note whether there is any hope for the room until somebody mends something.
+
+        A broker that has let it in once is believed to do so again: it may be in the middle of a
+        change of its passwords.
+        """
+        let_in = connection.greeted and connection.refused is None
+        self._admitted = self._admitted or let_in
+        if connection.kept_elsewhere:
+            self.hopeless = (
+                f"another roomcue keeps the room '{self._name.room}' and began later: "
+                "two roomcues must not keep one room"
             )
+            self._log.error("room is left to another roomcue", why=self.hopeless)
+        else:
+            self.hopeless = None if self._admitted else connection.refused
 
     # ------------------------------------------------------------------------------- writing
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock
 from adapters.live.durable_room import DurableRoom
+from adapters.live.epochs import first_serial
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import KeptRoom, Opening
 from adapters.live.messages import QueuedMessage, question_message
@@ -17,21 +18,21 @@ from rules.room.load import load
 from rules.text.findings import BadRoom
 
 
-def take_up(journal: Journal, room: Room, clock: Clock, version: str) -> TakenUp:
-    """Take a room up where the journal left it, or anew.
+def take_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: int = 0) -> TakenUp:
+    """Take a room up where the journal left it, or anew, with ids that begin with `epoch`.
 
     A room file that came as a message stays in force until the file that is named at the start
     has changed.
     """
     with journal.together():
-        return _taken_up(journal, room, clock, version)
+        return _taken_up(journal, room, clock, version, epoch)
 
 
-def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> TakenUp:
+def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: int) -> TakenUp:
     kept, now = journal.kept(room.name), clock.now()
     words: list[str] = []
     if kept is None:
-        return _taken_up_first(journal, room, now, version)
+        return _taken_up_first(journal, room, now, version, epoch)
     given, waiting = room.text, outbox_read(kept.waiting)
     if given == kept.given and kept.chapter.file != given:
         room = load(kept.chapter.file, f"{room.name} (in the journal)")
@@ -46,7 +47,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
             state, waiting = _leave_old_room(journal, kept, state, clock, version)
         state, strange = fitting_state(room, state)
     except SnapshotError as error:
-        tally = Tally(serial=journal.last_number(kept.id))
+        tally = Tally(serial=max(journal.last_number(kept.id), first_serial(kept.epoch)))
         state, strange = first_state(room)._replace(tally=tally), str(error)
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
@@ -68,16 +69,30 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str) -> Taken
 def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:
     waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
     night, given = kept.night, kept.given
-    return TakenUp(room, state, kept.id, night, given, waiting, receipts, first=False, words=())
+    return TakenUp(
+        *(room, state, kept.id, night, given, waiting, receipts),
+        first=False,
+        words=(),
+        client=kept.client,
+        epoch=kept.epoch,
+    )
 
 
-def _taken_up_first(journal: Journal, room: Room, now: int, version: str) -> TakenUp:
-    state = first_state(room)
+def _taken_up_first(journal: Journal, room: Room, now: int, version: str, epoch: int) -> TakenUp:
+    state = first_state(room)._replace(tally=Tally(serial=first_serial(epoch)))
     night, chapter = night_at(state.core, now), chapter_of(room.text, version)
-    opening = Opening(room.name, chapter, room.text, now, night, encode(state), outbox_json(()))
+    encoded, nothing = encode(state), outbox_json(())
+    opening = Opening(room.name, chapter, room.text, now, night, encoded, nothing, epoch)
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
-    return TakenUp(room, state, number, night, room.text, (), (), first=True, words=words)
+    client = journal.client(number)
+    return TakenUp(
+        *(room, state, number, night, room.text, (), ()),
+        first=True,
+        words=words,
+        client=client,
+        epoch=epoch,
+    )
 
 
 def _leave_old_room(

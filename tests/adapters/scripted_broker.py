@@ -21,8 +21,8 @@ MAXIMUM_PACKET_SIZE: Final = 0x27
 EXPIRY, RESPONSE_TOPIC, CORRELATION_DATA = 0x02, 0x08, 0x09
 """Properties of messages (MQTT 5.0, 2.2.2.2)."""
 NO_SUBSCRIPTION_EXISTED: Final = 17
-TAKEN, QUOTA_EXCEEDED = 0, 151
-"""PUBACK reasons (MQTT 5.0, 3.4.2.1)."""
+TAKEN, NOT_AUTHORIZED, QUOTA_EXCEEDED = 0, 135, 151
+"""PUBACK and SUBACK reasons (MQTT 5.0, 3.4.2.1 and 3.9.3)."""
 
 
 class Published(NamedTuple):
@@ -48,6 +48,8 @@ class ScriptedBroker:
         """Packet ids of our messages that the client has acknowledged."""
         self.connections = 0
         self.goodbyes = 0
+        self.subscribed = TAKEN
+        """What becomes of the client's subscriptions."""
         self._session_kept, self._acknowledges = session_kept, acknowledges
         self._limits = struct.pack(">BH", RECEIVE_MAXIMUM, receive_maximum)
         if largest is not None:
@@ -90,6 +92,17 @@ class ScriptedBroker:
         assert self._writer is not None
         self._writer.write(bytes([kind << 4 | flags]) + _length(len(body)) + body)
 
+    def hang_up(self) -> None:
+        """Close the connection without a word."""
+        assert self._writer is not None
+        self._writer.close()
+
+    def say_alive(self, *, since: str | None) -> None:
+        """Say on the room's topic that another roomcue keeps it; None: that none does."""
+        said = {"alive": False} if since is None else {"alive": True, "since": since}
+        body = _text("roomcue/hayloft/out/alive") + b"\0" + json.dumps(said).encode()
+        self._send(PUBLISH, 0, body)
+
     async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Answer one client until it hangs up."""
         self._writer = writer
@@ -110,7 +123,7 @@ class ScriptedBroker:
             head = bytes([self._session_kept, 0]) + _length(len(self._limits))
             self._send(CONNACK, 0, head + self._limits)
         elif kind == SUBSCRIBE:
-            self._send(SUBACK, 0, body[:2] + bytes([0, 1]))
+            self._send(SUBACK, 0, body[:2] + bytes([0, self.subscribed, self.subscribed]))
         elif kind == UNSUBSCRIBE:
             reason = 0 if self._session_kept else NO_SUBSCRIPTION_EXISTED
             self._send(UNSUBACK, 0, body[:2] + bytes([0, reason]))

@@ -14,7 +14,7 @@ from unittest.mock import patch
 import pytest
 
 from adapters.live import live_room
-from adapters.live.broker import Broker
+from adapters.live.broker import Broker, BrokerError, ClientName
 from adapters.live.connection import Timing
 from adapters.live.durable_room import Committed
 from adapters.live.journal import Journal
@@ -26,12 +26,18 @@ from adapters.live.session import Session
 from engine.events import Event, ProjectorReport, RatioSeen, SourceChosen, ToldFact
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
-from tests.adapters.scripted_broker import QUOTA_EXCEEDED, ScriptedBroker, scripted_broker
+from tests.adapters.scripted_broker import (
+    NOT_AUTHORIZED,
+    QUOTA_EXCEEDED,
+    ScriptedBroker,
+    scripted_broker,
+)
 from tests.adapters.staging import Stage, inbound, staged, turns
 from tests.golden.evenings import BEGINS
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
+NAME = ClientName("hayloft", "roomcue-hayloft-1")
 AT_ONCE = Timing(first_wait=0.0)
 
 
@@ -43,7 +49,7 @@ class Connected:
         self.log = io.BytesIO()
         log = decision_log(self.log, "hayloft")
         self.session = Session(
-            "hayloft", Broker("127.0.0.1", broker.port), stage.durable.now, log, timing
+            NAME, Broker("127.0.0.1", broker.port), stage.durable.now, log, timing
         )
         self.room = LiveRoom(stage.durable, log, self.session)
         self.pipeline = Pipeline(stage.journal, alone=True)
@@ -58,6 +64,11 @@ class Connected:
     async def said(self, count: int) -> None:
         """Wait until the broker has so many messages."""
         await self.broker.until(lambda: len(self.broker.published) >= count)
+
+    def connection_greeted(self) -> bool:
+        """Tell whether there is a connection over which the room has been greeted."""
+        connection = self.session.connection
+        return connection is not None and connection.greeted
 
     def logged(self) -> list[str]:
         return [json.loads(line)["event"] for line in self.log.getvalue().splitlines()]
@@ -186,7 +197,7 @@ async def test_a_broker_that_takes_the_connection_and_says_nothing_is_left_and_t
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
             log = io.BytesIO()
             session = Session(
-                "hayloft",
+                NAME,
                 Broker("127.0.0.1", server.sockets[0].getsockname()[1]),
                 stage.durable.now,
                 decision_log(log, "hayloft"),
@@ -249,4 +260,69 @@ async def test_whoever_has_left_between_two_connections_does_not_come_back(tmp_p
         over = asyncio.get_running_loop().time() + 3 * wait
         while asyncio.get_running_loop().time() < over:
             await turns()
+        assert one.broker.connections == 1
+
+
+async def test_a_broker_that_hangs_up_again_and_again_is_tried_later_and_later(
+    tmp_path: Path,
+) -> None:
+    """As it does while it is restarted, or while two clients take a session from each other."""
+    waits: list[float] = []
+    sleep = asyncio.sleep
+
+    async def noting(seconds: float) -> None:
+        waits.append(seconds)
+        await sleep(0)
+
+    with patch("adapters.live.session.asyncio.sleep", noting):
+        async with connected(tmp_path, timing=Timing(first_wait=1.0, longest_wait=8.0)) as one:
+            for times in range(2, 8):
+                one.broker.hang_up()
+                await one.broker.until(lambda times=times: one.broker.connections == times)
+                await one.broker.until(one.connection_greeted)
+            assert [wait for wait in waits if wait >= 1] == [1.0, 2.0, 4.0, 8.0, 8.0, 8.0]
+            assert not one.running.done()
+
+
+async def test_rights_that_one_room_lacks_do_not_end_the_others(tmp_path: Path) -> None:
+    """It is tried again later; alone it ends, so that somebody looks at it."""
+    async with scripted_broker() as broker:
+        broker.subscribed = NOT_AUTHORIZED
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            address, log = Broker("127.0.0.1", broker.port), decision_log(io.BytesIO(), "hayloft")
+            at_once = Timing(first_wait=0.0, longest_wait=0.0)
+            lacking, other = (
+                Session(NAME, address, stage.durable.now, log, at_once) for _ in range(2)
+            )
+            room = LiveRoom(stage.durable, log, lacking)
+            readable = partial(Pipeline(stage.journal, alone=True).readable, room, lacking)
+            running = asyncio.create_task(lacking.run(readable, [lacking, other]))
+            await broker.until(lambda: broker.connections == 3)
+            assert lacking.hopeless is not None
+            running.cancel()
+            await asyncio.gather(running, return_exceptions=True)
+            with pytest.raises(BrokerError, match="does not let us hear"):
+                await lacking.run(readable)
+            room.end()
+
+
+async def test_whoever_keeps_the_room_since_later_has_it(tmp_path: Path) -> None:
+    """The other one leaves without saying that nobody keeps the room."""
+    async with connected(tmp_path) as one:
+        one.broker.say_alive(since="2999-01-01T00:00:00.000Z")
+        with pytest.raises(BrokerError, match="two roomcues must not keep one room"):
+            await one.running
+        await one.broker.until(lambda: one.broker.goodbyes == 1)
+        assert all(said.data["alive"] for said in one.broker.published if said.subtopic == "alive")
+
+
+@pytest.mark.parametrize("since", ["2000-01-01T00:00:00.000Z", None])
+async def test_whoever_began_earlier_hears_that_the_room_is_kept(
+    tmp_path: Path, since: str | None
+) -> None:
+    """So does everybody where the last will of a connection that is over comes late."""
+    async with connected(tmp_path) as one:
+        one.broker.say_alive(since=since)
+        await one.said(4)
+        assert one.broker.published[-1].data["alive"] is True
         assert one.broker.connections == 1

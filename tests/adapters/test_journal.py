@@ -165,6 +165,8 @@ def test_a_journal_of_the_first_version_keeps_what_waits(tmp_path: Path) -> None
         kept = journal.kept("hayloft")
         assert kept is not None
         assert kept[2:7] == ("given", BEGINS, 4, 9, b"state")
+        assert kept.epoch == 0  # its ids go on as they are
+        assert len(kept.client) == 16
         (word,) = outbox_read(kept.waiting)
         assert word.serial == 5
         said = b'{"say":"\xc3\xa9\\n"}'

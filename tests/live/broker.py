@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import signal
 import socket
@@ -78,6 +79,10 @@ class Mosquitto:
             self._process.send_signal(how)
             self._process.wait(PATIENCE)
             self._process = None
+
+    def client_id(self, room: str) -> str:
+        """Give the client id under which a room came last, as the log shows it."""
+        return re.findall(rf"as (roomcue-{room}-[0-9a-f]+) ", self.log.read_text())[-1]
 
     def _answers(self) -> bool:
         assert self._process is not None

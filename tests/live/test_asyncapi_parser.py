@@ -84,7 +84,7 @@ def test_the_parser_would_find_a_fault(place: tuple[str, ...], wrong: object) ->
 # ----------------------------------------------------------------------------- at a broker
 
 DOCUMENT: Json = document([], "0.1.0")
-SAID = re.compile(r"Received PUBLISH from roomcue-hayloft \(d\d, q(\d), r(\d), m\d+, '([^']+)'")
+SAID = re.compile(r"Received PUBLISH from roomcue-hayloft-\w+ \(d\d, q(\d), r(\d), m\d+, '([^']+)'")
 """What Debian's mosquitto logs of a message as it comes: its quality of service, and whether it
 is to be retained."""
 

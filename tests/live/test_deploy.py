@@ -58,7 +58,7 @@ MAY_SAY = {
     "viewer": set[str](),
 }
 MAY_HEAR = {
-    "roomcue": IN,
+    "roomcue": IN | {"out/alive"},
     "hub": OUT,
     "person": {"out/ask", "out/reply", "out/reason", "out/standing"},
     "integrator": OUT,

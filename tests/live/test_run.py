@@ -62,7 +62,7 @@ def test_the_messages_that_the_readme_shows_are_all_taken(
     topic = shlex.split(heard)[-1]
     with Roomcue([unhurried], journal, port=broker.port), Listener(broker.port, topic) as listener:
         for line in shown:
-            program, *rest = shlex.split(line)
+            program, *rest = shlex.split(_naming_an_order(line, listener))
             subprocess.run([program, "-p", str(broker.port), *rest], check=True, timeout=PATIENCE)
         listener.wait_for(
             lambda one: one.subtopic == "standing" and one.data["override"] == "person",
@@ -70,6 +70,14 @@ def test_the_messages_that_the_readme_shows_are_all_taken(
         )
         assert [one for one in listener.of("reason") if one.data["kind"] == "refused"] == []
         assert {"picture", "cue"} <= {one.data["kind"] for one in listener.of("order")}
+
+
+def _naming_an_order(line: str, listener: Listener) -> str:
+    """Put the id of an order that was heard in the place of the one that the page shows."""
+    if "/outcome " not in line:
+        return line
+    order = listener.wait_for(lambda one: one.subtopic == "order", "an order")
+    return re.sub(r'"order": \d+', f'"order": {order.data["id"]}', line)
 
 
 def test_an_order_has_a_number_and_an_end_and_is_never_retained(
@@ -160,7 +168,7 @@ def test_a_session_that_began_unheard_is_known_for_a_new_one(
         until(lambda: "session=True" in room.said(), "the old session")
         room.stop()
         asked = listener.moments("ask")
-        begin_session(broker.port, "roomcue-hayloft")
+        begin_session(broker.port, broker.client_id("hayloft"))
         room.start()
         until(lambda: listener.moments("ask") > asked, "it asks again")
         assert room.said().count("session=True") == 2

@@ -1,0 +1,25 @@
+"""Epochs: what the ids of a journal's orders and prompts begin with.
+
+A journal may be moved away while a hub still remembers the ids of its orders. So each journal draws
+a number when it begins with a room, and every id is that number followed by six digits that count.
+"""
+
+from __future__ import annotations
+
+import secrets
+from typing import Final
+
+IDS_OF_EPOCH: Final = 1_000_000
+"""How many ids lie between the first one of an epoch and that of the next."""
+LARGEST_EPOCH: Final = 999_999_999
+"""With this the ids stay below 2 ** 53, up to which every reader of JSON is exact (RFC 8259, 6)."""
+
+
+def new_epoch() -> int:
+    """Draw the epoch of a new journal; two of them are as good as never the same."""
+    return 1 + secrets.randbelow(LARGEST_EPOCH)
+
+
+def first_serial(epoch: int) -> int:
+    """Give the number before the first id of an epoch."""
+    return epoch * IDS_OF_EPOCH
