@@ -92,6 +92,10 @@ class ScriptedBroker:
         assert self._writer is not None
         self._writer.write(bytes([kind << 4 | flags]) + _length(len(body)) + body)
 
+    def has_had(self, connections: int) -> bool:
+        """Tell whether there have been so many connections."""
+        return self.connections == connections
+
     def hang_up(self) -> None:
         """Close the connection without a word."""
         assert self._writer is not None

@@ -278,7 +278,7 @@ async def test_a_broker_that_hangs_up_again_and_again_is_tried_later_and_later(
         async with connected(tmp_path, timing=Timing(first_wait=1.0, longest_wait=8.0)) as one:
             for times in range(2, 8):
                 one.broker.hang_up()
-                await one.broker.until(lambda times=times: one.broker.connections == times)
+                await one.broker.until(partial(one.broker.has_had, times))
                 await one.broker.until(one.connection_greeted)
             assert [wait for wait in waits if wait >= 1] == [1.0, 2.0, 4.0, 8.0, 8.0, 8.0]
             assert not one.running.done()

@@ -82,7 +82,7 @@ class Mosquitto:
 
     def client_id(self, room: str) -> str:
         """Give the client id under which a room came last, as the log shows it."""
-        return re.findall(rf"as (roomcue-{room}-[0-9a-f]+) ", self.log.read_text())[-1]
+        return str(re.findall(rf"as (roomcue-{room}-[0-9a-f]+) ", self.log.read_text())[-1])
 
     def _answers(self) -> bool:
         assert self._process is not None
