@@ -15,6 +15,7 @@ RefusalCode = Literal[
     "at_screen",
     "bad_room",
     "beyond_frame",
+    "contract",
     "format",
     "malformed",
     "no_more_time",

@@ -7,7 +7,13 @@ import re
 import shlex
 from typing import Final
 
-from adapters.live.messages import EVENTS_FROM_OUTSIDE, TOLD_TOPIC, NewRoom, read_message
+from adapters.live.messages import (
+    EVENTS_FROM_OUTSIDE,
+    TOLD_TOPIC,
+    NewRoom,
+    StateAsked,
+    read_message,
+)
 from engine.errors import UnusableError
 from engine.events import Event
 from engine.refusal import Refused, nearest_name
@@ -70,7 +76,7 @@ def _event(topic: str, payload: str) -> Event:
         event = read_message(topic, payload.encode("utf-8", "surrogateescape"))
     except Refused as refused:
         raise SpokenError(refused.words) from refused
-    if event is None or isinstance(event, NewRoom):
+    if event is None or isinstance(event, NewRoom | StateAsked):
         raise SpokenError("a new room file is not said by hand: send it to in/room")
     return event
 

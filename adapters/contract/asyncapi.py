@@ -10,10 +10,11 @@ A Schema Object of AsyncAPI 3.0.0 is one of JSON Schema Draft 07 with a few word
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from adapters.contract.message_schemas import (
+    ContractMessage,
     Json,
     Schemas,
     component,
@@ -22,15 +23,18 @@ from adapters.contract.message_schemas import (
 )
 from adapters.contract.played_messages import PlayedMessages, played_messages
 from adapters.live.messages import (
+    ANSWERED_TOPICS,
     EVENTS_FROM_OUTSIDE,
     PEOPLES_TOPICS,
     READING_TOPICS,
     RETAINABLE_TOPICS,
     ROOM_FILE_TOPIC,
+    STATE_TOPIC,
     TOLD_TOPIC,
     TOPIC_ROOT,
     NewRoom,
     OutgoingMessage,
+    StateAsked,
     payload_of,
     read_message,
 )
@@ -60,10 +64,29 @@ that remembers the numbers carries each out once."""
 
 # -------------------------------------------------------------------------------- channels
 
+SERVERS: Final[Json] = {
+    "house": {
+        "host": "localhost:8883",
+        "protocol": "mqtts",
+        "protocolVersion": "5.0",
+        "title": "The house's broker",
+        "description": "As `adapters/live/deploy/` sets it up: TLS, and a user and password for "
+        "each kind of client. Put your broker's name in the place of localhost.",
+        "security": [{"$ref": "#/components/securitySchemes/password"}],
+    },
+    "trial": {
+        "host": "localhost:1883",
+        "protocol": "mqtt",
+        "protocolVersion": "5.0",
+        "title": "A broker to try things out",
+        "description": "What `roomcue run --embedded` starts: on this machine alone.",
+    },
+}
 OUT: Final[Mapping[str, str]] = {
     "order": "What the hub shall do, and what it need no longer do. An order that nobody has "
     "taken when it ends is dropped by the broker. Of each kind only the latest counts.",
-    "ask": "What people are asked and how it ended, and now and then a question to the hub.",
+    "ask": "What people are asked, retained while it is open; how it ended; and now and then a "
+    "question to the hub.",
     "reply": "What came of a person's answer, override, told fact or mark. Whoever gives a "
     "response topic with their word hears it there instead, and correlation data come back either "
     "way. A topic with a wildcard, with more than 256 characters or within roomcue's own tree is "
@@ -84,6 +107,9 @@ class _Channel(NamedTuple):
     words: str
     mqtt: Json
     """The binding of its operation."""
+    passing: frozenset[str] = frozenset()
+    """Messages of a topic that retains others, which are not retained: an operation of their
+    own."""
 
 
 def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
@@ -91,10 +117,15 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
     mqtt: Json = {"qos": 0 if kind in READING_TOPICS else 1}
     if kind in READING_TOPICS:
         mqtt["messageExpiryInterval"] = READING_EXPIRY
-    if kind in RETAINABLE_TOPICS:
-        refused = [
-            words for subtopic, payload in payloads if (words := _not_retained(subtopic, payload))
-        ]
+    if kind == STATE_TOPIC:
+        mqtt["retain"] = False
+        words = (
+            "Asks how everything stands. The response is a message of `out/standing`: on the "
+            "response topic that the question names, with its correlation data, else on "
+            "`out/standing` itself. Never retained."
+        )
+    elif kind in RETAINABLE_TOPICS:
+        refused = [why for one in payloads if (why := _not_retained(*one))]
         but = f", but {refused[0]}" if refused else ""
         words = f"May be retained{but}. {_when_empty(kind)}"
     else:
@@ -116,39 +147,43 @@ def _not_retained(subtopic: str, payload: bytes) -> str | None:
 def _when_empty(kind: str) -> str:
     """Say what an empty payload means."""
     heard = read_message(f"{TOLD_TOPIC}/fact" if kind == TOLD_TOPIC else kind, b"")
-    if heard is None or isinstance(heard, NewRoom):
+    if heard is None or isinstance(heard, NewRoom | StateAsked):
         return "An empty payload clears it and says nothing."
     return f"An empty payload clears it and is heard as `{payload_of(heard)[1].decode()}`."
 
 
-def _saying(subtopic: str, said: Sequence[OutgoingMessage]) -> _Channel:
-    """Describe a topic of `out/` by the messages that were said on it."""
-    mqtt: Json = {
-        "qos": 1,
-        "retain": any(one.retained for one in said),
-    }
-    if any(one.expires for one in said):
+def _saying(subtopic: str, said: Mapping[str, Sequence[OutgoingMessage]]) -> _Channel:
+    """Describe a topic of `out/` by the messages that were said on it, by their names."""
+    every = [one for some in said.values() for one in some]
+    retains = any(one.retained for one in every)
+    mqtt: Json = {"qos": 1, "retain": retains}
+    passing = {name for name, some in said.items() if not any(one.retained for one in some)}
+    if any(one.expires for one in every):
         mqtt["messageExpiryInterval"] = {
             "type": "integer",
             "minimum": 1,
             "description": "The whole seconds that were left when it was sent.",
         }
-    return _Channel(f"out/{subtopic}", OUT[subtopic], mqtt)
+    return _Channel(f"out/{subtopic}", OUT[subtopic], mqtt, frozenset(passing if retains else ()))
 
 
 def _channels(played: PlayedMessages) -> dict[str, _Channel]:
     """Describe all topics, by their names."""
     made = {
         f"in.{kind}": _hearing(kind, played.heard.get(kind, ()))
-        for kind in (*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC)
+        for kind in (*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC, STATE_TOPIC)
     }
     for subtopic in OUT:
         name = f"out.{subtopic}"
-        said = [
-            one for key, some in played.said.items() if _channel_of(key) == name for one in some
-        ]
+        said = {key: some for key, some in played.said.items() if _channel_of(key) == name}
         made[name] = _saying(subtopic, said)
     return made
+
+
+def identifier(name: str) -> str:
+    """Name a channel or an operation as programs do: `in.find_lens` is `inFindLens`."""
+    first, *rest = name.replace("_", ".").split(".")
+    return first + "".join(word.capitalize() for word in rest)
 
 
 def _channel_of(message: str) -> str:
@@ -176,13 +211,21 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
             "license": {"name": "MIT"},
         },
         "defaultContentType": "application/json",
+        "servers": SERVERS,
         "channels": {
-            name: _topic(channel, [one.name for one in messages if _channel_of(one.name) == name])
+            identifier(name): _topic(
+                channel, [one.name for one in messages if _channel_of(one.name) == name]
+            )
             | {"parameters": _parameters(rooms, fact=name == f"in.{TOLD_TOPIC}")}
             for name, channel in channels.items()
         },
-        "operations": {name: _operation(name, channel) for name, channel in channels.items()},
+        "operations": {
+            identifier(name): made
+            for channel_name, channel in channels.items()
+            for name, made in _operations(channel_name, channel, messages)
+        },
         "components": {
+            "securitySchemes": {"password": {"type": "userPassword"}},
             "messages": {one.name: component(one) | _asking(one.name) for one in messages},
             "schemas": {one.name: one.schema for one in messages} | schemas.shared,
         },
@@ -191,7 +234,7 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
 
 def _asking(name: str) -> Json:
     """Say with which properties a person's word may ask for its reply."""
-    if name.removeprefix("in.") not in PEOPLES_TOPICS:
+    if name.removeprefix("in.") not in ANSWERED_TOPICS:
         return {}
     topic: Json = {"type": "string", "maxLength": MOST_RESPONSE_TOPIC}
     mqtt: Json = {"responseTopic": topic, "bindingVersion": MQTT_BINDING}
@@ -206,23 +249,40 @@ def _topic(channel: _Channel, messages: Sequence[str]) -> Json:
     }
 
 
-def _operation(name: str, channel: _Channel) -> Json:
+def _operations(
+    name: str, channel: _Channel, messages: Sequence[ContractMessage]
+) -> Iterator[tuple[str, Json]]:
+    """Describe what is done on a topic: one operation, or two where not all of it is retained."""
     made: Json = {
         "action": "receive" if name.startswith("in.") else "send",
-        "channel": {"$ref": f"#/channels/{name}"},
+        "channel": {"$ref": f"#/channels/{identifier(name)}"},
         "bindings": {"mqtt": {**channel.mqtt, "bindingVersion": MQTT_BINDING}},
     }
-    if name.removeprefix("in.") in PEOPLES_TOPICS:
-        replies = f"#/channels/{REPLIES}"
+    replies = REPLIES.get(name.removeprefix("in."))
+    if replies is not None:
         made["reply"] = {
-            "channel": {"$ref": replies},
-            "messages": [{"$ref": f"{replies}/messages/{REPLIES}"}],
+            "channel": {"$ref": f"#/channels/{identifier(replies)}"},
+            "messages": [{"$ref": f"#/channels/{identifier(replies)}/messages/{replies}"}],
         }
-    return made
+    if not channel.passing:
+        yield name, made
+        return
+    every = [one.name for one in messages if _channel_of(one.name) == name]
+    at = f"#/channels/{identifier(name)}/messages"
+    once: Json = {**channel.mqtt, "retain": False, "bindingVersion": MQTT_BINDING}
+    kept = [{"$ref": f"{at}/{one}"} for one in every if one not in channel.passing]
+    yield name, made | {"messages": kept}
+    passing = [{"$ref": f"{at}/{one}"} for one in every if one in channel.passing]
+    yield f"{name}.{PASSING}", made | {"messages": passing, "bindings": {"mqtt": once}}
 
 
-REPLIES: Final = "out.reply"
-"""The channel on which people get their replies, and the message that comes there."""
+PASSING: Final = "passing"
+"""How the operation is called whose messages are not retained, on a topic that retains others."""
+REPLIES: Final[Mapping[str, str]] = {
+    **dict.fromkeys(PEOPLES_TOPICS, "out.reply"),
+    STATE_TOPIC: "out.standing",
+}
+"""The channels on which what is said on `in/` is replied to, and the messages that come there."""
 
 
 def _parameters(rooms: Sequence[Room], *, fact: bool) -> Json:

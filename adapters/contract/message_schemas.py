@@ -13,20 +13,24 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode
 
 from adapters.contract.payload_models import OTHERS
 from adapters.contract.played_messages import PlayedMessages, message_name
+from adapters.contract.schema_titles import titled
 from adapters.live.messages import (
+    CONTRACT,
     EVENTS_FROM_OUTSIDE,
     MOST_ROOM_FILE_BYTES,
     ROOM_FILE_TOPIC,
+    STATE_TOPIC,
     TOLD_TOPIC,
     NewRoom,
+    StateAsked,
 )
-from engine.decisions import Decision
+from engine.decisions import Decision, Note
 
 Json: TypeAlias = dict[str, Any]
 
 
 class _Untitled(GenerateJsonSchema):
-    """Makes schemas without titles of fields, which would only repeat their names."""
+    """Makes schemas without titles of fields; `titled` gives those that generated code needs."""
 
     def field_title_should_be_set(self, schema: object) -> bool:  # noqa: ARG002 - theirs
         """Leave titles out."""
@@ -43,18 +47,24 @@ class Schemas:
     def __init__(self) -> None:
         self.shared: Json = {}
 
-    def of(self, model: type, mode: JsonSchemaMode) -> Json:
-        """Make a model's schema."""
+    def of(self, model: type, mode: JsonSchemaMode, title: str | None = None) -> Json:
+        """Make the schema of a message, which names the contract's version."""
         made = TypeAdapter(model).json_schema(
             ref_template="#/components/schemas/{model}", mode=mode, schema_generator=_Untitled
         )
         for name, part in made.pop("$defs", {}).items():
-            self.shared[name] = _untitled(part)
-        return _untitled(made)
+            self.shared[name] = titled(_untitled(part), name)
+        made["properties"] = {"contract": _VERSION, **made["properties"]}
+        if mode == "serialization":
+            made["required"] = ["contract", *made["required"]]
+        return titled(_untitled(made), title or model.__name__)
 
     def of_decision(self, decision: type, *, whole: bool) -> Json:
         """Make the schema of a decision as `messages.said_of` writes it, with facts if `whole`."""
-        made = self.of(decision, "serialization")
+        title = decision.__name__
+        if whole and decision is not Note:
+            title += "Explained"
+        made = self.of(decision, "serialization", title)
         named = made["properties"]
         named |= {name: _MOMENT for name in ("at", "ends") if name in named}
         if not whole:
@@ -63,6 +73,11 @@ class Schemas:
         return made
 
 
+_VERSION: Final[Json] = {
+    "type": "integer",
+    "const": CONTRACT,
+    "description": "The version of this contract.",
+}
 _MOMENT: Final = TypeAdapter(AwareDatetime).json_schema()
 
 
@@ -92,7 +107,11 @@ def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[Contrac
             schema["required"].remove("fact")  # the topic says it
         payloads = [payload for _, payload in played.heard.get(kind, ())]
         yield ContractMessage(f"in.{kind}", _doc(event), schema, _telling(payloads))
+    state = titled({"type": "object", "properties": {"contract": _VERSION}}, "StateAsked")
+    state["additionalProperties"] = False
+    yield ContractMessage(f"in.{STATE_TOPIC}", _doc(StateAsked), state, [{}])
     file: Json = {
+        "title": "RoomFile",
         "description": "YAML text, as `roomcue schema` describes it.",
         "type": "string",
         "minLength": 1,
@@ -132,6 +151,7 @@ def component(message: ContractMessage) -> Json:
     summary, _, more = message.words.partition("\n\n")
     made: Json = {
         "name": message.name,
+        "title": message.schema["title"],
         "summary": " ".join(summary.split()),
         "payload": {"$ref": f"#/components/schemas/{message.name}"},
         "examples": [{"payload": example} for example in message.examples],

@@ -11,8 +11,8 @@ from pydantic import AwareDatetime, ConfigDict, WithJsonSchema
 
 from adapters.live.messages import ASKED_OF_HUB, PEOPLES_TOPICS
 from adapters.live.standing import ON_THE_WAY
-from engine.decisions import Stage
-from engine.events import STRICT, Event, Playback, ProjectorReport
+from engine.decisions import Region, Stage
+from engine.events import STRICT, Event, LightRange, Playback, ProjectorReport
 from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
 from engine.wording import HoldCode
@@ -28,6 +28,16 @@ class _Model:
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
     at: AwareDatetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NothingAsked(_Model):
+    """Nobody is asked anything any more: what `ask` has retained is over.
+
+    It is retained for a second, and so leaves nothing behind.
+    """
+
+    kind: Literal["nothing asked"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +73,7 @@ class LensDue(_Model):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken(_Model):
+class RoomFileTaken(_Model):
     """The room file that came on `in/room` is in force."""
 
     kind: Literal["taken"]
@@ -127,7 +137,7 @@ class OpenPrompt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TitleOn:
+class CurrentTitle:
     """The title that is on, with its own shape and by what that is known.
 
     `remembered_as` is the name of what is remembered of it, for `in/forget`; null: nothing is.
@@ -140,6 +150,19 @@ class TitleOn:
     known_by: Literal["declared", "remembered", "seen"] | None
     remembered_as: str | None
     varies: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignalKnown:
+    """What the signal was last said to carry; it counts as locked until somebody says otherwise."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    locked: bool
+    columns: int | None
+    rows: int | None
+    range: LightRange | None
+    three_d: bool | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +201,7 @@ class PartsKnown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WhySo:
+class Why:
     """One sentence for people, with its code."""
 
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
@@ -198,15 +221,20 @@ class Standing(_Model):
     source: str | None
     playback: Annotated[str, _words_of(Playback, "state")]
     projector: Annotated[str, _words_of(ProjectorReport, "state", "unknown")]
-    title: TitleOn | None
+    signal: SignalKnown
+    title: CurrentTitle | None
     aspect: float | None
     """An unusual frame may be higher than wide, so that this is below 1."""
     shape: str
     picture: str | None
     lift: float | None
+    region: Region | None
+    """Where the picture lies in the raster, in pixels from its top left."""
     lens: Annotated[str, WithJsonSchema({"enum": [*MACHINES["lens"]]})]
     preset: str | None
     panels: str | None
+    cues: dict[str, str]
+    """The cues that are known to be set."""
     parts: PartsKnown
     override: Annotated[str, WithJsonSchema({"enum": [*MACHINES["override"]]})]
     override_until: str | None
@@ -216,7 +244,7 @@ class Standing(_Model):
     told: dict[str, bool | int | str]
     prompt: OpenPrompt | None
     holds: tuple[str, ...]
-    why: WhySo
+    why: Why
     next: tuple[ComesNext, ...]
     undo: LookNamed | None
 
@@ -247,9 +275,10 @@ class Gone:
 
 OTHERS: Final[Mapping[str, type]] = {
     "out.ask.question": Question,
+    "out.ask.nothing_asked": NothingAsked,
     "out.reason.refused": Refusal,
     "out.reason.wear": LensDue,
-    "out.reason.taken": Taken,
+    "out.reason.taken": RoomFileTaken,
     "out.reply": ReplyToPerson,
     "out.standing": Standing,
     "out.alive": Alive,

@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from prometheus_client import generate_latest
 
+from adapters.live.announcements import lens_due_message, refusal_message, taken_message
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
     GONE_MESSAGE,
     ROOM_FILE_TOPIC,
     OutgoingMessage,
     alive_message,
-    lens_due_message,
     messages_of,
+    nothing_asked_message,
     payload_of,
     question_message,
-    refusal_message,
-    taken_message,
 )
 from adapters.live.metrics import registry_of
 from adapters.live.reply_messages import reply_data, reply_message
@@ -109,7 +109,7 @@ def _said_of(
     withdrawn = [one for one in stopped if isinstance(one, Withdrawn)]
     for decision in (*happening.decisions, *withdrawn):
         for said in messages_of(decision):
-            yield message_name(said.subtopic, decision.kind), said
+            yield message_name(said.subtopic, json.loads(said.body)["kind"]), said
     preset = next(iter(room.presets), None)
     wish = Override(taken=True, look=OverrideLook(preset=preset), until="title")
     after, decisions = step(room, state, wish, now)
@@ -123,6 +123,7 @@ def _said_of(
 def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     """Give the messages that come of no event, by their names."""
     yield "out.ask.question", question_message(now)
+    yield "out.ask.nothing_asked", nothing_asked_message(now)
     yield "out.reason.wear", lens_due_message(catalogue_in(DEFAULT_LANGUAGE), "tall", DUE, now)
     yield "out.reason.taken", taken_message(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()

@@ -24,9 +24,9 @@ from adapters.live.broker import Broker, ClientName
 from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
+    ANSWERED_TOPICS,
     GONE_MESSAGE,
     MOST_ROOM_FILE_BYTES,
-    PEOPLES_TOPICS,
     TOPIC_ROOT,
     InboundMessage,
     OutgoingMessage,
@@ -314,8 +314,8 @@ class Connection:
         subtopic = _topic_of(message).removeprefix(f"{self._topic_root}/in/")
         payload = bytes(message.payload)
         receipt = receipt_of(message.mid, subtopic, payload) if message.qos else None
-        by_person = subtopic.partition("/")[0] in PEOPLES_TOPICS
-        to = address_in(message.properties) if by_person else None
+        replied = subtopic.partition("/")[0] in ANSWERED_TOPICS
+        to = address_in(message.properties) if replied else None
         return InboundMessage(
             subtopic, payload, message.retain, receipt, message.dup, to, message.mid, message.qos
         )
@@ -353,7 +353,7 @@ class Connection:
         said = queued.message
         properties: Properties | None = None
         if said.expires is not None:
-            seconds = max(1, (said.expires - self._now()) // 1_000)
+            seconds = said.stays or max(1, (said.expires - self._now()) // 1_000)
             properties = properties_of(seconds, None if said.to is None else said.to.correlation)
         sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
         self._window.sent(sent.mid, queued)

@@ -11,37 +11,47 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from operator import is_
-from typing import Final, NamedTuple
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock
+from adapters.live.drafts import Committed, Draft, Savepoint
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine, Opening, Page
 from adapters.live.messages import (
     PEOPLES_TOPICS,
+    STATE_TOPIC,
     InboundMessage,
     NewRoom,
     OutgoingMessage,
     QueuedMessage,
+    StateAsked,
+    errands_of,
+    nothing_asked_message,
     order_message,
     question_message,
     read_message,
 )
 from adapters.live.outbox import (
-    Waiting,
     next_serial,
     outbox_json,
     unexpired,
     with_message,
     without_message,
 )
-from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
-from adapters.live.reply_messages import reply_data, reply_message, reply_to_event, unread_data
+from adapters.live.receipts import Receipts, receipts_bytes, with_receipts
+from adapters.live.reply_messages import (
+    reply_data,
+    reply_message,
+    reply_to_event,
+    response,
+    unread_data,
+)
+from adapters.live.return_address import ReturnAddress
 from adapters.live.room_totals import Counts
-from adapters.live.standing import standing_data, standing_message
+from adapters.live.standing import prompt_again, standing_data, standing_message
 from engine import RoomEngine
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
@@ -53,53 +63,6 @@ from engine.state import State, night_at
 
 TIME_FACT: Final = "time"
 """The fact that rules look at the clock by."""
-
-
-class Committed(NamedTuple):
-    """What came of messages or of time, all of it committed."""
-
-    messages: tuple[QueuedMessage, ...] = ()
-    """What is to be done, with its number in the outbox."""
-    decisions: tuple[Decision, ...] = ()
-    refusals: tuple[tuple[Refused, str], ...] = ()
-    """What was not taken, and on which topic it came."""
-    proposal: str | None = None
-    """A room file that is to be checked."""
-    moved: bool = False
-    """Whether the room may stand otherwise than before."""
-
-
-class Savepoint(NamedTuple):
-    """How a room stands with its journal."""
-
-    state: State
-    encoded: bytes
-    night: int
-    waiting: Waiting
-    written: Waiting
-    receipts: Receipts
-
-
-@dataclass(slots=True)
-class _Draft:
-    """What is being gathered for one commit."""
-
-    now: int
-    lines: list[JournalLine] = field(default_factory=list)
-    decisions: list[Decision] = field(default_factory=list)
-    messages: list[QueuedMessage] = field(default_factory=list)
-    asked: list[OutgoingMessage] = field(default_factory=list)
-    """What the hub is asked besides."""
-    refusals: list[tuple[Refused, str]] = field(default_factory=list)
-    replies: list[OutgoingMessage] = field(default_factory=list)
-    receipts: list[Receipt] = field(default_factory=list)
-    before: bytes | None = None
-    proposal: str | None = None
-
-    @property
-    def empty(self) -> bool:
-        """Whether there is nothing to commit."""
-        return not (self.lines or self.receipts or self.proposal or self.replies)
 
 
 class DurableRoom:
@@ -185,16 +148,16 @@ class DurableRoom:
             draft.asked.append(question_message(draft.now))
         return self._committed(draft)
 
-    def _resume(self, draft: _Draft) -> None:
+    def _resume(self, draft: Draft) -> None:
         self._step(Resumed(minute=self._clock.minute(self._zone)), draft)
 
     # ------------------------------------------------------------------------------ committing
 
     @contextmanager
-    def _committing(self) -> Iterator[_Draft]:
+    def _committing(self) -> Iterator[Draft]:
         """Commit what is drafted meanwhile, or leave the room as it stood."""
         before = self.savepoint()
-        draft = _Draft(self.now())
+        draft = Draft(self.now())
         try:
             yield draft
             self._commit(draft)
@@ -220,9 +183,9 @@ class DurableRoom:
         self._receipts = savepoint.receipts
         self.engine.go_back(savepoint.state)
 
-    def _hear(self, message: InboundMessage, draft: _Draft) -> None:
+    def _hear(self, message: InboundMessage, draft: Draft) -> None:
         receipt = message.receipt
-        if receipt is not None:
+        if receipt is not None and message.subtopic != STATE_TOPIC:
             draft.receipts.append(receipt)
             if message.repeated and receipt in self._earlier:
                 again = Refused("redelivered", "this message was taken before")
@@ -236,7 +199,9 @@ class DurableRoom:
             if kind in PEOPLES_TOPICS:
                 self._reply(unread_data(self.room, refused, kind, draft.now), message, draft)
             return
-        if isinstance(heard, NewRoom):
+        if isinstance(heard, StateAsked):
+            draft.curious.append(message.reply_to)
+        elif isinstance(heard, NewRoom):
             if draft.proposal or self.proposal() is not None:
                 words = "a newer room file came before this one was judged"
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
@@ -244,7 +209,7 @@ class DurableRoom:
         elif heard is not None:
             self._step(heard, draft, message)
 
-    def _step(self, event: Event, draft: _Draft, message: InboundMessage | None = None) -> None:
+    def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> None:
         engine, now = self.engine, draft.now
         self.counts.events[event.kind] += 1
         if not isinstance(event, Reading | Resumed | TimeOfDay):
@@ -263,11 +228,11 @@ class DurableRoom:
             said = reply_to_event(self.room, event, before, engine.state, reply)
             self._reply(reply_data(said, event, now), message, draft)
 
-    def _reply(self, data: dict[str, object], message: InboundMessage, draft: _Draft) -> None:
+    def _reply(self, data: dict[str, object], message: InboundMessage, draft: Draft) -> None:
         number = self._serial + len(draft.replies)
         draft.replies.append(reply_message(data, message.reply_to, number, draft.now))
 
-    def _wake(self, draft: _Draft) -> None:
+    def _wake(self, draft: Draft) -> None:
         engine, now = self.engine, draft.now
         if self._looks_at_time or engine.is_due_before(None, now):
             self._tell_time(draft)
@@ -275,34 +240,32 @@ class DurableRoom:
             self._begin_night(draft, engine.state)
             self._decide(engine.receive(None, now).decisions, draft)
 
-    def _tell_time(self, draft: _Draft) -> None:
+    def _tell_time(self, draft: Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""
         minute = self._clock.minute(self._zone)
         if minute != self.engine.state.core.minute:
             self._step(TimeOfDay(minute=minute), draft)
 
-    def _begin_night(self, draft: _Draft, state: State) -> None:
+    def _begin_night(self, draft: Draft, state: State) -> None:
         """Keep the State that a night begins with, before its first line."""
         night = night_at(state.core, draft.now)
         if night > self._night and not draft.lines:
             draft.before = encode(state)
 
     @staticmethod
-    def _decide(decisions: Iterable[Decision], draft: _Draft) -> None:
+    def _decide(decisions: Iterable[Decision], draft: Draft) -> None:
         for decision in decisions:
             draft.lines.append(JournalLine(draft.now, None, decision_json(decision)))
             draft.decisions.append(decision)
 
     # ---------------------------------------------------------------------- what is kept, said
 
-    def _commit(self, draft: _Draft) -> None:
+    def _commit(self, draft: Draft) -> None:
         """Commit a page."""
         if draft.empty:
             return
         for decision in draft.decisions:
-            errand = order_message(decision)
-            if errand is not None:
-                draft.messages.append(self._put(errand))
+            draft.messages += map(self._put, errands_of(decision))
         draft.messages += map(self._put, (*draft.asked, *draft.replies))
         self._receipts = with_receipts(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
@@ -323,12 +286,14 @@ class DurableRoom:
         self._state, self._night, self._written = state, night, self._waiting
 
     def _put(self, message: OutgoingMessage) -> QueuedMessage:
-        """Let a message wait for the broker."""
+        """Let a message wait for the broker, if it is one that is kept."""
+        if not message.kept:
+            return QueuedMessage(message)
         queued, self._serial = QueuedMessage(message, self._serial), self._serial + 1
         self._waiting = with_message(self._waiting, queued)
         return queued
 
-    def _committed(self, draft: _Draft) -> Committed:
+    def _committed(self, draft: Draft) -> Committed:
         for refused, _ in draft.refusals:
             self.counts.refusals[refused.code] += 1
         for decision in draft.decisions:
@@ -338,6 +303,7 @@ class DurableRoom:
             tuple(draft.decisions),
             tuple(draft.refusals),
             draft.proposal,
+            tuple(draft.curious),
             moved=bool(draft.lines),
         )
 
@@ -353,6 +319,25 @@ class DurableRoom:
             return None
         self._standing = data
         return standing_message(data, self.now())
+
+    def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
+        """Say what the broker shall retain of what is asked, where it may have something else.
+
+        A prompt that is over must not stay; an open one may be `lost` with the broker's memory.
+        """
+        state, now = self.engine.state, self.now()
+        asked = state.core.asked
+        if asked is None:
+            return nothing_asked_message(now) if state.tally.prompts else None
+        waits = any(queued.message.about == asked.id for queued in self._waiting)
+        prompt = prompt_again(self.room, state, now) if lost and not waits else None
+        return None if prompt is None else order_message(prompt)
+
+    def state(self, to: ReturnAddress | None) -> OutgoingMessage:
+        """Say how everything stands to whoever has asked, and nobody else if they say where."""
+        now = self.now()
+        said = standing_message(standing_data(self.room, self.engine.state), now)
+        return said if to is None or to.topic is None else response(said, to, now)
 
     def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""

@@ -11,7 +11,9 @@ from typing import Final, Protocol
 
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.durable_room import Committed, DurableRoom
+from adapters.live.announcements import refusal_message
+from adapters.live.drafts import Committed
+from adapters.live.durable_room import DurableRoom
 from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
 from adapters.live.messages import (
@@ -20,7 +22,6 @@ from adapters.live.messages import (
     began_at,
     decision_data,
     reason_message,
-    refusal_message,
     rfc3339,
 )
 from adapters.live.metrics import room_metrics_text
@@ -95,6 +96,8 @@ class LiveRoom:
         if self.outlet is not None:
             for queued in committed.messages:
                 self.outlet.say(*queued)
+            for to in committed.curious:
+                self.outlet.say(self.durable.state(to), None)
             self.outlet.write()
         self.arm()
         if committed.proposal is not None:
@@ -158,6 +161,9 @@ class LiveRoom:
         self.publish(Committed(self.durable.waiting()))
         if lost:
             self.publish(self.durable.lost())
+        asked = self.durable.ask_again(lost=lost)
+        if asked is not None:
+            self.say(asked)
         self._say_standing()
         self.say(self.alive())
         self.greeted.set()

@@ -1,14 +1,15 @@
 """What goes over the broker: what a topic and its payload mean, and what is said on which topic.
 
-    roomcue/<room>/in/<kind>     what happens: an event without its `kind`, as a JSON object
-    roomcue/<room>/in/told/<fact>   {"value": ...}
-    roomcue/<room>/in/room       a new room file, as it is
-    roomcue/<room>/out/order     what the hub shall do
-    roomcue/<room>/out/ask       what people, and now and then the hub, are asked
-    roomcue/<room>/out/reply     what a person hears of their word, unless they name a topic for it
-    roomcue/<room>/out/standing  how things stand (retained)
-    roomcue/<room>/out/reason    every decision in full, and every refusal
-    roomcue/<room>/out/alive     whether roomcue is there (retained, and the last will)
+roomcue/<room>/in/<kind>     what happens: an event without its `kind`, as a JSON object
+roomcue/<room>/in/told/<fact>   {"value": ...}
+roomcue/<room>/in/room       a new room file, as it is
+roomcue/<room>/in/state      a question how everything stands, to which a response goes out
+roomcue/<room>/out/order     what the hub shall do
+roomcue/<room>/out/ask       what people, and now and then the hub, are asked
+roomcue/<room>/out/reply     what a person hears of their word, unless they name a topic for it
+roomcue/<room>/out/standing  how things stand (retained)
+roomcue/<room>/out/reason    every decision in full, and every refusal
+roomcue/<room>/out/alive     whether roomcue is there (retained, and the last will)
 
 Topics say what kind of thing is meant, so a payload need not; everything else is refused with
 a reason before anything sees it.
@@ -17,6 +18,7 @@ a reason before anything sees it.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import fields
 from functools import lru_cache
 from typing import Any, Final, NamedTuple, get_args
@@ -26,12 +28,10 @@ from pydantic_core import to_json
 
 from adapters.live.receipts import Receipt
 from adapters.live.return_address import ROOT_OF_ROOMS, ReturnAddress
-from engine.catalogue import Catalogue
 from engine.decisions import (
     CueOrder,
     Decision,
     Note,
-    NoteCode,
     Order,
     Prompt,
     PromptOver,
@@ -56,8 +56,12 @@ from engine.refusal import Refused, nearest_name
 from engine.replies import PEOPLES_EVENTS
 
 TOPIC_ROOT: Final = ROOT_OF_ROOMS
+CONTRACT: Final = 1
+"""The version of the contract between room and hub, which every message names. It rises when
+something that a hub relies on goes or means something else, not when something is added."""
 TOLD_TOPIC: Final = "told"
 ROOM_FILE_TOPIC: Final = "room"
+STATE_TOPIC: Final = "state"
 MOST_PAYLOAD_BYTES: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
 MOST_ROOM_FILE_BYTES: Final = 1 << 20
@@ -81,6 +85,8 @@ PEOPLES_TOPICS: Final = frozenset(
     str(event.__dataclass_fields__["kind"].default) for event in PEOPLES_EVENTS
 )
 """What is said here is a person's word, and gets a reply."""
+ANSWERED_TOPICS: Final = PEOPLES_TOPICS | {STATE_TOPIC}
+"""What is said here is answered, on the response topic that it names."""
 ASKED_OF_HUB: Final = (
     *("projector", "source", "playback", "title", "signal", "lens", "panels", TOLD_TOPIC),
 )
@@ -91,6 +97,7 @@ WITHOUT_ANSWER: Final = (
     "and the lens is unknown."
 )
 
+
 _OWN_TOPIC: Final[TypeAdapter[dict[str, Any]]] = TypeAdapter(dict[str, Any])
 
 
@@ -98,6 +105,10 @@ class NewRoom(NamedTuple):
     """A room file that came as a message."""
 
     text: str
+
+
+class StateAsked(NamedTuple):
+    """Somebody asks how everything stands. Nothing is entered: it is no event."""
 
 
 class OutgoingMessage(NamedTuple):
@@ -115,6 +126,8 @@ class OutgoingMessage(NamedTuple):
     retained: bool = False
     to: ReturnAddress | None = None
     """Of a reply: where it goes, where the asker has said so."""
+    stays: int | None = None
+    """Seconds for which the broker has it; None: until it expires."""
 
     @property
     def kept(self) -> bool:
@@ -166,7 +179,7 @@ def payload_of(event: Event) -> tuple[str, bytes]:
 
 def read_message(
     subtopic: str, payload: bytes, *, retained: bool = False
-) -> Event | NewRoom | None:
+) -> Event | NewRoom | StateAsked | None:
     """Read what came on `roomcue/<room>/in/<subtopic>`; None for a cleared topic that says nothing.
 
     Raises `Refused`.
@@ -174,6 +187,8 @@ def read_message(
     kind, _, fact = subtopic.partition("/")
     if kind == ROOM_FILE_TOPIC and not fact:
         return _new_room(payload, retained=retained)
+    if subtopic == STATE_TOPIC:
+        return _state_asked(payload, retained=retained)
     if kind not in EVENTS_FROM_OUTSIDE or bool(fact) is not (kind == TOLD_TOPIC):
         raise _unknown(subtopic)
     if not payload and kind not in RETAINABLE_TOPICS:
@@ -186,10 +201,31 @@ def read_message(
         )
     if retained and kind not in RETAINABLE_TOPICS:
         raise Refused("retained", f"in/{kind} is not taken from a retained message: clear it there")
+    payload = _of_this_contract(kind, payload)
     event = _told(fact, payload) if kind == TOLD_TOPIC else _event(kind, payload)
     if retained and isinstance(event, LensReport) and event.moving:
         raise Refused("retained", "a lens on its way is not taken from a retained message")
     return event
+
+
+def _of_this_contract(kind: str, payload: bytes) -> bytes:
+    """Take the contract's version out of a payload that names it; another one is refused."""
+    if b'"contract"' not in payload:
+        return payload
+    try:
+        said = _OWN_TOPIC.validate_json(payload)
+    except ValidationError:
+        return payload  # whoever reads it will say what is wrong
+    _require_this_contract(kind, said)
+    said.pop("contract", None)
+    return to_json(said, inf_nan_mode="constants")
+
+
+def _require_this_contract(kind: str, said: dict[str, Any]) -> None:
+    named = said.get("contract", CONTRACT)
+    if isinstance(named, bool) or named != CONTRACT:
+        words = f"in/{kind}: contract: this roomcue keeps contract {CONTRACT}; name that or none"
+        raise Refused("contract", words)
 
 
 def _event(kind: str, payload: bytes) -> Event:
@@ -208,7 +244,7 @@ def _told(fact: str, payload: bytes) -> Event:
                 "malformed",
                 f"in/{TOLD_TOPIC}/{fact[:64]}: fact: the topic says which; leave it out",
             )
-        return adapter_of(TOLD_TOPIC).validate_json(to_json(said))
+        return adapter_of(TOLD_TOPIC).validate_json(to_json(said, inf_nan_mode="constants"))
     except ValidationError as error:
         raise Refused(
             "malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {describe_mistakes(error)}"
@@ -239,8 +275,21 @@ def _new_room(payload: bytes, *, retained: bool) -> NewRoom:
         raise Refused("malformed", "in/room: a room file is UTF-8 text") from None
 
 
+def _state_asked(payload: bytes, *, retained: bool) -> StateAsked:
+    if retained:
+        raise Refused("retained", f"in/{STATE_TOPIC} is not taken from a retained message")
+    try:
+        said = _OWN_TOPIC.validate_json(payload[:MOST_PAYLOAD_BYTES] or b"{}")
+    except ValidationError as error:
+        raise Refused("malformed", f"in/{STATE_TOPIC}: {describe_mistakes(error)}") from None
+    if not said.keys() <= {"contract"}:
+        raise Refused("malformed", f"in/{STATE_TOPIC}: say {{}}, or nothing at all")
+    _require_this_contract(STATE_TOPIC, said)
+    return StateAsked()
+
+
 def _unknown(subtopic: str) -> Refused:
-    names = [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC]
+    names = [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC, STATE_TOPIC]
     shown = subtopic[:64].encode("ascii", "backslashreplace").decode()
     if subtopic == TOLD_TOPIC:
         hint = "in/told/guests tells the fact 'guests'"
@@ -253,6 +302,12 @@ def _unknown(subtopic: str) -> Refused:
 
 # --------------------------------------------------------------------------------- what is said
 
+
+def body_of(data: Mapping[str, object]) -> bytes:
+    """Write what is said as JSON; every message names the contract's version first."""
+    return b'{"contract":%d,' % CONTRACT + to_json(data)[1:]
+
+
 ActionDecision = Order | Withdrawn | Prompt | PromptOver
 """Decisions that lead to something being done."""
 DEFAULT_LIFETIME: Final = 600_000
@@ -261,8 +316,16 @@ DEFAULT_LIFETIME: Final = 600_000
 
 def messages_of(decision: Decision) -> tuple[OutgoingMessage, ...]:
     """Give all messages that a decision leads to: what is to be done, if anything, and why."""
-    errand, reason = order_message(decision), reason_message(decision_data(decision))
-    return (reason,) if errand is None else (errand, reason)
+    return (*errands_of(decision), reason_message(decision_data(decision)))
+
+
+def errands_of(decision: Decision) -> tuple[OutgoingMessage, ...]:
+    """Say what is to be done, and that nothing is asked any more once a prompt is over."""
+    errand = order_message(decision)
+    if errand is None:
+        return ()
+    over = isinstance(decision, PromptOver)
+    return (errand, nothing_asked_message(decision.at)) if over else (errand,)
 
 
 def order_message(decision: Decision) -> OutgoingMessage | None:
@@ -272,12 +335,13 @@ def order_message(decision: Decision) -> OutgoingMessage | None:
     data = decision_data(decision)
     del data["facts"]
     subtopic, expires, about, slot = _addressing(decision)
-    return OutgoingMessage(subtopic, to_json(data), expires, about, slot)
+    open_ = isinstance(decision, Prompt)
+    return OutgoingMessage(subtopic, body_of(data), expires, about, slot, retained=open_)
 
 
 def reason_message(data: dict[str, Any]) -> OutgoingMessage:
     """Say a decision in full, as `decision_data` gives it."""
-    return OutgoingMessage("reason", to_json(data))
+    return OutgoingMessage("reason", body_of(data))
 
 
 def _addressing(decision: ActionDecision) -> tuple[str, int, int, str | None]:
@@ -321,40 +385,20 @@ def question_message(now: int) -> OutgoingMessage:
         "otherwise": WITHOUT_ANSWER,
         "at": rfc3339(now),
     }
-    return OutgoingMessage("ask", to_json(data), now + DEFAULT_LIFETIME, slot="question")
+    return OutgoingMessage("ask", body_of(data), now + DEFAULT_LIFETIME, slot="question")
 
 
-def refusal_message(refused: Refused, subtopic: str, now: int) -> OutgoingMessage:
-    """Say what was not taken, and why."""
-    shown = subtopic[:80].encode("ascii", "backslashreplace").decode()
-    data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
-    body = to_json({**data, "words": refused.words, "at": rfc3339(now)})
-    return OutgoingMessage("reason", body)
+def nothing_asked_message(now: int) -> OutgoingMessage:
+    """Take the place of a prompt that is over, which the broker would retain until its end.
+
+    It stays for a second, so that nothing is retained. An empty message would do the same, but
+    hubs rely on objects that name the contract.
+    """
+    body = body_of({"kind": "nothing asked", "at": rfc3339(now)})
+    return OutgoingMessage("ask", body, now + DEFAULT_LIFETIME, retained=True, stays=1)
 
 
-def taken_message(now: int) -> OutgoingMessage:
-    """Say that the room file that came is in force."""
-    words_ = "The room file is in force until the one named at the start has changed."
-    return OutgoingMessage(
-        "reason", to_json({"kind": "taken", "words": words_, "at": rfc3339(now)})
-    )
-
-
-def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) -> OutgoingMessage:
-    """Say that a preset is to be looked at, so that the hub can tell the owner."""
-    code: NoteCode = "look_at_lens"
-    data = {
-        "kind": "wear",
-        "preset": preset,
-        "code": code,
-        "words": catalogue.say("note", code, {"preset": preset}),
-        "details": details,
-        "at": rfc3339(now),
-    }
-    return OutgoingMessage("reason", to_json(data))
-
-
-GONE_MESSAGE: Final = OutgoingMessage("alive", b'{"alive":false}', retained=True)
+GONE_MESSAGE: Final = OutgoingMessage("alive", body_of({"alive": False}), retained=True)
 """What is left with the broker for when roomcue is not there."""
 
 
@@ -364,7 +408,7 @@ def alive_message(
     """Say that roomcue is there, since when, whether its rules are proven, and what it counted."""
     data = {"alive": True, "proven": proven, "since": rfc3339(since), "at": rfc3339(now)}
     data["epoch"] = epoch
-    return OutgoingMessage("alive", to_json({**data, "metrics": metrics}), retained=True)
+    return OutgoingMessage("alive", body_of({**data, "metrics": metrics}), retained=True)
 
 
 def began_at(body: bytes) -> str | None:

@@ -45,18 +45,23 @@ def outbox_json(waiting: Waiting) -> bytes:
     rows = [
         (
             *(serial, message.subtopic, message.body),
-            *(message.expires, message.about, message.slot, *_address_row(message.to)),
+            *(message.expires, message.about, message.slot, *_tail(message)),
         )
         for message, serial in waiting
     ]
     return to_json(rows)
 
 
-def _address_row(to: ReturnAddress | None) -> tuple[str | None, ...]:
-    """Give a reply's address as the end of its row; other messages have none."""
-    if to is None:
+def _tail(message: OutgoingMessage) -> tuple[str | bool | None, ...]:
+    """Give the end of a row: a reply's address, that it is retained, or nothing."""
+    if message.retained:
+        return (True,)
+    if message.to is None:
         return ()
-    return (to.topic, None if to.correlation is None else to.correlation.hex())
+    return (
+        message.to.topic,
+        None if message.to.correlation is None else message.to.correlation.hex(),
+    )
 
 
 def outbox_read(data: bytes) -> Waiting:
@@ -65,10 +70,11 @@ def outbox_read(data: bytes) -> Waiting:
 
 
 def _row_read(row: list[Any]) -> QueuedMessage:
-    serial, subtopic, body, expires, about, slot, *address = row
+    serial, subtopic, body, expires, about, slot, *tail = row
     to = None
-    if address:
-        topic, correlation = address
+    retained = tail == [True]
+    if tail and not retained:
+        topic, correlation = tail
         to = ReturnAddress(topic, None if correlation is None else bytes.fromhex(correlation))
-    message = OutgoingMessage(subtopic, body.encode(), expires, about, slot, to=to)
+    message = OutgoingMessage(subtopic, body.encode(), expires, about, slot, retained, to)
     return QueuedMessage(message, serial)

@@ -15,7 +15,7 @@ from time import perf_counter
 from typing import NamedTuple
 
 from adapters.live.connection import Batch, Connection
-from adapters.live.durable_room import Committed
+from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom

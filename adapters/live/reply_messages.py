@@ -9,9 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from pydantic_core import to_json
-
-from adapters.live.messages import OutgoingMessage, rfc3339
+from adapters.live.messages import OutgoingMessage, body_of, rfc3339
 from engine.replies import reply_of_refusal, reply_to_person
 
 if TYPE_CHECKING:
@@ -70,7 +68,12 @@ def reply_message(
 ) -> OutgoingMessage:
     """Make the message of a reply. Its `number` is its own, so that no reply outdates another."""
     slot = f"reply {number}"
-    return OutgoingMessage("reply", to_json(data), now + REPLY_LIFETIME, slot=slot, to=to)
+    return OutgoingMessage("reply", body_of(data), now + REPLY_LIFETIME, slot=slot, to=to)
+
+
+def response(said: OutgoingMessage, to: ReturnAddress, now: int) -> OutgoingMessage:
+    """Say to whoever asked what else is said to all. Nothing keeps it: they may ask again."""
+    return OutgoingMessage(said.subtopic, said.body, now + REPLY_LIFETIME, to=to)
 
 
 def upcoming_data(one: Upcoming) -> dict[str, object]:

@@ -16,6 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
+from adapters.live.announcements import lens_due_message, refusal_message, taken_message
 from adapters.live.broker import Broker, ClientName
 from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
 from adapters.live.clock import Clock, WallClock
@@ -26,13 +27,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
-from adapters.live.messages import (
-    BOOK_SUFFIX,
-    TOPIC_ROOT,
-    lens_due_message,
-    refusal_message,
-    taken_message,
-)
+from adapters.live.messages import BOOK_SUFFIX, TOPIC_ROOT
 from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables

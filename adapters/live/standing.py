@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from pydantic_core import to_json
-
-from adapters.live.messages import OutgoingMessage, rfc3339
+from adapters.live.messages import OutgoingMessage, body_of, rfc3339
 from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
 from engine.decisions import Prompt
@@ -39,7 +37,7 @@ THEIR_OWN: Final[tuple[AnswerWord, ...]] = ("no", "not_tonight")
 
 def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
     """Say how things stand, for whoever comes along."""
-    return OutgoingMessage("standing", to_json({**data, "at": rfc3339(now)}), retained=True)
+    return OutgoingMessage("standing", body_of({**data, "at": rfc3339(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:
@@ -51,14 +49,17 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "source": core.source,
         "playback": core.playback,
         "projector": core.projector,
+        "signal": _signal(core),
         "title": _title(core),
         "aspect": _ratio(aspect),
         "shape": ratio_text(aspect),
         "picture": None if core.shown is None else core.shown.picture,
         "lift": None if core.shown is None else core.shown.lift / SCALE,
+        "region": None if core.shown is None else core.shown.region._asdict(),
         "lens": core.lens,
         "preset": core.preset,
         "panels": core.arrangement,
+        "cues": {name: one["stands"] for name, one in _cues(room, state).items() if one["stands"]},
         "parts": _parts(room, state),
         "override": core.override,
         "override_until": _override_until(core),
@@ -75,6 +76,17 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
 
 def _ratio(aspect: int | None) -> float | None:
     return None if aspect is None else aspect / SCALE
+
+
+def _signal(core: Core) -> dict[str, object]:
+    """Give what the picture signal was last said to carry."""
+    return {
+        "locked": core.locked,
+        "columns": core.columns,
+        "rows": core.rows,
+        "range": core.range,
+        "three_d": core.three_d,
+    }
 
 
 def _title(core: Core) -> dict[str, object] | None:
@@ -217,10 +229,23 @@ def _prompt(room: Room, state: State) -> dict[str, object] | None:
 
 def _words(room: Room, state: State, stage: Stage) -> tuple[str, Mapping[CautionCode, str]]:
     """Give the words and the cautions with which a prompt would be sent at its stage."""
-    tx = Transaction(room, state, 0, own=True)
+    prompt = _prompt_at(stage, room, state, 0)
+    return prompt.words, prompt.cautions
+
+
+def prompt_again(room: Room, state: State, now: int) -> Prompt | None:
+    """Put the open prompt once more, as it is now; None: nothing is asked."""
+    asked = state.core.asked
+    if asked is None or state.core.timers.give_up is None:
+        return None
+    return _prompt_at(stage_of(state.core, asked), room, state, now)
+
+
+def _prompt_at(stage: Stage, room: Room, state: State, now: int) -> Prompt:
+    tx = Transaction(room, state, now, own=True)
     send_prompt(tx, stage)
     (prompt,) = (one for one in tx.decisions if isinstance(one, Prompt))
-    return prompt.words, prompt.cautions
+    return prompt
 
 
 def _words_on_the_way(room: Room) -> tuple[str, Mapping[CautionCode, str]]:

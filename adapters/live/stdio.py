@@ -15,7 +15,7 @@ from contextlib import suppress
 from threading import Thread
 from typing import Final
 
-from adapters.live.durable_room import Committed
+from adapters.live.drafts import Committed
 from adapters.live.live_room import LiveRoom
 from adapters.live.messages import TOLD_TOPIC, InboundMessage, OutgoingMessage
 from engine.refusal import Refused

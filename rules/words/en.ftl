@@ -122,6 +122,7 @@ hold-travel_first = First the lens moves, then the panels are fitted.
 refusal-at_screen = Somebody is at the screen: it stays dark until they say that they are done.
 refusal-bad_room = The new room file has mistakes: the old one stays.
 refusal-beyond_frame = That report cannot be right: nothing has changed.
+refusal-contract = That was meant for another version of roomcue: nothing has changed.
 refusal-format = That report cannot be right: nothing has changed.
 refusal-malformed = That was not understood: nothing has changed.
 refusal-no_more_time = There is no more time to give: the light comes back when it was said to.

@@ -120,6 +120,7 @@ hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
 refusal-at_screen = Está alguém junto ao ecrã: fica escuro até essa pessoa dizer que terminou.
 refusal-bad_room = O novo ficheiro da sala tem erros: fica o antigo.
 refusal-beyond_frame = Essa informação não pode estar certa: nada mudou.
+refusal-contract = Isso era para outra versão do roomcue: nada mudou.
 refusal-format = Essa informação não pode estar certa: nada mudou.
 refusal-malformed = Não foi possível perceber: nada mudou.
 refusal-no_more_time = Já não há mais tempo para dar: a luz volta à hora que foi dita.

@@ -17,11 +17,8 @@ from jsonschema import Draft7Validator, FormatChecker, ValidationError
 from jsonschema.protocols import Validator
 from jsonschema.validators import extend
 
-from adapters.contract.asyncapi import document
-from adapters.live.messages import (
-    TOLD_TOPIC,
-    read_message,
-)
+from adapters.contract.asyncapi import PASSING, document, identifier
+from adapters.live.messages import TOLD_TOPIC, read_message
 from engine.refusal import Refused
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
@@ -68,16 +65,36 @@ LOOSELY = {name: validator(name, formats=False) for name in MESSAGES}
 """JSON Schema lets a validator pass over formats."""
 
 
-def on(channel: str) -> list[str]:
+def channel(name: str) -> Json:
+    """Give a channel, such as `in.find_lens`."""
+    made: Json = DOCUMENT["channels"][identifier(name)]
+    return made
+
+
+def operation(name: str) -> Json:
+    """Give what is done on a channel."""
+    made: Json = DOCUMENT["operations"][identifier(name)]
+    return made
+
+
+def on(name: str) -> list[str]:
     """Give the messages of a channel."""
-    return [*DOCUMENT["channels"][channel]["messages"]]
+    return [*channel(name)["messages"]]
 
 
-def mqtt(channel: str) -> Json:
+def mqtt(name: str) -> Json:
     """Give the binding of a channel's operation."""
-    binding = DOCUMENT["operations"][channel]["bindings"]["mqtt"]
+    binding = operation(name)["bindings"]["mqtt"]
     assert isinstance(binding, dict)
     return binding
+
+
+def mqtt_of(message: str) -> Json:
+    """Give the binding of the operation with which a message is sent."""
+    name = ".".join(message.split(".")[:2])
+    passing = DOCUMENT["operations"].get(identifier(f"{name}.{PASSING}"), {"messages": []})
+    passes = any(one["$ref"].endswith(f"/{message}") for one in passing["messages"])
+    return mqtt(f"{name}.{PASSING}" if passes else name)
 
 
 def examples(name: str) -> list[Any]:

@@ -9,7 +9,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from adapters.cli.night_export import export_night
-from adapters.live.durable_room import Committed, DurableRoom
+from adapters.live.drafts import Committed
+from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.messages import InboundMessage, payload_of
 from adapters.live.startup import take_up

@@ -12,9 +12,9 @@ from unittest.mock import patch
 import pytest
 from pydantic import ConfigDict
 
-from adapters.contract.asyncapi import document
+from adapters.contract.asyncapi import document, identifier
 from adapters.contract.payload_models import OTHERS
-from adapters.live import messages, reply_messages, standing
+from adapters.live import announcements, messages, reply_messages, standing
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
     READING_TOPICS,
@@ -34,11 +34,14 @@ from tests.adapters.asyncapi_document import (
     MESSAGES,
     SHIPPED,
     Json,
+    channel,
     examples,
     leaf_of,
     mqtt,
+    mqtt_of,
     names_of,
     on,
+    operation,
 )
 
 # ------------------------------------------------------------------------------ what is there
@@ -47,14 +50,15 @@ from tests.adapters.asyncapi_document import (
 @pytest.mark.parametrize("kind", [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC])
 def test_whatever_may_be_heard_has_its_topic_its_schema_and_an_example(kind: str) -> None:
     name = f"in.{kind}"
-    channel = DOCUMENT["channels"][name]
-    assert channel["address"] == f"roomcue/{{room}}/in/{kind}" + "/{fact}" * (kind == TOLD_TOPIC)
-    assert DOCUMENT["operations"][name]["action"] == "receive"
+    fact = "/{fact}" if kind == TOLD_TOPIC else ""
+    assert channel(name)["address"] == f"roomcue/{{room}}/in/{kind}{fact}"
+    assert operation(name)["action"] == "receive"
     assert on(name) == [name]
     assert len(examples(name)) == 1
     if kind in EVENTS_FROM_OUTSIDE:
         schema = DOCUMENT["components"]["schemas"][name]
-        assert schema["properties"].keys() == names_of(EVENTS_FROM_OUTSIDE[kind])
+        assert schema["properties"].keys() == {"contract"} | names_of(EVENTS_FROM_OUTSIDE[kind])
+        assert "contract" not in schema.get("required", [])
         assert schema["properties"]["kind"]["const"] == kind
         assert "kind" not in schema.get("required", [])
 
@@ -63,7 +67,7 @@ def test_whatever_may_be_heard_has_its_topic_its_schema_and_an_example(kind: str
 def test_every_decision_is_said_in_full_and_what_is_to_be_done_is_said_without_facts(
     decision: type,
 ) -> None:
-    names = names_of(decision)
+    names = {"contract"} | names_of(decision)
     (kind,) = get_args(get_type_hints(decision)["kind"])
     kind = kind.replace(" ", "_")
     whole = DOCUMENT["components"]["schemas"][f"out.reason.{kind}"]
@@ -84,16 +88,19 @@ def test_every_message_has_a_sentence_and_an_example(name: str) -> None:
 
 
 def test_whatever_else_the_messages_say_is_in_the_document_too() -> None:
-    """Each function that makes a message, apart from those that come of decisions."""
+    """Each function that makes a message of its own, apart from those that come of decisions."""
     made = {
         name.removesuffix("_message")
-        for name, one in {**vars(messages), **vars(reply_messages), **vars(standing)}.items()
+        for module in (announcements, messages, reply_messages, standing)
+        for name, one in vars(module).items()
         if isfunction(one) and one.__annotations__.get("return") == "OutgoingMessage"
     }
-    names = {"question", "refusal", "lens_due", "standing", "alive", "taken", "reply"}
-    assert made - {"reason"} == names, "what is new here needs a model in payload_models"
+    names = {"question", "nothing_asked", "refusal", "lens_due", "standing", "alive", "taken"}
+    names |= {"reply"}
+    made -= {"reason", "response"}
+    assert made == names, "what is new here needs a model in payload_models"
     others = {"out.ask.question", "out.reason.refused", "out.reason.wear", "out.reason.taken"}
-    others |= {"out.standing", "out.reply"}
+    others |= {"out.standing", "out.reply", "out.ask.nothing_asked"}
     assert others | {"out.alive", "out.alive.gone"} == OTHERS.keys() <= MESSAGES.keys()
 
 
@@ -117,12 +124,13 @@ def test_a_new_kind_of_event_is_in_the_document_by_itself() -> None:
         grown: Json = document([], "0.2.0")
     schema = grown["components"]["schemas"]["in.curtain"]
     assert schema["properties"]["share"] == {"type": "number"}
-    assert schema["properties"].keys() == {"kind", "share", "colour"}
+    assert schema["title"] == "Curtain"
+    assert schema["properties"].keys() == {"contract", "kind", "share", "colour"}
     message = grown["components"]["messages"]["in.curtain"]
     assert message["summary"] == "The curtain stands so far open."
     assert message["description"] == "None of the shipped rooms says so."
     assert message["examples"] == []
-    assert grown["channels"]["in.curtain"]["address"] == "roomcue/{room}/in/curtain"
+    assert grown["channels"]["inCurtain"]["address"] == "roomcue/{room}/in/curtain"
     assert grown["info"]["version"] == "0.2.0"
 
 
@@ -146,18 +154,24 @@ def test_every_reference_leads_somewhere_and_every_part_is_referred_to(rooms: li
         parts = {f"#/components/{kind}/{name}" for name in made["components"][kind]}
         assert parts == {one for one in referred if one.startswith(f"#/components/{kind}/")}
     channels = {f"#/channels/{name}" for name in made["channels"]}
-    replies = "#/channels/out.reply/messages/out.reply"
-    assert channels | {replies} == {one for one in referred if one.startswith("#/channels/")}
-    assert made["channels"]["out.reply"]["messages"].keys() == {"out.reply"}
+    asked = made["channels"]["outAsk"]["messages"]
+    asked = {f"#/channels/outAsk/messages/{name}" for name in asked}
+    replies = {
+        "#/channels/outReply/messages/out.reply",
+        "#/channels/outStanding/messages/out.standing",
+    }
+    assert channels | asked | replies == {one for one in referred if one.startswith("#/channels/")}
+    assert made["channels"]["outReply"]["messages"].keys() == {"out.reply"}
 
 
 def test_every_word_of_a_person_has_its_reply_and_nothing_else_has() -> None:
     """AsyncAPI 3.0.0, Operation Reply Object: where the answer to a message comes."""
     replied = {name for name, one in DOCUMENT["operations"].items() if "reply" in one}
     wishes = ("answer", "override", "undo", "find_lens", "forget", "helper")
-    assert replied == {f"in.{kind}" for kind in (*wishes, "told", "mark")}
-    for name in replied:
-        assert DOCUMENT["operations"][name]["reply"]["channel"] == {"$ref": "#/channels/out.reply"}
+    words = [f"in.{kind}" for kind in (*wishes, "told", "mark")]
+    assert replied == {*map(identifier, (*words, "in.state"))}
+    for name in words:
+        assert operation(name)["reply"]["channel"] == {"$ref": "#/channels/outReply"}
         assert "responseTopic" in MESSAGES[name]["bindings"]["mqtt"]
 
 
@@ -167,9 +181,9 @@ def test_every_word_of_a_person_has_its_reply_and_nothing_else_has() -> None:
 def test_with_rooms_the_document_names_them_and_what_they_are_told() -> None:
     made: Json = document(SHIPPED, "0.1.0")
     names = [room.name for room in SHIPPED]
-    for channel in made["channels"].values():
-        assert channel["parameters"]["room"]["enum"] == names
-    fact = made["channels"]["in.told"]["parameters"]["fact"]
+    for one in made["channels"].values():
+        assert one["parameters"]["room"]["enum"] == names
+    fact = made["channels"]["inTold"]["parameters"]["fact"]
     assert fact["enum"] == ["guests", "quiet"]
     assert "In longroom `quiet` is `true` or `false`." in fact["description"]
 
@@ -177,8 +191,9 @@ def test_with_rooms_the_document_names_them_and_what_they_are_told() -> None:
 def test_a_room_that_is_told_nothing_has_no_topic_for_it() -> None:
     cellar = load(CELLAR.read_text("utf-8"), CELLAR.name)
     made: Json = document([cellar], "0.1.0")
-    assert {*DOCUMENT["channels"]} - {*made["channels"]} == {"in.told"}
-    assert "in.told" not in {**made["operations"], **made["components"]["messages"]}
+    assert {*DOCUMENT["channels"]} - {*made["channels"]} == {"inTold"}
+    assert "inTold" not in made["operations"]
+    assert "in.told" not in made["components"]["messages"]
 
 
 # ---------------------------------------------------------------------------------- bindings
@@ -207,14 +222,16 @@ def test_readings_go_at_most_once_and_soon_expire_and_all_else_goes_at_least_onc
 
 
 def test_what_is_to_be_done_expires_and_how_things_stand_is_retained() -> None:
-    said = {name: mqtt(name) for name in DOCUMENT["channels"] if name.startswith("out.")}
-    assert {name for name, one in said.items() if one["retain"]} == {"out.standing", "out.alive"}
+    said = {name: mqtt_of(name) for name in MESSAGES if name.startswith("out.")}
+    stands = {"out.standing", "out.alive", "out.alive.gone"}
+    asked = {"out.ask.prompt", "out.ask.nothing_asked"}
+    assert {name for name, one in said.items() if one["retain"]} == stands | asked
     expiring = {name for name, one in said.items() if "messageExpiryInterval" in one}
-    assert expiring == {"out.order", "out.ask", "out.reply"}
+    assert {name.split(".")[1] for name in expiring} == {"order", "ask", "reply"}
 
 
 def test_a_cleared_topic_is_heard_as_the_document_says() -> None:
-    words = {name: one["description"] for name, one in DOCUMENT["channels"].items()}
+    words = {f"in.{kind}": channel(f"in.{kind}")["description"] for kind in EVENTS_FROM_OUTSIDE}
     assert '`{"state": "unknown"}`' in words["in.playback"]
     assert '`{"panels": null}`' in words["in.panels"]
     assert '`{"value": null}`' in words["in.told"]

@@ -9,11 +9,8 @@ from hypothesis import event as note
 from hypothesis import given
 from hypothesis import strategies as st
 
-from adapters.live.messages import (
-    OutgoingMessage,
-    messages_of,
-    refusal_message,
-)
+from adapters.live.announcements import refusal_message
+from adapters.live.messages import OutgoingMessage, messages_of
 from adapters.live.standing import standing_data, standing_message
 from engine import RoomEngine
 from engine.events import (
@@ -25,7 +22,7 @@ from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import CELLAR, NIGHTS
-from tests.adapters.asyncapi_document import SHIPPED, STRICTLY, Json, mqtt, on
+from tests.adapters.asyncapi_document import SHIPPED, STRICTLY, Json, mqtt_of, on
 from tests.engine.meetings import START, evenings
 from tests.golden.evenings import EVENINGS, MADE
 
@@ -39,7 +36,7 @@ def held(said: OutgoingMessage) -> str:
     payload = json.loads(said.body)
     fitting = [name for name in on(f"out.{said.subtopic}") if STRICTLY[name].is_valid(payload)]
     assert len(fitting) == 1, (fitting, payload)
-    binding = mqtt(f"out.{said.subtopic}")
+    binding = mqtt_of(fitting[0])
     assert binding["retain"] is said.retained
     assert binding["qos"] == 1
     assert ("messageExpiryInterval" in binding) is (said.expires is not None)

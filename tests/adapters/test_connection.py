@@ -16,7 +16,7 @@ import pytest
 from adapters.live import live_room
 from adapters.live.broker import Broker, BrokerError, ClientName
 from adapters.live.connection import Timing
-from adapters.live.durable_room import Committed
+from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
@@ -222,7 +222,7 @@ async def test_the_last_word_is_goodbye_though_others_waited(tmp_path: Path) -> 
         await one.session.leave()
         await one.broker.until(lambda: one.broker.goodbyes == 1)
         assert [said.subtopic for said in one.broker.published[1:]] == ["alive"]
-        assert one.broker.published[1].data == {"alive": False}
+        assert one.broker.published[1].data == {"contract": 1, "alive": False}
         assert one.broker.published[1].retained
 
 

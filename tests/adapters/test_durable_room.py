@@ -11,15 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from adapters.live.announcements import refusal_message
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.journal_rows import Page
-from adapters.live.messages import (
-    MOST_PAYLOAD_BYTES,
-    ROOM_FILE_TOPIC,
-    InboundMessage,
-    refusal_message,
-)
+from adapters.live.messages import MOST_PAYLOAD_BYTES, ROOM_FILE_TOPIC, InboundMessage
 from adapters.live.receipts import receipt_of
 from engine.events import (
     Event,

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.live.log import decision_log, log_decisions
-from adapters.live.messages import decision_data, messages_of, read_message, rfc3339
+from adapters.live.messages import CONTRACT, decision_data, messages_of, read_message, rfc3339
 from engine.decisions import Note, RecallOrder
 from engine.refusal import Refused
 from rules.room.load import load
@@ -47,6 +47,7 @@ def test_a_decision_is_logged_as_its_reason_is_said() -> None:
     logged = [json.loads(line) for line in stream.getvalue().splitlines()]
     said = [json.loads(messages_of(decision)[-1].body) for decision in decisions]
     assert len(said) > 20
+    assert {one.pop("contract") for one in said} == {CONTRACT}
     assert logged == [
         {"room": room.name, "level": "info", "event": one.pop("kind"), **one} for one in said
     ]

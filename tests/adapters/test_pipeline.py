@@ -11,7 +11,8 @@ from unittest.mock import patch
 import pytest
 
 from adapters.live.connection import Batch
-from adapters.live.durable_room import Committed, DurableRoom
+from adapters.live.drafts import Committed
+from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom

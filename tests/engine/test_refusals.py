@@ -422,6 +422,7 @@ def test_a_refusal_names_the_source_that_is_shown_instead() -> None:
 TESTS: Final = Path(__file__).resolve().parents[1]
 ABOVE: Final[dict[RefusalCode, str]] = {
     "bad_room": "live/test_new_room.py",
+    "contract": "adapters/test_contract.py",
     "no_more_time": "engine/test_ways_out.py",
     "redelivered": "adapters/test_durable_room.py",
     "replaced": "adapters/test_adopted_room_file.py",

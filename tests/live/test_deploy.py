@@ -24,6 +24,7 @@ from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
     MOST_ROOM_FILE_BYTES,
     ROOM_FILE_TOPIC,
+    STATE_TOPIC,
     TOLD_TOPIC,
 )
 from simulator.shipped import DEMO_ROOM
@@ -42,9 +43,8 @@ UNIT = (SHIPPED / "roomcue.service").read_text("utf-8")
 REFUSED = 135
 """Not authorized: MQTT 5.0, 3.2.2.2 and 3.4.2.1 (memory)."""
 
-IN = {f"in/{kind}" for kind in {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC} - {TOLD_TOPIC}} | {
-    "in/told/guests"
-}
+TOPICS_IN = {*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC, STATE_TOPIC} - {TOLD_TOPIC}
+IN = {f"in/{kind}" for kind in TOPICS_IN} | {"in/told/guests"}
 OUT = {f"out/{subtopic}" for subtopic in ("order", "ask", "reply", "standing", "reason", "alive")}
 NOBODY = {"in", "in/time", "in/resumed", "in/told", "in/told/guests/more", "in/override/more"}
 """What roomcue takes from nobody."""
@@ -53,7 +53,7 @@ HUB = IN - WISHES - {"in/room", "in/service"}
 MAY_SAY = {
     "roomcue": OUT,
     "hub": HUB,
-    "person": {*WISHES, "in/mark", "in/told/guests"},
+    "person": {*WISHES, "in/mark", "in/state", "in/told/guests"},
     "integrator": HUB | {"in/room", "in/service"},
     "viewer": set[str](),
 }

@@ -1,0 +1,66 @@
+"""What is gathered for one commit of a room, and what came of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from adapters.live.journal_rows import JournalLine
+from adapters.live.messages import OutgoingMessage, QueuedMessage
+from adapters.live.outbox import Waiting
+from adapters.live.receipts import Receipt, Receipts
+from adapters.live.return_address import ReturnAddress
+from engine.decisions import Decision
+from engine.refusal import Refused
+from engine.state import State
+
+
+class Committed(NamedTuple):
+    """What came of messages or of time, all of it committed."""
+
+    messages: tuple[QueuedMessage, ...] = ()
+    """What is to be done, with its number in the outbox."""
+    decisions: tuple[Decision, ...] = ()
+    refusals: tuple[tuple[Refused, str], ...] = ()
+    """What was not taken, and on which topic it came."""
+    proposal: str | None = None
+    """A room file that is to be checked."""
+    curious: tuple[ReturnAddress | None, ...] = ()
+    """Where it shall be told how everything stands."""
+    moved: bool = False
+    """Whether the room may stand otherwise than before."""
+
+
+class Savepoint(NamedTuple):
+    """How a room stands with its journal."""
+
+    state: State
+    encoded: bytes
+    night: int
+    waiting: Waiting
+    written: Waiting
+    receipts: Receipts
+
+
+@dataclass(slots=True)
+class Draft:
+    """What is being gathered for one commit."""
+
+    now: int
+    lines: list[JournalLine] = field(default_factory=list)
+    decisions: list[Decision] = field(default_factory=list)
+    messages: list[QueuedMessage] = field(default_factory=list)
+    asked: list[OutgoingMessage] = field(default_factory=list)
+    """What the hub is asked besides."""
+    refusals: list[tuple[Refused, str]] = field(default_factory=list)
+    curious: list[ReturnAddress | None] = field(default_factory=list)
+    """Who asks how everything stands."""
+    replies: list[OutgoingMessage] = field(default_factory=list)
+    receipts: list[Receipt] = field(default_factory=list)
+    before: bytes | None = None
+    proposal: str | None = None
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to commit."""
+        return not (self.lines or self.receipts or self.proposal or self.replies)
