@@ -9,7 +9,8 @@ from engine.events import (
 )
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
+from tests.brisk_hayloft import brisk_hayloft
 
-HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+HAYLOFT = load(brisk_hayloft(), DEMO_ROOM.name)
 LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
 AT_BROAD = LensReport(moving=False, preset="broad")

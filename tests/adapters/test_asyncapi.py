@@ -184,7 +184,7 @@ def test_with_rooms_the_document_names_them_and_what_they_are_told() -> None:
     for one in made["channels"].values():
         assert one["parameters"]["room"]["enum"] == names
     fact = made["channels"]["inTold"]["parameters"]["fact"]
-    assert fact["enum"] == ["guests", "quiet"]
+    assert fact["enum"] == ["guests", "watching", "quiet"]
     assert "In longroom `quiet` is `true` or `false`." in fact["description"]
 
 

@@ -35,7 +35,7 @@ def edited(night: Path, into: Path, number: int, line: bytes) -> Path:
 def test_the_demo_tells_an_evening_to_a_stranger() -> None:
     done = run("demo")
     assert done.exit_code == 0
-    assert re.search(r"20:47:\d\d  recall    lens to preset 'broad'", done.output)
+    assert re.search(r"20:48:\d\d  recall    lens to preset 'broad'", done.output)
     assert "scope - It fills the screen." in done.output
     assert "source disc, playback playing, aspect 2.39" in done.output
     assert "never look into the lens" in done.output
@@ -82,7 +82,7 @@ def test_a_packed_night_replays_like_the_plain_one(tmp_path: Path) -> None:
 def test_other_rules_for_the_same_night(tmp_path: Path) -> None:
     room = tmp_path / "other.yaml"
     text = DEMO_ROOM.read_text("utf-8")
-    room.write_text(text.replace("per_night: 12", "per_night: 0"), "utf-8")
+    room.write_text(text.replace("  pause: 20 min", "  recalls: {per_night: 0}"), "utf-8")
     done = run("replay", EVENING, "--room", room)
     assert done.exit_code == 0
     assert "recall    lens" not in done.output
@@ -115,7 +115,7 @@ def test_why_as_json_names_the_columns_that_failed() -> None:
     data = json.loads(done.stdout)
     assert [*data["holds"]] == ["panels", "linger"]
     assert data["won"] == "scope"
-    assert data["rows"][0]["failed"] == ["playback"]
+    assert data["rows"][0]["failed"] == ["watching"]
     assert "held back" in data["reasons"][0]
 
 

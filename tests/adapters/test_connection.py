@@ -33,9 +33,10 @@ from tests.adapters.scripted_broker import (
     scripted_broker,
 )
 from tests.adapters.staging import Stage, inbound, staged, turns
+from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
 
-HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+HAYLOFT = load(brisk_hayloft(), DEMO_ROOM.name)
 LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
 NAME = ClientName("hayloft", "roomcue-hayloft-1")
 AT_ONCE = Timing(first_wait=0.0)

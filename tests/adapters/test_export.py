@@ -24,9 +24,10 @@ from rules.room.load import load
 from simulator.nights.night_file import read_head
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, differences, staged
+from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
 
-HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+HAYLOFT = load(brisk_hayloft(), DEMO_ROOM.name)
 
 
 def lived(stage: Stage) -> None:

@@ -23,9 +23,10 @@ from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, inbound, staged, turns
+from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
 
-HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+HAYLOFT = load(brisk_hayloft(), DEMO_ROOM.name)
 LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
 
 

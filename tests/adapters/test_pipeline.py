@@ -25,9 +25,10 @@ from engine.snapshot import encode
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import VERSION, Stage, inbound, staged, turns
+from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
 
-HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+HAYLOFT = load(brisk_hayloft(), DEMO_ROOM.name)
 LOFT = load(HAYLOFT.text.replace("room: hayloft", "room: loft"), "loft")
 LIT = tuple(inbound(event) for event in (ProjectorReport(state="lit"), SourceChosen(source="disc")))
 

@@ -14,7 +14,7 @@ from tests.adapters.commands import run
 
 
 def test_check_counts_a_rooms_own_promises_and_those_built_in(tmp_path: Path) -> None:
-    own = "hayloft loads: 3 sources, 2 presets, 8 rules, 6 promises of its own and"
+    own = "hayloft loads: 3 sources, 2 presets, 12 rules, 6 promises of its own and"
     assert f"{own} 3 built in.\n" in run("check", DEMO_ROOM, "--quick").output
     room = tmp_path / "room.yaml"
     waived = "\nwaived:\n  - promise: menus plain\n    because: The console's menus are wide.\n"
@@ -29,7 +29,7 @@ def test_check_shows_a_rooms_defaults_as_a_room_file_of_its_own(tmp_path: Path) 
     again.write_text(shown.stdout, "utf-8")
     # An equal room is proven in tests/simulator/test_reachability.py.
     assert run("check", again, "--quick").exit_code == 0
-    assert "give_up: 10 min" in shown.stdout
+    assert "give_up: 15 min  # default" in shown.stdout
 
 
 def test_check_gives_findings_as_json(tmp_path: Path) -> None:

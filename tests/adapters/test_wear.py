@@ -133,7 +133,7 @@ def test_how_likely_it_is_by_a_count_or_a_date_grows_with_either(
         tall = next(one for one in data["presets"] if one["preset"] == "tall")
         return tall["by"]["travels"], tall["by"]["chance"]
 
-    asked = [by(when) for when in ("0", "1500 travels", "2033-01-01", "20000")]
+    asked = [by(when) for when in ("0", "1500 travels", "2034-01-01", "20000")]
     assert [travels for travels, _ in asked[:2]] == [0, 1_500]
     assert asked == sorted(asked)
     assert asked[0][1] < 0.01 < asked[1][1] < asked[3][1] < 1

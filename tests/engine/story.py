@@ -21,10 +21,11 @@ from engine.room import Room
 from engine.state import Core
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
+from tests.brisk_hayloft import brisk_hayloft
 from tests.engine.invariants import violations
 from tests.engine.meetings import START
 
-TEXT = DEMO_ROOM.read_text("utf-8")
+TEXT = brisk_hayloft()
 HAYLOFT = load(TEXT, DEMO_ROOM.name)
 Kind = TypeVar("Kind", bound=Decision)
 

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from engine.decisions import Prompt, RecallOrder
+from pathlib import Path
+
+import pytest
+
+from engine.decisions import CueOrder, PictureOrder, Prompt, RecallOrder
 from engine.events import BlackSeen, Playback, SourceChosen, Title
 from engine.room import Room
+from rules.room.load import load
+from simulator.shipped import DEMO_ROOM, LONGROOM
 from tests.engine.meetings import START
 from tests.engine.story import SILENT, UNANSWERED, Story, changed, shape
 
@@ -162,11 +168,11 @@ def three_presets() -> Room:
         ("first_minutes: 90 s, per_title: 1", "first_minutes: 10 min, per_title: 2"),
         ("tall, panels: sides", "tall"),
         (
-            "    - name: flat with panels\n",
+            "    - name: nearly television\n",
             (
                 '    - name: between\n      case: {aspect: "[1.95..2.10)"}\n'
                 "      show: {picture: plain, lift: 0 %, preset: middle}\n      because: So.\n"
-                "    - name: flat with panels\n"
+                "    - name: nearly television\n"
             ),
         ),
     )
@@ -216,6 +222,31 @@ def test_once_it_is_known_how_a_series_goes_its_idents_move_nothing() -> None:
         episode(story, 10 + number * 608, name)
     assert story.recalls() == ["broad"]
     assert len(story.prompts()) == asked
+
+
+@pytest.mark.parametrize("path", [DEMO_ROOM, LONGROOM], ids=lambda path: path.stem)
+def test_a_series_of_2_00_behind_idents_keeps_one_size_in_the_rooms_that_come_along(
+    path: Path,
+) -> None:
+    """Episodes of 2.00 behind idents of 1.78 that last for 40 s, five seconds between them."""
+    text = path.read_text("utf-8").replace("orders: {answered: yes}\n", "")
+    story = Story(load(text, path.name))
+    story.at(5, SourceChosen(source="streamer"))
+    story.at(6, shape(1.78))
+    sizes = len(story.of(PictureOrder))
+    for number in range(4):
+        begins = 10 + number * 1_405
+        story.at(begins, Title(begun=True, name=str(number), series="a series"))
+        story.at(begins, Playback(state="playing"))
+        story.at(begins + 40, shape(2.0))
+        story.at(begins + 1_400, Title(begun=False))
+        story.at(begins + 1_400, Playback(state="stopped"))
+        story.at(begins + 1_401, shape(1.78))
+    assert len(story.of(PictureOrder)) == sizes
+    assert story.recalls() == []
+    assert story.prompts() == []
+    lamps = [one.value for one in story.of(CueOrder) if one.cue == "lamps"]
+    assert lamps == ["low"]
 
 
 def test_what_is_remembered_of_a_film_goes_before_what_is_seen_until_it_is_refuted() -> None:

@@ -405,7 +405,7 @@ def test_a_refusal_says_what_is_wrong(event: Event, words: str) -> None:
 
 
 def test_where_a_room_knows_no_such_names_the_refusal_says_none() -> None:
-    story = Story(changed(("told:\n  guests: yes or no\n", "")))
+    story = Story(changed(("told:\n  guests: yes or no\n", ""), (", guests: yes", "")))
     with pytest.raises(Refused, match=r"has no told fact 'guests': it knows none\.$"):
         story.at(30, ToldFact(fact="guests", value=True))
 

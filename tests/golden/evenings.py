@@ -5,16 +5,13 @@ All of it is invented. A line is seconds after the night's begin, and an event.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
 from engine.events import (
     Answer,
-    BarsSeen,
-    BlackSeen,
-    Event,
     FindLens,
     LensReport,
     Mark,
@@ -27,22 +24,30 @@ from engine.events import (
     SourceChosen,
     TimeOfDay,
     Title,
+    ToldFact,
     moment_of,
 )
-from engine.formats import Raster, bars_for
 from simulator.nights.invention import NightPlan
 from simulator.nights.stand_in_hub import Person
 from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
 from tests.golden.portuguese import portuguese_room
+from tests.golden.scenes import (
+    HALF_PAST_SEVEN,
+    Script,
+    disc_begins,
+    disc_plays,
+    episode_begins,
+    shape,
+    streamer_begins,
+    switched_off,
+    switched_on,
+    window,
+)
 
 BEGINS = 1_795_375_800_000
 """2026-11-22T19:30:00Z, in the winter of an invented year in the hayloft."""
-HALF_PAST_SEVEN = 19 * 60 + 30
-RASTER = Raster(3_840, 2_160)
 PANELS_OFF = 5
 """The number under which the evening of two phones is asked to take the panels off."""
-
-Script = Iterator[tuple[float, Event]]
 
 
 class Evening(NamedTuple):
@@ -51,61 +56,6 @@ class Evening(NamedTuple):
     script: Callable[[], Script]
     person: Person = Person()
     room_file: str = DEMO_ROOM.read_text("utf-8")
-
-
-def shape(ratio: float, *, bottom: int = 0, top: int = 0) -> BarsSeen:
-    """Read a shape in the shipped raster, with rows of its bars eaten by text or signs."""
-    bars = bars_for(round(ratio * 10_000), RASTER)
-    return window(bars.top - top, bars.bottom - bottom, bars.left, bars.right)
-
-
-def window(top: int, bottom: int, left: int, right: int) -> BarsSeen:
-    """Read black on four sides."""
-    return BarsSeen(top=top, bottom=bottom, left=left, right=right, columns=3_840, rows=2_160)
-
-
-def switched_on(preset: str, panels: str) -> Script:
-    """Begin an evening: the lens and the panels are known, the projector warms and is lit."""
-    yield 0, TimeOfDay(minute=HALF_PAST_SEVEN)
-    yield 0, LensReport(moving=False, preset=preset)
-    yield 0, PanelReport(panels=panels)
-    yield 1, ProjectorReport(state="warming")
-    yield 38, ProjectorReport(state="lit")
-
-
-def switched_off(t: float) -> Script:
-    """End an evening."""
-    yield t, ProjectorReport(state="cooling")
-    yield t + 90, ProjectorReport(state="off")
-
-
-def streamer_begins(t: float) -> Script:
-    """Choose the streamer and rest in its menu."""
-    yield t, SourceChosen(source="streamer")
-    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
-    yield t + 2, shape(1.778)
-
-
-def disc_plays(t: float) -> Script:
-    """Choose the disc player; after half a minute in its menu it says that it plays."""
-    yield t, SourceChosen(source="disc")
-    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
-    yield t + 1.5, shape(1.778)
-    yield t + 30, Playback(state="playing", source="disc")
-
-
-def episode_begins(t: float, name: str) -> Script:
-    """Begin an episode of a series with an ident, or a picture, of 1.78."""
-    yield t, Title(begun=True, name=f"{name} episode", series="a series")
-    yield t + 0.5, Playback(state="playing", source="streamer")
-    yield t + 1, shape(1.778)
-
-
-def disc_begins(t: float, ratio: float) -> Script:
-    """Choose the disc player, rest in its menu for half a minute, start a title."""
-    yield from disc_plays(t)
-    yield t + 31, BlackSeen()
-    yield t + 33, shape(ratio)
 
 
 def pause() -> Script:
@@ -245,14 +195,6 @@ def evening() -> Script:
     yield from switched_off(8_100)
 
 
-def lamps_wait() -> str:
-    """Write the long room's file with lamps that come up once nothing has played for 20 s."""
-    text = LONGROOM.read_text("utf-8")
-    menus = "show: {picture: whole, lift: 0 %, cues: {lamps: full}}"
-    assert text.count(menus) == 1
-    return text.replace(menus, menus[:-1] + ", after: 20 s}")
-
-
 def ident() -> Script:
     """A declared scope film behind an ident of 28 s at 1.78; yesterday's lens and panels."""
     yield from switched_on("tall", "sides")
@@ -321,8 +263,8 @@ def put_back() -> Script:
         begins = 90 + number * 1_500
         yield from episode_begins(begins, name)
         if number == 0:
-            yield begins + 120, LensReport(moving=True, preset="broad")
-            yield begins + 135, LensReport(moving=False, preset="broad")
+            yield begins + 180, LensReport(moving=True, preset="broad")
+            yield begins + 195, LensReport(moving=False, preset="broad")
         yield begins + 1_400, Title(begun=False)
         yield begins + 1_400, Playback(state="stopped", source="streamer")
     yield from switched_off(4_700)
@@ -385,6 +327,60 @@ def two_phones() -> Script:
     yield from switched_off(2_500)
 
 
+def slideshow() -> Script:
+    """Photographs of four shapes, eight seconds each; later a film, and both are told."""
+    yield from switched_on("broad", "open")
+    yield from streamer_begins(45)
+    yield 60, ToldFact(fact="watching", value="slides")
+    yield 70, Title(begun=True, name="photographs")
+    yield 70.5, Playback(state="playing", source="streamer")
+    shapes = (shape(1.333), shape(1.5), window(0, 0, 1_110, 1_110), shape(1.778))
+    for number in range(120):
+        yield 71 + number * 8, shapes[number % len(shapes)]
+    yield 1_100, Title(begun=False)
+    yield 1_100, Playback(state="stopped", source="streamer")
+    yield 1_101, shape(1.778)
+    yield 1_130, ToldFact(fact="watching", value="film")
+    yield 1_200, Title(begun=True, name="a film")
+    yield 1_200.5, Playback(state="playing", source="streamer")
+    yield 1_201, shape(2.39)
+    yield 4_000, Title(begun=False)
+    yield 4_000, Playback(state="stopped", source="streamer")
+    yield from switched_off(4_100)
+
+
+def guests() -> Script:
+    """A flat film with guests; once they have gone, somebody is asked for the next one's panels."""
+    yield from switched_on("broad", "open")
+    yield 40, ToldFact(fact="guests", value=True)
+    yield from disc_begins(45, 1.85)
+    yield 3_000, Playback(state="paused", source="disc")
+    yield 3_300, Playback(state="playing", source="disc")
+    yield 5_400, Playback(state="stopped", source="disc")
+    yield 5_600, ToldFact(fact="guests", value=False)
+    yield 5_700, Playback(state="playing", source="disc")
+    yield 5_702, shape(1.85)
+    yield 8_000, Playback(state="stopped", source="disc")
+    yield from switched_off(8_100)
+
+
+def match() -> Script:
+    """A match in company, with a scope spot before it and old pictures of 4:3 at half-time."""
+    yield from switched_on("broad", "open")
+    yield from streamer_begins(45)
+    yield 80, ToldFact(fact="watching", value="match")
+    yield 90, Title(begun=True, name="a match")
+    yield 90.5, Playback(state="playing", source="streamer")
+    yield 91, shape(2.39)
+    yield 121, shape(1.778)
+    yield 3_000, shape(1.333)
+    yield 3_120, shape(1.778)
+    yield 6_400, Title(begun=False)
+    yield 6_400, Playback(state="stopped", source="streamer")
+    yield 6_450, ToldFact(fact="watching", value="film")
+    yield from switched_off(6_500)
+
+
 def at(t: float) -> datetime:
     """Say a moment of a golden night as events carry it."""
     return moment_of(BEGINS) + timedelta(seconds=t)
@@ -402,7 +398,11 @@ EVENINGS = {
     "ident": Evening(ident),
     "trailers": Evening(trailers),
     "early-pause": Evening(early_pause),
-    "autoplay": Evening(autoplay, room_file=lamps_wait()),
+    "autoplay": Evening(autoplay),
+    "autoplay-longroom": Evening(autoplay, room_file=LONGROOM.read_text("utf-8")),
+    "slideshow": Evening(slideshow),
+    "guests": Evening(guests),
+    "match": Evening(match),
     "put-back": Evening(put_back),
     "half-time": Evening(half_time, Person(answer=20_000, says_no=True)),
     "power-cut": Evening(power_cut),

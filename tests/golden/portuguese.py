@@ -21,6 +21,18 @@ REASONS = {
     "The unlit sides are narrow, and circles stay within the limit.": (
         "As margens escuras são estreitas, e os círculos quase não se alteram."
     ),
+    "Photographs have all shapes, and whoever tells of them wants to be seen.": (
+        "As fotografias têm todos os formatos, e quem fala delas quer ser visto."
+    ),
+    "A match is watched in company, and nobody leaves it to fit panels.": (
+        "Um jogo vê-se em companhia, e ninguém sai dele para colocar painéis."
+    ),
+    "So the ident before an episode, the episode and the menu after it have one size.": (
+        "Assim a abertura, o episódio e o menu que se segue têm o mesmo tamanho."
+    ),
+    "Nobody leaves the guests to fit panels, so the sides stay as they are.": (
+        "Ninguém deixa as visitas para colocar painéis, por isso os lados ficam como estão."
+    ),
     "The long end of the zoom is brighter here, and panels keep the sides black.": (
         "Assim a imagem fica mais luminosa, e os painéis mantêm os lados pretos."
     ),

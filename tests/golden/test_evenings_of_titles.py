@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from simulator.nights.night_file import BadLine
 from simulator.nights.replay import replay
@@ -55,43 +57,77 @@ def test_a_pause_uses_up_no_first_minutes_and_is_the_time_to_ask_for_panels() ->
     """In a pause the lens waits; where it is not in the way, panels are asked for meanwhile."""
     decisions = played("early-pause")
     assert recalls(between(decisions, 75, 2_400)) == [(273, "tall")]
-    assert asked(between(decisions, 75, 2_400)) == [(288, "sides")]
-    assert asked(between(decisions, 2_700, 4_800)) == [(2_722, "open")]
+    assert asked(between(decisions, 75, 2_400)) == [(318, "sides")]
+    assert asked(between(decisions, 2_700, 4_800)) == [(2_770, "open")]
     assert recalls(between(decisions, 2_700, 4_800)) == [(2_898, "broad")]
 
 
-def test_between_two_episodes_the_lamps_stay_low_and_one_height_is_kept() -> None:
-    """No travel and no prompt; the picture only gets wider after each ident, never taller."""
-    decisions = played("autoplay")
+@pytest.mark.parametrize("name", ["autoplay", "autoplay-longroom"])
+def test_from_one_episode_to_the_next_lamps_and_picture_stay(name: str) -> None:
+    """No travel, no prompt and no change of size: idents, episodes and gaps are shown alike."""
+    decisions = played(name)
     assert recalls(decisions) == []
     assert asked(decisions) == []
-    lamps = [one for one in of(decisions, CueOrder) if one.cue == "lamps"]
-    assert [(seconds(one), one.value) for one in lamps] == [
+    assert lamps(decisions) == [(45, "full"), (90, "low"), (6_102, "full")]
+    assert [seconds(one) for one in of(decisions, PictureOrder)] == [45]
+
+
+def lamps(decisions: list[Decision]) -> list[tuple[int, str]]:
+    """Give the orders to the lamps: after how many seconds, and how bright."""
+    return [(seconds(one), one.value) for one in of(decisions, CueOrder) if one.cue == "lamps"]
+
+
+def test_photographs_move_nothing_and_the_lamps_stand_at_half() -> None:
+    """Four shapes in turn are shown whole; the film after them has its own look."""
+    decisions = played("slideshow")
+    assert lamps(decisions) == [
         (45, "full"),
-        (90, "low"),
-        (6_102, "full"),
+        (60, "half"),
+        (1_150, "full"),
+        (1_200, "low"),
+        (4_020, "full"),
     ]
+    assert of(between(decisions, 60, 1_200), PictureOrder) == []
+    assert recalls(decisions) == []
+    assert asked(decisions) == []
+    film = of(between(decisions, 1_200, 4_000), PictureOrder)
+    assert [(one.picture, one.aspect) for one in film] == [("plain", 2.39)]
+
+
+def test_nobody_leaves_the_guests_to_fit_panels() -> None:
+    """The lens goes all the same; with the next film, when they have gone, somebody is asked."""
+    decisions = played("guests")
+    assert recalls(decisions) == [(128, "tall")]
+    assert asked(decisions) == [(5_760, "sides")]
+
+
+def test_a_match_is_watched_with_lamps_at_half_and_nothing_moves_in_it() -> None:
+    """Neither a spot in another shape nor old pictures at half-time; the lens goes once."""
+    decisions = played("match")
+    assert lamps(decisions) == [(45, "full"), (90, "half"), (6_420, "full")]
+    assert recalls(decisions) == [(193, "tall")]
+    assert asked(decisions) == []
     pictures = of(decisions, PictureOrder)
-    assert {one.region.height for one in pictures} == {1_600}
-    for begins in (90, 1_590, 3_090, 4_590):
-        episode = of(between(decisions, begins, begins + 1_491), PictureOrder)
-        assert [(one.picture, one.aspect) for one in episode] == [("plain", 2.0)]
+    assert {one.picture for one in pictures} == {"whole"}
+    assert of(between(decisions, 210, 6_400), PictureOrder) == []
 
 
 def test_once_the_owner_has_put_the_zoom_back_it_is_left_at_every_further_episode() -> None:
     decisions = played("put-back")
-    assert recalls(decisions) == [(102, "tall")]
+    assert recalls(decisions) == [(135, "tall")]
     begun = [one for one in of(decisions, Note) if one.code == "override_begun"]
-    assert [seconds(one) for one in begun] == [210]
+    assert [seconds(one) for one in begun] == [270]
     left = [one for one in of(decisions, Note) if one.code == "put_back"]
     assert [seconds(one) for one in left] == [1_590, 3_090]
+    # That the first minutes are over is no news where nothing would move in them either.
+    assert "first_minutes" not in {one.code for one in of(decisions, Note)}
     assert len(asked(decisions)) == 1
 
 
 def test_a_match_goes_on_after_the_console_without_another_travel() -> None:
     """Neither a game at half-time nor a slip of five seconds moves lens or picture."""
     decisions = played("half-time")
-    assert recalls(decisions) == [(102, "tall")]
+    assert recalls(decisions) == [(135, "tall")]
     assert of(between(decisions, 200, 6_400), PictureOrder) == []
     assert asked(between(decisions, 4_500, 6_400)) == []
 

@@ -67,7 +67,7 @@ def test_a_night_leads_to_the_decisions_that_lie_beside_it(name: str) -> None:
 
 @pytest.mark.parametrize("name", EVENINGS)
 def test_a_night_carries_the_shipped_room_and_no_bad_line(name: str) -> None:
-    """Its head holds the room file as shipped today, as translated, or with lamps that wait."""
+    """Its head holds the room file as shipped today, or as translated."""
     head, _, lines = opened(name)
     assert head.room_file == EVENINGS[name].room_file
     assert not [line for line in lines if isinstance(line, BadLine)]
@@ -199,8 +199,8 @@ def test_an_override_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     assert {one.kind for one in held} == {"picture", "cue"}
     rules = {one.rule for one in held if one.kind == "picture"}
     assert rules == {"engine: override", "engine: menus"}
-    lamps = [one.value for one in held if isinstance(one, CueOrder)]
-    assert lamps == ["full", "low", "full"]  # They follow the episodes all the same.
+    lamps = [(one.at - BEGINS, one.value) for one in held if isinstance(one, CueOrder)]
+    assert lamps == [(5_350_000, "full")]  # They follow the last episode's end all the same.
     pictures = of(decisions, PictureOrder)
     assert "cropped" in {one.picture for one in pictures}
     in_menus = [one for one in pictures if one.facts["playback"] != "playing"]

@@ -256,7 +256,7 @@ def test_the_right_engine_moves_nothing_in_a_pause(name: str) -> None:
 def test_check_says_that_the_room_that_comes_along_loads_and_keeps_its_promises() -> None:
     done, _ = checked(DEMO_ROOM)
     assert done.exit_code == 0
-    assert "hayloft loads: 3 sources, 2 presets, 8 rules, 6 promises" in done.output
+    assert "hayloft loads: 3 sources, 2 presets, 12 rules, 6 promises" in done.output
     assert "Proven in every state that the room can reach:" in done.output
 
 

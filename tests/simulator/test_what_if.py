@@ -21,13 +21,16 @@ from engine.events import (
     SourceChosen,
 )
 from engine.room import Room
+from rules.room.load import load
 from simulator.nights.night_file import BadLine, NightEntry, decision_line, read_head, read_lines
 from simulator.nights.replay import ReplayStep, replay
 from simulator.nights.what_if import replay_with_other_rules
-from simulator.shipped import NIGHTS
+from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.engine.meetings import START
-from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, changed, shape
+from tests.engine.story import SILENT, UNANSWERED, changed, shape
 from tests.golden.evenings import BEGINS
+
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 
 
 def under(room: Room, name: str) -> tuple[list[Decision], RoomEngine]:

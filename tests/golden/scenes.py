@@ -1,0 +1,80 @@
+"""What the evenings of the golden nights are made of: readings, a source chosen, a title begun."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from engine.events import (
+    BarsSeen,
+    BlackSeen,
+    Event,
+    LensReport,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    Signal,
+    SourceChosen,
+    TimeOfDay,
+    Title,
+)
+from engine.formats import Raster, bars_for
+
+HALF_PAST_SEVEN = 19 * 60 + 30
+RASTER = Raster(3_840, 2_160)
+
+Script = Iterator[tuple[float, Event]]
+
+
+def shape(ratio: float, *, bottom: int = 0, top: int = 0) -> BarsSeen:
+    """Read a shape in the shipped raster, with rows of its bars eaten by text or signs."""
+    bars = bars_for(round(ratio * 10_000), RASTER)
+    return window(bars.top - top, bars.bottom - bottom, bars.left, bars.right)
+
+
+def window(top: int, bottom: int, left: int, right: int) -> BarsSeen:
+    """Read black on four sides."""
+    return BarsSeen(top=top, bottom=bottom, left=left, right=right, columns=3_840, rows=2_160)
+
+
+def switched_on(preset: str, panels: str) -> Script:
+    """Begin an evening: the lens and the panels are known, the projector warms and is lit."""
+    yield 0, TimeOfDay(minute=HALF_PAST_SEVEN)
+    yield 0, LensReport(moving=False, preset=preset)
+    yield 0, PanelReport(panels=panels)
+    yield 1, ProjectorReport(state="warming")
+    yield 38, ProjectorReport(state="lit")
+
+
+def switched_off(t: float) -> Script:
+    """End an evening."""
+    yield t, ProjectorReport(state="cooling")
+    yield t + 90, ProjectorReport(state="off")
+
+
+def streamer_begins(t: float) -> Script:
+    """Choose the streamer and rest in its menu."""
+    yield t, SourceChosen(source="streamer")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield t + 2, shape(1.778)
+
+
+def disc_plays(t: float) -> Script:
+    """Choose the disc player; after half a minute in its menu it says that it plays."""
+    yield t, SourceChosen(source="disc")
+    yield t + 1, Signal(locked=True, columns=3_840, rows=2_160, range="standard")
+    yield t + 1.5, shape(1.778)
+    yield t + 30, Playback(state="playing", source="disc")
+
+
+def episode_begins(t: float, name: str) -> Script:
+    """Begin an episode of a series with an ident, or a picture, of 1.78."""
+    yield t, Title(begun=True, name=f"{name} episode", series="a series")
+    yield t + 0.5, Playback(state="playing", source="streamer")
+    yield t + 1, shape(1.778)
+
+
+def disc_begins(t: float, ratio: float) -> Script:
+    """Choose the disc player, rest in its menu for half a minute, start a title."""
+    yield from disc_plays(t)
+    yield t + 31, BlackSeen()
+    yield t + 33, shape(ratio)
