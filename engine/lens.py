@@ -36,16 +36,18 @@ def lens_reported(tx: Transaction, report: LensReport) -> None:
 
 def _sets_off(tx: Transaction, report: LensReport) -> None:
     core = tx.core
-    fresh = report.id is not None  # an id that was heard before never gets here
     if core.lens == "travelling":
-        same = report.preset in {None, core.preset}
-        if same and (core.recall is not None or not fresh):
-            core.set_off = True
+        if report.preset in {None, core.preset}:
+            _goes_on(tx)
             return
         if core.recall is None and core.preset is None and report.preset is not None:
             _name_travel(tx, report.preset)
             return
-    elif core.echo == (report.preset or "") and (not fresh or core.lens == "unknown"):
+    elif _was_only_accepted(core) and report.preset in {None, core.preset}:
+        tx.fire("lens", "sets_off")
+        _goes_on(tx)
+        return
+    elif core.echo == (report.preset or "") and (report.id is None or core.lens == "unknown"):
         # Lost on its way, by a restart or for being late, it is heard of for the first time.
         _echoed(tx, report.preset)
         return
@@ -53,9 +55,20 @@ def _sets_off(tx: Transaction, report: LensReport) -> None:
     count_travel_by_hand(tx, report.preset)
     core.origin = core.preset if core.lens == "resting" else None
     tx.fire("lens", "sets_off")
-    core.preset, core.set_off = report.preset, True
-    travel = tx.room.projector.lens.travel
-    tx.set_timers(travel=tx.now + travel * 3 // 2)
+    core.preset = report.preset
+    _goes_on(tx)
+
+
+def _goes_on(tx: Transaction) -> None:
+    """Note that the lens is reported on its way; of a travel of ours its order says the end."""
+    tx.core.set_off = True
+    if tx.core.recall is None:
+        tx.set_timers(travel=tx.now + tx.room.projector.lens.travel * 3 // 2)
+
+
+def _was_only_accepted(core: Core) -> bool:
+    """Tell whether our travel was said to be done, and the lens itself has not been heard since."""
+    return core.lens == "resting" and not core.set_off and core.echo == core.preset
 
 
 def _name_travel(tx: Transaction, preset: str | None) -> None:
@@ -72,18 +85,19 @@ def _echoed(tx: Transaction, preset: str | None) -> None:
     tx.note("travel_repeated", "engine: wear")
     if core.lens == "unknown" and preset is not None:
         tx.fire("lens", "sets_off")
-        core.preset, core.set_off = preset, True
-        tx.set_timers(travel=tx.now + tx.room.projector.lens.travel * 3 // 2)
+        core.preset = preset
+        _goes_on(tx)
 
 
 def _rests(tx: Transaction, preset: str) -> None:
     core = tx.core
-    if core.lens == "resting" and core.preset == preset:
-        return
     travelling = core.lens == "travelling"
     ours = core.recall is not None
     if travelling and ours and not core.set_off and preset == core.origin:
         return  # It has not set off yet.
+    core.set_off = True  # Whether it was heard to set off or not: here it is heard.
+    if core.lens == "resting" and core.preset == preset:
+        return
     if travelling and ours and preset == core.preset:
         recall_ended(tx, "done")
         return
@@ -136,8 +150,7 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
     """Count a travel that nobody ordered: a person moved the lens, and there it is left."""
     core = tx.core
     tx.count_travel(preset, by_hand=1)
-    core.echo = preset or ""
-    tx.set_timers(echo=tx.now + tx.room.projector.lens.travel)
+    _listen_for_echoes(tx, preset)
     if core.override == "person":
         if core.override_look is not None:
             core.override_look = core.override_look._replace(preset=None)
@@ -147,6 +160,12 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
         until: OverrideUntil = "title" if core.title else "session"
         _leave_as_put(tx)
         begin_override(tx, until, None, None, "lens_moved")
+
+
+def _listen_for_echoes(tx: Transaction, preset: str | None) -> None:
+    """Take further reports of a travel by hand, for as long as one lasts, for the same travel."""
+    tx.core.echo = preset or ""
+    tx.set_timers(echo=tx.now + tx.room.projector.lens.travel)
 
 
 def _leave_as_put(tx: Transaction) -> None:
@@ -186,8 +205,8 @@ def lose_track(tx: Transaction) -> None:
 
 def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     """Close the travel under way, ours or not, by what became of it."""
-    core = tx.core
-    ours = core.recall is not None
+    core, number = tx.core, tx.core.recall
+    ours = number is not None
     core.recall = None
     tx.set_timers(travel=None)
     if outcome == "done":
@@ -195,6 +214,7 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
         core.origin = None
         core.unreached = core.missed = None
         if ours:
+            tx.tally = tx.tally._replace(arrived=number)
             tx.count_travel(core.preset, ordered=1)
     elif outcome == "refused":
         core.unreached = core.preset
@@ -204,6 +224,8 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
         if ours:
             tx.count_travel(core.preset, ordered=1, unconfirmed=1)
             core.unreached = core.preset
+        else:
+            _listen_for_echoes(tx, core.preset)
         lose_track(tx)
         tx.note("lens_lost", "engine: lens")
 

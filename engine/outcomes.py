@@ -23,7 +23,12 @@ def outcome_heard(tx: Transaction, event: Outcome) -> None:
     if core.picture == event.order:
         picture_ended(tx, event.outcome)
     elif core.recall == event.order:
-        recall_ended(tx, event.outcome)
+        # Where the lens reports itself, who says that its order is done may only have accepted it.
+        reported = core.set_off and tx.room.projector.lens.reports
+        if event.outcome != "done" or not reported:
+            recall_ended(tx, event.outcome)
+    elif event.outcome == "done" and tx.tally.arrived == event.order:
+        return  # Its report has come first.
     else:
         cue = next((cue for cue in core.open_cues if cue.id == event.order), None)
         if cue is None:

@@ -199,6 +199,8 @@ class Tally(NamedTuple):
     """The latest prompts, for answers that come late."""
     failed_cues: tuple[str, ...] = ()
     """Cues whose latest order failed: they are taken as set, but nobody knows how they stand."""
+    arrived: int | None = None
+    """The latest order of ours by which the lens has arrived."""
 
 
 @dataclass(slots=True)
@@ -265,7 +267,7 @@ class Core:
     recall: int | None = None
     """Our open order for the travel under way; None: somebody sent it off by hand."""
     set_off: bool = False
-    """Whether the lens has been reported on its way since our order."""
+    """Whether the lens has been reported on its way, or where that led, since our order."""
     put_back: tuple[tuple[str, int], ...] = ()
     """Sources and shapes for which somebody has put the lens back: it is left this session."""
     missed: str | None = None

@@ -268,7 +268,11 @@ def _lens_memories(core: Core, report: LensReport | Outcome) -> Iterator[Core]:
         unseen = core.copy()
         unseen.timers = core.timers._replace(unseen=LATER)
         yield unseen
-        if report.moving and report.id is None:
+        for heard in (True, False) if report.moving else ():
             echo = core.copy()
-            echo.echo = report.preset or ""
+            echo.set_off, echo.echo = heard, report.preset or core.preset or ""
+            yield echo
+        if report.moving and report.preset is None:
+            echo = core.copy()
+            echo.set_off, echo.echo = True, ""
             yield echo

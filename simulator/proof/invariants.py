@@ -193,7 +193,7 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             said = "begun" if event.taken else "ended"
             yield f"an override is {said}, but has {after.override}"
         case Outcome() if event.order == before.recall:
-            yield from _recall_over(before, event.outcome, after)
+            yield from _recall_over(room, before, event.outcome, after)
         case Resumed() if before.lens == "travelling" and after.lens != "unknown":
             yield f"after a restart in mid-travel the lens is {after.lens}"
         case Service(begun=True) if not before.service:
@@ -210,20 +210,22 @@ def _session_over(after: Core) -> Iterator[str]:
         yield f"the session has ended with {after.override} and panels {after.panels}"
 
 
+def only_accepted(core: Core) -> bool:
+    """Tell whether a travel of ours was said to be done, and the lens was not heard since."""
+    return core.lens == "resting" and not core.set_off and core.echo == core.preset
+
+
+def _goes_on(before: Core, after: Core) -> Iterator[str]:
+    if (after.lens, after.preset) != ("travelling", before.preset):
+        yield f"the lens is on its way as ordered, but {after.lens} ({after.preset})"
+    if after.override != before.override:
+        yield "a lens on its way as ordered is taken for somebody's doing"
+
+
 def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
     preset = report.preset
     if report.moving:
-        echo = report.id is None and before.echo == (preset or "")
-        if before.lens != "travelling" and echo and (preset is None or before.lens == "resting"):
-            return
-        if after.lens != "travelling" or preset not in {None, after.preset}:
-            yield f"the lens goes to {preset}, but is {after.lens} ({after.preset})"
-        ours = before.recall is not None and preset in {None, before.preset}
-        known = before.lens == "travelling" and preset in {None, before.preset}
-        away = before.projector in WITHOUT_LIGHT or before.timers.unseen is not None
-        seen = before.service or away or echo or ours or known
-        if not seen and before.preset is not None and after.override != "person":
-            yield "a travel that nobody ordered is no override"
+        yield from _set_off(before, report, after)
     elif preset is None:
         if after.lens != "unknown":
             yield f"the lens rests at no preset, but is {after.lens}"
@@ -235,6 +237,25 @@ def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
             yield f"the lens rests at {preset}, but is {after.lens} ({after.preset})"
 
 
+def _set_off(before: Core, report: LensReport, after: Core) -> Iterator[str]:
+    preset = report.preset
+    if only_accepted(before) and preset in {None, before.preset}:
+        yield from _goes_on(before, after)
+        return
+    heard = report.id is None or before.lens == "unknown"
+    echo = heard and before.echo == (preset or "")
+    if before.lens != "travelling" and echo and (preset is None or before.lens == "resting"):
+        return
+    if after.lens != "travelling" or preset not in {None, after.preset}:
+        yield f"the lens goes to {preset}, but is {after.lens} ({after.preset})"
+    ours = before.recall is not None and preset in {None, before.preset}
+    known = before.lens == "travelling" and preset in {None, before.preset}
+    away = before.projector in WITHOUT_LIGHT or before.timers.unseen is not None
+    seen = before.service or away or echo or ours or known
+    if not seen and before.preset is not None and after.override != "person":
+        yield "a travel that nobody ordered is no override"
+
+
 def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]:
     asked = before.asked
     if asked is not None and asked.panels == panels and not asked.at_screen:
@@ -244,8 +265,10 @@ def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]
         yield f"panels were {before.panels}, and a report has made them {after.panels}"
 
 
-def _recall_over(before: Core, outcome: str, after: Core) -> Iterator[str]:
-    if outcome == "done":
+def _recall_over(room: Room, before: Core, outcome: str, after: Core) -> Iterator[str]:
+    if outcome == "done" and before.set_off and room.projector.lens.reports:
+        good = (after.lens, after.recall) == ("travelling", before.recall)
+    elif outcome == "done":
         good = after.lens == "resting" and after.preset == before.preset
     elif outcome == "refused" and not before.set_off:
         good = after.preset == before.origin and after.unreached == before.preset

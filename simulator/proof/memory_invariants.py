@@ -26,9 +26,11 @@ from engine.events import (
 )
 from engine.lens import WITHOUT_LIGHT
 from engine.outcomes import RETRY_AFTER
+from engine.room import Room
 from engine.state import Core, Tally
 from engine.transaction import Transaction
 from simulator.proof.end_invariants import ends_unsaid
+from simulator.proof.invariants import only_accepted
 
 
 def memory_violations(
@@ -40,14 +42,14 @@ def memory_violations(
     yield from _orders_ended(before, heard, tx)
     yield from _times(before, heard, tx)
     counted = 0 if tx.tally is tally else _travels(tx.tally) - _travels(tally)
-    if counted != (reported := travels_told(before, heard)):
+    if counted != (reported := travels_told(tx.room, before, heard)):
         yield f"{reported} travels are told of, and {counted} counted"
     if isinstance(heard, str):
         yield from _due(before, heard, tx)
     else:
         if after.left_night != before.left_night:
             yield "recalls are granted, though no new night has begun"
-        yield from _heard(before, heard, after)
+        yield from _heard(before, heard, tx)
         if isinstance(heard, Answer):
             yield from _answered(before, heard, tx)
             yield from _late(before, tally, heard, tx)
@@ -58,7 +60,7 @@ def _travels(tally: Tally) -> int:
     return sum(one.ordered + one.by_hand for one in tally.travels)
 
 
-def travels_told(before: Core, heard: Event | str) -> int:
+def travels_told(room: Room, before: Core, heard: Event | str) -> int:
     """Count the travels that something heard, or the end of a travel's time, is the last word of.
 
     A travel of ours counts once it is over; one by hand as soon as it is heard of.
@@ -68,17 +70,30 @@ def travels_told(before: Core, heard: Event | str) -> int:
         case "travel" | Resumed():
             return int(ours)
         case Outcome():
-            of_recall = ours and heard.order == before.recall
-            return int(of_recall and (heard.outcome != "refused" or before.set_off))
+            return int(ours and heard.order == before.recall and _told_by(room, before, heard))
         case LensReport() if before.lens == "travelling":
             return _told_on_the_way(before, heard)
         case LensReport(moving=True):
-            same = before.echo == (heard.preset or "")
-            return int(not same or (heard.id is not None and before.lens == "resting"))
+            return int(_told_by_setting_off(before, heard))
         case LensReport():
             return int(before.lens == "resting" and heard.preset != before.preset)
         case _:
             return 0
+
+
+def _told_by(room: Room, before: Core, outcome: Outcome) -> bool:
+    """Tell whether the outcome of a recall is the last word of its travel."""
+    if outcome.outcome == "done":
+        return not (before.set_off and room.projector.lens.reports)
+    return outcome.outcome != "refused" or before.set_off
+
+
+def _told_by_setting_off(before: Core, report: LensReport) -> bool:
+    """Tell whether a lens that was not on its way, and is now, has begun another travel."""
+    if only_accepted(before) and report.preset in {None, before.preset}:
+        return False
+    same = before.echo == (report.preset or "")
+    return not same or (report.id is not None and before.lens == "resting")
 
 
 def _told_on_the_way(before: Core, report: LensReport) -> int:
@@ -88,7 +103,7 @@ def _told_on_the_way(before: Core, report: LensReport) -> int:
         if ours:
             return 0 if there or report.preset is None else 2
         named = before.preset is None and report.preset is not None
-        return int(not named and (report.id is not None or not (there or report.preset is None)))
+        return int(not named and not there and report.preset is not None)
     if report.preset is None:
         return int(ours)
     if not ours:
@@ -167,8 +182,9 @@ def _due(before: Core, timer: str, tx: Transaction) -> Iterator[str]:
         yield "a title outlasts a pause that counts as a stop"
 
 
-def _heard(before: Core, event: Event, after: Core) -> Iterator[str]:
+def _heard(before: Core, event: Event, tx: Transaction) -> Iterator[str]:
     """Check that a report undoes what no longer holds once it is heard."""
+    after = tx.core
     if _changes_room(before, event):
         yield from _fresh_start(before, event, after)
     match event:
@@ -181,7 +197,7 @@ def _heard(before: Core, event: Event, after: Core) -> Iterator[str]:
         case Override() if event.look is not None:
             yield from _wished(event, after)
         case LensReport() | Outcome():
-            yield from _moved(before, event, after)
+            yield from _moved(tx.room, before, event, after)
         case PanelReport() if (
             after.override_look is not None and event.panels != before.arrangement
         ):
@@ -243,7 +259,7 @@ def _wished(event: Override, after: Core) -> Iterator[str]:
         yield f"a person wants {look.panels}, and nobody is asked because somebody once said no"
 
 
-def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[str]:
+def _moved(room: Room, before: Core, event: LensReport | Outcome, after: Core) -> Iterator[str]:
     """Check that a lens that is somewhere is known to be, and that whoever moved it is heeded."""
     arrived = after.lens == "resting" and before.lens != "resting" and before.preset == after.preset
     if arrived and after.unreached == after.preset:
@@ -253,7 +269,7 @@ def _moved(before: Core, event: LensReport | Outcome, after: Core) -> Iterator[s
     if isinstance(event, LensReport) and not event.moving and before.recall is not None:
         yield from _missed_one(before, event, after)
     look = after.override_look
-    by_hand = isinstance(event, LensReport) and travels_told(before, event) > 0
+    by_hand = isinstance(event, LensReport) and travels_told(room, before, event) > 0
     if by_hand and before.recall is None and look is not None and look.preset is not None:
         yield "a person has moved the lens, and still wants what they wanted before"
 

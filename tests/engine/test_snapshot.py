@@ -86,7 +86,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "preset": "tall",
     "origin": "tall",
     "recall": 7,
-    "set_off": True,
+    "set_off": False,
     "put_back": (("disc", 17_778),),
     "missed": "tall",
     "echo": "tall",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.events import Event, LensReport, Outcome, Playback, ProjectorReport, Resumed
+from engine.refusal import Refused
 from engine.room import Room
 from tests.engine.story import SILENT, UNANSWERED, UNLIMITED, Story
 
@@ -195,3 +196,75 @@ def test_a_travel_that_gets_its_name_in_a_second_report_is_one_travel_though_bot
     story.at(9, sets_off("tall", "b"))
     story.at(15, rests("tall", "c"))
     assert story.travels() == {"": (0, 0, 0), "tall": (0, 1, 0)}
+
+
+@pytest.mark.parametrize("target", ["tall", None])
+def test_a_travel_by_hand_that_is_polled_with_fresh_ids_counts_once(target: str | None) -> None:
+    """Also where it takes longer than a travel may: whoever polls it says that it goes on."""
+    story = Story(UNANSWERED)
+    for poll in range(60):
+        story.at(20 + poll, sets_off(target, f"poll {poll}"))
+    story.at(80, rests("tall", "there"))
+    assert story.travels()["tall"] == (0, 1, 0)
+    assert story.travels().get("", (0, 0, 0)) == (0, 0, 0)
+    assert (story.core.lens, story.core.preset) == ("resting", "tall")
+
+
+def test_a_travel_by_hand_that_is_polled_too_seldom_counts_once() -> None:
+    """Meanwhile it counts as lost, and the next report finds it on its way again."""
+    story = Story(UNANSWERED)
+    for poll in range(4):
+        story.at(20 + 28 * poll, sets_off("tall", f"poll {poll}"))
+    story.at(112, rests("tall", "there"))
+    assert story.travels() == {"tall": (0, 1, 0)}
+
+
+def test_a_recall_that_is_polled_with_fresh_ids_counts_once() -> None:
+    story = recalled()
+    for poll in range(14):
+        story.at(26 + poll, sets_off("tall", f"poll {poll}"))
+    story.at(40, rests("tall", "there"))
+    assert story.travels() == {"tall": (1, 0, 0)}
+    assert story.core.override == "rules"
+
+
+def test_a_reported_travel_ends_with_its_report_and_not_when_its_order_is_accepted() -> None:
+    story = recalled()
+    number = story.core.recall or 0
+    story.at(26, sets_off("tall"))
+    story.at(27, Outcome(order=number, outcome="done"))
+    assert (story.core.lens, story.core.recall) == ("travelling", number)
+    story.at(40, rests("tall"))
+    story.at(41, Outcome(order=number, outcome="done"))
+    assert (story.core.lens, story.core.preset) == ("resting", "tall")
+    assert story.travels() == {"tall": (1, 0, 0)}
+
+
+@pytest.mark.parametrize("number", [None, "fresh"])
+@pytest.mark.parametrize("target", ["tall", None])
+def test_a_lens_that_sets_off_after_its_order_was_accepted_is_on_its_way_all_the_same(
+    number: str | None, target: str | None
+) -> None:
+    """No picture is widened on the way, and nobody is taken to have moved the lens."""
+    story = recalled()
+    story.at(25.1, Outcome(order=story.core.recall or 0, outcome="done"))
+    story.at(25.2, sets_off(target, number))
+    assert (story.core.lens, story.core.preset) == ("travelling", "tall")
+    story.at(40, rests("tall"))
+    assert story.travels() == {"tall": (1, 0, 0)}
+    assert story.core.override == "rules"
+
+
+def test_where_the_lens_is_silent_done_is_its_arrival() -> None:
+    story = recalled(SILENT)
+    story.at(26, sets_off("tall"))
+    story.at(27, Outcome(order=story.core.recall or 0, outcome="done"))
+    assert (story.core.lens, story.core.preset) == ("resting", "tall")
+
+
+def test_done_for_a_travel_that_was_lost_comes_too_late() -> None:
+    story = recalled()
+    number = story.core.recall or 0
+    story.at(60, None)
+    with pytest.raises(Refused, match="too late"):
+        story.at(61, Outcome(order=number, outcome="done"))

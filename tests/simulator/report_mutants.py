@@ -33,8 +33,8 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "our own travel is taken for an override",
-                "same and (core.recall is not None or not fresh)",
-                "same and core.recall is None and not fresh",
+                "if report.preset in {None, core.preset}:",
+                "if core.recall is None and report.preset in {None, core.preset}:",
             ),
             (
                 "a travel reported twice is counted twice",
@@ -42,9 +42,31 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
                 "False and",
             ),
             (
+                "a travel that was only accepted is taken for a person's",
+                "elif _was_only_accepted(core) and",
+                "elif False and",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "_goes_on",
+        (
+            (
                 "a travel by hand has no end",
-                "tx.set_timers(travel=tx.now + travel * 3 // 2)",
+                "tx.set_timers(travel=tx.now + tx.room.projector.lens.travel * 3 // 2)",
                 "pass",
+            ),
+        ),
+    ),
+    (
+        outcomes,
+        "outcome_heard",
+        (
+            (
+                "a reported travel ends as its order is accepted",
+                'event.outcome != "done" or not reported',
+                "True",
             ),
         ),
     ),
