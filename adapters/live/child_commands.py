@@ -8,10 +8,14 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
+import signal
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
+import adapters
 from rules.text.findings import Finding, Severity
 
 COMMAND_TIMEOUT: Final = 900.0
@@ -96,22 +100,39 @@ async def _run(
     Give its exit status, its standard output and its standard error; `shown`: the latter is ours.
     """
     process = await asyncio.create_subprocess_exec(
-        sys.executable,
-        "-m",
-        "adapters.cli",
+        *isolated_program(),
         *command,
         stdin=asyncio.subprocess.PIPE,
         stdout=asyncio.subprocess.PIPE,
         stderr=None if shown else asyncio.subprocess.PIPE,
+        process_group=0,
     )
     try:
         async with asyncio.timeout(seconds):
             out, err = await process.communicate(text.encode())
     except (TimeoutError, asyncio.CancelledError):
-        process.kill()
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)  # a proof has processes of its own
         await process.wait()
         raise
     return process.returncode or 0, out, err or b""
+
+
+def isolated_program() -> tuple[str, ...]:
+    """Give the command line of roomcue as it runs here, without its command.
+
+    It finds the modules that this process finds, and nothing else: no file of the working directory
+    is taken for a module, nor one that an environment variable names.
+    """
+    working, ours = Path.cwd(), Path(adapters.__file__).parent.parent
+    found = [one for one in map(Path, filter(None, sys.path)) if one not in (working, Path())]
+    if ours not in found:
+        found.insert(0, ours)  # roomcue's own folder counts, even as the working directory
+    start = (
+        f"import sys; sys.path[:] = {[str(one) for one in found]}; "
+        "from adapters.cli.main import main; main()"
+    )
+    return sys.executable, "-I", "-c", start
 
 
 def _sentence(one: Finding) -> str:

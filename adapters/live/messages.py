@@ -54,6 +54,7 @@ from engine.events import (
 from engine.malformed import describe_mistakes
 from engine.refusal import Refused, nearest_name
 from engine.replies import PEOPLES_EVENTS
+from rules.text.yaml_nodes import MOST_FILE_BYTES
 
 TOPIC_ROOT: Final = ROOT_OF_ROOMS
 CONTRACT: Final = 1
@@ -64,7 +65,8 @@ ROOM_FILE_TOPIC: Final = "room"
 STATE_TOPIC: Final = "state"
 MOST_PAYLOAD_BYTES: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
-MOST_ROOM_FILE_BYTES: Final = 1 << 20
+MOST_ROOM_FILE_BYTES: Final = MOST_FILE_BYTES
+"""A room file that goes over the broker may be as long as one that is read from a disk."""
 
 BOOK_SUFFIX: Final = ".alignments.jsonl"
 """What the name of a room's book of measurements ends in; it lies beside the journal."""

@@ -16,9 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
-from adapters.live.announcements import lens_due_message, refusal_message, taken_message
 from adapters.live.broker import Broker, ClientName
-from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
 from adapters.live.clock import Clock, WallClock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import running_broker
@@ -27,19 +25,16 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
-from adapters.live.messages import BOOK_SUFFIX, TOPIC_ROOT
+from adapters.live.messages import TOPIC_ROOT
 from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
 from adapters.live.session import Session
+from adapters.live.slow_work import SECONDS_A_DAY, SlowWork
 from adapters.live.startup import take_up
 from adapters.live.stdio import LineReader
-from engine.refusal import Refused
 from engine.room import Room
-from rules.room.load import load
-from rules.text.findings import BadRoom
 
-SECONDS_A_DAY: Final = 86_400.0
 PACK_EVERY: Final = 1.0
 """Seconds between two looks for lines to be packed."""
 PACK_PAUSE: Final = 0.1
@@ -143,10 +138,11 @@ async def keep_rooms(
     else:
         lines = LineReader(rooms)
         waiting.append(asyncio.create_task(lines.run()))
-    waiting += [asyncio.create_task(_check_proposals(room)) for room in rooms]
+    slow = SlowWork(running.journal)
+    waiting += [asyncio.create_task(slow.check_proposals(room)) for room in rooms]
     waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
     waiting.append(asyncio.create_task(_pack_old_lines(rooms, journal)))
-    waiting += [asyncio.create_task(_report_due_presets(room, running.journal)) for room in rooms]
+    waiting += [asyncio.create_task(slow.report_due_presets(room)) for room in rooms]
     for room in rooms:
         room.begin()
     try:
@@ -202,70 +198,3 @@ async def _pack_old_lines(rooms: Sequence[LiveRoom], journal: Journal) -> None:
             await asyncio.sleep(RETRY_AFTER)
         else:
             await asyncio.sleep(PACK_PAUSE if packed else PACK_EVERY)
-
-
-async def _report_due_presets(room: LiveRoom, journal: Path) -> None:
-    """Once a day, say which presets are due, where somebody has measured any."""
-    await room.greeted.wait()
-    while True:
-        book = journal.with_name(f"{room.durable.room.name}{BOOK_SUFFIX}")
-        if book.exists():
-            try:
-                for due in await due_presets(room.durable.room.text, journal, book):
-                    room.log.warning("lens is due", preset=due.preset, words=due.words)
-                    catalogue, now = room.durable.room.catalogue, room.durable.now()
-                    room.say(lens_due_message(catalogue, due.preset, due.words, now))
-            except (WearUnknownError, OSError) as error:
-                room.log.warning("nobody can say whether the lens is due", why=str(error))
-        await asyncio.sleep(SECONDS_A_DAY)
-
-
-async def _check_proposals(room: LiveRoom) -> None:
-    """Check room files that come as messages, one after another, and take those that hold."""
-    while True:
-        try:
-            text = room.durable.proposal()
-            if text is None:
-                await room.proposed.wait()
-                room.proposed.clear()
-                continue
-            room.log.info("room file is being checked")
-            faults = await faults_of(text)
-            checked, faults = await _compiled(text, faults)
-            if room.durable.proposal() == text:  # no newer one has come meanwhile
-                _adopt_or_refuse(room, checked, faults)
-        except (JournalError, OSError) as error:
-            room.log.warning("room file waits to be checked", why=str(error), again_in=RETRY_AFTER)
-            await asyncio.sleep(RETRY_AFTER)
-
-
-async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
-    """Compile a room file without a fault beside the loop, and say so if it has one after all."""
-    if faults:
-        return None, faults
-    try:
-        return await asyncio.to_thread(load, text, "in/room"), ()
-    except BadRoom as error:
-        return None, (str(error),)
-
-
-def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
-    """Take a room file that was checked, or say why not."""
-    durable = room.durable
-    if checked is not None:
-        try:
-            room.publish(durable.adopt(checked))
-        except ValueError as error:
-            faults = (str(error),)
-        else:
-            room.say(taken_message(durable.now()))
-            if room.unproven is not None:
-                room.unproven = None
-                room.say(room.alive())
-            room.log.info("room file is taken")
-            return
-    durable.decline()
-    refused = Refused("bad_room", "; ".join(faults))
-    durable.counts.refusals[refused.code] += 1
-    room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
-    room.say(refusal_message(refused, "room", durable.now()))

@@ -46,3 +46,18 @@ async def test_where_nobody_can_say_whether_a_lens_is_due_the_reason_is_told(
 ) -> None:
     with pytest.raises(WearUnknownError, match="there is no such journal"):
         await due_presets(TEXT, tmp_path / "journal", tmp_path / "book")
+
+
+async def test_nothing_in_the_working_directory_is_run_by_a_check(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Files there may have the names of modules, of ours and of those that we use."""
+    for name, folder in vouch_for(TEXT, tmp_path / "proofs").items():
+        monkeypatch.setenv(name, folder)
+    for name in ("yaml.py", "typing.py", "adapters/__init__.py", "rules/__init__.py"):
+        planted = tmp_path / "here" / name
+        planted.parent.mkdir(parents=True, exist_ok=True)
+        planted.write_text("raise SystemExit('run by the check')\n")
+    monkeypatch.chdir(tmp_path / "here")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path / "here"))
+    assert await faults_of(TEXT) == ()

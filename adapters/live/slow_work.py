@@ -1,0 +1,132 @@
+"""What takes long beside the rooms: checking room files, asking whether a lens is due.
+
+All rooms share one turn, for each of these is a process of its own that fills a processor and needs
+some 40 MB: forty at once would take the machine from the rooms.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Final
+
+from adapters.live.announcements import lens_due_message, refusal_message, taken_message
+from adapters.live.child_commands import DuePreset, WearUnknownError, due_presets, faults_of
+from adapters.live.journal_file import JournalError
+from adapters.live.live_room import RETRY_AFTER, LiveRoom
+from adapters.live.messages import BOOK_SUFFIX
+from engine.refusal import Refused
+from engine.room import Room
+from rules.room.load import load
+from rules.text.findings import BadRoom
+
+SECONDS_A_DAY: Final = 86_400.0
+
+
+class SlowWork:
+    """Runs the slow commands of all rooms, one process at a time."""
+
+    def __init__(self, journal: Path) -> None:
+        self._journal = journal
+        self._turn = asyncio.Lock()
+        """Whoever has it may run a process."""
+        self._lens_turn = asyncio.Lock()
+        """One lens after another: a room file waits for one of them at most."""
+
+    # ------------------------------------------------------------------------- room files
+
+    async def check_proposals(self, room: LiveRoom) -> None:
+        """Check room files that come as messages, and take those that hold; never returns."""
+        while True:
+            try:
+                room.proposed.clear()
+                text = room.durable.proposal()
+                if text is None:
+                    await room.proposed.wait()
+                    continue
+                faults = await self._faults_unless_newer(room, text)
+                if faults is not None:
+                    checked, faults = await _compiled(text, faults)
+                    if room.durable.proposal() == text:  # no newer one has come meanwhile
+                        _adopt_or_refuse(room, checked, faults)
+            except (JournalError, OSError) as error:
+                room.log.warning(
+                    "room file waits to be checked", why=str(error), again_in=RETRY_AFTER
+                )
+                await asyncio.sleep(RETRY_AFTER)
+
+    async def _faults_unless_newer(self, room: LiveRoom, text: str) -> tuple[str, ...] | None:
+        """Check a room file; None: a newer one has come, and the check has been ended."""
+        check = asyncio.create_task(self._faults(room, text))
+        try:
+            while True:
+                newer = asyncio.create_task(room.proposed.wait())
+                await asyncio.wait((check, newer), return_when=asyncio.FIRST_COMPLETED)
+                newer.cancel()
+                if check.done():
+                    return check.result()
+                room.proposed.clear()
+                if room.durable.proposal() != text:
+                    room.log.info("room file is replaced by a newer one")
+                    return None
+        finally:
+            check.cancel()
+            await asyncio.gather(check, return_exceptions=True)
+
+    async def _faults(self, room: LiveRoom, text: str) -> tuple[str, ...]:
+        async with self._turn:
+            room.log.info("room file is being checked")
+            return await faults_of(text)
+
+    # ------------------------------------------------------------------------------ lenses
+
+    async def report_due_presets(self, room: LiveRoom) -> None:
+        """Once a day, say which presets are due, where somebody has measured any."""
+        await room.greeted.wait()
+        while True:
+            book = self._journal.with_name(f"{room.durable.room.name}{BOOK_SUFFIX}")
+            if book.exists():
+                try:
+                    for due in await self._due(room, book):
+                        room.log.warning("lens is due", preset=due.preset, words=due.words)
+                        catalogue, now = room.durable.room.catalogue, room.durable.now()
+                        room.say(lens_due_message(catalogue, due.preset, due.words, now))
+                except (WearUnknownError, OSError) as error:
+                    room.log.warning("nobody can say whether the lens is due", why=str(error))
+            await asyncio.sleep(SECONDS_A_DAY)
+
+    async def _due(self, room: LiveRoom, book: Path) -> tuple[DuePreset, ...]:
+        async with self._lens_turn, self._turn:
+            return await due_presets(room.durable.room.text, self._journal, book)
+
+
+async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
+    """Compile a room file without a fault beside the loop, and say so if it has one after all."""
+    if faults:
+        return None, faults
+    try:
+        return await asyncio.to_thread(load, text, "in/room"), ()
+    except BadRoom as error:
+        return None, (str(error),)
+
+
+def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
+    """Take a room file that was checked, or say why not."""
+    durable = room.durable
+    if checked is not None:
+        try:
+            room.publish(durable.adopt(checked))
+        except ValueError as error:
+            faults = (str(error),)
+        else:
+            room.say(taken_message(durable.now()))
+            if room.unproven is not None:
+                room.unproven = None
+                room.say(room.alive())
+            room.log.info("room file is taken")
+            return
+    durable.decline()
+    refused = Refused("bad_room", "; ".join(faults))
+    durable.counts.refusals[refused.code] += 1
+    room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
+    room.say(refusal_message(refused, "room", durable.now()))
