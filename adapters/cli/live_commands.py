@@ -223,10 +223,12 @@ def export(
 def _rooms(paths: list[Path]) -> dict[Path, Room]:
     """Load rooms; raises `UnusableError` if two have the same name."""
     rooms: dict[Path, Room] = {}
+    names: set[str] = set()
     for path in paths:
         room = read_room_file(path)
-        if room.name in {one.name for one in rooms.values()}:
+        if room.name in names:
             raise UnusableError(f"{path}: a room '{room.name}' is there already")
+        names.add(room.name)
         rooms[path] = room
     return rooms
 

@@ -17,7 +17,7 @@ from typing import Final
 import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE, print_error, print_findings
-from adapters.cli.remembered_checks import recall
+from adapters.cli.remembered_checks import recall_all
 from adapters.live.child_commands import CheckResult, checked
 from adapters.live.log import TolerantStream, decision_log
 from engine.room import Room
@@ -37,8 +37,8 @@ def unproven_rooms(rooms: Mapping[Path, Room], *, insists: bool, plain: bool) ->
     """
     unproven: set[str] = set()
     rejected = False
-    for path, room in rooms.items():
-        known = recall(room.text)
+    remembered = recall_all([room.text for room in rooms.values()])
+    for (path, room), known in zip(rooms.items(), remembered, strict=True):
         if known is not None:
             found = CheckResult(not any(one.fatal for one in known.findings), known.findings, "")
         elif insists:

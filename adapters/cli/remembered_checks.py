@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -59,10 +59,19 @@ class _Page:
 
 def recall(text: str) -> RememberedCheck | None:
     """Give what is remembered of a room file with this text; None: nothing."""
+    return recall_all([text])[0]
+
+
+def recall_all(texts: Sequence[str]) -> list[RememberedCheck | None]:
+    """Give what is remembered of each of some room files; the code is looked at once for all."""
     folder = _folder()
     if folder is None:
-        return None
-    key = _key(text)
+        return [None] * len(texts)
+    code = _code()
+    return [_page(folder, _key(text, code)) for text in texts]
+
+
+def _page(folder: Path, key: str) -> RememberedCheck | None:
     try:
         page = _pages().validate_json((folder / _name(key)).read_bytes())
     except (OSError, ValidationError):
@@ -75,7 +84,7 @@ def remember(text: str, findings: tuple[Finding, ...], proof: ProofReport) -> No
     folder = _folder()
     if folder is None or not proof.complete:
         return
-    key = _key(text)
+    key = _key(text, _code())
     page = _Page(key, RememberedCheck(datetime.now(UTC), findings, proof))
     with suppress(OSError):
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -123,9 +132,14 @@ def _name(key: str) -> str:
     return f"{key[:32]}.json"
 
 
-def _key(text: str) -> str:
+def _code() -> str:
+    """Tell apart the code that proofs rest on."""
+    return f"{roomcue_version()}\n{hash_of_source(CODE)}"
+
+
+def _key(text: str, code: str) -> str:
     """Tell apart what must not be taken for the same check."""
-    parts = (roomcue_version(), hash_of_source(CODE), hashlib.sha256(text.encode()).hexdigest())
+    parts = (code, hashlib.sha256(text.encode()).hexdigest())
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 

@@ -259,7 +259,13 @@ class Journal:
 
     @contextmanager
     def together(self) -> Iterator[None]:
-        """Make one transaction of everything written in the block; raises `JournalError`."""
+        """Make one transaction of everything written in the block; raises `JournalError`.
+
+        A block within such a block belongs to the outer one's transaction.
+        """
+        if self._gathers:
+            yield
+            return
         self._gathers = True
         try:
             yield

@@ -80,7 +80,8 @@ def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
     """Take rooms up with what they need besides: journal, counters, a broker of their own."""
     with ExitStack() as stack:
         journal = stack.enter_context(Journal(running.journal))
-        rooms = [*_live_rooms(running, journal)]
+        with journal.together():
+            rooms = [*_live_rooms(running, journal)]
         gc.freeze()  # What is there now stays; only what comes is worth looking through.
         if running.metrics is not None:
             stack.enter_context(

@@ -226,3 +226,19 @@ def test_many_rooms_share_a_journal(tmp_path: Path) -> None:
         assert barn.durable.waiting()
         waiting = [one.message.subtopic for one in stage.durable.waiting()]
         assert waiting == ["reply"], "orders of the other room"
+
+
+def test_what_is_gathered_within_what_is_gathered_is_committed_with_it(tmp_path: Path) -> None:
+    """Where the outer block fails, nothing of the inner one is kept."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        before = stage.lines()
+
+        def one_within_the_other() -> None:
+            with stage.journal.together():
+                with stage.journal.together():
+                    stage.hear(*LIT)
+                raise JournalError("the outer block fails")
+
+        with pytest.raises(JournalError, match="the outer block"):
+            one_within_the_other()
+        assert stage.lines() == before

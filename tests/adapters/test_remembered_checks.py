@@ -8,7 +8,14 @@ from pathlib import Path
 import pytest
 
 from adapters.cli import remembered_checks
-from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF, hash_of_source, recall, remember
+from adapters.cli.remembered_checks import (
+    FOLDER_VARIABLE,
+    OFF,
+    hash_of_source,
+    recall,
+    recall_all,
+    remember,
+)
 from adapters.render.proof_report import BreakingEvening, EveningEvent, ProofReport, ReportedFault
 from engine.events import BarsSeen, Event, Override, OverrideLook, Signal, Title, ToldFact
 from rules.text.findings import Finding, Severity
@@ -88,6 +95,23 @@ def test_the_code_of_engine_rules_and_proof_counts() -> None:
     assert {"engine", "rules", "simulator"} < {*remembered_checks.CODE}
     assert len(hashes) == len(remembered_checks.CODE)
     assert hash_of_source(()) not in hashes
+
+
+def test_the_code_is_looked_at_once_for_all_rooms_of_a_start(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A thousand rooms would otherwise spend most of their start on reading it."""
+    remember(TEXT, (), PROVEN)
+    looks: list[object] = []
+
+    def counted(packages: tuple[str, ...]) -> str:
+        looks.append(packages)
+        return hash_of_source(packages)
+
+    monkeypatch.setattr(remembered_checks, "hash_of_source", counted)
+    known = recall_all([TEXT, "room: attic\n", TEXT])
+    assert [one is not None for one in known] == [True, False, True]
+    assert len(looks) == 1
 
 
 @pytest.mark.parametrize("rubbish", [b"", b"{", b"[]", b'{"key": "0"}', b"\xff" * 40, b"null"])

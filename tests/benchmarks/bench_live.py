@@ -63,7 +63,9 @@ def answer(client, _, message):
         base.execute("BEGIN IMMEDIATE")
         base.execute("INSERT INTO t VALUES (?)", (message.payload + b"x" * 300,))
         base.execute("COMMIT")
-    if what != "mute":
+    if what == "listen" and message.topic.endswith("guests"):
+        client.publish("listen/answer", message.payload, 1)
+    if what in ("answer", "commit"):
         client.publish(f"{topic}/answer", message.payload, 1)
 
 async def main():
@@ -97,7 +99,10 @@ SECONDS = 10
 def relay(
     port: int, what: str, topic: str, qos: int, path: Path | str = ":memory:"
 ) -> Iterator[subprocess.Popen[str]]:
-    """Run a bare client: `mute`, or one that answers, or that has to `commit` first."""
+    """Run a bare client: one that shall `answer`, or `commit` first, or only `listen`.
+
+    One that listens answers only what is told of guests, on `listen/answer`.
+    """
     command = [sys.executable, "-c", RELAY, str(port), what, topic, str(qos), str(path)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
@@ -236,7 +241,7 @@ def readings(port: int) -> None:
 
 def processor(broker: Mosquitto, folder: Path) -> None:
     """Print the processor time of many rooms against that of a bare subscriber."""
-    with relay(broker.port, "mute", "roomcue/+/in/bars", 0) as bare:
+    with relay(broker.port, "listen", "roomcue/+/in/bars", 0) as bare:
         before = spent(bare)
         readings(broker.port)
         alone = spent(bare) - before

@@ -1,0 +1,35 @@
+"""Many rooms of one process cost little more than one: what they write at once is one commit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from unittest.mock import patch
+
+from adapters.live.journal import Journal
+from adapters.live.run_rooms import RunOptions, taken_up
+from rules.room.load import load
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.staging import VERSION
+
+TEXT = DEMO_ROOM.read_text("utf-8")
+ROOMS = tuple(
+    load(TEXT.replace("room: hayloft", f"room: loft{number}"), "loft.yaml") for number in range(5)
+)
+
+
+def test_all_rooms_are_taken_up_in_one_transaction(tmp_path: Path) -> None:
+    """A thousand rooms would otherwise wait for a thousand syncs before the first is there."""
+    commits: list[object] = []
+    commit = Journal.commit
+
+    def counted(own: Journal) -> None:
+        commits.append(own)
+        commit(own)
+
+    running = RunOptions(rooms=ROOMS, journal=tmp_path / "journal", version=VERSION)
+    for _ in ("the first time", "again"):
+        with patch.object(Journal, "commit", counted), taken_up(running) as (rooms, journal):
+            assert len(rooms) == len(ROOMS)
+            assert len(commits) == 1
+            assert all(journal.kept(room.name) is not None for room in ROOMS)
+        commits.clear()
