@@ -1,4 +1,4 @@
-"""What the page about live rooms shows is what a live room hears and says."""
+"""What the pages about live rooms and their contract show is what a live room hears and says."""
 
 from __future__ import annotations
 
@@ -8,15 +8,25 @@ from typing import get_args
 
 import pytest
 
-from adapters.contract.asyncapi import OUT
-from adapters.live.messages import EVENTS_FROM_OUTSIDE, RETAINABLE_TOPICS, TOLD_TOPIC, read_message
+from adapters.contract.asyncapi import OUT, READING_EXPIRY
+from adapters.live.messages import (
+    CONTRACT,
+    EVENTS_FROM_OUTSIDE,
+    RETAINABLE_TOPICS,
+    TOLD_TOPIC,
+    read_message,
+)
 from engine.events import EVENTS, Event
+from engine.handlers import IDS_KEPT
+from engine.outcomes import RETRY_AFTER
+from tests.adapters.asyncapi_document import DOCUMENT, MESSAGES, mqtt, on
 from tests.house.tree import TOP
 
 FOLDER = TOP / "adapters" / "live"
 README = (FOLDER / "README.md").read_text("utf-8")
-EXAMPLES = re.findall(r'`(\{"kind":".*?\})`', README)
-PUBLISHED = re.findall(r"-t roomcue/hayloft/in/(\S+) -m '(.*)'$", README, re.MULTILINE)
+CONTRACT_PAGE = (TOP / "adapters" / "contract" / "README.md").read_text("utf-8")
+EXAMPLES = re.findall(r'`(\{"kind":".*?\})`', CONTRACT_PAGE)
+PUBLISHED = re.findall(r"-t roomcue/hayloft/in/(\S+) -m '(.*)'$", CONTRACT_PAGE, re.MULTILINE)
 
 
 @pytest.mark.parametrize("example", EXAMPLES)
@@ -41,14 +51,48 @@ def test_ten_messages_make_a_hub_and_each_tells_another_kind() -> None:
 
 
 def test_what_may_be_retained_is_named() -> None:
-    sentence = README.split("may be retained: ")[1].split(". An empty")[0].replace("\n", " ")
+    sentence = CONTRACT_PAGE.split("may be retained: ")[1].split(". An empty")[0].replace("\n", " ")
     named = {word.replace("told facts", TOLD_TOPIC) for word in sentence.split(", ")}
     assert named == RETAINABLE_TOPICS
 
 
 def test_every_topic_that_roomcue_speaks_on_is_listed() -> None:
-    table = README.split("## What roomcue says")[1].split("People answer")[0]
-    assert re.findall(r"^\| `(\w+)` \|", table, re.MULTILINE) == [*OUT]
+    table = CONTRACT_PAGE.split("| topic of `out/` |")[1].split("## What people say")[0]
+    said = re.findall(r"^\| `(\w+)` \| .* \| (.*) \|$", table, re.MULTILINE)
+    assert [name for name, _ in said] == [*OUT]
+    assert {name for name, retained in said if retained != "no"} == {
+        name for name in OUT if mqtt(f"out.{name}")["retain"]
+    }
+
+
+def test_every_order_and_everything_that_is_asked_has_its_row() -> None:
+    """With what to do about it; a new kind of order fails here until it stands on the page."""
+    tables = CONTRACT_PAGE.split("## Orders")[1].split("## How everything stands")[0]
+    named = re.findall(r"^\| `([\w ]+)` \|", tables, re.MULTILINE)
+    kinds = {
+        MESSAGES[name]["examples"][0]["payload"]["kind"]
+        for name in (*on("out.order"), *on("out.ask"))
+    }
+    assert {*named} - {"kind"} == kinds
+
+
+def test_everything_that_standing_says_is_on_the_page() -> None:
+    table = CONTRACT_PAGE.split("## How everything stands")[1].split("`out/alive` (retained)")[0]
+    named = {
+        name
+        for row in re.findall(r"^\| (`.*?) \|", table, re.MULTILINE)
+        for name in re.findall(r"`(\w+)`", row)
+    }
+    schema = DOCUMENT["components"]["schemas"]["out.standing"]
+    assert named == schema["properties"].keys() - {"contract", "at"}
+
+
+def test_numbers_on_the_page_are_the_ones_in_force() -> None:
+    assert f'`"contract": {CONTRACT}`' in CONTRACT_PAGE
+    assert f"the latest {IDS_KEPT} of a room" in " ".join(CONTRACT_PAGE.split())
+    tries = " and after ".join(str(wait // 1_000) for wait in RETRY_AFTER)
+    assert f"after {tries} seconds" in " ".join(CONTRACT_PAGE.split())
+    assert f"expiry of {READING_EXPIRY} seconds" in CONTRACT_PAGE
 
 
 def test_every_module_named_is_there() -> None:

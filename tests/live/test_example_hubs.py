@@ -1,0 +1,142 @@
+"""The two example hubs, written from the contract's page alone, at the shipped broker."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.adapters.asyncapi_document import STRICTLY
+from tests.live.broker import PATIENCE, until
+from tests.live.household import room_text
+from tests.live.process import Roomcue
+from tests.live.shipped_house import House, shipped_house
+from tests.live.strangers import FOREIGN, NODE, Listener, Phone
+
+PROGRAMS = {
+    "python": [sys.executable, str(FOREIGN / "hub.py")],
+    "javascript": [NODE, str(FOREIGN / "hub.mjs")],
+}
+EVENING = FOREIGN / "evening.json"
+STEPS: list[dict[str, Any]] = json.loads(EVENING.read_text("utf-8"))
+IN, OUT = "roomcue/attic/in", "roomcue/attic/out"
+LONGEST = 10 * PATIENCE
+"""Seconds that an evening may take on a busy machine."""
+
+
+@pytest.mark.parametrize("program", PROGRAMS.values(), ids=PROGRAMS)
+def test_an_example_is_short(program: list[str]) -> None:
+    assert len(Path(program[1]).read_text("utf-8").splitlines()) < 150
+
+
+@contextmanager
+def attic(folder: Path, house: House) -> Iterator[Roomcue]:
+    """Keep a room at the shipped broker, at a quick pace."""
+    file, secret = folder / "attic.yaml", folder / "password"
+    file.write_text(room_text("attic"), "utf-8")
+    secret.write_text("roomcue's")
+    secret.chmod(0o600)
+    known = ("--broker", f"mqtts://roomcue@localhost:{house.broker.port}")
+    trusted = ("--ca", str(house.authority), "--password-file", str(secret))
+    with Roomcue([file], folder / "j", *known, *trusted) as room:
+        yield room
+
+
+def fits_panels(person: Phone, after: int = 0) -> int:
+    """Let somebody do what they are asked; gives the prompt's number."""
+    asked = person.wait_for(
+        lambda one: one.data.get("kind") == "prompt" and one.data["id"] != after,
+        "a prompt",
+        LONGEST,
+    ).data
+    number: int = asked["id"]
+    answer = {"prompt": number, "who": "Ana"}
+    person.say(f"{IN}/answer", json.dumps({**answer, "answer": "ready"}), f"ready {number}")
+    person.wait_for(
+        lambda one: one.data.get("stage") == "at the screen" and one.data["id"] == number,
+        "that the picture is dark",
+        LONGEST,
+    )
+    person.say(f"{IN}/answer", json.dumps({**answer, "answer": "done"}), f"done {number}")
+    return number
+
+
+def hub(program: list[str], house: House) -> subprocess.Popen[str]:
+    known = [str(house.broker.port), str(house.authority), "hub", "hub's", "attic", str(EVENING)]
+    return subprocess.Popen(
+        [*program, *known], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+
+
+def refusals(reasons: Listener) -> list[dict[str, Any]]:
+    return [one.data for one in reasons.of("reason") if one.data["kind"] == "refused"]
+
+
+def ended(process: subprocess.Popen[str]) -> list[dict[str, Any]]:
+    """Wait for the end of a hub's evening; gives what it has printed."""
+    printed, errors = process.communicate(timeout=LONGEST)
+    assert (process.returncode, errors) == (0, "")
+    return [json.loads(line) for line in printed.splitlines()]
+
+
+@pytest.mark.parametrize("program", PROGRAMS.values(), ids=PROGRAMS)
+def test_an_example_plays_an_evening_at_its_first_run(program: list[str], tmp_path: Path) -> None:
+    """Every order is carried out and its outcome taken, nothing is refused, the state is told."""
+    with (
+        shipped_house(tmp_path) as house,
+        house.listens("hub", f"{OUT}/+") as heard,
+        Phone(house.broker.port, house.authority, "person", "replies/ana", f"{OUT}/ask") as person,
+        attic(tmp_path, house),
+        hub(program, house) as process,
+    ):
+        fits_panels(person)
+        lines = ended(process)
+        assert refusals(heard) == []
+        orders = [one.data for one in heard.of("order") if "id" in one.data]
+    assert [line["stands"] for line in lines if "stands" in line] == [one["until"] for one in STEPS]
+    assert {one["kind"] for one in orders} == {"picture", "recall", "cue"}
+    obeyed = {line["order"] for line in lines if "order" in line}
+    assert obeyed == {one["id"] for one in orders}
+    before, after = [line["state"] for line in lines if "state" in line]
+    for state in (before, after):
+        STRICTLY["out.standing"].validate(state)
+    assert before["source"] is None
+    assert (after["projector"], after["preset"], after["panels"]) == ("off", "tall", "sides")
+
+
+@pytest.mark.parametrize("program", PROGRAMS.values(), ids=PROGRAMS)
+def test_an_example_tells_everything_to_a_room_that_has_lost_it(
+    program: list[str], tmp_path: Path
+) -> None:
+    """The journal is gone in mid-evening: the new one begins with a question, which is answered."""
+    with (
+        shipped_house(tmp_path) as house,
+        house.listens("hub", f"{OUT}/+") as heard,
+        Phone(house.broker.port, house.authority, "person", "replies/ana", f"{OUT}/ask") as person,
+        attic(tmp_path, house) as room,
+        hub(program, house) as process,
+    ):
+        lost = person.wait_for(
+            lambda one: one.data.get("kind") == "prompt", "a prompt", LONGEST
+        ).data["id"]
+        room.kill()
+        for part in tmp_path.glob("j*"):
+            if part.suffix != ".log":
+                part.unlink()
+        room.start()
+        assert fits_panels(person, after=lost) != lost
+        lines = ended(process)
+        until(lambda: heard.of("ask"), "the hub is asked")
+        questions = [one for one in heard.of("ask") if one.data["kind"] == "question"]
+        late = {one["code"] for one in refusals(heard)}
+    assert late <= {"not_open"}, "an outcome may come when the next order has taken its place"
+    assert len(questions) == 2, "at the first start, and with the new journal"
+    told = [line["told_everything"] for line in lines if "told_everything" in line]
+    assert {"alive", "question"} <= {*told}
+    assert lines[-1]["state"]["panels"] == "sides"
