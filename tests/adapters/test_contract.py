@@ -37,12 +37,12 @@ from engine.events import (
 )
 from engine.refusal import Refused
 from rules.room.load import load
-from simulator.shipped import DEMO_ROOM
 from tests.adapters.asyncapi_document import DOCUMENT, MESSAGES, STRICTLY, examples, leaf_of
 from tests.adapters.staging import Stage, inbound, staged
+from tests.brisk_hayloft import brisk_hayloft
 from tests.engine.meetings import START
 
-ROOM = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+ROOM = load(brisk_hayloft(), "hayloft.yaml")
 EPISODE: tuple[Event, ...] = (
     ProjectorReport(state="lit"),
     LensReport(moving=False, preset="tall"),

@@ -20,7 +20,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-from simulator.shipped import DEMO_ROOM
+from tests.brisk_hayloft import brisk_hayloft
 from tests.live.broker import PATIENCE
 
 TRAVEL = 0.15
@@ -31,7 +31,7 @@ ANOTHER_MARK = 30.0
 
 def room_text(name: str) -> str:
     """Give the shipped room under another name and at a quick pace."""
-    text = DEMO_ROOM.read_text("utf-8").replace("room: hayloft", f"room: {name}")
+    text = brisk_hayloft().replace("room: hayloft", f"room: {name}")
     for old, new in (
         (r"linger: \d+ s", "linger: 60 ms"),
         (r"taller: 500 ms, wider: 4 s", "taller: 40 ms, wider: 80 ms, odd: 80 ms"),
