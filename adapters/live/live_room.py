@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable
-from typing import Final, Protocol
+from typing import Final, NamedTuple, Protocol
 
 from structlog.typing import FilteringBoundLogger
 
@@ -52,6 +52,30 @@ class Outlet(Protocol):
         """Hand on what was said so far."""
 
 
+class Errand(NamedTuple):
+    """What a room writes by itself: what has fallen due, or what the broker has taken."""
+
+    room: LiveRoom
+    write: Callable[[], Committed]
+    """Writes it; raises `JournalError`."""
+    fail: Callable[[Exception], None]
+    """Called when it could not be written, and nothing has happened."""
+
+    def answer(self, committed: Committed) -> None:
+        """Go on once it is committed."""
+        self.room.publish(committed)
+
+
+def _do_at_once(errand: Errand) -> None:
+    """Write what a room writes by itself, and go on."""
+    try:
+        committed = errand.write()
+    except JournalError as error:
+        errand.fail(error)
+    else:
+        errand.answer(committed)
+
+
 class LiveRoom:
     """A room on the running event loop."""
 
@@ -69,6 +93,8 @@ class LiveRoom:
         """Set when a room file has come as a message and is to be checked."""
         self.greeted = asyncio.Event()
         """Set once the room has said how it stands to a broker or a reader."""
+        self.in_turn: Callable[[Errand], None] = _do_at_once
+        """Does what the room writes by itself; with many rooms, together with what others write."""
         self.since = durable.now()
         self._due: int | None = None
         self._unexplained: list[Committed] = []
@@ -177,7 +203,7 @@ class LiveRoom:
         try:
             self.publish(Committed(self.durable.waiting()))
         except JournalError as error:
-            self._warn_of_journal(error, again_in=RETRY_AFTER)
+            self._warn(error, again_in=RETRY_AFTER)
             self.say_again_later()
             return
         self._say_standing()
@@ -217,15 +243,22 @@ class LiveRoom:
         """Note what the broker has taken; it is written down in a moment."""
         for serial in serials:
             self.durable.sent(serial)
-            if self.flush not in self._timers:
-                self._later(FLUSH_AFTER, self.flush)
+            if self._flush_in_turn not in self._timers:
+                self._later(FLUSH_AFTER, self._flush_in_turn)
+
+    def _flush_in_turn(self) -> None:
+        self.in_turn(Errand(self, self._flushed, self._warn))
+
+    def _flushed(self) -> Committed:
+        self.durable.flush()
+        return Committed()
 
     def flush(self) -> None:
         """Write down what the broker has taken."""
         try:
             self.durable.flush()
         except JournalError as error:
-            self._warn_of_journal(error)
+            self._warn(error)
 
     # -------------------------------------------------------------------------------- deadlines
 
@@ -242,11 +275,11 @@ class LiveRoom:
 
     def _wake(self) -> None:
         self._due = None
-        try:
-            self.publish(self.durable.pass_time())
-        except JournalError as error:
-            self._warn_of_journal(error, again_in=RETRY_AFTER)
-            self._later(RETRY_AFTER, self._wake)
+        self.in_turn(Errand(self, self.durable.pass_time, self._wake_again))
+
+    def _wake_again(self, error: Exception) -> None:
+        self._warn(error, again_in=RETRY_AFTER)
+        self._later(RETRY_AFTER, self._wake)
 
     def _later(self, seconds: float, work: Callable[[], None]) -> None:
         """Call a function later, once; it may call for itself again."""
@@ -262,5 +295,7 @@ class LiveRoom:
         if timer is not None:
             timer.cancel()
 
-    def _warn_of_journal(self, error: JournalError, **more: float) -> None:
-        self.log.warning("journal cannot be written", why=str(error), **more)
+    def _warn(self, error: Exception, **more: float) -> None:
+        of_journal = isinstance(error, JournalError)
+        what = "journal cannot be written" if of_journal else "what was due cannot be kept"
+        self.log.warning(what, why=str(error), **more)

@@ -4,12 +4,14 @@
 
 Nothing is acknowledged before it is committed, and nothing is published before it is acknowledged.
 A sync costs as much for many rooms as for one, so what several rooms have read in one turn of the
-event loop is committed together. A room that is alone does not wait for the turn to end.
+event loop is committed together, and with it what has fallen due in others. A room that is alone
+does not wait for the turn to end.
 """
 
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Sequence
 from contextlib import nullcontext
 from time import perf_counter
 from typing import NamedTuple
@@ -18,7 +20,7 @@ from adapters.live.connection import Batch, Connection
 from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
-from adapters.live.live_room import LiveRoom
+from adapters.live.live_room import Errand, LiveRoom
 from adapters.live.session import Session
 
 
@@ -31,6 +33,21 @@ class _Heard(NamedTuple):
     began: float
     """When its reading began, by the performance counter (s)."""
 
+    def write(self) -> Committed:
+        """Step the room and commit; raises `JournalError`."""
+        return self.room.durable.take(self.batch.messages)
+
+    def answer(self, committed: Committed) -> None:
+        """Acknowledge and publish."""
+        self.connection.acknowledge(self.batch)
+        self.room.publish(committed)
+        waited = perf_counter() - self.began
+        self.room.durable.counts.note_lag(waited, len(self.batch.messages))
+
+    def fail(self, error: Exception) -> None:
+        """End the connection, so that the batch comes again."""
+        self.connection.fail(error)
+
 
 class Pipeline:
     """Leads what rooms hear into the journal, and what they decide to the broker."""
@@ -38,7 +55,7 @@ class Pipeline:
     def __init__(self, journal: Journal, *, alone: bool) -> None:
         """`alone`: there is one room, and nobody to wait for."""
         self._journal, self._alone = journal, alone
-        self._heard: list[_Heard] = []
+        self._turn: list[_Heard | Errand] = []
 
     def readable(self, room: LiveRoom, session: Session) -> None:
         """Read a batch. The event loop calls this when there is something in a room's socket."""
@@ -56,10 +73,14 @@ class Pipeline:
         if not batch.messages:
             connection.write()
             return
-        self._heard.append(_Heard(room, connection, batch, began))
+        self.add(_Heard(room, connection, batch, began))
+
+    def add(self, work: _Heard | Errand) -> None:
+        """Let something be written at the end of this turn, with what others write."""
+        self._turn.append(work)
         if self._alone:
             self.finish()
-        elif len(self._heard) == 1:
+        elif len(self._turn) == 1:
             asyncio.get_running_loop().call_soon(self.finish)
 
     @staticmethod
@@ -77,34 +98,31 @@ class Pipeline:
             connection.mark_session()
 
     def finish(self) -> None:
-        """Step, commit, acknowledge and publish what was read."""
-        heard, self._heard = self._heard, []
-        committed = self._step_and_commit(heard)
+        """Step, commit, acknowledge and publish what was read in this turn."""
+        turn, self._turn = self._turn, []
+        committed = self._step_and_commit(turn)
         if committed is None:
             return
-        for one, outcome in zip(heard, committed, strict=True):
+        for one, outcome in zip(turn, committed, strict=True):
             try:
-                one.connection.acknowledge(one.batch)
-                one.room.publish(outcome)
-                waited = perf_counter() - one.began
-                one.room.durable.counts.note_lag(waited, len(one.batch.messages))
+                one.answer(outcome)
             except Exception as error:  # noqa: BLE001 - the other rooms must hear theirs
-                one.connection.fail(error)
+                one.fail(error)
                 context = {"message": "a room could not be told", "exception": error}
                 asyncio.get_running_loop().call_exception_handler(context)
 
-    def _step_and_commit(self, heard: list[_Heard]) -> list[Committed] | None:
-        """Give what came of each batch; None: it cannot be kept, and no room has heard anything."""
-        savepoints = [one.room.durable.savepoint() for one in heard]
+    def _step_and_commit(self, turn: Sequence[_Heard | Errand]) -> list[Committed] | None:
+        """Give what came of each; None: it cannot be kept, and no room has heard anything."""
+        savepoints = [one.room.durable.savepoint() for one in turn]
         try:
-            # `take` commits as it ends; of many rooms, all commit as the block ends.
-            with self._journal.together() if len(heard) > 1 else nullcontext():
-                return [one.room.durable.take(one.batch.messages) for one in heard]
+            # Each commits as it is written; of many rooms, all commit as the block ends.
+            with self._journal.together() if len(turn) > 1 else nullcontext():
+                return [one.write() for one in turn]
         except Exception as error:
-            for one, savepoint in zip(heard, savepoints, strict=True):
+            for one, savepoint in zip(turn, savepoints, strict=True):
                 one.room.durable.roll_back(savepoint)
-            for one in heard:
-                one.connection.fail(error)
+            for one in turn:
+                one.fail(error)
             if not isinstance(error, JournalError):
                 raise
             return None

@@ -132,7 +132,7 @@ async def keep_rooms(
             client_id = f"{TOPIC_ROOT}-{durable.room.name}-{durable.client}"
             name = ClientName(durable.room.name, client_id)
             session = Session(name, running.broker, durable.now, room.log)
-            room.outlet = session
+            room.outlet, room.in_turn = session, pipeline.add
             on_readable = partial(pipeline.readable, room, session)
             waiting.append(asyncio.create_task(session.run(on_readable, sessions)))
             sessions.append(session)

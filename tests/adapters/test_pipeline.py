@@ -10,6 +10,7 @@ from unittest.mock import patch
 
 import pytest
 
+from adapters.live import live_room
 from adapters.live.connection import Batch
 from adapters.live.drafts import Committed
 from adapters.live.durable_room import DurableRoom
@@ -17,6 +18,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
+from adapters.live.outbox import outbox_read
 from adapters.live.pipeline import Pipeline
 from adapters.live.session import Session
 from adapters.live.startup import take_up
@@ -145,3 +147,88 @@ async def test_a_fault_while_a_batch_is_looked_at_ends_its_connection(tmp_path: 
             Pipeline(stage.journal, alone=True).readable(room, cast("Session", line))
         assert line.failures == ["a fault"]
         assert line.acknowledged == []
+
+
+def with_timers(stage: Stage) -> tuple[LiveRoom, ...]:
+    """Give two live rooms, as `run` keeps them, with something that falls due."""
+    pipeline = Pipeline(stage.journal, alone=False)
+    rooms = tuple(
+        LiveRoom(one.durable, decision_log(io.BytesIO(), "room")) for one in two_rooms(stage)
+    )
+    for room in rooms:
+        room.in_turn = pipeline.add
+        room.publish(room.durable.take(LIT))
+        assert room.durable.deadline is not None
+    return rooms
+
+
+async def all_due(stage: Stage, rooms: tuple[LiveRoom, ...]) -> None:
+    """Let what is due in every room fall due in one turn of the loop."""
+    dues = [room.durable.deadline for room in rooms]
+    stage.clock.time = max(due for due in dues if due is not None)
+    for room in rooms:
+        room.arm(anew=True)
+    await turns()
+
+
+async def test_what_falls_due_in_many_rooms_at_once_is_committed_at_once(tmp_path: Path) -> None:
+    """Rooms that look at the clock are all due as a minute begins."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms = with_timers(stage)
+        before = [room.durable.engine.state for room in rooms]
+        commits: list[object] = []
+        commit = Journal.commit
+
+        def counted(own: Journal) -> None:
+            commits.append(own)
+            commit(own)
+
+        with patch.object(Journal, "commit", counted):
+            await all_due(stage, rooms)
+        assert len(commits) == 1
+        for room, state in zip(rooms, before, strict=True):
+            assert room.durable.engine.state != state
+            room.end()
+
+
+async def test_what_fell_due_and_could_not_be_kept_is_tried_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live_room, "RETRY_AFTER", 0.0)
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms = with_timers(stage)
+        before = [room.durable.engine.state for room in rooms]
+        with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
+            await all_due(stage, rooms)
+            assert [room.durable.engine.state for room in rooms] == before
+        await turns(20)
+        for room, state in zip(rooms, before, strict=True):
+            assert room.durable.engine.state != state
+            room.end()
+
+
+async def test_what_the_broker_has_taken_of_many_rooms_is_written_down_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live_room, "FLUSH_AFTER", 0.0)
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms = with_timers(stage)
+        commits: list[object] = []
+        commit = Journal.commit
+
+        def counted(own: Journal) -> None:
+            commits.append(own)
+            commit(own)
+
+        with patch.object(Journal, "commit", counted):
+            for room in rooms:
+                waits = room.durable.waiting()
+                assert waits
+                room.taken(one.serial for one in waits if one.serial is not None)
+            await turns()
+        assert len(commits) == 1
+        for room in rooms:
+            known = stage.journal.kept(room.durable.room.name)
+            assert known is not None
+            assert outbox_read(known.waiting) == ()
+            room.end()
