@@ -1,37 +1,49 @@
 """Debounce raw readings of a picture's shape into one settled aspect, without knowing the future.
 
-A reading says how many lines and columns at the edges of a raster are black. It is wrong in two
+A reading says how many lines and columns at the edges of a raster are black. It is wrong in three
 ways. Darkness makes a bar look larger, each bar independently of the others. Lettering (a channel's
-mark, a sign, a subtitle) makes a bar look smaller. The filter draws these conclusions:
+mark, a sign, a subtitle) makes a bar look smaller. A detector slips, and reads anything. The filter
+draws these conclusions:
 
 - Two bars of an axis that are equally large are hardly ever darkness. Equal bars on both axes are
   *proof* of a shape. Equal bars on one axis, with light up to the edge of the raster on the other,
   are proof at half weight.
+- Bars whose sum is that of a standard shape may belong to a picture that does not lie in the
+  middle. It is believed later, and soonest where none of its edges is one that the settled shape
+  has as well. Where it lies is learnt: later readings are moved there before they are judged.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
-  while.
+  while. Once lettering stood in both bars, whatever ends within these bars waits for as long as
+  lettering stands.
 - Unequal bars are believed late. They show a bar that lettering eats into, if the larger of the
   two is the bar of a standard shape and the other one stands still as well. They show a dark
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,
   and if light has been seen where the settled shape has bars.
+- Bars on all four sides are a window, unless it is small, or of no standard ratio: that may be a
+  block of lettering on black, and waits for longer than a title card stands.
 - Everything else is darkness and says nothing. Darkness that the new shape would explain still
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but
   it proves nothing.
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
-strongest other one is kept aside. When the settled shape is seen again, both are dropped.
+strongest other one is kept aside. Time in which one of them is seen counts against the other, and
+time in which the settled shape is seen counts against both. A shape that was only ever read for a
+moment is a *slip*, and is believed later each time. The shape before the settled one is believed
+sooner, if it was left not long ago.
 
 A reading holds until another one comes. The state therefore carries a deadline, the instant at
 which the rival wins if nothing more is read, and the same reading taken twice counts once.
 
 The modules build on each other: `shapes` (what bars mean in a raster), `sightings` (what one
-reading shows), `rivals` (what speaks for another shape), `debounce` (the filter itself). From
-outside, import the names below and nothing else. Ratios are 1/10,000 and times are milliseconds
-UTC; every decision is made in whole numbers.
+reading shows), `rivals` (what speaks for another shape), `learnt` (what is known from before),
+`contest` (how much longer a rival must be seen), `debounce` (the filter itself). From outside,
+import the names below and nothing else. Ratios are 1/10,000 and times are milliseconds UTC; every
+decision is made in whole numbers.
 """
 
 from __future__ import annotations
 
+from engine.settle.contest import MARKED
 from engine.settle.debounce import (
     LETTERING,
     UNSETTLED,
@@ -43,7 +55,7 @@ from engine.settle.debounce import (
     take_bars,
     take_ratio,
 )
-from engine.settle.rivals import MARKED, DwellTimes, Rival
+from engine.settle.rivals import DwellTimes, Rival
 from engine.settle.shapes import STANDARD, BarReading, Outline
 
 __all__ = [

@@ -4,6 +4,15 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from engine.settle.contest import Contest, time_to_win
+from engine.settle.learnt import (
+    NOTHING_LEARNT,
+    Learnt,
+    change_noted,
+    place_noted,
+    slip_noted,
+    without_place,
+)
 from engine.settle.rivals import (
     DwellTimes,
     Rival,
@@ -11,27 +20,36 @@ from engine.settle.rivals import (
     credited,
     new_rival,
     seen_again,
-    time_to_win,
+    speaks_for,
 )
 from engine.settle.shapes import (
     BarReading,
     Outline,
     RasterKey,
+    RasterScale,
     alike,
+    centred,
+    eats_both_bars,
     expected_outline,
     explains,
     fits,
+    has_bars,
+    lies_within,
     outline_of,
-    same_outline,
     scale_of,
     standard_near,
 )
 from engine.settle.sightings import (
+    AMBIGUOUS,
     CALM,
     CORNER,
     EATEN,
+    EDGED,
+    FAR,
     NARROWEST_PICTURE,
     NO_EVIDENCE,
+    OFFSET,
+    PART,
     SETTLED,
     TEXT,
     WHOLE,
@@ -39,8 +57,11 @@ from engine.settle.sightings import (
     Evidence,
     Sighting,
     look_at,
+    look_off_the_middle,
 )
 
+SLIPPERY: Final = frozenset({WHOLE, EATEN})
+"""What a detector that slips, or lettering, is read as."""
 LETTERING: Final = 800
 """A bottom bar that is eaten into for this long carries text, ms."""
 
@@ -68,6 +89,10 @@ class Settling(NamedTuple):
     """The raster of the last bars: columns, rows, frame."""
     home: Outline | None = None
     """Where the settled shape's bars lie in that raster."""
+    learnt: Learnt = NOTHING_LEARNT
+    """What is known of the source and of the detector."""
+    left: int | None = None
+    """Since when the settled shape has not been seen, ms UTC; None: the last reading shows it."""
     rival: Rival | None = None
     """The shape that may replace the settled one."""
     aside: Rival | None = None
@@ -88,50 +113,108 @@ def take_bars(
     if reading == settling.reading:
         return settling
     aspect, subtitles, home = settling.aspect, settling.subtitles, settling.home
-    raster = settling.raster
+    raster, learnt = settling.raster, settling.learnt
     # The settled shape again, in the same raster: most changed readings end here.
     if (
         home is not None
+        and settling.rival is None
         and reading is not None
         and reading[4:] == raster
+        and learnt.middle is None
         and fits(home, reading)
         and reading.top + reading.bottom < reading.rows
         and reading.left + reading.right < reading.columns
     ):
-        return Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home)
+        return Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home, learnt)
     return _weighed(dwell, settling, reading, now)
+
+
+def _in_its_place(reading: BarReading, middle: tuple[int, int]) -> BarReading:
+    """Give a reading as it were if the source's pictures lay in the middle of their raster."""
+    scale = scale_of(*reading[4:])
+    return centred(reading, middle, (scale.even_v, scale.even_h))
 
 
 def _weighed(
     dwell: DwellTimes, settling: Settling, reading: BarReading | None, now: int
 ) -> Settling:
     """Take a changed reading that is not simply the settled shape in the same raster."""
-    aspect, subtitles, home = settling.aspect, settling.subtitles, settling.home
-    rival, aside, raster = settling.rival, settling.aside, settling.raster
+    aspect, home, raster = settling.aspect, settling.home, settling.raster
+    rival, aside, learnt = settling.rival, settling.aside, settling.learnt
     if rival is not None:
-        rival = _credited_until(settling, now)
+        rival, aside = _credited_until(settling, now)
+    text, left = settling.subtitles, settling.left
+    if left is None:
+        left = now
     if (
         reading is None
         or reading.top + reading.bottom >= reading.rows
         or reading.left + reading.right >= reading.columns
     ):
-        return Settling(aspect, subtitles, None, reading, now, CALM, raster, home, rival, aside)
+        return Settling(
+            aspect, text, None, reading, now, CALM, raster, home, learnt, left, rival, aside
+        )
     if reading[4:] != raster:
         raster = reading[4:]
         home = rival = aside = None
+        learnt = without_place(learnt, raster=True)
     if home is None and aspect is not None:
         home = expected_outline(aspect, raster)
-    if home is not None and fits(home, reading):
-        return Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home)
-    heard = Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home, rival, aside)
-    if rival is not None and rival.shape.standard and fits(rival.shape, reading):
-        return _contested(dwell, heard, Sighting(WHOLE, rival.shape.ratio))
-    rival_ratio = 0 if rival is None else rival.shape.ratio
-    sighting = look_at(aspect, home, rival_ratio, reading, scale_of(*raster))
-    if WHOLE <= sighting.evidence <= CORNER:
+    seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
+    if home is None or not fits(home, seen):
+        heard = Settling(
+            aspect, text, None, reading, now, NO_EVIDENCE, raster, home, learnt, left, rival, aside
+        )
+        return _judged(dwell, heard, settling, reading, seen)
+    if learnt.middle is not None and seen == reading and has_bars(home):
+        learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
+    if rival is not None and settling.evidence in SLIPPERY:
+        learnt = slip_noted(learnt, rival.shape, home, now)
+    # From here on the settled shape speaks against the rival.
+    evidence: Evidence = NO_EVIDENCE if rival is None else SETTLED
+    return Settling(
+        aspect, text, None, reading, now, evidence, raster, home, learnt, None, rival, None
+    )
+
+
+def _judged(
+    dwell: DwellTimes, heard: Settling, before: Settling, reading: BarReading, seen: BarReading
+) -> Settling:
+    """Say what a reading speaks for that does not show the settled shape.
+
+    `seen` is the reading as it were if the source's pictures lay in the middle.
+    """
+    aspect, home, rival = heard.aspect, heard.home, heard.rival
+    shape = None if rival is None else rival.shape
+    if shape and shape.standard and not (shape.off_v or shape.off_h) and fits(shape, seen):
+        return _contested(dwell, heard, Sighting(WHOLE, shape.ratio))
+    scale = scale_of(*reading[4:])
+    rival_ratio = shape.ratio if shape else 0
+    sighting = look_at(aspect, home, rival_ratio, seen, scale)
+    if sighting.evidence in (NO_EVIDENCE, CORNER) or seen is not reading:
+        sighting = _or_off_the_middle(heard, reading, sighting, scale)
+    if sighting.evidence == NO_EVIDENCE and home is not None and eats_both_bars(home, seen):
+        heard = heard._replace(learnt=heard.learnt._replace(lines=heard.since))
+    if WHOLE <= sighting.evidence <= OFFSET:
         return _contested(dwell, heard, sighting)
-    text_at = settling.deadline if settling.evidence == TEXT else None
+    text_at = before.deadline if before.evidence == TEXT else None
     return _uncontested(heard, reading, sighting, text_at)
+
+
+def _or_off_the_middle(
+    heard: Settling, reading: BarReading, sighting: Sighting, scale: RasterScale
+) -> Sighting:
+    """Give what a reading shows if it is a picture off the middle, where that is likelier."""
+    if WHOLE <= sighting.evidence <= SETTLED and sighting.evidence != CORNER:
+        return sighting
+    off = look_off_the_middle(heard.aspect, heard.home, reading, scale)
+    if sighting.evidence == NO_EVIDENCE:
+        return off
+    if off.evidence == NO_EVIDENCE or not off.standard:
+        return sighting
+    if sighting.evidence == CORNER and not off.signs & EDGED and off.signs & (FAR | AMBIGUOUS):
+        return sighting
+    return off
 
 
 def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> Settling:
@@ -141,15 +224,18 @@ def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> S
     """
     if ratio == settling.reading:
         return settling
+    rival, aside = _credited_until(settling, now)
     heard = settling._replace(
         deadline=None,
         reading=ratio,
         since=now,
         evidence=NO_EVIDENCE,
-        rival=_credited_until(settling, now),
+        left=now if settling.left is None else settling.left,
+        rival=rival,
+        aside=aside,
     )
     if heard.aspect is not None and alike(ratio, heard.aspect):
-        return heard._replace(rival=None, aside=None)
+        return heard._replace(left=None, rival=None, aside=None)
     if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
         return heard
     standard = standard_near(ratio, 40)
@@ -166,7 +252,7 @@ def elapse(settling: Settling, now: int) -> Settling:
         return settling._replace(subtitles=True, deadline=None)
     if settling.rival is None:
         return settling._replace(deadline=None)
-    return _won(settling, settling.rival.shape, settling.evidence)
+    return _won(settling, settling.rival.shape, settling.evidence, settling.deadline)
 
 
 def parked(settling: Settling, now: int) -> Settling:
@@ -175,7 +261,13 @@ def parked(settling: Settling, now: int) -> Settling:
     The next reading is then seen afresh, even if it equals the last one. `now` is in ms UTC.
     """
     return settling._replace(
-        deadline=None, reading=None, since=now, evidence=NO_EVIDENCE, rival=None, aside=None
+        deadline=None,
+        reading=None,
+        since=now,
+        evidence=NO_EVIDENCE,
+        left=None,
+        rival=None,
+        aside=None,
     )
 
 
@@ -193,29 +285,41 @@ def new_title(settling: Settling) -> Settling:
     return settling._replace(subtitles=False) if settling.subtitles else settling
 
 
-def _credited_until(settling: Settling, now: int) -> Rival | None:
-    """Give the rival, credited with the time for which the last reading held."""
-    rival, evidence = settling.rival, settling.evidence
-    if rival is None or not CALM <= evidence <= CORNER:
-        return rival
-    return credited(rival, evidence, now - settling.since, now)
+def _credited_until(settling: Settling, now: int) -> tuple[Rival | None, Rival | None]:
+    """Give the rival and the one aside, credited with the time for which the last reading held."""
+    rival, aside, evidence = settling.rival, settling.aside, settling.evidence
+    if rival is None or not CALM <= evidence <= SETTLED:
+        return rival, aside
+    spent = now - settling.since
+    if (
+        aside is not None
+        and evidence in (WHOLE, PART)
+        and not lies_within(aside.shape, rival.shape)
+    ):
+        aside = credited(aside, SETTLED, spent, now)
+    rival = credited(rival, evidence, spent, now)
+    spent_up = evidence == SETTLED and not rival.proof and not rival.weak
+    return None if spent_up else rival, aside
 
 
 def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settling:
     """Let a sighting speak for its rival: the present one, the one aside, or a new one."""
     aspect, now, raster = heard.aspect, heard.since, heard.raster
     rival, aside, evidence = heard.rival, heard.aside, sighting.evidence
-    if rival is not None and not same_outline(rival.shape, sighting.ratio):
-        rival, aside = changed(rival, aside, sighting, heard.reading)
+    if rival is not None and not speaks_for(sighting, rival, raster):
+        rival, aside = changed(rival, aside, sighting, raster)
     if rival is None:
         rival = new_rival(_outline_seen(sighting, raster), sighting, now)
     else:
         rival = seen_again(rival, aspect, sighting, now)
         if sighting.standard and not rival.shape.standard and evidence == WHOLE:
             rival = rival._replace(shape=_outline_seen(sighting, raster))
-    wait = time_to_win(dwell, aspect, rival, evidence)
+    away = 0 if heard.left is None else now - heard.left
+    contested = aside is not None and aside.proof > 0
+    contest = Contest(dwell, aspect, heard.home, heard.learnt, contested, away, now)
+    wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
-        return _won(heard, rival.shape, evidence)
+        return _won(heard, rival.shape, evidence, now)
     deadline = None if wait is None else now + wait
     return Settling(
         aspect,
@@ -226,6 +330,8 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         evidence,
         raster,
         heard.home,
+        heard.learnt,
+        heard.left,
         rival,
         aside,
     )
@@ -241,14 +347,27 @@ def _uncontested(
     evidence, rival = sighting.evidence, heard.rival
     if evidence == SETTLED:
         home = _outline_seen(sighting, heard.raster)
-        return heard._replace(home=home, rival=None, aside=None)
+        return heard._replace(home=home, left=None, rival=None, aside=None)
     if evidence > SETTLED:
         deadline = None
         if evidence == TEXT and not heard.subtitles:
             deadline = text_at or heard.since + LETTERING
         if rival is not None:  # Equal bars of this size were lettering in both bars as well.
             rival = rival._replace(proof=0)
-        return heard._replace(deadline=deadline, evidence=evidence, rival=rival)
+        return Settling(
+            heard.aspect,
+            heard.subtitles,
+            deadline,
+            reading,
+            heard.since,
+            evidence,
+            heard.raster,
+            heard.home,
+            heard.learnt,
+            None,
+            rival,
+            heard.aside,
+        )
     if rival is not None and explains(rival.shape, reading):
         return heard._replace(evidence=CALM)
     return heard
@@ -256,18 +375,26 @@ def _uncontested(
 
 def _outline_seen(sighting: Sighting, raster: RasterKey | None) -> Outline:
     """Work out where the bars of the shape seen are read."""
-    return outline_of(
+    outline = outline_of(
         sighting.ratio, sighting.bars_v, sighting.bars_h, raster, standard=sighting.standard
     )
+    if not (sighting.off_v or sighting.off_h):
+        return outline
+    return outline._replace(off_v=sighting.off_v, off_h=sighting.off_h)
 
 
-def _won(settling: Settling, shape: Outline, evidence: Evidence) -> Settling:
+def _won(settling: Settling, shape: Outline, evidence: Evidence, now: int) -> Settling:
     """Settle on a shape."""
     reading, aspect = settling.reading, settling.aspect
     text = False
     if evidence == EATEN and isinstance(reading, BarReading):
         text = reading.bottom < reading.top
+    learnt = settling.learnt
+    if shape.off_v or shape.off_h:
+        learnt = place_noted(learnt, shape)
+        shape = shape._replace(off_v=0, off_h=0)
     if aspect is None or not alike(shape.ratio, aspect):
+        learnt = change_noted(learnt, settling.home, shape, now)
         aspect = shape.ratio  # Otherwise it is the settled shape, only in a window.
     return Settling(
         aspect=aspect,
@@ -276,4 +403,5 @@ def _won(settling: Settling, shape: Outline, evidence: Evidence) -> Settling:
         since=settling.since,
         raster=settling.raster,
         home=None if shape.least_v > shape.most_v else shape,
+        learnt=learnt,
     )

@@ -1,35 +1,37 @@
-"""A rival of the settled shape: what speaks for it, and how much longer it must be seen to win."""
+"""A rival of the settled shape: what speaks for it, and for how long it has been seen."""
 
 from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.shapes import BarReading, Outline, refutes, same_outline
+from engine.settle.shapes import (
+    Outline,
+    RasterKey,
+    same_outline,
+    same_place,
+    scale_of,
+)
 from engine.settle.sightings import (
-    AMBIGUOUS,
-    BEYOND,
     CALM,
     CORNER,
     CORNERED,
-    DARK,
     EATEN,
+    OFFSET,
     PART,
+    SETTLED,
     WHOLE,
-    WITHIN,
     Evidence,
     Sighting,
 )
 
-MARKED: Final = 1_000
-"""How much longer a wider shape must hold while lettering eats into its bars, ms."""
 PATIENCE: Final = 5_000
 """Evidence is forgotten when no more of it comes for this long, ms."""
 SHORT_PATIENCE: Final = 2_000
 """The same for shapes that win quickly, ms."""
-STILL: Final = 700
+LONG_PATIENCE: Final = 30_000
+"""The same for pictures off the middle, which are seen between dark shots."""
+STILL: Final = 1_500
 """A bar that was not seen in its place for longer than this has not stood still, ms."""
-CUTS: Final = 3
-"""A bar stands still in a moving scene once the bar beside it has moved this many times."""
 UNSTEADY: Final = 8
 """What eats into a bar is no lettering once its depth has changed this many times."""
 
@@ -74,6 +76,10 @@ def new_rival(shape: Outline, sighting: Sighting, now: int) -> Rival:
 def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
     """Add the time (ms) for which the last reading held, by what it was evidence of."""
     proof, weak, seen = rival.proof, rival.weak, now
+    if evidence == SETTLED:
+        return rival._replace(
+            proof=max(0, proof - spent), weak=max(0, weak - spent), span=max(0, rival.span - spent)
+        )
     if evidence == WHOLE:
         proof += spent
     elif evidence == PART:
@@ -99,6 +105,8 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
     shape, weak, moves, signs = rival.shape, rival.weak, rival.moves, rival.signs
     evidence, gap = sighting.evidence, now - rival.seen
     quick = shape.standard and not weak and (aspect is None or shape.ratio < aspect)
+    if evidence == OFFSET:
+        return _back_in_its_place(rival, sighting, now)
     if gap > (SHORT_PATIENCE if quick else PATIENCE):
         return new_rival(shape, sighting, now)
     if weak:
@@ -126,76 +134,39 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
     )
 
 
+def _back_in_its_place(rival: Rival, sighting: Sighting, now: int) -> Rival:
+    """See a picture off the middle once more; that it has come back speaks for it."""
+    gap = now - rival.seen
+    if gap > LONG_PATIENCE:
+        return new_rival(rival.shape, sighting, now)
+    moves = rival.moves + 1 if gap and rival.moves < UNSTEADY else rival.moves
+    return rival._replace(seen=now, moves=moves, signs=rival.signs | sighting.signs)
+
+
+def speaks_for(sighting: Sighting, rival: Rival, raster: RasterKey | None) -> bool:
+    """Tell whether a sighting is of this rival's shape, where the rival has it."""
+    shape = rival.shape
+    if not same_outline(shape, sighting.ratio):
+        return False
+    if raster is None or not (shape.off_v or shape.off_h or sighting.evidence == OFFSET):
+        return True
+    return same_place(shape, sighting.off_v, sighting.off_h, scale_of(*raster))
+
+
 def changed(
-    held: Rival, aside: Rival | None, sighting: Sighting, reading: BarReading | int | None
+    held: Rival,
+    aside: Rival | None,
+    sighting: Sighting,
+    raster: RasterKey | None,
 ) -> tuple[Rival | None, Rival | None]:
     """Change to the rival that a sighting speaks for, and give what is then kept aside.
 
     The first is the rival that was aside, or None where a new one must be made. The one that was
-    held is kept aside if it is stronger, unless the reading rules it out.
+    held is kept aside if it is stronger.
     """
     rival = None
-    if aside is not None and same_outline(aside.shape, sighting.ratio):
+    if aside is not None and speaks_for(sighting, aside, raster):
         rival, aside = aside, None
-    if sighting.evidence == WHOLE and refutes(reading, held.shape):
-        return rival, aside
     if aside is None or held.proof + held.weak >= aside.proof + aside.weak:
         aside = held
     return rival, aside
-
-
-def time_to_win(
-    dwell: DwellTimes, aspect: int | None, rival: Rival, evidence: Evidence
-) -> int | None:
-    """Say how long (ms) the present reading must still hold for the rival to win.
-
-    0 or less: it has won. None: this evidence can never decide it.
-    """
-    shape, proof = rival.shape, rival.proof
-    wider = aspect is not None and shape.ratio > aspect
-    if not shape.standard:
-        return _odd_need(dwell, shape, wider=wider) - proof if evidence == WHOLE else None
-    need, rest = dwell.taller, 0
-    if wider and shape.window:
-        need = dwell.wider
-    elif wider:
-        need = dwell.wider // 2 if rival.signs & AMBIGUOUS else dwell.wider // 4
-        rest = dwell.wider - rival.span
-    elif shape.window:
-        need = need * 9 // 5
-    if evidence == WHOLE:
-        return max(need - proof, rest)
-    if evidence == PART:
-        return max(2 * (need - proof), rest)
-    if proof >= need:
-        return rest
-    return _time_to_win_weakly(dwell, rival, evidence, taller=aspect is not None and not wider)
-
-
-def _odd_need(dwell: DwellTimes, shape: Outline, *, wider: bool) -> int:
-    """Say for how long a shape that nobody standardised must be seen, ms."""
-    if wider:
-        return max(dwell.odd, dwell.wider * 4 // 5)
-    if shape.least_v <= 0:
-        return dwell.odd * 3 // 5  # Bars at the sides only, where nobody puts lettering.
-    return dwell.odd
-
-
-def _time_to_win_weakly(
-    dwell: DwellTimes, rival: Rival, evidence: Evidence, *, taller: bool
-) -> int | None:
-    """Say the same for a standard shape that is seen in part only and not proven yet."""
-    signs, moves = rival.signs, rival.moves
-    had = rival.proof + rival.weak
-    if evidence == EATEN:
-        if signs & AMBIGUOUS or moves >= UNSTEADY:
-            return None
-        return (dwell.odd if taller else dwell.wider + MARKED) - had
-    if evidence == CORNER and not (signs & DARK and moves):
-        return None
-    sure = taller and moves > 0
-    if evidence == CORNER:
-        sure = bool(signs & WITHIN and signs & BEYOND)
-    if sure:
-        return dwell.odd - had
-    return 2 * dwell.wider - had if moves >= CUTS else None

@@ -8,8 +8,10 @@ from typing import Final, NamedTuple
 from engine.aspect import SCALE, WIDE_FRAME
 
 STANDARD: Final = (
+    10_000,  # square, as pictures for hand-held screens are
     13_333,  # 4:3, the narrow frame of active format codes (ATSC A/53-4)
     13_700,  # aperture 0.825 x 0.602 in (SMPTE 195)
+    14_300,  # 70 mm film, fifteen perforations
     15_556,  # 14:9, active format codes 0011 and 1011 (ATSC A/53-4)
     16_600,  # aperture 0.825 x 0.497 in (SMPTE 195)
     17_778,  # 16:9 (ITU-R BT.709, BT.2020)
@@ -87,6 +89,10 @@ class Outline(NamedTuple):
     least_h: int
     """The fewest columns that its left and its right bar may have; negative means any."""
     most_h: int
+    off_v: int = 0
+    """How many more lines its top bar has than its bottom bar; it counts as if both were even."""
+    off_h: int = 0
+    """How many more columns its left bar has than its right bar."""
 
 
 @lru_cache(maxsize=64)
@@ -136,7 +142,12 @@ def is_too_small(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
 
 
 def outline_of(
-    ratio: int, bars_v: int, bars_h: int, raster: RasterKey | None, *, standard: bool
+    ratio: int,
+    bars_v: int,
+    bars_h: int,
+    raster: RasterKey | None,
+    *,
+    standard: bool,
 ) -> Outline:
     """Work out where the bars of a shape are read, given both bars of each axis added up.
 
@@ -173,7 +184,7 @@ def expected_outline(aspect: int, raster: RasterKey) -> Outline:
 def fits(outline: Outline, reading: BarReading) -> bool:
     """Tell whether each bar of a reading is where this shape has it."""
     # This runs for every changed reading; unpacking at once is quicker than eight attributes.
-    _, _, _, least_v, most_v, least_h, most_h = outline
+    _, _, _, least_v, most_v, least_h, most_h, _, _ = outline
     return (
         least_v <= reading.top <= most_v
         and least_v <= reading.bottom <= most_v
@@ -182,21 +193,58 @@ def fits(outline: Outline, reading: BarReading) -> bool:
     )
 
 
+def centred(reading: BarReading, middle: tuple[int, int], even: tuple[int, int]) -> BarReading:
+    """Give a reading as it were if the source's pictures lay in the middle of their raster.
+
+    `middle` is by how much the first bar of each axis is larger than the second one there. Bars of
+    an axis that differ by no more than `even` are left as they are: a full frame has no place.
+    """
+    top, bottom, left, right = reading[:4]
+    off_v, off_h = middle
+    if abs(top - bottom) > even[0]:
+        top, bottom = top - off_v // 2, bottom + off_v - off_v // 2
+    if abs(left - right) > even[1]:
+        left, right = left - off_h // 2, right + off_h - off_h // 2
+    return BarReading(top, bottom, left, right, *reading[4:])
+
+
 def explains(outline: Outline, reading: BarReading) -> bool:
     """Tell whether a reading may be a dark picture of this shape."""
+    _, _, _, least_v, _, least_h, _, off_v, off_h = outline
     return (
-        min(reading.top, reading.bottom) >= outline.least_v
-        and min(reading.left, reading.right) >= outline.least_h
+        min(reading.top - off_v // 2, reading.bottom + off_v // 2) >= least_v
+        and min(reading.left - off_h // 2, reading.right + off_h // 2) >= least_h
     )
 
 
-def refutes(reading: BarReading | int | None, outline: Outline) -> bool:
-    """Tell whether a reading shows light beyond a shape, on both sides of an axis."""
-    if reading is None or isinstance(reading, int):
-        return False
+def has_bars(outline: Outline) -> bool:
+    """Tell whether a shape leaves any bar at all."""
+    return outline.least_v > 0 or outline.least_h > 0
+
+
+def lies_within(home: Outline, shape: Outline) -> bool:
+    """Tell whether a shape ends within the bars above and below another, as lettering there would.
+
+    Nobody writes up to the edge of the raster, so a shape that reaches it is no lettering.
+    """
+    return shape.most_v < home.least_v and 8 * shape.least_v >= home.least_v
+
+
+def eats_both_bars(home: Outline, reading: BarReading) -> bool:
+    """Tell whether something stands in both bars above and below a shape."""
     return (
-        max(reading.top, reading.bottom) < outline.least_v
-        or max(reading.left, reading.right) < outline.least_h
+        0 < reading.top < home.least_v
+        and 0 < reading.bottom < home.least_v
+        and reading.left <= home.most_h
+        and reading.right <= home.most_h
+    )
+
+
+def same_place(outline: Outline, off_v: int, off_h: int, scale: RasterScale) -> bool:
+    """Tell whether a picture lies where this shape does, misread by a line or two at each edge."""
+    return (
+        abs(outline.off_v - off_v) <= 2 * scale.near_v
+        and abs(outline.off_h - off_h) <= 2 * scale.near_h
     )
 
 

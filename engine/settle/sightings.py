@@ -17,14 +17,14 @@ from engine.settle.shapes import (
     standard_near,
 )
 
-NARROWEST_PICTURE: Final = 11_500
+NARROWEST_PICTURE: Final = 10_000
 """A narrower lit part (1/10,000) is no picture but a part of one."""
 WIDEST_PICTURE: Final = 30_000
 """A lit part that is wider than this ratio (1/10,000) is only a part of a picture."""
 
-Evidence = Literal[0, 1, 2, 3, 4, 5, 6, 7, 8, 9]
+Evidence = Literal[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]
 """What a reading is evidence of. Plain numbers, because every changed reading compares them:
-`CALM` to `CORNER` concern the rival, `SETTLED` to `MARK` the settled shape."""
+`CALM` to `OFFSET` concern the rival, `SETTLED` to `MARK` the settled shape."""
 NO_EVIDENCE: Final = 0
 CALM: Final = 1
 """Darkness that the rival would explain."""
@@ -38,12 +38,14 @@ EATEN: Final = 5
 """One bar of an axis as it should be, the other eaten into by lettering."""
 CORNER: Final = 6
 """One bar of an axis as it should be, the other lost in the dark."""
-SETTLED: Final = 7
+OFFSET: Final = 7
+"""Bars of a sum that a standard shape has, and so has a picture that lies off the middle."""
+SETTLED: Final = 8
 """The settled shape."""
-TEXT: Final = 8
+TEXT: Final = 9
 """The settled shape with lettering in its bottom bar."""
-MARK: Final = 9
-"""The settled shape with lettering in its top bar."""
+MARK: Final = 10
+"""The settled shape with lettering in its top bar, or in a bar at its side."""
 
 AMBIGUOUS: Final = 1
 """Sign: what eats into the bar may be the settled shape, in the dark."""
@@ -55,6 +57,12 @@ DARK: Final = 8
 """Sign: there is darkness where the settled shape has picture."""
 CORNERED: Final = 16
 """Sign: when last seen unequal, the bars were a `CORNER`."""
+FAR: Final = 32
+"""Sign: the picture lies far off the middle, as darkness at one edge would have it as well."""
+SMALL: Final = 64
+"""Sign: it is a window so small that it may be lettering on black."""
+EDGED: Final = 128
+"""Sign: it reaches the edge of the raster on all sides but one."""
 
 
 class Sighting(NamedTuple):
@@ -74,6 +82,10 @@ class Sighting(NamedTuple):
     """Size of the bar that does not fit the shape, in lines or columns."""
     jump: int = 0
     """The least change that counts as that bar having moved; 0 if no bar is unsteady."""
+    off_v: int = 0
+    """How many more lines the top bar has than the bottom bar, where the picture lies so."""
+    off_h: int = 0
+    """How many more columns the left bar has than the right bar."""
 
 
 NOTHING_SEEN: Final = Sighting(NO_EVIDENCE)
@@ -91,7 +103,7 @@ def look_at(
     if abs(reading.top - reading.bottom) <= scale.even_v:
         if even_h:
             return _even(aspect, reading, scale)
-        return _even_above_and_below(aspect, home, reading, scale)
+        return _even_above_and_below(aspect, home, rival, reading, scale)
     if even_h:
         return _even_at_the_sides(aspect, home, rival, reading, scale)
     return _corner(aspect, home, reading, scale)
@@ -113,16 +125,26 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
         return NOTHING_SEEN
     if window and is_too_small(bars_v, bars_h, scale):
         return NOTHING_SEEN
-    return Sighting(WHOLE, ratio, bool(standard), bars_v, bars_h)
+    signs = SMALL if window and _is_small(columns, rows, scale) else 0
+    return Sighting(WHOLE, ratio, bool(standard), bars_v, bars_h, signs)
+
+
+def _is_small(columns: int, rows: int, scale: RasterScale) -> bool:
+    """Tell whether a lit part is so small that it may be a block of lettering."""
+    return columns * 100 < 68 * scale.columns and rows * 100 < 68 * scale.rows
 
 
 def _even_above_and_below(
-    aspect: int | None, home: Outline | None, reading: BarReading, scale: RasterScale
+    aspect: int | None, home: Outline | None, rival: int, reading: BarReading, scale: RasterScale
 ) -> Sighting:
-    """Judge bars that are equal above and below only: the sides are dark."""
+    """Judge bars that are equal above and below only: the sides are dark, or marked."""
     bars_v, side = reading.top + reading.bottom, min(reading.left, reading.right)
-    if bars_v <= scale.even_v and side > scale.even_h:
-        return _corner(aspect, home, reading, scale)
+    if bars_v <= scale.even_v:
+        marked = _eaten_at_a_side(aspect, home, rival, reading, scale)
+        if marked is not None:
+            return marked
+        if side > scale.even_h:
+            return _corner(aspect, home, reading, scale)
     measured = scale.columns * scale.numerator // ((scale.rows - bars_v) * scale.denominator)
     ratio = standard_near(measured, scale.slack)
     if not ratio or (aspect is not None and alike(measured, aspect)):
@@ -132,6 +154,30 @@ def _even_above_and_below(
     if home is not None and home.least_v <= bars_v // 2 <= home.most_v and side >= home.least_h:
         return NOTHING_SEEN
     return Sighting(GLIMPSE, ratio, bars_v=bars_v, loose=side, jump=scale.columns // 64)
+
+
+def _eaten_at_a_side(
+    aspect: int | None, home: Outline | None, rival: int, reading: BarReading, scale: RasterScale
+) -> Sighting | None:
+    """Judge unequal bars at the sides of a picture as high as the raster; None: no mark in one."""
+    small, large = reading.left, reading.right
+    if small > large:
+        small, large = large, small
+    if 2 * large >= scale.columns:
+        return None
+    width = (scale.columns - 2 * large) * scale.numerator
+    as_eaten = width // (scale.rows * scale.denominator)
+    if aspect is not None and alike(as_eaten, aspect):
+        return Sighting(MARK)
+    eaten = _eaten(rival, as_eaten, scale.tight)
+    if not eaten or small <= scale.even_h:
+        return None
+    signs = AMBIGUOUS if home is not None and home.least_h <= small <= home.most_h else 0
+    bars_v = reading.top + reading.bottom
+    jump = scale.near_h + 1
+    return Sighting(
+        EATEN, eaten, bars_v=bars_v, bars_h=2 * large, signs=signs, loose=small, jump=jump
+    )
 
 
 def _even_at_the_sides(
@@ -234,3 +280,53 @@ def _corner_signs(
     if far_v > home.most_v or far_h - near_h > even_h:
         signs |= DARK
     return signs
+
+
+def look_off_the_middle(
+    aspect: int | None, home: Outline | None, reading: BarReading, scale: RasterScale
+) -> Sighting:
+    """Judge bars that say nothing else: a picture that lies elsewhere than in the middle.
+
+    `reading` is as it was read. Bars of a standard sum may be anywhere, bars of another sum are
+    believed to be a picture's only where it lies nearly in the middle.
+    """
+    top, bottom, left, right = reading[:4]
+    bars_v, bars_h = top + bottom, left + right
+    if is_window(bars_v, bars_h, scale):
+        return NOTHING_SEEN
+    columns, rows = scale.columns - bars_h, scale.rows - bars_v
+    measured = columns * scale.numerator // (rows * scale.denominator)
+    standard = standard_near(measured, scale.slack)
+    far = abs(top - bottom) * 50 > scale.rows or abs(left - right) * 50 > scale.columns
+    if (far and not standard) or not NARROWEST_PICTURE <= measured <= WIDEST_PICTURE:
+        return NOTHING_SEEN
+    signs = FAR if far else 0
+    if bars_h <= scale.even_h and min(top, bottom) <= scale.even_v:
+        signs |= EDGED
+    if home is not None and _shares_an_edge(home, reading, scale):
+        signs |= AMBIGUOUS
+        if aspect is not None and alike(measured, aspect):
+            return NOTHING_SEEN
+    return Sighting(
+        OFFSET,
+        standard or measured,
+        bool(standard),
+        bars_v,
+        bars_h,
+        signs,
+        off_v=top - bottom,
+        off_h=left - right,
+    )
+
+
+def _shares_an_edge(home: Outline, reading: BarReading, scale: RasterScale) -> bool:
+    """Tell whether of two unequal bars one is where the settled shape has it."""
+    top, bottom, left, right = reading[:4]
+    least_v, most_v, least_h, most_h = home[3:7]
+    if abs(top - bottom) > scale.even_v and (
+        least_v <= top <= most_v or least_v <= bottom <= most_v
+    ):
+        return True
+    return abs(left - right) > scale.even_h and (
+        least_h <= left <= most_h or least_h <= right <= most_h
+    )

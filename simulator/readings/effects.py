@@ -197,10 +197,11 @@ class Lettering:
         self.sight, self.sides, self.same = sight, sides, same
         self.course = Course(sight.chance, on, off)
         self.eaten: dict[int, float] = {}
+        self.line = sight.rows / sight.chance.uniform(18, 30)
 
     def _write(self) -> None:
         chance, rows = self.sight.chance, self.sight.rows
-        margin, line = rows / 45, rows / 24
+        margin, line = rows / 45, self.line
         lines = 1 if self.same else chance.randint(1, 2)
         even = happens(chance, 0.5)
         off = 0.0 if even else chance.uniform(-0.01, 0.01) * rows

@@ -115,7 +115,7 @@ def test_no_counts_however_absurd_raise_anything(readings: list[BarReading], wai
     settling = UNSETTLED
     for at, reading in enumerate(readings):
         settling = take_bars(DWELL, later(settling, at * wait), reading, at * wait)
-        assert settling.aspect is None or 11_500 <= settling.aspect <= 30_000
+        assert settling.aspect is None or 10_000 <= settling.aspect <= 30_000
 
 
 def test_a_state_does_not_grow_with_what_it_has_heard() -> None:

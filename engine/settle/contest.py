@@ -1,0 +1,203 @@
+"""How much longer a rival must be seen to win against the settled shape."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from engine.settle.learnt import LINES_KNOWN, SLIPS_KNOWN, Learnt
+from engine.settle.rivals import UNSTEADY, DwellTimes, Rival
+from engine.settle.shapes import Outline, lies_within, same_outline
+from engine.settle.sightings import (
+    AMBIGUOUS,
+    BEYOND,
+    CORNER,
+    DARK,
+    EATEN,
+    EDGED,
+    FAR,
+    OFFSET,
+    PART,
+    SMALL,
+    WHOLE,
+    WITHIN,
+    Evidence,
+)
+
+MARKED: Final = 1_000
+"""How much longer a wider shape must hold while lettering eats into its bars, ms."""
+CUTS: Final = 3
+"""A bar stands still in a moving scene once the bar beside it has moved this many times."""
+PLACED: Final = 6_500
+"""For so long in all a picture far off the middle is seen before it is believed, ms."""
+STANDING: Final = 35_000
+"""The same if one of its edges is the settled shape's and it never came back to its place: until
+then it may be that shape, in the dark, ms."""
+ALIGNED: Final = 15_000
+"""The same if it reaches the edge of the raster on all other sides, ms."""
+SMALL_WINDOW: Final = 12_000
+"""For so long a window is seen that may be lettering on black, ms."""
+LINES_LAST: Final = 6_500
+"""Lettering in both bars above and below stands for up to this long, ms."""
+ALTERNATING: Final = 30_000
+"""A shape that was left no longer ago than this is believed sooner when it is back, ms."""
+SLIP: Final = 1_500
+"""For each slip of the detector the shape that it slips to is seen for so much longer, ms."""
+CONTESTED: Final = 3
+"""So many times longer a first shape is seen where another one is seen as well."""
+
+
+class Contest(NamedTuple):
+    """What a rival is weighed against."""
+
+    dwell: DwellTimes
+    aspect: int | None
+    """The settled ratio, in 1/10,000."""
+    home: Outline | None
+    learnt: Learnt
+    contested: bool
+    """Whether another shape is seen plainly as well."""
+    away: int
+    """For how long the settled shape has not been seen, ms."""
+    now: int
+    """ms UTC."""
+
+
+def time_to_win(contest: Contest, rival: Rival, evidence: Evidence) -> int | None:
+    """Say how long (ms) the present reading must still hold for the rival to win.
+
+    0 or less: it has won. None: this evidence can never decide it.
+    """
+    shape, proof, aspect = rival.shape, rival.proof, contest.aspect
+    wider = aspect is not None and shape.ratio > aspect
+    if evidence == OFFSET:
+        return _time_to_win_off_the_middle(contest, rival, wider=wider)
+    need = _need(contest, rival, wider=wider)
+    rest = _rest(contest, rival, need, wider=wider)
+    if not shape.standard:
+        return max(need - proof, rest) if evidence == WHOLE else None
+    if evidence == WHOLE:
+        return max(need - proof, rest)
+    if evidence == PART:
+        return max(2 * (need - proof), rest)
+    if proof >= need:
+        return rest
+    taller = aspect is not None and not wider
+    return _time_to_win_weakly(contest, rival, evidence, taller=taller)
+
+
+def _is_former(contest: Contest, shape: Outline) -> bool:
+    """Tell whether this is the shape that was settled before the present one, not long ago."""
+    former = contest.learnt.former
+    if former is None or shape.window or not same_outline(former, shape.ratio):
+        return False
+    return contest.now - contest.learnt.moved <= ALTERNATING
+
+
+def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
+    """Say for how long nothing may yet speak against a rival, ms."""
+    shape, learnt = rival.shape, contest.learnt
+    if wider:
+        if shape.window or not shape.standard:
+            return 0
+        dwell = contest.dwell.wider
+        return (dwell // 4 if _is_former(contest, shape) else dwell) - rival.span
+    known = learnt.lines is not None and contest.now - learnt.lines <= LINES_KNOWN
+    if known and _may_be_lines(contest, shape):
+        return need + LINES_LAST - contest.away
+    return 0
+
+
+def _may_be_lines(contest: Contest, shape: Outline) -> bool:
+    """Tell whether a shape may be lettering in both bars above and below the settled one."""
+    learnt = contest.learnt
+    if contest.home is None or not lies_within(contest.home, shape):
+        return False
+    seen_since = learnt.lines is not None and learnt.lines > learnt.moved
+    return seen_since or not (learnt.stood and _is_former(contest, shape))
+
+
+def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:
+    """Say for how long a rival must be seen plainly, ms."""
+    shape, dwell = rival.shape, contest.dwell
+    if shape.window and (rival.signs & SMALL or not shape.standard):
+        return SMALL_WINDOW
+    if wider and shape.window:
+        return dwell.wider
+    if not shape.standard:
+        need = _odd_need(dwell, shape, wider=wider)
+    elif wider:
+        need = dwell.wider // 2 if rival.signs & AMBIGUOUS else dwell.wider // 4
+    elif shape.window:
+        need = dwell.taller * 9 // 5
+    else:
+        need = dwell.taller
+    if wider:
+        return need
+    if contest.contested:
+        return CONTESTED * need
+    if contest.home is None:
+        return need
+    return _need_in_doubt(contest, shape, need)
+
+
+def _need_in_doubt(contest: Contest, shape: Outline, need: int) -> int:
+    """Say how much longer a taller shape must be seen that may be a slip, or lettering, ms."""
+    learnt = contest.learnt
+    if learnt.stood and _is_former(contest, shape):
+        return need
+    known = learnt.slips and contest.now - learnt.slipped <= SLIPS_KNOWN
+    return need + learnt.slips * SLIP if known and same_outline(shape, learnt.slip) else need
+
+
+def _odd_need(dwell: DwellTimes, shape: Outline, *, wider: bool) -> int:
+    """Say for how long a shape that nobody standardised must be seen, ms."""
+    if wider:
+        return max(dwell.odd, dwell.wider * 4 // 5)
+    if shape.least_v <= 0:
+        return dwell.odd * 3 // 5  # Bars at the sides only, where nobody puts lettering.
+    return dwell.odd
+
+
+def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) -> int | None:
+    """Say the same for a picture that does not lie in the middle."""
+    had, dwell = rival.weak + rival.proof, contest.dwell
+    if rival.signs & AMBIGUOUS and not rival.moves:
+        return (ALIGNED if rival.signs & EDGED else STANDING) - had
+    moved = rival.signs & (FAR | AMBIGUOUS) or _may_be_lines(contest, rival.shape)
+    if moved and contest.learnt.middle is None:
+        return PLACED - had
+    if not rival.shape.standard:
+        return 2 * dwell.odd - had
+    if wider:
+        return dwell.wider + MARKED - had
+    return dwell.odd * 3 // 5 - had
+
+
+def _time_to_win_weakly(
+    contest: Contest, rival: Rival, evidence: Evidence, *, taller: bool
+) -> int | None:
+    """Say the same for a standard shape that is seen in part only and not proven yet."""
+    signs, moves, dwell = rival.signs, rival.moves, contest.dwell
+    had = rival.proof + rival.weak
+    if evidence == EATEN:
+        return _time_to_win_eaten(contest, rival, taller=taller)
+    if evidence == CORNER and not (signs & DARK and moves):
+        return None
+    sure = taller and moves > 0
+    if evidence == CORNER:
+        sure = bool(signs & WITHIN and signs & BEYOND)
+    if sure:
+        return dwell.odd - had
+    return 2 * dwell.wider - had if moves >= CUTS else None
+
+
+def _time_to_win_eaten(contest: Contest, rival: Rival, *, taller: bool) -> int | None:
+    """Say the same for a shape one of whose bars lettering eats into."""
+    dwell, had = contest.dwell, rival.proof + rival.weak
+    if rival.signs & AMBIGUOUS or rival.moves >= UNSTEADY:
+        return None
+    if rival.shape.least_v <= 0 < rival.shape.least_h:
+        return dwell.odd * 3 // 5 - had  # A mark in a bar at the side.
+    if taller:
+        return max(dwell.odd - had, _rest(contest, rival, dwell.odd, wider=False))
+    return dwell.wider + MARKED - had
