@@ -1,6 +1,7 @@
 """Export a night from a journal: its lines, and the State in which it begins.
 
-A night belongs to one room and one room file. A new room file ends the night and begins another.
+A night belongs to one room and one room file, and in it time only goes on. A new room file ends it
+and begins another, and so does a clock that is set.
 """
 
 from __future__ import annotations
@@ -75,8 +76,8 @@ def export_night(
     if end is not None and (last is None or last > every[-1].now):
         after = next(one for one in nights if one.serial == end)
         words.append(
-            "The room file or roomcue itself changed after it: what follows is a night of its own, "
-            f"to be had with --from {rfc3339(after.begins)}."
+            "The room file or roomcue changed after it, or the clock was set: what follows is a "
+            f"night of its own, to be had with --from {rfc3339(after.begins)}."
         )
     if begins is None and len(nights) > 1:
         words.append(f"There is more before it: {_said(nights[:-1])}")
@@ -122,9 +123,11 @@ def _span(nights: list[NightStart], first: int | None) -> tuple[NightStart, int 
     """Find the night to begin with, and the serial at which another chapter begins, if any."""
     at = len(nights) - 1
     if first is not None:
-        at = max((i for i, night in enumerate(nights) if night.begins <= first), default=0)
+        # Where the clock was set back, a later night may begin at an earlier moment.
+        begun = [(night.begins, i) for i, night in enumerate(nights) if night.begins <= first]
+        at = max(begun, default=(0, 0))[1]
     night = nights[at]
-    others = [one.serial for one in nights[at:] if one.chapter != night.chapter]
+    others = [one.serial for one in nights[at:] if one.chapter_id != night.chapter_id]
     return night, (others[0] if others else None)
 
 

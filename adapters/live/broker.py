@@ -22,6 +22,19 @@ class ClientName(NamedTuple):
     client_id: str
 
 
+class Timing(NamedTuple):
+    """How long a connection waits for the broker, in seconds."""
+
+    answer: float = 5.0
+    """A connection over which the broker has not let us in by then is given up."""
+    goodbye: float = 1.0
+    """The broker may take this long to acknowledge the last message before we disconnect."""
+    first_wait: float = 1.0
+    """The wait after a failed attempt; each further one is twice as long..."""
+    longest_wait: float = 30.0
+    """... up to this."""
+
+
 class Broker(NamedTuple):
     """The address of a broker, and roomcue's credentials there."""
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from adapters.live.journal_rows import Chapter
+from adapters.live.clock import LARGEST_SLIP, Clock
+from adapters.live.journal_rows import Chapter, ClockMark, KeptRoom
 from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipts
 from engine.room import Room
@@ -12,6 +13,9 @@ from engine.snapshot import VERSION as STATE_VERSION
 from engine.snapshot import first_foreign_name
 from engine.state import State, first_state
 from rules.room.schema import VERSION as FILE_VERSION
+
+TIME_FACT: Final = "time"
+"""The fact that rules look at the clock by."""
 
 
 class TakenUp(NamedTuple):
@@ -39,6 +43,23 @@ def chapter_of(text: str, version: str) -> Chapter:
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
 
 
+def mark_of(clock: Clock) -> ClockMark:
+    """Say by which clock moments are counted now."""
+    return ClockMark(clock.boot, clock.ahead)
+
+
+def set_since(kept: KeptRoom, clock: Clock) -> int:
+    """Say by how many ms the clock was set while nobody kept the room; 0: it was not, or hardly.
+
+    Since the same start of the machine it is known how much time has passed. After another one the
+    clock tells, unless it shows less than the room's last line.
+    """
+    now = clock.now()
+    same = bool(kept.mark.boot) and kept.mark.boot == clock.boot
+    by = clock.ahead - kept.mark.ahead if same else min(0, now - kept.now)
+    return by if abs(by) > LARGEST_SLIP else 0
+
+
 def fitting_state(room: Room, state: State) -> tuple[State, str]:
     """Give a State that fits a room file, and why it is a new one ("" if it is not).
 
@@ -50,3 +71,9 @@ def fitting_state(room: Room, state: State) -> tuple[State, str]:
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
     anew = first_state(room)._replace(tally=state.tally)
     return anew, f"It stood with {stranger}, which this room file does not know"
+
+
+def looks_at_time(room: Room) -> bool:
+    """Tell whether any rule or promise of a room looks at the clock."""
+    promised = any(promise.never.looks_at(TIME_FACT) for promise in room.promises)
+    return promised or room.rules.table.looks_at(TIME_FACT)

@@ -1,22 +1,56 @@
-"""The clock of a live room: wall time at the start, monotonic from then on; or a staged one."""
+"""The clock of live rooms: wall time, counted by a clock that nobody sets; or a staged one.
+
+Wall time may be set, by hand or over the network, and a machine may sleep. So the time is read off
+a clock that goes on while the machine sleeps and that nobody sets, and wall time only says by how
+much it is ahead of that one. Where the two come apart, wall time was set: rooms then move all their
+moments along (`engine.clock_step`).
+"""
 
 from __future__ import annotations
 
 import time
 from datetime import datetime
 from functools import lru_cache
+from pathlib import Path
 from typing import Final, Protocol
 from zoneinfo import ZoneInfo
 
 MINUTE_MS: Final = 60_000
 """A minute in milliseconds."""
+LARGEST_SLIP: Final = 1_000
+"""Wall time that is this many ms beside what was counted, or fewer, was not set: it only runs a
+little otherwise, and that adds up until it is more."""
+BOOT_ID: Final = Path("/proc/sys/kernel/random/boot_id")
+"""The file in which Linux says which start of the machine this is; others have none."""
+STEADY_CLOCK: Final[int] = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
+"""The clock that nobody sets; where there is one, the one that goes on while the machine sleeps."""
+
+
+def _steady_ms() -> int:
+    return time.clock_gettime_ns(STEADY_CLOCK) // 1_000_000
+
+
+def _wall_ms() -> int:
+    return time.time_ns() // 1_000_000
+
+
+def _boot_id() -> str:
+    try:
+        return BOOT_ID.read_text("ascii").strip()
+    except (OSError, ValueError):
+        return ""
 
 
 class Clock(Protocol):
     """What a live room needs of a clock; tests use another one."""
 
+    boot: str
+    """Which start of the machine it counts from; "": nobody knows."""
+    ahead: int
+    """By how many ms its time is ahead of the time since then; other than before: it was set."""
+
     def now(self) -> int:
-        """Say the time in ms UTC; never earlier than before."""
+        """Say the time in ms UTC; never earlier than before, unless `ahead` has changed."""
 
     def minute(self, zone: ZoneInfo) -> int:
         """Say the local time of day in a zone, in minutes after midnight."""
@@ -29,19 +63,23 @@ class Clock(Protocol):
 
 
 class WallClock:
-    """Wall time at the start, plus the monotonic clock from then on, so it never goes back.
-
-    Setting the machine's clock changes the time of day only.
-    """
+    """Wall time, which goes back or leaps forward only where it was set by more than a second."""
 
     def __init__(self, not_before: int = 0) -> None:
-        """Begin now, or at `not_before` (ms UTC), the journal's last time, if that is later."""
-        begins = max(time.time_ns(), not_before * 1_000_000)
-        self._offset = begins - time.monotonic_ns()
+        """Begin now, or at `not_before` (ms UTC), the journal's last time, if it is just ahead."""
+        self.boot = _boot_id()
+        begins, steady = _wall_ms(), _steady_ms()
+        if 0 < not_before - begins <= LARGEST_SLIP:
+            begins = not_before
+        self.ahead = begins - steady
 
     def now(self) -> int:
         """Say the time in ms UTC."""
-        return (time.monotonic_ns() + self._offset) // 1_000_000
+        steady = _steady_ms()
+        slipped = _wall_ms() - steady - self.ahead
+        if abs(slipped) > LARGEST_SLIP:
+            self.ahead += slipped
+        return steady + self.ahead
 
     def minute(self, zone: ZoneInfo) -> int:
         """Say the time of day in a zone, in minutes after midnight."""
@@ -56,8 +94,17 @@ class WallClock:
         return max(0, moment - self.now()) / 1_000
 
 
+def clock_words(by: int) -> str:
+    """Say that the clock was set `by` so many ms, for the log."""
+    way = "forward" if by > 0 else "back"
+    return f"The clock was set {way} by {abs(by) / 1_000:g} s: everything ends as late as before."
+
+
 class RehearsalClock:
     """A clock that whoever rehearses a room moves on, `speed` times as fast as life."""
+
+    boot = ""
+    ahead = 0
 
     def __init__(self, begins: int, speed: float) -> None:
         """Stand at `begins` (ms UTC) until it is moved."""

@@ -20,7 +20,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.broker import Broker, ClientName
+from adapters.live.broker import Broker, ClientName, Timing
 from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
@@ -35,6 +35,7 @@ from adapters.live.messages import (
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.publish_properties import properties_of
 from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
+from adapters.live.redating import with_time_left
 from adapters.live.return_address import address_in
 
 Now = Callable[[], int]
@@ -60,19 +61,6 @@ REASON_NO_SUBSCRIPTION: Final = 17
 """There was no such subscription to take away (MQTT 5.0, 3.11.3)."""
 REFUSED_FOR_NOW: Final = frozenset({128, 131, 151})
 """Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
-
-
-class Timing(NamedTuple):
-    """How long a connection waits for the broker, in seconds."""
-
-    answer: float = 5.0
-    """A connection over which the broker has not let us in by then is given up."""
-    goodbye: float = 1.0
-    """The broker may take this long to acknowledge the last message before we disconnect."""
-    first_wait: float = 1.0
-    """The wait after a failed attempt; each further one is twice as long..."""
-    longest_wait: float = 30.0
-    """... up to this."""
 
 
 class Batch(NamedTuple):
@@ -337,6 +325,10 @@ class Connection:
         if self._socket.watched and not self._socket.write():
             self.ended.set()
 
+    def follow_clock(self, by: int) -> None:
+        """Let what is queued be worth sending for as long as before: the clock was set `by` ms."""
+        self._window.follow_clock(by)
+
     def _fill_window(self) -> None:
         """Send what waits, as far as the broker has room for it."""
         while (queued := self._window.next(self._now())) is not None:
@@ -351,11 +343,12 @@ class Connection:
 
     def _send(self, queued: QueuedMessage) -> None:
         said = queued.message
+        body = with_time_left(said, self._now())
         properties: Properties | None = None
         if said.expires is not None:
             seconds = said.stays or max(1, (said.expires - self._now()) // 1_000)
             properties = properties_of(seconds, None if said.to is None else said.to.correlation)
-        sent = self._client.publish(self._topic(said), said.body, 1, said.retained, properties)
+        sent = self._client.publish(self._topic(said), body, 1, said.retained, properties)
         self._window.sent(sent.mid, queued)
 
     def _topic(self, said: OutgoingMessage) -> str:

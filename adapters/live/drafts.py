@@ -27,6 +27,8 @@ class Committed(NamedTuple):
     """A room file that is to be checked."""
     curious: tuple[ReturnAddress | None, ...] = ()
     """Where it shall be told how everything stands."""
+    set_by: int = 0
+    """By how many ms the clock has been found set."""
     moved: bool = False
     """Whether the room may stand otherwise than before."""
 
@@ -40,6 +42,7 @@ class Savepoint(NamedTuple):
     waiting: Waiting
     written: Waiting
     receipts: Receipts
+    ahead: int
 
 
 @dataclass(slots=True)
@@ -47,6 +50,8 @@ class Draft:
     """What is being gathered for one commit."""
 
     now: int
+    set_by: int = 0
+    """By how many ms the clock has been found set."""
     lines: list[JournalLine] = field(default_factory=list)
     decisions: list[Decision] = field(default_factory=list)
     messages: list[QueuedMessage] = field(default_factory=list)

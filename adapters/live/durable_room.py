@@ -12,10 +12,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from operator import is_
-from typing import Final
 from zoneinfo import ZoneInfo
 
-from adapters.live.chapters import TakenUp, chapter_of, fitting_state
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state, looks_at_time, mark_of
 from adapters.live.clock import Clock
 from adapters.live.drafts import Committed, Draft, Savepoint
 from adapters.live.journal import Journal
@@ -35,6 +34,7 @@ from adapters.live.messages import (
     read_message,
 )
 from adapters.live.outbox import (
+    clock_followed,
     next_serial,
     outbox_json,
     unexpired,
@@ -53,6 +53,7 @@ from adapters.live.return_address import ReturnAddress
 from adapters.live.room_totals import Counts
 from adapters.live.standing import prompt_again, standing_data, standing_message
 from engine import RoomEngine
+from engine.clock_step import with_clock_set
 from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.refusal import Refused
@@ -60,9 +61,6 @@ from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import encode, first_foreign_name
 from engine.state import State, night_at
-
-TIME_FACT: Final = "time"
-"""The fact that rules look at the clock by."""
 
 
 class DurableRoom:
@@ -74,7 +72,7 @@ class DurableRoom:
         self.counts = Counts()
         self._first = begun.first
         self._journal, self._clock, self._version = journal, clock, version
-        self._id, self._night = begun.id, begun.night
+        self._id, self._night, self._ahead = begun.id, begun.night, clock.ahead
         self.client, self.epoch = begun.client, begun.epoch
         self._given = begun.given
         self._state = encode(begun.state)
@@ -157,13 +155,42 @@ class DurableRoom:
     def _committing(self) -> Iterator[Draft]:
         """Commit what is drafted meanwhile, or leave the room as it stood."""
         before = self.savepoint()
-        draft = Draft(self.now())
         try:
+            set_by = self._follow_clock()
+            draft = Draft(self.now(), set_by)
             yield draft
             self._commit(draft)
         except BaseException:
             self.roll_back(before)
             raise
+
+    def _follow_clock(self) -> int:
+        """Move everything along where the clock was set, and say by how many ms.
+
+        A chapter begins with it, so that within each one time only goes on.
+        """
+        now = self.now()
+        by = self._clock.ahead - self._ahead
+        if by:
+            state = with_clock_set(self.engine.state, by, now)
+            self._waiting = clock_followed(self._waiting, by)
+            self._night, self._ahead = night_at(state.core, now), self._clock.ahead
+            self._state = self._begin_chapter(self.room, state, drops_proposal=False)
+            self._written = self._waiting
+            self.engine.go_back(state)
+        return by
+
+    def _begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> bytes:
+        """Let a chapter begin in the journal, and give its State, encoded."""
+        chapter, encoded = chapter_of(room.text, self._version), encode(state)
+        opening = Opening(
+            *(room.name, chapter, self._given, self.now(), self._night),
+            *(encoded, outbox_json(self._waiting)),
+            mark=mark_of(self._clock),
+            drops_proposal=drops_proposal,
+        )
+        self._journal.begin(opening)
+        return encoded
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
@@ -174,13 +201,14 @@ class DurableRoom:
             self._waiting,
             self._written,
             self._receipts,
+            self._ahead,
         )
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
         self._state, self._night = savepoint.encoded, savepoint.night
         self._waiting, self._written = savepoint.waiting, savepoint.written
-        self._receipts = savepoint.receipts
+        self._receipts, self._ahead = savepoint.receipts, savepoint.ahead
         self.engine.go_back(savepoint.state)
 
     def _hear(self, message: InboundMessage, draft: Draft) -> None:
@@ -304,7 +332,8 @@ class DurableRoom:
             tuple(draft.refusals),
             draft.proposal,
             tuple(draft.curious),
-            moved=bool(draft.lines),
+            draft.set_by,
+            moved=bool(draft.lines or draft.set_by),
         )
 
     def standing(self, *, again: bool = False) -> OutgoingMessage | None:
@@ -394,18 +423,9 @@ class DurableRoom:
                 state, strange = fitting_state(room, self.engine.state)
                 if strange:
                     self._put(question_message(self.now()))
-                opening = Opening(
-                    room.name,
-                    chapter_of(room.text, self._version),
-                    self._given,
-                    self._clock.now(),
-                    self._night,
-                    encode(state),
-                    outbox_json(self._waiting),
-                )
-                self._journal.begin(opening)
+                self._state = self._begin_chapter(room, state, drops_proposal=True)
                 self.room, self.engine = room, RoomEngine(room, state)
-                self._state, self._zone = opening.state, ZoneInfo(room.time_zone)
+                self._zone = ZoneInfo(room.time_zone)
                 self._looks_at_time = looks_at_time(room)
                 told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
         except BaseException:
@@ -424,9 +444,3 @@ class DurableRoom:
         Giving a room another file is a technician's work, and is written down as that.
         """
         return self.hear(Service(begun=True))
-
-
-def looks_at_time(room: Room) -> bool:
-    """Tell whether any rule or promise of a room looks at the clock."""
-    promised = any(promise.never.looks_at(TIME_FACT) for promise in room.promises)
-    return promised or room.rules.table.looks_at(TIME_FACT)

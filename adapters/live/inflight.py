@@ -10,6 +10,7 @@ from collections import deque
 from typing import Final
 
 from adapters.live.messages import OutgoingMessage, QueuedMessage
+from adapters.live.redating import redated
 
 MOST_IN_FLIGHT: Final = 20
 """How many messages may be in flight at once; the broker may allow fewer."""
@@ -79,6 +80,10 @@ class InflightWindow:
     def holds(self, packet: int) -> bool:
         """Tell whether a packet id is in flight."""
         return packet in self._in_flight
+
+    def follow_clock(self, by: int) -> None:
+        """Let what is queued be worth sending for as long as before: the clock was set `by` ms."""
+        self._queued = deque(redated(queued, by) for queued in self._queued)
 
     def drop_queue(self) -> None:
         """Drop everything that is queued."""

@@ -23,7 +23,7 @@ from adapters.live.journal_file import (
     rows_of,
     take_lock,
 )
-from adapters.live.journal_rows import Chapter, JournalLine, KeptRoom, Opening, Page
+from adapters.live.journal_rows import Chapter, ClockMark, JournalLine, KeptRoom, Opening, Page
 from adapters.live.line_packs import pack_lines
 
 LINES_A_PACK: Final = 1_000
@@ -47,6 +47,11 @@ class _Place(NamedTuple):
     def unpacked(self) -> int:
         """How many lines are not packed."""
         return self.serial - self.packed
+
+
+def _kept_room(row: tuple[Any, ...]) -> KeptRoom:
+    chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-2:])
+    return KeptRoom(*(row[0], chapter, *row[5:-2], mark))
 
 
 class Journal:
@@ -88,16 +93,17 @@ class Journal:
         """Read what is known of a room; None if the journal does not know it."""
         rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
-            " l.serial, l.night, l.state, l.waiting, l.receipts, r.client, r.epoch"
+            " l.serial, l.night, l.state, l.waiting, l.receipts, r.client, r.epoch,"
+            " r.boot, r.ahead"
             " FROM rooms r JOIN chapters c ON c.id = r.chapter JOIN latest l ON l.room = r.id"
             " WHERE r.name = ?",
             name,
         )
-        return next((KeptRoom(row[0], Chapter(*row[1:5]), *row[5:]) for row in rows), None)
+        return next(map(_kept_room, rows), None)
 
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, which may be its first; give the room's number."""
-        name, chapter, given, now, night, state, waiting, epoch = opening
+        name, chapter, given, now, night, state, waiting, mark, drops_proposal, epoch = opening
         with self._transaction() as base:
             question = "SELECT id, serial FROM rooms JOIN latest ON room = id WHERE name = ?"
             known = base.execute(question, (name,)).fetchone()
@@ -112,7 +118,8 @@ class Journal:
                 (room, serial, now, night, number, state),
             )
             base.execute(
-                "UPDATE rooms SET chapter = ?, given = ? WHERE id = ?", (number, given, room)
+                "UPDATE rooms SET chapter = ?, given = ?, boot = ?, ahead = ? WHERE id = ?",
+                (number, given, *mark, room),
             )
             base.execute(
                 "INSERT INTO latest (room, now, serial, night, state, waiting)"
@@ -120,7 +127,8 @@ class Journal:
                 " night = excluded.night, state = excluded.state, waiting = excluded.waiting",
                 (room, now, serial, night, state, waiting),
             )
-            base.execute("DELETE FROM proposals WHERE room = ?", (room,))
+            if drops_proposal:
+                base.execute("DELETE FROM proposals WHERE room = ?", (room,))
         self._places.pop(room, None)
         return room
 
@@ -135,11 +143,12 @@ class Journal:
         """Give what ends a room's client id at the broker; it was drawn as the room began here."""
         return str(self._read("SELECT client FROM rooms WHERE id = ?", room)[0][0])
 
-    def name_file(self, room: int, given: str) -> None:
-        """Record the room file that was named at the start; no chapter begins."""
+    def go_on(self, room: int, given: str, mark: ClockMark) -> None:
+        """Record the room file that was named at the start, and the clock; no chapter begins."""
         with self._transaction() as base:
             base.execute(
-                "UPDATE rooms SET given = ? WHERE id = ? AND given <> ?", (given, room, given)
+                "UPDATE rooms SET given = ?, boot = ?, ahead = ? WHERE id = ?",
+                (given, *mark, room),
             )
 
     def proposal(self, room: int) -> str | None:
@@ -233,11 +242,11 @@ class Journal:
     # -------------------------------------------------------------------------------- past
 
     def drop_nights(self, room: int, keep: int) -> None:
-        """Drop all of a room's nights but the latest `keep`."""
+        """Drop all of a room's nights but the latest `keep`; a clock may have shown any date."""
         with self._transaction() as base:
             first = base.execute(
                 "SELECT min(serial) FROM nights WHERE room = ? GROUP BY night"
-                " ORDER BY night DESC LIMIT 1 OFFSET ?",
+                " ORDER BY max(serial) DESC LIMIT 1 OFFSET ?",
                 (room, keep - 1),
             ).fetchone()
             if first is None:

@@ -21,7 +21,7 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-TABLES_VERSION: Final = 6
+TABLES_VERSION: Final = 7
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 1_024
 """The page size of a new journal; small, since a commit writes every page it touches whole."""
@@ -97,6 +97,10 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
         "ALTER TABLE rooms ADD COLUMN client TEXT NOT NULL DEFAULT ''",
         "UPDATE rooms SET client = lower(hex(randomblob(8)))",
         "ALTER TABLE rooms ADD COLUMN epoch INTEGER NOT NULL DEFAULT 0",
+    ),
+    (  # By which clock a room's moments are counted; of an older journal nobody knows it.
+        "ALTER TABLE rooms ADD COLUMN boot TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE rooms ADD COLUMN ahead INTEGER NOT NULL DEFAULT 0",
     ),
 )
 

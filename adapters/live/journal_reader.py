@@ -55,12 +55,13 @@ class JournalReader:
         rows = rows_of(
             self._base,
             self.path,
-            "SELECT n.serial, n.begins, c.file, c.roomcue, c.state_version, c.file_version, n.state"
+            "SELECT n.serial, n.begins, c.file, c.roomcue, c.state_version, c.file_version,"
+            " n.state, c.id"
             " FROM nights n JOIN chapters c ON c.id = n.chapter JOIN rooms r ON r.id = n.room"
             " WHERE r.name = ? ORDER BY n.serial",
             name,
         )
-        return [NightStart(row[0], row[1], Chapter(*row[2:6]), row[6]) for row in rows]
+        return [NightStart(row[0], row[1], Chapter(*row[2:6]), row[6], row[7]) for row in rows]
 
     def lines(self, name: str, first: int, last: int | None) -> list[JournalLine]:
         """Give a room's lines after serial `first`, up to and including `last` (None: the end)."""

@@ -27,6 +27,15 @@ class Chapter(NamedTuple):
     """The version of the room file's format."""
 
 
+class ClockMark(NamedTuple):
+    """By which clock a room's moments are counted."""
+
+    boot: str = ""
+    """Which start of the machine; "": nobody knows."""
+    ahead: int = 0
+    """By how many ms wall time was ahead of the time since that start."""
+
+
 class KeptRoom(NamedTuple):
     """What the journal knows of a room: its chapter, its latest State and what goes with that."""
 
@@ -44,6 +53,7 @@ class KeptRoom(NamedTuple):
     """What ends the room's client id at the broker."""
     epoch: int
     """What the ids of orders and prompts begin with."""
+    mark: ClockMark
 
 
 class Opening(NamedTuple):
@@ -57,6 +67,9 @@ class Opening(NamedTuple):
     state: bytes
     waiting: bytes
     """The outbox from now on, encoded."""
+    mark: ClockMark
+    drops_proposal: bool = True
+    """Whether a room file that waits to be checked is done with."""
     epoch: int = 0
     """Of a room that the journal does not know yet: what its ids begin with."""
 
@@ -68,6 +81,8 @@ class NightStart(NamedTuple):
     begins: int
     chapter: Chapter
     state: bytes
+    chapter_id: int
+    """Chapters under one file differ too: one begins as the clock is set."""
 
 
 class Page(NamedTuple):

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple, Protocol
 from structlog.typing import FilteringBoundLogger
 
 from adapters.live.announcements import refusal_message
+from adapters.live.clock import clock_words
 from adapters.live.drafts import Committed
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal_file import JournalError
@@ -50,6 +51,9 @@ class Outlet(Protocol):
 
     def write(self) -> None:
         """Hand on what was said so far."""
+
+    def follow_clock(self, by: int) -> None:
+        """Let what has not left yet be worth sending for as long as before: the clock was set."""
 
 
 class Errand(NamedTuple):
@@ -119,6 +123,8 @@ class LiveRoom:
 
     def publish(self, committed: Committed) -> None:
         """Send what came of something, arm the next deadline, and explain it soon."""
+        if committed.set_by:
+            self._clock_was_set(committed.set_by)
         if self.outlet is not None:
             for queued in committed.messages:
                 self.outlet.say(*queued)
@@ -131,6 +137,17 @@ class LiveRoom:
         if committed.moved or committed.decisions or committed.refusals:
             self._unexplained.append(committed)
             self._explain_soon()
+
+    def _clock_was_set(self, by: int) -> None:
+        """Say anew what names moments: what waits, what is asked, and that the room is alive."""
+        self.since += by
+        self.log.warning("clock was set", seconds=by / 1_000, words=clock_words(by))
+        if self.outlet is not None:
+            self.outlet.follow_clock(by)
+        asked = self.durable.ask_again(lost=True)
+        if asked is not None:
+            self.say(asked)
+        self.say(self.alive())
 
     def _explain_soon(self) -> None:
         """Explain in a moment, or at once where that is too late.
@@ -272,6 +289,11 @@ class LiveRoom:
         if due is not None:
             wait = min(self.durable.seconds_until(due), LONGEST_SLEEP)
             self._later(wait, self._wake)
+
+    def look_at_clock(self) -> None:
+        """Do what is due by a clock that was set, or that went on while the machine slept."""
+        self._cancel(self._wake)
+        self._wake()
 
     def _wake(self) -> None:
         self._due = None

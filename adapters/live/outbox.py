@@ -11,6 +11,7 @@ from typing import Any
 from pydantic_core import to_json
 
 from adapters.live.messages import OutgoingMessage, QueuedMessage
+from adapters.live.redating import redated
 from adapters.live.return_address import ReturnAddress
 
 Waiting = tuple[QueuedMessage, ...]
@@ -33,6 +34,11 @@ def unexpired(waiting: Waiting, now: int) -> Waiting:
         for queued in waiting
         if queued.message.expires is None or queued.message.expires > now
     )
+
+
+def clock_followed(waiting: Waiting, by: int) -> Waiting:
+    """Give what waits as it is once the clock was set `by` so many ms."""
+    return tuple(redated(queued, by) for queued in waiting) if by else waiting
 
 
 def next_serial(waiting: Waiting) -> int:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
 from adapters.live.broker import Broker, ClientName
-from adapters.live.clock import Clock, WallClock
+from adapters.live.clock import LARGEST_SLIP, Clock, WallClock
 from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
@@ -35,6 +35,8 @@ from adapters.live.startup import take_up
 from adapters.live.stdio import LineReader
 from engine.room import Room
 
+LOOK_AT_CLOCK_EVERY: Final = 1.0
+"""Seconds between two looks at whether the clock was set or the machine has slept."""
 PACK_EVERY: Final = 1.0
 """Seconds between two looks for lines to be packed."""
 PACK_PAUSE: Final = 0.1
@@ -141,6 +143,7 @@ async def keep_rooms(
         waiting.append(asyncio.create_task(lines.run()))
     slow = SlowWork(running.journal)
     waiting += [asyncio.create_task(slow.check_proposals(room)) for room in rooms]
+    waiting.append(asyncio.create_task(_watch_clock(rooms)))
     waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
     waiting.append(asyncio.create_task(_pack_old_lines(rooms, journal)))
     waiting += [asyncio.create_task(slow.report_due_presets(room)) for room in rooms]
@@ -176,6 +179,21 @@ def _stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
     finally:
         for one in signals:
             loop.remove_signal_handler(one)
+
+
+async def _watch_clock(rooms: Sequence[LiveRoom]) -> None:
+    """Let rooms look at the clock once it was set, or the machine has slept.
+
+    The event loop's clock knows of neither: a timer would come as late as the machine slept.
+    """
+    loop = asyncio.get_running_loop()
+    apart = rooms[0].durable.now() - 1_000 * loop.time()
+    while True:
+        await asyncio.sleep(LOOK_AT_CLOCK_EVERY)
+        before, apart = apart, rooms[0].durable.now() - 1_000 * loop.time()
+        if abs(apart - before) > LARGEST_SLIP:
+            for room in rooms:
+                room.look_at_clock()
 
 
 async def _drop_old_nights(rooms: Sequence[LiveRoom], keep: int) -> None:

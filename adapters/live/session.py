@@ -13,8 +13,8 @@ from typing import Final
 
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.broker import Broker, BrokerError, ClientName
-from adapters.live.connection import Connection, Now, Timing
+from adapters.live.broker import Broker, BrokerError, ClientName, Timing
+from adapters.live.connection import Connection, Now
 from adapters.live.messages import OutgoingMessage
 
 STEADY_SECONDS: Final = 15.0
@@ -121,6 +121,11 @@ class Session:
         """Hand what was said to the socket."""
         if self.connection is not None:
             self.connection.write()
+
+    def follow_clock(self, by: int) -> None:
+        """Let what is queued be worth sending for as long as before: the clock was set `by` ms."""
+        if self.connection is not None:
+            self.connection.follow_clock(by)
 
     async def leave(self) -> None:
         """Say goodbye over the connection of this moment, and open no other."""

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
-from adapters.live.chapters import TakenUp, chapter_of, fitting_state
-from adapters.live.clock import Clock
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state, mark_of, set_since
+from adapters.live.clock import Clock, clock_words
 from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import first_serial
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import KeptRoom, Opening
 from adapters.live.messages import QueuedMessage, question_message
-from adapters.live.outbox import Waiting, next_serial, outbox_json, outbox_read, with_message
+from adapters.live.outbox import (
+    Waiting,
+    clock_followed,
+    next_serial,
+    outbox_json,
+    outbox_read,
+    with_message,
+)
 from adapters.live.receipts import receipts_read
+from engine.clock_step import with_clock_set
 from engine.room import Room
 from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
 from engine.state import State, Tally, first_state, night_at
@@ -32,8 +40,9 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     kept, now = journal.kept(room.name), clock.now()
     words: list[str] = []
     if kept is None:
-        return _taken_up_first(journal, room, now, version, epoch)
-    given, waiting = room.text, outbox_read(kept.waiting)
+        return _taken_up_first(journal, room, clock, version, epoch)
+    by = set_since(kept, clock)
+    given, waiting = room.text, clock_followed(outbox_read(kept.waiting), by)
     if given == kept.given and kept.chapter.file != given:
         room = load(kept.chapter.file, f"{room.name} (in the journal)")
         words.append("The room file that came as a message is in force, not the one named here.")
@@ -43,8 +52,11 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         )
     try:
         state = decode(kept.state)
+        if by:
+            state = with_clock_set(state, by, now)
+            words.append(clock_words(by))
         if first_foreign_name(room, state) is not None:
-            state, waiting = _leave_old_room(journal, kept, state, clock, version)
+            state, waiting = _leave_old_room(journal, kept, (state, waiting), clock, version)
         state, strange = fitting_state(room, state)
     except SnapshotError as error:
         tally = Tally(serial=max(journal.last_number(kept.id), first_serial(kept.epoch)))
@@ -52,16 +64,17 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
     chapter, night = chapter_of(room.text, version), kept.night
-    if strange or chapter != kept.chapter:
+    anew = bool(strange) or chapter != kept.chapter
+    if anew or by:
         if strange:
             waiting = with_message(
                 waiting, QueuedMessage(question_message(now), next_serial(waiting))
             )
         night, waits = night_at(state.core, now), outbox_json(waiting)
-        opening = Opening(room.name, chapter, given, now, night, encode(state), waits)
-        journal.begin(opening)
+        stands = (encode(state), waits, mark_of(clock), anew)
+        journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
-        journal.name_file(kept.id, given)
+        journal.go_on(kept.id, given, mark_of(clock))
     begun = _as_kept(kept, room, state)
     return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
 
@@ -78,11 +91,14 @@ def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:
     )
 
 
-def _taken_up_first(journal: Journal, room: Room, now: int, version: str, epoch: int) -> TakenUp:
+def _taken_up_first(
+    journal: Journal, room: Room, clock: Clock, version: str, epoch: int
+) -> TakenUp:
+    now = clock.now()
     state = first_state(room)._replace(tally=Tally(serial=first_serial(epoch)))
     night, chapter = night_at(state.core, now), chapter_of(room.text, version)
-    encoded, nothing = encode(state), outbox_json(())
-    opening = Opening(room.name, chapter, room.text, now, night, encoded, nothing, epoch)
+    stands = (encode(state), outbox_json(()), mark_of(clock))
+    opening = Opening(room.name, chapter, room.text, now, night, *stands, epoch=epoch)
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
     client = journal.client(number)
@@ -96,14 +112,16 @@ def _taken_up_first(journal: Journal, room: Room, now: int, version: str, epoch:
 
 
 def _leave_old_room(
-    journal: Journal, kept: KeptRoom, state: State, clock: Clock, version: str
+    journal: Journal, kept: KeptRoom, stood: tuple[State, Waiting], clock: Clock, version: str
 ) -> tuple[State, Waiting]:
     """Withdraw all orders and prompts under the old room file, if that still loads."""
     try:
         old = load(kept.chapter.file, "the journal's room file")
     except BadRoom:
-        return state, outbox_read(kept.waiting)
-    durable = DurableRoom(journal, clock, _as_kept(kept, old, state), version)
+        return stood
+    state, waiting = stood
+    begun = _as_kept(kept, old, state)._replace(waiting=waiting)
+    durable = DurableRoom(journal, clock, begun, version)
     if first_foreign_name(old, state) is None:
         durable.leave()
     return durable.engine.state, durable.waiting()

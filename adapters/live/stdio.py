@@ -18,6 +18,7 @@ from typing import Final
 from adapters.live.drafts import Committed
 from adapters.live.live_room import LiveRoom
 from adapters.live.messages import TOLD_TOPIC, InboundMessage, OutgoingMessage
+from adapters.live.redating import with_time_left
 from engine.refusal import Refused
 
 MOST_LINE_BYTES: Final = 1 << 20
@@ -39,9 +40,13 @@ class _PrintingOutlet:
         if said.subtopic == "alive":
             return
         head = f'{{"room":"{self._room.durable.room.name}","on":"{said.subtopic}","say":'
-        sys.stdout.buffer.write(head.encode() + said.body + b"}\n")
+        body = with_time_left(said, self._room.durable.now())
+        sys.stdout.buffer.write(head.encode() + body + b"}\n")
         if serial is not None:
             self._room.durable.sent(serial)
+
+    def follow_clock(self, by: int) -> None:
+        """Nothing waits here."""
 
     def write(self) -> None:
         """Hand on what was printed."""

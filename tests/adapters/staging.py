@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -21,6 +22,7 @@ from simulator.nights.night_file import BadLine, decision_line, read_head, read_
 from simulator.nights.replay import engine_for, verify
 
 VERSION = "0.1.0"
+_BOOTS = count()
 INTERNAL = (TimeOfDay, Resumed)
 
 
@@ -29,10 +31,16 @@ class StagedClock:
 
     def __init__(self, now: int) -> None:
         self.time = now
+        self.boot, self.ahead = f"boot {next(_BOOTS)}", now
         self.face: int | None = None
 
     def now(self) -> int:
         return self.time
+
+    def set(self, by: int) -> None:
+        """Show another time, though none has passed."""
+        self.time += by
+        self.ahead += by
 
     def minute(self, _zone: ZoneInfo) -> int:
         return self.face  # type: ignore[return-value]

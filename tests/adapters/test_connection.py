@@ -14,8 +14,7 @@ from unittest.mock import patch
 import pytest
 
 from adapters.live import live_room
-from adapters.live.broker import Broker, BrokerError, ClientName
-from adapters.live.connection import Timing
+from adapters.live.broker import Broker, BrokerError, ClientName, Timing
 from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError

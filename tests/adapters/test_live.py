@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -13,7 +14,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from adapters.live import live_room as live
-from adapters.live.clock import WallClock
+from adapters.live.clock import STEADY_CLOCK, WallClock
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
@@ -37,12 +38,16 @@ class Heard:
         self.may_explain_later = may_explain_later
         self.said: list[tuple[OutgoingMessage, int | None]] = []
         self.writes = 0
+        self.followed: list[int] = []
 
     def say(self, said: OutgoingMessage, serial: int | None) -> None:
         self.said.append((said, serial))
 
     def write(self) -> None:
         self.writes += 1
+
+    def follow_clock(self, by: int) -> None:
+        self.followed.append(by)
 
     def kinds(self, subtopic: str) -> list[str]:
         return [
@@ -195,12 +200,63 @@ async def test_a_room_says_that_it_is_alive_with_its_figures(tmp_path: Path) -> 
 
 
 def test_the_wall_clock_never_goes_back_and_begins_after_what_was_written() -> None:
+    """Where that is just ahead of it: a clock that is far behind was set, and rooms follow it."""
     clock = WallClock()
-    later = WallClock(clock.now() + 3_600_000)
+    later = WallClock(clock.now() + 900)
     first = later.now()
-    assert first >= clock.now() + 3_599_000
+    assert later.ahead - clock.ahead in range(800, 901)
     assert later.now() >= first
     assert 0 < clock.next_minute() - clock.now() <= 60_000
+    assert WallClock(clock.now() + 3_600_000).ahead - clock.ahead < 60_000
+
+
+class Machine:
+    """A machine whose wall clock may be set, and which may sleep; in ms."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.wall, self.since_boot = BEGINS, 1_000_000
+        monkeypatch.setattr("adapters.live.clock.time.time_ns", lambda: self.wall * 1_000_000)
+        monkeypatch.setattr(
+            "adapters.live.clock.time.clock_gettime_ns", lambda _: self.since_boot * 1_000_000
+        )
+
+    def pass_time(self, ms: int) -> None:
+        self.wall += ms
+        self.since_boot += ms
+
+
+@pytest.mark.parametrize("by", [-3 * 3_600_000, 5 * 3_600_000])
+def test_a_clock_that_is_set_is_followed_and_says_by_how_much(
+    monkeypatch: pytest.MonkeyPatch, by: int
+) -> None:
+    machine = Machine(monkeypatch)
+    clock = WallClock()
+    ahead = clock.ahead
+    machine.pass_time(7_000)
+    assert (clock.now(), clock.ahead) == (BEGINS + 7_000, ahead)
+    machine.wall += by
+    assert (clock.now(), clock.ahead) == (BEGINS + 7_000 + by, ahead + by)
+
+
+def test_time_goes_on_while_the_machine_sleeps_and_nothing_was_set(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The clock that goes on is the one that is read, where there is one (Linux has it)."""
+    machine = Machine(monkeypatch)
+    clock = WallClock()
+    ahead = clock.ahead
+    machine.pass_time(8 * 3_600_000)
+    assert (clock.now(), clock.ahead) == (BEGINS + 8 * 3_600_000, ahead)
+    assert getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC) == STEADY_CLOCK
+
+
+def test_a_clock_that_runs_a_little_otherwise_was_not_set(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor does time go back by it."""
+    machine = Machine(monkeypatch)
+    clock = WallClock()
+    ahead = clock.ahead
+    machine.wall -= 900
+    assert (clock.now(), clock.ahead) == (BEGINS, ahead)
 
 
 def test_the_wall_clock_reads_the_time_of_day_where_the_room_is(

@@ -1,0 +1,45 @@
+"""Messages that wait while the wall clock is set: they are worth sending for as long as before."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from typing import Final
+
+from pydantic_core import to_json
+
+from adapters.live.messages import OutgoingMessage, QueuedMessage, rfc3339
+from engine.events import milliseconds
+
+DATED: Final = frozenset({"at", "ends"})
+"""The fields in which messages that wait name moments."""
+
+
+def redated(queued: QueuedMessage, by: int) -> QueuedMessage:
+    """Move the moments that a waiting message names, and its own end, `by` so many ms."""
+    said = queued.message
+    if said.expires is None:
+        return queued
+    body = to_json(_moved(json.loads(said.body), by))
+    return queued._replace(message=said._replace(expires=said.expires + by, body=body))
+
+
+def _moved(data: object, by: int, name: str = "") -> object:
+    if isinstance(data, dict):
+        return {key: _moved(value, by, key) for key, value in data.items()}
+    if isinstance(data, list):
+        return [_moved(one, by) for one in data]
+    if name in DATED and isinstance(data, str):
+        return rfc3339(milliseconds(datetime.fromisoformat(data)) + by)
+    return data
+
+
+def with_time_left(said: OutgoingMessage, now: int) -> bytes:
+    """Give a message's body; one that names an end says as well how many seconds are left.
+
+    A hub whose clock is wrong can tell by nothing else how long an order is worth something.
+    """
+    if said.expires is None or b',"ends":' not in said.body:
+        return said.body
+    left = max(0, said.expires - now) / 1_000
+    return b'%s,"ends_in":%s}' % (said.body[:-1], to_json(left))

@@ -1,0 +1,68 @@
+"""A State after the wall clock was set: all is as long ago, or as far ahead, as it was before.
+
+The engine counts time in wall time, and a clock that was wrong may be set by hours, forwards or
+back. What lasts goes on for as long as was left of it. A moment that a person named stays the one
+they named, and a date that a hub gave stays, but for one that lies ahead of the clock as it is now.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.state import State, Timers
+
+if TYPE_CHECKING:
+    from engine.settle import Rival, Settling
+    from engine.state import Core, Tally
+
+
+def with_clock_set(state: State, by: int, now: int) -> State:
+    """Give the State as it is once the clock was set `by` so many ms, to `now` (ms UTC)."""
+    core = _core(state.core, by)
+    settling, tally = _settling(state.settling, by), _tally(state.tally, now)
+    return State(core, settling, tally, core.timers.next())
+
+
+def _moved(moment: int | None, by: int) -> int | None:
+    return None if moment is None else moment + by
+
+
+def _core(before: Core, by: int) -> Core:
+    core = before.copy()
+    core.timers = _timers(core, by)
+    core.night, core.line = _moved(core.night, by), _moved(core.line, by)
+    if core.stands is not None:
+        core.stands = core.stands._replace(ms=core.stands.ms + by)
+    core.left = tuple(one._replace(until=_moved(one.until, by)) for one in core.left)
+    if core.asked is not None:
+        core.asked = core.asked._replace(latest=core.asked.latest + by)
+    core.open_cues = tuple(one._replace(ends=one.ends + by) for one in core.open_cues)
+    return core
+
+
+def _timers(core: Core, by: int) -> Timers:
+    """Move all timers but those for moments that people have named."""
+    timers = core.timers
+    moved = Timers(*(_moved(due, by) for due in timers))
+    moved = moved._replace(cue_override=timers.cue_override)
+    named = core.override == "person" and core.override_until == "time"
+    return moved._replace(override=timers.override) if named else moved
+
+
+def _settling(settling: Settling, by: int) -> Settling:
+    return settling._replace(
+        deadline=_moved(settling.deadline, by),
+        since=settling.since + by,
+        rival=_rival(settling.rival, by),
+        aside=_rival(settling.aside, by),
+    )
+
+
+def _rival(rival: Rival | None, by: int) -> Rival | None:
+    return None if rival is None else rival._replace(seen=rival.seen + by)
+
+
+def _tally(tally: Tally, now: int) -> Tally:
+    """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead."""
+    heard = tuple((subject, min(when, now)) for subject, when in tally.heard)
+    return tally._replace(heard=heard)

@@ -1,0 +1,231 @@
+"""A clock that is set, a machine that sleeps or starts again: what lasts goes on as before."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+from unittest.mock import patch
+
+import pytest
+
+from adapters.cli.night_export import export_night
+from adapters.live import run_rooms
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
+from adapters.live.live_room import LiveRoom
+from adapters.live.log import decision_log
+from adapters.live.messages import ROOM_FILE_TOPIC, InboundMessage, rfc3339
+from adapters.live.redating import with_time_left
+from engine.events import (
+    Event,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    moment_of,
+)
+from tests.adapters.hayloft import HAYLOFT
+from tests.adapters.staging import Stage, StagedClock, differences, staged, turns
+from tests.adapters.test_live import Heard
+from tests.golden.evenings import BEGINS
+
+HOUR = 3_600_000
+FAST_BY_3_HOURS, SLOW_BY_5_HOURS = -3 * HOUR, 5 * HOUR
+SET = [FAST_BY_3_HOURS, SLOW_BY_5_HOURS]
+FILM = (ProjectorReport(state="lit"), SourceChosen(source="disc"), Playback(state="playing"))
+
+
+def dated(event: Event, at: int) -> Event:
+    return replace(event, at=moment_of(at))
+
+
+@pytest.mark.parametrize("by", SET)
+def test_an_order_ends_as_late_as_before_and_is_dated_by_the_clock_as_it_is(
+    tmp_path: Path, by: int
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM)
+        due = stage.durable.deadline
+        assert due is not None
+        stage.clock.set(by)
+        stage.note(stage.durable.pass_time())
+        assert stage.durable.deadline == due + by
+        waiting = [message for message, _ in stage.durable.waiting()]
+        said = [(one.expires, json.loads(with_time_left(one, stage.clock.time))) for one in waiting]
+        assert {data["at"] for _, data in said} == {rfc3339(BEGINS + by)}
+        ends = [(expires, data) for expires, data in said if "ends" in data]
+        assert ends
+        for expires, data in ends:
+            assert expires is not None
+            assert data["ends"] == rfc3339(expires)
+            assert data["ends_in"] == (expires - stage.clock.time) / 1_000 > 0
+
+
+@pytest.mark.parametrize("by", SET)
+def test_dated_reports_are_taken_before_and_after(tmp_path: Path, by: int) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*(dated(event, BEGINS) for event in FILM))
+        stage.clock.set(by)
+        stage.clock.time += 1_000
+        stage.hear(dated(Playback(state="paused"), stage.clock.time))
+        assert stage.refusals == []
+        assert stage.durable.engine.state.core.playback == "paused"
+
+
+@pytest.mark.parametrize("by", SET)
+def test_a_wish_up_to_a_moment_ends_then(tmp_path: Path, by: int) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        ends = BEGINS + 7 * HOUR
+        wish = Override(taken=True, until=moment_of(ends), look=OverrideLook(picture="whole"))
+        stage.hear(*FILM, wish)
+        stage.clock.set(by)
+        stage.pass_to(ends - 1)
+        assert stage.durable.engine.state.core.override == "person"
+        stage.pass_to(ends)
+        stage.clock.time = ends
+        stage.note(stage.durable.pass_time())
+        assert "override_ended" in [one.code for one in stage.decisions]
+
+
+@pytest.mark.parametrize("by", SET)
+def test_what_was_lived_through_replays_to_the_byte_before_and_after(
+    tmp_path: Path, by: int
+) -> None:
+    """A chapter begins as the clock is set, so that within each of them time only goes on."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM)
+        stage.clock.set(by)
+        stage.hear(Playback(state="paused"))
+        stage.pass_to(stage.clock.time + HOUR)
+        before = stage.lines()
+        after = export_night(stage.path, None, rfc3339(BEGINS + by), None, without_titles=False)
+        for lines in (before, [*after.lines]):
+            assert len(lines) > 2
+            assert differences(HAYLOFT, lines) == []
+
+
+@pytest.mark.parametrize("by", SET)
+def test_a_clock_that_is_set_while_roomcue_is_stopped_is_found_set(tmp_path: Path, by: int) -> None:
+    """The machine has gone on, so it is known how much time has passed: a minute here."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM, Playback(state="paused"))
+        pause = stage.durable.engine.state.core.timers.pause
+        assert pause is not None
+        stage.clock.set(by)
+        stage.clock.time += 60_000
+        stage.restart()
+        assert stage.durable.engine.state.core.timers.pause == pause + by
+        assert stage.durable.now() == BEGINS + by + 60_000
+
+
+def test_after_a_restart_of_the_machine_the_room_goes_on_from_its_last_line(
+    tmp_path: Path,
+) -> None:
+    """Nothing tells how long it was off but the clock, which began to count anew."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM, Playback(state="paused"))
+        before = stage.durable.engine.state.core.timers.pause
+        stage.clock = StagedClock(BEGINS + 60_000)
+        stage.restart()
+        assert stage.durable.engine.state.core.timers.pause == before
+        stage.pass_to(BEGINS + HAYLOFT.pace.pause)
+        stage.note(stage.durable.pass_time())
+        assert stage.durable.engine.state.core.pause_over
+
+
+def test_a_machine_that_starts_with_an_earlier_time_counts_on_from_there(tmp_path: Path) -> None:
+    """Its clock was fast before, or has lost its battery: nobody knows how long it was off."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*(dated(event, BEGINS) for event in FILM), Playback(state="paused"))
+        before = stage.durable.engine.state.core.timers.pause
+        assert before is not None
+        stage.clock = StagedClock(BEGINS - 3 * HOUR)
+        stage.restart()
+        assert stage.durable.engine.state.core.timers.pause == before - 3 * HOUR
+        stage.hear(dated(Playback(state="playing"), BEGINS - 3 * HOUR + 1))
+        assert stage.refusals == []
+
+
+def test_a_clock_whose_setting_cannot_be_written_down_is_followed_once_it_can(
+    tmp_path: Path,
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM)
+        due = stage.durable.deadline
+        assert due is not None
+        stage.clock.set(SLOW_BY_5_HOURS)
+        with (
+            patch.object(Journal, "begin", side_effect=JournalError("full")),
+            pytest.raises(JournalError),
+        ):
+            stage.durable.pass_time()
+        assert stage.durable.deadline == due
+        stage.durable.pass_time()
+        assert stage.durable.deadline == due + SLOW_BY_5_HOURS
+
+
+def test_a_room_file_that_waits_to_be_checked_waits_on(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, b"room: hayloft")])
+        stage.clock.set(SLOW_BY_5_HOURS)
+        stage.durable.pass_time()
+        assert stage.durable.proposal() == "room: hayloft"
+
+
+def test_nights_that_a_wrong_clock_has_dated_are_dropped_in_their_order(tmp_path: Path) -> None:
+    """The oldest go, not those with the earliest dates."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM)
+        stage.clock.set(-300 * 24 * HOUR)
+        stage.hear(Playback(state="paused"))
+        stage.clock.set(300 * 24 * HOUR)
+        stage.hear(Playback(state="playing"))
+        stage.durable.keep_nights(2)
+        words = export_night(stage.path, None, "2000-01-01", None, without_titles=False).words
+        assert "2 lines" not in " ".join(words)
+        assert "1 lines" in " ".join(words)
+
+
+# ---------------------------------------------------------------------------- on the event loop
+
+
+def _living(stage: Stage) -> tuple[LiveRoom, Heard, io.BytesIO]:
+    log, outlet = io.BytesIO(), Heard()
+    return LiveRoom(stage.durable, decision_log(log, "hayloft"), outlet), outlet, log
+
+
+async def test_everybody_hears_the_dates_anew(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        room, outlet, log = _living(stage)
+        room.begin()
+        stage.clock.set(FAST_BY_3_HOURS)
+        room.look_at_clock()
+        said = [json.loads(one.body) for one, _ in outlet.said if one.subtopic == "alive"]
+        assert said[-1]["since"] == rfc3339(BEGINS + FAST_BY_3_HOURS)
+        assert outlet.followed == [FAST_BY_3_HOURS]
+        assert "standing" in [one.subtopic for one, _ in outlet.said]
+        assert b"set back by 10800 s" in log.getvalue()
+        room.end()
+
+
+async def test_what_fell_due_while_the_machine_slept_is_done_as_soon_as_it_wakes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The event loop's own clock stood still meanwhile."""
+    monkeypatch.setattr(run_rooms, "LOOK_AT_CLOCK_EVERY", 0.0)
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        room, _, _ = _living(stage)
+        room.begin()
+        room.publish(stage.hear(*FILM, Playback(state="paused")))
+        watching = asyncio.create_task(run_rooms._watch_clock([room]))  # noqa: SLF001 - a task
+        await turns()
+        stage.clock.time += 8 * HOUR
+        await turns()
+        assert not stage.durable.engine.state.core.title
+        watching.cancel()
+        await asyncio.gather(watching, return_exceptions=True)
+        room.end()

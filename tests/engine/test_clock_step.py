@@ -1,0 +1,117 @@
+"""A clock that is set changes when things are, never what happens."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from engine import RoomEngine
+from engine.clock_step import with_clock_set
+from engine.decisions import Decision, Order, Prompt
+from engine.events import (
+    Event,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    moment_of,
+)
+from engine.room import Room
+from engine.state import DAY, State
+from rules.room.load import load
+from simulator.shipped import DEMO_ROOM, ROOMS
+from tests.engine.meetings import START, evenings
+
+SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
+HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+HOUR = 3_600_000
+
+
+def undated(event: Event) -> Event:
+    """Take the moments out of an event: whoever names one means that one."""
+    if isinstance(event, Override) and not isinstance(event.until, str):
+        event = dataclasses.replace(event, until="session")
+    return dataclasses.replace(event, at=None)
+
+
+def moved(decision: Decision, by: int) -> Decision:
+    if isinstance(decision, Order | Prompt):
+        return dataclasses.replace(decision, at=decision.at + by, ends=decision.ends + by)
+    return dataclasses.replace(decision, at=decision.at + by)
+
+
+def decided(room: Room, state: State, evening: list[tuple[int, Event]], now: int) -> list[Decision]:
+    """Give what comes of the rest of an evening, and of the hour after it."""
+    engine = RoomEngine(room, state)
+    decisions: list[Decision] = []
+    for wait, event in evening:
+        now += wait
+        decisions += engine.receive(undated(event), now).decisions
+    return [*decisions, *engine.receive(None, now + HOUR).decisions]
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.data())
+def test_the_same_evening_goes_on_at_other_times(data: st.DataObject) -> None:
+    """By whole days, for a night turns at noon: to the byte, but for its dates.
+
+    A new memory that is a moment fails here until `engine.clock_step` moves it along.
+    """
+    room = data.draw(st.sampled_from(SHIPPED), "room")
+    evening = data.draw(evenings(room), "evening")
+    at = data.draw(st.integers(0, len(evening)), "set before")
+    by = data.draw(st.sampled_from([-40 * DAY, -DAY, DAY, 3_000 * DAY]), "by")
+    engine, now = RoomEngine(room), START
+    for wait, event in evening[:at]:
+        now += wait
+        engine.receive(undated(event), now)
+    after = with_clock_set(engine.state, by, now + by)
+    expected = [moved(one, by) for one in decided(room, engine.state, evening[at:], now)]
+    assert decided(room, after, evening[at:], now + by) == expected
+
+
+@pytest.mark.parametrize("by", [-3 * HOUR, 5 * HOUR])
+def test_a_wish_up_to_a_moment_ends_at_the_moment_that_was_named(by: int) -> None:
+    """Whoever said "until eleven" means eleven, though the clock was wrong when they said it."""
+    ends = START + 7 * HOUR
+    wish = Override(
+        taken=True, until=moment_of(ends), look=OverrideLook(picture="whole", cues={"lamps": "low"})
+    )
+    engine = RoomEngine(HAYLOFT)
+    playing = Playback(state="playing")
+    for event in (ProjectorReport(state="lit"), SourceChosen(source="disc"), playing, wish):
+        engine.receive(event, START)
+    after = RoomEngine(HAYLOFT, with_clock_set(engine.state, by, START + by))
+    stood = []
+    for now in (ends - 1, ends):
+        after.receive(None, now)
+        core = after.state.core
+        stood.append((core.override, [one.value for one in core.cue_overrides]))
+    assert stood == [("person", ["low"]), ("rules", [])]
+
+
+def test_reports_dated_by_a_clock_that_was_fast_make_no_later_ones_old() -> None:
+    engine = RoomEngine(HAYLOFT)
+    fast = START + 3 * HOUR
+    engine.receive(ProjectorReport(state="lit", at=moment_of(fast)), fast)
+    after = RoomEngine(HAYLOFT, with_clock_set(engine.state, -3 * HOUR, START))
+    later = ProjectorReport(state="off", at=moment_of(START) + timedelta(seconds=1))
+    assert after.receive(later, START + 2_000).refusal is None
+
+
+@pytest.mark.parametrize("by", [-3 * HOUR, 5 * HOUR])
+def test_of_reports_dated_by_a_clock_that_was_right_the_older_one_stays_old(by: int) -> None:
+    """The hub's clock was right all the time; roomcue's own was wrong and is set."""
+    right = START
+    engine = RoomEngine(HAYLOFT)
+    engine.receive(ProjectorReport(state="lit", at=moment_of(right)), right - by)
+    after = RoomEngine(HAYLOFT, with_clock_set(engine.state, by, right))
+    older = ProjectorReport(state="off", at=moment_of(right) - timedelta(hours=6))
+    refused = after.receive(older, right + 1).refusal
+    assert refused is not None
+    assert refused.code == "stale"
