@@ -70,6 +70,9 @@ class Schemas:
         if not whole:
             del named["facts"]
             made["required"].remove("facts")
+            if "ends" in named:
+                named["ends_in"] = _TIME_LEFT
+                made["required"].append("ends_in")
         return made
 
 
@@ -77,6 +80,11 @@ _VERSION: Final[Json] = {
     "type": "integer",
     "const": CONTRACT,
     "description": "The version of this contract.",
+}
+_TIME_LEFT: Final[Json] = {
+    "type": "number",
+    "minimum": 0,
+    "description": "Seconds left up to `ends` as it was sent: it counts where a clock is wrong.",
 }
 _MOMENT: Final = TypeAdapter(AwareDatetime).json_schema()
 

@@ -129,6 +129,8 @@ class OpenPrompt:
     panels: str
     stage: Annotated[str, WithJsonSchema({"enum": [*get_args(Stage), ON_THE_WAY]})]
     ends: AwareDatetime
+    ends_in: float
+    """Seconds left up to `ends` at the moment `at`."""
     at_screen: bool
     who: str | None
     words: str
@@ -239,6 +241,8 @@ class Standing(_Model):
     override: Annotated[str, WithJsonSchema({"enum": [*MACHINES["override"]]})]
     override_until: str | None
     """A word, or a moment as RFC 3339."""
+    override_ends_in: float | None
+    """Seconds left up to that moment at the moment `at`."""
     override_look: LookNamed | None
     service: bool
     told: dict[str, bool | int | str]

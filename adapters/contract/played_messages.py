@@ -22,6 +22,7 @@ from adapters.live.messages import (
     question_message,
 )
 from adapters.live.metrics import registry_of
+from adapters.live.redating import with_time_left
 from adapters.live.reply_messages import reply_data, reply_message
 from adapters.live.standing import standing_data, standing_message
 from engine.decisions import Withdrawn
@@ -109,7 +110,8 @@ def _said_of(
     withdrawn = [one for one in stopped if isinstance(one, Withdrawn)]
     for decision in (*happening.decisions, *withdrawn):
         for said in messages_of(decision):
-            yield message_name(said.subtopic, json.loads(said.body)["kind"]), said
+            sent = said._replace(body=with_time_left(said, now))
+            yield message_name(said.subtopic, json.loads(said.body)["kind"]), sent
     preset = next(iter(room.presets), None)
     wish = Override(taken=True, look=OverrideLook(preset=preset), until="title")
     after, decisions = step(room, state, wish, now)

@@ -1,4 +1,4 @@
-"""Messages that wait while the wall clock is set: they are worth sending for as long as before."""
+"""The moments that messages name: moved along as the clock is set, and told as seconds left."""
 
 from __future__ import annotations
 
@@ -32,6 +32,15 @@ def _moved(data: object, by: int, name: str = "") -> object:
     if name in DATED and isinstance(data, str):
         return rfc3339(milliseconds(datetime.fromisoformat(data)) + by)
     return data
+
+
+def seconds_left(moment: object, now: int) -> float | None:
+    """Give the seconds up to a moment as it is said (RFC 3339); None: it is a word, or nothing."""
+    try:
+        ends = milliseconds(datetime.fromisoformat(str(moment)))
+    except ValueError:
+        return None
+    return max(0, ends - now) / 1_000
 
 
 def with_time_left(said: OutgoingMessage, now: int) -> bytes:

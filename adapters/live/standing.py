@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from adapters.live.messages import OutgoingMessage, body_of, rfc3339
+from adapters.live.redating import seconds_left
 from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
 from engine.decisions import Prompt
@@ -37,7 +38,11 @@ THEIR_OWN: Final[tuple[AnswerWord, ...]] = ("no", "not_tonight")
 
 def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
     """Say how things stand, for whoever comes along."""
-    return OutgoingMessage("standing", body_of({**data, "at": rfc3339(now)}), retained=True)
+    said = {**data, "override_ends_in": seconds_left(data["override_until"], now)}
+    prompt = data["prompt"]
+    if isinstance(prompt, dict):
+        said["prompt"] = {**prompt, "ends_in": seconds_left(prompt["ends"], now)}
+    return OutgoingMessage("standing", body_of({**said, "at": rfc3339(now)}), retained=True)
 
 
 def standing_data(room: Room, state: State) -> dict[str, object]:

@@ -38,18 +38,11 @@ def take_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: int
 
 def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: int) -> TakenUp:
     kept, now = journal.kept(room.name), clock.now()
-    words: list[str] = []
     if kept is None:
         return _taken_up_first(journal, room, clock, version, epoch)
     by = set_since(kept, clock)
     given, waiting = room.text, clock_followed(outbox_read(kept.waiting), by)
-    if given == kept.given and kept.chapter.file != given:
-        room = load(kept.chapter.file, f"{room.name} (in the journal)")
-        words.append("The room file that came as a message is in force, not the one named here.")
-    elif kept.chapter.file not in (given, kept.given):
-        words.append(
-            "The room file named here has changed: it is in force again, not the one that came."
-        )
+    room, words = _room_in_force(kept, room)
     try:
         state = decode(kept.state)
         if by:
@@ -77,6 +70,18 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         journal.go_on(kept.id, given, mark_of(clock))
     begun = _as_kept(kept, room, state)
     return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
+
+
+def _room_in_force(kept: KeptRoom, room: Room) -> tuple[Room, list[str]]:
+    """Give the room by the file that is in force, and what there is to be said of it."""
+    given, force = room.text, kept.chapter.file
+    if given == kept.given and force != given:
+        words = "The room file that came as a message is in force, not the one named here."
+        return load(force, f"{room.name} (in the journal)"), [words]
+    if force not in (given, kept.given):
+        words = "The room file named here has changed: it is in force again, not the one that came."
+        return room, [words]
+    return room, []
 
 
 def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:

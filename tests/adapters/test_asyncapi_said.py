@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from adapters.live.announcements import refusal_message
 from adapters.live.messages import OutgoingMessage, messages_of
+from adapters.live.redating import with_time_left
 from adapters.live.standing import standing_data, standing_message
 from engine import RoomEngine
 from engine.events import (
@@ -33,7 +34,7 @@ def held(said: OutgoingMessage) -> str:
     AsyncAPI 3.0.0, "Operation Object": each message is valid against one, and only one, of the
     messages of its operation (read).
     """
-    payload = json.loads(said.body)
+    payload = json.loads(with_time_left(said, START))
     fitting = [name for name in on(f"out.{said.subtopic}") if STRICTLY[name].is_valid(payload)]
     assert len(fitting) == 1, (fitting, payload)
     binding = mqtt_of(fitting[0])

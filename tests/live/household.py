@@ -178,7 +178,10 @@ class Household:
             return
         number = data["id"]
         if number in self.orders:
-            if self.orders[number] != data:
+            # A repeated order is the same one, with less time left.
+            known = self.orders[number]
+            same = {**known, "ends_in": 0} == {**data, "ends_in": 0}
+            if not same or data["ends_in"] > known["ends_in"]:
                 self.changed.append(number)
             return
         self.orders[number] = data
