@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 from engine.refusal import Refused, require_known
 from engine.state import CueOverride
-from engine.titles import drop_cue_overrides
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from engine.state import OverrideUntil
     from engine.transaction import Transaction
@@ -32,3 +31,11 @@ def override_cues(
     kept |= {name: CueOverride(name, value, until, ends) for name, value in cues.items()}
     tx.core.cue_overrides = tuple(kept[name] for name in sorted(kept))
     drop_cue_overrides(tx, lambda _: False)
+
+
+def drop_cue_overrides(tx: Transaction, over: Callable[[CueOverride], bool]) -> None:
+    """Give the cues whose override is over back to the rules."""
+    core = tx.core
+    core.cue_overrides = tuple(one for one in core.cue_overrides if not over(one))
+    ends = (one.ends for one in core.cue_overrides if one.ends is not None)
+    tx.set_timers(cue_override=min(ends, default=None))

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine import settle
+from engine.cues import drop_cue_overrides
 from engine.lens import travel_time_over
 from engine.outcomes import cue_ended, picture_ended, picture_tried_again
+from engine.overrides import give_back
 from engine.prompts import close_prompt, send_prompt
 from engine.readings import park_or_wake
 from engine.state import Timers
 from engine.titles import (
-    drop_cue_overrides,
     end_session,
-    give_back,
     interrupt_title,
     let_session_run,
     lines_are_gone,

@@ -127,11 +127,12 @@ NoteCode = Literal[
     "recall_refused",
     "rules_circle",
     "rules_overlap",
+    "title_remembered",
     "travel_repeated",
 ]
 """What a note may tell beside the holds, whose codes stand in `engine.wording`."""
-OverrideStart = Literal["person", "lens_moved", "undo", "find_lens"]
-OverrideEnd = Literal["given_back", "time", "title", "session", "found", "not_found"]
+OverrideStart = Literal["person", "lens_moved", "undo", "find_lens", "last_time"]
+OverrideEnd = Literal["given_back", "time", "title", "session", "found", "not_found", "forgotten"]
 PromptEnd = Literal["done", "declined", "withdrawn", "expired"]
 Stage = Literal["asked", "reminded", "at the screen", "light comes back"]
 ScreenLight = Literal["dark", "told", "lit"]

@@ -289,7 +289,7 @@ class FindLens(_Heard):
 
 @_checked
 class Forget(_Heard):
-    """A person has the shape forgotten that was learnt of a title or series; null: of all of them.
+    """A person has forgotten what is remembered of a title or series; null: of all of them.
 
     `name` is what it is remembered by: the series, or else the title's own name.
     """

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from engine.events import PlaybackState
     from engine.room import Room, Source, Told
     from engine.settle import Settling
-    from engine.state import Core
+    from engine.state import Core, RememberedTitle
     from engine.transition_table import PanelsState
 
 Facts = dict[str, bool | int | str | None]
@@ -179,6 +179,12 @@ def shape_of_title(room: Room, core: Core, settling: Settling) -> int | None:
     """Give the title's own shape, as far as anybody knows: told, remembered, or seen longest."""
     source = room.sources[core.source] if core.source is not None else None
     return core.declared or core.remembered or core.longest or aspect_of(source, core, settling)
+
+
+def what_is_remembered(core: Core) -> RememberedTitle | None:
+    """Give what is remembered of the title that is on, by its series or else by its own name."""
+    name = core.series or core.title_name
+    return None if name is None else next((one for one in core.titles if one.name == name), None)
 
 
 def may_be_menu(source: Source | None, playback: object) -> bool:

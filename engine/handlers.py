@@ -52,6 +52,7 @@ from engine.readings import (
     take_reading,
 )
 from engine.refusal import Refused, require_known
+from engine.remembered import forget_titles
 from engine.state import DAY, night_at
 from engine.titles import (
     SETTLING_IN,
@@ -59,7 +60,6 @@ from engine.titles import (
     begin_title,
     end_session,
     end_title,
-    forget_titles,
     leave_title,
     let_session_run,
     play_on,

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from engine.aspect import SCALE
-from engine.cues import override_cues, require_cues
+from engine.cues import drop_cue_overrides, override_cues, require_cues
 from engine.events import milliseconds
+from engine.overrides import give_back, take_over
 from engine.prompts import close_prompt
 from engine.refusal import Refused, require_known
+from engine.remembered import forget_choice, remember_choice
 from engine.room import PLAIN, WHOLE, Show
 from engine.titles import (
     allow_retries,
-    drop_cue_overrides,
-    give_back,
     let_session_run,
     start_first_minutes,
 )
@@ -68,12 +68,16 @@ def override_heard(tx: Transaction, event: Override) -> None:
     ends = None if isinstance(event.until, str) else milliseconds(event.until)
     if ends is not None and ends <= tx.now:
         raise Refused("stale", "that override was to end at a time that is already past")
+    only_cues = bool(cues) and show == Show()  # Then the rules keep the picture.
+    if until == "title":
+        # Whoever names nothing wants it left as it is.
+        remember_choice(core, None if only_cues else show or Show(), cues or {})
     if cues:
         override_cues(tx, cues, until, ends)
         let_session_run(tx)
-        if show == Show():
-            return  # Nothing but cues: the rules keep the picture.
-    begin_override(tx, until, ends, show, "person")
+        if only_cues:
+            return
+    begin_override(tx, until, ends, show or Show(), "person")
 
 
 def _wish_of(tx: Transaction, look: OverrideLook | None) -> Show | None:
@@ -96,6 +100,7 @@ def _wish_of(tx: Transaction, look: OverrideLook | None) -> Show | None:
 def _given_back(tx: Transaction, cues: Mapping[str, str] | None) -> None:
     """Give these cues back to the rules; where none are named, everything."""
     drop_cue_overrides(tx, lambda one: cues is None or one.cue in cues)
+    forget_choice(tx.core, cues)
     if cues is None:
         tx.core.put_back = ()
         give_back(tx, "given_back")
@@ -114,11 +119,8 @@ def begin_override(
         show,
     ):
         return
-    tx.fire("override", "take")
-    core.override_until, core.override_look = until, show
-    tx.set_timers(override=ends)
+    take_over(tx, until, ends, show, why)
     let_session_run(tx)
-    tx.note("override_begun", "engine: override", why=why)
 
 
 def _try_anew(tx: Transaction, wish: Show) -> None:

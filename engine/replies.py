@@ -96,6 +96,8 @@ def _reason(
     room: Room, event: Event, decisions: Sequence[Decision], hold: HoldCode | None
 ) -> tuple[str, str]:
     """Say in one sentence why what happens does: by its code, and in words."""
+    if isinstance(event, Forget):
+        return "forgotten", room.catalogue.say("reply", "forgotten")
     deeds = [one for one in decisions if not isinstance(one, Note | Withdrawn)]
     # Of an answer the end of its prompt tells most, of anything else the order that follows.
     deeds.sort(key=lambda one: isinstance(one, PromptOver) is not isinstance(event, Answer))
@@ -111,8 +113,6 @@ def _reason(
         code = "noted"
     elif isinstance(event, ToldFact):
         code = "known"
-    elif isinstance(event, Forget):
-        code = "forgotten"
     return code, room.catalogue.say("reply", code)
 
 

@@ -115,8 +115,8 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.subtitles,
         core.line is None,
         core.series is None,
-        core.interrupted is None,
-        tuple(one.source for one in core.left),
+        None if core.interrupted is None else (core.interrupted.refused, core.interrupted.choice),
+        tuple((one.source, one.refused, one.choice) for one in core.left),
     )
 
 

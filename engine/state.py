@@ -124,6 +124,18 @@ class StoodShape(NamedTuple):
     ms: int
 
 
+class LastChoice(NamedTuple):
+    """What a person has chosen for a title, up to its end."""
+
+    look: Show | None = None
+    """What they took over with; a look that names nothing leaves everything as it stands."""
+    cues: tuple[tuple[str, str], ...] = ()
+    """The cues that they have set."""
+
+
+NO_CHOICE: Final = LastChoice()
+
+
 class InterruptedTitle(NamedTuple):
     """A title that a long pause or another source ended, for when it is played on."""
 
@@ -140,14 +152,19 @@ class InterruptedTitle(NamedTuple):
     """The source that it was left on for another one."""
     until: int | None = None
     """Until when it is then kept (ms UTC)."""
+    refused: bool = False
+    """Whether somebody has said `no` to panels for this title."""
+    choice: LastChoice = NO_CHOICE
 
 
 class RememberedTitle(NamedTuple):
     """What was learnt of a title, or of the series that it belongs to."""
 
     name: str
-    aspect: int
-    """The shape that stood longest."""
+    aspect: int | None
+    """The shape that stood longest; None: none has stood for long enough."""
+    choice: LastChoice = NO_CHOICE
+    """The family's last choice, which stands again when the title begins."""
 
 
 class PendingPrompt(NamedTuple):

@@ -11,25 +11,22 @@ from typing import TYPE_CHECKING, Final
 
 from engine import settle
 from engine.aspect import same_shape
+from engine.cues import drop_cue_overrides
 from engine.decisions import Withdrawn
 from engine.facts import first_minutes_run
+from engine.overrides import give_back
 from engine.prompts import close_prompt
-from engine.refusal import Refused
-from engine.state import InterruptedTitle, RememberedTitle, StoodShape
+from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
+from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from engine.decisions import OverrideEnd, ReasonCode
-    from engine.events import Forget
-    from engine.state import Core, CueOverride
+    from engine.decisions import ReasonCode
+    from engine.state import Core
     from engine.transaction import Transaction
 
 SHAPES_KEPT: Final = 4
 LINES_APART: Final = 4_000
 """Two lines are seen apart from each other, or one stands, for this long, ms."""
-TITLES_KEPT: Final = 200
-"""Of so many titles and series it is remembered which shape they have."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
 SETTLING_IN: Final = 2_000
@@ -37,19 +34,23 @@ SETTLING_IN: Final = 2_000
 
 
 def begin_title(
-    tx: Transaction, declared: int | None, name: str | None, series: str | None = None
+    tx: Transaction,
+    declared: int | None,
+    name: str | None,
+    series: str | None = None,
+    played_on: InterruptedTitle | None = None,
 ) -> None:
     """Begin a title: its first minutes run, its recalls are granted, its shapes are to be seen."""
     end_title(tx)
     core, pace = tx.core, tx.room.pace
     core.title, core.declared, core.title_name, core.series = True, declared, name, series
     core.left_title = pace.per_title
-    _end_refusal(tx, name)
+    if core.refused_until == "title" and (played_on is None or not played_on.refused):
+        tx.fire("panels", "free")  # That `no` was for the title before.
     core.interrupted = None
     core.ripe = False  # A wish that the last title held is not this one's.
     allow_retries(tx)
     tx.settling = settle.new_title(tx.settling)
-    _recall_title(core, pace.first_minutes)
     tx.set_timers(
         first_minutes=tx.now + pace.first_minutes,
         shape=tx.now + pace.settle.wider + SETTLING_IN,
@@ -57,14 +58,33 @@ def begin_title(
         linger_people=tx.now + pace.linger_people if pace.linger_people else None,
         session=None if _plays(core) else core.timers.session,
     )
+    if name is not None or series is not None:
+        recall_title(tx, pace.first_minutes, played_on=played_on is not None)
+        let_session_run(tx)  # What was chosen last may last now.
 
 
 def play_on(tx: Transaction, title: InterruptedTitle) -> None:
     """Go on with a title that was interrupted: its lens may have moved, so its recalls are new."""
-    begin_title(tx, title.declared, title.name, title.series)
+    begin_title(tx, title.declared, title.name, title.series, title)
     core = tx.core
     core.shapes, core.varies, core.tallest = title.shapes, title.varies, title.tallest
     core.stood, core.longest, core.subtitles = title.stood, title.longest, title.subtitles
+    if title.refused:
+        _refuse_again(tx)
+    if title.choice != NO_CHOICE:
+        choose_again(tx, title.choice)
+        let_session_run(tx)
+
+
+def _refuse_again(tx: Transaction) -> None:
+    """Let the `no` to this title's panels hold on; whoever is at the screen is free after all."""
+    core = tx.core
+    if core.asked is not None and core.asked.at_screen:
+        return
+    close_prompt(tx, "withdrawn", "answered_no")
+    if tx.fire("panels", "refuse"):
+        core.refused_until = "title"
+    let_session_run(tx)
 
 
 def leave_title(tx: Transaction, source: str) -> None:
@@ -83,69 +103,6 @@ def _is_kept(title: InterruptedTitle, now: int) -> bool:
     return title.until is not None and title.until > now
 
 
-def remembered_as(core: Core) -> str | None:
-    """Give the name by which the title that is on is remembered; None: it is not."""
-    name = core.series or core.title_name
-    return name if any(one.name == name for one in core.titles) else None
-
-
-def _recall_title(core: Core, head_start: int) -> None:
-    """Let a title begin with what is remembered of it: as if that had stood for a while (ms)."""
-    name = remembered_as(core)
-    aspect = next((one.aspect for one in core.titles if one.name == name), None)
-    if aspect is not None:
-        core.remembered = core.longest = aspect
-        core.stood = (StoodShape(aspect, head_start),)
-
-
-def _remember_title(tx: Transaction) -> None:
-    """Remember by name in which shape the title has stood longest, if that was long enough."""
-    core, name = tx.core, tx.core.series or tx.core.title_name
-    if name is None or core.longest is None:
-        return
-    if _time_of(_stood_up_to(core, tx.now), core.longest) < tx.room.pace.first_minutes:
-        return
-    others = [one for one in core.titles if one.name != name]
-    core.titles = (*others, RememberedTitle(name, core.longest))[-TITLES_KEPT:]
-
-
-def forget_titles(tx: Transaction, event: Forget) -> None:
-    """Forget the shape of a title or series, or of all; what has been begun is learnt anew."""
-    core = tx.core
-    names = {one.name for one in core.titles if event.name in (None, one.name)}
-    if not names:
-        what = "no title" if event.name is None else f"nothing by the name '{event.name}'"
-        raise Refused("not_remembered", f"{what} is remembered: there is nothing to forget")
-    core.titles = tuple(one for one in core.titles if one.name not in names)
-    core.left = tuple(_learnt_anew(one, names) for one in core.left)
-    if core.interrupted is not None:
-        core.interrupted = _learnt_anew(core.interrupted, names)
-    if (core.series or core.title_name) in names:
-        core.remembered, core.stood, core.longest = None, (), _latest(core.shapes)
-        if core.stands is not None:
-            core.stands = core.stands._replace(ms=tx.now)
-        tx.set_timers(longest=None)
-
-
-def _learnt_anew(title: InterruptedTitle, names: set[str]) -> InterruptedTitle:
-    """Give a title that was left without what it began with, where its name is one of these."""
-    if (title.series or title.name) not in names:
-        return title
-    return title._replace(stood=(), longest=_latest(title.shapes))
-
-
-def _latest(shapes: tuple[int, ...]) -> int | None:
-    return shapes[-1] if shapes else None
-
-
-def _end_refusal(tx: Transaction, name: str | None) -> None:
-    """End a `no` that was for the title before; one that is only played on is the same title."""
-    core = tx.core
-    played_on = core.interrupted is not None and core.interrupted.name == name
-    if core.refused_until == "title" and not played_on:
-        tx.fire("panels", "free")
-
-
 def start_first_minutes(tx: Transaction) -> None:
     """Start a title's first minutes again: only now can it be shown as it should be."""
     if tx.core.title:
@@ -157,7 +114,8 @@ def end_title(tx: Transaction) -> None:
     core = tx.core
     if not core.title:
         return
-    _remember_title(tx)
+    if core.longest is not None and (core.series or core.title_name) is not None:
+        remember_shape(tx, _time_of(_stood_up_to(core, tx.now), core.longest))
     core.title, core.declared, core.title_name, core.series = False, None, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.line = None
@@ -185,6 +143,8 @@ def interrupt_title(tx: Transaction) -> None:
             varies=core.varies,
             tallest=core.tallest,
             subtitles=core.subtitles,
+            refused=core.panels == "refused" and core.refused_until == "title",
+            choice=choice_that_stands(core),
         )
     end_title(tx)
 
@@ -200,6 +160,9 @@ def end_session(tx: Transaction) -> None:
         tx.set_timers(session=core.timers.give_up)
         return
     interrupt_title(tx)
+    core.left = tuple(_without_wishes(one) for one in core.left)
+    if core.interrupted is not None:
+        core.interrupted = _without_wishes(core.interrupted)
     give_back(tx, "session")
     drop_cue_overrides(tx, lambda _: True)
     core.put_back = ()
@@ -208,12 +171,9 @@ def end_session(tx: Transaction) -> None:
     tx.set_timers(session=None)
 
 
-def drop_cue_overrides(tx: Transaction, over: Callable[[CueOverride], bool]) -> None:
-    """Give the cues whose override is over back to the rules."""
-    core = tx.core
-    core.cue_overrides = tuple(one for one in core.cue_overrides if not over(one))
-    ends = (one.ends for one in core.cue_overrides if one.ends is not None)
-    tx.set_timers(cue_override=min(ends, default=None))
+def _without_wishes(title: InterruptedTitle) -> InterruptedTitle:
+    """Give a title that was left without what a person wanted of it."""
+    return title._replace(refused=False, choice=NO_CHOICE)
 
 
 def let_session_run(tx: Transaction) -> None:
@@ -225,15 +185,6 @@ def let_session_run(tx: Transaction) -> None:
 def _plays(core: Core) -> bool:
     """Tell whether somebody is watching something, or will be when they come back."""
     return core.playback == "playing" or (core.playback == "paused" and not core.pause_over)
-
-
-def give_back(tx: Transaction, why: OverrideEnd) -> None:
-    """Give the room back to its rules, if a person has it."""
-    core = tx.core
-    if tx.fire("override", "give_back"):
-        core.override_until, core.override_look = "session", None
-        tx.set_timers(override=None)
-        tx.note("override_ended", "engine: override", why=why)
 
 
 def withdraw(tx: Transaction, order: int, code: ReasonCode) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from engine.people import begin_override
 from engine.refusal import Refused
+from engine.remembered import remember_choice
 from engine.room import Show
 
 if TYPE_CHECKING:
@@ -34,4 +35,6 @@ def undone(tx: Transaction, _event: Undo) -> None:
     if core.override == "person" and core.override_until != "arrival":
         until, ends = core.override_until, core.timers.override
     core.undo = None
+    if until == "title":
+        remember_choice(core, look, {})
     begin_override(tx, until, ends, look, "undo")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.overrides import give_back
 from engine.people import begin_override
 from engine.refusal import Refused, require_known
 from engine.room import Show
-from engine.titles import give_back
 
 if TYPE_CHECKING:
     from engine.events import FindLens

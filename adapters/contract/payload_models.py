@@ -139,22 +139,6 @@ class OpenPrompt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CurrentTitle:
-    """The title that is on, with its own shape and by what that is known.
-
-    `remembered_as` is the name of what is remembered of it, for `in/forget`; null: nothing is.
-    """
-
-    __pydantic_config__: ClassVar[ConfigDict] = STRICT
-
-    name: str | None
-    shape: float | None
-    known_by: Literal["declared", "remembered", "seen"] | None
-    remembered_as: str | None
-    varies: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SignalKnown:
     """What the signal was last said to carry; it counts as locked until somebody says otherwise."""
 
@@ -177,6 +161,37 @@ class LookNamed:
     lift: float | None
     preset: str | None
     panels: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenLast:
+    """What somebody chose for a title: a look, cues, or both.
+
+    A look that names nothing leaves everything as it stands; null: the rules keep the picture.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    look: LookNamed | None
+    cues: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurrentTitle:
+    """The title that is on, with its own shape and by what that is known.
+
+    `remembered_as` is the name of what is remembered of it, for `in/forget`; null: nothing is.
+    `last_choice` is what somebody chose up to its end, and stands again whenever it begins.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    name: str | None
+    shape: float | None
+    known_by: Literal["declared", "remembered", "seen"] | None
+    remembered_as: str | None
+    last_choice: ChosenLast | None
+    varies: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

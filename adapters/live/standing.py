@@ -13,9 +13,9 @@ from adapters.live.redating import seconds_left
 from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
 from engine.decisions import Prompt
-from engine.facts import aspect_of
+from engine.facts import aspect_of, what_is_remembered
 from engine.prompts import send_prompt, stage_of
-from engine.titles import remembered_as
+from engine.state import NO_CHOICE
 from engine.transaction import Transaction
 from engine.upcoming import next_due
 from engine.wording import CAUTIONS
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from engine.decisions import CautionCode, Stage
     from engine.events import AnswerWord
     from engine.room import Room, Show
-    from engine.state import Core, State
+    from engine.state import Core, LastChoice, State
 
 ON_THE_WAY: Final = "on the way"
 """The stage of a prompt whose `ready` was heard, until the picture is dark."""
@@ -98,6 +98,7 @@ def _title(core: Core) -> dict[str, object] | None:
     """Give the title that is on, with its own shape and by what that is known."""
     if not core.title:
         return None
+    remembered = what_is_remembered(core)
     known = {"declared": core.declared, "remembered": core.remembered, "seen": core.longest}
     by = next((name for name, shape in known.items() if shape is not None), None)
     shape = None if by is None else known[by]
@@ -105,9 +106,17 @@ def _title(core: Core) -> dict[str, object] | None:
         "name": core.title_name,
         "shape": _ratio(shape),
         "known_by": by,
-        "remembered_as": remembered_as(core),
+        "remembered_as": None if remembered is None else remembered.name,
+        "last_choice": None if remembered is None else _choice(remembered.choice),
         "varies": core.varies,
     }
+
+
+def _choice(choice: LastChoice) -> dict[str, object] | None:
+    """Give what was chosen last; a look that names nothing leaves everything as it stands."""
+    if choice == NO_CHOICE:
+        return None
+    return {"look": _look(choice.look), "cues": dict(choice.cues)}
 
 
 def _look(show: Show | None) -> dict[str, object] | None:

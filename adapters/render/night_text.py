@@ -123,7 +123,7 @@ def _said_words(
             words = f"a person wants the lens found{f', at {event.preset}' if event.preset else ''}"
         case Forget():
             what = "every title" if event.name is None else f"'{event.name}'"
-            words = f"a person has the shape of {what} forgotten"
+            words = f"a person has what is remembered of {what} forgotten"
         case Helper():
             words = f"{'somebody' if event.free else 'nobody'} is free to fit panels"
         case _:
@@ -133,6 +133,7 @@ def _said_words(
 
 def _title_words(event: Title) -> str:
     name = f" '{event.name}'" if event.name else ""
+    name += f" of '{event.series}'" if event.series else ""
     declared = f", declared {ratio_text(ratio_of(event.declared))}" if event.declared else ""
     return f"title{name} {'begins' if event.begun else 'ends'}{declared}"
 

@@ -15,9 +15,9 @@ from adapters.render.styled import EMPTY_LINE, Block
 from adapters.safe_text import escaped
 from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
-from engine.facts import readable_facts
+from engine.facts import readable_facts, what_is_remembered
 from engine.room import Look, Room, Show
-from engine.state import Core, Timers
+from engine.state import Core, RememberedTitle, Timers
 from engine.value_set import show_value
 from engine.wording import HOLDS
 from simulator.nights.why import Expectation, Inquiry, standing_look
@@ -150,6 +150,9 @@ def _stood(core: Core) -> Iterator[tuple[str, str]]:
     wanted = core.wanted
     yield "projector", core.projector + (", in service" if core.service else "")
     yield "playback", core.playback + (", a title is on" if core.title else ", no title")
+    known = what_is_remembered(core)
+    if known is not None:
+        yield "remembered", _remembered(known)
     yield "lens", _lens(core)
     yield "panels", f"{core.arrangement or 'not known'}, {core.panels}"
     yield "override", _override(core)
@@ -163,6 +166,17 @@ def _stood(core: Core) -> Iterator[tuple[str, str]]:
         ),
     )
     yield "recalls", f"{core.left_title} left for a title, {core.left_night} tonight"
+
+
+def _remembered(known: RememberedTitle) -> str:
+    """Say by which name the title that is on is remembered, its shape, and the last choice."""
+    words = f"by name as '{known.name}'"
+    if known.aspect is not None:
+        words += f", shape {ratio_text(known.aspect)}"
+    look, cues = known.choice
+    chosen = [] if look is None else [_asked_for(look) or "leave it as it stands"]
+    chosen += [f"{cue}: {value}" for cue, value in cues]
+    return words + (f", chosen last time: {', '.join(chosen)}" if chosen else "")
 
 
 def _override(core: Core) -> str:

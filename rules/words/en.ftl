@@ -70,12 +70,14 @@ note-override_ended = { $why ->
     [title] The film is over: the room looks after the picture again.
     [found] The lens is found: the room looks after the picture again.
     [not_found] The lens could not be found: the room looks after the picture again.
+    [forgotten] What was chosen is forgotten: the room looks after the picture again.
    *[session] The evening is over: the room looks after the picture again.
 }
 note-override_begun = { $why ->
     [lens_moved] Somebody has moved the lens: it is left where they put it.
     [undo] Somebody has taken the last change back: what stood before is put back.
     [find_lens] Somebody wants the lens found: it is sent to where it belongs.
+    [last_time] It is shown as somebody chose it the last time.
    *[person] Somebody has taken over: it stays as they want it.
 }
 note-lens_elsewhere = The lens did not come to rest where it was sent.
@@ -87,6 +89,7 @@ note-picture_failed = The picture could not be set as it should be.
 note-recall_refused = The lens could not be moved.
 note-rules_circle = The room's rules contradict each other here. Please tell whoever set up the room.
 note-rules_overlap = Two of the room's rules contradict each other here. Please tell whoever set up the room.
+note-title_remembered = The room remembers from the last time how this one goes.
 note-travel_repeated = The lens reported the same move twice: it counts once.
 note-nobody_free = Somebody has said that nobody is free to fit panels tonight.
 

@@ -68,12 +68,14 @@ note-override_ended = { $why ->
     [title] O filme terminou: a sala volta a tratar da imagem.
     [found] A lente foi encontrada: a sala volta a tratar da imagem.
     [not_found] Não foi possível encontrar a lente: a sala volta a tratar da imagem.
+    [forgotten] A escolha está esquecida: a sala volta a tratar da imagem.
    *[session] O serão terminou: a sala volta a tratar da imagem.
 }
 note-override_begun = { $why ->
     [lens_moved] Alguém moveu a lente: fica onde a puseram.
     [undo] Alguém desfez a última mudança: volta a ficar como estava.
     [find_lens] Alguém mandou procurar a lente: ela vai para o seu lugar.
+    [last_time] Fica como alguém escolheu da última vez.
    *[person] Alguém assumiu o comando: fica como essa pessoa quer.
 }
 note-lens_elsewhere = A lente não parou onde devia.
@@ -85,6 +87,7 @@ note-picture_failed = Não foi possível pôr a imagem como devia ser.
 note-recall_refused = Não foi possível mover a lente.
 note-rules_circle = As regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
 note-rules_overlap = Duas regras da sala contradizem-se aqui. Por favor, avise quem preparou a sala.
+note-title_remembered = A sala lembra-se da última vez e sabe como este é.
 note-travel_repeated = A lente comunicou duas vezes o mesmo movimento: conta uma só vez.
 note-nobody_free = Alguém disse que esta noite ninguém pode colocar painéis.
 

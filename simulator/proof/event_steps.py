@@ -20,7 +20,17 @@ from engine.events import (
 from engine.handlers import apply_event
 from engine.refusal import Refused
 from engine.room import PLAIN, WHOLE, Room, Show
-from engine.state import Core, OpenCue, PastPrompt, PendingPrompt, RememberedTitle, Tally, Timers
+from engine.state import (
+    Core,
+    InterruptedTitle,
+    LastChoice,
+    OpenCue,
+    PastPrompt,
+    PendingPrompt,
+    RememberedTitle,
+    Tally,
+    Timers,
+)
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
 from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
@@ -34,6 +44,8 @@ TITLE: Final = "one"
 """The name of the title that is on here."""
 OWNER: Final = "somebody"
 """Whose prompt it is here, where they have said so."""
+CHOICE: Final = LastChoice(Show(WHOLE))
+"""What somebody chose the last time for another title."""
 CUE: Final = 4
 """The number of the cue's order that is open here."""
 
@@ -104,10 +116,10 @@ class EventSteps:
             self._try_owners(at, core, core.asked)
 
     def _try_owners(self, at: int, core: Core, asked: PendingPrompt) -> None:
-        """Check whose word counts while somebody is at the screen who has said who they are."""
-        for who in (OWNER, ANOTHER) if asked.at_screen else ():
+        """Check whose word counts at the screen, with time to give and with hardly any left."""
+        for who, latest in ((OWNER, LATER), (ANOTHER, NOW + 2)) if asked.at_screen else ():
             owned = entered(core, self.playing)
-            owned.asked = asked._replace(who=who, latest=LATER)
+            owned.asked = asked._replace(who=who, latest=latest)
             owned.timers = owned.timers._replace(give_up=NOW + 1)
             for event in self._alphabet.events(core):
                 if isinstance(event, Answer | PanelReport):
@@ -154,23 +166,40 @@ class EventSteps:
         overridden = entered(core, taken)
         overridden.override_until, overridden.undo = "title", Show(WHOLE, 0)
         yield overridden, taken
-        for name in (TITLE, ANOTHER):
-            known = self.playing._replace(remembered=17_778, longest=17_778)
-            learnt = entered(core, known)
-            learnt.title_name = name
-            learnt.titles = (RememberedTitle(TITLE, 17_778), RememberedTitle(ANOTHER, 17_778))
-            yield learnt, known
+        yield from self._titles_known(core, taken)
         stopped = entered(core, self._idle)
         stopped.timers = stopped.timers._replace(session=None)
         yield stopped, self._idle
         yield entered(core, self._paused), self._paused
         over = self._paused._replace(pause_over=True, title=False)
         yield entered(core, over), over
+        left = entered(core, over)
+        refused = len(self.room.panels) > 1
+        left.interrupted = InterruptedTitle(ANOTHER, None, refused=refused, choice=CHOICE)
+        left.titles = (RememberedTitle(ANOTHER, None, CHOICE),)
+        yield left, over
+        if refused:
+            refusing = entered(core, self.playing)
+            refusing.panels = "refused"
+            yield refusing, self.playing
         for name, values in [*self.room.cues.items()][:1]:
             ordered = entered(core, self.playing)
             ordered.open_cues = (OpenCue(CUE, name, values[0], LATER),)
             ordered.timers = ordered.timers._replace(cue=LATER)
             yield ordered, self.playing
+
+    def _titles_known(self, core: Core, taken: Environment) -> Iterator[tuple[Core, Environment]]:
+        """Yield the core with titles remembered: another one, the one on, and with a choice."""
+        playing = self.playing._replace(remembered=17_778, longest=17_778)
+        chosen = taken._replace(remembered=17_778, longest=17_778)
+        for name, known in ((TITLE, playing), (ANOTHER, playing), (ANOTHER, chosen)):
+            learnt = entered(core, known)
+            learnt.title_name, learnt.override_until = name, "title"
+            learnt.titles = (
+                RememberedTitle(TITLE, 17_778),
+                RememberedTitle(ANOTHER, 17_778, CHOICE),
+            )
+            yield learnt, known
 
     def _with_picture_order(self, core: Core) -> Core:
         """Open a picture order where one may be open, so that it can be answered or overdue."""

@@ -28,6 +28,7 @@ from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Room
 from engine.state import Core
 from simulator.proof.end_invariants import stay_ended
+from simulator.proof.remembered_invariants import begins
 from simulator.proof.word_invariants import DARKENED, word_violations
 
 OPEN = frozenset({"asked", "reminded"})
@@ -111,6 +112,9 @@ def _people_asked(before: Core, decisions: tuple[Decision, ...], after: Core) ->
             refusal = one.code
     if stage and after.panels != stage:
         yield f"somebody was {stage}, but panels are {after.panels}"
+    kept = before.interrupted
+    if kept is not None and kept.refused and begins(before, after):
+        refusal = "no"  # It was said to the title that goes on.
     if after.panels == "refused" and before.panels != "refused" and not refusal:
         yield "panels are refused, but nobody has said no, and no prompt has expired"
 

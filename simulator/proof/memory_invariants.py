@@ -31,6 +31,11 @@ from engine.state import Core, Tally
 from engine.transaction import Transaction
 from simulator.proof.end_invariants import ends_unsaid
 from simulator.proof.invariants import only_accepted
+from simulator.proof.remembered_invariants import (
+    goes_on,
+    remembered_violations,
+    stands_again,
+)
 
 
 def memory_violations(
@@ -41,6 +46,7 @@ def memory_violations(
     yield from ends_unsaid(before, tx.decisions, after)
     yield from _orders_ended(before, heard, tx)
     yield from _times(before, heard, tx)
+    yield from remembered_violations(before, heard, after)
     counted = 0 if tx.tally is tally else _travels(tx.tally) - _travels(tally)
     if counted != (reported := travels_told(tx.room, before, heard)):
         yield f"{reported} travels are told of, and {counted} counted"
@@ -155,7 +161,9 @@ def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
     stand = any(isinstance(one, PromptOver) and one.how == "done" for one in tx.decisions)
     if after.title and (new_title or stand) and timers.first_minutes != tx.now + pace.first_minutes:
         yield "a title's first minutes do not begin where they should"
-    if new_title and after.panels == "refused" and before.refused_until == "title":
+    kept = goes_on(before, after)
+    of_another = before.refused_until == "title" and (kept is None or not kept.refused)
+    if new_title and after.panels == "refused" and of_another:
         yield "a no that was for one title is for the next one too"
     if new_title and after.ripe:
         yield "what has long been wanted for the last title is wanted for this one at once"
@@ -206,7 +214,8 @@ def _heard(before: Core, event: Event, tx: Transaction) -> Iterator[str]:
         case _:
             pass
     ended = before.title and (not after.title or after.title_name != before.title_name)
-    if ended and before.override_until == "title" and after.override == "person":
+    still = after.override == "person" and not stands_again(after)
+    if ended and before.override_until == "title" and still:
         yield "an override outlasts the title that it was to last for"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from engine.events import Answer, Event, FindLens, Forget, Helper, ProjectorReport, Service, Undo
+from engine.events import Answer, Event, FindLens, Helper, ProjectorReport, Service, Undo
 from engine.state import Core
 
 NO: Final = frozenset({"no", "not_tonight"})
@@ -22,22 +22,10 @@ def word_violations(before: Core, event: Event, after: Core) -> Iterator[str]:
             yield from _answered(before, event, after)
         case Undo() | FindLens() if after.override != "person":
             yield "a person asks for something, and has not taken over"
-        case Forget():
-            yield from _forgotten(before, event, after)
         case Helper() if (after.panels == "refused") is event.free:
             yield f"somebody is {'' if event.free else 'not '}free, but panels are {after.panels}"
         case _:
             pass
-
-
-def _forgotten(before: Core, event: Forget, after: Core) -> Iterator[str]:
-    """Check that nothing is left of what is forgotten, and that all else is still remembered."""
-    kept = tuple(one for one in before.titles if event.name not in (None, one.name))
-    if after.titles != kept:
-        yield "what is to be forgotten is remembered, or something else is forgotten"
-    on = before.series or before.title_name
-    if on is not None and event.name in (None, on) and after.remembered is not None:
-        yield "the title that is on keeps a shape that is forgotten"
 
 
 def _left_in_light(before: Core, event: Event, after: Core) -> bool:

@@ -149,6 +149,7 @@ def test_it_says_which_title_is_on_and_how_far_its_shape_is_known() -> None:
         "shape": 1.7778,
         "known_by": "declared",
         "remembered_as": None,
+        "last_choice": None,
         "varies": False,
     }
 
@@ -166,6 +167,18 @@ def test_it_says_by_which_name_a_title_is_remembered_until_that_is_forgotten() -
     story.at(1_060, Forget(name=title["remembered_as"]))
     title = stands(story)["title"]
     assert (title["known_by"], title["remembered_as"]) == ("seen", None)
+
+
+def test_it_says_what_was_chosen_last_for_the_title_that_is_on() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, Title(begun=True, name="film"))
+    story.film(10, 2.39)
+    look = OverrideLook(picture="whole", cues={"lamps": "full"})
+    story.at(60, Override(taken=True, until="title", look=look))
+    named = {"picture": "whole", "lift": None, "preset": None, "panels": None}
+    assert stands(story)["title"]["last_choice"] == {"look": named, "cues": {"lamps": "full"}}
+    story.at(70, Override(taken=False))
+    assert stands(story)["title"]["last_choice"] is None
 
 
 def test_it_says_in_one_sentence_why_it_stands_so() -> None:

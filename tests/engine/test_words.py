@@ -346,6 +346,16 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         [("nobody_free", "engine: panels", {})],
     ),
     (
+        "a film that was seen before",
+        films,
+        (
+            (40, Title(begun=True, name="film")),
+            (400, Playback(state="stopped")),
+            (410, Title(begun=True, name="film")),
+        ),
+        [("title_remembered", "engine: titles", {"by": "name", "shape": "2.39"})],
+    ),
+    (
         "a tap",
         films,
         ((40, Mark()), (41, Mark(words="too dark"))),

@@ -13,6 +13,7 @@ from typing import NamedTuple
 from engine.events import (
     Answer,
     FindLens,
+    Forget,
     LensReport,
     Mark,
     Override,
@@ -33,6 +34,7 @@ from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
 from tests.golden.portuguese import portuguese_room
 from tests.golden.scenes import (
     HALF_PAST_SEVEN,
+    NEXT_EVENING,
     Script,
     disc_begins,
     disc_plays,
@@ -291,6 +293,23 @@ def half_time() -> Script:
     yield from switched_off(6_500)
 
 
+def second_evening() -> Script:
+    """A series of 2.20 that a family wants as it was made; the next evening, until it does not."""
+    for t, name in ((0, "first"), (NEXT_EVENING, "second")):
+        yield from switched_on("broad", "open", t)
+        yield from streamer_begins(t + 45)
+        yield from episode_begins(t + 90, name)
+        yield t + (98 if t == 0 else 121), shape(2.20)  # The second ident is a long one.
+        if t == 0:
+            look = OverrideLook(picture="plain")
+            yield 300, Override(taken=True, until="title", look=look, source="streamer")
+        else:
+            yield t + 900, Forget(name="a series", who="Ana")
+        yield t + 1_592, Title(begun=False)
+        yield t + 1_592, Playback(state="stopped", source="streamer")
+        yield from switched_off(t + 1_700)
+
+
 def power_cut() -> Script:
     """Power fails in mid-film, then the lens knows no place; it is found before the next film."""
     yield from switched_on("broad", "open")
@@ -405,6 +424,7 @@ EVENINGS = {
     "match": Evening(match),
     "put-back": Evening(put_back),
     "half-time": Evening(half_time, Person(answer=20_000, says_no=True)),
+    "second-evening": Evening(second_evening),
     "power-cut": Evening(power_cut),
     "two-phones": Evening(two_phones, Person(answer=None)),
     "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),

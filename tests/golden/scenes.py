@@ -20,6 +20,8 @@ from engine.events import (
 from engine.formats import Raster, bars_for
 
 HALF_PAST_SEVEN = 19 * 60 + 30
+NEXT_EVENING = 86_400
+"""Seconds from the beginning of an evening to that of the next one."""
 RASTER = Raster(3_840, 2_160)
 
 Script = Iterator[tuple[float, Event]]
@@ -36,13 +38,13 @@ def window(top: int, bottom: int, left: int, right: int) -> BarsSeen:
     return BarsSeen(top=top, bottom=bottom, left=left, right=right, columns=3_840, rows=2_160)
 
 
-def switched_on(preset: str, panels: str) -> Script:
+def switched_on(preset: str, panels: str, t: float = 0) -> Script:
     """Begin an evening: the lens and the panels are known, the projector warms and is lit."""
-    yield 0, TimeOfDay(minute=HALF_PAST_SEVEN)
-    yield 0, LensReport(moving=False, preset=preset)
-    yield 0, PanelReport(panels=panels)
-    yield 1, ProjectorReport(state="warming")
-    yield 38, ProjectorReport(state="lit")
+    yield t, TimeOfDay(minute=HALF_PAST_SEVEN)
+    yield t, LensReport(moving=False, preset=preset)
+    yield t, PanelReport(panels=panels)
+    yield t + 1, ProjectorReport(state="warming")
+    yield t + 38, ProjectorReport(state="lit")
 
 
 def switched_off(t: float) -> Script:

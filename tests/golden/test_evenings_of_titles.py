@@ -132,6 +132,28 @@ def test_a_match_goes_on_after_the_console_without_another_travel() -> None:
     assert asked(between(decisions, 4_500, 6_400)) == []
 
 
+def test_a_no_to_a_match_outlasts_the_console_at_half_time() -> None:
+    """Somebody was asked once; after the console and the slip the `no` still holds."""
+    assert len(asked(played("half-time"))) == 1
+
+
+def test_a_series_is_shown_the_next_evening_as_it_was_chosen_until_that_is_forgotten() -> None:
+    """Its long ident moves neither lens nor anybody, for its shape is remembered too."""
+    decisions = played("second-evening")
+    first, second = between(decisions, 0, 80_000), after(decisions, 80_000)
+    assert [one.picture for one in of(first, PictureOrder)] == ["whole", "gentle", "plain", "whole"]
+    assert [(one.code, one.parameters) for one in of(second, Note)] == [
+        ("title_remembered", {"by": "series", "shape": "2.20"}),
+        ("override_begun", {"why": "last_time"}),
+        ("override_ended", {"why": "forgotten"}),
+    ]
+    assert [one.picture for one in of(second, PictureOrder)] == [
+        *("whole", "plain"),
+        *("gentle", "whole"),
+    ]
+    assert recalls(decisions) == asked(decisions) == []
+
+
 def test_a_lens_that_knows_no_place_after_a_power_cut_is_nobodys_doing() -> None:
     """Picture and lamps go on, a stop offers to find it, and whoever takes that has it back."""
     decisions = played("power-cut")

@@ -22,6 +22,7 @@ from simulator.proof.reachability import Explorer
 from tests.simulator.answer_mutants import ANSWER_MUTANTS
 from tests.simulator.order_mutants import ORDER_MUTANTS
 from tests.simulator.report_mutants import REPORT_MUTANTS
+from tests.simulator.title_mutants import TITLE_MUTANTS
 
 
 class DecisionMutant(NamedTuple):
@@ -38,7 +39,12 @@ class DecisionMutant(NamedTuple):
 
 MUTANTS: Final = tuple(
     DecisionMutant(name, module, function, right, wrong)
-    for module, function, pieces in (*ORDER_MUTANTS, *REPORT_MUTANTS, *ANSWER_MUTANTS)
+    for module, function, pieces in (
+        *ORDER_MUTANTS,
+        *REPORT_MUTANTS,
+        *TITLE_MUTANTS,
+        *ANSWER_MUTANTS,
+    )
     for name, right, wrong in pieces
 )
 """Every mutant, in the order of the code's modules."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Final
 
-from engine import deadlines, handlers, lens, outcomes, people, titles
+from engine import deadlines, handlers, lens, outcomes, people
 from tests.simulator.order_mutants import Pieces
 
 REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
@@ -203,78 +203,6 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         people,
         "begin_override",
         (("an override outlasts the session", "let_session_run(tx)", "pass"),),
-    ),
-    (
-        titles,
-        "begin_title",
-        (
-            (
-                "a title has no first minutes",
-                "first_minutes=tx.now + pace.first_minutes",
-                "first_minutes=None",
-            ),
-            ("a wish of the last title is this one's", "core.ripe = False", "pass"),
-            ("a no for one title is for the next one", "_end_refusal(tx, name)", "pass"),
-            (
-                "what was unreached is never tried again in a new title",
-                "allow_retries(tx)",
-                "pass",
-            ),
-        ),
-    ),
-    (
-        titles,
-        "end_title",
-        (("an override for a title outlasts it", 'core.override_until == "title"', "False"),),
-    ),
-    (
-        titles,
-        "end_session",
-        (
-            (
-                "a session's end leaves somebody in the light",
-                "if at_screen and",
-                "if False and",
-            ),
-            (
-                "a refusal outlasts the end of the session",
-                'tx.fire("panels", "start_afresh")',
-                "pass",
-            ),
-            ("an override outlasts the end of the session", "give_back(tx, ", "str("),
-        ),
-    ),
-    (
-        titles,
-        "let_session_run",
-        (("a session begins anew with every word", "tx.core.timers.session is None and", ""),),
-    ),
-    (
-        titles,
-        "withdraw_orders",
-        (
-            (
-                "an open picture order is forgotten and not withdrawn",
-                "withdraw(tx, core.picture, code)",
-                "pass",
-            ),
-        ),
-    ),
-    (
-        titles,
-        "allow_retries",
-        (
-            (
-                "what was unreached is never tried again",
-                "core.tries, core.unreached, core.missed = 0, None, None",
-                "core.tries = 0",
-            ),
-            (
-                "what has failed is never tried again",
-                "core.failed, core.shown = False, None",
-                "pass",
-            ),
-        ),
     ),
     (
         deadlines,

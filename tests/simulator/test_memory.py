@@ -20,6 +20,7 @@ from engine.state import (
     Core,
     CueOverride,
     InterruptedTitle,
+    LastChoice,
     OpenCue,
     OrderedPicture,
     ParkedReading,
@@ -72,9 +73,9 @@ ONLY_ENVIRONMENT: Final = {
     "stands": "what `longest` is worked out from",
     "line": "what `subtitles` is worked out from",
     "series": "by what a title is remembered: any title may begin at any time",
-    "left": "what is known of a title that is played on: any title may begin at any time",
-    "titles": "in which shape a title is remembered: it may be remembered in any",
-    "interrupted": "what is known of a title that is played on: any title may begin at any time",
+    "left": "what is known of a title that is played on: any may begin, and any wish and any no",
+    "titles": "shape and choice of a title: it may have any shape, and a person may wish anything",
+    "interrupted": "as for `left`: it may begin at any time, and so may any wish and any no",
     "override_until": "when an override ends: it may end at any time",
     "refused_until": "when a refusal ends: it may end at any time",
     "undo": "what a person may take back: any wish of a person's may come at any time",
@@ -156,6 +157,19 @@ def _look(room: Room, core: Core, rng: random.Random) -> Look:
     return Look(picture, rng.choice([0, 400]), rng.choice(presets), rng.choice(panels))
 
 
+def _chosen(rng: random.Random) -> LastChoice:
+    return LastChoice(rng.choice([None, Show(WHOLE)]), rng.choice([(), (("lamps", "low"),)]))
+
+
+def _interrupted(rng: random.Random) -> InterruptedTitle:
+    refused = rng.random() < 0.5
+    return InterruptedTitle("a", 20_000, refused=refused, choice=_chosen(rng))
+
+
+def _remembered(rng: random.Random) -> RememberedTitle:
+    return RememberedTitle("a", rng.choice([None, 20_000]), _chosen(rng))
+
+
 VALUES: Final[dict[str, Drawn]] = {
     "parked": lambda _room, _core, rng: rng.choice([None, ParkedReading(17_778, 13_333)]),
     "locked": lambda _room, _core, rng: rng.random() < 0.5,
@@ -169,9 +183,9 @@ VALUES: Final[dict[str, Drawn]] = {
     "stands": lambda _room, _core, rng: rng.choice([None, StoodShape(23_900, NOW)]),
     "line": lambda _room, _core, rng: rng.choice([None, NOW]),
     "series": lambda _room, _core, rng: rng.choice([None, "second"]),
-    "left": lambda _room, _core, rng: rng.choice([(), (InterruptedTitle("a", 20_000),)]),
-    "titles": lambda _room, _core, rng: rng.choice([(), (RememberedTitle("a", 20_000),)]),
-    "interrupted": lambda _room, _core, rng: rng.choice([None, InterruptedTitle("a", 20_000)]),
+    "left": lambda _room, _core, rng: rng.choice([(), (_interrupted(rng),)]),
+    "titles": lambda _room, _core, rng: rng.choice([(), (_remembered(rng),)]),
+    "interrupted": lambda _room, _core, rng: rng.choice([None, _interrupted(rng)]),
     "override_until": lambda _room, _core, rng: rng.choice(["title", "session", "time", "arrival"]),
     "refused_until": lambda _room, _core, rng: rng.choice(["title", "session"]),
     "undo": lambda room, _core, rng: rng.choice([None, _wish(room, rng)]),

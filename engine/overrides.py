@@ -1,0 +1,31 @@
+"""A person takes the room over, and it is given back to its rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from engine.decisions import OverrideEnd, OverrideStart
+    from engine.room import Show
+    from engine.state import OverrideUntil
+    from engine.transaction import Transaction
+
+
+def take_over(
+    tx: Transaction, until: OverrideUntil, ends: int | None, show: Show | None, why: OverrideStart
+) -> None:
+    """Give the room to a person up to an end (`ends`: ms UTC, where that is a moment)."""
+    core = tx.core
+    tx.fire("override", "take")
+    core.override_until, core.override_look = until, show
+    tx.set_timers(override=ends)
+    tx.note("override_begun", "engine: override", why=why)
+
+
+def give_back(tx: Transaction, why: OverrideEnd) -> None:
+    """Give the room back to its rules, if a person has it."""
+    core = tx.core
+    if tx.fire("override", "give_back"):
+        core.override_until, core.override_look = "session", None
+        tx.set_timers(override=None)
+        tx.note("override_ended", "engine: override", why=why)

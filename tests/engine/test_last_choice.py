@@ -1,0 +1,313 @@
+"""What a family chose for a title stands again the next time; its `no` outlasts another source."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine import RoomEngine
+from engine.decisions import Note
+from engine.events import (
+    Answer,
+    Forget,
+    Helper,
+    LensReport,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    Title,
+    Undo,
+)
+from engine.room import PLAIN, WHOLE, Room, Show
+from engine.snapshot import decode, encode
+from engine.state import NO_CHOICE, LastChoice
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
+
+PLAINLY = OverrideLook(picture="plain")
+SLICED = changed(
+    ("orders: {answered: yes}\n", ""),
+    (
+        "  cropped: {crop: {rows_lost: 8 %}}\n",
+        "  cropped: {crop: {rows_lost: 8 %}}\n  sliced: {crop: {rows_lost: 4 %}}\n",
+    ),
+)
+"""The hayloft with one more picture."""
+
+
+def begin(story: Story, begins: float, name: str = "film", series: str | None = None) -> None:
+    """Begin a title of 2.20, which the rules stretch a little."""
+    story.at(begins, SourceChosen(source="disc"))
+    story.at(begins, Title(begun=True, name=name, series=series))
+    story.at(begins, Playback(state="playing"))
+    story.at(begins + 0.5, shape(2.20))
+    story.at(begins + 10, None)
+
+
+def stop(story: Story, second: float) -> None:
+    story.at(second, Playback(state="stopped"))
+
+
+def take(story: Story, second: float, look: OverrideLook | None = PLAINLY) -> None:
+    story.at(second, Override(taken=True, until="title", look=look))
+
+
+def chosen_once(look: OverrideLook | None = PLAINLY, room: Room = UNANSWERED) -> Story:
+    """Watch a film for a minute, under a choice that is to last for it, and stop."""
+    story = Story(room)
+    begin(story, 10)
+    take(story, 30, look)
+    stop(story, 70)
+    return story
+
+
+def choice_of(story: Story, name: str) -> LastChoice:
+    return next((one.choice for one in story.core.titles if one.name == name), NO_CHOICE)
+
+
+def why_begun(story: Story) -> list[object]:
+    return [one.parameters["why"] for one in story.of(Note) if one.code == "override_begun"]
+
+
+def test_a_picture_that_was_chosen_for_a_film_stands_again_when_it_begins() -> None:
+    """However shortly it was watched: the choice was said, it need not be learnt."""
+    story = chosen_once()
+    assert (story.core.override, story.pictures()[-1]) == ("rules", "whole")
+    begin(story, 200)
+    assert (story.core.override, story.core.override_until) == ("person", "title")
+    assert story.pictures()[-1] == "plain"
+    assert "gentle" not in story.pictures()[story.pictures().index("plain") :]
+    assert why_begun(story) == ["person", "last_time"]
+
+
+def test_another_film_begins_as_the_rules_have_it() -> None:
+    story = chosen_once()
+    begin(story, 200, "other")
+    assert (story.core.override, story.pictures()[-1]) == ("rules", "gentle")
+
+
+def test_leave_it_is_a_choice_too() -> None:
+    story = chosen_once(None)
+    begin(story, 200)
+    assert (story.core.override, story.core.override_look) == ("person", Show())
+
+
+def test_the_choice_is_the_series_where_a_title_belongs_to_one() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10, "first", "all of them")
+    take(story, 30)
+    stop(story, 70)
+    begin(story, 80, "second", "all of them")
+    assert (story.core.override, story.pictures()[-1]) == ("person", "plain")
+
+
+def test_the_next_episode_goes_on_as_it_was_chosen_even_without_a_stop() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10, "first", "all of them")
+    take(story, 30)
+    story.at(70, Title(begun=True, name="second", series="all of them"))
+    assert (story.core.override, story.core.override_look) == ("person", Show("plain"))
+
+
+def test_the_last_of_several_choices_counts() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    take(story, 30)
+    take(story, 40, OverrideLook(picture="cropped"))
+    stop(story, 70)
+    begin(story, 200)
+    assert story.pictures()[-1] == "cropped"
+
+
+def test_automatic_again_is_a_choice_and_takes_the_earlier_one_back() -> None:
+    story = chosen_once()
+    begin(story, 200)
+    story.at(230, Override(taken=False))
+    assert choice_of(story, "film") == NO_CHOICE
+    stop(story, 270)
+    begin(story, 300)
+    assert (story.core.override, story.pictures()[-1]) == ("rules", "gentle")
+
+
+def test_what_is_chosen_for_tonight_or_for_an_hour_is_not_the_film_s() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    story.at(30, Override(taken=True, until="session", look=PLAINLY))
+    stop(story, 70)
+    assert choice_of(story, "film") == NO_CHOICE
+
+
+def test_whoever_has_taken_over_already_keeps_the_room() -> None:
+    story = chosen_once()
+    story.at(100, Override(taken=True, until="session", look=OverrideLook(picture="whole")))
+    begin(story, 200)
+    assert (story.core.override_until, story.core.override_look) == ("session", Show("whole"))
+    assert choice_of(story, "film") == LastChoice(Show("plain"))
+
+
+def test_a_lens_that_was_moved_by_hand_is_left_tonight_and_is_no_choice() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    story.at(400, LensReport(moving=True, preset="tall"))
+    assert (story.core.override, story.core.override_until) == ("person", "title")
+    assert choice_of(story, "film") == NO_CHOICE
+
+
+def test_what_was_undone_stays_undone_the_next_time() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    assert story.core.undo is not None
+    story.at(30, Undo())
+    undone = story.core.override_look
+    stop(story, 70)
+    begin(story, 200)
+    assert (story.core.override, story.core.override_look) == ("person", undone)
+
+
+def test_panels_that_were_wanted_are_wanted_again_though_they_stood_meanwhile() -> None:
+    """Once they stand the wish is carried out; the choice is the film's all the same."""
+    story = Story(UNANSWERED, lens="tall")
+    begin(story, 10)
+    take(story, 100, OverrideLook(panels="sides"))
+    assert story.core.asked is not None
+    story.at(130, Answer(prompt=story.core.asked.id, answer="done"))
+    assert story.core.arrangement == "sides"
+    assert choice_of(story, "film") == LastChoice(Show(panels="sides"))
+
+
+def test_lamps_that_were_chosen_for_a_film_are_so_again() -> None:
+    story = chosen_once(OverrideLook(cues={"lamps": "full"}))
+    assert (story.core.override, choice_of(story, "film").look) == ("rules", None)
+    begin(story, 200)
+    assert dict(story.core.cues)["lamps"] == "full"
+    story.at(230, Override(taken=False, look=OverrideLook(cues={"lamps": "full"})))
+    assert choice_of(story, "film") == NO_CHOICE
+
+
+def test_a_choice_outlasts_the_session_a_stop_of_the_room_and_a_snapshot() -> None:
+    story = chosen_once()
+    story.at(100, ProjectorReport(state="off"))
+    story.engine = RoomEngine(UNANSWERED, decode(encode(story.engine.state)))
+    story.at(90_000, ProjectorReport(state="lit"))
+    begin(story, 90_010)
+    assert (story.core.override, story.core.override_look) == ("person", Show("plain"))
+
+
+def test_a_choice_that_another_room_file_does_not_know_is_left_out() -> None:
+    """With nothing left of it the rules have the film; nobody has said that it be left alone."""
+    story = chosen_once(OverrideLook(picture="sliced"), SLICED)
+    story.room, story.engine = UNANSWERED, RoomEngine(UNANSWERED, story.engine.state)
+    begin(story, 200)
+    assert story.core.override == "rules"
+
+
+@pytest.mark.parametrize("name", ["film", None])
+def test_a_choice_can_be_forgotten_and_the_rules_have_the_film_at_once(name: str | None) -> None:
+    story = chosen_once()
+    begin(story, 200)
+    story.at(230, Forget(name=name))
+    assert (story.core.override, story.core.titles) == ("rules", ())
+    assert story.pictures()[-1] == "gentle"
+    ended = [one.parameters["why"] for one in story.of(Note) if one.code == "override_ended"]
+    assert ended == ["title", "forgotten"]
+    stop(story, 270)
+    begin(story, 300)
+    assert story.core.override == "rules"
+
+
+def test_forgotten_lamps_are_the_rules_again() -> None:
+    story = chosen_once(OverrideLook(cues={"lamps": "full"}))
+    begin(story, 200)
+    story.at(230, Forget(name="film"))
+    assert story.core.cue_overrides == ()
+
+
+def test_people_are_told_that_a_film_is_remembered_and_by_what() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10, "first", "all of them")
+    stop(story, 600)
+    begin(story, 700, "second", "all of them")
+    (note,) = (one for one in story.of(Note) if one.code == "title_remembered")
+    assert note.parameters == {"by": "series", "shape": "2.20"}
+    assert note.reason == "The room remembers from the last time how this one goes."
+
+
+# ------------------------------------------------------------------------------ the next half
+
+
+def match() -> Story:
+    """Watch a match without a name that wants its side panels; somebody says no."""
+    story = Story(HAYLOFT, lens="tall")
+    story.film(10, 1.78)
+    story.done(11)
+    story.done(100)
+    assert story.core.asked is not None
+    story.at(110, Answer(prompt=story.core.asked.id, answer="no"))
+    assert (story.core.panels, story.core.refused_until) == ("refused", "title")
+    return story
+
+
+def console(story: Story, begins: float) -> None:
+    story.at(begins, SourceChosen(source="console"))
+    story.at(begins + 1, Playback(state="playing"))
+    story.done(begins + 2)
+
+
+def play_on(story: Story, second: float) -> None:
+    story.at(second, SourceChosen(source="disc"))
+    story.at(second + 0.5, Playback(state="playing"))
+    story.at(second + 1, shape(1.78))
+    story.done(second + 2)
+
+
+def test_a_no_to_a_match_outlasts_the_console_at_half_time() -> None:
+    story = match()
+    console(story, 600)
+    assert story.core.panels == "still", "nobody has said no to the game"
+    play_on(story, 1_000)
+    assert (story.core.panels, story.core.refused_until) == ("refused", "title")
+    story.done(1_200)
+    assert len([one for one in story.prompts() if one == ("sides", "asked")]) == 1
+
+
+def test_a_no_to_the_match_ends_with_it() -> None:
+    story = match()
+    console(story, 600)
+    play_on(story, 1_000)
+    story.at(2_000, Playback(state="stopped"))
+    story.at(2_010, Playback(state="playing"))
+    assert story.core.panels == "still"
+
+
+def test_a_no_that_is_taken_back_at_the_console_is_taken_back_for_the_match() -> None:
+    story = match()
+    console(story, 600)
+    story.at(700, Helper(free=True))
+    play_on(story, 1_000)
+    assert story.core.panels != "refused"
+
+
+def test_a_no_to_the_match_does_not_outlast_the_session() -> None:
+    story = match()
+    story.at(600, ProjectorReport(state="off"))
+    story.at(610, ProjectorReport(state="lit"))
+    assert story.core.title, "the match goes on"
+    assert story.core.panels == "still"
+
+
+def test_what_was_chosen_for_a_match_without_a_name_stands_again_when_it_goes_on() -> None:
+    story = match()
+    take(story, 200, OverrideLook(picture=WHOLE))
+    console(story, 600)
+    assert story.core.override == "rules"
+    play_on(story, 1_000)
+    assert (story.core.override, story.core.override_look) == ("person", Show(WHOLE))
+
+
+def test_a_choice_for_the_match_is_not_kept_where_the_room_is_given_back_first() -> None:
+    story = match()
+    take(story, 200, OverrideLook(picture=PLAIN))
+    story.at(300, Override(taken=False))
+    console(story, 600)
+    play_on(story, 1_000)
+    assert story.core.override == "rules"
