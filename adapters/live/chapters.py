@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from adapters.live.clock import LARGEST_SLIP, Clock
-from adapters.live.journal_rows import Chapter, ClockMark, KeptRoom
+from adapters.live.journal_rows import Chapter
 from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipts
+from adapters.live.room_clock import RoomClock
 from engine.room import Room
 from engine.snapshot import VERSION as STATE_VERSION
 from engine.snapshot import first_foreign_name
@@ -36,28 +36,12 @@ class TakenUp(NamedTuple):
     """What ends the room's client id at the broker."""
     epoch: int
     """What the ids of orders and prompts begin with; another journal has another one."""
+    clock: RoomClock
 
 
 def chapter_of(text: str, version: str) -> Chapter:
     """Make a chapter under the text of a room file; `version` is roomcue's own."""
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
-
-
-def mark_of(clock: Clock) -> ClockMark:
-    """Say by which clock moments are counted now."""
-    return ClockMark(clock.boot, clock.ahead)
-
-
-def set_since(kept: KeptRoom, clock: Clock) -> int:
-    """Say by how many ms the clock was set while nobody kept the room; 0: it was not, or hardly.
-
-    Since the same start of the machine it is known how much time has passed. After another one the
-    clock tells, unless it shows less than the room's last line.
-    """
-    now = clock.now()
-    same = bool(kept.mark.boot) and kept.mark.boot == clock.boot
-    by = clock.ahead - kept.mark.ahead if same else min(0, now - kept.now)
-    return by if abs(by) > LARGEST_SLIP else 0
 
 
 def fitting_state(room: Room, state: State) -> tuple[State, str]:

@@ -97,7 +97,7 @@ class WallClock:
 def clock_words(by: int) -> str:
     """Say that the clock was set `by` so many ms, for the log."""
     way = "forward" if by > 0 else "back"
-    return f"The clock was set {way} by {abs(by) / 1_000:g} s: everything ends as late as before."
+    return f"The clock was set {way} by {abs(by) / 1_000:g} s."
 
 
 class RehearsalClock:

@@ -10,6 +10,7 @@ from adapters.live.messages import OutgoingMessage, QueuedMessage
 from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipt, Receipts
 from adapters.live.return_address import ReturnAddress
+from adapters.live.room_clock import RoomClock
 from engine.decisions import Decision
 from engine.refusal import Refused
 from engine.state import State
@@ -42,7 +43,7 @@ class Savepoint(NamedTuple):
     waiting: Waiting
     written: Waiting
     receipts: Receipts
-    ahead: int
+    clock: RoomClock
 
 
 @dataclass(slots=True)

@@ -14,8 +14,7 @@ from contextlib import contextmanager
 from operator import is_
 from zoneinfo import ZoneInfo
 
-from adapters.live.chapters import TakenUp, chapter_of, fitting_state, looks_at_time, mark_of
-from adapters.live.clock import Clock
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state, looks_at_time
 from adapters.live.drafts import Committed, Draft, Savepoint
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine, Opening, Page
@@ -50,6 +49,7 @@ from adapters.live.reply_messages import (
     unread_data,
 )
 from adapters.live.return_address import ReturnAddress
+from adapters.live.room_clock import ClockSet
 from adapters.live.room_totals import Counts
 from adapters.live.standing import prompt_again, standing_data, standing_message
 from engine import RoomEngine
@@ -66,13 +66,13 @@ from engine.state import State, night_at
 class DurableRoom:
     """A room whose every step is in the journal before anybody hears of it."""
 
-    def __init__(self, journal: Journal, clock: Clock, begun: TakenUp, version: str) -> None:
+    def __init__(self, journal: Journal, begun: TakenUp, version: str) -> None:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
         self._first = begun.first
-        self._journal, self._clock, self._version = journal, clock, version
-        self._id, self._night, self._ahead = begun.id, begun.night, clock.ahead
+        self._journal, self._clock, self._version = journal, begun.clock, version
+        self._id, self._night = begun.id, begun.night
         self.client, self.epoch = begun.client, begun.epoch
         self._given = begun.given
         self._state = encode(begun.state)
@@ -102,6 +102,10 @@ class DurableRoom:
     def now(self) -> int:
         """Say the time in ms UTC."""
         return self._clock.now()
+
+    def clock_was_set(self) -> bool:
+        """Tell whether the room has a clock to follow that was set."""
+        return self._clock.behind != 0
 
     def seconds_until(self, moment: int) -> float:
         """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
@@ -156,29 +160,29 @@ class DurableRoom:
         """Commit what is drafted meanwhile, or leave the room as it stood."""
         before = self.savepoint()
         try:
-            set_by = self._follow_clock()
-            draft = Draft(self.now(), set_by)
+            by, moves = self._follow_clock()
+            draft = Draft(self.now(), by)
+            if moves < by:
+                self._resume(draft)
             yield draft
             self._commit(draft)
         except BaseException:
             self.roll_back(before)
             raise
 
-    def _follow_clock(self) -> int:
-        """Move everything along where the clock was set, and say by how many ms.
+    def _follow_clock(self) -> ClockSet:
+        """Move everything along where the clock was set, and say by how much.
 
         A chapter begins with it, so that within each one time only goes on.
         """
-        now = self.now()
-        by = self._clock.ahead - self._ahead
-        if by:
-            state = with_clock_set(self.engine.state, by, now)
-            self._waiting = clock_followed(self._waiting, by)
-            self._night, self._ahead = night_at(state.core, now), self._clock.ahead
+        self._clock, clock_set = self._clock.followed()
+        if clock_set.by:
+            state = with_clock_set(self.engine.state, clock_set.moves, self.now())
+            self._waiting = self._written = clock_followed(self._waiting, clock_set.by)
+            self._night = night_at(state.core, self.now())
             self._state = self._begin_chapter(self.room, state, drops_proposal=False)
-            self._written = self._waiting
             self.engine.go_back(state)
-        return by
+        return clock_set
 
     def _begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> bytes:
         """Let a chapter begin in the journal, and give its State, encoded."""
@@ -186,7 +190,7 @@ class DurableRoom:
         opening = Opening(
             *(room.name, chapter, self._given, self.now(), self._night),
             *(encoded, outbox_json(self._waiting)),
-            mark=mark_of(self._clock),
+            mark=self._clock.mark,
             drops_proposal=drops_proposal,
         )
         self._journal.begin(opening)
@@ -201,14 +205,14 @@ class DurableRoom:
             self._waiting,
             self._written,
             self._receipts,
-            self._ahead,
+            self._clock,
         )
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
         self._state, self._night = savepoint.encoded, savepoint.night
         self._waiting, self._written = savepoint.waiting, savepoint.written
-        self._receipts, self._ahead = savepoint.receipts, savepoint.ahead
+        self._receipts, self._clock = savepoint.receipts, savepoint.clock
         self.engine.go_back(savepoint.state)
 
     def _hear(self, message: InboundMessage, draft: Draft) -> None:

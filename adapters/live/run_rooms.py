@@ -104,7 +104,7 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
         log = decision_log(stream, room.name, plain=running.plain)
         for words in begun.words:
             log.info("begins", words=words)
-        durable = DurableRoom(journal, clock, begun, running.version)
+        durable = DurableRoom(journal, begun, running.version)
         durable.keep_nights(running.keep)
         unproven = room.text if room.name in running.unproven else None
         if durable.room.text == unproven:
@@ -191,7 +191,8 @@ async def _watch_clock(rooms: Sequence[LiveRoom]) -> None:
     while True:
         await asyncio.sleep(LOOK_AT_CLOCK_EVERY)
         before, apart = apart, rooms[0].durable.now() - 1_000 * loop.time()
-        if abs(apart - before) > LARGEST_SLIP:
+        was_set = any(room.durable.clock_was_set() for room in rooms)
+        if was_set or abs(apart - before) > LARGEST_SLIP:
             for room in rooms:
                 room.look_at_clock()
 

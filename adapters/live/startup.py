@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from adapters.live.chapters import TakenUp, chapter_of, fitting_state, mark_of, set_since
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock, clock_words
 from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import first_serial
@@ -18,6 +18,7 @@ from adapters.live.outbox import (
     with_message,
 )
 from adapters.live.receipts import receipts_read
+from adapters.live.room_clock import RoomClock, room_clock
 from engine.clock_step import with_clock_set
 from engine.room import Room
 from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
@@ -40,8 +41,9 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     kept, now = journal.kept(room.name), clock.now()
     if kept is None:
         return _taken_up_first(journal, room, clock, version, epoch)
-    by = set_since(kept, clock)
-    given, waiting = room.text, clock_followed(outbox_read(kept.waiting), by)
+    followed, (by, _) = room_clock(clock, kept)
+    kept = kept._replace(waiting=outbox_json(clock_followed(outbox_read(kept.waiting), by)))
+    given, waiting = room.text, outbox_read(kept.waiting)
     room, words = _room_in_force(kept, room)
     try:
         state = decode(kept.state)
@@ -49,7 +51,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
             state = with_clock_set(state, by, now)
             words.append(clock_words(by))
         if first_foreign_name(room, state) is not None:
-            state, waiting = _leave_old_room(journal, kept, (state, waiting), clock, version)
+            state, waiting = _leave_old_room(journal, kept, state, followed, version)
         state, strange = fitting_state(room, state)
     except SnapshotError as error:
         tally = Tally(serial=max(journal.last_number(kept.id), first_serial(kept.epoch)))
@@ -64,11 +66,11 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
                 waiting, QueuedMessage(question_message(now), next_serial(waiting))
             )
         night, waits = night_at(state.core, now), outbox_json(waiting)
-        stands = (encode(state), waits, mark_of(clock), anew)
+        stands = (encode(state), waits, followed.mark, anew)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
-        journal.go_on(kept.id, given, mark_of(clock))
-    begun = _as_kept(kept, room, state)
+        journal.go_on(kept.id, given, followed.mark)
+    begun = _as_kept(kept, room, state, followed)
     return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
 
 
@@ -84,7 +86,7 @@ def _room_in_force(kept: KeptRoom, room: Room) -> tuple[Room, list[str]]:
     return room, []
 
 
-def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:
+def _as_kept(kept: KeptRoom, room: Room, state: State, clock: RoomClock) -> TakenUp:
     waiting, receipts = outbox_read(kept.waiting), receipts_read(kept.receipts)
     night, given = kept.night, kept.given
     return TakenUp(
@@ -93,6 +95,7 @@ def _as_kept(kept: KeptRoom, room: Room, state: State) -> TakenUp:
         words=(),
         client=kept.client,
         epoch=kept.epoch,
+        clock=clock,
     )
 
 
@@ -102,7 +105,8 @@ def _taken_up_first(
     now = clock.now()
     state = first_state(room)._replace(tally=Tally(serial=first_serial(epoch)))
     night, chapter = night_at(state.core, now), chapter_of(room.text, version)
-    stands = (encode(state), outbox_json(()), mark_of(clock))
+    followed = RoomClock(clock, clock.ahead)
+    stands = (encode(state), outbox_json(()), followed.mark)
     opening = Opening(room.name, chapter, room.text, now, night, *stands, epoch=epoch)
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)
@@ -113,20 +117,19 @@ def _taken_up_first(
         words=words,
         client=client,
         epoch=epoch,
+        clock=followed,
     )
 
 
 def _leave_old_room(
-    journal: Journal, kept: KeptRoom, stood: tuple[State, Waiting], clock: Clock, version: str
+    journal: Journal, kept: KeptRoom, state: State, clock: RoomClock, version: str
 ) -> tuple[State, Waiting]:
     """Withdraw all orders and prompts under the old room file, if that still loads."""
     try:
         old = load(kept.chapter.file, "the journal's room file")
     except BadRoom:
-        return stood
-    state, waiting = stood
-    begun = _as_kept(kept, old, state)._replace(waiting=waiting)
-    durable = DurableRoom(journal, clock, begun, version)
+        return state, outbox_read(kept.waiting)
+    durable = DurableRoom(journal, _as_kept(kept, old, state, clock), version)
     if first_foreign_name(old, state) is None:
         durable.leave()
     return durable.engine.state, durable.waiting()

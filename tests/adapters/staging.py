@@ -78,7 +78,7 @@ class Stage:
     def taken_up(self) -> DurableRoom:
         """Take the room up from the journal."""
         taken_up = take_up(self.journal, self.room, self.clock, VERSION)
-        return DurableRoom(self.journal, self.clock, taken_up, VERSION)
+        return DurableRoom(self.journal, taken_up, VERSION)
 
     def restart(self, room: Room | None = None) -> None:
         """Stop without a word, as a power cut would, and begin again."""

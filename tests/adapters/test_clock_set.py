@@ -21,6 +21,7 @@ from adapters.live.messages import ROOM_FILE_TOPIC, InboundMessage, rfc3339
 from adapters.live.redating import with_time_left
 from engine.events import (
     Event,
+    Helper,
     Override,
     OverrideLook,
     Playback,
@@ -150,6 +151,46 @@ def test_a_machine_that_starts_with_an_earlier_time_counts_on_from_there(tmp_pat
         assert stage.refusals == []
 
 
+def test_a_machine_that_learns_the_time_only_after_its_start_was_off_meanwhile(
+    tmp_path: Path,
+) -> None:
+    """As one without a battery for its clock: it shows when it went off, or less, and is then set.
+
+    What lasted is over, and nobody is ordered about it: it fell due while nobody looked.
+    """
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM, Helper(free=False), Playback(state="paused"))
+        stage.clock = StagedClock(BEGINS - 20 * 60_000)
+        stage.restart()
+        stage.clock.time += 5_000
+        stage.note(stage.durable.pass_time())
+        assert _refused(stage)
+        ordered = len(stage.decisions)
+        stage.clock.set(20 * HOUR)
+        stage.note(stage.durable.pass_time())
+        assert not _refused(stage)
+        assert not stage.durable.engine.state.core.title
+        assert [one for one in stage.decisions[ordered:] if one.kind == "prompt"] == []
+        stage.clock.set(HOUR)
+        stage.hear(Playback(state="playing"), Playback(state="paused"))
+        pause = stage.durable.engine.state.core.timers.pause
+        stage.clock.set(HOUR)
+        stage.note(stage.durable.pass_time())
+        assert pause is not None
+        assert stage.durable.engine.state.core.timers.pause == pause + HOUR
+
+
+async def test_until_a_room_follows_the_clock_nothing_seems_late(tmp_path: Path) -> None:
+    """What waits for the broker is neither dropped nor cut short, though the clock was set."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM)
+        waiting = stage.durable.waiting()
+        assert waiting
+        stage.clock.set(SLOW_BY_5_HOURS)
+        assert stage.durable.waiting() == waiting
+        assert stage.durable.now() == BEGINS
+
+
 def test_a_clock_whose_setting_cannot_be_written_down_is_followed_once_it_can(
     tmp_path: Path,
 ) -> None:
@@ -188,6 +229,11 @@ def test_nights_that_a_wrong_clock_has_dated_are_dropped_in_their_order(tmp_path
         words = export_night(stage.path, None, "2000-01-01", None, without_titles=False).words
         assert "2 lines" not in " ".join(words)
         assert "1 lines" in " ".join(words)
+
+
+def _refused(stage: Stage) -> bool:
+    """Tell whether nobody is to be asked for panels."""
+    return stage.durable.engine.state.core.panels == "refused"
 
 
 # ---------------------------------------------------------------------------- on the event loop

@@ -71,7 +71,7 @@ def living(durable: DurableRoom) -> Living:
 
 def two_rooms(stage: Stage) -> tuple[Living, Living]:
     taken_up = take_up(stage.journal, LOFT, stage.clock, VERSION)
-    loft = DurableRoom(stage.journal, stage.clock, taken_up, VERSION)
+    loft = DurableRoom(stage.journal, taken_up, VERSION)
     return living(stage.durable), living(loft)
 
 

@@ -1,0 +1,78 @@
+"""The clock as a room has followed it, and what it tells about the time in which nobody looked."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from adapters.live.clock import LARGEST_SLIP, Clock
+from adapters.live.journal_rows import ClockMark, KeptRoom
+
+
+class ClockSet(NamedTuple):
+    """What is known of a clock that was set, in ms."""
+
+    by: int = 0
+    """How far it was set; 0: it was not."""
+    moves: int = 0
+    """How far that moves what was to happen; less than `by`: the rest of it is time that passed."""
+
+
+class RoomClock(NamedTuple):
+    """The clock of one room. Until the room follows, a clock that was set shows the old time."""
+
+    clock: Clock
+    ahead: int
+    """How far it was ahead of the time since the machine's start, as the room has followed it."""
+    doubt: int | None = None
+    """Whether the machine was off, and nothing has told how long: the ms by which its clock then
+    showed too little. So the first time it is set forward, that is how long. None: it is known."""
+
+    @property
+    def behind(self) -> int:
+        """By how many ms the clock was set since the room has followed it."""
+        return self.clock.ahead - self.ahead
+
+    @property
+    def mark(self) -> ClockMark:
+        """Say by which clock the room's moments are counted."""
+        return ClockMark(self.clock.boot, self.ahead)
+
+    def now(self) -> int:
+        """Say the time in ms UTC."""
+        return self.clock.now() - self.behind
+
+    def minute(self, zone: ZoneInfo) -> int:
+        """Say the local time of day, in minutes after midnight."""
+        return self.clock.minute(zone)
+
+    def next_minute(self) -> int:
+        """Say when the next minute of the local time begins (ms UTC)."""
+        return self.clock.next_minute() - self.behind
+
+    def seconds_until(self, moment: int) -> float:
+        """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
+        return self.clock.seconds_until(moment + self.behind)
+
+    def followed(self) -> tuple[RoomClock, ClockSet]:
+        """Give the clock once the room has followed it, and how it was set since."""
+        self.clock.now()
+        by = self.behind
+        if not by:
+            return self, ClockSet()
+        moves = by if self.doubt is None or by < 0 else min(by, self.doubt)
+        return RoomClock(self.clock, self.clock.ahead), ClockSet(by, moves)
+
+
+def room_clock(clock: Clock, kept: KeptRoom) -> tuple[RoomClock, ClockSet]:
+    """Give the clock of a room that goes on, and how it was set while nobody kept the room.
+
+    Since the same start of the machine it is known how much time has passed. After another one the
+    clock tells, unless it shows less than the room's last line.
+    """
+    now = clock.now()
+    same = bool(kept.mark.boot) and kept.mark.boot == clock.boot
+    by = clock.ahead - kept.mark.ahead if same else min(0, now - kept.now)
+    if abs(by) <= LARGEST_SLIP:
+        by = 0
+    return RoomClock(clock, clock.ahead, None if same else -by), ClockSet(by, by)
