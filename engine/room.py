@@ -257,6 +257,8 @@ class Wear(NamedTuple):
     """After so many travels to a preset, and after as many again."""
     a_night: int | None = None
     """After more travels than this in one night."""
+    strip: int = 5_000
+    """How wide a dark strip, or light beyond the border, may get before it bothers anybody."""
 
 
 NO_WEAR: Final = Wear()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,11 +25,13 @@ from adapters.cli.options import RoomArgument
 from adapters.cli.wear_files import append_measurement, ledger_of_journal, ledger_of_nights
 from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
+from adapters.render.ledger_text import counts_table, ledger_sentences
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.events import milliseconds, moment_of
 from engine.room import Room
 from engine.state import DAY
+from simulator.wear.counts import count_presets
 from simulator.wear.ledger import Ledger
 from simulator.wear.measurements import Measurement, in_force, remarks
 
@@ -37,7 +40,10 @@ if TYPE_CHECKING:
 
 LONGEST_COUNT: Final = 6
 """More digits than this are a date, not a count of travels."""
-MISSING: Final = "forecasts need numpy and scipy, the extra `wear`: pip install numpy scipy"
+MISSING: Final = (
+    "counts alone: how far presets have crept is worked out with the extra `wear`, which is not "
+    f"installed here: {sys.executable} -m pip install numpy scipy"
+)
 
 wear_commands = typer.Typer(rich_markup_mode=None)
 Book = Annotated[
@@ -136,27 +142,54 @@ def wear(
 ) -> None:
     """Say how far each preset has crept, how sure that is, and when it will show."""
     with errors_reported():
-        try:
-            from adapters.render import wear_text  # noqa: PLC0415 - an extra
-            from simulator.wear.assessment import assess  # noqa: PLC0415 - the same
-        except ImportError as error:
-            raise UnusableError(MISSING) from error
         loaded = read_room_file(room)
         ledger, notes = _ledger(loaded, journal, night or [])
         if book is not None and not book.exists():
             raise UnusableError(f"{book}: there is no such book of measurements")
         entries = read_measurements(book or Path(f"{loaded.name}{BOOK_SUFFIX}"))
-        wears = assess(loaded, ledger, entries, _ahead(by, ledger, loaded))
-        if as_json:
-            print_json(wear_text.wear_data(loaded, wears, ledger))
+        try:
+            found = _assess(loaded, ledger, entries, by)
+        except ImportError:
+            found = None
+        if found is None:
+            _say_counts(loaded, ledger, as_json=as_json)
+            notes = (*notes, MISSING)
         else:
-            for line in wear_text.wear_lines(loaded, wears, ledger):
-                typer.echo(escaped(line))
+            _say_wear(loaded, found, ledger, as_json=as_json)
         for words in (*notes, *_uncovered(entries, ledger)):
             typer.echo(f"note: {words}", err=True)
-        if charts is not None:
-            _write_charts(loaded.name, wears, charts, replace=force)
-    raise typer.Exit(PROBLEMS if any(one.due == 0 for one in wears) else OK)
+        if charts is not None and found is not None:
+            _write_charts(loaded, found, charts, replace=force)
+    raise typer.Exit(PROBLEMS if any(one.due == 0 for one in found or ()) else OK)
+
+
+def _assess(
+    room: Room, ledger: Ledger, entries: list[Measurement], by: str | None
+) -> tuple[PresetWear, ...]:
+    """Say how each preset stands; raises ImportError where the extra is missing."""
+    from simulator.wear.assessment import assess  # noqa: PLC0415 - an extra
+
+    return assess(room, ledger, entries, _ahead(by, ledger, room))
+
+
+def _say_wear(room: Room, wears: tuple[PresetWear, ...], ledger: Ledger, *, as_json: bool) -> None:
+    from adapters.render import wear_text  # noqa: PLC0415 - an extra
+
+    if as_json:
+        print_json(wear_text.wear_data(room, wears, ledger))
+        return
+    for line in wear_text.wear_lines(room, wears, ledger):
+        typer.echo(escaped(line))
+
+
+def _say_counts(room: Room, ledger: Ledger, *, as_json: bool) -> None:
+    """Print the counts, which need no extra."""
+    counts = count_presets(room, ledger)
+    if as_json:
+        print_json({"room": room.name, "presets": [one._asdict() for one in counts]})
+        return
+    for line in (*counts_table(counts), "", *ledger_sentences(room, ledger)):
+        typer.echo(escaped(line))
 
 
 def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> tuple[Ledger, tuple[str, ...]]:
@@ -168,13 +201,13 @@ def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> tuple[Ledge
     return ledger_of_journal(journal or JOURNAL, room.name)
 
 
-def _write_charts(room: str, wears: Iterable[PresetWear], folder: Path, *, replace: bool) -> None:
+def _write_charts(room: Room, wears: Iterable[PresetWear], folder: Path, *, replace: bool) -> None:
     """Draw each preset into a file of its own."""
     from adapters.render.wear_drawing import wear_drawing  # noqa: PLC0415 - an extra
 
     make_folder(folder)
     for one in wears:
-        path = folder / f"{room}-{one.preset}.svg"
+        path = folder / f"{room.name}-{one.preset}.svg"
         write_file(path, wear_drawing(room, one).encode(), replace=replace)
         typer.echo(f"drawn: {path}", err=True)
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from adapters.render.margin_text import margin_data
 from adapters.render.plan_sentences import cautions, plan_sentences
 from engine.aspect import number_of
 from engine.planning.alignment import SIDES
+from engine.planning.margins import margins, narrowest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,6 +33,14 @@ def plan_data(plan: Plan) -> Data:
         "zoom": [_trade(trade) for trade in plan.trades],
         "panels": [_masking(masking) for masking in plan.maskings],
         "seats": [_seat(seat) for seat in plan.seats],
+        "margins": {
+            preset: margin_data(narrowest(plan.room, preset)) for preset in plan.room.presets
+        },
+        "bleed": [
+            {"preset": preset, "panels": one.panels, "mm": _sides([*one.bleed.values()])}
+            for preset in plan.room.presets
+            for one in margins(plan.room, preset)
+        ],
         "alignment": [_alignment(preset, found) for preset, found in plan.aligned],
         "says": plan_sentences(plan),
         "cautions": cautions(plan),

@@ -6,9 +6,11 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
 from adapters.render.columns import TextLine, in_columns, widths
+from adapters.render.margin_text import bleed_sentence, margin_sentences
 from adapters.render.plan_sentences import cautions, percent, plan_sentences, spans
 from engine.aspect import ratio_text
 from engine.planning.alignment import SIDES
+from engine.planning.margins import margins
 from engine.room import WHOLE
 from rules.text.findings import listed
 from rules.text.quantity import show_duration, show_length, show_share
@@ -49,6 +51,7 @@ def plan_lines(plan: Plan) -> Iterator[TextLine]:
     yield from _seats(plan)
     for preset, alignment in plan.aligned:
         yield from _alignment(plan, preset, alignment)
+    yield from _sentences("How far a preset may move before it shows", [*_margins(plan)])
     yield from _sentences("In plain words", plan_sentences(plan))
     yield from _sentences("Take care", cautions(plan), "! ")
 
@@ -368,6 +371,15 @@ def _errors(found: Alignment) -> Iterator[tuple[str, str]]:
 
 
 # ------------------------------------------------------------------------------------ helpers
+
+
+def _margins(plan: Plan) -> Iterator[str]:
+    """Say how far the edges of each preset's picture may move."""
+    for preset in plan.room.presets:
+        for one in margins(plan.room, preset):
+            fitted = f", panels {one.panels}" if one.panels is not None else ""
+            for words in (*margin_sentences(one.edges), bleed_sentence(one)):
+                yield f"{preset}{fitted}: {words}"
 
 
 def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator[TextLine]:

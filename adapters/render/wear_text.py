@@ -8,20 +8,35 @@ from math import isfinite
 from zoneinfo import ZoneInfo
 
 from adapters.render.columns import in_columns, plural, widths
+from adapters.render.ledger_text import COUNTED, counted, ledger_sentences, share
+from adapters.render.margin_text import margin_data, margin_sentences
 from engine.events import moment_of
-from engine.planning.light import brightness
 from engine.room import Room
-from simulator.wear.assessment import AXIS_WORDS, OffsetEstimate, PresetWear, cost_by_rule
-from simulator.wear.creep import ENOUGH, USED_UP
-from simulator.wear.ledger import Ledger, MissingTravels, per_month, per_night, per_title
+from simulator.wear.assessment import (
+    AXES,
+    EdgeEstimate,
+    OffsetEstimate,
+    Points,
+    PresetWear,
+)
+from simulator.wear.counts import cost_by_rule
+from simulator.wear.creep import ENOUGH
+from simulator.wear.disturbances import Disturbance
+from simulator.wear.ledger import Ledger, per_month, per_night, per_title
 from simulator.wear.measurements import WARM
+from simulator.wear.policy import ALIGN_AHEAD
 
-HOUR = 3_600_000
-LEAST_SAID = 0.01
-HOLES = 5
-"""How many gaps are told one by one."""
-MOST = 5
-"""How many titles are named."""
+AXIS_WORDS = {
+    "across": "sideways",
+    "down": "up and down",
+    "scale": "in size",
+    "left": "at its left edge",
+    "top": "at its top edge",
+    "right": "at its right edge",
+    "bottom": "at its bottom edge",
+}
+STANDS_OUT = 0.3
+"""Of what a disturbance did, the ways are named that moved by this share of the largest."""
 
 
 def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Iterator[str]:
@@ -29,70 +44,200 @@ def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Itera
     yield from wear_table(wears)
     yield ""
     for one in wears:
-        yield from preset_sentences(one, ledger.ends)
+        yield from preset_sentences(room, one, ledger.ends)
     yield ""
     yield from ledger_sentences(room, ledger)
 
 
 def wear_table(wears: Sequence[PresetWear]) -> list[str]:
     """Make the table, with a row for each preset."""
-    head = ["", "travels", "ordered", "by hand", "a day", "offset, mm", "limit", "in 100", "due in"]
+    head = ["", *COUNTED, "edge", "offset, mm (90 %)", "limits", "in 100", "look in"]
     rows = [[*_row(one)] for one in wears]
     wide = widths([head, *rows])
     return [in_columns(row, wide) for row in [head, *rows]]
 
 
 def _row(one: PresetWear) -> Iterator[str]:
-    yield from (one.preset, f"{one.travels}", f"{one.ordered}", f"{one.by_hand}")
-    yield f"{one.a_day:.1f}"
+    yield from (one.preset, *counted(one.counts))
     if one.worst is None:
-        yield from ("not known", f"{one.limit.far:.0f}", "", "now" if one.due == 0 else "")
+        yield from ("", "not known", "", "", "now" if one.due == 0 else "")
         return
     worst = one.worst
-    yield f"{worst.offset:+.1f} +-{worst.offset_error:.1f} {worst.name}"
-    yield f"{one.limit.far:.0f}"
-    yield f"{worst.creep[1]:+.2f}"
+    yield worst.name
+    yield with_interval(worst.estimate.offset)
+    yield f"{length(worst.inwards)} in, {length(worst.outwards)} out"
+    yield signed(worst.estimate.creep[1], 2)
     yield "never" if one.due is None else "now" if one.due == 0 else f"{one.due:.0f}"
 
 
-def preset_sentences(one: PresetWear, now: int) -> Iterator[str]:
+def signed(value: float, digits: int = 1) -> str:
+    """Write a number with its sign; what is rounded to nothing has none."""
+    said = f"{value:+.{digits}f}"
+    return said if float(said) else f"{0:.{digits}f}"
+
+
+def with_interval(points: Points, digits: int = 1) -> str:
+    """Write a value and the interval that holds it with 90 %."""
+    low, middle, high = (signed(point, digits) for point in points)
+    return f"{middle} ({low} to {high})"
+
+
+def length(millimetres: float) -> str:
+    """Write a limit."""
+    return f"{millimetres:.0f} mm" if isfinite(millimetres) else "any"
+
+
+def preset_sentences(room: Room, one: PresetWear, now: int) -> Iterator[str]:
     """Say how far a preset has crept, and when to measure or align it."""
-    if one.beyond is not None:
-        edge, where = one.beyond
-        yield (
-            f"{one.preset}: align it now: it was last read {where:+.1f} mm "
-            f"{AXIS_WORDS[edge]}, where it shows."
-        )
-    if one.limit.far <= 0:
-        yield (
-            f"{one.preset}: border and overfill leave no room to creep: any movement shows. "
-            "A wider border, or less overfill, would leave some."
-        )
-    elif one.worst is None:
-        yield (
-            f"{one.preset}: not enough measurements ({one.measured} of {ENOUGH}) to say how far it "
-            f"has crept. {_next(one)}"
-        )
-    else:
-        yield from _foretold(one, one.worst, now)
+    zone = ZoneInfo(room.time_zone)
+    for said in (*_urgent(one), *_disturbed(one, zone)):
+        yield f"{one.preset}: {said}"
+    yield from (f"{one.preset}: {said}" for said in _stands(room, one))
+    yield from (f"{one.preset}: {said}" for said in _to_come(one, now, zone))
     if one.by is not None:
         within = plural(round(one.by.travels), "travel")
+        each = ", ".join(f"{name} {share(chance)}" for name, chance in one.by.edges.items())
         yield (
-            f"{one.preset}: within {within} its worst edge shows with a probability of "
-            f"{_share(one.by.chance)}."
+            f"{one.preset}: within {within} it shows at any edge with a probability of "
+            f"{share(one.by.chance)} (each by itself: {each})."
         )
     if one.focus is not None:
         at, gone = one.focus
-        yield f"{one.preset}: the focus had gone {gone:+g} on {moment_of(at):%Y-%m-%d}."
+        yield f"{one.preset}: the focus had gone {gone:+g} on {_day(at, zone)}."
     if one.repeatability is not None:
         yield _repeated(one)
+    if one.sides_matter:
+        yield (
+            f"{one.preset}: it ends elsewhere when it comes from the other side, and some readings "
+            "do not say where it came from (--side), so they tell less."
+        )
     if one.cold:
         yield (
             f"{one.preset}: {plural(one.cold, 'measurement')} read within {WARM} minutes of "
-            "lighting, while the lens still moves."
+            "lighting, while the lens still moves: they count for less."
         )
-    if one.unconfirmed:
-        yield (f"{one.preset}: {plural(one.unconfirmed, 'travel')} that the lens never confirmed.")
+    if one.counts.unconfirmed:
+        yield (
+            f"{one.preset}: {plural(one.counts.unconfirmed, 'travel')} that the lens never "
+            "confirmed."
+        )
+
+
+def _urgent(one: PresetWear) -> Iterator[str]:
+    if one.beyond is not None:
+        where = f"{signed(one.beyond.offset)} mm {AXIS_WORDS[one.beyond.edge]}, where it shows"
+        if one.align:
+            yield f"align it now: it was last read {where}."
+        else:
+            yield f"it was last read {where}. Read it once more before it is aligned."
+    elif one.align:
+        yield (
+            f"align it now: it shows already with a probability of {share(one.chance_now)}, and "
+            f"after {ALIGN_AHEAD} travels more with {share(one.chance_soon)}."
+        )
+
+
+def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
+    for found in one.disturbed:
+        at = one.read_at[found.reading]
+        moved = _moved(found)
+        if found.kind == "misread":
+            yield f"the reading of {_day(at, zone)} is off by {moved}: it is left out."
+            continue
+        between = f"between {_day(one.read_at[found.reading - 1], zone)} and {_day(at, zone)}"
+        if found.reading == 0:
+            between = f"before {_day(at, zone)}"
+        if found.kind == "unclear":
+            yield (
+                f"on {_day(at, zone)} it was read {moved} from where it was expected. Creep does "
+                "not do that: was it bumped, or stored anew, or misread? Read it once more."
+            )
+        else:
+            yield (
+                f"it moved by about {moved} {between}: was it bumped, or stored anew? What came "
+                "before says nothing of where it stands now."
+            )
+
+
+def _moved(found: Disturbance) -> str:
+    """Name the ways in which it moved most."""
+    most = max(map(abs, found.by))
+    told = [
+        f"{abs(far):.0f} mm {AXIS_WORDS[name]}"
+        for name, far in zip(AXES, found.by, strict=True)
+        if abs(far) >= STANDS_OUT * most
+    ]
+    return " and ".join(told)
+
+
+def _stands(room: Room, one: PresetWear) -> Iterator[str]:
+    """Say where it stands, how it creeps, and how far each edge may go."""
+    if one.worst is None:
+        yield (
+            f"not enough measurements ({one.measured} of {ENOUGH}) to say how far it has crept. "
+            f"{_next(one)}"
+        )
+    else:
+        where = ", ".join(
+            f"{with_interval(axis.offset)} mm {AXIS_WORDS[axis.name]}" for axis in one.axes
+        )
+        yield f"it stands {where}, each with 90 %."
+        yield _creeps(one.worst)
+        if one.quickens:
+            yield "its creep changes, so what is foretold counts for less: look more often."
+    yield from limit_sentences(room, one)
+
+
+def _creeps(worst: EdgeEstimate) -> str:
+    estimate = worst.estimate
+    said = f"{AXIS_WORDS[worst.name]} that is {with_interval(estimate.offset)} mm, "
+    low, _, high = estimate.creep
+    if low <= 0 <= high:
+        return (
+            f"{said}and it has no creep that can be told from none "
+            f"({signed(low, 2)} to {signed(high, 2)} mm in a hundred travels)."
+        )
+    return f"{said}creeping {with_interval(estimate.creep, 2)} mm in a hundred travels."
+
+
+def limit_sentences(room: Room, one: PresetWear) -> Iterator[str]:
+    """Say how far each edge may move before it shows, and before it bothers anybody."""
+    yield from margin_sentences(one.margins)
+    strip = room.wear.strip / 1_000
+    if strip:
+        yield f"what is no wider than {strip:g} mm is let pass (wear: strip)."
+    elif any(0 in {edge.inwards, edge.outwards} for edge in one.margins.values()):
+        yield "no strip is let pass (wear: strip), so any movement shows at some edge."
+
+
+def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
+    """Say when it will show, no further than the measurements bear, and when to look."""
+    if one.forecast is None or one.align:
+        return
+    first, half, last = one.forecast
+    if first < 1:
+        yield f"it shows already with a probability of {share(one.chance_now)}."
+    elif not isfinite(first):
+        yield f"as far as one can tell it never shows. {_next(one)}"
+        return
+    elif first > one.bears:
+        yield (
+            f"within {_ahead(one.bears, one, now, zone)} it shows with less than 5 % probability; "
+            "further the measurements do not reach."
+        )
+    else:
+        later = [
+            f"with {name} after {_ahead(count, one, now, zone)}"
+            for name, count in (("50 %", half), ("95 %", last))
+            if count <= one.bears
+        ]
+        further = "" if len(later) == 2 else "; further the measurements do not reach"  # noqa: PLR2004
+        said = ", ".join([f"after {_ahead(first, one, now, zone)}", *later])
+        yield f"it shows with 5 % probability {said}{further}."
+    if one.due == 0:
+        yield "look at it now: measure it, and align it if this report then says so."
+    elif one.due is not None:
+        yield f"look at it within {_ahead(one.due, one, now, zone)}. {_next(one)}"
 
 
 def _next(one: PresetWear) -> str:
@@ -103,57 +248,20 @@ def _next(one: PresetWear) -> str:
         if one.repeatability
         else " One session of 30 travels (--session) would say more as well."
     )
-    return f"Measure it {when}.{session}"
+    return f"A measurement says most {when}.{session}"
 
 
-def _share(part: float) -> str:
-    return f"{part * 100:.0f} %" if part >= LEAST_SAID else "less than 1 %"
-
-
-def _foretold(one: PresetWear, worst: OffsetEstimate, now: int) -> Iterator[str]:
-    low, middle, high = worst.creep
-    where = AXIS_WORDS[worst.name]
-    moved = ", ".join(f"{axis.offset:+.1f} mm {AXIS_WORDS[axis.name]}" for axis in one.axes)
-    yield f"{one.preset}: it stands {moved}."
-    yield (
-        f"{one.preset}: {where} that is {worst.offset:+.1f} mm (+-{worst.offset_error:.1f}), "
-        f"creeping {middle:+.2f} mm in a hundred travels (90 %: {low:+.2f} to {high:+.2f}). "
-        f"At {one.limit.far:.0f} mm {one.limit.shows_as}."
-    )
-    if one.beyond is not None:
-        return
-    if worst.chance_now >= 0.05:  # noqa: PLR2004 - what the forecast calls its first point
-        yield (
-            f"{one.preset}: align it now: with {_share(worst.chance_now)} probability it shows "
-            "already."
-        )
-        return
-    first, half, last = worst.forecast
-    if not isfinite(first):
-        yield f"{one.preset}: as far as one can tell it never shows. {_next(one)}"
-        return
-    yield (
-        f"{one.preset}: it shows with 5 % probability after {_ahead(first, one, now)}, with 50 % "
-        f"after {_ahead(half, one, now)}, with 95 % after {_ahead(last, one, now)}."
-    )
-    if one.due == 0:
-        yield f"{one.preset}: it is due: measure it, and align it if that does not help."
-    elif one.due is not None:
-        yield (
-            f"{one.preset}: look at it within {_ahead(one.due, one, now)}, when "
-            f"{USED_UP * 100:.0f} % of the way from its last measurement to the 5 % is used up. "
-            f"{_next(one)}"
-        )
-
-
-def _ahead(travels: float, one: PresetWear, now: int) -> str:
-    if not isfinite(travels):
-        return "more travels than it will ever make"
+def _ahead(travels: float, one: PresetWear, now: int, zone: ZoneInfo) -> str:
     said = plural(round(travels), "travel")
-    if one.a_day <= 0 or travels / one.a_day > 20 * 365:
+    a_day = one.counts.a_day
+    if a_day <= 0 or travels / a_day > 20 * 365:
         return said
-    day = moment_of(now) + timedelta(days=travels / one.a_day)
-    return f"{said} ({day:%Y-%m-%d} at {one.a_day:.1f} a day)"
+    day = moment_of(now).astimezone(zone) + timedelta(days=travels / a_day)
+    return f"{said} ({day:%Y-%m-%d} at {a_day:.1f} a day)"
+
+
+def _day(at: int, zone: ZoneInfo) -> str:
+    return f"{moment_of(at).astimezone(zone):%Y-%m-%d}"
 
 
 def _repeated(one: PresetWear) -> str:
@@ -171,76 +279,11 @@ def _repeated(one: PresetWear) -> str:
     return said + "."
 
 
-def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
-    """Say what travels have cost: by night, month, title and rule."""
-    nights = per_night(ledger.travels)
-    if nights:
-        yield (
-            f"{plural(len(ledger.travels), 'travel')} in {plural(len(nights), 'night')} with any, "
-            f"at most {max(nights.values())} in one."
-        )
-    for month, counts in per_month(ledger.travels, ZoneInfo(room.time_zone)).items():
-        each = ", ".join(f"{count} to {preset or 'no preset'}" for preset, count in counts.items())
-        yield f"{month}: {each}."
-    most = [f"{title} {count}" for title, count in per_title(ledger.travels).items()]
-    if most:
-        more = f" and {len(most) - MOST} more" if len(most) > MOST else ""
-        yield f"Travels by title: {', '.join(most[:MOST])}{more}."
-    for one in cost_by_rule(ledger):
-        waited = f"{one.waited / 1_000:.0f} s of waiting"
-        yield f"{one.rule}: {plural(one.travels, 'travel')}, {waited}."
-    held: dict[str, int] = {}
-    for _, hold in ledger.held:
-        held[hold] = held.get(hold, 0) + 1
-    for hold, times in sorted(held.items()):
-        yield f"The pace ({hold}) kept back a recall {plural(times, 'time')}."
-    yield from _one_zoom(room, ledger)
-    for hole in ledger.holes[:HOLES]:
-        yield _hole(hole, ZoneInfo(room.time_zone))
-    if len(ledger.holes) > HOLES:
-        yield f"And {len(ledger.holes) - HOLES} more such holes."
-
-
-def _hole(hole: MissingTravels, zone: ZoneInfo) -> str:
-    after = f"After {moment_of(hole.after).astimezone(zone):%Y-%m-%d %H:%M}"
-    preset = hole.preset or "no preset"
-    if hole.missing:
-        return (
-            f"{after} no line tells of {plural(hole.missing, 'travel')} to {preset}: nights are "
-            "missing."
-        )
-    return (
-        f"{after} the count of travels to {preset} begins anew: what went before is added, but "
-        "what lies between is not known."
-    )
-
-
-def _one_zoom(room: Room, ledger: Ledger) -> Iterator[str]:
-    """Say what a zoom that never moves would have saved, and cost in light."""
-    ordered = [one for one in ledger.travels if one.ordered]
-    if len(room.presets) < 2 or not ordered:  # noqa: PLR2004 - one preset is a fixed zoom
-        return
-    fixed = max(room.presets, key=lambda name: room.presets[name].raster_width)
-    waited = sum(one.waited for one in ordered) / 60_000
-    saved = f"{plural(len(ordered), 'travel')} and {waited:.1f} min of waiting"
-    said = f"One zoom left at {fixed} would have saved {saved}"
-    here = brightness(room, fixed)
-    costs = []
-    for name, watched in sorted(ledger.watched.items()):
-        there = brightness(room, name) if name in room.presets else None
-        if name != fixed and here is not None and there is not None and watched:
-            less = 1 - here.luminance / there.luminance
-            costs.append(
-                f"{_share(less)} of the light for {watched / HOUR:.1f} h watched at {name}"
-            )
-    yield said + (f", and cost {', '.join(costs)}." if costs else ".")
-
-
 def wear_data(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> dict[str, object]:
     """Give the whole report for machines."""
     return {
         "room": room.name,
-        "presets": [_preset_data(one, ledger.ends) for one in wears],
+        "presets": [_preset_data(room, one, ledger.ends) for one in wears],
         "rules": [one._asdict() for one in cost_by_rule(ledger)],
         "nights": per_night(ledger.travels),
         "months": per_month(ledger.travels, ZoneInfo(room.time_zone)),
@@ -255,37 +298,55 @@ def _moment(now: int) -> str:
     return moment_of(now).isoformat(timespec="seconds")
 
 
-def _preset_data(one: PresetWear, now: int) -> dict[str, object]:
-    plain = one._asdict()
-    plain["words"] = [*preset_sentences(one, now)]
-    plain["aligned"] = None if one.aligned is None else _moment(one.aligned)
-    plain["axes"] = [_axis_data(axis) for axis in one.axes]
-    plain["edges"] = [_axis_data(edge) for edge in one.edges]
-    plain["by"] = None if one.by is None else one.by._asdict()
-    plain["focus"] = (
-        None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]}
-    )
-    plain["limit"] = one.limit._asdict()
-    plain["worst"] = None if one.worst is None else one.worst.name
+def _preset_data(room: Room, one: PresetWear, now: int) -> dict[str, object]:
+    counts = one.counts
     judged = one.repeatability
-    plain["repeatability"] = None
-    if judged is not None:
-        plain["repeatability"] = {**judged._asdict(), "pose": judged.pose._asdict()}
-    return plain
-
-
-def _axis_data(axis: OffsetEstimate) -> dict[str, object]:
-    forecast = {
-        name: (value if isfinite(value) else None)
-        for name, value in axis.forecast._asdict().items()
-    }
     return {
-        "name": axis.name,
-        "offset": axis.offset,
-        "offset_error": axis.offset_error,
-        "creep": axis.creep,
-        "scatter": axis.scatter,
-        "limit": axis.limit._asdict(),
-        "chance_now": axis.chance_now,
-        "forecast": forecast,
+        **counts._asdict(),
+        "words": [*preset_sentences(room, one, now)],
+        "measured": one.measured,
+        "aligned": None if one.aligned is None else _moment(one.aligned),
+        "axes": [_offset_data(axis) for axis in one.axes],
+        "edges": [_edge_data(edge) for edge in one.edges],
+        "margins": margin_data(one.margins),
+        "worst": None if one.worst is None else one.worst.name,
+        "forecast": None if one.forecast is None else _finite(one.forecast._asdict()),
+        "bears": one.bears,
+        "chance_now": one.chance_now,
+        "align": one.align,
+        "by": None if one.by is None else one.by._asdict(),
+        "beyond": None if one.beyond is None else one.beyond._asdict(),
+        "due": one.due,
+        "next_measurement": one.next_measurement,
+        "disturbed": [_disturbance_data(one, found) for found in one.disturbed],
+        "quickens": one.quickens,
+        "cold": one.cold,
+        "focus": None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]},
+        "repeatability": None
+        if judged is None
+        else {**judged._asdict(), "pose": judged.pose._asdict()},
+    }
+
+
+def _finite(values: dict[str, float]) -> dict[str, float | None]:
+    return {name: value if isfinite(value) else None for name, value in values.items()}
+
+
+def _disturbance_data(one: PresetWear, found: Disturbance) -> dict[str, object]:
+    return {
+        "kind": found.kind,
+        "read": _moment(one.read_at[found.reading]),
+        "by": dict(zip(AXES, found.by, strict=True)),
+    }
+
+
+def _offset_data(one: OffsetEstimate) -> dict[str, object]:
+    return {"name": one.name, "offset": one.offset, "creep": one.creep, "scatter": one.scatter}
+
+
+def _edge_data(edge: EdgeEstimate) -> dict[str, object]:
+    return {
+        **_offset_data(edge.estimate),
+        **_finite({"inwards": edge.inwards, "outwards": edge.outwards}),
+        "chance_now": edge.chance_now,
     }

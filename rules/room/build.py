@@ -112,7 +112,7 @@ def build(text: str, file: RoomFile, lines: TableCells) -> Room:
         text=text,
         catalogue=catalogue_in(file.language),
         seats=_frozen(file.seats),
-        wear=Wear(file.wear.travels, file.wear.a_night),
+        wear=Wear(file.wear.travels, file.wear.a_night, file.wear.strip),
         waived=_frozen({one.promise: one.because for one in file.waived}),
     )
 

@@ -11,6 +11,7 @@ from rules.room.fields import (
     Choices,
     count_field,
     field_fault,
+    length_field,
     one_of,
     read_truth,
     time_field,
@@ -142,6 +143,9 @@ class WearPart(Part):
     )
     a_night: Annotated[int, count_field(1, 10_000, 20)] | None = option(
         "After more travels than this in one night."
+    )
+    strip: Annotated[int, length_field("0 mm", "100 mm", "5 mm")] = field(
+        "A dark strip, or light beyond the border, that is no wider bothers nobody.", "5 mm"
     )
 
 

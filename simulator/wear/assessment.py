@@ -8,49 +8,45 @@ measure next.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from math import inf, isfinite
-from statistics import mean
+from math import hypot, inf, isfinite
 from typing import Final, NamedTuple
 
+from engine.planning.alignment import Side
+from engine.planning.margins import Margin, narrowest
 from engine.room import Room
-from simulator.wear.creep import (
-    ENOUGH,
-    ONE_IN_TWENTY,
-    Belief,
-    FirstPassage,
-    Forecast,
-    Observation,
-    RepeatabilitySession,
-    believe,
-    due_count,
-)
-from simulator.wear.ledger import Ledger, count_at, travels_a_day
+from simulator.wear.counts import PresetCounts, count_presets
+from simulator.wear.creep import ENOUGH, Belief, Observation, believe, unit_of
+from simulator.wear.disturbances import Disturbance, Series, disturbances, kinds, told
+from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
+from simulator.wear.ledger import Ledger, count_at
 from simulator.wear.measurements import (
     WARM,
-    Limit,
     Measured,
     Measurement,
     Repeated,
     in_force,
-    limits,
     measured_at,
-    millimetres_a_pixel,
     offsets,
 )
-from simulator.wear.repeatability import FEWEST, Pose, bidirectional, judge_pose, unidirectional
+from simulator.wear.policy import ALIGN_AHEAD, advise
+from simulator.wear.sides import SIDES, Repeatability, apart, repeatability, scatter_seen
 
 AXES: Final = ("across", "down", "scale")
 """The ways in which a picture may have moved."""
-EDGES: Final = ("left", "top", "right", "bottom")
+EDGES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
 """Where it shows: shift and scale add up at one edge and cancel at the other."""
-AXIS_WORDS: Final = {
-    "across": "sideways",
-    "down": "up and down",
-    "scale": "in size",
-    **{edge: f"at its {edge} edge" for edge in EDGES},
-}
+PAIRS: Final[tuple[tuple[Side, ...], ...]] = (("left", "right"), ("top", "bottom"))
 NEXT_AT_LEAST: Final = 30
 """After fewer travels than this a new measurement says little."""
+COLD: Final = 0.05
+"""How far a lens that is not warm may still move, as a standard deviation, in units."""
+QUICKENS: Final = 0.9
+"""From this probability on it is said that the creep changes."""
+BEARS: Final = 4.0
+"""Measurements over so many travels say something about so many times as many to come."""
+
+Points = tuple[float, float, float]
+"""The 5 %, 50 % and 95 % points: nine in ten lie between the first and the last."""
 
 
 class OffsetEstimate(NamedTuple):
@@ -59,66 +55,39 @@ class OffsetEstimate(NamedTuple):
     name: str
     """One of `AXES` or `EDGES`."""
     seen: tuple[Observation, ...]
-    """The measurements in units of the limit, as the filter takes them."""
+    """The measurements in units, as the filter takes them."""
+    unit: float
+    """Millimetres in a unit."""
     belief: Belief
-    offset: float
-    """Where it probably is now."""
-    offset_error: float
-    creep: tuple[float, float, float]
-    """Millimetres in a hundred travels: 5 %, 50 % and 95 % points."""
+    offset: Points
+    """Where it is now."""
+    creep: Points
+    """Millimetres in a hundred travels."""
     scatter: float
-    limit: Limit
-    forecast: Forecast
-    """In travels from now on."""
+
+    def at(self, count: float) -> Points:
+        """Return where it will be at a count that is not before the last measurement."""
+        return scaled(self.belief.points(count), self.unit)
+
+
+class EdgeEstimate(NamedTuple):
+    """One edge of the picture, and how far it may go."""
+
+    estimate: OffsetEstimate
+    margin: Margin
+    """As the plan has it."""
+    inwards: float
+    """How far it may move inwards before somebody sees it, mm: the margin and the strip that
+    bothers nobody. inf: nothing more stays dark."""
+    outwards: float
     chance_now: float
     """The probability that it shows already."""
-    passing: FirstPassage
+    passage: FirstPassage
 
-
-class Repeatability(NamedTuple):
-    """What the latest repeatability session says; millimetres."""
-
-    pose: Pose
-    travels: int
-    reversal: float | None
-    """How far apart the two sides end (ISO 230-2: B); None: one side was measured."""
-    two_sided: float | None
-    """The repeatability from both sides (ISO 230-2: R)."""
-
-
-class PresetWear(NamedTuple):
-    """How one preset stands, and when that will show."""
-
-    preset: str
-    travels: int
-    ordered: int
-    by_hand: int
-    unconfirmed: int
-    a_day: float
-    limit: Limit
-    """The limit of the edge that shows first, or the narrower one if that is not known."""
-    measured: int
-    """The number of measurements that nothing has corrected."""
-    aligned: int | None
-    """When it was last realigned, ms UTC."""
-    axes: tuple[OffsetEstimate, ...]
-    """Empty if there are too few measurements."""
-    edges: tuple[OffsetEstimate, ...]
-    worst: OffsetEstimate | None
-    """The edge that shows first."""
-    by: ChanceBy | None
-    """The probability that was asked for, by `ahead`."""
-    beyond: tuple[str, float] | None
-    """An edge that was last read beyond its limit, and by how much it had moved (mm)."""
-    due: float | None
-    """In how many travels the preset is due; 0: now; None: not known, or never."""
-    next_measurement: int
-    """After how many more travels a measurement says most."""
-    repeatability: Repeatability | None
-    cold: int
-    """How many measurements were read before the lens was warm."""
-    focus: tuple[int, float] | None
-    """The last reading of the focus: its time (ms UTC) and how far it had gone."""
+    @property
+    def name(self) -> str:
+        """Which edge."""
+        return self.estimate.name
 
 
 class ChanceBy(NamedTuple):
@@ -126,6 +95,67 @@ class ChanceBy(NamedTuple):
 
     travels: float
     chance: float
+    """At any edge."""
+    edges: dict[str, float]
+
+
+class Beyond(NamedTuple):
+    """An edge that was last read where it shows."""
+
+    edge: str
+    offset: float
+    """How far it had moved, mm."""
+
+
+class PresetWear(NamedTuple):
+    """How one preset stands, and when that will show."""
+
+    counts: PresetCounts
+    margins: dict[Side, Margin]
+    measured: int
+    """The number of measurements that nothing has corrected."""
+    aligned: int | None
+    """When it was last realigned, ms UTC."""
+    read_at: tuple[int, ...]
+    """When each was read, ms UTC."""
+    beyond: Beyond | None
+    repeatability: Repeatability | None
+    sides_matter: bool
+    """Whether its two sides end apart, and some reading does not say where the lens came from."""
+    cold: int
+    """How many measurements were read before the lens was warm."""
+    focus: tuple[int, float] | None
+    """The last reading of the focus: its time (ms UTC) and how far it had gone."""
+    axes: tuple[OffsetEstimate, ...] = ()
+    """From here on: what takes measurements enough."""
+    edges: tuple[EdgeEstimate, ...] = ()
+    worst: EdgeEstimate | None = None
+    """The edge that most likely shows first."""
+    forecast: Forecast | None = None
+    """When it shows at any edge, in travels from now on."""
+    bears: float = 0.0
+    """Further ahead than so many travels the measurements say nothing."""
+    chance_now: float = 0.0
+    """The probability that it shows already, at any edge."""
+    chance_soon: float = 0.0
+    """The same after `policy.ALIGN_AHEAD` more travels."""
+    align: bool = False
+    """Whether to align it now."""
+    by: ChanceBy | None = None
+    """The probability that was asked for, by `ahead`."""
+    due: float | None = None
+    """In how many travels to look at it; 0: now; None: not known, or never."""
+    next_measurement: int = NEXT_AT_LEAST
+    """After how many more travels a measurement says most."""
+    disturbed: tuple[Disturbance, ...] = ()
+    """What no creep explains; lengths in mm, one for each of `AXES`."""
+    quickens: bool = False
+    """Whether the creep is known to change."""
+
+    @property
+    def preset(self) -> str:
+        """Its name."""
+        return self.counts.preset
 
 
 def assess(
@@ -140,97 +170,130 @@ def assess(
     probability is asked.
     """
     entries = in_force(book)
-    return tuple(_preset(room, ledger, entries, preset, ahead) for preset in room.presets)
+
+    def of(preset: str) -> list[Measurement]:
+        return [one for one in entries if one.preset == preset]
+
+    return tuple(
+        _preset(room, ledger, counts, of(counts.preset), ahead)
+        for counts in count_presets(room, ledger)
+    )
+
+
+def scaled(points: Points, unit: float) -> Points:
+    """Return points in millimetres."""
+    low, middle, high = points
+    return low * unit, middle * unit, high * unit
 
 
 def _preset(
     room: Room,
     ledger: Ledger,
-    entries: Sequence[Measurement],
-    preset: str,
+    counts: PresetCounts,
+    ours: Sequence[Measurement],
     ahead: Callable[[float], float] | None,
 ) -> PresetWear:
-    ours = [one for one in entries if one.preset == preset]
     read = [one for one in ours if isinstance(one, Measured)]
     sessions = [one for one in ours if isinstance(one, Repeated)]
-    both = limits(room)
-    now = ledger.totals.get(preset, 0)
-    axes, edges = _estimates(_Basis(room, ledger, sessions, both, now), read)
-    worst = min(edges, key=lambda one: (one.forecast.first, -one.chance_now), default=None)
-    last = count_at(ledger, preset, measured_at(read[-1])) if read else 0
-    beyond = _beyond(room, read[-1], both) if read else None
-    due = None if worst is None else _due(last, now, worst.forecast.first)
-    counts = _counts(ledger, preset)
+    basis = _Basis(room, ledger, sessions, counts.travels, unit_of(room), apart(room, sessions))
+    margins = narrowest(room, counts.preset)
     focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
-    return PresetWear(
-        preset=preset,
-        travels=now,
-        ordered=counts.ordered,
-        by_hand=counts.by_hand,
-        unconfirmed=counts.unconfirmed,
-        a_day=counts.a_day,
-        limit=min(both) if worst is None else worst.limit,
+    nothing = PresetWear(
+        counts=counts,
+        margins=margins,
         measured=len(read),
         aligned=max((measured_at(one) for one in read if one.aligned), default=None),
-        axes=axes,
-        edges=edges,
-        worst=worst,
-        by=None if ahead is None else _by(edges, ahead(counts.a_day)),
-        beyond=beyond,
-        due=due if beyond is None else 0.0,
-        next_measurement=_next(last, now, worst),
-        repeatability=_repeatability(room, sessions),
+        read_at=tuple(measured_at(one) for one in read),
+        beyond=_beyond(room, read[-1], margins) if read else None,
+        repeatability=repeatability(room, sessions),
+        sides_matter=any(basis.apart) and any(one.side is None for one in read),
         cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,
     )
+    last = count_at(ledger, counts.preset, measured_at(read[-1])) if read else 0
+    if len(read) < ENOUGH:
+        left = max(0, last + NEXT_AT_LEAST - counts.travels)
+        due = None if nothing.beyond is None else 0.0
+        return nothing._replace(next_measurement=left, due=due, align=due == 0)
+    return _foretold(nothing, basis, read, last, ahead)
 
 
-def _estimates(
-    basis: _Basis, read: Sequence[Measured]
-) -> tuple[tuple[OffsetEstimate, ...], tuple[OffsetEstimate, ...]]:
-    """Return the estimates of all ways and of all edges; none if there are too few measurements."""
-    if len(read) < ENOUGH or min(basis.limits).far <= 0:
-        return (), ()
-    approach = _approach(basis.room, basis.sessions)
-    return (
-        tuple(_estimate(basis, name, read, approach) for name in AXES),
-        tuple(_estimate(basis, name, read, approach) for name in EDGES),
+def _foretold(
+    known: PresetWear,
+    basis: _Basis,
+    read: Sequence[Measured],
+    last: int,
+    ahead: Callable[[float], float] | None,
+) -> PresetWear:
+    """Return the rest of what there is to say about a preset with measurements enough."""
+    found = disturbances([basis.series(name, read) for name in AXES], basis.believe_axis)
+    axes = tuple(_estimate(basis, name, read, found) for name in AXES)
+    edges = tuple(
+        _edge(basis, name, _estimate(basis, name, read, found), known.margins[name])
+        for name in EDGES
+    )
+    named = dict(zip(EDGES, edges, strict=True))
+    passage = AnyOf(tuple(tuple(named[one].passage for one in pair) for pair in PAIRS))
+    forecast = passage.forecast()
+    near = forecast.first if isfinite(forecast.first) else 1_000.0
+    advice = advise(passage, max(map(_share, edges)), last, max(basis.now, last))
+    unclear = bool(found) and found[-1].kind == "unclear"
+    due = 0.0 if known.beyond is not None or unclear else advice.look
+    first = basis.series("across", read)[0].travels
+    most = 0 if unclear else _next(last, basis.now, forecast.first)
+    return known._replace(
+        axes=axes,
+        edges=edges,
+        worst=max(edges, key=lambda one: (one.passage.by(near), _share(one))),
+        forecast=forecast,
+        bears=max(NEXT_AT_LEAST, BEARS * (last - first)),
+        chance_now=passage.by(0),
+        chance_soon=passage.by(ALIGN_AHEAD),
+        align=not unclear and (known.beyond is not None or advice.align),
+        by=None if ahead is None else _by(passage, edges, ahead(known.counts.a_day)),
+        due=due,
+        next_measurement=most if due is None else int(min(due, most)),
+        disturbed=tuple(
+            one._replace(by=tuple(far * basis.unit for far in one.by)) for one in found
+        ),
+        quickens=max(one.belief.quickens() for one in axes) >= QUICKENS,
     )
 
 
-class _Counts(NamedTuple):
-    """Travels to one preset in the ledger's nights."""
-
-    ordered: int
-    by_hand: int
-    unconfirmed: int
-    a_day: float
-
-
-def _counts(ledger: Ledger, preset: str) -> _Counts:
-    travels = [one for one in ledger.travels if one.preset == preset]
-    ordered = [one for one in travels if one.ordered]
-    return _Counts(
-        ordered=len(ordered),
-        by_hand=len(travels) - len(ordered),
-        unconfirmed=len([one for one in ordered if not one.confirmed]),
-        a_day=travels_a_day(ledger, preset),
-    )
+def _share(edge: EdgeEstimate) -> float:
+    """Return the share of its way that an edge has gone."""
+    offset = edge.estimate.offset[1]
+    outwards = (offset < 0) is (edge.name in {"left", "top"})
+    far = edge.outwards if outwards else edge.inwards
+    return abs(offset) / far if far > 0 else inf
 
 
-def _beyond(room: Room, read: Measured, both: tuple[Limit, Limit]) -> tuple[str, float] | None:
-    """Return the edge read furthest beyond its limit, if that is more than a misreading."""
+def _beyond(room: Room, read: Measured, margins: dict[Side, Margin]) -> Beyond | None:
+    """Return the edge read furthest beyond where it shows, if that is more than a misreading."""
     came = offsets(room, read)
     sure = ONE_IN_TWENTY * came.edge_error
-    found = [(abs(getattr(came, edge)) - both[_WAY[edge]].far - sure, edge) for edge in EDGES]
-    far, edge = max(found)
-    return (edge, getattr(came, edge)) if far > 0 else None
+    found = []
+    for side in EDGES:
+        bounds = _bounds(room, side, margins[side])
+        offset: float = getattr(came, side)
+        found.append((max(offset - bounds.up, -offset - bounds.down) - sure, side, offset))
+    far, edge, offset = max(found)
+    return Beyond(edge, offset) if far > 0 else None
 
 
-def _by(edges: Sequence[OffsetEstimate], travels: float) -> ChanceBy | None:
-    """Return the probability that an edge shows within so many travels; None: not known."""
-    chances = [edge.passing.by(travels) for edge in edges]
-    return ChanceBy(travels, max(chances)) if chances else None
+def _bounds(room: Room, side: Side, margin: Margin) -> Bounds:
+    """Return how far an edge may move right or down, and left or up, in mm."""
+    outwards = (margin.outwards + room.wear.strip) / 1_000
+    inwards = inf if margin.inwards is None else (margin.inwards + room.wear.strip) / 1_000
+    if side in {"left", "top"}:
+        return Bounds(up=inwards, down=outwards)
+    return Bounds(up=outwards, down=inwards)
+
+
+def _by(passage: AnyOf, edges: Sequence[EdgeEstimate], travels: float) -> ChanceBy:
+    """Return the probability that it shows within so many travels, and at which edge."""
+    each = {one.name: one.passage.by(travels) for one in edges}
+    return ChanceBy(travels, passage.by(travels), each)
 
 
 class _Basis(NamedTuple):
@@ -239,141 +302,77 @@ class _Basis(NamedTuple):
     room: Room
     ledger: Ledger
     sessions: Sequence[Repeated]
-    limits: tuple[Limit, Limit]
     now: int
+    unit: float
+    apart: tuple[float, float]
+
+    def doubt(self, name: str) -> float:
+        """Return by how much a side that is not known may matter, in units."""
+        return abs(self.apart[_WAY[name]]) / 2 / self.unit if name in _WAY else 0.0
+
+    def series(self, name: str, read: Sequence[Measured]) -> Series:
+        """Return the measurements of one way or edge."""
+        return tuple(_observed(self, name, one) for one in read)
+
+    def believe(self, name: str, series: Series) -> Belief:
+        """Return what is known after measurements of one way or edge."""
+        known = (
+            scatter_seen(self.room, self.sessions, _WAY[name], self.unit) if name in _WAY else ()
+        )
+        return believe(series, known, doubt=self.doubt(name))
+
+    def believe_axis(self, number: int, series: Series) -> Belief:
+        """Return the same for one of `AXES`, by its number."""
+        return self.believe(AXES[number], series)
 
 
 def _estimate(
-    basis: _Basis, name: str, read: Sequence[Measured], approach: tuple[float, float]
+    basis: _Basis, name: str, read: Sequence[Measured], found: Sequence[Disturbance]
 ) -> OffsetEstimate:
-    room, limit = basis.room, basis.limits[_WAY.get(name, 0)]
-    most = limit.far
-    apart = approach[_WAY[name]] if name in _WAY else 0.0
-    doubt = abs(apart) / 2 / most
-    seen = [_observed(basis, name, one, apart) for one in read]
-    known = _sessions(room, basis.sessions, _WAY[name], most) if name in _WAY else ()
-    belief = believe(seen, known, doubt=doubt)
-    count = max(basis.now, belief.count)
-    passing = FirstPassage(belief, count, doubt)
-    low, middle, high = (point * most * 100 for point in belief.size("creep"))
+    seen = told(basis.series(name, read), kinds(found))
+    belief = basis.believe(name, seen)
     return OffsetEstimate(
         name=name,
-        seen=tuple(seen),
+        seen=seen,
+        unit=basis.unit,
         belief=belief,
-        offset=belief.mean(count) * most,
-        offset_error=belief.deviation(count) * most,
-        creep=(low, middle, high),
-        scatter=belief.size("scatter")[1] * most,
-        limit=limit,
-        forecast=passing.forecast(),
-        chance_now=passing.by(0),
-        passing=passing,
+        offset=scaled(belief.points(max(basis.now, belief.count)), basis.unit),
+        creep=scaled(belief.creep(), 100 * basis.unit),
+        scatter=belief.typical_scatter() * basis.unit,
     )
 
 
-def _observed(basis: _Basis, name: str, one: Measured, apart: float) -> Observation:
-    """Return a measurement in units of the limit, brought to the middle between both sides."""
-    most = basis.limits[_WAY.get(name, 0)].far
+def _edge(basis: _Basis, side: Side, estimate: OffsetEstimate, margin: Margin) -> EdgeEstimate:
+    mm = _bounds(basis.room, side, margin)
+    count = max(basis.now, estimate.belief.count)
+    bounds, doubt = Bounds(mm.up / basis.unit, mm.down / basis.unit), basis.doubt(side)
+    passage = FirstPassage(estimate.belief, count, bounds, doubt)
+    inwards, outwards = (mm.up, mm.down) if side in {"left", "top"} else (mm.down, mm.up)
+    return EdgeEstimate(estimate, margin, inwards, outwards, passage.by(0), passage)
+
+
+def _observed(basis: _Basis, name: str, one: Measured) -> Observation:
+    """Return a measurement in units, brought to the middle between both sides."""
     came = offsets(basis.room, one)
-    side = apart / 2 * _SIDES[one.side] / most
+    side = basis.doubt(name) * SIDES[one.side]
+    if name in _WAY and basis.apart[_WAY[name]] < 0:
+        side = -side
     error = came.edge_error if name in EDGES else came.error
     return Observation(
         travels=count_at(basis.ledger, one.preset, measured_at(one)),
-        offset=getattr(came, name) / most - side,
-        error=error / most,
+        offset=getattr(came, name) / basis.unit - side,
+        error=hypot(error / basis.unit, COLD if one.lit < WARM else 0.0),
         resets=one.aligned,
         rests=-side,  # A realignment puts right the side that the lens came from.
-        doubt=abs(apart) / 2 / most if one.side is None else 0.0,
+        doubt=basis.doubt(name) if one.side is None else 0.0,
     )
 
 
-_SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
-"""On which side of the middle a travel from that side ends."""
 _WAY: Final = {"across": 0, "left": 0, "right": 0, "down": 1, "top": 1, "bottom": 1}
 """Which of a session's two coordinates is about it; none is about scale."""
 
 
-def _approach(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
-    """Return how much further right and down travels from a shorter focal length end, mm.
-
-    0 if no session measured both sides; otherwise offsets are brought to the middle between them.
-    """
-    for one in reversed(sessions):
-        if one.shorter and one.longer:
-            size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
-            right, down = (
-                mean(place[axis] for place in one.shorter)
-                - mean(place[axis] for place in one.longer)
-                for axis in (0, 1)
-            )
-            return right * size, down * size
-    return 0.0, 0.0
-
-
-def _sessions(
-    room: Room, sessions: Sequence[Repeated], which: int, most: float
-) -> list[RepeatabilitySession]:
-    """Return what sessions say of one coordinate, each side by itself."""
-    found = []
-    for one in sessions:
-        size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
-        for places in (one.shorter, one.longer):
-            if len(places) > 1:
-                spread = unidirectional([place[which] for place in places]).spread
-                found.append(
-                    RepeatabilitySession(len(places), spread * size / most, one.error * size / most)
-                )
-    return found
-
-
-def _repeatability(room: Room, sessions: Sequence[Repeated]) -> Repeatability | None:
-    """Judge the latest session."""
-    enough = [one for one in sessions if len(one.shorter) + len(one.longer) >= FEWEST]
-    if not enough:
-        return None
-    one = enough[-1]
-    size = 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
-    sides = [
-        [(x * size, y * size) for x, y in places] for places in (one.shorter, one.longer) if places
-    ]
-    every = [place for places in sides for place in places]
-    if len(sides) < 2 or min(map(len, sides)) < 2:  # noqa: PLR2004 - both sides, a spread each
-        return Repeatability(judge_pose(every), len(every), None, None)
-    axes = [bidirectional(*[[place[axis] for place in side] for side in sides]) for axis in (0, 1)]
-    worst = max(axes, key=lambda judged: judged.repeatability)
-    return Repeatability(judge_pose(every), len(every), worst.reversal, worst.repeatability)
-
-
-def _due(last: int, now: int, first: float) -> float | None:
-    """Return in how many travels from now a preset is due."""
-    if not isfinite(first):
-        return None
-    return max(0.0, due_count(last, now + first) - now)
-
-
-def _next(last: int, now: int, worst: OffsetEstimate | None) -> int:
+def _next(last: int, now: int, first: float) -> int:
     """Return after how many more travels a measurement says most."""
-    if worst is None:
-        return max(0, last + NEXT_AT_LEAST - now)
-    first = worst.forecast.first
     half = inf if not isfinite(first) else last + (now + first - last) / 2
     return int(max(0, min(half, last + 10 * NEXT_AT_LEAST) - now))
-
-
-class RuleCost(NamedTuple):
-    """What one rule has cost."""
-
-    rule: str
-    travels: int
-    waited: int
-    """Milliseconds that people waited for the lens."""
-
-
-def cost_by_rule(ledger: Ledger) -> tuple[RuleCost, ...]:
-    """Return what each rule has cost, most travels first; travels by hand are one entry."""
-    found: dict[str, RuleCost] = {}
-    for one in ledger.travels:
-        rule = "by hand" if one.rule is None else one.rule
-        old = found.get(rule, RuleCost(rule, 0, 0))
-        found[rule] = RuleCost(rule, old.travels + 1, old.waited + one.waited)
-    return tuple(sorted(found.values(), key=lambda one: -one.travels))

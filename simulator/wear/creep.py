@@ -1,53 +1,65 @@
-"""How far a preset has crept, how sure that is, and when it will show.
+"""How far a preset has crept, and how sure that is.
 
-After each travel the picture stands a little elsewhere. Three things cause that, and measurements
+After each travel the picture stands a little elsewhere. Four things cause that, and measurements
 at a handful of counts have to tell them apart:
 
-    level(n + 1) = level(n) + creep + walk        creep is steady, walk is chance that stays
+    creep(n + 1) = creep(n) + quickening          creep is steady, or changes slowly
+    level(n + 1) = level(n) + creep(n) + walk     walk is chance that stays
     seen(n)      = level(n) + scatter + error     scatter is chance that the next travel undoes
 
-For given sizes of walk and scatter, and for what creep may be, a Kalman filter gives level and
-creep. Nobody knows these sizes, so the filter runs over a grid of them, and each grid point is
-weighted by how well it predicted the measurements. The result is a mixture of Gaussians; nothing
-is sampled, so the same book gives the same answer.
+For given sizes of quickening, walk and scatter, and for what creep may be, a Kalman filter gives
+level and creep. Nobody knows these sizes, so the filter runs over a grid of them, and each grid
+point is weighted by how well it predicted the measurements. The result is a mixture of Gaussians;
+nothing is sampled, so the same book gives the same answer.
 
-Lengths are in units of the limit that matters; counts are travels. The priors are wide on purpose:
-with few measurements the forecast rests on them, and its width says so.
+Now and then something else happens: somebody bumps the projector or stores the preset anew, or a
+reading is wrong. `disturbances` finds these; here they are given.
+
+Lengths are in `unit_of` a room; counts are travels. The priors are wide on purpose: with few
+measurements the forecast rests on them, and its width says so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from math import exp, inf, log, sqrt
+from math import exp, log, sqrt
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import log_ndtr, ndtr
+from scipy.special import ndtr
 
-Figures = NDArray[np.float64]
+from engine.room import Room
+from simulator.wear.kalman_filter import Figures, KalmanFilter
 
-OVERSHOOT: Final = 0.5826
-"""A walk in steps overshoots a limit by so many step sizes on average (-zeta(1/2) / sqrt(2 pi))."""
-ONE_IN_TWENTY: Final = 1.6448536269514722
-"""Scatter stays within so many standard deviations of the level in 19 of 20 travels, one-sided."""
+ENOUGH: Final = 3
+"""With fewer measurements than this there is no forecast."""
+POINTS: Final = (0.05, 0.5, 0.95)
+"""An interval is told by these points: nine in ten lie between the first and the last."""
 
-CREEPS: Final = (1 / 20_000, 1 / 5_000, 1 / 1_500, 1 / 300)
-LIKELY: Final = (0.3, 0.35, 0.3, 0.05)
+CREEPS: Final = (1 / 40_000, 1 / 10_000, 1 / 2_500, 1 / 600, 1 / 150)
+LIKELY: Final = (0.15, 0.25, 0.3, 0.2, 0.1)
 """The prior of creep: Gaussian, with one of these standard deviations a travel, each so likely."""
-WALK: Final = (1 / 400, 1.0)
-SCATTER: Final = (1 / 40, 0.8)
+QUICKENING: Final = (0.0, 3e-6, 3e-5)
+STEADY: Final = (0.9, 0.05, 0.05)
+"""By how much creep may change in a travel, as a standard deviation, and how likely that is."""
+WALK: Final = (1 / 1_500, 1.2)
+SCATTER: Final = (1 / 60, 0.9)
 """The priors of walk and scatter: the median, and the standard deviation of the logarithm."""
 SPREAD: Final = np.linspace(-2.6, 2.6, 7)
 """The points of the grid, in standard deviations."""
 ALIGNED: Final = 0.02
 """How far a realignment may miss, as a standard deviation."""
+UNITS: Final = 80
+"""A screen is so many units wide."""
 
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
-_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
-_FEW, _FEW_WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
-_FEW_WEIGHTS = _FEW_WEIGHTS / _FEW_WEIGHTS.sum()
+
+def unit_of(room: Room) -> float:
+    """Return the length, in millimetres, in which lenses of this room are thought about.
+
+    What creeps, walks and scatters does so in proportion to the size of the picture.
+    """
+    return room.screen.width / 1_000 / UNITS
 
 
 class Observation(NamedTuple):
@@ -64,6 +76,10 @@ class Observation(NamedTuple):
     """Where the realignment has put the level; 0 unless the two sides differ."""
     doubt: float = 0.0
     """How far from there it may be, if nobody knows from which side the lens came."""
+    jumped: float = 0.0
+    """How far the level may have jumped since the measurement before, as a standard deviation."""
+    wrong: float = 0.0
+    """How far the reading itself may be wrong besides `error`, as a standard deviation."""
 
 
 class RepeatabilitySession(NamedTuple):
@@ -75,60 +91,18 @@ class RepeatabilitySession(NamedTuple):
     error: float
 
 
-class KalmanFilter:
-    """A Kalman filter of level and creep, for many sizes of walk and scatter side by side."""
-
-    __slots__ = ("creep", "creep_variance", "level", "level_variance", "shared")
-
-    def __init__(self, level_variance: Figures, creep_variance: Figures) -> None:
-        """Begin with level and creep at 0, known to within these variances."""
-        self.level, self.creep = np.zeros_like(level_variance), np.zeros_like(level_variance)
-        self.level_variance, self.creep_variance = level_variance, creep_variance
-        self.shared = np.zeros_like(level_variance)
-
-    def copy(self) -> KalmanFilter:
-        """Return an independent copy; arrays are shared, because none is changed in place."""
-        other = KalmanFilter(self.level_variance, self.creep_variance)
-        other.level, other.creep, other.shared = self.level, self.creep, self.shared
-        return other
-
-    def travel(self, travels: float, walk: Figures) -> None:
-        """Predict so many travels ahead."""
-        self.level = self.level + self.creep * travels
-        self.level_variance = (
-            self.level_variance
-            + 2 * travels * self.shared
-            + travels**2 * self.creep_variance
-            + walk**2 * travels
-        )
-        self.shared = self.shared + travels * self.creep_variance
-
-    def align(self, variance: float, level: float = 0.0) -> None:
-        """Set the level, known to within a variance; the creep goes on."""
-        self.level = np.full_like(self.level, level)
-        self.level_variance = np.full_like(self.level, variance)
-        self.shared = np.zeros_like(self.level)
-
-    def see(self, offset: float, variance: Figures) -> Figures:
-        """Take a measurement; return the logarithm of its likelihood, up to a constant."""
-        spread = self.level_variance + variance
-        surprise = offset - self.level
-        gain, shift = self.level_variance / spread, self.shared / spread
-        self.level = self.level + gain * surprise
-        self.creep = self.creep + shift * surprise
-        self.creep_variance = self.creep_variance - shift * self.shared
-        self.shared = self.shared - gain * self.shared
-        self.level_variance = self.level_variance - gain * self.level_variance
-        return np.asarray(-0.5 * (surprise**2 / spread + np.log(spread)))
-
-
 @dataclass(frozen=True, slots=True)
 class Belief:
     """What is known of one offset after some measurements: a mixture over the grid."""
 
     count: int
     """Travels up to the last measurement."""
+    evidence: float
+    """The logarithm of how likely the measurements were, up to a constant."""
+    surprise: tuple[float, ...]
+    """How unlikely each measurement was after those before it: the chance of one further off."""
     weight: Figures
+    quickening: Figures
     walk: Figures
     scatter: Figures
     track: KalmanFilter
@@ -136,35 +110,28 @@ class Belief:
     def at(self, count: float) -> KalmanFilter:
         """Return the filter at a count that is not before the last measurement."""
         track = self.track.copy()
-        track.travel(count - self.count, self.walk)
+        track.travel(count - self.count, self.walk, self.quickening)
         return track
-
-    def mean(self, count: float) -> float:
-        """Return the expected level at a count."""
-        return float(np.sum(self.weight * self.at(count).level))
-
-    def deviation(self, count: float) -> float:
-        """Return the standard deviation of the level at a count."""
-        track = self.at(count)
-        middle = np.sum(self.weight * track.level)
-        apart = track.level_variance + (track.level - middle) ** 2
-        return float(np.sqrt(np.sum(self.weight * apart)))
 
     def points(self, count: float) -> tuple[float, float, float]:
         """Return the 5 %, 50 % and 95 % points of the level at a count."""
         track = self.at(count)
         return _mixture_points(self.weight, track.level, np.sqrt(track.level_variance))
 
-    def size(self, name: str) -> tuple[float, float, float]:
-        """Return the 5 %, 50 % and 95 % points of walk, scatter or creep."""
+    def creep(self) -> tuple[float, float, float]:
+        """Return the same points of the creep, a travel."""
         track = self.track
-        if name == "creep":
-            return _mixture_points(self.weight, track.creep, np.sqrt(track.creep_variance))
-        values = getattr(self, name)
-        order = np.argsort(values)
+        return _mixture_points(self.weight, track.creep, np.sqrt(track.creep_variance))
+
+    def typical_scatter(self) -> float:
+        """Return the median of the scatter."""
+        order = np.argsort(self.scatter)
         reached = np.cumsum(self.weight[order])
-        points = [values[order][min(np.searchsorted(reached, p), len(order) - 1)] for p in _POINTS]
-        return float(points[0]), float(points[1]), float(points[2])
+        return float(self.scatter[order][min(int(np.searchsorted(reached, 0.5)), len(order) - 1)])
+
+    def quickens(self) -> float:
+        """Return the probability that the creep changes."""
+        return float(np.sum(self.weight[self.quickening > 0]))
 
 
 def _mixture_points(
@@ -177,11 +144,38 @@ def _mixture_points(
     def below(value: float) -> float:
         return float(np.sum(weight * ndtr((value - means) / deviations)))
 
-    first, middle, last = (_solved(below, point, low, high) for point in _POINTS)
+    first, middle, last = (_solved(below, point, low, high) for point in POINTS)
     return first, middle, last
 
 
-_POINTS: Final = (0.05, 0.5, 0.95)
+class _Grid(NamedTuple):
+    """Every size of what causes an offset, and the logarithm of how likely it is beforehand."""
+
+    creep: Figures
+    quickening: Figures
+    walk: Figures
+    scatter: Figures
+    likely: Figures
+
+
+def _grid(sessions: Iterable[RepeatabilitySession]) -> _Grid:
+    median, deviation = _scatter_known(sessions)
+    creep, quickening, walk, scatter = (
+        axis.ravel() for axis in np.meshgrid(CREEPS, QUICKENING, SPREAD, SPREAD, indexing="ij")
+    )
+    steady, as_steady, by_walk, by_scatter = (
+        axis.ravel()
+        for axis in np.meshgrid(
+            np.log(LIKELY), np.log(STEADY), -0.5 * SPREAD**2, -0.5 * SPREAD**2, indexing="ij"
+        )
+    )
+    return _Grid(
+        creep,
+        quickening,
+        WALK[0] * np.exp(WALK[1] * walk),
+        median * np.exp(deviation * scatter),
+        steady + as_steady + by_walk + by_scatter,
+    )
 
 
 def believe(
@@ -194,22 +188,35 @@ def believe(
 
     The level begins at 0 at `count` travels, as a realignment leaves it, give or take `doubt`.
     """
-    prior, walks, scatters = (
-        axis.ravel() for axis in np.meshgrid(CREEPS, SPREAD, SPREAD, indexing="ij")
-    )
-    walk = WALK[0] * np.exp(WALK[1] * walks)
-    median, deviation = _scatter_known(sessions)
-    scatter = median * np.exp(deviation * scatters)
-    score = np.repeat(np.log(LIKELY), len(prior) // len(LIKELY)) - 0.5 * (walks**2 + scatters**2)
-    track = KalmanFilter(np.full_like(prior, ALIGNED**2 + doubt**2), prior**2)
+    grid = _grid(sessions)
+    score, surprise = grid.likely, []
+    score = score - _log_sum(score)
+    track = KalmanFilter(np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2)
     for one in seen:
-        track.travel(one.travels - count, walk)
+        track.travel(one.travels - count, grid.walk, grid.quickening)
         count = one.travels
         if one.resets:
             track.align(ALIGNED**2 + one.doubt**2, one.rests)
-        score = score + track.see(one.offset, scatter**2 + one.error**2)
-    weight = np.exp(score - score.max())
-    return Belief(count, weight / weight.sum(), walk, scatter, track)
+        if one.jumped:
+            track.jump(one.jumped**2)
+        variance = grid.scatter**2 + one.error**2 + one.wrong**2
+        if not one.resets:
+            variance = variance + one.doubt**2
+        spread = np.sqrt(track.level_variance + variance)
+        weight = np.exp(score - _log_sum(score))
+        below = float(np.sum(weight * ndtr((one.offset - track.level) / spread)))
+        surprise.append(2 * min(below, 1 - below))
+        score = score + track.see(one.offset, variance)
+    evidence = _log_sum(score)
+    weight = np.exp(score - evidence)
+    sizes = grid.quickening, grid.walk, grid.scatter
+    return Belief(count, evidence, tuple(surprise), weight, *sizes, track)
+
+
+def _log_sum(score: Figures) -> float:
+    """Return the logarithm of the sum of exponentials."""
+    most = float(score.max())
+    return most + log(float(np.exp(score - most).sum()))
 
 
 def _scatter_known(sessions: Iterable[RepeatabilitySession]) -> tuple[float, float]:
@@ -225,106 +232,6 @@ def _scatter_known(sessions: Iterable[RepeatabilitySession]) -> tuple[float, flo
         total += degrees * 0.5 * log(own)
         weight += degrees
     return exp(total / weight), 1 / sqrt(weight)
-
-
-# ---------------------------------------------------------------------------------- when it shows
-
-
-class Forecast(NamedTuple):
-    """When a preset will show that it has crept, in travels from now on."""
-
-    first: float
-    """The count by which it shows with a probability of 5 %; inf: never, as far as is known."""
-    middle: float
-    last: float
-    """The count for 95 %; `middle` is that for 50 %."""
-
-
-FURTHEST: Final = 1e6
-"""Forecasts end after so many travels."""
-
-
-class FirstPassage:
-    """The probability that one travel in twenty passes the limit (1), by any count from now on."""
-
-    def __init__(self, belief: Belief, count: int, taken: float = 0.0) -> None:
-        """Look ahead from `count`, at or after the belief's last measurement.
-
-        `taken` is the part of the limit that is used up by anything besides scatter.
-        """
-        track = belief.at(count)
-        variance = track.creep_variance
-        creep = track.creep[:, None] + np.sqrt(variance)[:, None] * _NODES
-        slope = np.divide(track.shared, variance, out=np.zeros_like(variance), where=variance > 0)
-        rest = np.sqrt(np.maximum(track.level_variance - slope * track.shared, 0.0))
-        middle = track.level[:, None] + slope[:, None] * (creep - track.creep[:, None])
-        start = middle[:, :, None] + rest[:, None, None] * _FEW
-        weight = belief.weight[:, None, None] * _WEIGHTS[:, None] * _FEW_WEIGHTS
-        room = 1 - taken - ONE_IN_TWENTY * belief.scatter[:, None, None]
-        kept = weight > _TOO_LITTLE
-        self._weight = weight[kept]
-        self._creep = np.broadcast_to(creep[:, :, None], start.shape)[kept]
-        self._walk = np.broadcast_to(belief.walk[:, None, None], start.shape)[kept]
-        step = OVERSHOOT * self._walk
-        self._up = (room - start)[kept]
-        self._down = (room + start)[kept]
-        self._over = (self._up <= 0) | (self._down <= 0)
-        self._up, self._down = self._up + step, self._down + step
-        self._whole = float(self._weight.sum())
-
-    def by(self, travels: float) -> float:
-        """Return the probability that it shows within so many travels from now on."""
-        if travels <= 0:
-            return float(np.sum(self._weight[self._over])) / self._whole
-        chance = _reached(self._up, self._creep, self._walk, travels)
-        chance = chance + _reached(self._down, -self._creep, self._walk, travels)
-        chance = np.where(self._over, 1.0, np.minimum(chance, 1.0))
-        return float(np.sum(self._weight * chance)) / self._whole
-
-    def when(self, probability: float) -> float:
-        """Return the count of travels by which it shows with a probability; inf: there is none."""
-        if self.by(0) >= probability:
-            return 0.0
-        if self.by(FURTHEST) < probability:
-            return inf
-        return float(
-            np.exp(_solved(lambda x: self.by(np.exp(x)), probability, log(0.5), log(FURTHEST)))
-        )
-
-    def forecast(self) -> Forecast:
-        """Return the counts at which it shows with 5 %, 50 % and 95 %."""
-        return Forecast(*(self.when(point) for point in _POINTS))
-
-
-USED_UP: Final = 0.7
-"""The share of the way from the last measurement to the 5 % count after which a preset is due. It
-is less than 1 because each forecast is one more chance to be wrong."""
-ENOUGH: Final = 3
-"""With fewer measurements than this there is no forecast."""
-
-
-def due_count(last: float, first: float) -> float:
-    """Return the count at which a preset is due: to be measured again, and perhaps aligned.
-
-    `last` is the count of its last measurement, `first` the one by which it shows with 5 %.
-    """
-    return last + USED_UP * (first - last)
-
-
-_TOO_LITTLE: Final = 2e-5
-
-
-def _reached(limit: Figures, drift: Figures, step: Figures, travels: float) -> Figures:
-    """Return the probability that a Brownian motion with drift reaches a limit within a time.
-
-    This is the inverse Gaussian distribution, in a form that also holds for drift away from it.
-    """
-    root = step * np.sqrt(travels)
-    direct = ndtr((drift * travels - limit) / root)
-    mirrored = np.exp(
-        np.minimum(2 * drift * limit / step**2 + log_ndtr((-drift * travels - limit) / root), 0.0)
-    )
-    return np.asarray(direct + mirrored)
 
 
 def _solved(rises: Callable[[float], float], wanted: float, low: float, high: float) -> float:

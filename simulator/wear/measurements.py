@@ -18,13 +18,13 @@ from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 from engine.event_fields import Moment, Name
 from engine.events import STRICT, milliseconds
 from engine.malformed import describe_mistakes
-from engine.room import Room, Screen
+from engine.room import Room
 from simulator.wear.repeatability import ISO_9283_CYCLES
 
 WARM: Final = 30
 """Minutes after lighting until a lens no longer moves from warming up (common practice)."""
-A_SLIP: Final = 3
-"""An offset of more than so many times the limit is probably a slip."""
+A_SLIP: Final = 30
+"""An offset of more than the screen's width divided by this is probably a slip."""
 FURTHEST: Final = 100_000
 Offset = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST)]
 """Pixels or millimetres: no screen is larger."""
@@ -157,32 +157,6 @@ def offsets(room: Room, one: Measured) -> Offsets:
     )
 
 
-class Limit(NamedTuple):
-    """How far an edge may move before it shows."""
-
-    far: float
-    """Millimetres; 0: border and overfill leave no room, so any movement shows."""
-    shows_as: str
-
-
-def limits(room: Room) -> tuple[Limit, Limit]:
-    """Return the limits of the side edges, and of top and bottom.
-
-    A picture passes the screen's edge by its overfill. If it moves outwards by the rest of the
-    border, it lights the wall; if it moves inwards by the overfill, a strip of the screen is dark.
-    """
-    screen = room.screen
-    return _limit(screen, screen.width), _limit(screen, screen.height)
-
-
-def _limit(screen: Screen, length: int) -> Limit:
-    passing = min(length * screen.overfill // 10_000, 2 * screen.border) / 2_000
-    outwards = max(0.0, screen.border / 1_000 - passing)
-    if 0 < passing < outwards:
-        return Limit(passing, "a strip of the screen stays dark")
-    return Limit(outwards, "light falls beyond the border")
-
-
 def objections(room: Room, entries: Sequence[Measurement], new: Measurement) -> list[str]:
     """List the objections to a new line; it must not be added while there is any."""
     found = []
@@ -231,11 +205,10 @@ def remarks(room: Room, new: Measurement, now: int) -> list[str]:
     said = []
     if measured_at(new) > now:
         said.append("it lies in the future: is the date right? --corrects mends it")
-    most = max(one.far for one in limits(room))
-    largest = largest_offset(room, new)
-    if most > 0 and largest > A_SLIP * most:
+    largest, most = largest_offset(room, new), room.screen.width / 1_000 / A_SLIP
+    if largest > most:
         said.append(
-            f"an offset of {largest:.0f} mm is more than {A_SLIP} times what shows "
+            f"an offset of {largest:.0f} mm is more than a {A_SLIP}th of the screen's width "
             f"({most:.0f} mm): is it a slip? --corrects mends it"
         )
     if new.lit < WARM:

@@ -13,7 +13,8 @@ import pytest
 from scipy.stats import invgauss
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from simulator.wear.creep import ONE_IN_TWENTY, OVERSHOOT, KalmanFilter, _reached
+from simulator.wear.first_passage import ONE_IN_TWENTY, OVERSHOOT, _reached
+from simulator.wear.kalman_filter import KalmanFilter
 from simulator.wear.repeatability import bidirectional, judge_pose, unidirectional
 
 # ISO 230-2 (memory; the definitions reproduce a published report): five positions, five cycles in

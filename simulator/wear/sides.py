@@ -1,0 +1,83 @@
+"""What repeatability sessions say: how well a place is found, and how far both sides end apart.
+
+A lens that comes from a shorter focal length stops elsewhere than one that comes from a longer one.
+A session that measured both sides tells by how much; offsets are then brought to the middle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import mean
+from typing import Final, NamedTuple
+
+from engine.room import Room
+from simulator.wear.creep import RepeatabilitySession
+from simulator.wear.measurements import Repeated, millimetres_a_pixel
+from simulator.wear.repeatability import FEWEST, Pose, bidirectional, judge_pose, unidirectional
+
+SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
+"""On which side of the middle a travel from that side ends."""
+
+
+class Repeatability(NamedTuple):
+    """What the latest repeatability session says; millimetres."""
+
+    pose: Pose
+    travels: int
+    reversal: float | None
+    """How far apart the two sides end (ISO 230-2: B); None: one side was measured."""
+    two_sided: float | None
+    """The repeatability from both sides (ISO 230-2: R)."""
+
+
+def apart(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
+    """Return how much further right and down travels from a shorter focal length end, mm.
+
+    0 if no session measured both sides.
+    """
+    for one in reversed(sessions):
+        if one.shorter and one.longer:
+            size = _millimetres(room, one)
+            right, down = (
+                mean(place[axis] for place in one.shorter)
+                - mean(place[axis] for place in one.longer)
+                for axis in (0, 1)
+            )
+            return right * size, down * size
+    return 0.0, 0.0
+
+
+def scatter_seen(
+    room: Room, sessions: Sequence[Repeated], which: int, unit: float
+) -> list[RepeatabilitySession]:
+    """Return what sessions say of one coordinate (0: right, 1: down), each side by itself."""
+    found = []
+    for one in sessions:
+        size = _millimetres(room, one) / unit
+        for places in (one.shorter, one.longer):
+            if len(places) > 1:
+                spread = unidirectional([place[which] for place in places]).spread
+                found.append(RepeatabilitySession(len(places), spread * size, one.error * size))
+    return found
+
+
+def repeatability(room: Room, sessions: Sequence[Repeated]) -> Repeatability | None:
+    """Judge the latest session; None if there is none with travels enough."""
+    enough = [one for one in sessions if len(one.shorter) + len(one.longer) >= FEWEST]
+    if not enough:
+        return None
+    one = enough[-1]
+    size = _millimetres(room, one)
+    sides = [
+        [(x * size, y * size) for x, y in places] for places in (one.shorter, one.longer) if places
+    ]
+    every = [place for places in sides for place in places]
+    if len(sides) < 2 or min(map(len, sides)) < 2:  # noqa: PLR2004 - both sides, a spread each
+        return Repeatability(judge_pose(every), len(every), None, None)
+    axes = [bidirectional(*[[place[axis] for place in side] for side in sides]) for axis in (0, 1)]
+    worst = max(axes, key=lambda judged: judged.repeatability)
+    return Repeatability(judge_pose(every), len(every), worst.reversal, worst.repeatability)
+
+
+def _millimetres(room: Room, one: Repeated) -> float:
+    return 1.0 if one.unit == "mm" else millimetres_a_pixel(room, one.preset)
