@@ -11,11 +11,12 @@ import heapq
 import json
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
+from dataclasses import fields
 from datetime import datetime
 from itertools import count
 from threading import Thread
 from time import monotonic
-from typing import Any, Final, NamedTuple, Protocol
+from typing import Any, Final, NamedTuple, Protocol, get_args
 
 from paho.mqtt.client import Client, MQTTMessage
 from rich.console import Console
@@ -324,6 +325,12 @@ def _read_typed(hand_over: Callable[[Heard], None]) -> None:
             hand_over(Heard(TYPED, line))
 
 
+FIELDS_OF_DECISIONS: Final = frozenset(
+    field.name for decision in get_args(Decision) for field in fields(decision)
+)
+"""A message says more than its decision, such as the version of the contract."""
+
+
 def _data(payload: bytes) -> dict[str, Any]:
     """Read a message of the room; what is none counts as empty."""
     try:
@@ -341,7 +348,8 @@ def _decision(said: dict[str, Any]) -> Decision | None:
             for name in ("at", "ends")
             if name in said
         }
-        return DECISIONS.validate_json(json.dumps({**said, **moments}))
+        own = {name: value for name, value in said.items() if name in FIELDS_OF_DECISIONS}
+        return DECISIONS.validate_json(json.dumps({**own, **moments}))
     except (ValueError, TypeError):
         return None
 

@@ -39,6 +39,7 @@ from adapters.live.messages import (
     read_message,
 )
 from adapters.live.return_address import MOST_RESPONSE_TOPIC
+from engine.handlers import IDS_KEPT
 from engine.refusal import Refused
 from engine.room import Room, Told
 from rules.room.fields import NAME_PATTERN
@@ -54,12 +55,21 @@ whatever
 happens is told on `in/`, one JSON object a message, whose `kind` need not be said, for the topic
 does; what roomcue orders, asks and explains comes on `out/`.
 
-Any event may carry an `id`, by which it takes effect once however often it arrives, and `at`, the
-moment at which it was so: what is older than something newer is refused. Whatever cannot be taken
-is refused on `out/reason`, with what is wrong with it, and changes nothing.
+Every message of roomcue names the version of this contract; what is told may name it too.
+
+Any event may carry an `id`, by which it takes effect once however often it arrives: ids are those
+of one room, whoever sends them, and the latest {IDS_KEPT} are known. `at` is the moment since when
+something is so: what is older than something newer on the same subject is refused. Whatever cannot
+be taken is refused on `out/reason`, with what is wrong with it, and changes nothing.
 
 Orders and prompts have numbers that are never given again, and a moment at which they end; a hub
-that remembers the numbers carries each out once."""
+that remembers the numbers carries each out once. Where the room's file says that orders are
+answered, each picture and each cue wants its outcome once it stands; a recall is over with the
+report of the lens that it rests, or with its outcome where the lens does not report.
+
+A hub tells everything again after it has connected, after a question on `out/ask`, and when
+`out/alive` names another `since` than before. How everything stands is told to whoever asks on
+`in/state`. The whole contract stands in `adapters/contract/README.md`."""
 
 
 # -------------------------------------------------------------------------------- channels

@@ -28,7 +28,7 @@ from adapters.live.broker import Broker
 from adapters.live.clock import RehearsalClock
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
-from adapters.live.messages import decision_data
+from adapters.live.messages import body_of, decision_data
 from engine.decisions import CueOrder, Decision, Prompt, PromptOver, Withdrawn
 from engine.events import Mark, Resumed, SourceChosen, TimeOfDay
 from rules.room.load import load
@@ -158,7 +158,7 @@ class Staged:
 
     def _say(self, subtopic: str, data: dict[str, Any]) -> None:
         message = SimpleNamespace(
-            topic=f"out/{subtopic}", payload=json.dumps(data).encode(), retain=False
+            topic=f"out/{subtopic}", payload=body_of({**data, "more": 1}), retain=False
         )
         assert self._says is not None
         self._says(message)

@@ -88,8 +88,7 @@ let since;
 let standing = {};
 let onNews = () => {};
 
-const obey = async ({ id, kind, preset, ends }) => {
-  if (new Date(ends) < new Date()) return;
+const obey = async ({ id, kind, preset }) => {
   show({ order: id, kind });
   if (kind === "recall") {
     // The report of the arrival is its outcome.

@@ -102,8 +102,6 @@ class Hub:
                     self.news.set()
 
     async def obey(self, order: Json) -> None:
-        if datetime.fromisoformat(order["ends"]) < datetime.now(UTC):
-            return
         show(order=order["id"], kind=order["kind"])
         if order["kind"] == "recall":  # the report of the arrival is its outcome
             await self.tell("lens", moving=True, preset=order["preset"])
