@@ -230,7 +230,9 @@ def test_what_waits_for_a_client_outlives_a_broker_that_is_killed(house: House) 
     house.say("roomcue", "roomcue/kept/out/standing", "as it stands", "-r")
     saved = house.broker.folder / "mosquitto.db"
     for words in (b"kept for later", b"as it stands"):
-        until(lambda words=words: words in saved.read_bytes(), "the broker saves")
+        until(
+            lambda words=words: saved.exists() and words in saved.read_bytes(), "the broker saves"
+        )
     house.broker.kill()
     house.broker.start()
     with house.listens("hub", "roomcue/kept/out/ask", *session) as back:
