@@ -105,7 +105,8 @@ OUT: Final[Mapping[str, str]] = {
     "reason": "Every decision with its rule, its reason and all the facts that it rests on, and "
     "whatever was refused; once a day, which presets are due. For reading along: nothing here is "
     "an order.",
-    "alive": "Whether roomcue is there, said once a minute; the last will says that it is not.",
+    "alive": "Whether roomcue is there, said three times a minute, and what is wrong with it; the "
+    "last will says that it is not. After `holds_for` it holds no longer, and the broker drops it.",
 }
 """Descriptions of the topics of `out/`."""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar, Final, Literal, get_args
 from typing import get_type_hints as hints_of
 
-from pydantic import AwareDatetime, ConfigDict, WithJsonSchema
+from pydantic import AwareDatetime, ConfigDict, Field, WithJsonSchema
 
 from adapters.live.messages import ASKED_OF_HUB, PEOPLES_TOPICS
 from adapters.live.standing import ON_THE_WAY
@@ -273,12 +273,17 @@ class Alive(_Model):
     """roomcue is there; `metrics` is what it has counted, in the Prometheus text format.
 
     `proven` is false where somebody insisted on a room file that is not proven. `epoch` is what all
-    ids of orders and prompts begin with: another one means that the journal is a new one.
+    ids of orders and prompts begin with: another one means that the journal is a new one. It holds
+    for `holds_for` seconds; whoever hears nothing newer by then knows that roomcue stands still.
+    `faults` says in sentences what is wrong with roomcue itself, such as a full disk; while there
+    is one, nothing is taken or ordered, and what was sent at QoS 1 waits in the broker.
     """
 
     alive: Literal[True]
     proven: bool
     epoch: int
+    holds_for: Annotated[int, Field(ge=1)]
+    faults: tuple[str, ...]
     since: AwareDatetime
     metrics: str
 

@@ -9,13 +9,18 @@ from typing import Final, NamedTuple
 
 from prometheus_client import generate_latest
 
-from adapters.live.announcements import lens_due_message, refusal_message, taken_message
+from adapters.live.announcements import (
+    Condition,
+    alive_message,
+    lens_due_message,
+    refusal_message,
+    taken_message,
+)
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
     GONE_MESSAGE,
     ROOM_FILE_TOPIC,
     OutgoingMessage,
-    alive_message,
     messages_of,
     nothing_asked_message,
     payload_of,
@@ -129,7 +134,10 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.reason.wear", lens_due_message(catalogue_in(DEFAULT_LANGUAGE), "tall", DUE, now)
     yield "out.reason.taken", taken_message(now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
-    yield "out.alive", alive_message(now + 60_000, now, nothing_counted, epoch=0, proven=True)
+    condition = Condition(now, proven=True, epoch=0, faults=(), metrics=nothing_counted)
+    yield "out.alive", alive_message(now + 60_000, condition)
+    full = "roomcue.journal: cannot be written: database or disk is full"
+    yield "out.alive", alive_message(now + 80_000, condition._replace(faults=(full,)))
     yield "out.alive.gone", GONE_MESSAGE
 
 

@@ -1,6 +1,8 @@
-"""What a room tells a technician: what was not taken, a room file that is, a lens that is due."""
+"""What a room tells besides orders: that it is there, what was not taken, a lens that is due."""
 
 from __future__ import annotations
+
+from typing import Final, NamedTuple
 
 from adapters.live.messages import OutgoingMessage, body_of, rfc3339
 from engine.catalogue import Catalogue
@@ -36,3 +38,30 @@ def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) 
         "at": rfc3339(now),
     }
     return OutgoingMessage("reason", body_of(data))
+
+
+ALIVE_HOLDS: Final = 60
+"""Seconds for which the word that roomcue is there holds, and the broker keeps it."""
+
+
+class Condition(NamedTuple):
+    """How roomcue itself is, as it keeps a room."""
+
+    since: int
+    """Since when it keeps the room, in ms UTC."""
+    proven: bool
+    """Whether the room's rules are."""
+    epoch: int
+    """What the ids of orders and prompts begin with."""
+    faults: tuple[str, ...]
+    """What is wrong with it, in sentences."""
+    metrics: str
+    """What it has counted, in the Prometheus text format."""
+
+
+def alive_message(now: int, condition: Condition) -> OutgoingMessage:
+    """Say that roomcue is there; a process that stands still cannot say so again in time."""
+    data = {"alive": True, "at": rfc3339(now), "holds_for": ALIVE_HOLDS, **condition._asdict()}
+    data["since"] = rfc3339(condition.since)
+    ends = now + 1_000 * ALIVE_HOLDS
+    return OutgoingMessage("alive", body_of(data), ends, retained=True, stays=ALIVE_HOLDS)

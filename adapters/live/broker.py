@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import ssl
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.errors import UnusableError
 
 if TYPE_CHECKING:
     from paho.mqtt.client import Client
+
+REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140, 154, 155})
+"""Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
+REFUSED_FOR_NOW: Final = frozenset({128, 131, 151})
+"""Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
 
 
 class BrokerError(UnusableError):

@@ -20,8 +20,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.broker import Broker, ClientName, Timing
-from adapters.live.inflight import MOST_IN_FLIGHT, InflightWindow
+from adapters.live.broker import REFUSED_FOR_GOOD, REFUSED_FOR_NOW, Broker, ClientName, Timing
+from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
     ANSWERED_TOPICS,
@@ -45,22 +45,14 @@ SESSION_EXPIRY: Final = 7 * 86_400
 """Seconds for which the broker keeps what is sent to a room that is not there."""
 KEEPALIVE: Final = 30
 """Seconds without a packet after which the client asks whether the broker is still there."""
-LARGEST_PACKET: Final = 1 << 28
-"""Bytes; no packet is larger (MQTT 5.0, 2.1.4), and the broker may ask for less."""
-PACKET_OVERHEAD: Final = 32
-"""Bytes of a packet that are neither topic nor payload, at most."""
 HOUSEKEEPING_INTERVAL: Final = 1.0
 """Seconds between two looks of the client library at its keep-alive."""
 REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
 REASON_UNSPECIFIED: Final = 128
 """The reason of a connection that was closed without a word."""
-REFUSED_FOR_GOOD: Final = frozenset({132, 133, 134, 135, 138, 140, 154, 155})
-"""Reasons (MQTT 5.0, 3.2.2.2) for which trying again is of no use."""
 REASON_NO_SUBSCRIPTION: Final = 17
 """There was no such subscription to take away (MQTT 5.0, 3.11.3)."""
-REFUSED_FOR_NOW: Final = frozenset({128, 131, 151})
-"""Reasons for not taking a message that pass (MQTT 5.0, 3.4.2.1): it stays in the outbox."""
 
 
 class Batch(NamedTuple):
@@ -101,6 +93,8 @@ class Connection:
         self._lost: bool | None = None
         self._subscribing: int | None = None
         """The packet that asks to hear the room's topics."""
+        self._failed = False
+        self._parting: asyncio.Task[None] | None = None
         self._leaving = False
         self._quiet = asyncio.Event()
         """Once we are leaving: nothing is in flight any more."""
@@ -178,29 +172,38 @@ class Connection:
         self._housekeeping = loop.call_later(HOUSEKEEPING_INTERVAL, self._keep_house)
 
     def fail(self, error: Exception) -> None:
-        """End it because what came cannot be kept: it comes again over the next connection."""
-        self.ended.set()
+        """End it because what came cannot be kept: it comes again over the next connection.
+
+        Where that is the journal's fault it says so first, and takes no last will.
+        """
+        self._failed = True
         of_journal = isinstance(error, JournalError)
         what = "journal cannot be written" if of_journal else "what came cannot be kept"
         self._log.warning(what, why=str(error))
+        if of_journal and self.entered and not self._leaving:
+            self._leaving = True
+            self._parting = asyncio.create_task(self._part())
+        else:
+            self.ended.set()
 
     async def leave(self) -> None:
-        """Say goodbye, so that no last will is needed.
-
-        Whoever closes a connection with something in it unread may take his own goodbye back, so
-        the broker's answers are waited for.
-        """
+        """Say goodbye, so that no last will is needed."""
         self._leaving = True
         self._window.drop_queue()
         if not self.entered:
             return
         self._send(QueuedMessage(GONE_MESSAGE))
         self.write()
+        await self._part()
+
+    async def _part(self) -> None:
+        """Disconnect once the broker has answered: with something unread a goodbye may be lost."""
         with suppress(TimeoutError):
             async with asyncio.timeout(self._timing.goodbye):
                 await self._quiet.wait()
         self._client.disconnect()
         self.write()
+        self.ended.set()
 
     def step_back(self) -> None:
         """Leave the room to another roomcue, without saying that nobody keeps it."""
@@ -217,6 +220,8 @@ class Connection:
         for timer in (self._unanswered, self._housekeeping):
             if timer is not None:
                 timer.cancel()
+        if self._parting is not None:
+            self._parting.cancel()
         self._client.on_disconnect = None
         self._socket.close()
 
@@ -239,6 +244,8 @@ class Connection:
         if self._lost is not None and not self.greeted:
             self.greeted, lost = True, self._lost
         came, self._came = self._came, []
+        if self._failed:
+            return None
         alive, self._alive = tuple(self._alive), []
         messages = tuple(self._inbound(message) for message in came)
         return Batch(messages, taken, refused_for_now, entered, lost, alive)

@@ -71,7 +71,7 @@ class DurableRoom:
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
         self._first = begun.first
-        self._journal, self._clock, self._version = journal, begun.clock, version
+        self.journal, self._clock, self._version = journal, begun.clock, version
         self._id, self._night = begun.id, begun.night
         self.client, self.epoch = begun.client, begun.epoch
         self._given = begun.given
@@ -193,7 +193,7 @@ class DurableRoom:
             mark=self._clock.mark,
             drops_proposal=drops_proposal,
         )
-        self._journal.begin(opening)
+        self.journal.begin(opening)
         return encoded
 
     def savepoint(self) -> Savepoint:
@@ -313,7 +313,7 @@ class DurableRoom:
             receipts=receipts_bytes(self._receipts or self._earlier),
             proposal=draft.proposal,
         )
-        self._journal.write(page)
+        self.journal.write(page)
         self.counts.commits += 1
         self._state, self._night, self._written = state, night, self._waiting
 
@@ -385,7 +385,7 @@ class DurableRoom:
     def flush(self) -> None:
         """Write down what the broker has taken."""
         if self._waiting != self._written:
-            self._journal.keep_waiting(self._id, outbox_json(self._waiting))
+            self.journal.keep_waiting(self._id, outbox_json(self._waiting))
             self._written = self._waiting
 
     @property
@@ -400,17 +400,17 @@ class DurableRoom:
 
     def keep_nights(self, keep: int) -> None:
         """Drop all but so many nights."""
-        self._journal.drop_nights(self._id, keep)
+        self.journal.drop_nights(self._id, keep)
 
     # -------------------------------------------------------------------------- another room file
 
     def proposal(self) -> str | None:
         """Give the room file that still waits to be checked."""
-        return self._journal.proposal(self._id)
+        return self.journal.proposal(self._id)
 
     def decline(self) -> None:
         """Drop the room file that was found wanting."""
-        self._journal.decline(self._id)
+        self.journal.decline(self._id)
 
     def adopt(self, room: Room) -> Committed:
         """Go on under another room file that was checked.
@@ -421,7 +421,7 @@ class DurableRoom:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
         before, under, left = self.savepoint(), self._under(), Committed()
         try:
-            with self._journal.together():
+            with self.journal.together():
                 if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
                 state, strange = fitting_state(room, self.engine.state)

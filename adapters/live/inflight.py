@@ -16,6 +16,10 @@ MOST_IN_FLIGHT: Final = 20
 """How many messages may be in flight at once; the broker may allow fewer."""
 MOST_QUEUED: Final = 1_000
 """While the broker stalls, messages that are not in the outbox are queued up to this number."""
+LARGEST_PACKET: Final = 1 << 28
+"""Bytes; no packet is larger (MQTT 5.0, 2.1.4), and the broker may ask for less."""
+PACKET_OVERHEAD: Final = 32
+"""Bytes of a packet that are neither topic nor payload, at most."""
 
 
 class InflightWindow:

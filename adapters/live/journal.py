@@ -2,12 +2,11 @@
 
 One transaction writes what a room heard, what it decided, what is to be sent, and the resulting
 State, from which the room starts again. WAL with full sync: what was committed survives a power
-cut. One writer at a time holds the lock file beside the journal; readers need no lock.
+cut. One writer at a time locks the journal's file; readers need no lock.
 """
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,14 +14,14 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
 from adapters.live.journal_file import (
+    TABLES_VERSION,
     DiskFullError,
     JournalError,
     is_disk_full,
     line_number,
-    open_journal,
     rows_of,
-    take_lock,
 )
+from adapters.live.journal_place import JournalPlace
 from adapters.live.journal_rows import Chapter, ClockMark, JournalLine, KeptRoom, Opening, Page
 from adapters.live.line_packs import pack_lines
 
@@ -65,11 +64,14 @@ class Journal:
         self._places: dict[int, _Place] = {}
         self._gathers = False
         """Whether further writes follow before the commit."""
-        self._lock = take_lock(path)
+        self.fault: str | None = None
+        """Why nothing can be written, in a sentence; None: as far as is known it can be."""
+        self._files = JournalPlace(path)
         try:
-            self._base = open_journal(path)
+            self._base = self._files.opened()
+            self._files.require()
         except BaseException:
-            os.close(self._lock)
+            self._files.release()
             raise
 
     def __enter__(self) -> Self:
@@ -79,9 +81,27 @@ class Journal:
         self.close()
 
     def close(self) -> None:
-        """Close the file and release the lock."""
+        """Close the file and release the lock; what was removed meanwhile is written anew."""
+        for _ in range(2):  # to find out, and to mend
+            self.look_after()
         self._base.close()
-        os.close(self._lock)
+        self._files.release()
+
+    def look_after(self) -> None:
+        """Find out whether the journal can be written; where `fault` says that it cannot, mend it.
+
+        A journal that was removed is written anew from what is still open. Where a disk was full,
+        trying shows whether it still is.
+        """
+        try:
+            if self.fault is None:
+                self._files.require()
+                return
+            self._base = self._files.mended(self._base)
+            with self._transaction() as base:
+                base.execute(f"PRAGMA user_version = {TABLES_VERSION}")
+        except JournalError as error:
+            self.fault = str(error)
 
     def setting(self, name: str) -> object:
         """Read one of SQLite's settings (a PRAGMA) of the connection."""
@@ -290,6 +310,7 @@ class Journal:
         try:
             if self._base.in_transaction:
                 self._base.execute("COMMIT")
+                self.fault = None
         except sqlite3.Error as error:
             raise self._unwritable(error) from error
 
@@ -298,6 +319,7 @@ class Journal:
         """Write everything in the block or nothing; raises `JournalError`."""
         try:
             if not self._base.in_transaction:
+                self._files.require()
                 self._base.execute("BEGIN IMMEDIATE")
             yield self._base
             if not self._gathers:
@@ -306,6 +328,8 @@ class Journal:
             self._go_back()
             if isinstance(error, sqlite3.Error):
                 raise self._unwritable(error) from error
+            if isinstance(error, JournalError):
+                self.fault = str(error)
             raise
 
     def _go_back(self) -> None:
@@ -315,4 +339,5 @@ class Journal:
 
     def _unwritable(self, error: sqlite3.Error) -> JournalError:
         kind = DiskFullError if is_disk_full(error) else JournalError
-        return kind(f"{self.path}: cannot be written: {error}")
+        self.fault = f"{self.path}: cannot be written: {error}"
+        return kind(self.fault)

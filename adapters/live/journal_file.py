@@ -1,4 +1,4 @@
-"""The journal's file: its tables and their versions, its lock, and its errors.
+"""The journal's file: its tables and their versions, and its errors.
 
 chapters   periods in which a room runs under one room file
 nights     the State at the first line after each local noon, and where a chapter begins;
@@ -13,8 +13,6 @@ proposals  room files that came as a message and are being checked
 
 from __future__ import annotations
 
-import fcntl
-import os
 import sqlite3
 from pathlib import Path
 from typing import Any, Final
@@ -126,26 +124,6 @@ def rows_of(
         return base.execute(question, about).fetchall()
     except sqlite3.Error as error:
         raise JournalError(unusable_words(path, error)) from error
-
-
-def take_lock(path: Path) -> int:
-    """Take the lock file beside the journal, and give its handle; raises `JournalError`.
-
-    The system releases the lock when the process ends.
-    """
-    lock = path.with_name(path.name + ".lock")
-    try:
-        handle = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
-    except OSError as error:
-        raise JournalError(f"{lock}: cannot be made: {error.strerror}") from error
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(handle)
-        raise JournalError(
-            f"{path}: another roomcue is writing this journal; stop it, or name another file"
-        ) from error
-    return handle
 
 
 def open_journal(path: Path) -> sqlite3.Connection:

@@ -11,7 +11,12 @@ from typing import Final, NamedTuple, Protocol
 
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.announcements import refusal_message
+from adapters.live.announcements import (
+    ALIVE_HOLDS,
+    Condition,
+    alive_message,
+    refusal_message,
+)
 from adapters.live.clock import clock_words
 from adapters.live.drafts import Committed
 from adapters.live.durable_room import DurableRoom
@@ -19,7 +24,6 @@ from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
 from adapters.live.messages import (
     OutgoingMessage,
-    alive_message,
     began_at,
     decision_data,
     reason_message,
@@ -31,8 +35,8 @@ RETRY_AFTER: Final = 5.0
 """Seconds after which what could not be written or sent is tried again."""
 LONGEST_SLEEP: Final = 3_600.0
 """Seconds; no timer waits longer, so that a clock that was set is noticed."""
-ALIVE_EVERY: Final = 60.0
-"""Seconds between two messages that roomcue is there."""
+ALIVE_EVERY: Final = ALIVE_HOLDS / 3
+"""Seconds between two words that roomcue is there; one may be lost with a connection."""
 FLUSH_AFTER: Final = 0.25
 """Seconds for which what the broker has taken may wait to be written down."""
 EXPLAIN_AFTER: Final = 0.002
@@ -245,13 +249,22 @@ class LiveRoom:
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        proven = self.durable.room.text != self.unproven
-        figures = room_metrics_text(self.durable)
-        epoch = self.durable.epoch
-        return alive_message(self.durable.now(), self.since, figures, epoch=epoch, proven=proven)
+        fault = self.durable.journal.fault
+        condition = Condition(
+            since=self.since,
+            proven=self.durable.room.text != self.unproven,
+            epoch=self.durable.epoch,
+            faults=() if fault is None else (fault,),
+            metrics=room_metrics_text(self.durable),
+        )
+        return alive_message(self.durable.now(), condition)
+
+    def say_alive(self) -> None:
+        """Say at once that roomcue is there and what is wrong with it, for that has changed."""
+        self.say(self.alive())
 
     def _say_alive(self) -> None:
-        self.say(self.alive())
+        self.say_alive()
         self._later(ALIVE_EVERY, self._say_alive)
 
     # ----------------------------------------------------------------------- what the broker has
@@ -321,3 +334,4 @@ class LiveRoom:
         of_journal = isinstance(error, JournalError)
         what = "journal cannot be written" if of_journal else "what was due cannot be kept"
         self.log.warning(what, why=str(error), **more)
+        self.say_alive()

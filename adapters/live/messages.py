@@ -404,15 +404,6 @@ GONE_MESSAGE: Final = OutgoingMessage("alive", body_of({"alive": False}), retain
 """What is left with the broker for when roomcue is not there."""
 
 
-def alive_message(
-    now: int, since: int, metrics: str, *, epoch: int, proven: bool
-) -> OutgoingMessage:
-    """Say that roomcue is there, since when, whether its rules are proven, and what it counted."""
-    data = {"alive": True, "proven": proven, "since": rfc3339(since), "at": rfc3339(now)}
-    data["epoch"] = epoch
-    return OutgoingMessage("alive", body_of({**data, "metrics": metrics}), retained=True)
-
-
 def began_at(body: bytes) -> str | None:
     """Read since when whoever says that a room is alive has kept it; None: nobody keeps it."""
     try:

@@ -66,6 +66,7 @@ class Pipeline:
         try:
             self._follow(room, connection, batch)
         except Exception as error:
+            room.say_alive()
             connection.fail(error)  # or what this batch brought would be lost, and others pass it
             if not isinstance(error, JournalError):
                 raise
@@ -122,6 +123,7 @@ class Pipeline:
             for one, savepoint in zip(turn, savepoints, strict=True):
                 one.room.durable.roll_back(savepoint)
             for one in turn:
+                one.room.say_alive()
                 one.fail(error)
             if not isinstance(error, JournalError):
                 raise

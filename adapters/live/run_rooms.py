@@ -23,6 +23,7 @@ from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
+from adapters.live.journal_watch import watch_journal
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
 from adapters.live.messages import TOPIC_ROOT
@@ -141,6 +142,7 @@ async def keep_rooms(
     else:
         lines = LineReader(rooms)
         waiting.append(asyncio.create_task(lines.run()))
+    waiting.append(asyncio.create_task(watch_journal(journal, rooms)))
     slow = SlowWork(running.journal)
     waiting += [asyncio.create_task(slow.check_proposals(room)) for room in rooms]
     waiting.append(asyncio.create_task(_watch_clock(rooms)))

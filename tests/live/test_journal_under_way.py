@@ -1,0 +1,124 @@
+"""Whatever happens to the journal while a room lives is said at once, and nothing is lost."""
+
+from __future__ import annotations
+
+import resource
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+
+import pytest
+
+from adapters.cli.exit_status import OK, UNUSABLE
+from simulator.shipped import DEMO_ROOM
+from tests.live.broker import Mosquitto, until
+from tests.live.process import Roomcue, roomcue
+from tests.live.strangers import Listener, Message, publish, publish_all
+
+IN = "roomcue/hayloft/in"
+LIT = [(f"{IN}/projector", '{"state":"lit"}'), (f"{IN}/source", '{"source":"disc"}')]
+
+
+@pytest.fixture
+def broker(tmp_path: Path) -> Iterator[Mosquitto]:
+    with Mosquitto(tmp_path / "broker", keeps=True) as one:
+        yield one
+
+
+@contextmanager
+def full_disk(room: Roomcue, _journal: Path) -> Iterator[None]:
+    """Let every file of the process be as long as it may ever be, as on a full disk."""
+    assert room.process is not None
+    pid = room.process.pid
+    _, most = resource.prlimit(pid, resource.RLIMIT_FSIZE)
+    resource.prlimit(pid, resource.RLIMIT_FSIZE, (1, most))
+    try:
+        yield
+    finally:
+        resource.prlimit(pid, resource.RLIMIT_FSIZE, (most, most))
+
+
+@contextmanager
+def read_only(_room: Roomcue, journal: Path) -> Iterator[None]:
+    journal.chmod(0o444)
+    yield
+    journal.chmod(0o644)
+
+
+@contextmanager
+def moved_away(_room: Roomcue, journal: Path) -> Iterator[None]:
+    """Something else lies in its place, so it cannot be written anew."""
+    journal.rename(journal.with_name("moved"))
+    journal.touch()
+    yield
+    journal.with_name("moved").rename(journal)
+
+
+@pytest.mark.parametrize("harm", [full_disk, read_only, moved_away])
+def test_what_cannot_be_written_is_said_waits_in_the_broker_and_is_taken_later(
+    broker: Mosquitto,
+    tmp_path: Path,
+    harm: Callable[[Roomcue, Path], AbstractContextManager[None]],
+) -> None:
+    """`alive` says what is wrong and stays true; no last will takes that back."""
+    journal = tmp_path / "hayloft.journal"
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/#") as listener,
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+    ):
+        publish_all(broker.port, LIT)
+        listener.wait_for(lambda one: one.subtopic == "order", "it lives")
+        with harm(room, journal):
+            publish(broker.port, f"{IN}/mark", '{"words":"meanwhile","id":"m"}')
+            faulty = listener.wait_for(has_faults, "what is wrong")
+            assert str(journal) in faulty.data["faults"][0]
+            assert not [one for one in listener.of("reason") if "meanwhile" in one.payload]
+        listener.wait_for(lambda one: "meanwhile" in one.payload, "it is taken in the end")
+        with Listener(broker.port, "roomcue/hayloft/out/alive") as late:
+            late.wait_for(lambda one: one.data.get("faults") == [], "nothing is wrong any more")
+        assert all(one.data["alive"] for one in listener.of("alive"))
+        assert room.stop() == OK
+    assert roomcue("export", "--journal", journal).stdout.count("meanwhile") == 2
+    assert "Traceback" not in room.said()
+
+
+def has_faults(one: Message) -> bool:
+    return one.subtopic == "alive" and bool(one.data.get("faults"))
+
+
+def test_a_journal_that_is_removed_is_said_and_written_anew(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """Even if nothing is to be written; the next start knows what was known."""
+    journal = tmp_path / "hayloft.journal"
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/#") as listener,
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+    ):
+        publish_all(broker.port, LIT)
+        listener.wait_for(lambda one: one.subtopic == "order", "it lives")
+        for one in tmp_path.glob("hayloft.journal*"):
+            one.unlink()
+        listener.wait_for(has_faults, "what is wrong")
+        until(lambda: "journal can be written again" in room.said(), "it is written anew")
+        second = Roomcue([DEMO_ROOM], journal, port=broker.port)
+        second.log = tmp_path / "second.log"
+        second.log.touch()
+        assert second.start(ready=False).ended() == UNUSABLE
+        assert "another roomcue is writing this journal" in " ".join(second.said().split())
+        room.kill()
+        room.start()
+        with Listener(broker.port, "roomcue/hayloft/out/standing") as late:
+            late.wait_for(lambda one: one.data["source"] == "disc", "it is still known")
+    assert "Traceback" not in room.said()
+
+
+def test_that_roomcue_is_there_holds_for_a_while_only(broker: Mosquitto, tmp_path: Path) -> None:
+    """A process that stands still cannot say it again, and the broker forgets it then."""
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/alive") as listener,
+        Roomcue([DEMO_ROOM], tmp_path / "journal", port=broker.port),
+    ):
+        alive = listener.wait_for(lambda one: one.data["alive"], "it is there")
+        assert alive.expiry == alive.data["holds_for"] == 60
+        assert alive.data["faults"] == []
