@@ -10,7 +10,7 @@ import asyncio
 import gc
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Coroutine, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
@@ -142,13 +142,7 @@ async def keep_rooms(
     else:
         lines = LineReader(rooms)
         waiting.append(asyncio.create_task(lines.run()))
-    waiting.append(asyncio.create_task(watch_journal(journal, rooms)))
-    slow = SlowWork(running.journal)
-    waiting += [asyncio.create_task(slow.check_proposals(room)) for room in rooms]
-    waiting.append(asyncio.create_task(_watch_clock(rooms)))
-    waiting.append(asyncio.create_task(_drop_old_nights(rooms, running.keep)))
-    waiting.append(asyncio.create_task(_pack_old_lines(rooms, journal)))
-    waiting += [asyncio.create_task(slow.report_due_presets(room)) for room in rooms]
+    waiting += map(asyncio.create_task, _housework(running, rooms, journal))
     for room in rooms:
         room.begin()
     try:
@@ -162,6 +156,20 @@ async def keep_rooms(
         await _cancel_all(waiting)
     for task in done:
         task.result()
+
+
+def _housework(
+    running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal
+) -> Iterator[Coroutine[None, None, None]]:
+    """Give what is done beside the rooms for as long as they live."""
+    yield watch_journal(journal, rooms)
+    yield _watch_clock(rooms)
+    yield _drop_old_nights(rooms, running.keep)
+    yield _pack_old_lines(rooms, journal)
+    slow = SlowWork(running.journal)
+    for room in rooms:
+        yield slow.check_proposals(room)
+        yield slow.report_due_presets(room)
 
 
 async def _cancel_all(tasks: Sequence[asyncio.Task[object]]) -> None:
