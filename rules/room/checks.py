@@ -62,13 +62,6 @@ def warn_about_pace(report: Report, root: Mapping, file: RoomFile) -> None:
             "recall can be ordered in a title",
             f"Let linger be shorter than {quantity.show_duration(recalls.first_minutes)}.",
         )
-    if pace.prompts.remind >= pace.prompts.give_up:
-        report.warning(
-            "never-reminded",
-            place,
-            "people are given up before they would be reminded",
-            f"Let remind be shorter than {quantity.show_duration(pace.prompts.give_up)}.",
-        )
 
 
 def _place(root: Mapping, section: str) -> tuple[int, int]:

@@ -111,6 +111,22 @@ class PromptsPart(Part):
         "A wish for panels stands this long before anybody is asked.", "60 s"
     )
 
+    @model_validator(mode="after")
+    def _reminded(self) -> PromptsPart:
+        """Refuse prompts that are over before anybody is reminded of them."""
+        remind, give_up = (quantity.show_duration(one) for one in (self.remind, self.give_up))
+        if self.remind < self.give_up:
+            return self
+        about_remind = "remind" in self.model_fields_set
+        raise field_fault(
+            "never-reminded",
+            f"prompts are given up after {give_up}, but people are reminded after {remind}",
+            f"Let remind be shorter than {give_up}."
+            if about_remind
+            else f"Add remind, shorter than {give_up}; left out, it is {remind}.",
+            "remind" if about_remind else "give_up",
+        )
+
 
 class PacePart(Part):
     """How fast things may happen."""

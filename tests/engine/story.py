@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TypeVar
 
 from engine import RoomEngine
@@ -67,6 +68,11 @@ TWO_A_NIGHT = changed(
     ("tall, panels: sides", "tall"),
 )
 """The hayloft with two recalls a night, and no panels asked for."""
+
+
+def given_up_after(give_up: int) -> Room:
+    """The hayloft, with prompts that are over after so many ms, and reminded of after 2 min."""
+    return replace(UNANSWERED, pace=UNANSWERED.pace._replace(give_up=give_up))
 
 
 class Story:

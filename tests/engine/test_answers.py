@@ -19,9 +19,7 @@ from engine.events import (
 from engine.prompts import PROMPTS_KEPT
 from engine.refusal import Refused
 from tests.engine.moments import asked, core_of, ms, prompted
-from tests.engine.story import UNANSWERED, Story, changed
-
-GIVEN_UP = "remind: 2 min, give_up: 1 min"
+from tests.engine.story import UNANSWERED, Story, given_up_after
 
 
 def at_screen(who: str | None) -> Story:
@@ -228,9 +226,8 @@ def test_only_the_latest_prompts_are_remembered() -> None:
 
 
 def test_whoever_is_at_the_screen_is_warned_in_good_time_however_the_pace_reminds() -> None:
-    """A room that reminds later than it gives up would warn at once, and never again."""
-    room = changed(("orders: {answered: yes}\n", ""), ("remind: 2 min, give_up: 10 min", GIVEN_UP))
-    story = Story(room, lens="tall", panels="sides")
+    """No room file says so, but a program may: the warning would come at once, and never again."""
+    story = Story(given_up_after(60_000), lens="tall", panels="sides")
     story.film(10, 2.39)
     story.at(40, None)
     story.at(40, Answer(prompt=asked(story), answer="ready"))

@@ -27,7 +27,7 @@ from engine.events import (
     moment_of,
 )
 from tests.engine.moments import BARE, asked, core_of, films, lost, ms, prompted, travelling
-from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed
+from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, given_up_after
 
 # ------------------------------------------------------------------------------------------- people
 
@@ -84,11 +84,7 @@ def test_whoever_is_ready_has_the_whole_time_from_then_and_only_once() -> None:
 
 
 def test_where_the_warning_would_come_at_once_it_comes_halfway_to_the_end() -> None:
-    room = changed(
-        ("orders: {answered: yes}\n", ""),
-        ("remind: 2 min, give_up: 10 min", "remind: 2 min, give_up: 2 min"),
-    )
-    story = Story(room, lens="tall", panels="sides")
+    story = Story(given_up_after(120_000), lens="tall", panels="sides")
     story.film(10, 2.39)
     story.at(30, None)
     story.at(40, Answer(prompt=asked(story), answer="ready"))

@@ -171,14 +171,53 @@ def test_a_fact_s_name_cannot_be_taken_for_what_is_told() -> None:
 
 
 def test_warnings_leave_the_room_as_it_is() -> None:
-    text = changed("linger: 12 s", "linger: 2 min").replace("remind: 2 min", "remind: 20 min")
+    text = changed("linger: 12 s", "linger: 2 min")
     loaded = read_room(text, "room.yaml")
     assert loaded.room is not None
     assert [(one.severity, one.code) for one in loaded.findings] == [
         (Severity.WARNING, "never-recalled"),
-        (Severity.WARNING, "never-reminded"),
     ]
     assert load(text, "room.yaml").pace.linger == 120_000
+
+
+@pytest.mark.parametrize(
+    ("prompts", "at", "message", "suggestion"),
+    [
+        (
+            "remind: 20 min, give_up: 10 min",
+            "remind",
+            "prompts are given up after 10 min, but people are reminded after 20 min",
+            "Let remind be shorter than 10 min.",
+        ),
+        (
+            "remind: 2 min, give_up: 2 min",
+            "remind",
+            "prompts are given up after 2 min, but people are reminded after 2 min",
+            "Let remind be shorter than 2 min.",
+        ),
+        (
+            "remind: 30 min",
+            "remind",
+            "prompts are given up after 15 min, but people are reminded after 30 min",
+            "Let remind be shorter than 15 min.",
+        ),
+        (
+            "give_up: 1 min",
+            "give_up",
+            "prompts are given up after 1 min, but people are reminded after 2 min",
+            "Add remind, shorter than 1 min; left out, it is 2 min.",
+        ),
+    ],
+)
+def test_a_prompt_that_ends_before_anybody_is_reminded_is_an_error_at_its_place(
+    prompts: str, at: str, message: str, suggestion: str
+) -> None:
+    text = changed("remind: 2 min, give_up: 10 min", prompts)
+    (one,) = read_room(text, "room.yaml").findings
+    assert (one.severity, one.code) == (Severity.ERROR, "never-reminded")
+    assert (one.message, one.suggestion) == (message, suggestion)
+    before = text.splitlines()[one.line - 1][: one.column - 1]
+    assert before.endswith(f"{at}: ")
 
 
 def test_a_system_without_zone_data_cannot_check_the_zone_and_says_so(

@@ -193,13 +193,16 @@ def _pace(rng: Random) -> Section:
         },
         "linger": rng.choice(["0 s", "2 s", "12 s"]),
         "pause": rng.choice(["20 min", "1 min", "5 s"]),
-        "prompts": {
-            "remind": rng.choice(["2 min", "5 s"]),
-            "give_up": rng.choice(["10 min", "30 s"]),
-        },
+        "prompts": _prompts(rng),
         "session": rng.choice(["3 h", "2 min"]),
         "order": rng.choice(["5 s", "500 ms"]),
     }
+
+
+def _prompts(rng: Random) -> Section:
+    """Draw an end, and a reminder that comes before it."""
+    remind, give_up = rng.choice(["2 min", "5 s"]), rng.choice(["10 min", "30 s"])
+    return {"remind": remind if give_up == "10 min" else "5 s", "give_up": give_up}
 
 
 # -------------------------------------------------------------------------- rules, promises
