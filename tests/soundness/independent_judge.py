@@ -21,6 +21,9 @@ What the promises mean:
 - "no picture on panels": the picture that was ordered last, by an order that has not failed, falls
   by more than a pixel on panels that are fitted, or may be, from any place where the lens may be.
   A lens of unknown place may be at every preset, a travelling one at both ends of its way.
+- "room for lines", which every room owes: where a picture with room for lines stands, and lens and
+  panels are known, that room is on the screen, off the panels and within the raster. A person whose
+  wish names no picture has the one that stood, where it stood.
 
 In service and without light nothing is known to stand, so nothing can be broken by a picture.
 """
@@ -51,6 +54,7 @@ from tests.soundness.screen_plane import ScreenPlane, ratio_of_text
 HELPER: Final = {"still": "free", "asked": "asked", "reminded": "asked", "refused": "refused"}
 _MILLISECONDS: Final = {"ms": 1, "s": 1_000, "min": 60_000, "h": 3_600_000}
 _SCALE: Final = 10_000
+ROOM_FOR_LINES: Final = "room for lines"
 
 
 class Seen(NamedTuple):
@@ -207,8 +211,23 @@ class IndependentJudge:
         changed = core.shown.picture in self.file.get("pictures", {})
         if menu and changed and "flash" not in core.holds:
             yield MENUS_PLAIN
+        if "flash" not in core.holds and not self._has_room_for_lines(core):
+            yield ROOM_FOR_LINES
         if self._on_panels(core):
             yield NO_PICTURE_ON_PANELS
+
+    def _has_room_for_lines(self, core: Core) -> bool:
+        shown, preset, panels = core.shown, core.preset, core.arrangement
+        assert shown is not None
+        room = self.file.get("pictures", {}).get(shown.picture, {}).get("room_below")
+        if room is None or core.lens != "resting" or preset is None or panels is None:
+            return True
+        wish = core.override_look
+        if core.override == "person" and (wish is None or wish.picture is None):
+            return True
+        left, top, width, height = shown.region
+        share = Fraction(room.removesuffix(" %")) / 100
+        return self.plane.room_fits((left, top, width, height), share, preset, panels)
 
     def _on_panels(self, core: Core) -> bool:
         if core.shown is None:

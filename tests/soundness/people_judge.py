@@ -20,11 +20,12 @@ from engine.decisions import PictureOrder, Prompt, PromptOver
 from engine.events import Answer, ProjectorReport, Resumed, Service
 from engine.room import DARK
 from engine.state import Core
-from tests.soundness.independent_judge import Seen
+from tests.soundness.independent_judge import ROOM_FOR_LINES, Seen
 
 PEOPLE_AT_SCREEN: Final = "people at the screen"
 WISHES_ANSWERED: Final = "wishes answered"
-OWED: Final = frozenset({PEOPLE_AT_SCREEN, WISHES_ANSWERED})
+OWED: Final = frozenset({PEOPLE_AT_SCREEN, WISHES_ANSWERED, ROOM_FOR_LINES})
+"""What every room owes: to people, and to whoever reads the lines."""
 
 
 class PeopleJudge:

@@ -143,7 +143,12 @@ def _pictures(rng: Random) -> Section:
         "rows_lost": rng.choice(["0 %", "3 %", "12 %"]),
     }
     crop = {"rows_lost": rng.choice(["1 %", "8 %", "25 %"])}
-    every = {"gentle": {"stretch": stretch}, "cropped": {"crop": crop}}
+    below = rng.choice(["3 %", "11 %", "35 %"])
+    every = {
+        "gentle": {"stretch": stretch},
+        "cropped": {"crop": crop},
+        "lines": {"room_below": below},
+    }
     return {name: every[name] for name in rng.sample([*every], rng.choice([1, 1, 2]))}
 
 

@@ -87,6 +87,23 @@ class ScreenPlane:
                 return True
         return False
 
+    def room_fits(
+        self, region: tuple[int, int, int, int], room: Fraction, preset: str, panels: str
+    ) -> bool:
+        """Tell whether so much room below a picture, a share of its height, is on the screen.
+
+        It must lie within the raster, the screen and what panels leave free, to two pixels: one
+        for the room, which is rounded up, and one for the edge. Corners that were measured need
+        not be square, and the room is then kept in the box round them: they are not asked.
+        """
+        if "measured" in self.presets[preset]:
+            return True
+        left, top, width, height = region
+        lowest = top + height * (1 + room) - 2
+        down = self._on_screen(preset, left + Fraction(width) / 2, lowest)[1]
+        ends = self.openings[panels].down or self.screen.height / 2
+        return lowest <= self.raster.height and down <= min(ends, self.screen.height / 2)
+
     def _opening(self, ratio: str | None) -> Opening:
         if ratio is None:
             return Opening(None, None)

@@ -13,6 +13,7 @@ from engine.decisions import RecallOrder
 from engine.events import (
     Event,
     LensReport,
+    Mark,
     Override,
     PanelReport,
     Playback,
@@ -211,6 +212,46 @@ def test_light_falls_where_a_ruler_says() -> None:
     assert not plane.spill((left, 0, side, 2_160), "broad", "open")
     assert plane.spill((left - 3, 0, side, 2_160), "broad", "sides")
     assert plane.spill((left, 0, side + 3, 2_160), "broad", "sides")
+
+
+def test_room_for_lines_is_looked_for_on_the_screen_off_panels_and_in_the_raster() -> None:
+    """Of a scope picture a tenth smaller than the screen, then of one that stands lower."""
+    bars = {**PANELS, "letter": {"opening": "2.76"}}
+    made = room_with({"lift": "> 0 %"}, presets=PRESETS, panels=bars)
+    plane, tenth = ScreenPlane(made.file), Fraction(1, 10)
+    # The screen has 1,707 of 2,160 rows at broad, from 226.5 on, and all of them at tall.
+    assert plane.room_fits((400, 227, 3_296, 1_550), tenth, "broad", "open")
+    assert not plane.room_fits((400, 233, 3_296, 1_550), tenth, "broad", "open")
+    assert not plane.room_fits((400, 227, 3_296, 1_550), tenth, "broad", "letter")
+    assert plane.room_fits((400, 227, 3_296, 1_300), tenth, "broad", "letter")
+    assert plane.room_fits((400, 400, 3_296, 1_600), tenth, "tall", "open")
+    assert not plane.room_fits((400, 405, 3_296, 1_600), tenth, "tall", "open")
+
+
+def test_a_picture_whose_lines_have_no_room_is_seen_where_lens_and_panels_stand() -> None:
+    pictures = {**BASE["pictures"], "lines": {"room_below": "11 %"}}
+    films = {
+        "case": {"playback": "playing", "aspect": "> 2.0"},
+        "show": {"picture": "lines", "lift": "0 %"},
+        "because": "It is so.",
+    }
+    made = room_with({"lift": "> 0 %"}, films, presets=PRESETS, panels=PANELS, pictures=pictures)
+    known = (PanelReport(panels="open"), LensReport(moving=False, preset="broad"), *USUAL)
+    judge, steps = IndependentJudge(made.file), lived(made, *known, RatioSeen(ratio=2.39), Mark())
+    assert [name for seen in steps for name in judge.see(seen)] == []
+    last = steps[-1]
+    shown = last.after.core.shown
+    assert shown is not None
+    assert shown.picture == "lines"
+    lower = shown._replace(region=shown.region._replace(top=shown.region.top + 5))
+    assert judge.see(changed(last, shown=lower)) == {"room for lines"}
+    for elsewhere in (
+        {"lens": "unknown", "preset": None},
+        {"lens": "travelling", "origin": "broad", "preset": "tall"},
+        {"arrangement": None},
+        {"override": "person"},
+    ):
+        assert "room for lines" not in judge.see(changed(last, shown=lower, **elsewhere))
 
 
 def test_corners_off_square_lead_back_to_the_screens_corners() -> None:

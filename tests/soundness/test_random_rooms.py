@@ -31,7 +31,7 @@ FEATURES: Final = frozenset(
             "2 presets",
             "3 presets",
         ),
-        *("0 panels", "1 panels", "2 panels", "measured", "stretch", "crop"),
+        *("0 panels", "1 panels", "2 panels", "measured", "stretch", "crop", "room_below"),
         *("told truth", "told words", "told number", "told at first", "fractional bound", "cues"),
         *("no picture", "no lift", "no preset", "no panels", "lifted"),
         *("no linger", "no recalls", "reports yes", "reports no", "answered yes", "answered no"),
