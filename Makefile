@@ -47,7 +47,7 @@ demo: $(VENV)/.run
 	@$(BIN)/roomcue demo
 
 evening: $(VENV)/.embedded
-	@$(BIN)/roomcue rehearse simulator/shipped/hayloft.yaml --seed 8 --titles 1
+	@$(BIN)/roomcue rehearse simulator/shipped/hayloft.yaml --seed 20 --titles 1
 
 test: lint system $(VENV)/.foreign
 	@$(PYTEST)

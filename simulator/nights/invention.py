@@ -40,6 +40,8 @@ MINUTE: Final = 60_000
 SHAPES: Final = (17_778, 18_500, 20_000, 22_000, 23_500, 23_900, 23_900, 24_000)
 RASTER: Final = Raster(3_840, 2_160)
 QUARTER: Final = 15 * MINUTE
+AS_AT_FIRST: Final = 0.75
+"""The chance that nobody tells of a fact that has a value at first."""
 BACK: Final = 0.5
 """The chance that a change leads back from the dark to the picture's own bars."""
 
@@ -120,6 +122,8 @@ def _evening(room: Room, rng: random.Random, now: int, plan: NightPlan) -> Itera
     yield TimedEvent(now, LensReport(moving=False, preset=rng.choice(presets)))
     yield TimedEvent(now, PanelReport(panels=next(iter(room.panels))))
     for fact in room.told.values():
+        if fact.default is not None and rng.random() < AS_AT_FIRST:
+            continue
         value = (
             rng.choice(fact.values) if fact.values else rng.randint(fact.least or 0, fact.most or 0)
         )

@@ -16,6 +16,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from adapters.cli.proven_rooms import INSIST
 from adapters.live.embedded_broker import running_broker
 from simulator.shipped import CELLAR, DEMO_ROOM
+from tests.brisk_hayloft import brisk_hayloft
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, free_port, until
 from tests.live.process import ROOMCUE, Roomcue, prints, roomcue, tell
@@ -95,8 +96,10 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
         {"kind": "told", "fact": "guests", "value": True},
         {"kind": "nonsense"},
     ]
+    room = tmp_path / "hayloft.yaml"
+    room.write_text(brisk_hayloft(), "utf-8")
     ended = subprocess.run(
-        [*ROOMCUE, "run", str(DEMO_ROOM), "--stdin", "--journal", str(tmp_path / "j"), INSIST],
+        [*ROOMCUE, "run", str(room), "--stdin", "--journal", str(tmp_path / "j"), INSIST],
         input="\n".join([*map(json.dumps, lines), "{", "[1]", '{"kind":"source","room":"x"}']),
         capture_output=True,
         text=True,

@@ -24,7 +24,7 @@ from tests.live.broker import PATIENCE, Mosquitto
 from tests.live.process import ROOMCUE, Roomcue, roomcue
 
 HURRY = ("--titles", "1", "--speed", "600")
-SIDES = ("--seed", "8")
+SIDES = ("--seed", "20")
 """An evening in the hayloft that asks for the side panels."""
 QUICK = NightPlan(titles=1, minutes=10)
 ROOM = load(DEMO_ROOM.read_text("utf-8"), "hayloft")
@@ -81,7 +81,7 @@ def printed_decisions(text: str) -> list[str]:
 
 def expected_decisions(person: Person) -> list[str]:
     """Play the same evening on the engine alone, in virtual time."""
-    script = invent_events(ROOM, 8, BEGINS, QUICK)
+    script = invent_events(ROOM, 20, BEGINS, QUICK)
     made = []
     for played in play_script(RoomEngine(ROOM), Hub(ROOM, person), script):
         for decision in played.decisions:
