@@ -40,6 +40,7 @@ from adapters.render.rehearsal_text import (
     room_says_blocks,
     waiting_block,
 )
+from adapters.render.styled import Block
 from engine.decisions import DECISIONS, Decision, PromptOver, Withdrawn
 from engine.events import Answer, Event, Outcome, SourceChosen, milliseconds, moment_of
 from simulator.nights.stand_in_hub import Hub, TimedEvent
@@ -149,8 +150,13 @@ class Rehearsal:
         self._quits = False
         self._made = self._refused = 0
 
-    async def play(self, broker: Broker, script: Iterable[TimedEvent]) -> None:
-        """Play a script to its end; raises `BrokerError`."""
+    async def play(
+        self, broker: Broker, script: Iterable[TimedEvent], heading: Iterable[Block] = ()
+    ) -> None:
+        """Play a script to its end; raises `BrokerError`.
+
+        The heading is printed once the room is known to be there.
+        """
         loop, room = asyncio.get_running_loop(), self._hub.room.name
 
         def hand_over(heard: Heard) -> None:
@@ -165,6 +171,7 @@ class Rehearsal:
             broker, room, on_message, lambda: hand_over(Heard(GONE, b""))
         ) as client:
             await self._await_room(client)
+            print_blocks(self._out, heading)
             Thread(target=_read_typed, args=(hand_over,), daemon=True).start()
             await self._play(client, script)
         print_blocks(self._out, rehearsal_totals(self._made, self._refused))

@@ -7,8 +7,9 @@ import os
 import signal
 from collections.abc import Coroutine
 from contextlib import suppress
-from datetime import datetime, time
+from datetime import date, datetime, time
 from enum import StrEnum
+from itertools import chain
 from pathlib import Path
 from socket import socket
 from tempfile import TemporaryDirectory
@@ -19,6 +20,7 @@ import typer
 
 from adapters.cli.console import console, print_blocks
 from adapters.cli.exit_status import INTERRUPTED, OK, errors_reported, read_room_file
+from adapters.cli.files import STDIN, lines_of, open_input
 from adapters.cli.invented_nights import read_evening
 from adapters.cli.live_commands import Authority, BrokerUrl, PasswordFile, address_of
 from adapters.cli.night_files import good_entries, open_night
@@ -31,6 +33,7 @@ from adapters.cli.rehearsal import (
     shortened,
     tellable,
 )
+from adapters.cli.spoken_script import read_spoken_script
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
 from adapters.live.clock import RehearsalClock
@@ -79,7 +82,7 @@ class _Evening(NamedTuple):
 
 NightOrScript = Annotated[
     Path | None,
-    typer.Argument(help="A night or script to play; an invented evening if none is named."),
+    typer.Argument(help="A night, or a script in plain words; without one an evening is invented."),
 ]
 Seed = Annotated[int, typer.Option(help="The same seed invents the same evening.")]
 Titles = Annotated[int, typer.Option(min=1, max=20, help="How many films and episodes.")]
@@ -127,7 +130,7 @@ def rehearse(
         hub = Hub(compiled, PEOPLE[people])
         evening = _invented(compiled, seed, titles, minutes)
         if night is not None:
-            evening = _recorded(night, room)
+            evening = _written(night, room, compiled)
         evening = _begun_at(evening, begins, compiled)
         if broker is None:
             _rehearse_here(hub, evening, speed or DEFAULT_SPEED, port, people)
@@ -144,6 +147,20 @@ def _invented(room: Room, seed: int, titles: int, minutes: int) -> _Evening:
     start = read_evening(DAY_OF_NO_PARTICULAR, room.time_zone)
     script = invent_events(room, seed, start, NightPlan(titles=titles, minutes=minutes))
     return _Evening(f"an invented evening (seed {seed})", start, [*tellable(script)])
+
+
+def _written(path: Path, room: Path, compiled: Room) -> _Evening:
+    """Read an evening from a file: a night, or a script in plain words."""
+    if str(path) == STDIN:  # It cannot be looked into and then read from its beginning.
+        return _recorded(path, room)
+    with open_input(path) as file:
+        lines = lines_of(file, path)
+        first = next(lines, b"")
+        if first.startswith(b"{"):
+            return _recorded(path, room)
+        day = date.fromisoformat(DAY_OF_NO_PARTICULAR)
+        script = read_spoken_script(str(path), chain((first,), lines), compiled, day)
+    return _Evening(f"the evening of {path.name}", script[0].now, script)
 
 
 def _recorded(night: Path, room: Path) -> _Evening:
@@ -236,9 +253,9 @@ def _rehearse_there(
         example=_example(hub.room),
     )
     life, out = LifeTime(), console()
-    print_blocks(out, rehearsal_heading(head))
     script = shortened(evening.script, life.now(), longest)
-    _run_interruptibly(Rehearsal(hub, life, out).play(address, script))
+    play = Rehearsal(hub, life, out)
+    _run_interruptibly(play.play(address, script, rehearsal_heading(head)))
 
 
 def _run_interruptibly(work: Coroutine[None, None, None]) -> None:

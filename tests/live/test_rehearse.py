@@ -202,4 +202,31 @@ def test_a_slip_is_answered_with_what_to_write(arguments: list[str], words: str)
     ended = roomcue("rehearse", DEMO_ROOM, *arguments)
     assert ended.returncode == 2
     assert words in ended.stderr
+    assert ended.stdout == ""
     assert "Traceback" not in ended.stderr
+
+
+def test_a_room_that_nobody_keeps_at_the_broker_is_not_said_to_run(tmp_path: Path) -> None:
+    with Mosquitto(tmp_path / "b") as broker:
+        ended = roomcue("rehearse", CELLAR, "--broker", f"mqtt://127.0.0.1:{broker.port}")
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert ended.stderr == "error: nobody keeps a room 'cellar' at this broker\n"
+
+
+def test_an_evening_is_written_in_a_few_words_a_line(tmp_path: Path) -> None:
+    """It is played at its own times of day, and its people answer what the room asks."""
+    script = tmp_path / "film.txt"
+    script.write_text(
+        "20:30 projector lit\n20:30 lens broad\n20:30 panels sides\n20:31 source disc\n"
+        "20:31:30 title begins 'a film' 2.39\n20:31:30 playback playing disc\n20:50 black\n",
+        "utf-8",
+    )
+    ended = roomcue("rehearse", DEMO_ROOM, script, "--speed", "600")
+    assert ended.returncode == 0, ended.stderr
+    assert "hayloft rehearses the evening of film.txt" in ended.stdout
+    assert "It begins at 20:30:00" in ended.stdout
+    assert "20:31:00  source: disc" in ended.stdout
+    assert "Please take the two side panels off." in ended.stdout
+    assert ": done" in ended.stdout
+    assert "20:50:00" in ended.stdout
+    assert "0 events refused" in ended.stdout
