@@ -22,7 +22,7 @@ from adapters.safe_text import escaped
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.room import Room
-from engine.snapshot import first_foreign_name
+from engine.snapshot import SnapshotError, decode, first_foreign_name
 from rules.room.load import load
 from simulator.nights import replay as replays
 from simulator.nights.night_file import (
@@ -77,12 +77,24 @@ def open_night(path: Path, other: Path | None) -> Iterator[OpenNight]:
         except NightError as error:
             raise NightError(f"{path}: {error}") from error
         own = load(head.room_file, f"{path} (room_file)")
+        _require_readable_state(path, head)
         text = None if other is None else text_of(other)
         if text is None or text == head.room_file:
             yield OpenNight(str(path), head, own, None, read_lines(head.start, lines), head.start)
         else:
             room = load(text, str(other))
             yield OpenNight(str(path), head, room, own, read_lines(head.start, lines), head.start)
+
+
+def _require_readable_state(path: Path, head: NightHead) -> None:
+    """Raise `NightError` for a night that begins with a State of another version, or with none."""
+    if head.state is None:
+        return
+    try:
+        decode(head.state)
+    except SnapshotError as error:
+        words = f"{path}: line 1: state: {error}. Read this night with the roomcue that wrote it"
+        raise NightError(f"{words}, version {head.versions.roomcue}") from error
 
 
 def play(night: OpenNight, until: int | None, *, skip: bool) -> NightPlay:

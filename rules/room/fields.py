@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import partial
 from typing import Any, Final, NamedTuple
+from unicodedata import category
 
 from pydantic import GetCoreSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
@@ -32,6 +33,8 @@ MOST_CHOICES: Final = 32
 """A told fact or a cue has at most this many words to choose from."""
 ANY_LANGUAGE: Final = ""
 """The key of a sentence that is written once, for whatever language the room speaks."""
+UNREADABLE: Final = frozenset({"Cc", "Cs"})
+"""Of a sentence for people: the categories of characters that nobody can read."""
 MOST_TEXT_CHARACTERS: Final = 300
 """A label or a reason is at most this long."""
 
@@ -169,11 +172,13 @@ def read_text_line(text: str, what: str = "text") -> str:
 
     `what` says in the error what the sentence is, such as "reason".
     """
-    body = " ".join(text.split())
+    body, advice = " ".join(text.split()), "Say it in a sentence that people will read."
     if not body:
-        raise QuantityError(
-            "missing", f"a {what} is missing here", "Say it in a sentence that people will read."
-        )
+        raise QuantityError("missing", f"a {what} is missing here", advice)
+    control = next((one for one in body if category(one) in UNREADABLE), None)
+    if control is not None:
+        message = f"this {what} holds U+{ord(control):04X}, which nobody can read"
+        raise QuantityError("bad-value", message, "Leave that character out.")
     if len(body) > MOST_TEXT_CHARACTERS:
         raise QuantityError(
             "too-long",

@@ -60,7 +60,7 @@ def _check_words(report: Report, root: Mapping, room: Room) -> None:
                 "words-missing",
                 own.place,
                 f"the panels {name} have no words in {language}, the room's language, so people "
-                f"are asked in general ones: {panels.words}",
+                f"are asked in general ones: {panels.words.rstrip('.')}",
                 f"Add {language}: and a sentence.",
             )
         other = first.setdefault(panels.words, name)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from engine.room import BUILT_IN_PROMISES
 from rules.room.fields import (
     FieldKind,
+    field_fault,
     one_of,
     share_field,
     time_field,
@@ -39,6 +40,14 @@ class ShowPart(Part):
     after: Annotated[int, time_field("0 s", "10 min", "20 s")] | None = option(
         "How long the wish for these cues must have stood before they are ordered."
     )
+
+    @model_validator(mode="after")
+    def _cues_to_wait(self) -> Self:
+        """Refuse a time to wait where nothing waits: a picture never does."""
+        if self.after is not None and not self.cues:
+            message = "after says how long cues wait, and there are none beside it"
+            raise field_fault("contradiction", message, "Add cues, or leave after out.", "after")
+        return self
 
 
 class OtherwisePart(ShowPart):

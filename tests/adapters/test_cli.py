@@ -153,6 +153,33 @@ def test_unusable_input_is_named_in_one_sentence_with_status_2(
 
 
 @pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ({"night": 1}, "has format 1, with other names for some things"),
+        (
+            {"room_file": "zone: Europe/Lisbon\n"},
+            "(room_file):1:1: error: zone is not known here. Did",
+        ),
+        ({"state": "[3,{}]"}, "line 1: state: a snapshot of version 3, "),
+        ({"state": "{}"}, "line 1: state: this is no snapshot of version "),
+    ],
+)
+@pytest.mark.parametrize("command", [("replay",), ("why", "--at", "20:00")])
+def test_a_night_of_an_older_roomcue_is_refused_with_its_place(
+    written: dict[str, object], says: str, command: tuple[str, ...], tmp_path: Path
+) -> None:
+    """Nothing of it is released: it says who can read it, or which word is another one today."""
+    head, *lines = EVENING.read_text("utf-8").splitlines()
+    night = tmp_path / "old.jsonl"
+    night.write_text("\n".join([json.dumps({**json.loads(head), **written}), *lines]), "utf-8")
+    done = run(command[0], night, *command[1:])
+    assert done.exit_code == 2
+    assert f"{night}" in done.output
+    assert says in done.output
+    assert "Traceback" not in done.output
+
+
+@pytest.mark.parametrize(
     ("line", "says"),
     [
         (b"{", "line 5: invalid JSON"),

@@ -279,3 +279,27 @@ def test_a_finding_reads_as_a_compiler_s() -> None:
     finding = Finding(Severity.ERROR, "missing", "a.yaml", 3, 7, "zone is missing", "Add it.")
     assert str(finding) == "a.yaml:3:7: error: zone is missing. Add it."
     assert str(finding._replace(suggestion="")) == "a.yaml:3:7: error: zone is missing."
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "message"),
+    [
+        (
+            "panels: open, cues: {lamps: half}}",
+            "panels: open, after: 20 s}",
+            "after says how long cues wait, and there are none beside it",
+        ),
+        (
+            "because: Menus carry text and circles.",
+            r'because: "Menus carry\u001b text."',
+            "because: this reason holds U+001B, which nobody can read",
+        ),
+    ],
+)
+def test_what_says_nothing_or_cannot_be_read_is_an_error_at_its_place(
+    before: str, after: str, message: str
+) -> None:
+    text = changed(before, after)
+    (one,) = read_room(text, "room.yaml").findings
+    assert (one.severity, one.message) == (Severity.ERROR, message)
+    assert text.splitlines()[one.line - 1][: one.column - 1].endswith(("after: ", "because: "))
