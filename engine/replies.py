@@ -32,13 +32,13 @@ ReplyCode = Literal["stands", "known", "noted", "forgotten"]
 """What a reply says where neither a decision, nor a hold, nor a refusal says it."""
 
 _OF_ALL: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector", "at_screen"})
-_OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu"}
-_OF_PANELS: Final[frozenset[HoldCode]] = _OF_ALL | {
+OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu"}
+OF_PANELS: Final[frozenset[HoldCode]] = _OF_ALL | {
     *("helper", "paused", "mid_title", "travelling", "travel_first", "circle", "linger")
 }
-_OF_LENS: Final[frozenset[HoldCode]] = _OF_ALL | {
+OF_LENS: Final[frozenset[HoldCode]] = _OF_ALL | {
     *("travelling", "paused", "lens_unknown", "panels", "first_minutes", "per_title", "per_night"),
-    *("unreached", "asked", "circle", "linger", "picture"),
+    *("unreached", "asked", "circle", "linger", "picture", "put_back", "lens_nowhere"),
 }
 
 
@@ -124,11 +124,11 @@ def _hold_of(event: Event, before: Core, after: Core) -> HoldCode | None:
     of_panels = after.asked is None or after.asked.panels != after.wanted.panels
     kept_back: frozenset[HoldCode] = frozenset()
     if wish.preset is not None and (after.lens == "unknown" or wish.preset != after.preset):
-        kept_back |= _OF_LENS
+        kept_back |= OF_LENS
     if wish.panels is not None and wish.panels != after.arrangement and of_panels:
-        kept_back |= _OF_PANELS
+        kept_back |= OF_PANELS
     if wish.picture is not None or wish.lift is not None:
-        kept_back |= _OF_PICTURE
+        kept_back |= OF_PICTURE
     return next((hold for hold in after.holds if hold in kept_back), None)
 
 
@@ -154,6 +154,8 @@ def _in_a_moment(
     if isinstance(event, Mark) or "flash" not in after.core.holds:
         return ()
     named = {one.code for one in moved}
+    if "lens" in named:
+        named.add("lens_arrives")  # It is the same travel, with the same end.
     return tuple(one for one in next_due(room, after) if one.code not in named)
 
 

@@ -67,8 +67,16 @@ def next_due(room: Room, state: State) -> tuple[Upcoming, ...]:
     they settle on comes as news.
     """
     core = state.core
-    if core.lens == "travelling" and core.timers.travel is not None:
-        return (upcoming(room, "lens_arrives", core.timers.travel, core.recall),)
+    arrives = core.timers.travel if core.lens == "travelling" else None
+    if arrives is None:
+        return _due_until(room, state, None)
+    arrival = upcoming(room, "lens_arrives", arrives, core.recall)
+    return (*_due_until(room, state, arrives), arrival)
+
+
+def _due_until(room: Room, state: State, end: int | None) -> tuple[Upcoming, ...]:
+    """Give what time alone moves next, before an end (ms UTC) where there is one."""
+    core = state.core
     known = state.tally.serial  # a number beyond it is given only once it comes
     core = core.copy()
     core.picture, core.open_cues = None, ()
@@ -76,7 +84,7 @@ def next_due(room: Room, state: State) -> tuple[Upcoming, ...]:
     state = State(core, state.settling._replace(deadline=None), state.tally, core.timers.next())
     for _ in range(TIMERS_AHEAD):
         due = state.due
-        if due is None:
+        if due is None or (end is not None and due >= end):
             return ()
         was_dark = is_dark(state.core)
         state, decisions = step(room, state, None, due)

@@ -51,12 +51,16 @@ class Question(_Model):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refusal(_Model):
-    """Something was not taken; `words` say what is wrong and what would be right."""
+    """Something was not taken: `words` say so to people, in the room's language.
+
+    `details` say what is wrong and what would be right, for whoever sent it.
+    """
 
     kind: Literal["refused"]
     code: str
     topic: str
     words: str
+    details: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

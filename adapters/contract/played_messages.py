@@ -123,7 +123,8 @@ def _said_of(
     reply = reply_to_person(room, wish, state, after, decisions)
     yield "out.reply", reply_message(reply_data(reply, wish, now), None, 0, now)
     if happening.refused is not None and event is not None:
-        yield "out.reason.refused", refusal_message(happening.refused, event.kind, now)
+        said = refusal_message(room.catalogue, happening.refused, event.kind, now)
+        yield "out.reason.refused", said
     yield "out.standing", standing_message(standing_data(room, state), now)
 
 

@@ -10,12 +10,20 @@ from engine.decisions import NoteCode
 from engine.refusal import Refused
 
 
-def refusal_message(refused: Refused, subtopic: str, now: int) -> OutgoingMessage:
-    """Say what was not taken, and why."""
+def refusal_message(
+    catalogue: Catalogue, refused: Refused, subtopic: str, now: int
+) -> OutgoingMessage:
+    """Say what was not taken to people, in the room's language, and what is wrong to others."""
     shown = subtopic[:80].encode("ascii", "backslashreplace").decode()
-    data = {"kind": "refused", "code": refused.code, "topic": f"in/{shown}"}
-    body = body_of({**data, "words": refused.words, "at": rfc3339(now)})
-    return OutgoingMessage("reason", body)
+    data = {
+        "kind": "refused",
+        "code": refused.code,
+        "topic": f"in/{shown}",
+        "words": catalogue.say("refusal", refused.code),
+        "details": refused.words,
+        "at": rfc3339(now),
+    }
+    return OutgoingMessage("reason", body_of(data))
 
 
 def taken_message(now: int) -> OutgoingMessage:

@@ -177,12 +177,13 @@ class LiveRoom:
         """Say and log why, what was not taken, and how things stand now."""
         unexplained, self._unexplained = self._unexplained, []
         said: list[OutgoingMessage] = []
+        catalogue, now = self.durable.room.catalogue, self.durable.now()
         for one in unexplained:
             decisions = [*map(decision_data, one.decisions)]
             said += map(reason_message, decisions)
             log_decisions(self.log, decisions)
             for refused, subtopic in one.refusals:
-                said.append(refusal_message(refused, subtopic, self.durable.now()))
+                said.append(refusal_message(catalogue, refused, subtopic, now))
                 self.log.warning(
                     "refused", topic=f"in/{subtopic}", code=refused.code, words=refused.words
                 )

@@ -129,4 +129,4 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
     refused = Refused("bad_room", "; ".join(faults))
     durable.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
-    room.say(refusal_message(refused, "room", durable.now()))
+    room.say(refusal_message(durable.room.catalogue, refused, "room", durable.now()))

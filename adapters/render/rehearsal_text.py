@@ -93,7 +93,7 @@ def room_says_blocks(said: Mapping[str, object]) -> Iterator[Block]:
     words = said.get("words") or ""
     if said.get("kind") == "refused":
         topic = f" ({said['topic']})" if "topic" in said else ""
-        yield Indented(Text(escaped(f"refused{topic}: {words}"), "red"))
+        yield Indented(Text(escaped(f"refused{topic}: {said.get('details') or words}"), "red"))
     elif said.get("kind") == "question":
         yield Indented(Text("the hub is asked how everything is", "yellow"))
     else:

@@ -54,7 +54,8 @@ def heard_back(engine: RoomEngine, entries: list[NightEntry]) -> set[str]:
         for decision in happening.decisions:
             names.update(held(said) for said in messages_of(decision))
         if happening.refused is not None and event is not None:
-            names.add(held(refusal_message(happening.refused, event.kind, now)))
+            catalogue = engine.room.catalogue
+            names.add(held(refusal_message(catalogue, happening.refused, event.kind, now)))
         stands = standing_data(engine.room, engine.state)
         if stands != before:
             names.add(held(standing_message(stands, now)))

@@ -302,7 +302,10 @@ def test_what_cannot_be_taken_is_refused_with_a_reason_and_changes_nothing(
         assert stage.durable.counts.refusals == {code: 1}
         assert encode(stage.durable.engine.state) == before
         (refused,) = answer.refusals
-        assert json.loads(refusal_message(*refused, BEGINS).body)["words"]
+        catalogue = stage.durable.room.catalogue
+        said = json.loads(refusal_message(catalogue, *refused, BEGINS).body)
+        assert (said["code"], said["words"]) == (code, catalogue.say("refusal", code))
+        assert said["details"] not in {"", said["words"]}, "a technician reads what is wrong"
 
 
 def test_an_emptied_topic_means_that_nobody_says_so_any_more(tmp_path: Path) -> None:

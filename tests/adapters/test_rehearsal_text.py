@@ -94,7 +94,7 @@ def test_the_hub_says_what_is_new_and_its_answers_go_unsaid() -> None:
 def test_what_a_room_says_beside_its_decisions_has_a_line_beneath_the_time() -> None:
     """A room at a broker may be anybody: nothing of it steers the terminal."""
     said = [
-        *room_says_blocks({"kind": "refused", "topic": "in/source", "words": "no such source"}),
+        *room_says_blocks({"kind": "refused", "topic": "in/source", "details": "no such source"}),
         *room_says_blocks({"kind": "question", "about": ["lens"]}),
         *room_says_blocks({"kind": "wear", "words": "look at \x1b[2J"}),
         not_said_block("a payload is expected"),

@@ -151,3 +151,27 @@ def test_a_first_source_that_says_titles_itself_or_is_left_alone_takes_no_more_t
     story.at(1.5, Title(begun=True, declared=2.39))
     story.at(2, SourceChosen(source="console"))
     assert (story.core.frame, story.core.declared) == (17_778, None)
+
+
+def test_a_title_without_a_name_that_is_told_again_is_the_one_that_is_on() -> None:
+    """An event says how things are, and hearing it again changes nothing: it must end first."""
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="streamer"))
+    story.at(10, Title(begun=True, declared=1.85))
+    story.at(10, Playback(state="playing"))
+    story.at(100, Override(taken=True, until="title"))
+    story.at(200, Title(begun=True, declared=1.85))
+    assert story.core.override == "person"
+    story.at(300, Title(begun=False))
+    story.at(301, Title(begun=True, declared=1.85))
+    assert (story.core.title, story.core.override) == (True, "rules")
+
+
+def test_what_plays_again_after_a_stop_is_another_title_though_nobody_names_it() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.85)
+    story.at(100, Override(taken=True, until="title"))
+    story.at(200, Playback(state="stopped"))
+    story.at(210, Playback(state="playing"))
+    assert (story.core.title, story.core.override) == (True, "rules")
+    assert (story.core.interrupted, story.core.longest) == (None, None)

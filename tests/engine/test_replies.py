@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -10,6 +11,7 @@ from engine.decisions import PromptOver, RecallOrder
 from engine.events import (
     Answer,
     Event,
+    LensReport,
     Mark,
     Override,
     OverrideLook,
@@ -17,14 +19,37 @@ from engine.events import (
     ProjectorReport,
     ToldFact,
 )
-from engine.replies import PEOPLES_EVENTS, PersonReply, reply_of_refusal, reply_to_person
+from engine.replies import (
+    OF_LENS,
+    OF_PANELS,
+    OF_PICTURE,
+    PEOPLES_EVENTS,
+    PersonReply,
+    reply_of_refusal,
+    reply_to_person,
+)
 from engine.upcoming import next_due
+from engine.wording import HOLDS, HoldCode
 from rules.room.load import load
 from tests.engine.meetings import START, evenings
-from tests.engine.story import HAYLOFT, TEXT, UNANSWERED, Story
+from tests.engine.story import HAYLOFT, TEXT, UNANSWERED, Story, changed
 
 TALL = Override(taken=True, look=OverrideLook(preset="tall"))
 GIVEN_BACK = Override(taken=False)
+COMPANY = changed(
+    ("orders: {answered: yes}\n", ""),
+    (
+        "  rows:\n",
+        (
+            "  rows:\n"
+            "    - name: company\n"
+            "      case: {guests: yes}\n"
+            "      show: {picture: plain, lift: 0 %, cues: {lamps: low}}\n"
+            "      because: With guests the lens stays where it is.\n"
+        ),
+    ),
+)
+"""The hayloft with a lens that no rule moves while there are guests."""
 
 
 def reply(story: Story, second: float, event: Event) -> PersonReply:
@@ -133,6 +158,43 @@ def test_what_waits_for_the_picture_before_it_is_said_to_come() -> None:
     assert back is not None
     story.at((back - START) / 1_000, None)
     assert story.pictures()[-1] == "plain"
+
+
+def test_light_that_waits_is_named_beside_a_lens_that_moves_at_once() -> None:
+    """In the dark the lens may go at once; the light waits for a third of a second."""
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(100, None)
+    assert story.core.asked is not None
+    number = story.core.asked.id
+    reply(story, 110, Answer(prompt=number, answer="ready"))
+    done = reply(story, 110.1, Answer(prompt=number, answer="done"))
+    assert story.core.holds == ("flash",)
+    assert following(done) == ["prompt_over", "lens", "light_back"]
+    upcoming = next_due(story.room, story.engine.state)
+    assert [one.code for one in upcoming] == ["light_back", "lens_arrives"]
+
+
+def test_a_wish_for_a_lens_that_somebody_has_put_back_says_so() -> None:
+    """The lens is sent for the first film and put back; for the next one it is left."""
+    story = Story(COMPANY)
+    story.film(10, 1.78)
+    story.at(60, LensReport(moving=False, preset="tall"))
+    for moving in (True, False):
+        story.at(100, LensReport(moving=moving, preset="broad"))
+    story.at(200, Playback(state="stopped"))
+    story.film(210, 1.78)
+    story.at(400, ToldFact(fact="guests", value=True))
+    said = reply(story, 410, ToldFact(fact="guests", value=False))
+    assert story.core.wanted.preset == "tall"
+    assert (said.code, said.hold) == ("put_back", "put_back")
+    assert said.help == "Say that the room shall look after the picture again."
+
+
+@pytest.mark.parametrize("hold", HOLDS)
+def test_every_hold_keeps_some_part_of_a_wish_back(hold: HoldCode) -> None:
+    """A new one fails here until replies name it to whoever waits for that part."""
+    assert hold in OF_PICTURE | OF_PANELS | OF_LENS
 
 
 def test_a_wish_that_comes_just_after_another_is_said_to_come() -> None:

@@ -28,7 +28,7 @@ def test_a_good_file_is_taken_and_a_bad_one_is_told_its_faults(tmp_path: Path) -
             _publish_file(broker.port, bad)
             refused = listener.wait_for(lambda one: one.data["kind"] == "refused", "its faults")
             assert refused.data["code"] == "bad_room"
-            assert "hole is no picture" in refused.data["words"]
+            assert "hole is no picture" in refused.data["details"]
             _publish_file(broker.port, better)
             publish_all(broker.port, [(f"{IN}/projector", '{"state":"lit"}')])
             until(lambda: "room file is taken" in room.said(), "the better one is taken")
