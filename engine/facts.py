@@ -59,6 +59,7 @@ def columns(
         Column("tallest", Kind.RATIO, unknown=True, least=NARROWEST, most=WIDEST),
         Column("varies", Kind.TRUTH),
         Column("subtitles", Kind.TRUTH),
+        Column("doubtful", Kind.TRUTH),
         Column("first_minutes", Kind.TRUTH),
         Column("preset", Kind.NAME, presets, unknown=True),
         Column("panels", Kind.NAME, panels, unknown=True),
@@ -142,6 +143,7 @@ def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
         "tallest": in_hundredths(core.tallest),
         "varies": core.varies,
         "subtitles": core.subtitles,
+        "doubtful": core.doubt is not None,
         "first_minutes": first_minutes_run(core),
         "preset": core.preset,
         "panels": core.arrangement,
@@ -219,8 +221,13 @@ def standing_of(room: Room, core: Core) -> Facts:
 
 
 def readable_facts(facts: Facts) -> dict[str, FactValue]:
-    """Write facts as decisions carry them: ratios as 2.39, the time of day as 21:14."""
+    """Write facts as decisions carry them: ratios as 2.39, the time of day as 21:14.
+
+    That a shape is doubtful is said only where it is.
+    """
     told: dict[str, FactValue] = dict(facts)
+    if not facts.get("doubtful"):
+        told.pop("doubtful", None)
     for name in RATIO_FACTS & facts.keys():
         ratio = facts[name]
         if isinstance(ratio, int):

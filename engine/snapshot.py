@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 17
+VERSION: Final = 18
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -78,6 +78,7 @@ def finite_shape(state: State) -> tuple[Any, ...]:
         settling.aspect,
         settling.subtitles,
         settling.deadline is None,
+        settling.left is None,
         settling.reading,
         settling.evidence,
         None if settling.rival is None else settling.rival.shape,
@@ -113,6 +114,7 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.varies,
         core.tallest,
         core.subtitles,
+        core.doubt is None,
         core.line is None,
         core.series is None,
         None if core.interrupted is None else (core.interrupted.refused, core.interrupted.choice),

@@ -268,6 +268,8 @@ class Core:
     tallest: int | None = None
     subtitles: bool = False
     """Whether lines come again and again in the bar below the picture."""
+    doubt: int | None = None
+    """Since when the readings have not shown the settled shape, ms UTC, once that has lasted."""
     line: int | None = None
     """When one was last seen, ms UTC; of several within a few seconds the first."""
     interrupted: InterruptedTitle | None = None
@@ -388,7 +390,11 @@ def night_at(core: Core, now: int) -> int:
 
 def next_deadline(state: State) -> int | None:
     """Say when `step` has something to do even if nothing is heard, in ms UTC."""
-    settling = state.settling.deadline
-    if state.due is None:
-        return settling
-    return state.due if settling is None else min(state.due, settling)
+    deadline, left, due = state.settling.deadline, state.settling.left, state.due
+    if left is not None and state.core.doubt is None:
+        doubt = left + settle.DOUBT
+        if deadline is None or doubt < deadline:
+            deadline = doubt
+    if due is None:
+        return deadline
+    return due if deadline is None else min(due, deadline)

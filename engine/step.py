@@ -20,7 +20,7 @@ from engine.deadlines import fire_due
 from engine.decisions import Prompt
 from engine.events import READINGS, Event, Resumed
 from engine.handlers import apply_event
-from engine.readings import quick_reading
+from engine.readings import follow_doubt, quick_reading
 from engine.reconcile import reconcile
 from engine.state import State, next_deadline
 from engine.titles import follow_title, note_settled_shape
@@ -59,6 +59,7 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Stepped:
     before = tx.settling.aspect
     apply_event(tx, event)
     note_settled_shape(tx, tx.settling, before)
+    follow_doubt(tx)
     follow_title(tx)
     choose_and_reconcile(tx)
     return tx.new_state(), (*decisions, *tx.decisions)
@@ -71,6 +72,7 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Stepped:
     while following is not None and following <= now:
         tx = Transaction(room, state, following)
         fire_due(tx)
+        follow_doubt(tx)
         follow_title(tx)
         choose_and_reconcile(tx)
         state = tx.new_state()
@@ -87,6 +89,8 @@ def _take_quiet_reading(room: Room, state: State, event: Event, now: int) -> Sta
     new = quick_reading(room, core, old, event, now)
     if new is None or new.aspect != old.aspect or new.subtitles != old.subtitles:
         return None
+    if core.doubt is not None and new.left is None:
+        return None  # The settled shape is seen again.
     if old.reading is None and core.title and not core.shapes and new is not old:
         return None  # A shape that was carried into the title may be its own.
     return state if new is old else State(core, new, state.tally, state.due)
@@ -128,6 +132,7 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     while due is not None and due <= now:
         tx = Transaction(room, state, due)
         fire_due(tx)
+        follow_doubt(tx)
         follow_title(tx)
         state = tx.new_state()
         # Whom a prompt would have sent or reminded then is not sent or reminded now.
@@ -135,6 +140,7 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
         due = next_deadline(state)
     tx = Transaction(room, state, now)
     apply_event(tx, event)
+    follow_doubt(tx)
     follow_title(tx)
     choose_and_reconcile(tx)
     return tx.new_state(), (*decisions, *tx.decisions)

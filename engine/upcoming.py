@@ -81,7 +81,10 @@ def _due_until(room: Room, state: State, end: int | None) -> tuple[Upcoming, ...
     core = core.copy()
     core.picture, core.open_cues = None, ()
     core.timers = core.timers._replace(picture=None, cue=None)
-    state = State(core, state.settling._replace(deadline=None), state.tally, core.timers.next())
+    settling = state.settling._replace(deadline=None)
+    if core.doubt is None:
+        settling = settling._replace(left=None)
+    state = State(core, settling, state.tally, core.timers.next())
     for _ in range(TIMERS_AHEAD):
         due = state.due
         if due is None or (end is not None and due >= end):

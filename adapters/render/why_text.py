@@ -129,7 +129,7 @@ def _asked_for(show: Show | Look) -> str:
 
 def doing(core: Core, now: int) -> list[tuple[str, str]]:
     """Say what the room was doing: how things stood, what was held back, what was under way."""
-    lines = [*_stood(core)]
+    lines = [*_stood(core, now)]
     lines += [("held back", HOLDS[code]) for code in core.holds]
     if core.override == "person":
         lines.append(("held back", "A person has the room: the rules order nothing."))
@@ -145,7 +145,7 @@ def doing(core: Core, now: int) -> list[tuple[str, str]]:
     return lines
 
 
-def _stood(core: Core) -> Iterator[tuple[str, str]]:
+def _stood(core: Core, now: int) -> Iterator[tuple[str, str]]:
     """Say how each thing in the room stood."""
     wanted = core.wanted
     yield "projector", core.projector + (", in service" if core.service else "")
@@ -157,6 +157,8 @@ def _stood(core: Core) -> Iterator[tuple[str, str]]:
     yield "panels", f"{core.arrangement or 'not known'}, {core.panels}"
     yield "override", _override(core)
     yield "picture", _picture(core)
+    if core.doubt is not None:
+        yield "shape", f"doubtful for {(now - core.doubt) / 1_000:.0f} s: not seen since then"
     yield (
         "wanted",
         _asked_for(
@@ -239,7 +241,7 @@ def inquiry_data(
         "won": "otherwise" if trace.choice.row is None else trace.rows[trace.choice.row].label,
         "wanted": core.wanted._asdict() | {"lift": lift, "cues": cues},
         "standing": standing_look(inquiry.state),
-        "doing": dict(_stood(core)),
+        "doing": dict(_stood(core, inquiry.now)),
         "holds": {code: HOLDS[code] for code in core.holds},
         "under_way": _under_way(core),
         "past": [

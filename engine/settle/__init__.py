@@ -45,6 +45,7 @@ from __future__ import annotations
 
 from engine.settle.contest import MARKED
 from engine.settle.debounce import (
+    DOUBT,
     LETTERING,
     UNSETTLED,
     Settling,
@@ -59,6 +60,7 @@ from engine.settle.rivals import DwellTimes, Rival
 from engine.settle.shapes import STANDARD, BarReading, Outline
 
 __all__ = [
+    "DOUBT",
     "LETTERING",
     "MARKED",
     "STANDARD",

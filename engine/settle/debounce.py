@@ -62,6 +62,8 @@ from engine.settle.sightings import (
 
 SLIPPERY: Final = frozenset({WHOLE, EATEN})
 """What a detector that slips, or lettering, is read as."""
+DOUBT: Final = 5_000
+"""Once the settled shape has not been seen for this long it is doubtful, ms."""
 LETTERING: Final = 800
 """A bottom bar that is eaten into for this long carries text, ms."""
 

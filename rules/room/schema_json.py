@@ -28,6 +28,7 @@ FACT_EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "tallest": ("The tallest ratio of this title so far.", "< 1.95"),
     "varies": ("Whether the title has changed its shape and back.", "yes"),
     "subtitles": ("Whether subtitles have stood in a bar during this title.", "yes"),
+    "doubtful": ("Whether the readings have not shown the settled shape for some seconds.", "yes"),
     "first_minutes": ("Whether the title's first minutes are running.", "yes"),
     "preset": ("Where the lens stands; null where nobody knows.", "broad", "null"),
     "panels": ("How the panels stand; null where nobody knows.", "open", "not(open)"),

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from engine.aspect import SCALE, number_of, ratio_of_size, same_shape
 from engine.events import (
+    BlackSeen,
     Event,
     Override,
     OverrideLook,
@@ -50,7 +51,7 @@ LEAST_LETTERBOXED: Final = 19_000
 """A shape, in 1/10,000, from which on a wide frame has room for subtitles in its bars."""
 
 _BEGINNING: Final = ("service", "projector", "source", "plays", "title", "declared", "signal")
-_SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "first_minutes")
+_SHAPES: Final = ("varies", "tallest", "subtitles", "aspect", "first_minutes", "doubtful")
 _TOLD: Final = ("told", "minute", "light")
 _PAUSE: Final = ("playback", "pause_over")
 TOLD_IN_A_PAUSE: Final = (*_BEGINNING, *_SHAPES, *_PAUSE, *_TOLD, "override")
@@ -108,7 +109,9 @@ def wait_for(walker: Walker, walk: Walk, timer: str) -> Walk:
 
 def _runs(state: State, timer: str) -> bool:
     if timer == SETTLES:
-        return state.settling.deadline is not None
+        return state.settling.deadline is not None or (
+            state.settling.left is not None and state.core.doubt is None
+        )
     return timer in Timers._fields and getattr(state.core.timers, timer) is not None
 
 
@@ -192,6 +195,8 @@ def _shape_facts(room: Room, state: State, goal: Environment) -> Iterator[Missin
         bars = bars_seen(shape if shape > LEAST_LETTERBOXED else OTHER_SHAPES[1])
         subtitle = replace(bars, bottom=bars.bottom // 2)
         yield Missing("subtitles", (bars, subtitle), SETTLES)
+    if goal.doubtful and core.doubt is None and stands == goal.aspect:
+        yield Missing("doubtful", (BlackSeen(),), SETTLES)
     if goal.aspect is not None and stands != goal.aspect:
         if not readings_count(core):
             yield Missing("declared", (Title(begun=True, declared=number_of(goal.aspect)),))

@@ -21,6 +21,8 @@ from engine.transition_table import OverrideState
 
 LATER: Final = 10**15
 """When running timers end (ms UTC): an exploration chooses which one fires next."""
+BEFORE: Final = 0
+"""Since when a shape is doubtful (ms UTC): whether it is counts, not since when."""
 FRAMES: Final = (WIDE_FRAME, 13_333)
 """Ratios of the coded frames that nearly all sources send, in 1/10,000."""
 
@@ -46,6 +48,7 @@ class Environment(NamedTuple):
     tallest: int | None = None
     varies: bool = False
     subtitles: bool = False
+    doubtful: bool = False
     minute: int | None = None
     range: LightRange | None = None
     three_d: bool | None = None
@@ -57,13 +60,18 @@ class Environment(NamedTuple):
     @property
     def settling(self) -> Settling:
         """What the filter of readings remembers in this environment."""
-        return settled_on(self.aspect, self.subtitles)
+        return settled_on(self.aspect, self.subtitles, self.doubtful)
 
 
 @lru_cache(4_096)
-def settled_on(aspect: int | None, subtitles: bool) -> Settling:  # noqa: FBT001 - a cache's key
-    """Return the filter's memory of a ratio that no reading contradicts."""
-    return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles, reading=aspect)
+def settled_on(
+    aspect: int | None,
+    subtitles: bool,  # noqa: FBT001 - a cache's key
+    doubtful: bool,  # noqa: FBT001
+) -> Settling:
+    """Return the filter's memory of a ratio that no reading contradicts, or that none shows now."""
+    left = BEFORE if doubtful else None
+    return settle.UNSETTLED._replace(aspect=aspect, subtitles=subtitles, reading=aspect, left=left)
 
 
 def entered(core: Core, environment: Environment) -> Core:
@@ -88,6 +96,7 @@ def enter(core: Core, environment: Environment) -> None:
     core.tallest = environment.tallest
     core.varies = environment.varies
     core.subtitles = environment.subtitles
+    core.doubt = BEFORE if environment.doubtful else None
     core.minute = environment.minute
     core.range = environment.range
     core.three_d = environment.three_d

@@ -38,7 +38,7 @@ from simulator.proof.stopping import go_on, never
 NOTHING_SHOWN: Final = Show()
 OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "first_minutes")
 """Facts that depend on each other; all others may have any value beside any other."""
-LASTING: Final = ("time", "range", "three_d")
+LASTING: Final = ("doubtful", "time", "range", "three_d")
 
 TITLES: Final = ((False, False), (True, True), (True, False))
 """Whether a title is on, and whether its first minutes run."""
@@ -319,6 +319,7 @@ def _with_facts(environment: Environment, told: dict[str, Any], room: Room) -> E
         tallest=told["tallest"],
         varies=told["varies"],
         subtitles=told["subtitles"],
+        doubtful=told["doubtful"],
         minute=told["time"],
         range=told["range"],
         three_d=told["three_d"],

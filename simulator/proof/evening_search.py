@@ -137,7 +137,7 @@ def situation(core: Core) -> tuple[object, ...]:
         (core.row, core.source, core.playback, core.pause_over, core.title),
         (core.lens, core.preset, core.arrangement, core.panels, core.override, core.override_look),
         None if shown is None else (shown.picture, shown.lift),
-        (core.wanted[:2], core.failed, core.told, core.varies, core.subtitles),
+        (core.wanted[:2], core.failed, core.told, core.varies, core.subtitles, core.doubt is None),
         first_minutes_run(core),
     )
 
@@ -243,7 +243,7 @@ class _Luck:
     def _other_fact(self, environment: Environment) -> dict[str, Any]:
         """Pick another value of any fact."""
         fact = self._rng.choice(
-            ("told", "aspect", "playback", "varies", "subtitles", "first_minutes")
+            ("told", "aspect", "playback", "varies", "subtitles", "doubtful", "first_minutes")
         )
         return self._other_value(fact, environment)
 
@@ -258,6 +258,8 @@ class _Luck:
             case "playback":
                 free = {"pause_over": False, "override": "rules", "wish": None}
                 return {fact: rng.choice(("playing", "playing", "paused")), **free}
+            case "doubtful":
+                return {fact: not environment.doubtful}
             case "varies" | "subtitles" | "first_minutes":
                 return {fact: not getattr(environment, fact), "title": True}
             case _:

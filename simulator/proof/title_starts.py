@@ -48,6 +48,7 @@ BEGUN: Final = {
     "playback": equal_to("playing"),
     "varies": equal_to(value=False),
     "subtitles": equal_to(value=False),
+    "doubtful": equal_to(value=False),
 }
 """Facts of every title that has just begun."""
 SETTLED: Final = 70_000

@@ -57,6 +57,7 @@ def test_the_rules_of_the_hayloft_may_look_at_just_these_facts() -> None:
         ratio("tallest"),
         truth("varies"),
         truth("subtitles"),
+        truth("doubtful"),
         truth("first_minutes"),
         word("preset", "broad", "tall", unknown=True),
         word("panels", "open", "sides", unknown=True),
@@ -150,7 +151,7 @@ def test_what_a_title_declares_counts_until_a_shape_is_read() -> None:
 def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
     story = Story(UNANSWERED, lens=None)
     nothing = dict.fromkeys(column.name for column in room_columns(UNANSWERED))
-    truths: Facts = {"varies": False, "subtitles": False, "first_minutes": False}
+    truths: Facts = {"varies": False, "subtitles": False, "doubtful": False, "first_minutes": False}
     unheard: Facts = {
         **nothing,
         **truths,
@@ -176,6 +177,7 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
         "tallest": 23_900,
         "varies": False,
         "subtitles": True,
+        "doubtful": False,
         "first_minutes": True,
         "preset": "tall",
         "panels": "sides",

@@ -79,6 +79,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "tallest": 13_333,
     "subtitles": True,
     "line": 9,
+    "doubt": 9,
     "interrupted": InterruptedTitle("one", None),
     "series": "all of them",
     "left": (InterruptedTitle("one", None, source="disc", until=1),),

@@ -22,6 +22,7 @@ FACTS: dict[str, str | bool | int | None] = {
     "declared": None,
     "tallest": 23_900,
     "varies": False,
+    "doubtful": False,
     "subtitles": False,
     "first_minutes": True,
     "preset": "broad",

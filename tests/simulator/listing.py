@@ -156,6 +156,7 @@ def every_environment(room: Room) -> Iterator[Listed]:
         ("minute", values_of(room, "time")),
         ("range", values_of(room, "range")),
         ("three_d", values_of(room, "three_d")),
+        ("doubtful", values_of(room, "doubtful")),
     ]
     told = [(name, values_of(room, name)) for name in room.told]
     shapes = [*_shapes(room)]
@@ -185,7 +186,8 @@ def every_environment(room: Room) -> Iterator[Listed]:
                     core.remembered, core.longest = remembered, longest
                     core.tallest, core.varies, core.subtitles = tallest, varies, subtitles
                     core.timers = NO_TIMERS._replace(first_minutes=1 if first_minutes else None)
-                    core.minute, core.range, core.three_d = rest
+                    core.minute, core.range, core.three_d, doubtful = rest
+                    core.doubt = 0 if doubtful else None
                     core.told = tuple(
                         (name, value)
                         for name, value in sorted(zip(room.told, words, strict=True))
@@ -273,7 +275,13 @@ def values_of(room: Room, name: str) -> list[Any]:
     column = next(one for one in room_columns(room) if one.name == name)
     cells = cells_of(room, name)
     if not cells:
-        return [None if column.unknown else False if name in {"varies", "subtitles"} else None]
+        return [
+            None
+            if column.unknown
+            else False
+            if name in {"varies", "subtitles", "doubtful"}
+            else None
+        ]
     if name == "tallest":
         return [None, *{(ratio + 50) // 100 * 100 for ratio in ratios_of(room, name)}]
     found: list[Any] = [None] if column.unknown else []

@@ -155,6 +155,7 @@ def test_every_way_to_begin_a_title_has_one_of_its_kind_among_those_played(name:
                 "tallest": ratio,
                 "varies": False,
                 "subtitles": False,
+                "doubtful": False,
                 "time": minute,
                 "range": None,
                 "three_d": None,

@@ -55,6 +55,7 @@ ANY_ENVIRONMENT: Final = {
         "varies",
         "tallest",
         "subtitles",
+        "doubt",
         "override",
         "override_look",
     ),

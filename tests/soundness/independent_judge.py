@@ -116,6 +116,7 @@ class IndependentJudge:
             "tallest": _hundredths(_ratio(core.tallest)),
             "varies": core.varies,
             "subtitles": core.subtitles,
+            "doubtful": core.doubt is not None,
             "first_minutes": core.timers.first_minutes is not None or core.first_left > 0,
             "preset": core.preset,
             "panels": core.arrangement,
