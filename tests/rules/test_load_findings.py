@@ -56,8 +56,8 @@ def test_load_raises_all_of_it_in_one_error_that_people_can_read() -> None:
 
 
 FACT_NAMES = (
-    "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, "
-    "doubtful, first_minutes, preset, panels, helper, time, range, three_d, guests, quiet, mood or seats."
+    "Here may stand: source, playback, aspect, declared, tallest, varies, subtitles, doubtful, "
+    "first_minutes, preset, panels, helper, time, range, three_d, guests, quiet, mood or seats."
 )
 SECTIONS = (
     "Here may stand: room, time_zone, language, screen, projector, presets, pictures, panels, "
