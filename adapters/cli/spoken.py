@@ -33,6 +33,7 @@ IN_ORDER: Final[dict[str, tuple[str, ...]]] = {
     "signal": ("locked",),
     "told": ("fact", "value"),
     "mark": ("words",),
+    "forget": ("name",),
 }
 """The fields of an event that need not be named, in the order in which they are said."""
 LOOK: Final = ("picture", "lift", "preset", "panels")
@@ -68,6 +69,8 @@ def read_spoken(words: str) -> Event:
     if kind == TOLD_TOPIC:
         topic = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
         data.setdefault("value", None)
+    elif kind == "forget":
+        data.setdefault("name", None)  # All of them.
     return _event(topic, json.dumps(data))
 
 

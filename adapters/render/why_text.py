@@ -37,7 +37,7 @@ def inquiry_blocks(room: Room, inquiry: Inquiry, width: int) -> Iterator[Block]:
         yield marked_table(room, inquiry)
     yield EMPTY_LINE
     for label, text in doing(inquiry.state.core, inquiry.now):
-        yield Text.assemble((f"{label:<12}", "bold"), text)
+        yield Text.assemble((f"{label:<12}", "bold"), escaped(text))
     yield EMPTY_LINE
     yield Text("What led to it", "bold")
     for past in inquiry.past:

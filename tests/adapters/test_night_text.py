@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Any
 from adapters.render.night_text import Timeline, event_words
 from adapters.render.why_text import doing
 from engine import Outcome, Override, OverrideLook, Refused, SourceChosen
+from engine.events import Forget, Playback, Title
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import DEMO_NIGHT
-from tests.engine.story import HAYLOFT
+from tests.engine.meetings import START
+from tests.engine.story import HAYLOFT, UNANSWERED, Story
 
 if TYPE_CHECKING:
     from adapters.render.styled import Block
@@ -108,3 +110,27 @@ def test_why_shows_how_far_the_picture_is_raised_and_what_a_person_asked_for() -
     assert said["override"] == "person, until title, asked for whole, tall"
     engine.receive(Override(taken=True, until="session"), raised.entry.now)
     assert dict(doing(engine.state.core, raised.entry.now))["override"] == "person, until session"
+
+
+def test_why_says_by_which_name_a_title_is_remembered_its_shape_and_what_was_chosen() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, Title(begun=True, name="first", series="all of them"))
+    story.film(10, 2.39)
+    assert "remembered" not in dict(doing(story.core, START))
+    story.at(20, Override(taken=True, until="title"))
+    said = "by name as 'all of them', chosen last time: leave it as it stands"
+    assert dict(doing(story.core, START))["remembered"] == said
+    look = OverrideLook(picture="whole", cues={"lamps": "full"})
+    story.at(600, Override(taken=True, until="title", look=look))
+    story.at(700, Playback(state="stopped"))
+    story.at(710, Title(begun=True, name="second", series="all of them"))
+    said = "by name as 'all of them', shape 2.39, chosen last time: whole, lamps: full"
+    assert dict(doing(story.core, START))["remembered"] == said
+
+
+def test_a_title_of_a_series_and_what_is_forgotten_are_told_by_their_names() -> None:
+    begins = Title(begun=True, name="first", series="all of them")
+    assert event_words(begins) == "title 'first' of 'all of them' begins"
+    words = "a person has what is remembered of 'all of them' forgotten (Ana)"
+    assert event_words(Forget(name="all of them", who="Ana")) == words
+    assert "of every title" in event_words(Forget(name=None))

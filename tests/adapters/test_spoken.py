@@ -51,6 +51,8 @@ from adapters.live.messages import payload_of
         ("black", "black", {}),
         ("service begins", "service", {"begun": True}),
         ("mark who's moved it", "mark", {"words": "who's moved it"}),
+        ("forget 'a series'", "forget", {"name": "a series"}),
+        ("forget", "forget", {"name": None}),
         ("outcome 3 'no answer'", "outcome", {"order": 3, "outcome": "no answer"}),
         ('playback {"state": "paused"}', "playback", {"state": "paused"}),
         ('told/guests {"value": true}', "told/guests", {"value": True}),
