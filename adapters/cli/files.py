@@ -91,7 +91,14 @@ def write_file(path: Path, data: bytes, *, replace: bool) -> None:
 
 @contextmanager
 def _replacing(path: Path, *, replace: bool) -> Iterator[Path]:
-    """Give a temporary file beside `path`, and move it there once it is complete."""
+    """Give a temporary file beside `path`, and move it there once it is complete.
+
+    Only a plain file is ever replaced: a link, a pipe or a device would be gone for good.
+    """
+    if path.is_symlink():
+        raise UnusableError(f"{path}: is a link; name the file that it leads to, or remove it")
+    if path.exists() and not path.is_file():
+        raise UnusableError(f"{path}: is no plain file; name another")
     if path.exists() and not replace:
         raise UnusableError(f"{path}: is there already; --force writes over it")
     part = path.with_name(path.name + ".part")

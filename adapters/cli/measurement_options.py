@@ -9,11 +9,11 @@ from typing import Final, NamedTuple
 
 from pydantic import ValidationError
 
+from adapters.cli.book_files import read_measurements
 from adapters.cli.files import text_of
-from adapters.cli.wear_files import book_of
 from engine.errors import UnusableError
 from engine.malformed import describe_mistakes
-from simulator.wear.measurements import ENTRIES, BookError, Measured, Measurement
+from simulator.wear.measurements import ENTRIES, Measured, Measurement
 
 NUMBERS: Final = 4
 
@@ -37,27 +37,33 @@ class MeasurementOptions(NamedTuple):
 def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     """Make a line of a book out of options; raises `UnusableError` for what cannot be read.
 
-    A correction takes the time and the conditions of the line that it corrects, unless an option
-    gives them. The line has number 1: the book gives it the next one.
+    A correction takes what no option gives from the line that it corrects. The line has number 1:
+    the book gives it the next one.
     """
     edges, session, unit = options.edges, options.session, options.unit
-    if (edges is None) is (session is None):
+    if edges is not None and session is not None:
+        raise UnusableError("give either --edges or --session")
+    old = _corrected(book, options.corrects, edges=edges is not None, session=session is not None)
+    if edges is None and session is None and "kind" not in old:
         raise UnusableError("give either --edges or --session")
     data: dict[str, object] = {
         "at": datetime.now(UTC).isoformat(),
         "lit": 60.0,
-        **_corrected(book, options.corrects, measured=edges is not None),
+        **old,
         "id": 1,
         "preset": options.preset,
         "corrects": options.corrects,
     }
     data |= _given({"at": options.at, "lit": options.lit})
     if edges is not None:
-        data |= {"kind": "measured", **_edges(edges, options.error)}
-        data |= _given({"side": options.side, "aligned": options.realigned, "focus": options.focus})
+        data |= {"kind": "measured", **_edges(edges, options.error, old)}
     elif session is not None:
         data |= {"kind": "repeated", **_places(session), "unit": unit}
         data["error"] = _quantity(options.error or f"0.5 {unit}", unit)
+    elif options.error:
+        data["error"] = _quantity(options.error, str(old["unit"]))
+    if data["kind"] == "measured":
+        data |= _given({"side": options.side, "aligned": options.realigned, "focus": options.focus})
     try:
         return ENTRIES.validate_json(json.dumps(data))
     except ValidationError as error:
@@ -69,27 +75,32 @@ def _given(options: dict[str, object]) -> dict[str, object]:
     return {name: value for name, value in options.items() if value is not None}
 
 
-def read_measurements(path: Path) -> list[Measurement]:
-    """Read a book of measurements; a book that is not there is empty. Raises `UnusableError`."""
-    try:
-        return book_of(path)
-    except BookError as error:
-        raise UnusableError(str(error)) from error
+def _corrected(
+    path: Path, corrects: int | None, *, edges: bool, session: bool
+) -> dict[str, object]:
+    """Give what a correction takes over from the line that it corrects.
 
-
-def _corrected(path: Path, corrects: int | None, *, measured: bool) -> dict[str, object]:
-    """Give what a correction takes over from the line that it corrects."""
-    for one in read_measurements(path) if corrects is not None else ():
-        if one.id == corrects:
-            kept: dict[str, object] = {"at": one.at.isoformat(), "lit": one.lit}
-            if measured and isinstance(one, Measured):
-                kept |= {"side": one.side, "aligned": one.aligned, "focus": one.focus}
+    All of it if neither edges nor a session are given: then only an option was wrong.
+    """
+    for one in read_measurements(path).entries if corrects is not None else ():
+        if one.id != corrects:
+            continue
+        kept: dict[str, object] = ENTRIES.dump_python(one, mode="json")
+        if not edges and not session:
             return kept
+        alike = isinstance(one, Measured) is edges
+        gone = {"kind", "left", "top", "right", "bottom", "shorter", "longer"}
+        if not alike:
+            gone |= {"unit", "error", "side", "aligned", "focus"}
+        return {name: value for name, value in kept.items() if name not in gone}
     return {}
 
 
-def _edges(text: str, error: str) -> dict[str, object]:
-    """Read four offsets and their unit; `error` is how far an edge may be misread."""
+def _edges(text: str, error: str, old: dict[str, object]) -> dict[str, object]:
+    """Read four offsets and their unit; `error` is how far an edge may be misread.
+
+    A correction keeps the error of the line that it corrects, if that is in the same unit.
+    """
     *numbers, unit = text.split() or [""]
     if len(numbers) != NUMBERS or unit not in ("mm", "px"):
         raise UnusableError(
@@ -100,7 +111,8 @@ def _edges(text: str, error: str) -> dict[str, object]:
         left, top, right, bottom = map(float, numbers)
     except ValueError:
         raise UnusableError(f'--edges "{text}": these are not four numbers') from None
-    misread = _quantity(error or f"0.5 {unit}", unit)
+    usual = old["error"] if old.get("unit") == unit else 0.5
+    misread = _quantity(error or f"{usual} {unit}", unit)
     return {
         "left": left,
         "top": top,

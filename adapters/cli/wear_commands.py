@@ -11,20 +11,18 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+from adapters.cli.book_files import append_measurement, read_measurements
 from adapters.cli.console import print_json
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
 from adapters.cli.files import make_folder, write_file
 from adapters.cli.live_commands import JOURNAL
-from adapters.cli.measurement_options import (
-    MeasurementOptions,
-    measurement_from,
-    read_measurements,
-)
+from adapters.cli.measurement_options import MeasurementOptions, measurement_from
 from adapters.cli.moments import read_day
 from adapters.cli.options import RoomArgument
-from adapters.cli.wear_files import append_measurement, ledger_of_journal, ledger_of_nights
+from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
+from adapters.render.columns import plural
 from adapters.render.ledger_text import counts_table, ledger_sentences
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
@@ -33,7 +31,7 @@ from engine.room import Room
 from engine.state import DAY
 from simulator.wear.counts import count_presets
 from simulator.wear.ledger import Ledger
-from simulator.wear.measurements import Measurement, in_force, remarks
+from simulator.wear.measurements import Measurement, covered, in_force, remarks
 
 if TYPE_CHECKING:
     from simulator.wear.assessment import PresetWear
@@ -117,7 +115,10 @@ def align(
         if preset is None:
             if edges is not None or session is not None:
                 raise UnusableError("name with --preset the preset that was measured")
-            _print_book(read_measurements(path), ZoneInfo(loaded.time_zone))
+            kept = read_measurements(path)
+            _print_book(kept.entries, ZoneInfo(loaded.time_zone))
+            for words in kept.notes(path):
+                typer.echo(f"note: {words}", err=True)
             raise typer.Exit(OK)
         options = MeasurementOptions(
             preset, edges, error, lit, side, realigned, focus, session, unit, at, corrects
@@ -146,7 +147,9 @@ def wear(
         ledger, notes = _ledger(loaded, journal, night or [])
         if book is not None and not book.exists():
             raise UnusableError(f"{book}: there is no such book of measurements")
-        entries = read_measurements(book or Path(f"{loaded.name}{BOOK_SUFFIX}"))
+        path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
+        kept = read_measurements(path)
+        entries, early = covered(kept.entries, ledger.begins)
         try:
             found = _assess(loaded, ledger, entries, by)
         except ImportError:
@@ -156,7 +159,7 @@ def wear(
             notes = (*notes, MISSING)
         else:
             _say_wear(loaded, found, ledger, as_json=as_json)
-        for words in (*notes, *_uncovered(entries, ledger)):
+        for words in (*notes, *kept.notes(path), *_uncovered(early, entries, ledger)):
             typer.echo(f"note: {words}", err=True)
         if charts is not None and found is not None:
             _write_charts(loaded, found, charts, replace=force)
@@ -224,18 +227,28 @@ def _nights_in(paths: list[Path]) -> list[Path]:
     found = []
     for path in paths:
         within = sorted(path.glob("*.jsonl*")) if path.is_dir() else [path]
-        found += [one for one in within if not one.name.endswith(".decisions.jsonl")]
+        nights = [one for one in within if not one.name.endswith(".decisions.jsonl")]
+        if not nights:
+            raise UnusableError(f"{path}: there is no night in this folder (*.jsonl)")
+        found += nights
     return found
 
 
-def _uncovered(entries: list[Measurement], ledger: Ledger) -> Iterator[str]:
-    """Warn of measurements that are older than the first night of the ledger."""
-    old = [one for one in in_force(entries) if milliseconds(one.at) < ledger.begins]
-    if old:
+def _uncovered(early: int, entries: list[Measurement], ledger: Ledger) -> Iterator[str]:
+    """Tell of measurements that lie outside the time of which the ledger knows."""
+    if early:
+        verb, them = ("is", "it is") if early == 1 else ("are", "they are")
         yield (
-            f"{len(old)} measurements are older than the first line that is known of the lens, of "
-            f"{moment_of(ledger.begins):%Y-%m-%d %H:%M}: the travels between them are not known, "
-            "and no forecast that leans on them is worth anything"
+            f"{plural(early, 'measurement')} {verb} older than the first line that is known of the "
+            f"lens, of {moment_of(ledger.begins):%Y-%m-%d %H:%M}: the travels since are not known, "
+            f"so {them} left out"
+        )
+    late = [one for one in in_force(entries) if milliseconds(one.at) > ledger.ends]
+    if late:
+        yield (
+            f"{plural(len(late), 'measurement')} {'is' if len(late) == 1 else 'are'} later than "
+            "the last line that is known of the lens, of "
+            f"{moment_of(ledger.ends):%Y-%m-%d %H:%M}: travels since then are not counted"
         )
 
 
@@ -253,5 +266,8 @@ def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], floa
         )
     days = (at - ledger.ends) / DAY
     if days < 0:
-        raise UnusableError(f"--by {by} lies before the last line that is known of the lens")
+        raise UnusableError(
+            f"--by {by} lies before the last line that is known of the lens, of "
+            f"{moment_of(ledger.ends):%Y-%m-%d}: name a later day"
+        )
     return lambda a_day: a_day * days

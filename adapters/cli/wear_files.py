@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import fcntl
-import os
 from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -17,15 +14,12 @@ from adapters.live.journal_rows import NightStart
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import moment_of
-from engine.room import Room
 from engine.snapshot import SnapshotError, decode, first_foreign_name
 from rules.room.load import load
 from rules.text.findings import BadRoom
 from simulator.nights.night_file import read_head, read_lines
 from simulator.nights.replay import engine_for
 from simulator.wear.ledger import Ledger, LedgerWriter
-from simulator.wear.measurements import Measurement as Written
-from simulator.wear.measurements import line_of, objections, read_book
 
 
 def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
@@ -83,36 +77,3 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
             bad = keeper.enter_night(engine, start, read_lines(start, lines))
         said += [f"{path}, {line}: passed over" for line in bad]
     return keeper.ledger(), tuple(said)
-
-
-def book_of(path: Path) -> list[Written]:
-    """Read a book of measurements; a book that is not there is empty."""
-    if not path.exists():
-        return []
-    with open_input(path) as file:
-        return read_book(lines_of(file, path), path)
-
-
-def append_measurement(room: Room, path: Path, entry: Written) -> Written:
-    """Add a line to a book and sync it; raises `UnusableError` if the line contradicts the book.
-
-    Gives the line with its number, the next one. A lock keeps two writers apart.
-    """
-    against = objections(room, book_of(path), entry)
-    if against:  # before the file is made
-        raise UnusableError("; ".join(against))
-    try:
-        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
-    except OSError as error:
-        raise UnusableError(f"{path}: cannot be written: {error.strerror}") from error
-    with os.fdopen(handle, "ab") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
-        book = book_of(path)
-        entry = replace(entry, id=max((one.id for one in book), default=0) + 1)
-        against = objections(room, book, entry)
-        if against:
-            raise UnusableError("; ".join(against))
-        file.write(line_of(entry) + b"\n")
-        file.flush()
-        os.fsync(file.fileno())
-    return entry

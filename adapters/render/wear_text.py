@@ -89,7 +89,7 @@ def length(millimetres: float) -> str:
 
 def preset_sentences(room: Room, one: PresetWear, now: int) -> Iterator[str]:
     """Say how far a preset has crept, and when to measure or align it."""
-    zone = ZoneInfo(room.time_zone)
+    zone, now = ZoneInfo(room.time_zone), max([now, *one.read_at[-1:]])
     for said in (*_urgent(one), *_disturbed(one, zone)):
         yield f"{one.preset}: {said}"
     yield from (f"{one.preset}: {said}" for said in _stands(room, one))

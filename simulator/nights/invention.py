@@ -65,16 +65,27 @@ class NightPlan(NamedTuple):
 USUAL: Final = NightPlan()
 
 
+class Left(NamedTuple):
+    """How the evening before left the room; None: nobody knows."""
+
+    preset: str | None = None
+    panels: str | None = None
+
+
+NOTHING_LEFT: Final = Left()
+
+
 def invent_events(
-    room: Room, seed: int, begins: int, plan: NightPlan = USUAL
+    room: Room, seed: int, begins: int, plan: NightPlan = USUAL, left: Left = NOTHING_LEFT
 ) -> Iterator[TimedEvent]:
     """Yield the events of a night that begins at `begins` (ms UTC), in the order of time.
 
+    The lens and the panels are first reported as the evening before `left` them.
+
     Nothing here answers orders: play it with `simulator.nights.stand_in_hub.play_script`.
     """
-    yield from _with_clock(
-        _evening(room, random.Random(seed), begins, plan), begins, room.time_zone
-    )
+    evening = _evening(room, random.Random(seed), begins, plan, left)
+    yield from _with_clock(evening, begins, room.time_zone)
 
 
 def invented_night(room: Room, seed: int, plan: NightPlan, version: str) -> Iterator[bytes]:
@@ -96,7 +107,9 @@ def following_night(
 
 
 def _played_lines(engine: RoomEngine, seed: int, begins: int, plan: NightPlan) -> Iterator[bytes]:
-    script = invent_events(engine.room, seed, begins, plan)
+    core = engine.state.core
+    left = Left(core.preset if core.lens == "resting" else None, core.panels)
+    script = invent_events(engine.room, seed, begins, plan, left)
     for played in play_script(engine, Hub(engine.room), script):
         if played.event is not None:
             yield event_line(begins, played.now, played.event)
@@ -117,10 +130,12 @@ def _with_clock(evening: Iterator[TimedEvent], begins: int, zone: str) -> Iterat
         yield timed
 
 
-def _evening(room: Room, rng: random.Random, now: int, plan: NightPlan) -> Iterator[TimedEvent]:
-    presets = tuple(room.presets)
-    yield TimedEvent(now, LensReport(moving=False, preset=rng.choice(presets)))
-    yield TimedEvent(now, PanelReport(panels=next(iter(room.panels))))
+def _evening(
+    room: Room, rng: random.Random, now: int, plan: NightPlan, left: Left
+) -> Iterator[TimedEvent]:
+    anywhere = rng.choice(tuple(room.presets))
+    yield TimedEvent(now, LensReport(moving=False, preset=left.preset or anywhere))
+    yield TimedEvent(now, PanelReport(panels=left.panels or next(iter(room.panels))))
     for fact in room.told.values():
         if fact.default is not None and rng.random() < AS_AT_FIRST:
             continue
@@ -183,7 +198,7 @@ def _incidents(
         yield TimedEvent(paused, Playback(state="paused", source=source))
         again = paused + rng.randrange(20_000, 150_000)
         yield TimedEvent(again, Playback(state="playing", source=source))
-    if rng.random() < plan.slips:
+    if len(room.presets) > 1 and rng.random() < plan.slips:
         slip = rng.randrange(first, last)
         preset = rng.choice(tuple(room.presets))
         yield TimedEvent(slip, LensReport(moving=True, preset=preset))

@@ -86,10 +86,6 @@ ENTRIES: Final[TypeAdapter[Measurement]] = TypeAdapter(
 )
 
 
-class BookError(ValueError):
-    """Raised for a book that cannot be read, or a line that does not belong in it."""
-
-
 class Offsets(NamedTuple):
     """What four edges amount to, in millimetres on the screen."""
 
@@ -113,17 +109,37 @@ def line_of(entry: Measurement) -> bytes:
     return ENTRIES.dump_json(entry)
 
 
-def read_book(lines: Iterable[bytes], name: object) -> list[Measurement]:
-    """Read a whole book, corrected lines too; raises `BookError`."""
+class BadEntry(NamedTuple):
+    """A line of a book that cannot be read."""
+
+    line: int
+    """Its number, from 1."""
+    reason: str
+
+
+def read_book(lines: Iterable[bytes]) -> tuple[list[Measurement], list[BadEntry]]:
+    """Read a whole book, corrected lines too; lines that cannot be read are passed over.
+
+    A number that an earlier line has already is taken for damage as well: a correction could not
+    say which of the two it means.
+    """
     entries: list[Measurement] = []
+    bad: list[BadEntry] = []
+    taken: set[int] = set()
     for number, line in enumerate(lines, 1):
         if not line.strip():
             continue
         try:
-            entries.append(ENTRIES.validate_json(line))
+            entry = ENTRIES.validate_json(line)
         except ValidationError as error:
-            raise BookError(f"{name}, line {number}: {describe_mistakes(error)}") from error
-    return entries
+            bad.append(BadEntry(number, describe_mistakes(error)))
+            continue
+        if entry.id in taken:
+            bad.append(BadEntry(number, f"its number, {entry.id}, is that of an earlier line"))
+            continue
+        taken.add(entry.id)
+        entries.append(entry)
+    return entries, bad
 
 
 def in_force(entries: Sequence[Measurement]) -> list[Measurement]:
@@ -132,6 +148,13 @@ def in_force(entries: Sequence[Measurement]) -> list[Measurement]:
     return sorted(
         (one for one in entries if one.id not in corrected), key=lambda one: (one.at, one.id)
     )
+
+
+def covered(book: Sequence[Measurement], begins: int) -> tuple[list[Measurement], int]:
+    """Return the measurements in force since a time (ms UTC), and how many are older."""
+    valid = in_force(book)
+    since = [one for one in valid if measured_at(one) >= begins]
+    return since, len(valid) - len(since)
 
 
 def millimetres_a_pixel(room: Room, preset: str) -> float:

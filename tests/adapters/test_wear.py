@@ -10,7 +10,11 @@ import pytest
 
 from adapters.cli.invented_nights import write_invented_nights
 from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
+from engine import RoomEngine
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
+from rules.room.load import load
+from simulator.nights.night_file import read_head, read_lines
+from simulator.nights.replay import engine_for, replay
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from simulator.wear.ledger import NOWHERE, count_at, per_night
 from tests.adapters.months import A_DAY, PLAN, book, months
@@ -18,6 +22,7 @@ from tests.adapters.staging import staged
 from tests.adapters.wear_commands import HAYLOFT, align, told
 from tests.golden.evenings import BEGINS
 
+CELLAR = DEMO_ROOM.with_name("cellar.yaml")
 DAYS = 60
 CREEP = 0.02
 """Millimetres a travel."""
@@ -142,7 +147,7 @@ def test_how_likely_it_is_by_a_count_or_a_date_grows_with_either(
         tall = next(one for one in data["presets"] if one["preset"] == "tall")
         return tall["by"]["travels"], tall["by"]["chance"]
 
-    asked = [by(when) for when in ("0", "1500 travels", "2034-01-01", "20000")]
+    asked = [by(when) for when in ("0", "1500 travels", "2040-01-01", "20000")]
     assert [travels for travels, _ in asked[:2]] == [0, 1_500]
     assert asked == sorted(asked)
     assert asked[0][1] < 0.01 < asked[1][1] < asked[3][1] <= 1
@@ -375,13 +380,47 @@ def test_measurements_that_the_ledger_does_not_reach_back_to_are_flagged(
     nights: list[Path], measured: Path
 ) -> None:
     result = told("wear", DEMO_ROOM, *named(nights[30:]), "--book", measured)
-    assert "2 measurements are older than the first line" in " ".join(result.output.split())
+    said = " ".join(result.output.split())
+    assert "2 measurements are older than the first line" in said
+    assert "so they are left out" in said
+    assert "not enough measurements (2 of 3)" in said
 
 
 def test_a_folder_stands_for_the_nights_in_it(nights: list[Path], measured: Path) -> None:
     folder = nights[0].parent
     by_name = told("wear", DEMO_ROOM, *named(nights), "--book", measured).stdout
     assert told("wear", DEMO_ROOM, "--night", folder, "--book", measured).stdout == by_name
+
+
+def test_between_invented_nights_nothing_has_moved(nights: list[Path]) -> None:
+    """Each begins with the lens and the panels where the night before left them."""
+    ends: tuple[object, object] | None = None
+    for path in nights:
+        lines = [json.loads(line) for line in path.read_bytes().splitlines()]
+        said = [line["event"] for line in lines if "event" in line]
+        lens = next(one["preset"] for one in said if one["kind"] == "lens")
+        panels = next(one["panels"] for one in said if one["kind"] == "panels")
+        if ends is not None:
+            assert (lens, panels) == ends, path.name
+        core = played(path).state.core
+        assert core.lens == "resting"
+        ends = core.preset, core.panels
+
+
+def played(path: Path) -> RoomEngine:
+    with path.open("rb") as file:
+        head = read_head(file.readline())
+        engine = engine_for(HAYLOFT, head)
+        for _ in replay(engine, read_lines(head.start, file)):
+            pass
+    return engine
+
+
+def test_a_lens_that_is_fixed_is_never_moved(tmp_path: Path) -> None:
+    room = load(CELLAR.read_text("utf-8"), CELLAR.name)
+    assert len(room.presets) == 1
+    paths = write_invented_nights(room, 5, PLAN, "0.1.0", BEGINS, 6, tmp_path)
+    assert not any(b'"moving":true' in path.read_bytes() for path in paths)
 
 
 def test_invented_nights_go_on_from_one_another(tmp_path: Path) -> None:

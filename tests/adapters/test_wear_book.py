@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
+from adapters.cli.book_files import append_measurement
+from engine.events import moment_of
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from simulator.wear.measurements import Measured, read_book
-from tests.adapters.wear_commands import align, told
+from tests.adapters.wear_commands import HAYLOFT, align, told
 
 
 def test_measurements_are_lines_that_stay_and_corrections_are_lines_of_their_own(
@@ -116,7 +120,7 @@ def test_a_correction_keeps_what_it_does_not_say_and_a_line_is_corrected_once(
     assert align(tmp_path, *first, "--lit", "50", "--focus", "0.2").exit_code == 0
     again = ("--preset", "tall", "--edges", "1 0 1 0 mm", "--corrects")
     assert align(tmp_path, *again, "1").exit_code == 0
-    *_, corrected = read_book((tmp_path / "book").read_bytes().splitlines(), "book")
+    *_, corrected = read_book((tmp_path / "book").read_bytes().splitlines())[0]
     assert isinstance(corrected, Measured)
     assert (corrected.aligned, corrected.side) == (True, "longer")
     assert (corrected.lit, corrected.focus) == (50.0, 0.2)
@@ -124,7 +128,7 @@ def test_a_correction_keeps_what_it_does_not_say_and_a_line_is_corrected_once(
     assert twice.exit_code == 2
     assert "was corrected by line 2: correct that one" in " ".join(twice.output.split())
     assert align(tmp_path, *again, "2", "--not-realigned").exit_code == 0
-    *_, corrected = read_book((tmp_path / "book").read_bytes().splitlines(), "book")
+    *_, corrected = read_book((tmp_path / "book").read_bytes().splitlines())[0]
     assert isinstance(corrected, Measured)
     assert not corrected.aligned
 
@@ -143,8 +147,120 @@ def test_a_reading_from_a_cold_lens_is_taken_and_flagged(tmp_path: Path) -> None
     assert "a lens moves until it is warm" in " ".join(result.output.split())
 
 
-def test_a_book_that_is_none_is_said_with_its_line(tmp_path: Path) -> None:
-    (tmp_path / "book").write_text('{"kind":"measured"}\n')
-    result = align(tmp_path)
+DAMAGED = b'{"kind":"measured","id":2,"at":"2026-1'
+
+
+def test_a_damaged_line_is_passed_over_with_its_number_and_stays_where_it_is(
+    tmp_path: Path,
+) -> None:
+    """A full disk has left half a line, without its end, where others are to follow."""
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 1 0 mm").exit_code == 0
+    book = tmp_path / "book"
+    book.write_bytes(book.read_bytes() + DAMAGED)
+    printed = align(tmp_path)
+    assert printed.exit_code == 0
+    assert "line 2: passed over" in " ".join(printed.output.split())
+    assert align(tmp_path, "--preset", "tall", "--edges", "2 0 2 0 mm").exit_code == 0
+    assert book.read_bytes().splitlines()[1] == DAMAGED
+    entries, bad = read_book(book.read_bytes().splitlines())
+    assert ([one.id for one in entries], [one.line for one in bad]) == ([1, 3], [2])
+    result = told("wear", DEMO_ROOM, "--night", NIGHTS / "evening.jsonl", "--book", book)
+    assert result.exit_code == 0, result.output
+    assert "line 2: passed over" in " ".join(result.output.split())
+
+
+def test_a_book_without_a_newline_at_its_end_glues_no_lines_together(tmp_path: Path) -> None:
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 1 0 mm").exit_code == 0
+    book = tmp_path / "book"
+    book.write_bytes(book.read_bytes().rstrip(b"\n"))
+    assert align(tmp_path, "--preset", "tall", "--edges", "2 0 2 0 mm").exit_code == 0
+    assert len(read_book(book.read_bytes().splitlines())[0]) == 2
+
+
+def test_a_disk_that_fills_up_leaves_the_book_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 1 0 mm").exit_code == 0
+    before = (tmp_path / "book").read_bytes()
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    result = align(tmp_path, "--preset", "tall", "--edges", "2 0 2 0 mm")
     assert result.exit_code == 2
-    assert "book, line 1:" in " ".join(result.output.split())
+    assert "No space left on device; the book is as it was" in " ".join(result.output.split())
+    assert (tmp_path / "book").read_bytes() == before
+    assert [one.name for one in tmp_path.iterdir()] == ["book"]
+
+
+def test_two_writers_at_once_lose_no_line(tmp_path: Path) -> None:
+    with ThreadPoolExecutor(4) as crew:
+        said = [
+            *crew.map(
+                lambda n: append_measurement(HAYLOFT, tmp_path / "book", measured(n)).id, range(24)
+            )
+        ]
+    assert sorted(said) == [*range(1, 25)]
+    entries, bad = read_book((tmp_path / "book").read_bytes().splitlines())
+    assert (len(entries), bad) == (24, [])
+
+
+def measured(number: int) -> Measured:
+    return Measured(
+        id=1,
+        at=moment_of(1_795_375_800_000 + number * 60_000),
+        preset="tall",
+        left=1.0,
+        top=0.0,
+        right=1.0,
+        bottom=0.0,
+        unit="mm",
+        error=0.5,
+        lit=45,
+    )
+
+
+def test_a_link_to_the_book_leads_to_the_book_and_stays_a_link(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "book").symlink_to(tmp_path / "elsewhere" / "real")
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 1 0 mm").exit_code == 0
+    assert (tmp_path / "book").is_symlink()
+    assert (tmp_path / "elsewhere" / "real").read_bytes().count(b"\n") == 1
+
+
+def test_only_an_option_may_be_corrected_and_the_error_of_a_line_is_kept(tmp_path: Path) -> None:
+    first = ("--preset", "tall", "--edges", "1 0 1 0 mm", "--error", "0.2 mm")
+    assert align(tmp_path, *first, "--lit", "5").exit_code == 0
+    assert align(tmp_path, "--preset", "tall", "--corrects", "1", "--lit", "45").exit_code == 0
+    edges = ("--preset", "tall", "--edges", "2 0 2 0 mm", "--corrects", "2")
+    assert align(tmp_path, *edges).exit_code == 0
+    entries, _ = read_book((tmp_path / "book").read_bytes().splitlines())
+    *_, lit, moved = [one for one in entries if isinstance(one, Measured)]
+    assert (lit.left, lit.error, lit.lit) == (1.0, 0.2, 45.0)
+    assert (moved.left, moved.error, moved.lit) == (2.0, 0.2, 45.0)
+
+
+@pytest.mark.parametrize("kind", ["link", "pipe"])
+def test_a_drawing_replaces_neither_links_nor_pipes(kind: str, tmp_path: Path) -> None:
+    charts = tmp_path / "charts"
+    charts.mkdir()
+    for preset in ("broad", "tall"):
+        path = charts / f"hayloft-{preset}.svg"
+        if kind == "link":
+            path.symlink_to(tmp_path / "kept")
+        else:
+            os.mkfifo(path)
+    (tmp_path / "kept").write_text("kept")
+    night = ("--night", NIGHTS / "evening.jsonl")
+    result = told("wear", DEMO_ROOM, *night, "--charts", charts, "--force")
+    assert result.exit_code == 2
+    words = {"link": "is a link", "pipe": "is no plain file"}
+    assert words[kind] in " ".join(result.output.split())
+    assert (tmp_path / "kept").read_text() == "kept"
+
+
+def test_a_folder_without_a_night_is_no_ledger(tmp_path: Path) -> None:
+    result = told("wear", DEMO_ROOM, "--night", tmp_path)
+    assert result.exit_code == 2
+    assert "there is no night in this folder" in " ".join(result.output.split())
