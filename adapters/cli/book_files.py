@@ -20,7 +20,7 @@ from engine.room import Room
 from simulator.wear.measurements import BadEntry, Measurement, line_of, objections, read_book
 
 
-class Book(NamedTuple):
+class WrittenBook(NamedTuple):
     """A book as it was read."""
 
     entries: list[Measurement]
@@ -33,14 +33,14 @@ class Book(NamedTuple):
             yield f"{path}, line {one.line}: passed over: {one.reason}"
 
 
-def read_measurements(path: Path) -> Book:
+def read_measurements(path: Path) -> WrittenBook:
     """Read a book; one that is not there is empty. Raises `UnusableError`."""
     if not path.exists():
-        return Book([], [])
+        return WrittenBook([], [])
     if not path.is_file():
         raise UnusableError(f"{path}: is no plain file, and a book of measurements is one")
     with open_input(path) as file:
-        return Book(*read_book(lines_of(file, path)))
+        return WrittenBook(*read_book(lines_of(file, path)))
 
 
 def append_measurement(room: Room, path: Path, entry: Measurement) -> Measurement:

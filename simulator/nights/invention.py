@@ -65,18 +65,18 @@ class NightPlan(NamedTuple):
 USUAL: Final = NightPlan()
 
 
-class Left(NamedTuple):
+class LeftStanding(NamedTuple):
     """How the evening before left the room; None: nobody knows."""
 
     preset: str | None = None
     panels: str | None = None
 
 
-NOTHING_LEFT: Final = Left()
+NOTHING_LEFT: Final = LeftStanding()
 
 
 def invent_events(
-    room: Room, seed: int, begins: int, plan: NightPlan = USUAL, left: Left = NOTHING_LEFT
+    room: Room, seed: int, begins: int, plan: NightPlan = USUAL, left: LeftStanding = NOTHING_LEFT
 ) -> Iterator[TimedEvent]:
     """Yield the events of a night that begins at `begins` (ms UTC), in the order of time.
 
@@ -108,7 +108,7 @@ def following_night(
 
 def _played_lines(engine: RoomEngine, seed: int, begins: int, plan: NightPlan) -> Iterator[bytes]:
     core = engine.state.core
-    left = Left(core.preset if core.lens == "resting" else None, core.panels)
+    left = LeftStanding(core.preset if core.lens == "resting" else None, core.panels)
     script = invent_events(engine.room, seed, begins, plan, left)
     for played in play_script(engine, Hub(engine.room), script):
         if played.event is not None:
@@ -131,7 +131,7 @@ def _with_clock(evening: Iterator[TimedEvent], begins: int, zone: str) -> Iterat
 
 
 def _evening(
-    room: Room, rng: random.Random, now: int, plan: NightPlan, left: Left
+    room: Room, rng: random.Random, now: int, plan: NightPlan, left: LeftStanding
 ) -> Iterator[TimedEvent]:
     anywhere = rng.choice(tuple(room.presets))
     yield TimedEvent(now, LensReport(moving=False, preset=left.preset or anywhere))
