@@ -13,7 +13,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode
 
 from adapters.contract.payload_models import OTHERS
 from adapters.contract.played_messages import PlayedMessages, message_name
-from adapters.contract.schema_titles import titled
+from adapters.contract.schema_titles import SHARED, titled
 from adapters.live.messages import (
     CONTRACT,
     EVENTS_FROM_OUTSIDE,
@@ -50,14 +50,14 @@ class Schemas:
     def of(self, model: type, mode: JsonSchemaMode, title: str | None = None) -> Json:
         """Make the schema of a message, which names the contract's version."""
         made = TypeAdapter(model).json_schema(
-            ref_template="#/components/schemas/{model}", mode=mode, schema_generator=_Untitled
+            ref_template=SHARED, mode=mode, schema_generator=_Untitled
         )
         for name, part in made.pop("$defs", {}).items():
-            self.shared[name] = titled(_untitled(part), name)
+            self.shared[name] = titled(_untitled(part), name, self.shared)
         made["properties"] = {"contract": _VERSION, **made["properties"]}
         if mode == "serialization":
             made["required"] = ["contract", *made["required"]]
-        return titled(_untitled(made), title or model.__name__)
+        return titled(_untitled(made), title or model.__name__, self.shared)
 
     def of_decision(self, decision: type, *, whole: bool) -> Json:
         """Make the schema of a decision as `messages.said_of` writes it, with facts if `whole`."""
@@ -115,7 +115,7 @@ def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[Contrac
             schema["required"].remove("fact")  # the topic says it
         payloads = [payload for _, payload in played.heard.get(kind, ())]
         yield ContractMessage(f"in.{kind}", _doc(event), schema, _telling(payloads))
-    state = titled({"type": "object", "properties": {"contract": _VERSION}}, "StateAsked")
+    state = titled({"type": "object", "properties": {"contract": _VERSION}}, "StateAsked", {})
     state["additionalProperties"] = False
     yield ContractMessage(f"in.{STATE_TOPIC}", _doc(StateAsked), state, [{}])
     file: Json = {

@@ -18,6 +18,8 @@ from engine.upcoming import NextCode
 from engine.wording import HoldCode
 
 _Part: TypeAlias = dict[str, Any]
+SHARED: Final = "#/components/schemas/{model}"
+"""Where a schema stands that several messages refer to."""
 
 _CLOSED: Final[Mapping[frozenset[str], str]] = {
     frozenset(get_args(words)): title
@@ -49,32 +51,39 @@ _RENAMED: Final[Mapping[str, str]] = {
 }
 
 
-def titled(schema: _Part, title: str) -> _Part:
-    """Give a schema its title, and one to every part that a generator makes a class of."""
+def titled(schema: _Part, title: str, shared: _Part) -> _Part:
+    """Give a schema its title, and one to every part that a generator makes a class of.
+
+    A closed set of words that occurs in several messages is added to the `shared` schemas, and
+    referred to, so that there is one class of it.
+    """
     title = _RENAMED.get(title, title)
-    return {"title": title, **{key: _inside(key, part, title) for key, part in schema.items()}}
+    inside = {key: _inside(key, part, title, shared) for key, part in schema.items()}
+    return {"title": title, **inside}
 
 
-def _inside(key: str, part: Any, title: str) -> Any:  # noqa: ANN401 - JSON
+def _inside(key: str, part: Any, title: str, shared: _Part) -> Any:  # noqa: ANN401 - JSON
     if key == "properties":
-        return {name: _part(one, title + _camel(name)) for name, one in part.items()}
+        return {name: _part(one, title + _camel(name), shared) for name, one in part.items()}
     if key == "propertyNames":
-        return _part(part, f"{title}Name")
+        return _part(part, f"{title}Name", shared)
     if key in {"items", "additionalProperties"} and isinstance(part, dict):
-        return _part(part, f"{title}Item")
+        return _part(part, f"{title}Item", shared)
     if key in {"anyOf", "oneOf"}:
-        return [_part(one, title) for one in part]
+        return [_part(one, title, shared) for one in part]
     return part
 
 
-def _part(schema: _Part, title: str) -> _Part:
+def _part(schema: _Part, title: str, shared: _Part) -> _Part:
     """Give a part a title where a generator needs a name for it."""
     words = frozenset(schema.get("enum", ()))
     if words in _CLOSED:
-        return titled(schema, _CLOSED[words])
+        name = _CLOSED[words]
+        shared[name] = {"title": name, **schema}
+        return {"$ref": SHARED.format(model=name)}
     if words or "properties" in schema or schema.get("type") == "object":
-        return titled(schema, title)
-    return {key: _inside(key, part, title) for key, part in schema.items()}
+        return titled(schema, title, shared)
+    return {key: _inside(key, part, title, shared) for key, part in schema.items()}
 
 
 def _camel(name: str) -> str:
