@@ -40,6 +40,7 @@ from engine.events import (
     OverrideLook,
     RatioSeen,
     Service,
+    ToldFact,
     Undo,
 )
 from engine.replies import reply_to_person
@@ -62,8 +63,9 @@ NOT_PLAYED: Final = (
     FindLens(preset="broad", who="Ana"),
     Forget(name="an episode", who="Ana"),
     Helper(free=True, who="Ana"),
+    ToldFact(fact="guests", value=True),
 )
-"""Events that come in none of these nights."""
+"""Events that come in none of these nights, or need not."""
 
 DUE: Final = "tall: it is due: measure it, and align it if that does not help."
 """What a forecast says. None is made here: that takes months of nights and the extra `wear`."""
