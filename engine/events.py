@@ -369,10 +369,15 @@ class Resumed(_Heard):
     """roomcue itself is back after a stop: what moved meanwhile is not known.
 
     `minute` is the room's local time in minutes after midnight, where its clock is known.
+    `stalled`: it only stood still, and whatever was said meanwhile is still to be heard. `unsent`
+    names what the orders were for that could not leave before their end: "picture", "recall", or
+    "cue" with the cue's name.
     """
 
     kind: Literal["resumed"] = "resumed"
     minute: Minute | None = None
+    stalled: bool = False
+    unsent: tuple[Name, ...] = ()
 
 
 Reading = BarsSeen | BlackSeen | RatioSeen | FormatCode

@@ -40,7 +40,7 @@ from engine.events import (
     milliseconds,
 )
 from engine.lens import UNSEEN, lens_reported, recall_ended
-from engine.outcomes import outcome_heard
+from engine.outcomes import order_unsent, outcome_heard
 from engine.people import override_heard, panels_reported
 from engine.prompts import close_prompt
 from engine.readings import (
@@ -326,9 +326,13 @@ def _mark(tx: Transaction, event: Mark) -> None:
 
 def _resumed(tx: Transaction, event: Resumed) -> None:
     core = tx.core
-    tx.set_timers(unseen=tx.now + UNSEEN)
     if event.minute is not None:
         _read_clock(tx, event.minute)
+    for what in event.unsent:
+        order_unsent(tx, what)
+    if event.stalled:
+        return
+    tx.set_timers(unseen=tx.now + UNSEEN)
     ends = core.timers.travel
     if core.lens == "travelling":
         unreached = core.unreached

@@ -245,6 +245,22 @@ def _refused(tx: Transaction) -> None:
         lose_track(tx)
 
 
+def recall_unsent(tx: Transaction) -> None:
+    """Take the latest recall as never given, for it could not leave; it may be given again."""
+    core = tx.core
+    if core.set_off:
+        return  # The lens has been heard since: that is newer.
+    core.unreached = core.back_to = None
+    if core.title:
+        core.left_title = min(tx.room.pace.per_title, core.left_title + 1)
+    if core.recall is not None:
+        core.recall = None
+        tx.set_timers(travel=None)
+        _refused(tx)
+    elif core.lens == "resting" and not tx.room.projector.lens.reports:
+        lose_track(tx)  # It only counts as arrived because the time for that is over.
+
+
 def travel_time_over(tx: Transaction) -> None:
     """End a travel whose time is over: a silent lens has arrived, one that reports is lost."""
     core = tx.core

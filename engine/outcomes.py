@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.lens import recall_ended
+from engine.lens import recall_ended, recall_unsent
 from engine.refusal import Refused
 
 if TYPE_CHECKING:
@@ -74,3 +74,24 @@ def picture_tried_again(tx: Transaction) -> None:
     """Let a picture that failed be ordered again, if it is still wanted."""
     if tx.core.failed:
         tx.core.failed, tx.core.shown = False, None
+
+
+def order_unsent(tx: Transaction, what: str) -> None:
+    """Forget the latest order of a kind, which never left, so that it is given again.
+
+    Its kind is "picture", "recall", or "cue" with the cue's name.
+    """
+    core = tx.core
+    kind, _, name = what.partition(" ")
+    if kind == "picture":
+        core.picture = core.shown = None
+        core.failed, core.tries = False, 0
+        tx.set_timers(picture=None, retry=None)
+    elif kind == "recall":
+        recall_unsent(tx)
+    elif kind == "cue":
+        core.open_cues = tuple(cue for cue in core.open_cues if cue.cue != name)
+        core.cues = tuple(cue for cue in core.cues if cue[0] != name)
+        failed = tuple(cue for cue in tx.tally.failed_cues if cue != name)
+        tx.tally = tx.tally._replace(failed_cues=failed)
+        tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     Stepped = tuple[State, tuple[Decision, ...]]
     """What a step leads to: the new State, and what was decided on the way."""
 
+STILL_TO_HEAR: Final = 5_000
+"""For how long after it stood still roomcue waits for words that came meanwhile, ms."""
 ROUNDS: Final = 4
 """How often the look is chosen anew within one step, where an order changes what rules look at."""
 
@@ -128,6 +130,8 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     """
     decisions: list[Decision] = []
     state = _postpone_end_of_darkness(room, state, now)
+    if event.stalled:
+        state = _postpone_ends_of_answers(room, state, now)
     due = next_deadline(state)
     while due is not None and due <= now:
         tx = Transaction(room, state, due)
@@ -154,4 +158,25 @@ def _postpone_end_of_darkness(room: Room, state: State, now: int) -> State:
         return state
     tx = Transaction(room, state, now)
     tx.set_timers(remind=now + 1, give_up=now + 1 + room.pace.remind)
+    return tx.new_state()
+
+
+def _postpone_ends_of_answers(room: Room, state: State, now: int) -> State:
+    """Let what was said in time be heard: whatever waits for a word waits a little longer."""
+    core, ends = state.core, now + STILL_TO_HEAR
+    waits = {"picture", "cue", "give_up"}
+    if room.projector.lens.reports:
+        waits.add("travel")
+    overdue = {
+        name: ends
+        for name in waits
+        if (due := getattr(core.timers, name)) is not None and due <= now
+    }
+    tx = Transaction(room, state, now)
+    tx.core.open_cues = tuple(
+        cue._replace(ends=ends) if cue.ends <= now else cue for cue in core.open_cues
+    )
+    tx.set_timers(**overdue)
+    if "cue" in overdue:
+        tx.set_timers(cue=min((cue.ends for cue in tx.core.open_cues), default=None))
     return tx.new_state()

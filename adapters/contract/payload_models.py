@@ -235,8 +235,9 @@ class Why:
 class Standing(_Model):
     """How things stand as far as has been reported; null is what nobody knows.
 
-    `why` says in one sentence why it stands so, `next` what moves next if nothing else is heard,
-    and `undo` what stood before the last thing that moved.
+    What is only ordered, or has failed, is told in `parts`. `why` says in one sentence why it
+    stands so, `next` what moves next if nothing else is heard, and `undo` what stood before the
+    last thing that moved.
     """
 
     source: str | None

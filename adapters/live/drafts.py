@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -11,7 +12,7 @@ from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipt, Receipts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import RoomClock
-from engine.decisions import Decision
+from engine.decisions import Decision, decision_json
 from engine.refusal import Refused
 from engine.state import State
 
@@ -70,3 +71,21 @@ class Draft:
     def empty(self) -> bool:
         """Whether there is nothing to commit."""
         return not (self.lines or self.receipts or self.proposal or self.replies)
+
+    def decide(self, decisions: Iterable[Decision]) -> None:
+        """Write decisions down, and remember them for what is to be said."""
+        for decision in decisions:
+            self.lines.append(JournalLine(self.now, None, decision_json(decision)))
+            self.decisions.append(decision)
+
+    def committed(self) -> Committed:
+        """Give what has come of it, once it is committed."""
+        return Committed(
+            tuple(self.messages),
+            tuple(self.decisions),
+            tuple(self.refusals),
+            self.proposal,
+            tuple(self.curious),
+            self.set_by,
+            moved=bool(self.lines or self.set_by),
+        )

@@ -9,9 +9,9 @@ writes nothing, so a restart and a replay both go on from that line.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from operator import is_
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.live.chapters import TakenUp, chapter_of, fitting_state, looks_at_time
@@ -27,8 +27,6 @@ from adapters.live.messages import (
     QueuedMessage,
     StateAsked,
     errands_of,
-    nothing_asked_message,
-    order_message,
     question_message,
     read_message,
 )
@@ -37,7 +35,9 @@ from adapters.live.outbox import (
     next_serial,
     outbox_json,
     unexpired,
+    unsent_orders,
     with_message,
+    without_expired,
     without_message,
 )
 from adapters.live.receipts import Receipts, receipts_bytes, with_receipts
@@ -51,16 +51,23 @@ from adapters.live.reply_messages import (
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import ClockSet
 from adapters.live.room_totals import Counts
-from adapters.live.standing import prompt_again, standing_data, standing_message
+from adapters.live.standing import (
+    StandingTold,
+    standing_data,
+    standing_message,
+    what_is_asked,
+)
 from engine import RoomEngine
 from engine.clock_step import with_clock_set
-from engine.decisions import Decision, decision_json
 from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import encode, first_foreign_name
 from engine.state import State, night_at
+
+STOOD_STILL: Final = 1_000
+"""So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
 
 
 class DurableRoom:
@@ -76,9 +83,7 @@ class DurableRoom:
         self.client, self.epoch = begun.client, begun.epoch
         self._given = begun.given
         self._state = encode(begun.state)
-        self._standing: dict[str, object] | None = None
-        self._looked_at: tuple[object, ...] = (None, None, None)
-        """On what that rests; most readings leave it as it is."""
+        self._told = StandingTold()
         self._waiting, self._serial = begun.waiting, next_serial(begun.waiting)
         self._written = begun.waiting
         """What waits for the broker, as the journal has it."""
@@ -122,6 +127,7 @@ class DurableRoom:
     def take(self, messages: Sequence[InboundMessage]) -> Committed:
         """Take messages in their order; where it raises, nothing has happened."""
         with self._committing() as draft:
+            self._catch_up(draft)
             for message in messages:
                 self._hear(message, draft)
         return self._committed(draft)
@@ -129,12 +135,14 @@ class DurableRoom:
     def hear(self, event: Event) -> Committed:
         """Take one event that is no message."""
         with self._committing() as draft:
+            self._catch_up(draft)
             self._step(event, draft)
         return self._committed(draft)
 
     def pass_time(self) -> Committed:
         """Fire the timers that have fallen due."""
         with self._committing() as draft:
+            self._catch_up(draft)
             self._wake(draft)
         return self._committed(draft)
 
@@ -146,12 +154,36 @@ class DurableRoom:
     def lost(self) -> Committed:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
         with self._committing() as draft:
-            self._resume(draft)
+            self._resume(draft, unsent=self._unsent(draft.now))
             draft.asked.append(question_message(draft.now))
         return self._committed(draft)
 
-    def _resume(self, draft: Draft) -> None:
-        self._step(Resumed(minute=self._clock.minute(self._zone)), draft)
+    def renew(self) -> Committed:
+        """Give the orders anew that have ended in the outbox, for they could not leave in time."""
+        with self._committing() as draft:
+            if unsent := self._unsent(draft.now):
+                self._resume(draft, stalled=True, unsent=unsent)
+        return self._committed(draft)
+
+    def _unsent(self, now: int) -> tuple[str, ...]:
+        """Take out of the outbox which orders have ended there, and say what they are for."""
+        unsent = unsent_orders(self._waiting, now)
+        self._waiting = unexpired(self._waiting, now)
+        return unsent
+
+    def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
+        minute = self._clock.minute(self._zone)
+        self._step(Resumed(minute=minute, stalled=stalled, unsent=unsent), draft)
+
+    def _catch_up(self, draft: Draft) -> None:
+        """Notice that roomcue stood still: what fell due meanwhile is decided now, all at once.
+
+        An order of back then would have ended before it was sent. Readings may have been lost.
+        """
+        due = self.engine.deadline
+        if due is not None and draft.now - due >= STOOD_STILL:
+            self._resume(draft, stalled=True)
+            draft.asked.append(question_message(draft.now))
 
     # ------------------------------------------------------------------------------ committing
 
@@ -198,15 +230,8 @@ class DurableRoom:
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        return Savepoint(
-            self.engine.state,
-            self._state,
-            self._night,
-            self._waiting,
-            self._written,
-            self._receipts,
-            self._clock,
-        )
+        kept = self._waiting, self._written, self._receipts, self._clock
+        return Savepoint(self.engine.state, self._state, self._night, *kept)
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
@@ -251,11 +276,11 @@ class DurableRoom:
         if reply.still_holds:
             return  # Neither the State nor a replay would see a difference.
         self._begin_night(draft, before)
-        self._decide(reply.decisions[: reply.due], draft)
+        draft.decide(reply.decisions[: reply.due])
         if reply.refusal is not None:
             draft.refusals.append((reply.refusal, message.subtopic if message else event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
-        self._decide(reply.decisions[reply.due :], draft)
+        draft.decide(reply.decisions[reply.due :])
         if message is not None and isinstance(event, PEOPLES_EVENTS):
             said = reply_to_event(self.room, event, before, engine.state, reply)
             self._reply(reply_data(said, event, now), message, draft)
@@ -270,7 +295,7 @@ class DurableRoom:
             self._tell_time(draft)
         if engine.is_due_before(None, now):
             self._begin_night(draft, engine.state)
-            self._decide(engine.receive(None, now).decisions, draft)
+            draft.decide(engine.receive(None, now).decisions)
 
     def _tell_time(self, draft: Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""
@@ -283,12 +308,6 @@ class DurableRoom:
         night = night_at(state.core, draft.now)
         if night > self._night and not draft.lines:
             draft.before = encode(state)
-
-    @staticmethod
-    def _decide(decisions: Iterable[Decision], draft: Draft) -> None:
-        for decision in decisions:
-            draft.lines.append(JournalLine(draft.now, None, decision_json(decision)))
-            draft.decisions.append(decision)
 
     # ---------------------------------------------------------------------- what is kept, said
 
@@ -330,41 +349,16 @@ class DurableRoom:
             self.counts.refusals[refused.code] += 1
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
-        return Committed(
-            tuple(draft.messages),
-            tuple(draft.decisions),
-            tuple(draft.refusals),
-            draft.proposal,
-            tuple(draft.curious),
-            draft.set_by,
-            moved=bool(draft.lines or draft.set_by),
-        )
+        return draft.committed()
 
     def standing(self, *, again: bool = False) -> OutgoingMessage | None:
         """Say how things stand if that has changed, or `again`; None: it has not."""
-        state = self.engine.state
-        looked_at = (self.room, state.core, state.settling.aspect)
-        if all(map(is_, looked_at, self._looked_at)) and not again:
-            return None
-        data = standing_data(self.room, state)
-        self._looked_at = looked_at
-        if data == self._standing and not again:
-            return None
-        self._standing = data
-        return standing_message(data, self.now())
+        return self._told.standing(self.room, self.engine.state, self.now(), again=again)
 
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
-        """Say what the broker shall retain of what is asked, where it may have something else.
-
-        A prompt that is over must not stay; an open one may be `lost` with the broker's memory.
-        """
-        state, now = self.engine.state, self.now()
-        asked = state.core.asked
-        if asked is None:
-            return nothing_asked_message(now) if state.tally.prompts else None
-        waits = any(queued.message.about == asked.id for queued in self._waiting)
-        prompt = prompt_again(self.room, state, now) if lost and not waits else None
-        return None if prompt is None else order_message(prompt)
+        """Say what the broker shall retain of what is asked, where it may have something else."""
+        waits = {queued.message.about for queued in self._waiting}
+        return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
         """Say how everything stands to whoever has asked, and nobody else if they say where."""
@@ -374,9 +368,10 @@ class DurableRoom:
 
     def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""
-        self._waiting = unexpired(self._waiting, self.now())
+        now = self.now()
+        self._waiting = without_expired(self._waiting, now)
         self.flush()
-        return self._waiting
+        return unexpired(self._waiting, now)
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 from collections.abc import Callable, Iterable
 from typing import Final, NamedTuple, Protocol
 
@@ -33,6 +34,8 @@ from adapters.live.metrics import room_metrics_text
 
 RETRY_AFTER: Final = 5.0
 """Seconds after which what could not be written or sent is tried again."""
+RENEW_EVERY: Final = 60.0
+"""Seconds within which orders that a slow disk has held up are given anew at once but once."""
 LONGEST_SLEEP: Final = 3_600.0
 """Seconds; no timer waits longer, so that a clock that was set is noticed."""
 ALIVE_EVERY: Final = ALIVE_HOLDS / 3
@@ -108,6 +111,8 @@ class LiveRoom:
         self._unexplained: list[Committed] = []
         self._published_at = 0.0
         """When something was last published, by the event loop's clock (s)."""
+        self._renewed_at = -math.inf
+        """When orders were last given anew for a slow disk, by the event loop's clock (s)."""
         self._timers: dict[Callable[[], None], asyncio.TimerHandle] = {}
         """What is to be called later; each function at most once."""
 
@@ -136,6 +141,7 @@ class LiveRoom:
                 self.outlet.say(self.durable.state(to), None)
             self.outlet.write()
         self.arm()
+        self._renew_soon(committed)
         if committed.proposal is not None:
             self.proposed.set()
         if committed.moved or committed.decisions or committed.refusals:
@@ -152,6 +158,22 @@ class LiveRoom:
         if asked is not None:
             self.say(asked)
         self.say(self.alive())
+
+    def _renew_soon(self, committed: Committed) -> None:
+        """Let orders be given anew that have ended before they could be sent: the disk was slow."""
+        now = self.durable.now()
+        ends = [queued.message.expires for queued in committed.messages]
+        if any(end is not None and end <= now for end in ends) and self._renew not in self._timers:
+            again = asyncio.get_running_loop().time() - self._renewed_at < RENEW_EVERY
+            self._later(RETRY_AFTER if again else 0, self._renew)
+
+    def _renew(self) -> None:
+        self._renewed_at = asyncio.get_running_loop().time()
+        try:
+            self.publish(self.durable.renew())
+        except JournalError as error:
+            self._warn(error, again_in=RETRY_AFTER)
+            self._later(RETRY_AFTER, self._renew)
 
     def _explain_soon(self) -> None:
         """Explain in a moment, or at once where that is too late.
@@ -207,8 +229,7 @@ class LiveRoom:
         """
         self._cancel(self._say_again)
         self.publish(Committed(self.durable.waiting()))
-        if lost:
-            self.publish(self.durable.lost())
+        self.publish(self.durable.lost() if lost else self.durable.renew())
         asked = self.durable.ask_again(lost=lost)
         if asked is not None:
             self.say(asked)
@@ -224,6 +245,7 @@ class LiveRoom:
     def _say_again(self) -> None:
         try:
             self.publish(Committed(self.durable.waiting()))
+            self.publish(self.durable.renew())
         except JournalError as error:
             self._warn(error, again_in=RETRY_AFTER)
             self.say_again_later()

@@ -41,6 +41,26 @@ def clock_followed(waiting: Waiting, by: int) -> Waiting:
     return tuple(redated(queued, by) for queued in waiting) if by else waiting
 
 
+def unsent_orders(waiting: Waiting, now: int) -> tuple[str, ...]:
+    """Say by their slots which orders have ended by `now` (ms UTC) before anybody took them."""
+    return tuple(
+        queued.message.slot
+        for queued in waiting
+        if queued.message.slot is not None and _is_unsent(queued.message, now)
+    )
+
+
+def without_expired(waiting: Waiting, now: int) -> Waiting:
+    """Drop what has expired by `now` (ms UTC), but for orders, which are to be given again."""
+    good = unexpired(waiting, now)
+    return tuple(one for one in waiting if one in good or _is_unsent(one.message, now))
+
+
+def _is_unsent(message: OutgoingMessage, now: int) -> bool:
+    ended = message.expires is not None and message.expires <= now
+    return ended and message.slot is not None and message.subtopic == "order"
+
+
 def next_serial(waiting: Waiting) -> int:
     """Give the next number: larger than that of every message here."""
     return 1 + max((queued.serial or 0 for queued in waiting), default=0)

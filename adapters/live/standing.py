@@ -6,12 +6,20 @@ only ordered or asked for, and what has failed.
 
 from __future__ import annotations
 
+from operator import is_
 from typing import TYPE_CHECKING, Final
 
-from adapters.live.messages import OutgoingMessage, body_of, rfc3339
+from adapters.live.messages import (
+    OutgoingMessage,
+    body_of,
+    nothing_asked_message,
+    order_message,
+    rfc3339,
+)
 from adapters.live.redating import seconds_left
 from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
+from engine.confirmed import known_cues, known_panels, known_picture, known_preset
 from engine.decisions import Prompt
 from engine.facts import aspect_of, what_is_remembered
 from engine.prompts import send_prompt, stage_of
@@ -21,7 +29,7 @@ from engine.upcoming import next_due
 from engine.wording import CAUTIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from engine.decisions import CautionCode, Stage
     from engine.events import AnswerWord
@@ -50,6 +58,8 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
     core = state.core
     source = None if core.source is None else room.sources[core.source]
     aspect = aspect_of(source, core, state.settling)
+    shown = core.shown if known_picture(room, core).stands is not None else None
+    cues = known_cues(room, core, state.tally)
     return {
         "source": core.source,
         "playback": core.playback,
@@ -58,13 +68,13 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "title": _title(core),
         "aspect": _ratio(aspect),
         "shape": ratio_text(aspect),
-        "picture": None if core.shown is None else core.shown.picture,
-        "lift": None if core.shown is None else core.shown.lift / SCALE,
-        "region": None if core.shown is None else core.shown.region._asdict(),
+        "picture": None if shown is None else shown.picture,
+        "lift": None if shown is None else shown.lift / SCALE,
+        "region": None if shown is None else shown.region._asdict(),
         "lens": core.lens,
-        "preset": core.preset,
+        "preset": known_preset(room, core).stands,
         "panels": core.arrangement,
-        "cues": {name: one["stands"] for name, one in _cues(room, state).items() if one["stands"]},
+        "cues": {name: one.stands for name, one in cues.items() if one.stands is not None},
         "parts": _parts(room, state),
         "override": core.override,
         "override_until": _override_until(core),
@@ -143,64 +153,16 @@ def _override_until(core: Core) -> str | None:
 # ---------------------------------------------------------------------------- what is known of it
 
 
-def _part(
-    stands: str | None = None, ordered: str | None = None, failed: str | None = None
-) -> dict[str, str | None]:
-    return {"stands": stands, "ordered": ordered, "failed": failed}
-
-
 def _parts(room: Room, state: State) -> dict[str, object]:
     """Give of each part of the look what is known to stand, only ordered, or failed."""
     core = state.core
-    wanted, arrangement = core.wanted.panels, core.arrangement
-    refused = core.panels == "refused" and wanted != arrangement
+    cues = known_cues(room, core, state.tally)
     return {
-        "picture": _picture(room, core),
-        "preset": _preset(room, core),
-        "panels": _part(
-            arrangement,
-            None if core.asked is None else core.asked.panels,
-            wanted if refused else None,
-        ),
-        "cues": _cues(room, state),
+        "picture": known_picture(room, core)._asdict(),
+        "preset": known_preset(room, core)._asdict(),
+        "panels": known_panels(core)._asdict(),
+        "cues": {name: one._asdict() for name, one in cues.items()},
     }
-
-
-def _picture(room: Room, core: Core) -> dict[str, str | None]:
-    if core.shown is None:
-        return _part()
-    name = core.shown.picture
-    if core.failed and core.picture is None:
-        return _part(failed=name)
-    known = room.answers and core.picture is None
-    return _part(stands=name) if known else _part(ordered=name)
-
-
-def _preset(room: Room, core: Core) -> dict[str, str | None]:
-    """Tell of the lens; of one that never reports nothing is known but what was ordered."""
-    known = core.lens == "resting" and room.projector.lens.reports
-    ordered = core.lens != "unknown" and not known
-    by_hand = core.lens == "travelling" and core.recall is None
-    return _part(
-        core.preset if known else None,
-        core.preset if ordered and not by_hand else None,
-        core.unreached,
-    )
-
-
-def _cues(room: Room, state: State) -> dict[str, dict[str, str | None]]:
-    """Tell of the cues; one whose order failed is taken as set, but not said to stand."""
-    core, made = state.core, {}
-    for name, value in core.cues:
-        if not room.answers:
-            made[name] = _part(ordered=value)
-        elif name in state.tally.failed_cues:
-            made[name] = _part(failed=value)
-        else:
-            made[name] = _part(stands=value)
-    for one in core.open_cues:
-        made[one.cue] = _part(ordered=one.value)
-    return made
 
 
 # ------------------------------------------------------------------------------ for people's eyes
@@ -267,3 +229,41 @@ def _words_on_the_way(room: Room) -> tuple[str, Mapping[CautionCode, str]]:
     return say("next", "goes_dark"), {
         code: say("caution", code) for code in CAUTIONS["at the screen"]
     }
+
+
+def what_is_asked(
+    room: Room, state: State, now: int, waits: Collection[int | None], *, lost: bool
+) -> OutgoingMessage | None:
+    """Say what the broker shall retain of what is asked, where it may have something else.
+
+    A prompt that is over must not stay; an open one may be `lost` with the broker's memory, unless
+    it `waits` for the broker, by its number.
+    """
+    asked = state.core.asked
+    if asked is None:
+        return nothing_asked_message(now) if state.tally.prompts else None
+    prompt = prompt_again(room, state, now) if lost and asked.id not in waits else None
+    return None if prompt is None else order_message(prompt)
+
+
+class StandingTold:
+    """What was last told of how a room stands."""
+
+    def __init__(self) -> None:
+        self._data: dict[str, object] | None = None
+        self._looked_at: tuple[object, ...] = (None, None, None)
+        """On what that rests; most readings leave it as it is."""
+
+    def standing(
+        self, room: Room, state: State, now: int, *, again: bool
+    ) -> OutgoingMessage | None:
+        """Say how things stand if that has changed, or `again`; None: it has not."""
+        looked_at = (room, state.core, state.settling.aspect)
+        if all(map(is_, looked_at, self._looked_at)) and not again:
+            return None
+        data = standing_data(room, state)
+        self._looked_at = looked_at
+        if data == self._data and not again:
+            return None
+        self._data = data
+        return standing_message(data, now)

@@ -97,7 +97,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
         case Mark():
             return f'mark: "{event.words or "that was wrong"}"'
         case Resumed():
-            return "roomcue is back"
+            return "roomcue goes on" if event.stalled else "roomcue is back"
         case Signal():
             return f"signal {'locked' if event.locked else 'lost'}"
         case RatioSeen():

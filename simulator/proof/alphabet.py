@@ -188,8 +188,11 @@ def _marks(_room: Room, _core: Core) -> Iterator[Event]:
     yield Mark()
 
 
-def _resumed(_room: Room, _core: Core) -> Iterator[Event]:
+def _resumed(room: Room, _core: Core) -> Iterator[Event]:
     yield Resumed()
+    yield Resumed(stalled=True)
+    for what in ("picture", "recall", *(f"cue {name}" for name in [*room.cues][:1])):
+        yield Resumed(stalled=True, unsent=(what,))
 
 
 ALPHABET: Final[dict[type[Event], _Events]] = dict(

@@ -198,7 +198,7 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
             yield f"an override is {said}, but has {after.override}"
         case Outcome() if event.order == before.recall:
             yield from _recall_over(room, before, event.outcome, after)
-        case Resumed() if before.lens == "travelling" and after.lens != "unknown":
+        case Resumed(stalled=False) if before.lens == "travelling" and after.lens != "unknown":
             yield f"after a restart in mid-travel the lens is {after.lens}"
         case Service(begun=True) if not before.service:
             yield from _work_begun(before, after)

@@ -11,6 +11,7 @@ from engine.room import MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITL
 from engine.state import Core
 from engine.transaction import Transaction
 from engine.value_set import Value
+from simulator.proof.claim_invariants import claims_of_orders
 from simulator.proof.demands import Demand
 from simulator.proof.environments import Environment
 from simulator.proof.fact_classes import STANDING
@@ -66,6 +67,8 @@ class Judgement:
             self._half_steps.violate("roomcue: steps", words, cause)
         for words in order_violations(self.room, before, decisions, tx.core):
             self._half_steps.violate("roomcue: orders", words, cause)
+        for words in claims_of_orders(self.room, (before, tx.tally), (tx.core, tx.tally)):
+            self._half_steps.violate("roomcue: claims", words, cause)
 
     def picture(self, tx: Transaction, cause: Cause, *, menu: bool) -> None:
         """Judge the picture that stands after a half step."""

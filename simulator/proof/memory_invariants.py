@@ -29,6 +29,7 @@ from engine.outcomes import RETRY_AFTER
 from engine.room import Room
 from engine.state import Core, Tally
 from engine.transaction import Transaction
+from simulator.proof.claim_invariants import claims_of_word
 from simulator.proof.end_invariants import ends_unsaid
 from simulator.proof.invariants import only_accepted
 from simulator.proof.remembered_invariants import (
@@ -44,6 +45,7 @@ def memory_violations(
     """Check what is remembered after an event, or after a timer of that name."""
     after = tx.core
     yield from ends_unsaid(before, tx.decisions, after)
+    yield from claims_of_word(tx.room, (before, tally), heard, (after, tx.tally))
     yield from _orders_ended(before, heard, tx)
     yield from _times(before, heard, tx)
     yield from remembered_violations(before, heard, after)
@@ -73,7 +75,7 @@ def travels_told(room: Room, before: Core, heard: Event | str) -> int:
     """
     ours = before.recall is not None
     match heard:
-        case "travel" | Resumed():
+        case "travel" | Resumed(stalled=False):
             return int(ours)
         case Outcome():
             return int(ours and heard.order == before.recall and _told_by(room, before, heard))
@@ -201,7 +203,7 @@ def _heard(before: Core, event: Event, tx: Transaction) -> Iterator[str]:
         case Playback() if event.state != before.playback and after.pause_over:
             yield "a pause that is over counts as a stop for ever"
         case Resumed():
-            yield from _resumed(before, after)
+            yield from _resumed(before, event, after)
         case Override() if event.look is not None:
             yield from _wished(event, after)
         case LensReport() | Outcome():
@@ -247,14 +249,31 @@ def _fresh_start(before: Core, event: Event, after: Core) -> Iterator[str]:
         yield "a picture is taken as known, though there is no light"
 
 
-def _resumed(before: Core, after: Core) -> Iterator[str]:
+def _resumed(before: Core, event: Resumed, after: Core) -> Iterator[str]:
     """Check that after a stop nothing is taken as done of which nobody has heard."""
+    if event.stalled:
+        yield from _stood_still(before, event, after)
+        return
     if before.picture is not None and (after.picture is not None or after.shown is not None):
         yield "a picture is taken as known, though its order was cut off"
     if after.timers.travel != before.timers.travel:
         yield "a travel is taken as over, though nobody has seen its end"
     if after.unreached != before.unreached:
         yield "a preset is taken as not reached, though the lens may arrive unheard"
+
+
+def _stood_still(before: Core, event: Resumed, after: Core) -> Iterator[str]:
+    """Check that after it only stood still nothing is forgotten but what could not be ordered."""
+    moved = (before.lens, before.preset, before.recall) != (after.lens, after.preset, after.recall)
+    if moved and "recall" not in event.unsent:
+        yield "the lens is taken to have moved, though roomcue only stood still"
+    if "picture" in event.unsent:
+        if after.picture is not None or after.shown is not None or after.failed:
+            yield "a picture is taken as known, though its order never left"
+    elif (before.picture, before.shown) != (after.picture, after.shown):
+        yield "a picture is forgotten, though roomcue only stood still"
+    if "recall" in event.unsent and not before.set_off and after.recall is not None:
+        yield "a recall is under way that never left"
 
 
 def _wished(event: Override, after: Core) -> Iterator[str]:

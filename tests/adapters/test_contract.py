@@ -291,7 +291,10 @@ def test_region_cues_and_signal_stand_in_it(stage: Stage) -> None:
     stage.hear(*(Outcome(order=one.id, outcome="done") for one in cues))
     data = json.loads(stage.durable.state(None).body)
     assert data["cues"] == {one.cue: one.value for one in cues} != {}
+    assert data["region"] is None, "nor that a picture is shown"
     pictures = [one for one in stage.decisions if one.kind == "picture"]
+    stage.hear(Outcome(order=pictures[-1].id, outcome="done"))
+    data = json.loads(stage.durable.state(None).body)
     assert data["region"] == {
         name: getattr(pictures[-1].region, name) for name in ("left", "top", "width", "height")
     }

@@ -67,7 +67,12 @@ class Live:
         self.room = LiveRoom(stage.durable, decision_log(self.log, "hayloft"), self.outlet)
 
     async def woken(self, now: int) -> None:
-        """Move the clock on and let the event loop see it."""
+        """Move the clock on, through every deadline, and let the event loop see it."""
+        while (due := self.room.durable.deadline) is not None and due < now:
+            await self._at(max(due, self.stage.clock.time))
+        await self._at(now)
+
+    async def _at(self, now: int) -> None:
         self.stage.clock.time = now
         self.room.arm(anew=True)
         await turns()
@@ -168,6 +173,7 @@ async def test_a_journal_that_cannot_be_written_is_said_and_tried_again(
         events = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
         one.room.publish(one.room.durable.take([inbound(event) for event in events]))
         monkeypatch.setattr(live, "RETRY_AFTER", 0.0)
+        await one.woken(BEGINS + HAYLOFT.pace.order - 1)
         before = one.stage.durable.engine.state
         with patch.object(Journal, "write", side_effect=JournalError("the disk is full")):
             await one.woken(BEGINS + HAYLOFT.pace.order)

@@ -203,3 +203,32 @@ def test_panels_that_nobody_knows_are_not_said_to_stand() -> None:
     }
     story.at(40, PanelReport(panels=None))
     assert stands(story)["parts"]["panels"]["stands"] is None
+
+
+def test_nothing_is_said_to_stand_before_the_hub_has_said_so() -> None:
+    story = Story()
+    story.at(1, SourceChosen(source="disc"))
+    told = stands(story)
+    assert [told[part] for part in ("picture", "lift", "region")] == [None] * 3
+    story.done(2)
+    told = stands(story)
+    assert (told["picture"], told["lift"]) == ("whole", 0)
+    assert told["region"]["width"] > 0
+
+
+def test_a_preset_stands_only_once_the_lens_is_there() -> None:
+    story = Story(UNANSWERED)
+    assert stands(story)["preset"] == "broad"
+    story.film(10, 1.78)
+    story.at(25, LensReport(moving=True, preset="tall"))
+    assert (stands(story)["lens"], stands(story)["preset"]) == ("travelling", None)
+    story.at(40, LensReport(moving=False, preset="tall"))
+    assert stands(story)["preset"] == "tall"
+
+
+@pytest.mark.parametrize("outcome", ["refused", "no answer"])
+def test_a_picture_that_failed_does_not_stand(outcome: str) -> None:
+    story = Story()
+    story.at(1, SourceChosen(source="disc"))
+    story.at(2, Outcome(order=story.core.picture or 0, outcome=outcome))  # type: ignore[arg-type]
+    assert stands(story)["picture"] is None

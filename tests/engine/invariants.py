@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from engine.decisions import Decision
+from engine.events import Event
 from engine.room import Room
 from engine.state import State
+from simulator.proof.claim_invariants import claims_of_word
 from simulator.proof.invariants import picture_on_panels, step_violations
 
 
@@ -16,3 +18,9 @@ def violations(
     if after.core.shown is not None and not after.core.failed:
         found += picture_on_panels(room, after.core)
     return found
+
+
+def claims(room: Room, before: State, heard: Event | None, after: State) -> list[str]:
+    """Check what a whole step says to stand, with an event or (None) without one."""
+    word = heard or "whatever was due"
+    return [*claims_of_word(room, (before.core, before.tally), word, (after.core, after.tally))]

@@ -183,6 +183,14 @@ def events(room: Room) -> st.SearchStrategy[Event]:
         st.builds(TimeOfDay, **heard(minute=st.integers(0, 1_439))),
         st.builds(Mark, **heard()),
         st.builds(Resumed, **heard()),
+        st.builds(
+            Resumed,
+            stalled=st.just(True),
+            unsent=st.lists(
+                st.sampled_from(["picture", "recall", *(f"cue {name}" for name in room.cues)]),
+                max_size=2,
+            ).map(tuple),
+        ),
     )
 
 

@@ -23,7 +23,7 @@ from engine.state import Core
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.brisk_hayloft import brisk_hayloft
-from tests.engine.invariants import violations
+from tests.engine.invariants import claims, violations
 from tests.engine.meetings import START
 
 TEXT = brisk_hayloft()
@@ -111,6 +111,7 @@ class Story:
         assert violations(self.room, before, reply.decisions, engine.state) == []
         if reply.refusal is not None:
             raise reply.refusal
+        assert claims(self.room, before, event, engine.state) == []
         return list(reply.decisions)
 
     def film(self, second: float, ratio: float, source: str = "disc") -> list[Decision]:

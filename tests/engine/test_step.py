@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 
 from engine import RoomEngine
 from engine.decisions import DECISIONS, Decision, decision_json
@@ -21,10 +22,13 @@ from engine.state import State, first_state, next_deadline
 from engine.step import step
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.engine.invariants import violations
+from tests.engine.invariants import claims, violations
 from tests.engine.meetings import START, evenings
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
+UNANSWERED = load(
+    DEMO_ROOM.read_text("utf-8").replace("orders: {answered: yes}\n", ""), "unanswered.yaml"
+)
 Evening = list[tuple[int, Event]]
 
 
@@ -63,6 +67,22 @@ def test_what_must_always_hold_holds_after_every_step(evening: Evening) -> None:
     """No picture on a panel, no recall that is not allowed, no prompt without an end."""
     for before, decisions, after in steps(HAYLOFT, evening):
         assert violations(HAYLOFT, before, decisions, after) == []
+
+
+@pytest.mark.parametrize("room", [HAYLOFT, UNANSWERED])
+@given(data=st.data())
+def test_nothing_is_said_to_stand_before_it_is_confirmed(room: Room, data: st.DataObject) -> None:
+    """With whatever is heard: only a word about a part, for what it says, makes that part stand."""
+    engine, now = RoomEngine(room), START
+    for wait, event in data.draw(evenings(room)):
+        now += wait
+        while engine.is_due_before(event, now):
+            before = engine.state
+            engine.receive(None, engine.deadline or now)
+            assert claims(room, before, None, engine.state) == []
+        before = engine.state
+        reply = engine.receive(event, now)
+        assert claims(room, before, None if reply.refusal else event, engine.state) == []
 
 
 @given(evening=evenings(HAYLOFT))

@@ -247,6 +247,8 @@ def _quiet(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
         Mark(),
         Resumed(),
         Resumed(minute=minute),
+        Resumed(stalled=True),
+        Resumed(stalled=True, unsent=(rng.choice(("picture", "recall")),)),
         Service(begun=rng.random() < 0.3),
         Service(begun=False),
         TimeOfDay(minute=minute),
