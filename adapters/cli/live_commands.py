@@ -26,6 +26,7 @@ from adapters.live.embedded_broker import (
     require_broker,
 )
 from adapters.live.journal_file import DiskFullError
+from adapters.live.log_stream import patient_standard_error
 from engine.errors import UnusableError
 from engine.room import Room
 from rules.room.fields import NAME_PATTERN
@@ -92,7 +93,7 @@ def run(
     """Run rooms live: take events, decide, order, ask people, write everything down."""
     from adapters.live import run_rooms  # noqa: PLC0415 - no other command waits for the broker's client
 
-    with errors_reported():
+    with patient_standard_error(plain=log == "plain"), errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
         address = None if broker is None else address_of(broker, ca, password_file)
         named = _rooms(rooms or [DEMO_ROOM])

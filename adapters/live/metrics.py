@@ -68,6 +68,11 @@ _GAUGES: tuple[tuple[str, str, Callable[[DurableRoom], float]], ...] = (
     ),
 )
 _COUNTERS: tuple[tuple[str, str, Callable[[DurableRoom], float]], ...] = (
+    (
+        "log_lines_dropped",
+        "Lines of the log that nobody read in time, of all rooms.",
+        lambda one: one.counts.log.lines,
+    ),
     ("commits", "Transactions of the journal.", lambda one: one.counts.commits),
     ("messages", "Messages that came.", lambda one: one.counts.waited),
     (

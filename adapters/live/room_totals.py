@@ -7,6 +7,13 @@ from dataclasses import dataclass, field
 
 
 @dataclass(slots=True)
+class DroppedLines:
+    """How many lines of the log nobody has read in time; of all rooms, for they share it."""
+
+    lines: int = 0
+
+
+@dataclass(slots=True)
 class Counts:
     """Totals since the start."""
 
@@ -22,6 +29,8 @@ class Counts:
     """The longest of these times, in seconds."""
     waited: int = 0
     """How many messages are in the sum."""
+
+    log: DroppedLines = field(default_factory=DroppedLines)
 
     def note_lag(self, seconds: float, messages: int) -> None:
         """Add a batch of messages that took so many seconds from the socket to the answer."""

@@ -26,6 +26,7 @@ from adapters.live.journal_file import JournalError
 from adapters.live.journal_watch import watch_journal
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
+from adapters.live.log_stream import dropped_lines
 from adapters.live.messages import TOPIC_ROOT
 from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
@@ -99,13 +100,15 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     """Take every room up where the journal left it."""
     kept = [journal.kept(room.name) for room in running.rooms]
     clock = running.clock(max((one.now for one in kept if one is not None), default=0))
-    stream = TolerantStream(running.log_to or sys.stderr.buffer)
+    file = running.log_to or sys.stderr.buffer
+    stream, dropped = TolerantStream(file), dropped_lines(file)
     for room in running.rooms:
         begun = take_up(journal, room, clock, running.version, running.epoch())
         log = decision_log(stream, room.name, plain=running.plain)
         for words in begun.words:
             log.info("begins", words=words)
         durable = DurableRoom(journal, begun, running.version)
+        durable.counts.log = dropped
         durable.keep_nights(running.keep)
         unproven = room.text if room.name in running.unproven else None
         if durable.room.text == unproven:
