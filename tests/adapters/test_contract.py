@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from pathlib import Path
+from random import Random
 
 import pytest
 
@@ -18,7 +19,9 @@ from adapters.live.messages import (
     QueuedMessage,
     StateAsked,
     nothing_asked_message,
+    payload_of,
     read_message,
+    rfc3339,
 )
 from adapters.live.outbox import outbox_json, outbox_read
 from adapters.live.return_address import ReturnAddress
@@ -68,6 +71,49 @@ def ask(stage: Stage) -> OutgoingMessage:
         stage.clock.time = stage.durable.deadline
         said = [one.message for one in stage.note(stage.durable.pass_time()).messages]
     return next(one for one in said if one.subtopic == "ask")
+
+
+# ------------------------------------------------------------------------- telling everything
+
+
+def dated(event: Event, second: int, number: int) -> InboundMessage:
+    """Tell a thing that is so since a second, with an id that is new."""
+    subtopic, payload = payload_of(event)
+    at = {"at": rfc3339(START + 1_000 * second), "id": f"hub-{number}"}
+    return InboundMessage(subtopic, json.dumps({**json.loads(payload), **at}).encode())
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_everything_may_be_told_again_in_any_order_and_changes_nothing(
+    stage: Stage, seed: int
+) -> None:
+    """With the moments since when it is so, and new ids: nothing of it is refused."""
+    stage.clock.time += 60_000
+    since = [*enumerate(EPISODE)]
+    stage.note(stage.durable.take([dated(event, second, second) for second, event in since]))
+    stood, decided = stage.durable.engine.state.core, len(stage.decisions)
+    Random(seed).shuffle(since)
+    again = [dated(event, second, 100 + second) for second, event in since]
+    stage.note(stage.durable.take(again))
+    assert stage.refusals == []
+    assert stage.durable.engine.state.core == stood
+    assert len(stage.decisions) == decided
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_room_that_has_lost_everything_is_told_it_in_any_order(
+    stage: Stage, seed: int, tmp_path: Path
+) -> None:
+    stage.clock.time += 60_000
+    since = [*enumerate(EPISODE)]
+    stage.note(stage.durable.take([dated(event, second, second) for second, event in since]))
+    with staged(ROOM, tmp_path / "another", START + 60_000) as other:
+        Random(seed).shuffle(since)
+        other.note(other.durable.take([dated(event, second, second) for second, event in since]))
+        assert other.refusals == []
+        same = ("source", "playback", "preset", "lens", "arrangement", "title_name", "declared")
+        first, second = stage.durable.engine.state.core, other.durable.engine.state.core
+        assert [getattr(first, name) for name in same] == [getattr(second, name) for name in same]
 
 
 # ------------------------------------------------------------------------------- the version
