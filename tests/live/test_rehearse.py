@@ -218,7 +218,8 @@ def test_an_evening_is_written_in_a_few_words_a_line(tmp_path: Path) -> None:
     script = tmp_path / "film.txt"
     script.write_text(
         "20:30 projector lit\n20:30 lens broad\n20:30 panels sides\n20:31 source disc\n"
-        "20:31:30 title begins 'a film' 2.39\n20:31:30 playback playing disc\n20:50 black\n",
+        "20:31:30 title begins 'a film' 2.39\n20:31:30 playback playing disc\n"
+        "20:50 playback stopped\n",
         "utf-8",
     )
     ended = roomcue("rehearse", DEMO_ROOM, script, "--speed", "600")
