@@ -22,6 +22,8 @@ from engine.events import (
     LensReport,
     Mark,
     Outcome,
+    Override,
+    OverrideLook,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -30,7 +32,9 @@ from engine.events import (
     Title,
     ToldFact,
 )
+from engine.room import Show
 from engine.snapshot import encode
+from engine.state import DAY
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, decision_line, read_head, read_lines
 from simulator.shipped import NIGHTS, ROOMS
@@ -125,6 +129,21 @@ def test_an_event_with_an_id_takes_effect_once_over_restarts(tmp_path: Path) -> 
         stage.hear(Mark(id="tap"))
         assert [one.kind for one in stage.decisions] == ["note"]
         assert stage.refusals == ["repeated"]
+
+
+def test_what_was_chosen_for_a_film_outlives_a_power_cut_and_a_night(tmp_path: Path) -> None:
+    """The room begins anew from its journal, and shows the film as somebody chose it."""
+    look = OverrideLook(picture="whole")
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, Title(begun=True, name="film"), Playback(state="playing"))
+        stage.hear(Override(taken=True, until="title", look=look))
+        stage.hear(Playback(state="stopped"))
+        stage.restart()
+        stage.pass_to(BEGINS + DAY)
+        stage.hear(*LIT, Title(begun=True, name="film"), Playback(state="playing"))
+        core = stage.durable.engine.state.core
+        assert (core.override, core.override_look) == ("person", Show("whole"))
+        assert differences(HAYLOFT, stage.lines()) == []
 
 
 def test_a_redelivery_is_known_by_packet_id_topic_and_payload_in_the_last_connection_alone(
