@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from engine.events import Forget, Playback, SourceChosen, Title
+from engine.events import Forget, LensReport, Override, Playback, SourceChosen, Title
 from engine.refusal import Refused
 from engine.replies import reply_of_refusal, reply_to_person
+from engine.room import Show
 from engine.snapshot import encode
+from engine.state import NO_CHOICE, LastChoice, StoodShape
 from tests.engine.meetings import START
 from tests.engine.story import SILENT, Story, shape
 
@@ -96,6 +98,52 @@ def test_a_film_that_was_left_for_another_source_goes_on_without_what_is_forgott
     story.at(2_080, Playback(state="playing"))
     assert story.core.title_name == "film"
     assert (story.core.remembered, story.core.longest) == (None, 23_900)
+
+
+def test_of_a_film_that_was_left_only_what_was_seen_in_it_is_kept() -> None:
+    """Neither how long its shapes have stood, nor what was chosen for it."""
+    story = learnt()
+    begin(story, 2_010, 2.39, "film")
+    story.at(2_050, Override(taken=True, until="title"))
+    story.at(2_060, SourceChosen(source="streamer"))
+    (left,) = story.core.left
+    assert (left.longest, left.choice) == (17_778, LastChoice(Show()))
+    story.at(2_070, Forget(name="film"))
+    (left,) = story.core.left
+    assert (left.stood, left.longest, left.choice) == ((), 23_900, NO_CHOICE)
+
+
+def test_the_time_of_what_stands_counts_from_the_moment_at_which_it_is_forgotten() -> None:
+    story = learnt()
+    begin(story, 2_010, 2.39, "film")
+    story.at(2_060, Forget(name="film"))
+    assert story.core.stands == StoodShape(23_900, START + 2_060_000)
+
+
+def test_a_film_of_which_nothing_has_been_seen_yet_is_forgotten_too() -> None:
+    story = learnt()
+    story.at(2_000, Title(begun=True, name="film"))
+    story.at(2_010, Forget(name="film"))
+    assert (story.core.remembered, story.core.longest) == (None, None)
+
+
+def test_a_lens_that_was_moved_by_hand_stays_where_it_is_when_the_film_is_forgotten() -> None:
+    """Nothing had been chosen for the film, so there is nothing of it to give back."""
+    story = learnt()
+    begin(story, 2_010, 1.78, "film")
+    story.at(2_060, LensReport(moving=True, preset="broad"))
+    assert (story.core.override, story.core.override_until) == ("person", "title")
+    story.at(2_070, Forget(name="film"))
+    assert story.core.override == "person"
+
+
+def test_what_was_chosen_for_tonight_stands_when_the_film_s_own_choice_is_forgotten() -> None:
+    story = learnt()
+    begin(story, 2_010, 2.39, "film")
+    story.at(2_050, Override(taken=True, until="title"))
+    story.at(2_060, Override(taken=True, until="session"))
+    story.at(2_070, Forget(name="film"))
+    assert (story.core.override, story.core.override_until) == ("person", "session")
 
 
 def test_what_is_not_remembered_is_refused_with_its_name_and_changes_nothing() -> None:

@@ -21,7 +21,7 @@ from engine.events import (
 )
 from engine.room import PLAIN, WHOLE, Room, Show
 from engine.snapshot import decode, encode
-from engine.state import NO_CHOICE, LastChoice
+from engine.state import NO_CHOICE, LastChoice, RememberedTitle
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
 PLAINLY = OverrideLook(picture="plain")
@@ -184,6 +184,23 @@ def test_lamps_that_were_chosen_for_a_film_are_so_again() -> None:
     assert choice_of(story, "film") == NO_CHOICE
 
 
+def test_lamps_that_are_chosen_after_a_picture_leave_it_chosen() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    take(story, 30)
+    take(story, 40, OverrideLook(cues={"lamps": "full"}))
+    assert choice_of(story, "film") == LastChoice(Show("plain"), (("lamps", "full"),))
+
+
+def test_lamps_that_are_set_for_tonight_stay_so_whatever_was_chosen_for_a_film() -> None:
+    story = chosen_once(OverrideLook(cues={"lamps": "full"}))
+    tonight = OverrideLook(cues={"lamps": "low"})
+    story.at(100, Override(taken=True, until="session", look=tonight))
+    begin(story, 200)
+    (own,) = story.core.cue_overrides
+    assert (own.value, own.until) == ("low", "session")
+
+
 def test_a_choice_outlasts_the_session_a_stop_of_the_room_and_a_snapshot() -> None:
     story = chosen_once()
     story.at(100, ProjectorReport(state="off"))
@@ -199,6 +216,27 @@ def test_a_choice_that_another_room_file_does_not_know_is_left_out() -> None:
     story.room, story.engine = UNANSWERED, RoomEngine(UNANSWERED, story.engine.state)
     begin(story, 200)
     assert story.core.override == "rules"
+
+
+@pytest.mark.parametrize(
+    ("chosen", "stands"),
+    [
+        (Show("plain", 500, "tall", "sides"), Show("plain", 500, "tall", "sides")),
+        (Show("plain", None, "x", "sides"), Show("plain", None, None, "sides")),
+        (Show("plain", None, "tall", "x"), Show("plain", None, "tall", None)),
+        (Show("x", None, "tall", None), Show(None, None, "tall", None)),
+    ],
+)
+def test_of_a_choice_all_that_the_room_file_knows_stands_again(chosen: Show, stands: Show) -> None:
+    """A cue that it does not know is left out as well."""
+    story = Story(UNANSWERED)
+    core = story.core.copy()
+    cues = (("lamps", "full"), ("lamps too", "full"))
+    core.titles = (RememberedTitle("film", None, LastChoice(chosen, cues)),)
+    story.engine = RoomEngine(UNANSWERED, story.engine.state._replace(core=core))
+    begin(story, 200)
+    assert story.core.override_look == stands
+    assert [(one.cue, one.value) for one in story.core.cue_overrides] == [cues[0]]
 
 
 @pytest.mark.parametrize("name", ["film", None])
