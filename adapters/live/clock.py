@@ -26,7 +26,8 @@ STEADY_CLOCK: Final[int] = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
 """The clock that nobody sets; where there is one, the one that goes on while the machine sleeps."""
 
 
-def _steady_ms() -> int:
+def steady_ms() -> int:
+    """Say how many ms have passed since the machine's start, asleep or awake."""
     return time.clock_gettime_ns(STEADY_CLOCK) // 1_000_000
 
 
@@ -68,14 +69,14 @@ class WallClock:
     def __init__(self, not_before: int = 0) -> None:
         """Begin now, or at `not_before` (ms UTC), the journal's last time, if it is just ahead."""
         self.boot = _boot_id()
-        begins, steady = _wall_ms(), _steady_ms()
+        begins, steady = _wall_ms(), steady_ms()
         if 0 < not_before - begins <= LARGEST_SLIP:
             begins = not_before
         self.ahead = begins - steady
 
     def now(self) -> int:
         """Say the time in ms UTC."""
-        steady = _steady_ms()
+        steady = steady_ms()
         slipped = _wall_ms() - steady - self.ahead
         if abs(slipped) > LARGEST_SLIP:
             self.ahead += slipped

@@ -78,7 +78,7 @@ class DurableRoom:
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
         self._first = begun.first
-        self.journal, self._clock, self._version = journal, begun.clock, version
+        self.journal, self.clock, self._version = journal, begun.clock, version
         self._id, self._night = begun.id, begun.night
         self.client, self.epoch = begun.client, begun.epoch
         self._given = begun.given
@@ -101,20 +101,16 @@ class DurableRoom:
         due = self.engine.deadline
         if not self._looks_at_time:
             return due
-        minute = self._clock.next_minute()
+        minute = self.clock.next_minute()
         return minute if due is None else min(due, minute)
 
     def now(self) -> int:
         """Say the time in ms UTC."""
-        return self._clock.now()
-
-    def clock_was_set(self) -> bool:
-        """Tell whether the room has a clock to follow that was set."""
-        return self._clock.behind != 0
+        return self.clock.now()
 
     def seconds_until(self, moment: int) -> float:
         """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
-        return self._clock.seconds_until(moment)
+        return self.clock.seconds_until(moment)
 
     def resume(self) -> Committed:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
@@ -172,7 +168,7 @@ class DurableRoom:
         return unsent
 
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
-        minute = self._clock.minute(self._zone)
+        minute = self.clock.minute(self._zone)
         self._step(Resumed(minute=minute, stalled=stalled, unsent=unsent), draft)
 
     def _catch_up(self, draft: Draft) -> None:
@@ -207,7 +203,7 @@ class DurableRoom:
 
         A chapter begins with it, so that within each one time only goes on.
         """
-        self._clock, clock_set = self._clock.followed()
+        self.clock, clock_set = self.clock.followed()
         if clock_set.by:
             state = with_clock_set(self.engine.state, clock_set.moves, self.now())
             self._waiting = self._written = clock_followed(self._waiting, clock_set.by)
@@ -222,7 +218,7 @@ class DurableRoom:
         opening = Opening(
             *(room.name, chapter, self._given, self.now(), self._night),
             *(encoded, outbox_json(self._waiting)),
-            mark=self._clock.mark,
+            mark=self.clock.mark,
             drops_proposal=drops_proposal,
         )
         self.journal.begin(opening)
@@ -230,14 +226,14 @@ class DurableRoom:
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        kept = self._waiting, self._written, self._receipts, self._clock
+        kept = self._waiting, self._written, self._receipts, self.clock
         return Savepoint(self.engine.state, self._state, self._night, *kept)
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
         self._state, self._night = savepoint.encoded, savepoint.night
         self._waiting, self._written = savepoint.waiting, savepoint.written
-        self._receipts, self._clock = savepoint.receipts, savepoint.clock
+        self._receipts, self.clock = savepoint.receipts, savepoint.clock
         self.engine.go_back(savepoint.state)
 
     def _hear(self, message: InboundMessage, draft: Draft) -> None:
@@ -299,7 +295,7 @@ class DurableRoom:
 
     def _tell_time(self, draft: Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""
-        minute = self._clock.minute(self._zone)
+        minute = self.clock.minute(self._zone)
         if minute != self.engine.state.core.minute:
             self._step(TimeOfDay(minute=minute), draft)
 
@@ -426,7 +422,7 @@ class DurableRoom:
                 self.room, self.engine = room, RoomEngine(room, state)
                 self._zone = ZoneInfo(room.time_zone)
                 self._looks_at_time = looks_at_time(room)
-                told = self.hear(TimeOfDay(minute=self._clock.minute(self._zone)))
+                told = self.hear(TimeOfDay(minute=self.clock.minute(self._zone)))
         except BaseException:
             self.room, self.engine, self._zone, self._looks_at_time = under
             self.roll_back(before)

@@ -42,6 +42,11 @@ class RoomClock(NamedTuple):
         """Say the time in ms UTC."""
         return self.clock.now() - self.behind
 
+    def was_set(self) -> bool:
+        """Look whether the clock was set since the room has followed it."""
+        self.clock.now()
+        return self.behind != 0
+
     def minute(self, zone: ZoneInfo) -> int:
         """Say the local time of day, in minutes after midnight."""
         return self.clock.minute(zone)

@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
 from adapters.live.broker import Broker, ClientName
-from adapters.live.clock import LARGEST_SLIP, Clock, WallClock
+from adapters.live.clock import LARGEST_SLIP, Clock, WallClock, steady_ms
+from adapters.live.connection import KEEPALIVE
 from adapters.live.durable_room import DurableRoom
 from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
@@ -39,6 +40,8 @@ from engine.room import Room
 
 LOOK_AT_CLOCK_EVERY: Final = 1.0
 """Seconds between two looks at whether the clock was set or the machine has slept."""
+SLEPT_LONG: Final = 1_500 * KEEPALIVE
+"""A machine that slept for more ms than this has no connections left (MQTT 5.0, 3.1.2.10)."""
 PACK_EVERY: Final = 1.0
 """Seconds between two looks for lines to be packed."""
 PACK_PAUSE: Final = 0.1
@@ -145,7 +148,7 @@ async def keep_rooms(
     else:
         lines = LineReader(rooms)
         waiting.append(asyncio.create_task(lines.run()))
-    waiting += map(asyncio.create_task, _housework(running, rooms, journal))
+    waiting += map(asyncio.create_task, _housework(running, rooms, sessions, journal))
     for room in rooms:
         room.begin()
     try:
@@ -162,11 +165,14 @@ async def keep_rooms(
 
 
 def _housework(
-    running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal
+    running: RunOptions,
+    rooms: Sequence[LiveRoom],
+    sessions: Sequence[Session],
+    journal: Journal,
 ) -> Iterator[Coroutine[None, None, None]]:
     """Give what is done beside the rooms for as long as they live."""
     yield watch_journal(journal, rooms)
-    yield _watch_clock(rooms)
+    yield _watch_clock(rooms, sessions)
     yield _drop_old_nights(rooms, running.keep)
     yield _pack_old_lines(rooms, journal)
     slow = SlowWork(running.journal)
@@ -194,20 +200,28 @@ def _stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
             loop.remove_signal_handler(one)
 
 
-async def _watch_clock(rooms: Sequence[LiveRoom]) -> None:
+async def _watch_clock(rooms: Sequence[LiveRoom], sessions: Sequence[Session]) -> None:
     """Let rooms look at the clock once it was set, or the machine has slept.
 
-    The event loop's clock knows of neither: a timer would come as late as the machine slept.
+    The event loop's clock knows of neither: a timer would come as late as the machine slept. The
+    broker has given up a client that was silent for so long, which would notice that late as well.
     """
-    loop = asyncio.get_running_loop()
-    apart = rooms[0].durable.now() - 1_000 * loop.time()
+    apart = _apart_from_loop()
     while True:
         await asyncio.sleep(LOOK_AT_CLOCK_EVERY)
-        before, apart = apart, rooms[0].durable.now() - 1_000 * loop.time()
-        was_set = any(room.durable.clock_was_set() for room in rooms)
-        if was_set or abs(apart - before) > LARGEST_SLIP:
+        slept = _apart_from_loop() - apart
+        if slept > SLEPT_LONG:
+            for session in sessions:
+                session.begin_anew()
+        if slept > LARGEST_SLIP or any(room.durable.clock.was_set() for room in rooms):
             for room in rooms:
                 room.look_at_clock()
+        apart = _apart_from_loop()
+
+
+def _apart_from_loop() -> float:
+    """Say by how many ms the machine's time is ahead of the event loop's, which sleeps too."""
+    return steady_ms() - 1_000 * asyncio.get_running_loop().time()
 
 
 async def _drop_old_nights(rooms: Sequence[LiveRoom], keep: int) -> None:

@@ -127,6 +127,12 @@ class Session:
         if self.connection is not None:
             self.connection.follow_clock(by)
 
+    def begin_anew(self) -> None:
+        """Connect anew: the broker must have given up the connection of this moment."""
+        if self.connection is not None:
+            self._log.warning("broker has given up: the machine has slept")
+            self.connection.ended.set()
+
     async def leave(self) -> None:
         """Say goodbye over the connection of this moment, and open no other."""
         self._left = True

@@ -7,7 +7,7 @@ import io
 import json
 from dataclasses import replace
 from pathlib import Path
-from unittest.mock import patch
+from unittest.mock import create_autospec, patch
 
 import pytest
 
@@ -19,6 +19,7 @@ from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.messages import ROOM_FILE_TOPIC, InboundMessage, rfc3339
 from adapters.live.redating import with_time_left
+from adapters.live.session import Session
 from engine.events import (
     Event,
     Helper,
@@ -261,16 +262,24 @@ async def test_everybody_hears_the_dates_anew(tmp_path: Path) -> None:
 async def test_what_fell_due_while_the_machine_slept_is_done_as_soon_as_it_wakes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The event loop's own clock stood still meanwhile."""
+    """The event loop's own clock stood still meanwhile, and the broker has given the room up."""
     monkeypatch.setattr(run_rooms, "LOOK_AT_CLOCK_EVERY", 0.0)
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         room, _, _ = _living(stage)
+        clock = stage.clock
+        monkeypatch.setattr(run_rooms, "steady_ms", lambda: clock.time - clock.ahead)
         room.begin()
         room.publish(stage.hear(*FILM, Playback(state="paused")))
-        watching = asyncio.create_task(run_rooms._watch_clock([room]))  # noqa: SLF001 - a task
+        session = create_autospec(Session, instance=True)
+        watch = run_rooms._watch_clock([room], [session])  # noqa: SLF001 - a task of its own
+        watching = asyncio.create_task(watch)
         await turns()
+        stage.clock.set(HOUR)
+        await turns()
+        session.begin_anew.assert_not_called()
         stage.clock.time += 8 * HOUR
         await turns()
+        session.begin_anew.assert_called_once()
         assert not stage.durable.engine.state.core.title
         watching.cancel()
         await asyncio.gather(watching, return_exceptions=True)

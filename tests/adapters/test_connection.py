@@ -326,3 +326,9 @@ async def test_whoever_began_earlier_hears_that_the_room_is_kept(
         await one.said(4)
         assert one.broker.published[-1].data["alive"] is True
         assert one.broker.connections == 1
+
+
+async def test_after_a_sleep_of_the_machine_a_room_connects_anew(tmp_path: Path) -> None:
+    async with connected(tmp_path) as one:
+        one.session.begin_anew()
+        await one.broker.until(partial(one.broker.has_had, 2))

@@ -28,7 +28,7 @@ from tests.live.strangers import Hub, Listener, publish, publish_all
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 IN = "roomcue/hayloft/in"
 LIT = [(f"{IN}/projector", '{"state":"lit"}'), (f"{IN}/source", '{"source":"disc"}')]
-README = (TOP / "adapters" / "live" / "README.md").read_text("utf-8")
+PAGE = (TOP / "adapters" / "contract" / "README.md").read_text("utf-8")
 
 
 @pytest.fixture
@@ -52,13 +52,13 @@ def unhurried(tmp_path: Path) -> Path:
     return path
 
 
-def test_the_messages_that_the_readme_shows_are_all_taken(
+def test_the_messages_that_the_contract_s_page_shows_are_all_taken(
     broker: Mosquitto, journal: Path, unhurried: Path
 ) -> None:
     """Published and heard with Debian's own clients, as they are written there."""
-    shown = [line for line in README.splitlines() if line.startswith("mosquitto_pub")]
+    shown = [line for line in PAGE.splitlines() if line.startswith("mosquitto_pub")]
     assert len(shown) == 10
-    (heard,) = [line for line in README.splitlines() if line.startswith("mosquitto_sub")]
+    (heard,) = [line for line in PAGE.splitlines() if line.startswith("mosquitto_sub")]
     topic = shlex.split(heard)[-1]
     with Roomcue([unhurried], journal, port=broker.port), Listener(broker.port, topic) as listener:
         for line in shown:

@@ -43,6 +43,20 @@ def test_a_client_that_takes_a_room_s_connection_ends_no_room(
         assert rooms.lives()
 
 
+def test_a_broker_that_is_killed_five_times_in_a_row_ends_no_room(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """A connection that is cut without a word might as well have been taken."""
+    with Roomcue([DEMO_ROOM, CELLAR], tmp_path / "journal", port=broker.port) as rooms:
+        for times in range(1, 6):
+            until(lambda times=times: rooms.said().count("broker is there") >= 2 * times, "back")
+            broker.kill()
+            broker.start()
+        publish_all(broker.port, LIT)
+        until(lambda: ": picture" in rooms.said(), "the room decides")
+        assert rooms.lives()
+
+
 def test_a_client_id_comes_from_the_journal_and_no_two_journals_have_the_same(
     broker: Mosquitto, tmp_path: Path
 ) -> None:
