@@ -31,6 +31,7 @@ def _core(before: Core, by: int) -> Core:
     core = before.copy()
     core.timers = _timers(core, by)
     core.night, core.line = _moved(core.night, by), _moved(core.line, by)
+    core.doubt = _moved(core.doubt, by)
     if core.stands is not None:
         core.stands = core.stands._replace(ms=core.stands.ms + by)
     core.left = tuple(one._replace(until=_moved(one.until, by)) for one in core.left)
@@ -50,7 +51,12 @@ def _timers(core: Core, by: int) -> Timers:
 
 
 def _settling(settling: Settling, by: int) -> Settling:
+    learnt = settling.learnt
     return settling._replace(
+        learnt=learnt._replace(
+            moved=learnt.moved + by, slipped=learnt.slipped + by, lines=_moved(learnt.lines, by)
+        ),
+        left=_moved(settling.left, by),
         deadline=_moved(settling.deadline, by),
         since=settling.since + by,
         rival=_rival(settling.rival, by),
