@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from adapters.cli.moments import read_day
+from adapters.live.journal_file import JournalError, unusable_words
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine, NightStart
 from adapters.live.messages import rfc3339
@@ -59,6 +60,8 @@ def export_night(
     with closing(JournalReader(path)) as past:
         room_name = _room_of(past, name)
         nights = past.nights(room_name)
+        if not nights:
+            raise JournalError(unusable_words(path, f"it has no night of {room_name}"))
         room = load(nights[-1].chapter.file, f"{room_name} (in the journal)")
         first, last = _moment(begins, room.time_zone), _moment(ends, room.time_zone)
         if first is not None and last is not None and last <= first:

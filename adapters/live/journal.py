@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
 from adapters.live.journal_file import (
+    SQLITE_ERRORS,
     TABLES_VERSION,
     DiskFullError,
     JournalError,
@@ -311,7 +312,7 @@ class Journal:
             if self._base.in_transaction:
                 self._base.execute("COMMIT")
                 self.fault = None
-        except sqlite3.Error as error:
+        except SQLITE_ERRORS as error:
             raise self._unwritable(error) from error
 
     @contextmanager
@@ -326,7 +327,7 @@ class Journal:
                 self.commit()
         except BaseException as error:
             self._go_back()
-            if isinstance(error, sqlite3.Error):
+            if isinstance(error, SQLITE_ERRORS):
                 raise self._unwritable(error) from error
             if isinstance(error, JournalError):
                 self.fault = str(error)
@@ -337,7 +338,7 @@ class Journal:
         if self._base.in_transaction:
             self._base.execute("ROLLBACK")
 
-    def _unwritable(self, error: sqlite3.Error) -> JournalError:
+    def _unwritable(self, error: Exception) -> JournalError:
         kind = DiskFullError if is_disk_full(error) else JournalError
         self.fault = f"{self.path}: cannot be written: {error}"
         return kind(self.fault)

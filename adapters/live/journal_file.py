@@ -111,6 +111,10 @@ class DiskFullError(JournalError):
     """The disk is full or fails; that may pass."""
 
 
+SQLITE_ERRORS: Final = (sqlite3.Error, UnicodeDecodeError)
+"""What SQLite raises; where a file is damaged even its own message may be unreadable."""
+
+
 def line_number(room: int, serial: int) -> int:
     """Give a line's id among the lines of all rooms, from its room and its serial there."""
     return (room << 40) + serial
@@ -122,7 +126,7 @@ def rows_of(
     """Read rows; raises `JournalError`."""
     try:
         return base.execute(question, about).fetchall()
-    except sqlite3.Error as error:
+    except SQLITE_ERRORS as error:
         raise JournalError(unusable_words(path, error)) from error
 
 
@@ -143,7 +147,7 @@ def open_journal(path: Path) -> sqlite3.Connection:
             base.execute(f"PRAGMA user_version = {number + 1}")
             base.execute("COMMIT")
         damage = _damage(base) if path.stat().st_size <= MOST_BYTES_CHECKED else None
-    except sqlite3.DatabaseError as error:
+    except SQLITE_ERRORS as error:
         base.close()
         if is_disk_full(error):
             raise DiskFullError(f"{path}: cannot be written: {error}") from error
@@ -157,7 +161,7 @@ def open_journal(path: Path) -> sqlite3.Connection:
     return base
 
 
-def is_disk_full(error: sqlite3.Error) -> bool:
+def is_disk_full(error: Exception) -> bool:
     """Tell whether the disk is full or fails."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the higher bits only give details
     return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
@@ -193,7 +197,7 @@ def version_of(base: sqlite3.Connection, path: Path) -> int:
     """Read the version of a journal's tables; raises `JournalError` for one that is unknown."""
     try:
         found = int(base.execute("PRAGMA user_version").fetchone()[0])
-    except sqlite3.Error as error:
+    except SQLITE_ERRORS as error:
         raise JournalError(unusable_words(path, error)) from error
     if not 1 <= found <= TABLES_VERSION:
         raise JournalError(

@@ -7,6 +7,7 @@ from adapters.live.clock import Clock, clock_words
 from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import first_serial
 from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError, unusable_words
 from adapters.live.journal_rows import KeptRoom, Opening
 from adapters.live.messages import QueuedMessage, question_message
 from adapters.live.outbox import (
@@ -42,7 +43,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     if kept is None:
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, (by, _) = room_clock(clock, kept)
-    kept = kept._replace(waiting=outbox_json(clock_followed(outbox_read(kept.waiting), by)))
+    kept = kept._replace(waiting=outbox_json(clock_followed(_waiting(journal, kept), by)))
     given, waiting = room.text, outbox_read(kept.waiting)
     room, words = _room_in_force(kept, room)
     try:
@@ -84,6 +85,15 @@ def _room_in_force(kept: KeptRoom, room: Room) -> tuple[Room, list[str]]:
         words = "The room file named here has changed: it is in force again, not the one that came."
         return room, [words]
     return room, []
+
+
+def _waiting(journal: Journal, kept: KeptRoom) -> Waiting:
+    """Read what waits for the broker; raises `JournalError` where that is damaged."""
+    try:
+        return outbox_read(kept.waiting)
+    except (ValueError, TypeError, LookupError, AttributeError) as error:
+        what = f"what waits for the broker is damaged ({error})"
+        raise JournalError(unusable_words(journal.path, what)) from error
 
 
 def _as_kept(kept: KeptRoom, room: Room, state: State, clock: RoomClock) -> TakenUp:
