@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.people import panels_stand
-from engine.prompts import MOST_PERIODS, close_prompt, send_prompt, stage_of
+from engine.prompts import MOST_PERIODS, close_prompt, date_panels, send_prompt, stage_of
 from engine.refusal import Refused
 from engine.titles import let_session_run, start_first_minutes
 from engine.undo import remember_panels
@@ -119,6 +119,7 @@ def _done(tx: Transaction, asked: PendingPrompt) -> None:
     remember_panels(tx.core, asked.panels)
     tx.core.asked = asked._replace(at_screen=False)
     panels_stand(tx, asked.panels, "answered_done")
+    date_panels(tx)
     _forget(tx, asked.id)
 
 
@@ -138,6 +139,7 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
     panels = past.get(event.prompt)
     known = panels if panels in tx.room.panels else None
     panels_stand(tx, known, "answered_late")
+    date_panels(tx)
     start_first_minutes(tx)
     _forget(tx, event.prompt)
 

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from engine.transaction import Transaction
 
 
+PANELS: Final = "panels"
+"""The subject of reports about the panels."""
 PROMPTS_KEPT: Final = 8
 """Of so many of the latest prompts it is known what a late `done` tells."""
 MOST_PERIODS: Final = 3
@@ -95,5 +97,12 @@ def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
     if core.asked.at_screen and how != "done":
         # Half fitted is not fitted: until somebody says how they stand, all of them count.
         core.arrangement = None
+        date_panels(tx)
     core.asked = None
     tx.set_timers(remind=None, give_up=None)
+
+
+def date_panels(tx: Transaction) -> None:
+    """Note that what is known of the panels is from now: what a hub said of before is older."""
+    heard = dict(tx.tally.heard) | {PANELS: tx.now}
+    tx.tally = tx.tally._replace(heard=tuple(sorted(heard.items())))

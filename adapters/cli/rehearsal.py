@@ -42,7 +42,15 @@ from adapters.render.rehearsal_text import (
 )
 from adapters.render.styled import Block
 from engine.decisions import DECISIONS, Decision, PromptOver, Withdrawn
-from engine.events import Answer, Event, Outcome, SourceChosen, milliseconds, moment_of
+from engine.events import (
+    READINGS,
+    Answer,
+    Event,
+    Outcome,
+    SourceChosen,
+    milliseconds,
+    moment_of,
+)
 from simulator.nights.stand_in_hub import Hub, TimedEvent
 
 TICK: Final = 0.005
@@ -54,6 +62,8 @@ LONGEST_HOLD: Final = 2.0
 AFTERWARDS: Final = 20_000
 """The evening is over once nothing was said for so long after its last event (ms)."""
 MOST_TYPED_BYTES: Final = 1 << 16
+READING: Final = "reading"
+"""Under this the latest reading is remembered, of whatever kind."""
 SEVERAL: Final = 2
 """With so many presets or arrangements of panels, the room may go from one to another."""
 
@@ -223,7 +233,8 @@ class Rehearsal:
         subtopic, payload = payload_of(event)
         self._last = self._time.now()
         if subtopic.partition("/")[0] in ASKED_OF_HUB:
-            self._states[subtopic] = event
+            reading = isinstance(event, READINGS)
+            self._states[READING if reading else subtopic] = event
         if isinstance(event, SourceChosen):
             self._source = event.source
         print_blocks(self._out, self._side.blocks(self._last, event, by_hand=by_hand))

@@ -48,6 +48,7 @@ from adapters.live.reply_messages import (
     response,
     unread_data,
 )
+from adapters.live.retained_facts import RetainedFacts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import ClockSet
 from adapters.live.room_totals import Counts
@@ -90,6 +91,7 @@ class DurableRoom:
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
         """Receipts of this connection, and of the last one before it that brought messages."""
+        self._facts = RetainedFacts()
         self._zone = ZoneInfo(begun.room.time_zone)
         self._looks_at_time = looks_at_time(begun.room)
 
@@ -144,6 +146,7 @@ class DurableRoom:
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
+        self._facts.clear()
         if self._receipts:
             self._earlier, self._receipts = self._receipts, ()
 
@@ -260,7 +263,9 @@ class DurableRoom:
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
         elif heard is not None:
-            self._step(heard, draft, message)
+            self._step(self._facts.believed(heard, message, self.engine.state), draft, message)
+            for fact in self._facts.that_follow(heard, retained=message.retained):
+                self._step(fact, draft)
 
     def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> None:
         engine, now = self.engine, draft.now

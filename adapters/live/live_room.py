@@ -27,6 +27,7 @@ from adapters.live.messages import (
     OutgoingMessage,
     began_at,
     decision_data,
+    question_message,
     reason_message,
     rfc3339,
 )
@@ -230,6 +231,8 @@ class LiveRoom:
         self._cancel(self._say_again)
         self.publish(Committed(self.durable.waiting()))
         self.publish(self.durable.lost() if lost else self.durable.renew())
+        if not lost:
+            self.say(question_message(self.durable.now()))  # Readings are lost in every gap.
         asked = self.durable.ask_again(lost=lost)
         if asked is not None:
             self.say(asked)

@@ -275,3 +275,16 @@ def test_the_wall_clock_reads_the_time_of_day_where_the_room_is(
     assert clock.minute(lisbon) == 59
     monkeypatch.setattr("adapters.live.clock.time.time", lambda: 1_774_746_000.0)
     assert clock.minute(lisbon) == 120
+
+
+@pytest.mark.parametrize("lost", [False, True])
+async def test_the_hub_is_asked_for_readings_after_every_gap(tmp_path: Path, *, lost: bool) -> None:
+    """They come at quality of service 0: they are lost even where the broker kept the session."""
+    async with living(tmp_path) as one:
+        one.room.greet(lost=lost)
+        (question,) = (
+            json.loads(said.body)
+            for said, _ in one.outlet.said
+            if said.subtopic == "ask" and b'"question"' in said.body
+        )
+        assert {"bars", "black", "ratio", "format", "source"} <= {*question["about"]}
