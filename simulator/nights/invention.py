@@ -108,7 +108,7 @@ def following_night(
 
 def _played_lines(engine: RoomEngine, seed: int, begins: int, plan: NightPlan) -> Iterator[bytes]:
     core = engine.state.core
-    left = LeftStanding(core.preset if core.lens == "resting" else None, core.panels)
+    left = LeftStanding(core.preset if core.lens == "resting" else None, core.arrangement)
     script = invent_events(engine.room, seed, begins, plan, left)
     for played in play_script(engine, Hub(engine.room), script):
         if played.event is not None:
