@@ -50,6 +50,11 @@ def test_ten_messages_make_a_hub_and_each_tells_another_kind() -> None:
     assert {*kinds} <= {*EVENTS_FROM_OUTSIDE}
 
 
+def test_what_room_and_hub_say_stands_on_one_page_alone() -> None:
+    assert "| kind | an example |" not in README
+    assert "in/outcome" not in README
+
+
 def test_what_may_be_retained_is_named() -> None:
     sentence = CONTRACT_PAGE.split("may be retained: ")[1].split(". An empty")[0].replace("\n", " ")
     named = {word.replace("told facts", TOLD_TOPIC) for word in sentence.split(", ")}

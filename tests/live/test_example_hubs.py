@@ -26,6 +26,8 @@ PROGRAMS = {
 EVENING = FOREIGN / "evening.json"
 STEPS: list[dict[str, Any]] = json.loads(EVENING.read_text("utf-8"))
 IN, OUT = "roomcue/attic/in", "roomcue/attic/out"
+LATE = "not_open"
+"""An outcome may come when the next order has taken its place: the page calls that harmless."""
 LONGEST = 10 * PATIENCE
 """Seconds that an evening may take on a busy machine."""
 
@@ -87,7 +89,7 @@ def ended(process: subprocess.Popen[str]) -> list[dict[str, Any]]:
 
 @pytest.mark.parametrize("program", PROGRAMS.values(), ids=PROGRAMS)
 def test_an_example_plays_an_evening_at_its_first_run(program: list[str], tmp_path: Path) -> None:
-    """Every order is carried out and its outcome taken, nothing is refused, the state is told."""
+    """Every order is carried out, nothing that it tells is refused, the state is told."""
     with (
         shipped_house(tmp_path) as house,
         house.listens("hub", f"{OUT}/+") as heard,
@@ -97,7 +99,7 @@ def test_an_example_plays_an_evening_at_its_first_run(program: list[str], tmp_pa
     ):
         fits_panels(person)
         lines = ended(process)
-        assert refusals(heard) == []
+        assert {one["code"] for one in refusals(heard)} <= {LATE}
         orders = [one.data for one in heard.of("order") if "id" in one.data]
     assert [line["stands"] for line in lines if "stands" in line] == [one["until"] for one in STEPS]
     assert {one["kind"] for one in orders} == {"picture", "recall", "cue"}
@@ -134,8 +136,7 @@ def test_an_example_tells_everything_to_a_room_that_has_lost_it(
         lines = ended(process)
         until(lambda: heard.of("ask"), "the hub is asked")
         questions = [one for one in heard.of("ask") if one.data["kind"] == "question"]
-        late = {one["code"] for one in refusals(heard)}
-    assert late <= {"not_open"}, "an outcome may come when the next order has taken its place"
+        assert {one["code"] for one in refusals(heard)} <= {LATE}
     assert len(questions) == 2, "at the first start, and with the new journal"
     told = [line["told_everything"] for line in lines if "told_everything" in line]
     assert {"alive", "question"} <= {*told}

@@ -13,7 +13,8 @@ import { readFileSync } from "node:fs";
 const TRAVEL = 300; // milliseconds that the pretended lens takes
 const READINGS = ["bars", "black", "ratio", "format"];
 // What is told when everything is told, in this order.
-const EVERYTHING = ["projector", "source", "signal", "playback", "title", "lens", "panels", "told/"];
+const STATES = ["projector", "source", "signal", "playback", "title", "lens", "panels", "told/"];
+const EVERYTHING = [...STATES, ...READINGS];
 
 const [, , port, authority, username, password, room, file] = process.argv;
 const into = `roomcue/${room}/in`;
@@ -40,11 +41,11 @@ client.on("error", (error) => process.stderr.write(`${error.message}\n`));
 // ------------------------------------------------------------------------------ what it tells
 
 const facts = new Map();
-const isFact = (kind) => EVERYTHING.some((first) => kind.startsWith(first));
+const isOneOf = (firsts, kind) => firsts.some((first) => kind.startsWith(first));
 
 const publish = (kind, body) => {
   const named = { contract: 1, id: `hub-${randomUUID()}`, ...body };
-  const retain = isFact(kind) && !body.moving;
+  const retain = isOneOf(STATES, kind) && !body.moving;
   const qos = READINGS.includes(kind) ? 0 : 1;
   return client.publishAsync(`${into}/${kind}`, JSON.stringify(named), { qos, retain });
 };
@@ -52,7 +53,7 @@ const publish = (kind, body) => {
 // Says how something is, since now; keeps it for when everything is to be told.
 const tell = (kind, what) => {
   const body = { ...what, at: now() };
-  if (isFact(kind)) facts.set(kind, body);
+  if (isOneOf(EVERYTHING, kind)) facts.set(kind, body);
   return publish(kind, body);
 };
 

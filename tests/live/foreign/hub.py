@@ -28,7 +28,8 @@ TRAVEL = 0.3  # seconds that the pretended lens takes
 LISTENS = ("order", "ask", "standing", "alive")
 READINGS = ("bars", "black", "ratio", "format")
 # What is told when everything is told, in this order.
-EVERYTHING = ("projector", "source", "signal", "playback", "title", "lens", "panels", "told/")
+STATES = ("projector", "source", "signal", "playback", "title", "lens", "panels", "told/")
+EVERYTHING = (*STATES, *READINGS)
 
 
 def show(**what: Any) -> None:
@@ -55,7 +56,7 @@ class Hub:
 
     async def publish(self, kind: str, body: Json) -> None:
         named = {"contract": 1, "id": f"hub-{uuid.uuid4().hex}", **body}
-        retain = kind.startswith(EVERYTHING) and not body.get("moving")
+        retain = kind.startswith(STATES) and not body.get("moving")
         qos = 0 if kind in READINGS else 1
         await self.client.publish(f"{self.into}/{kind}", json.dumps(named), qos, retain)
 
