@@ -113,6 +113,17 @@ def test_of_a_film_that_was_left_only_what_was_seen_in_it_is_kept() -> None:
     assert (left.stood, left.longest, left.choice) == ((), 23_900, NO_CHOICE)
 
 
+def test_of_a_film_that_a_long_pause_has_ended_only_what_was_seen_in_it_is_kept() -> None:
+    story = learnt()
+    begin(story, 2_010, 2.39, "film")
+    story.at(2_050, Override(taken=True, until="title"))
+    story.at(2_060, Playback(state="paused"))
+    story.at(4_000, Forget(name="film"))
+    kept = story.core.interrupted
+    assert kept is not None
+    assert (kept.name, kept.longest, kept.choice) == ("film", 23_900, NO_CHOICE)
+
+
 def test_the_time_of_what_stands_counts_from_the_moment_at_which_it_is_forgotten() -> None:
     story = learnt()
     begin(story, 2_010, 2.39, "film")

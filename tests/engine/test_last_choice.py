@@ -22,6 +22,7 @@ from engine.events import (
 from engine.room import PLAIN, WHOLE, Room, Show
 from engine.snapshot import decode, encode
 from engine.state import NO_CHOICE, LastChoice, RememberedTitle
+from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
 PLAINLY = OverrideLook(picture="plain")
@@ -340,6 +341,39 @@ def test_what_was_chosen_for_a_match_without_a_name_stands_again_when_it_goes_on
     assert story.core.override == "rules"
     play_on(story, 1_000)
     assert (story.core.override, story.core.override_look) == ("person", Show(WHOLE))
+
+
+def test_what_is_kept_of_a_match_is_what_was_to_last_for_it_and_nothing_else() -> None:
+    story = match()
+    story.at(200, Override(taken=True, until="session", look=OverrideLook(picture=WHOLE)))
+    story.at(210, Override(taken=True, until="session", look=OverrideLook(cues={"lamps": "full"})))
+    console(story, 600)
+    assert [one.choice for one in story.core.left] == [NO_CHOICE]
+    other = match()
+    take(other, 210, OverrideLook(cues={"lamps": "full"}))
+    console(other, 600)
+    assert [one.choice for one in other.core.left] == [LastChoice(None, (("lamps", "full"),))]
+
+
+def test_of_a_title_without_a_name_nothing_is_remembered() -> None:
+    story = match()
+    take(story, 200)
+    story.at(2_000, Playback(state="stopped"))
+    assert story.core.titles == ()
+
+
+@pytest.mark.parametrize(("early", "names"), [(1, []), (0, ["film"])])
+def test_a_shape_is_remembered_that_has_stood_as_long_as_the_first_minutes(
+    early: int, names: list[str]
+) -> None:
+    """Watched for a millisecond less, nothing is known of the film."""
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    stands = story.core.stands
+    assert stands is not None
+    enough = stands.ms + story.room.pace.first_minutes - START
+    story.at((enough - early) / 1_000, Playback(state="stopped"))
+    assert [one.name for one in story.core.titles] == names
 
 
 def test_a_choice_for_the_match_is_not_kept_where_the_room_is_given_back_first() -> None:
