@@ -98,7 +98,10 @@ def test_a_broken_promise_is_said_and_gives_status_1(tmp_path: Path) -> None:
     assert "promise broken: plain menus - Menus are never stretched." in done.output
 
 
-def test_why_marks_the_table_and_says_what_held_the_room_back() -> None:
+def test_why_marks_the_table_and_says_what_held_the_room_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("COLUMNS", "200")  # Long cells are broken where a window ends.
     done = run("why", EVENING, "--at", "21:14:30", "--expected", "preset=broad")
     assert done.exit_code == 1
     assert "+ >= 2.30" in done.output
