@@ -23,13 +23,13 @@ import pytest
 
 from adapters.cli.night_export import export_night
 from adapters.live.journal import Journal
-from engine import RoomEngine
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Withdrawn
 from engine.events import Outcome
 from engine.snapshot import decode, finite_shape
 from engine.state import NO_TIMERS, State
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
+from simulator.nights.replay import engine_for
 from tests.adapters.staging import differences
 from tests.live.broker import PATIENCE, Mosquitto
 from tests.live.household import LAST, Household, evening, room_text
@@ -133,7 +133,7 @@ def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
     head = read_head(lines[0])
     entries = [one for one in read_lines(head.start, lines[1:]) if isinstance(one, NightEntry)]
 
-    engine = RoomEngine(room)
+    engine = engine_for(room, head)  # its ids begin with the journal's epoch
     taken: Counter[str] = Counter()
     for entry in entries:
         reply = engine.receive(entry.event, entry.now)
