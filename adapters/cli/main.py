@@ -27,7 +27,7 @@ COMMANDS: Final = {
     "room_commands": ("new", "plan", "testcard", "schema", "states"),
     "live_commands": ("run", "tell", "topics", "export"),
     "rehearsal_commands": ("rehearse",),
-    "wear_commands": ("align", "wear"),
+    "wear_commands": ("align", "wear", "visit"),
     "version": ("version",),
 }
 """The commands of each module, in the order in which help lists them."""

@@ -24,6 +24,7 @@ from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
 from adapters.render.columns import plural
 from adapters.render.ledger_text import counts_table, ledger_sentences
+from adapters.render.visit_text import visit_lines
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
 from engine.events import milliseconds, moment_of
@@ -164,6 +165,20 @@ def wear(
         if charts is not None and found is not None:
             _write_charts(loaded, found, charts, replace=force)
     raise typer.Exit(PROBLEMS if any(one.due == 0 for one in found or ()) else OK)
+
+
+@wear_commands.command()
+def visit(room: RoomArgument, book: Book = None) -> None:
+    """Print the sheet for a visit to the lens: what to measure, in which order, what it means."""
+    with errors_reported():
+        loaded = read_room_file(room)
+        path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
+        kept = read_measurements(path)
+        for line in visit_lines(loaded, str(room), kept.entries):
+            typer.echo(escaped(line))
+        for words in kept.notes(path):
+            typer.echo(f"note: {words}", err=True)
+    raise typer.Exit(OK)
 
 
 def _assess(

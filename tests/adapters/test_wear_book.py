@@ -264,3 +264,39 @@ def test_a_folder_without_a_night_is_no_ledger(tmp_path: Path) -> None:
     result = told("wear", DEMO_ROOM, "--night", tmp_path)
     assert result.exit_code == 2
     assert "there is no night in this folder" in " ".join(result.output.split())
+
+
+# ------------------------------------------------------------------------------------- the visit
+
+
+def test_the_sheet_for_a_visit_says_what_to_measure_from_where_and_what_it_means(
+    tmp_path: Path,
+) -> None:
+    assert (
+        align(
+            tmp_path,
+            *("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "2026-05-01T20:00:00Z"),
+        ).exit_code
+        == 0
+    )
+    result = told("visit", DEMO_ROOM, "--book", tmp_path / "book")
+    assert result.exit_code == 0, result.output
+    lines = result.output.splitlines()
+    assert len(lines) <= 60, "one page"
+    assert max(map(len, lines)) <= 80 + len(str(DEMO_ROOM))
+    text = " ".join(result.output.split())
+    assert "Lens and lamp are hot" in text
+    assert "local codes come first" in text
+    assert "wait 30 minutes" in text
+    assert "broad, come from tall (longer) (never read before)" in text
+    assert "tall, come from broad (shorter) (last read 2026-05-01)" in text
+    assert result.output.count("left ______") == 4
+    assert "0 mm outwards light falls on a panel" in text
+    assert "bumped, or stored anew: read it once more before you align" in text
+
+
+def test_a_lens_that_is_fixed_has_no_side_to_come_from() -> None:
+    text = told("visit", DEMO_ROOM.with_name("cellar.yaml")).output
+    assert "come from" not in text
+    assert "--side" not in text
+    assert "fixed (never read before)" in " ".join(text.split())
