@@ -77,8 +77,8 @@ contracts: $(VENV)/.dev
 hooks: $(VENV)/.dev
 	@$(BIN)/pre-commit install
 
-# Large samples, other ones on every run: kills at each place and at any moment, tables held against
-# a solver, examples of the property tests. TIMES=10: ten times as many.
+# Large samples, other ones on every run: a thousand kills, floods, tables held against a solver,
+# examples of the property tests. It takes hours. TIMES=10: ten times as many.
 soak: mutants $(VENV)/.dev system $(VENV)/.foreign
 	@ROOMCUE_SOAK=$(or $(TIMES),1) $(PYTEST)
 

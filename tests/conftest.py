@@ -23,6 +23,7 @@ LONGEST = (
     "adapters/test_wear.py",
     "simulator/test_proof.py",
     "live/test_hardship.py",
+    "live/test_flood.py",
 )
 """Files that take longest begin first, so that no worker is left alone with one at the end."""
 

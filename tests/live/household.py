@@ -13,6 +13,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 from typing import Any, Self
 
 from paho.mqtt.client import Client, MQTTMessage
@@ -142,13 +143,28 @@ class Household:
         if not self.stands(wanted, 0.2):
             return False
         orders = len(self.orders)
+        return self._hears(lives) and len(self.orders) == orders and self.stands(wanted, 0)
+
+    def is_idle(self, lives: Callable[[], bool]) -> bool:
+        """Tell whether the room has heard all and does nothing for a while if nobody speaks."""
+        orders = len(self.orders)
+        if not self._hears(lives) or len(self.orders) != orders:
+            return False
+        soon = datetime.now(UTC) + timedelta(minutes=5)
+        return self.standing["lens"] != "travelling" and all(
+            one["at"] is None or datetime.fromisoformat(one["at"]) > soon
+            for one in self.standing["next"]
+        )
+
+    def _hears(self, lives: Callable[[], bool]) -> bool:
+        """Tell the room something, and wait for its note on it while it `lives`."""
         self._marks += 1
         self._say("mark", f"mark-{self._marks}", words=f"heard {self._marks}")
         ends = time.monotonic() + ANOTHER_MARK
         while not self._is_heard(0.1):
             if not lives() or time.monotonic() > ends:
                 return False
-        return len(self.orders) == orders and self.stands(wanted, 0)
+        return True
 
     def _is_heard(self, patience: float) -> bool:
         """Wait for the room's note on the latest mark."""

@@ -1,7 +1,8 @@
 """Killed at any moment, roomcue loses no event, forgets no order and moves the lens once.
 
 Kills at each of five named places of an event's way and at random moments, half of them with a
-second room in the process: a sample every day, ten and twenty of them (times n) in `make soak`.
+second room in the process, some with twenty: a sample every day, a thousand (times n) in
+`make soak`.
 """
 
 from __future__ import annotations
@@ -38,8 +39,10 @@ from tests.live.strangers import Hub
 from tests.live.victim import PLACES
 from tests.soak import sample
 
-AT_A_PLACE = sample(2, 10)
-AT_RANDOM = sample(4, 20)
+AT_A_PLACE = sample(2, 160)
+AT_RANDOM = sample(4, 160)
+AMONG_MANY = sample(1, 40)
+MANY = 20
 AT_ONCE = 3
 """So many houses live at once: most of their time they wait."""
 SEEDS = 4
@@ -61,8 +64,9 @@ class Doom:
     place: str | None = None
     count: int = 0
     after: float | None = None
-    company: bool = False
-    """Whether another room lives in the same process: then pages are committed together."""
+    company: int = 0
+    """How many other rooms live the same evening in the same process, without hardware: then
+    pages are committed together."""
 
 
 @dataclass(frozen=True)
@@ -80,13 +84,12 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
     """Live through an evening, however roomcue is killed in it, until the room rests."""
     room = folder / f"{doom.name}.yaml"
     text = room_text(doom.name)
-    room.write_text(text)
     journal = folder / f"{doom.name}.journal"
     program = ROOMCUE if doom.place is None else (*VICTIM, doom.place, str(doom.count))
-    rooms = [room]
-    if doom.company:
-        rooms.append(folder / f"{doom.name}_beside.yaml")
-        rooms[1].write_text(room_text(f"{doom.name}_beside"))
+    names = [doom.name, *(f"{doom.name}_beside{number}" for number in range(doom.company))]
+    rooms = [room, *(folder / f"{name}.yaml" for name in names[1:])]
+    for name, path in zip(names, rooms, strict=True):
+        path.write_text(room_text(name))
     roomcue = Roomcue(rooms, journal, port=broker.port, program=program)
     published, kills = set(), 0
 
@@ -110,7 +113,8 @@ def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
         for wait, subtopic, body in evening(doom.seed):
             time.sleep(wait)  # the evening's own pace
             kills += revived()
-            hub.publish(f"roomcue/{doom.name}/in/{subtopic}", json.dumps(body))
+            for name in names:
+                hub.publish(f"roomcue/{name}/in/{subtopic}", json.dumps(body))
             published.add(body["id"])
         assert all(one.get("error") is None for one in hub.done())
         if doom.after is not None:
@@ -222,7 +226,7 @@ def test_killed_at_a_named_place_nothing_is_lost(
             index % SEEDS,
             place,
             1 + index % 10 * apart,
-            company=index % 2 == 1,
+            company=index % 2,
         )
         for index in range(AT_A_PLACE)
     ]
@@ -234,7 +238,19 @@ def test_killed_at_any_moment_nothing_is_lost(
 ) -> None:
     chance = random.Random(5)
     dooms = [
-        Doom(f"r{index}", index % SEEDS, after=chance.uniform(0.3, 2.2), company=index % 2 == 1)
+        Doom(f"r{index}", index % SEEDS, after=chance.uniform(0.3, 2.2), company=index % 2)
         for index in range(AT_RANDOM)
+    ]
+    all_live(dooms, broker, undisturbed, tmp_path)
+
+
+def test_killed_among_many_rooms_each_of_them_loses_nothing(
+    broker: Mosquitto, undisturbed: dict[int, tuple[object, ...]], tmp_path: Path
+) -> None:
+    """What many rooms hear at one moment is one commit: it is there for all, or for none."""
+    chance = random.Random(6)
+    dooms = [
+        Doom(f"m{index}", index % SEEDS, after=chance.uniform(1.0, 4.0), company=MANY)
+        for index in range(AMONG_MANY)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
