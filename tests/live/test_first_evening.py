@@ -109,7 +109,9 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
     )
     assert ended.returncode == 0
     said = [json.loads(line) for line in ended.stdout.splitlines()]
-    assert {"order", "reply", "reason", "standing"} == {one["on"] for one in said}
+    assert {"ask", "order", "reply", "reason", "standing"} == {one["on"] for one in said}
+    asked = [one["say"]["kind"] for one in said if one["on"] == "ask"]
+    assert asked == ["question"]  # How everything is: this room knew nothing yet.
     assert [one["say"]["kind"] for one in said if one["on"] == "order"] == ["picture", "cue"]
     assert ended.stderr.count("refused") == 4
     assert "Traceback" not in ended.stderr
