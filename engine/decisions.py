@@ -114,6 +114,7 @@ ReasonCode = Literal[
 ]
 """Why something is decided: `row`, where the room file says it, or a reason of the engine's own."""
 NoteCode = Literal[
+    "contradicts",
     "cue_failed",
     "lens_elsewhere",
     "lens_lost",

@@ -112,7 +112,8 @@ def aspect_of(source: Source | None, core: Core, settling: Settling) -> int | No
     """Say which shape the picture has, as far as anybody knows.
 
     A source's own shape goes first, then, outside a title, the shape of its menus, then what
-    the readings settled on, and what the title declares only while they have settled on nothing.
+    the readings settled on, and what the title declares only while they have settled on nothing,
+    or where the source's player has the first word.
     """
     if source is not None:
         if source.shape is not None:
@@ -121,6 +122,8 @@ def aspect_of(source: Source | None, core: Core, settling: Settling) -> int | No
             return core.frame
         if source.menu_shape is not None and not core.title:
             return source.menu_shape
+        if source.first_word == "player" and core.declared is not None:
+            return core.declared
     return core.declared if settling.aspect is None else settling.aspect
 
 

@@ -82,12 +82,16 @@ def aspect_of_code(
     frame: FrameName,
     bars: Bars | BarLines | None = None,
     raster: Raster | None = None,
+    *,
+    both_pairs: bool = False,
 ) -> int | None:
     """Give the ratio (1/10,000) that an active format code names in its coded frame.
 
     `code` is 0 to 15. Bar data decide where the code leaves the shape open, and need the raster
-    that they count in. Gives None where the code leaves it open and no bars were sent. Raises
-    `FormatError` for a reserved code, for impossible bars, and for bars that contradict the code.
+    that they count in. With `both_pairs` they may tell of bars on all four sides, as CTA-861 has it
+    and ST 2016-1 has not (both second-hand). Gives None where the code leaves it open and no bars
+    were sent. Raises `FormatError` for a reserved code, for impossible bars, and for bars that
+    contradict the code.
     """
     named = _named_by(code, frame)
     if bars is None or bars == BarLines():
@@ -96,11 +100,8 @@ def aspect_of_code(
         raise FormatError("bar data count lines of a raster: send its columns and rows with them")
     counts = counts_of(bars, raster) if isinstance(bars, BarLines) else bars
     left = aspect_of_bars(counts, raster, frame)
-    if (counts.top or counts.bottom) and (counts.left or counts.right):
-        raise FormatError(
-            f"bars at top or bottom ({counts.top}, {counts.bottom} lines) and at the sides "
-            f"({counts.left}, {counts.right} columns) at once: bar data give one pair or the other"
-        )
+    if not both_pairs and (counts.top or counts.bottom) and (counts.left or counts.right):
+        raise _both_pairs_at_once(counts)
     if not NARROWEST <= left <= WIDEST:
         raise FormatError(
             f"the bars leave a picture of {ratio_text(left)}: "
@@ -162,6 +163,14 @@ def bars_for(ratio: int, raster: Raster, frame: FrameName | None = None) -> Bars
     columns = 2 * _nearest(high * ratio * raster.columns, 2 * wide * SCALE)
     dark = max(raster.columns - columns, 0)
     return Bars(left=dark // 2, right=dark - dark // 2)
+
+
+def _both_pairs_at_once(counts: Bars) -> FormatError:
+    return FormatError(
+        f"bars at top or bottom ({counts.top}, {counts.bottom} lines) and at the sides "
+        f"({counts.left}, {counts.right} columns) at once: bar data give one pair or the other, "
+        "but of a source whose bar_pairs are both"
+    )
 
 
 class _Side(NamedTuple):

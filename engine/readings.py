@@ -57,6 +57,7 @@ def park_or_wake(tx: Transaction) -> None:
 def forget_readings(tx: Transaction) -> None:
     """Forget what was settled: another source or another signal has another shape."""
     tx.settling = settle.UNSETTLED
+    tx.core.detected, tx.core.coded = False, None
     if tx.core.parked is not None:
         tx.core.parked = ParkedReading(None)
 
@@ -83,12 +84,23 @@ def follow_doubt(tx: Transaction) -> None:
 def take_reading(tx: Transaction, event: Reading) -> None:
     """Pass a reading to the filter, or keep it until readings count."""
     core = tx.core
-    reading = _read(core, event)
-    if reading == NOTHING or not heeds_readings(tx.room, core.source):
+    reading = _read(tx.room, core, event)
+    if not heeds_readings(tx.room, core.source):
         return
     frame = None
     if isinstance(event, FormatCode):
         frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
+        core.coded = reading if reading != NOTHING and isinstance(reading, int) else None
+    else:
+        core.detected = True
+    if reading == NOTHING:
+        return
+    if not _is_believed(tx.room, core, by_code=frame is not None):
+        if core.parked is None:
+            core.frame = frame or core.frame
+        else:
+            core.parked = core.parked._replace(frame=frame or core.parked.frame)
+        return
     if core.parked is None:
         core.frame = frame or core.frame
         tx.settling = _settled(tx.room, tx.settling, reading, tx.now)
@@ -102,11 +114,25 @@ def quick_reading(
     """Settle a reading that counts; None where it has to be looked at more closely."""
     if core.parked is not None or isinstance(event, FormatCode):
         return None
-    reading = _read(core, event)
-    return _settled(room, settling, reading, now) if heeds_readings(room, core.source) else settling
+    reading = _read(room, core, event)
+    if not heeds_readings(room, core.source):
+        return settling
+    if not core.detected:
+        return None
+    if core.coded is not None and not _is_believed(room, core, by_code=False):
+        return settling
+    return _settled(room, settling, reading, now)
 
 
-def _read(core: Core, event: Reading) -> settle.BarReading | int | None:
+def _is_believed(room: Room, core: Core, *, by_code: bool) -> bool:
+    """Tell whose readings count while a detector and format codes both tell a shape."""
+    codes_first = core.source is not None and room.sources[core.source].first_word == "code"
+    if by_code:
+        return codes_first or not core.detected
+    return not codes_first or core.coded is None
+
+
+def _read(room: Room, core: Core, event: Reading) -> settle.BarReading | int | None:
     """Take what a reading says; raises `Refused` where it contradicts itself."""
     if isinstance(event, BarsSeen):
         if event.top + event.bottom > event.rows or event.left + event.right > event.columns:
@@ -119,7 +145,8 @@ def _read(core: Core, event: Reading) -> settle.BarReading | int | None:
         return None
     if isinstance(event, RatioSeen):
         return ratio_of(event.ratio)
-    aspect = _coded(event)
+    source = None if core.source is None else room.sources[core.source]
+    aspect = _coded(event, both_pairs=source is not None and source.both_pairs)
     return NOTHING if aspect is None else aspect
 
 
@@ -132,13 +159,13 @@ def _settled(
     return settle.take_bars(pace, settling, reading, now)
 
 
-def _coded(event: FormatCode) -> int | None:
+def _coded(event: FormatCode, *, both_pairs: bool) -> int | None:
     """Read an active format code with its bar data."""
     lines = BarLines(event.top_ends, event.bottom_starts, event.left_ends, event.right_starts)
     raster = None
     if event.columns is not None and event.rows is not None:
         raster = Raster(event.columns, event.rows)
     try:
-        return aspect_of_code(event.code, event.frame, lines, raster)
+        return aspect_of_code(event.code, event.frame, lines, raster, both_pairs=both_pairs)
     except FormatError as error:
         raise Refused("format", str(error)) from error

@@ -8,7 +8,7 @@ floats: they are told to people and decide nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -199,6 +199,10 @@ class Panels(NamedTuple):
     """What people are asked to do for it, in the room's language."""
 
 
+Reporter = Literal["detector", "code", "player"]
+"""Who may tell a picture's shape: a detector, the signal's format code, or the title's player."""
+
+
 class Source(NamedTuple):
     """One thing that sends pictures."""
 
@@ -213,6 +217,10 @@ class Source(NamedTuple):
     """Whether it may say a title's ratio."""
     says_titles: bool
     """Whether it says where titles begin and end; "playing" outside one is then a preview."""
+    both_pairs: bool = False
+    """Whether its bar data may tell of bars on all four sides at once."""
+    first_word: Reporter = "detector"
+    """Who is believed of a picture's shape while others say otherwise."""
 
 
 class Told(NamedTuple):

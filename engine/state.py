@@ -268,6 +268,10 @@ class Core:
     tallest: int | None = None
     subtitles: bool = False
     """Whether lines come again and again in the bar below the picture."""
+    detected: bool = False
+    """Whether a detector has been heard of this source and signal."""
+    coded: int | None = None
+    """The ratio that the latest format code names."""
     doubt: int | None = None
     """Since when the readings have not shown the settled shape, ms UTC, once that has lasted."""
     line: int | None = None

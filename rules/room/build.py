@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 
 from engine import settle
 from engine.aspect import SCALE
@@ -46,6 +46,7 @@ from rules.words.fluent_catalogue import catalogue_in
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from engine.room import Reporter
     from engine.table import Column, RuleTable
     from rules.room.equipment_sections import (
         CornersPart,
@@ -208,7 +209,16 @@ def _picture(part: PicturePart) -> Stretch | Crop | RoomBelow:
 
 
 def _source(name: str, part: SourcePart) -> Source:
-    return Source(name, part.shape, part.menu_shape, part.leave_alone, part.declares, part.titles)
+    return Source(
+        name,
+        part.shape,
+        part.menu_shape,
+        part.leave_alone,
+        part.declares,
+        part.titles,
+        part.bar_pairs == "both",
+        cast("Reporter", part.first_word),
+    )
 
 
 def _told(name: str, part: ToldPart) -> Told:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 from pydantic import model_validator
@@ -9,6 +10,7 @@ from pydantic import model_validator
 from rules.room.fields import (
     CHOICES_FIELD,
     Choices,
+    FieldKind,
     count_field,
     field_fault,
     length_field,
@@ -39,6 +41,19 @@ class SourcePart(Part):
     shape: Aspect | None = option("Its one and only shape: readings are not needed.")
     menu_shape: Aspect | None = option("The shape of its menus, while no title is on.")
     leave_alone: Truth = field("Games or sport: readings are ignored.", "no")
+    first_word: Annotated[
+        str,
+        FieldKind(
+            partial(one_of, known=("detector", "code", "player")),
+            {"enum": ["detector", "code", "player"], "examples": ["code"]},
+        ),
+    ] = field("Who is believed of its shape: a detector, format codes, or its player.", "detector")
+    bar_pairs: Annotated[
+        str,
+        FieldKind(
+            partial(one_of, known=("one", "both")), {"enum": ["one", "both"], "examples": ["both"]}
+        ),
+    ] = field("Whether bar data may tell of one pair of bars at once, or of both.", "one")
 
 
 class ToldPart(Part):

@@ -63,6 +63,7 @@ reason-session_over = The evening is over.
 
 ## Worth knowing
 
+note-contradicts = For a whole title two devices did not agree on the picture's shape: please have somebody look at that.
 note-cue_failed = Something in the room, such as a light or a curtain, did not do as it was told.
 note-override_ended = { $why ->
     [given_back] The room looks after the picture again.

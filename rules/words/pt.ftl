@@ -61,6 +61,7 @@ reason-session_over = O serão terminou.
 
 ## Worth knowing
 
+note-contradicts = Durante um título inteiro, dois aparelhos não concordaram sobre o formato da imagem: peça a alguém que veja isso.
 note-cue_failed = Alguma coisa na sala, como uma luz ou uma cortina, não fez o que lhe foi pedido.
 note-override_ended = { $why ->
     [given_back] A sala volta a tratar da imagem.

@@ -80,6 +80,8 @@ TOLD_APART: Final[dict[str, Any]] = {
     "subtitles": True,
     "line": 9,
     "doubt": 9,
+    "detected": False,
+    "coded": 17_778,
     "interrupted": InterruptedTitle("one", None),
     "series": "all of them",
     "left": (InterruptedTitle("one", None, source="disc", until=1),),

@@ -42,7 +42,7 @@ from engine.wording import HOLDS, NOTED, HoldCode
 from rules.words.fluent_catalogue import DEFAULT_LANGUAGE
 from tests.engine.meetings import START
 from tests.engine.moments import BARE, OVERRIDE, films, ordered, prompted, taken, travelling
-from tests.engine.story import Story, changed
+from tests.engine.story import Story, changed, shape
 from tests.engine.test_choosing import shed
 from tests.engine.test_holds import TRAVELS, but, ripened, waiting
 from tests.rules.test_catalogue import read
@@ -336,6 +336,23 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
                 "look_at_lens",
                 "engine: wear",
                 {"preset": "tall", "travels": 2},
+            ),
+        ],
+    ),
+    (
+        "the player contradicts the detector for a whole title",
+        films,
+        (
+            (40, Title(begun=True, declared=2.2)),
+            (41, shape(1.78)),
+            (44, shape(2.39)),
+            (1_800, Title(begun=False)),
+        ),
+        [
+            (
+                "contradicts",
+                "engine: readings",
+                {"reporter": "player", "said": "2.20", "stood": "2.39"},
             ),
         ],
     ),

@@ -63,6 +63,8 @@ ANY_ENVIRONMENT: Final = {
 """What an environment sets: any may follow any other between two half steps."""
 ONLY_ENVIRONMENT: Final = {
     "parked": "a reading that waits; when it counts, it only changes the settled aspect",
+    "detected": "whether a format code counts; it only changes the settled aspect",
+    "coded": "whether readings count; they only change the settled aspect",
     "locked": "whether readings count; they only change the settled aspect",
     "columns": "what the coded frame is worked out from",
     "rows": "what the coded frame is worked out from",
@@ -200,6 +202,8 @@ VALUES: Final[dict[str, Drawn]] = {
     "tries": lambda _room, _core, rng: rng.randrange(3),
     "unreached": _name(lambda room: room.presets),
     "left_title": lambda _room, _core, rng: rng.randrange(3),
+    "detected": lambda _room, _core, rng: rng.random() < 0.5,
+    "coded": lambda _room, _core, rng: rng.choice([None, 17_778]),
     "back_to": _name(lambda room: room.presets),
     "left_night": lambda _room, _core, rng: rng.randrange(3),
     "recalls": lambda _room, _core, rng: rng.randrange(4),

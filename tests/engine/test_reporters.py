@@ -1,0 +1,139 @@
+"""Several reporters of one picture's shape: who is believed, and who is named for contradicting."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.decisions import Note
+from engine.events import FormatCode, RatioSeen, Title
+from engine.facts import facts_of
+from engine.refusal import Refused
+from engine.room import Room
+from tests.engine.story import Story, changed, shape
+
+FULL_CODE = FormatCode(code=8, frame="16:9")
+OPEN_CODE = FormatCode(code=0, frame="16:9")
+SCOPE_CODE = FormatCode(
+    code=4, frame="16:9", top_ends=138, bottom_starts=943, columns=1_920, rows=1_080
+)
+FOUR_SIDES = FormatCode(
+    code=0,
+    frame="16:9",
+    columns=1_920,
+    rows=1_080,
+    top_ends=135,
+    bottom_starts=946,
+    left_ends=320,
+    right_starts=1_601,
+)
+"""A picture of 1280 x 810 lines in the middle of its frame."""
+
+
+def disc(more: str) -> Room:
+    """The hayloft with something more in its file about the disc player."""
+    return changed(
+        ("orders: {answered: yes}\n", ""),
+        ("disc: {declares: yes}", f"disc: {{declares: yes, {more}}}"),
+    )
+
+
+def first(word: str) -> Story:
+    """A scope film whose shape this reporter has the first word on."""
+    story = Story(disc(f"first_word: {word}"))
+    story.film(10, 2.39)
+    story.at(20, None)
+    return story
+
+
+def aspect(story: Story) -> object:
+    """The shape that rules are told of."""
+    state = story.engine.state
+    return facts_of(story.room, state.core, state.settling)["aspect"]
+
+
+def test_a_detector_that_has_been_heard_is_believed_before_format_codes() -> None:
+    story = first("detector")
+    story.at(30, FULL_CODE)
+    story.at(60, None)
+    assert aspect(story) == 23_900
+
+
+def test_a_format_code_counts_until_a_detector_is_heard() -> None:
+    story = Story(disc("first_word: detector"))
+    story.at(10, FULL_CODE)
+    story.at(20, None)
+    assert aspect(story) == 17_800
+    story.at(30, shape(2.39))
+    story.at(40, None)
+    assert aspect(story) == 23_900
+
+
+def test_codes_go_first_where_the_room_file_says_so_as_long_as_they_name_a_shape() -> None:
+    story = first("code")
+    story.at(30, FULL_CODE)
+    story.at(40, shape(2.2))
+    story.at(60, None)
+    assert aspect(story) == 17_800
+    story.at(70, OPEN_CODE)
+    story.at(71, shape(2.39))
+    story.at(80, None)
+    assert aspect(story) == 23_900
+
+
+@pytest.mark.parametrize(("word", "believed"), [("player", 18_500), ("detector", 23_900)])
+def test_a_player_goes_first_where_the_room_file_says_so(word: str, believed: int) -> None:
+    story = first(word)
+    story.at(30, Title(begun=True, declared=1.85))
+    story.at(31, RatioSeen(ratio=2.39))
+    story.at(50, None)
+    assert aspect(story) == believed
+
+
+def contradictions(
+    declared: float | None, code: FormatCode | None, *, minutes: int = 30
+) -> list[tuple[object, object]]:
+    """Who is named, and what they said, after a title in scope with these other reporters."""
+    story = first("detector")
+    story.at(21, Title(begun=True, declared=declared))
+    story.at(22, shape(1.78))
+    story.at(25, shape(2.39))
+    if code is not None:
+        story.at(26, code)
+    story.at(60 * minutes, Title(begun=False))
+    notes = [one for one in story.of(Note) if one.code == "contradicts"]
+    return [(one.parameters["reporter"], one.parameters["said"]) for one in notes]
+
+
+def test_a_reporter_that_contradicts_the_other_for_a_whole_title_is_named() -> None:
+    assert contradictions(1.85, None) == [("player", "1.85")]
+    assert contradictions(None, OPEN_CODE) == []
+
+
+def test_of_three_the_one_that_stands_alone_is_named() -> None:
+    assert contradictions(1.85, SCOPE_CODE) == [("player", "1.85")]
+    assert contradictions(2.39, FormatCode(code=9, frame="16:9")) == [("code", "1.33")]
+
+
+def test_it_is_named_even_if_it_was_believed() -> None:
+    assert contradictions(1.33, FormatCode(code=9, frame="16:9")) == [("detector", "2.39")]
+
+
+def test_nobody_is_named_who_agrees_or_of_a_title_that_was_only_looked_into() -> None:
+    assert contradictions(2.39, SCOPE_CODE) == []
+    assert contradictions(1.85, None, minutes=1) == []
+
+
+def test_bar_data_of_all_four_sides_are_a_window_where_the_source_has_both_pairs() -> None:
+    """CTA-861 allows both pairs at once (second-hand)."""
+    story = Story(disc("bar_pairs: both, first_word: code"))
+    story.film(10, 2.39)
+    story.at(20, FOUR_SIDES)
+    story.at(30, None)
+    assert aspect(story) == 15_800
+
+
+def test_they_are_refused_where_it_has_one_pair_at_a_time() -> None:
+    """ST 2016-1 has one pair or the other (second-hand)."""
+    story = first("detector")
+    with pytest.raises(Refused, match="one pair or the other, but of a source whose bar_pairs"):
+        story.at(20, FOUR_SIDES)
