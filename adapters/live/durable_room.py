@@ -67,7 +67,7 @@ from engine.room import Room
 from engine.snapshot import encode, first_foreign_name
 from engine.state import State, night_at
 
-STOOD_STILL: Final = 1_000
+STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
 
 
