@@ -232,11 +232,12 @@ def test_a_journal_of_the_fourth_version_is_read_and_then_packed(tmp_path: Path)
         watch(stage, noisy_readings(8, LINES_A_PACK))
         lines = stage.lines()
     base = sqlite3.connect(path, isolation_level=None)
-    for _ in range(4, TABLES_VERSION):
-        base.execute("DROP TABLE packs")
+    base.execute("DROP TABLE packs")
+    for column in ("client", "epoch", "boot", "ahead"):
+        base.execute(f"ALTER TABLE rooms DROP COLUMN {column}")
     base.execute("PRAGMA user_version = 4")
     base.close()
-    assert len(MIGRATIONS) == TABLES_VERSION
+    assert len(MIGRATIONS) == TABLES_VERSION == 7, "undo here what a later version has added"
     old = export_night(path, None, "2000-01-01", None, without_titles=False)
     assert [*old.lines] == lines, "export reads it as it is"
     with Journal(path) as journal:
