@@ -173,10 +173,12 @@ def _seat(seat: Seat) -> Data:
         "seat": seat.seat,
         "distance_mm": _mm(seat.distance),
         "screen_degrees": round(seat.angle, 3),
+        "screen_degrees_up": round(seat.upright, 3),
         "seen": [
             {
                 "ratio": number_of(one.ratio),
                 "degrees": round(one.angle, 3),
+                "degrees_up": round(one.upright, 3),
                 "pixels_per_degree": round(one.pixels, 2),
             }
             for one in seat.seen

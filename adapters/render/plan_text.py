@@ -312,16 +312,22 @@ def _seats(plan: Plan) -> Iterator[TextLine]:
     for start in range(0, len(plan.seats), SEATS_ABREAST):
         seats = plan.seats[start : start + SEATS_ABREAST]
         head = ["", *(f"{seat.seat}, {_metres(seat.distance)} m" for seat in seats)]
-        rows: Rows = [head, ["screen", *(f"{seat.angle:.1f} deg" for seat in seats)]]
+        rows: Rows = [
+            head,
+            ["screen", *(f"{seat.angle:.1f} x {seat.upright:.1f}" for seat in seats)],
+        ]
         rows += [
             [ratio_text(shape.ratio), *_seen(seats, at)] for at, shape in enumerate(plan.shapes)
         ]
-        yield from _titled("From the seats: angle of the picture, pixels in a degree of it", rows)
+        yield from _titled(
+            "From the seats: degrees across and up, pixels in the middle degree", rows
+        )
 
 
 def _seen(seats: Sequence[Seat], at: int) -> Iterator[str]:
     for seat in seats:
-        yield f"{seat.seen[at].angle:.1f} deg, {seat.seen[at].pixels:.0f}"
+        seen = seat.seen[at]
+        yield f"{seen.angle:.1f} x {seen.upright:.1f}, {seen.pixels:.0f}"
 
 
 # ---------------------------------------------------------------------------------- alignment

@@ -7,7 +7,7 @@ out here are lengths on the screen, in micrometres from its top left, and shares
 from __future__ import annotations
 
 from functools import lru_cache
-from math import atan, ceil, degrees, isqrt
+from math import atan, ceil, degrees, isqrt, radians, tan
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.aspect import SCALE
@@ -279,14 +279,17 @@ def screen_by_diagonal(diagonal: int, aspect: int) -> tuple[int, int]:
     return width, round(width * SCALE / aspect)
 
 
-def viewing_angle(distance: float, width: float) -> float:
-    """Give the horizontal angle, degrees, at which a width is seen from in front of its middle."""
-    return 2 * degrees(atan(width / (2 * distance)))
+def viewing_angle(distance: float, length: float) -> float:
+    """Give the angle, degrees, at which a width or height is seen from in front of its middle."""
+    return 2 * degrees(atan(length / (2 * distance)))
 
 
 def pixels_per_degree(distance: float, width: float, pixels: int) -> float:
-    """Give the mean number of pixels in a degree of the viewing angle."""
-    return pixels / viewing_angle(distance, width)
+    """Give the number of pixels in the middle degree of the view, where people look.
+
+    A flat picture has more of them in a degree towards its sides, because these are further away.
+    """
+    return pixels * 2 * distance * tan(radians(0.5)) / width
 
 
 def _used(share: float, limit: int) -> float:

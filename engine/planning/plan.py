@@ -154,8 +154,10 @@ class Seen(NamedTuple):
     ratio: int
     angle: float
     """Horizontal viewing angle of the picture, degrees."""
+    upright: float
+    """Its vertical viewing angle, degrees."""
     pixels: float
-    """Mean number of raster pixels in a degree of it."""
+    """The number of raster pixels in the middle degree of it."""
 
 
 class Seat(NamedTuple):
@@ -165,6 +167,8 @@ class Seat(NamedTuple):
     distance: int
     angle: float
     """Horizontal viewing angle of the whole screen, degrees."""
+    upright: float
+    """Its vertical viewing angle, degrees."""
     seen: tuple[Seen, ...]
 
 
@@ -355,7 +359,10 @@ def _seat(room: Room, name: str, distance: int, shapes: tuple[ShapeWays, ...]) -
             Seen(
                 ratio=shape.ratio,
                 angle=viewing_angle(distance, width),
+                upright=viewing_angle(distance, max(1.0, shape.best.area.height)),
                 pixels=pixels_per_degree(distance, width, shape.best.columns),
             )
         )
-    return Seat(name, distance, viewing_angle(distance, room.screen.width), tuple(seen))
+    screen = room.screen
+    whole = viewing_angle(distance, screen.width), viewing_angle(distance, screen.height)
+    return Seat(name, distance, *whole, tuple(seen))

@@ -116,6 +116,8 @@ def test_thirty_degrees_are_seen_from_1_866_widths() -> None:
 
 def test_television_seen_from_three_heights_has_a_pixel_a_minute_of_arc() -> None:
     # ITU-R BT.1127 (read) designs high definition for 3 picture heights; on 16:9 that is 33 degrees
-    # across, and 1920 columns make 58 pixels a degree, about one a minute of arc (computed)
+    # across and 18.9 up; a row is 1 / 3,240 of the distance, 1.061 minutes of arc, which makes
+    # 56.55 pixels in the middle degree (computed)
     assert viewing_angle(3.0, 16 / 9) == pytest.approx(33.0, abs=0.05)
-    assert pixels_per_degree(3.0, 16 / 9, 1_920) == pytest.approx(58.2, abs=0.1)
+    assert viewing_angle(3.0, 1.0) == pytest.approx(18.9, abs=0.05)
+    assert pixels_per_degree(3.0, 16 / 9, 1_920) == pytest.approx(56.55, abs=0.01)
