@@ -93,11 +93,12 @@ def _put(path: Path, data: bytes, mode: int) -> None:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        part.replace(path)
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
-    finally:
+    except OSError:
         part.unlink(missing_ok=True)
+        raise
+    part.replace(path)  # from here on the next writer may be at work, with a part of its own
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)

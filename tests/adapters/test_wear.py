@@ -404,7 +404,7 @@ def test_between_invented_nights_nothing_has_moved(nights: list[Path]) -> None:
             assert (lens, panels) == ends, path.name
         core = played(path).state.core
         assert core.lens == "resting"
-        ends = core.preset, core.panels
+        ends = core.preset, core.arrangement
 
 
 def played(path: Path) -> RoomEngine:

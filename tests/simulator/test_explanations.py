@@ -33,7 +33,7 @@ IN_A_PAUSE: Final[tuple[Change, ...]] = (
 )
 """Guests shall see no stretched picture, but a pause keeps one while they come in."""
 
-AFTER_A_RESTART: Final[tuple[Change, ...]] = (
+A_LENS_LOST: Final[tuple[Change, ...]] = (
     ("reports: yes", "reports: no"),
     ("show: {picture: whole}", "show: {picture: whole, lift: 0 %}"),
     ("show: {picture: plain, preset: broad", "show: {picture: plain, lift: 0 %, preset: broad"),
@@ -62,7 +62,7 @@ UNDER_AN_OVERRIDE: Final[tuple[Change, ...]] = (promised("{aspect: scope, pictur
 
 PLANTED: Final[dict[str, tuple[Change, ...]]] = {
     "in a pause": IN_A_PAUSE,
-    "after a restart": AFTER_A_RESTART,
+    "where the lens is lost": A_LENS_LOST,
     "under an override": UNDER_AN_OVERRIDE,
     "by a picture left out": (("show: {picture: whole}", "show: {preset: broad}"),),
     "by a lens that waits": (
@@ -137,25 +137,26 @@ def test_a_fault_in_a_pause_is_laid_at_the_pause_and_the_row_before_it() -> None
     ]
 
 
-def test_a_fault_after_a_restart_is_laid_at_the_row_that_leaves_a_part_out() -> None:
-    _, fault = explained("after a restart")
+def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_out() -> None:
+    _, fault = explained("where the lens is lost")
     assert fault.suggestion == (
-        "After a restart, under lost (line 25), which leaves the lift out, a lift of 4 % remains, "
-        "which nearly (line 33) had chosen. Let lost (line 25) show a lift of its own, or say in "
-        "the promise where it need not hold."
+        "Under lost (line 25), which leaves the lift out, a lift of 4 % remains, which nearly "
+        "(line 33) had chosen. Let lost (line 25) show a lift of its own, or say in the promise "
+        "where it need not hold."
     )
-    assert told("after a restart") == [
+    assert told("where the lens is lost") == [
         "19:30:01  source: disc",
         "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
         "19:30:02  playing",
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
         "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
-        "19:30:04  lens: on its way to broad",
-        "19:30:05  title ends",
-        "19:30:05    take back order 2",
-        "19:30:05    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
-        "19:30:06  roomcue is back",
+        "19:30:04  lens: rests at tall",
+        "19:30:04    take back order 2",
+        "19:30:04    picture plain for 2.20, raised 4.0%, 4096 x 1861 pixels at 0, 63",
+        "19:30:05  lens: on its way to no preset",
+        "19:30:06  title ends",
+        "19:30:06    take back order 3",
         "19:30:06    picture plain for 2.20, raised 4.0%, 3753 x 1706 pixels at 171, 159",
         "19:30:06  here it breaks",
     ]
@@ -223,7 +224,7 @@ def test_an_evening_breaks_its_promise_and_without_any_one_event_it_does_not(whe
         assert not broken_on(room, fault, rest), events[left_out]
 
 
-@pytest.mark.parametrize("where", ["in a pause", "after a restart", "under an override"])
+@pytest.mark.parametrize("where", ["in a pause", "where the lens is lost", "under an override"])
 def test_the_evening_is_replayed_by_the_command_and_judged_broken(
     where: str, tmp_path: Path
 ) -> None:
