@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
@@ -23,7 +24,7 @@ from simulator.nights.night_file import NightEntry, decision_line, read_head, re
 from simulator.shipped import NIGHTS
 from tests.adapters.staging import differences, staged
 from tests.golden.evenings import BEGINS
-from tests.live.broker import PATIENCE, Mosquitto, until
+from tests.live.broker import PATIENCE, SMALL, Mosquitto, until
 from tests.live.fuzz import no_events
 from tests.live.household import Household, room_text
 from tests.live.process import Roomcue
@@ -35,6 +36,8 @@ LIVE_FUZZ = sample(1_000, 100_000)
 READINGS = sample(30_000, 2_000_000)
 MOST_GROWTH: Final = 8
 """MB; two million readings would take hundreds if each left a trace."""
+NOTHING_DROPPED: Final = (*SMALL, "max_queued_messages 0")
+"""A broker that lets everything wait: what a flood makes others drop would be missed."""
 SESSION_ROOM: Final = "flooded"
 
 BETWEEN_STEPS: Final = 1.0
@@ -106,21 +109,15 @@ def client_of(port: int) -> Client:
     return client
 
 
-def publish_rubbish(port: int, ended: threading.Event, told: list[int]) -> None:
-    """Publish what is no event until the evening has ended, and all of it was told."""
-    client = client_of(port)
-    last = None
-    for number, (subtopic, payload) in enumerate(no_events(2, LIVE_FUZZ), 1):
-        topic = f"roomcue/{SESSION_ROOM}/in/{subtopic}"
-        last = client.publish(topic, payload, number % 2)
-        told[0] = number
-        if number % 500 == 0:
-            last.wait_for_publish(PATIENCE)
-    assert last is not None
-    last.wait_for_publish(PATIENCE)
-    ended.wait(PATIENCE)
-    client.disconnect()
-    client.loop_stop()
+def publish_all(client: Client, messages: Sequence[tuple[str, bytes]]) -> None:
+    """Publish what is no event, every other message at QoS 1, and wait until the broker has it."""
+    topics = f"roomcue/{SESSION_ROOM}/in"
+    said = [
+        client.publish(f"{topics}/{subtopic}", payload, number % 2)
+        for number, (subtopic, payload) in enumerate(messages)
+    ]
+    for one in said:
+        one.wait_for_publish(PATIENCE)
 
 
 def orders_of(folder: Path, *, flooded: bool) -> list[dict[str, Any]]:
@@ -128,32 +125,28 @@ def orders_of(folder: Path, *, flooded: bool) -> list[dict[str, Any]]:
     folder.mkdir()
     room = folder / "room.yaml"
     room.write_text(room_text(SESSION_ROOM).replace("wait: 12 s", "wait: 10 min"))
-    ended, told = threading.Event(), [0]
+    fuzz = no_events(2, LIVE_FUZZ)
     with (
-        Mosquitto(folder / "broker") as broker,
+        Mosquitto(folder / "broker", NOTHING_DROPPED) as broker,
         Roomcue([room], folder / "journal", "--log", "json", port=broker.port) as roomcue,
         Household(broker.port, SESSION_ROOM) as house,
     ):
         assert house.welcomed.wait(PATIENCE)
-        flood = threading.Thread(target=publish_rubbish, args=(broker.port, ended, told))
-        if flooded:
-            flood.start()
-        hub = client_of(broker.port)
-        for number, step in enumerate(STEPS):
-            if flooded:  # an equal part of the flood with every step
-                until(lambda n=number: told[0] >= LIVE_FUZZ * n // len(STEPS), "the flood")
+        hub, stranger = client_of(broker.port), client_of(broker.port)
+        for step in STEPS:
             time.sleep(BETWEEN_STEPS)  # the evening's own pace
+            rubbish = [*islice(fuzz, LIVE_FUZZ // len(STEPS) + 1)] if flooded else []
+            flood = threading.Thread(target=publish_all, args=(stranger, rubbish))
+            flood.start()
             for subtopic, data in step:
                 topic = f"roomcue/{SESSION_ROOM}/in/{subtopic}"
                 hub.publish(topic, json.dumps(data), 1).wait_for_publish(PATIENCE)
+            flood.join()
             until(lambda: house.is_idle(roomcue.lives), f"it rests:\n{house.standing}")
-        ended.set()
-        if flooded:
-            flood.join(PATIENCE)
-            assert told == [LIVE_FUZZ]
-        until(lambda: house.is_idle(roomcue.lives), "it rests at the end")
-        hub.disconnect()
-        hub.loop_stop()
+        assert not flooded or next(fuzz, None) is None, "all of it was published"
+        for client in (hub, stranger):
+            client.disconnect()
+            client.loop_stop()
         assert "Traceback" not in roomcue.said()
         assert roomcue.stop() == 0
         return [untimed(house.orders[number]) for number in sorted(house.orders)]
@@ -195,7 +188,7 @@ def test_readings_take_no_memory(count: int, tmp_path: Path) -> None:
     room = tmp_path / "room.yaml"
     room.write_text(room_text(SESSION_ROOM))
     with (
-        Mosquitto(tmp_path / "broker", ("allow_anonymous true", "max_queued_messages 0")) as broker,
+        Mosquitto(tmp_path / "broker", NOTHING_DROPPED) as broker,
         Roomcue([room], tmp_path / "journal", "--log", "json", port=broker.port) as roomcue,
         Household(broker.port, SESSION_ROOM) as house,
     ):
