@@ -25,6 +25,7 @@ from simulator.wear.disturbances import Disturbance
 from simulator.wear.ledger import Ledger, per_month, per_night, per_title
 from simulator.wear.measurements import WARM
 from simulator.wear.policy import ALIGN_AHEAD
+from simulator.wear.sides import Repeatability
 
 AXIS_WORDS = {
     "across": "sideways",
@@ -90,37 +91,47 @@ def length(millimetres: float) -> str:
 def preset_sentences(room: Room, one: PresetWear, now: int) -> Iterator[str]:
     """Say how far a preset has crept, and when to measure or align it."""
     zone, now = ZoneInfo(room.time_zone), max([now, *one.read_at[-1:]])
-    for said in (*_urgent(one), *_disturbed(one, zone)):
+    for said in (
+        *_urgent(one),
+        *_disturbed(one, zone),
+        *_stands(room, one),
+        *_to_come(one, now, zone),
+        *_by(one),
+        *_besides(one, zone),
+    ):
         yield f"{one.preset}: {said}"
-    yield from (f"{one.preset}: {said}" for said in _stands(room, one))
-    yield from (f"{one.preset}: {said}" for said in _to_come(one, now, zone))
+
+
+def _by(one: PresetWear) -> Iterator[str]:
+    """Say how likely it shows within the travels that were asked for."""
     if one.by is not None:
         within = plural(round(one.by.travels), "travel")
         each = ", ".join(f"{name} {share(chance)}" for name, chance in one.by.edges.items())
         yield (
-            f"{one.preset}: within {within} it shows at any edge with a probability of "
-            f"{share(one.by.chance)} (each by itself: {each})."
+            f"within {within} it shows at any edge with a probability of {share(one.by.chance)} "
+            f"(each by itself: {each})."
         )
+
+
+def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
+    """Say what else is known, and what makes it less sure."""
     if one.focus is not None:
         at, gone = one.focus
-        yield f"{one.preset}: the focus had gone {gone:+g} on {_day(at, zone)}."
+        yield f"the focus had gone {gone:+g} on {_day(at, zone)}."
     if one.repeatability is not None:
-        yield _repeated(one)
+        yield _repeated(one.repeatability)
     if one.sides_matter:
         yield (
-            f"{one.preset}: it ends elsewhere when it comes from the other side, and some readings "
-            "do not say where it came from (--side), so they tell less."
+            "it ends elsewhere when it comes from the other side, and some readings do not say "
+            "where it came from (--side), so they tell less."
         )
     if one.cold:
         yield (
-            f"{one.preset}: {plural(one.cold, 'measurement')} read within {WARM} minutes of "
-            "lighting, while the lens still moves: they count for less."
+            f"{plural(one.cold, 'measurement')} read within {WARM} minutes of lighting, while the "
+            "lens still moves: they count for less."
         )
     if one.counts.unconfirmed:
-        yield (
-            f"{one.preset}: {plural(one.counts.unconfirmed, 'travel')} that the lens never "
-            "confirmed."
-        )
+        yield f"{plural(one.counts.unconfirmed, 'travel')} that the lens never confirmed."
 
 
 def _urgent(one: PresetWear) -> Iterator[str]:
@@ -264,11 +275,9 @@ def _day(at: int, zone: ZoneInfo) -> str:
     return f"{moment_of(at).astimezone(zone):%Y-%m-%d}"
 
 
-def _repeated(one: PresetWear) -> str:
-    judged = one.repeatability
-    assert judged is not None  # noqa: S101 - asked before
+def _repeated(judged: Repeatability) -> str:
     said = (
-        f"{one.preset}: a session of {judged.travels} travels finds its place to "
+        f"a session of {judged.travels} travels finds its place to "
         f"{judged.pose.repeatability:.1f} mm (ISO 9283 RP)"
     )
     if judged.two_sided is not None and judged.reversal is not None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.optics import Rect, fit, window
 from engine.planning.alignment import SIDES, Side
-from engine.planning.placement import outline, widest
+from engine.planning.placement import free_area, outline, widest
 from engine.room import PLAIN
 
 if TYPE_CHECKING:
@@ -110,11 +110,7 @@ def _passing(
     room: Room, panels: str | None, corners: tuple[tuple[float, float], ...]
 ) -> Iterator[tuple[Side, tuple[float, float]]]:
     """Yield how far both ends of each edge pass the free part, the lesser first, micrometres."""
-    free = window(room, panels)
-    left, top = (room.screen.width - free.width) / 2, (room.screen.height - free.height) / 2
-    ends = {"left": left, "top": top, "right": left + free.width, "bottom": top + free.height}
-    for side in SIDES:
-        axis = 0 if side in {"left", "right"} else 1
-        sign = -1 if side in {"left", "top"} else 1
-        over = [sign * (corners[index][axis] - ends[side]) for index in _ENDS[side]]
+    for index, (side, end) in enumerate(zip(SIDES, free_area(room, panels), strict=True)):
+        axis, outwards = index % 2, 1 if index > 1 else -1
+        over = [outwards * (corners[corner][axis] - end) for corner in _ENDS[side]]
         yield side, (min(over), max(over))

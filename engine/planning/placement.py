@@ -186,7 +186,7 @@ def place(room: Room, look: Look, aspect: int, coded: Raster = UHD_RASTER) -> Pl
     eye = _eye(room, preset)
     picture = Area(0, 0, 0, 0) if rect.empty else _area(rect, eye)
     raster = Rect(0, 0, room.projector.columns, room.projector.rows)
-    opening = _opening(room, look.panels)
+    opening = free_area(room, look.panels)
     grey = opening.shared(_area(raster, eye)) - opening.shared(picture)
     passed = _passed(room, rect, eye)
     enlarged = _enlarged(room, look, aspect, rect)
@@ -305,8 +305,8 @@ def _size(room: Room, panels: str) -> int:
     return free.width * free.height
 
 
-def _opening(room: Room, panels: str | None) -> Area:
-    """Give the place of the opening on the screen."""
+def free_area(room: Room, panels: str | None) -> Area:
+    """Give the place of what an arrangement of panels leaves free."""
     free = window(room, panels)
     left, top = (room.screen.width - free.width) / 2, (room.screen.height - free.height) / 2
     return Area(left, top, left + free.width, top + free.height)

@@ -80,14 +80,17 @@ class EdgeEstimate(NamedTuple):
     """How far it may move inwards before somebody sees it, mm: the margin and the strip that
     bothers nobody. inf: nothing more stays dark."""
     outwards: float
-    chance_now: float
-    """The probability that it shows already."""
     passage: FirstPassage
 
     @property
     def name(self) -> str:
         """Which edge."""
         return self.estimate.name
+
+    @property
+    def chance_now(self) -> float:
+        """The probability that it shows already."""
+        return self.passage.by(0)
 
 
 class ChanceBy(NamedTuple):
@@ -195,7 +198,9 @@ def _preset(
 ) -> PresetWear:
     read = [one for one in ours if isinstance(one, Measured)]
     sessions = [one for one in ours if isinstance(one, Repeated)]
-    basis = _Basis(room, ledger, sessions, counts.travels, unit_of(room), apart(room, sessions))
+    at = [count_at(ledger, counts.preset, measured_at(one)) for one in read]
+    now, unit = counts.travels, unit_of(room)
+    basis = _Basis(room, read, at, sessions, now, unit, apart(room, sessions))
     margins = narrowest(room, counts.preset)
     focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
     nothing = PresetWear(
@@ -210,27 +215,22 @@ def _preset(
         cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,
     )
-    last = count_at(ledger, counts.preset, measured_at(read[-1])) if read else 0
     if len(read) < ENOUGH:
-        left = max(0, last + NEXT_AT_LEAST - counts.travels)
+        left = max(0, (at[-1] if at else 0) + NEXT_AT_LEAST - now)
         due = None if nothing.beyond is None else 0.0
         return nothing._replace(next_measurement=left, due=due, align=due == 0)
-    return _foretold(nothing, basis, read, last, ahead)
+    return _foretold(nothing, basis, ahead)
 
 
 def _foretold(
-    known: PresetWear,
-    basis: _Basis,
-    read: Sequence[Measured],
-    last: int,
-    ahead: Callable[[float], float] | None,
+    known: PresetWear, basis: _Basis, ahead: Callable[[float], float] | None
 ) -> PresetWear:
     """Return the rest of what there is to say about a preset with measurements enough."""
-    found = disturbances([basis.series(name, read) for name in AXES], basis.believe_axis)
-    axes = tuple(_estimate(basis, name, read, found) for name in AXES)
+    first, *_, last = basis.counts
+    found = disturbances([basis.series(name) for name in AXES], basis.believe_axis)
+    axes = tuple(_estimate(basis, name, found) for name in AXES)
     edges = tuple(
-        _edge(basis, name, _estimate(basis, name, read, found), known.margins[name])
-        for name in EDGES
+        _edge(basis, name, _estimate(basis, name, found), known.margins[name]) for name in EDGES
     )
     named = dict(zip(EDGES, edges, strict=True))
     passage = AnyOf(tuple(tuple(named[one].passage for one in pair) for pair in PAIRS))
@@ -239,7 +239,6 @@ def _foretold(
     advice = advise(passage, max(map(_share, edges)), last, max(basis.now, last))
     unclear = bool(found) and found[-1].kind == "unclear"
     due = 0.0 if known.beyond is not None or unclear else advice.look
-    first = basis.series("across", read)[0].travels
     most = 0 if unclear else _next(last, basis.now, forecast.first)
     return known._replace(
         axes=axes,
@@ -300,7 +299,9 @@ class _Basis(NamedTuple):
     """What all estimates of one preset rest on."""
 
     room: Room
-    ledger: Ledger
+    read: Sequence[Measured]
+    counts: Sequence[int]
+    """How many travels there had been at each measurement."""
     sessions: Sequence[Repeated]
     now: int
     unit: float
@@ -310,9 +311,12 @@ class _Basis(NamedTuple):
         """Return by how much a side that is not known may matter, in units."""
         return abs(self.apart[_WAY[name]]) / 2 / self.unit if name in _WAY else 0.0
 
-    def series(self, name: str, read: Sequence[Measured]) -> Series:
+    def series(self, name: str) -> Series:
         """Return the measurements of one way or edge."""
-        return tuple(_observed(self, name, one) for one in read)
+        return tuple(
+            _observed(self, name, one, count)
+            for one, count in zip(self.read, self.counts, strict=True)
+        )
 
     def believe(self, name: str, series: Series) -> Belief:
         """Return what is known after measurements of one way or edge."""
@@ -326,10 +330,8 @@ class _Basis(NamedTuple):
         return self.believe(AXES[number], series)
 
 
-def _estimate(
-    basis: _Basis, name: str, read: Sequence[Measured], found: Sequence[Disturbance]
-) -> OffsetEstimate:
-    seen = told(basis.series(name, read), kinds(found))
+def _estimate(basis: _Basis, name: str, found: Sequence[Disturbance]) -> OffsetEstimate:
+    seen = told(basis.series(name), kinds(found))
     belief = basis.believe(name, seen)
     return OffsetEstimate(
         name=name,
@@ -348,10 +350,10 @@ def _edge(basis: _Basis, side: Side, estimate: OffsetEstimate, margin: Margin) -
     bounds, doubt = Bounds(mm.up / basis.unit, mm.down / basis.unit), basis.doubt(side)
     passage = FirstPassage(estimate.belief, count, bounds, doubt)
     inwards, outwards = (mm.up, mm.down) if side in {"left", "top"} else (mm.down, mm.up)
-    return EdgeEstimate(estimate, margin, inwards, outwards, passage.by(0), passage)
+    return EdgeEstimate(estimate, margin, inwards, outwards, passage)
 
 
-def _observed(basis: _Basis, name: str, one: Measured) -> Observation:
+def _observed(basis: _Basis, name: str, one: Measured, count: int) -> Observation:
     """Return a measurement in units, brought to the middle between both sides."""
     came = offsets(basis.room, one)
     side = basis.doubt(name) * SIDES[one.side]
@@ -359,7 +361,7 @@ def _observed(basis: _Basis, name: str, one: Measured) -> Observation:
         side = -side
     error = came.edge_error if name in EDGES else came.error
     return Observation(
-        travels=count_at(basis.ledger, one.preset, measured_at(one)),
+        travels=count,
         offset=getattr(came, name) / basis.unit - side,
         error=hypot(error / basis.unit, COLD if one.lit < WARM else 0.0),
         resets=one.aligned,

@@ -23,6 +23,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, log, sqrt
 from typing import Final, NamedTuple
 
@@ -158,8 +159,9 @@ class _Grid(NamedTuple):
     likely: Figures
 
 
-def _grid(sessions: Iterable[RepeatabilitySession]) -> _Grid:
-    median, deviation = _scatter_known(sessions)
+@lru_cache(64)
+def _grid(median: float, deviation: float) -> _Grid:
+    """Lay the grid for a scatter of this median, and of this deviation of its logarithm."""
     creep, quickening, walk, scatter = (
         axis.ravel() for axis in np.meshgrid(CREEPS, QUICKENING, SPREAD, SPREAD, indexing="ij")
     )
@@ -188,7 +190,7 @@ def believe(
 
     The level begins at 0 at `count` travels, as a realignment leaves it, give or take `doubt`.
     """
-    grid = _grid(sessions)
+    grid = _grid(*_scatter_known(sessions))
     score, surprise = grid.likely, []
     score = score - _log_sum(score)
     track = KalmanFilter(np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2)

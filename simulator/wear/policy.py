@@ -1,8 +1,8 @@
 """When a preset is to be looked at, and when it is to be aligned.
 
 Each look is one more chance that it showed just before. So the chance that is taken between two
-looks is small, and small enough that a whole life of looks and realignments stays within one in
-twenty. `tests/benchmarks/bench_wear.py` simulates such lives for each kind of lens.
+looks is small, and small enough that in a whole life of looks and realignments it shows first in at
+most six of a hundred. `tests/benchmarks/bench_wear.py` simulates such lives for each kind of lens.
 """
 
 from __future__ import annotations
