@@ -124,7 +124,7 @@ def _reading(seen: Observation, unit: float, scale: _Scale) -> Iterator[str]:
         back = tip + 5 * below
         yield draw_polygon([(x, tip), (x - 4, back), (x + 4, back)], fill=LIMIT)
         words = "misread" if seen.wrong else "moved at once"
-        yield draw_text(x - 6, away + 4, words, 11, fill=LIMIT, text_anchor="end")
+        yield _label(x - 6, away + 4, words, LIMIT, text_anchor="end")
 
 
 def _scale(one: PresetWear, top: float) -> _Scale:
@@ -169,11 +169,21 @@ def _limits(edge: EdgeEstimate, scale: _Scale) -> Iterator[str]:
             continue
         y = scale.y(at)
         yield draw_line((LEFT, y), (WIDTH - RIGHT, y), stroke=LIMIT, stroke_dasharray="6 4")
-        below = y - 5 if at > 0 else y + 13
-        yield draw_text(WIDTH - RIGHT - 6, below, words, 11, fill=LIMIT, text_anchor="end")
+        # Towards the middle, where the panel goes on, unless the limits lie too close for words.
+        inner = abs(y - scale.y(0)) > PANEL / 4
+        below = (at > 0) is inner
+        place = y + 14 if below else y - 6
+        yield _label(WIDTH - RIGHT - 6, place, words, LIMIT, text_anchor="end")
     if beyond:
         words = "outside this drawing: " + ", ".join(beyond)
         yield draw_text(WIDTH - RIGHT, scale.top - 8, words, 11, fill=LIMIT, text_anchor="end")
+
+
+def _label(x: float, y: float, words: str, fill: str, **style: str) -> str:
+    """Write words that can be read where a line or a band runs behind them."""
+    return draw_text(
+        x, y, words, 11, fill=fill, stroke=PAPER, stroke_width=3, paint_order="stroke", **style
+    )
 
 
 def _ahead(edge: EdgeEstimate, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
@@ -199,10 +209,10 @@ def _forecast(one: PresetWear, edge: EdgeEstimate, scale: _Scale) -> Iterator[st
             yield draw_line(
                 (x, scale.top), (x, scale.top + PANEL), stroke=LIMIT, stroke_opacity=0.6
             )
-            yield draw_text(x + 3, scale.top + PANEL - 6, name, 11, fill=LIMIT)
+            yield _label(x + 4, scale.top + PANEL - 24, name, LIMIT)
     x = scale.x(now)
     yield draw_line((x, scale.top), (x, scale.top + PANEL), stroke=GONE, stroke_dasharray="2 3")
-    yield draw_text(x + 3, scale.top + 14, "now", 11, fill=GONE)
+    yield _label(x + 4, scale.top + 30, "now", GONE)
 
 
 def _ticks(scale: _Scale) -> Iterator[str]:
