@@ -263,11 +263,13 @@ class DurableRoom:
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
         elif heard is not None:
-            self._step(self._facts.believed(heard, message, self.engine.state), draft, message)
-            for fact in self._facts.that_follow(heard, retained=message.retained):
+            believed = self._facts.believed(heard, message, self.engine.state)
+            taken = self._step(believed, draft, message)
+            for fact in self._facts.that_follow(heard, retained=message.retained, taken=taken):
                 self._step(fact, draft)
 
-    def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> None:
+    def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> bool:
+        """Enter an event; tells whether the engine has taken it."""
         engine, now = self.engine, draft.now
         self.counts.events[event.kind] += 1
         if not isinstance(event, Reading | Resumed | TimeOfDay):
@@ -275,7 +277,7 @@ class DurableRoom:
         before = engine.state
         reply = engine.receive(event, now)
         if reply.still_holds:
-            return  # Neither the State nor a replay would see a difference.
+            return True  # Neither the State nor a replay would see a difference.
         self._begin_night(draft, before)
         draft.decide(reply.decisions[: reply.due])
         if reply.refusal is not None:
@@ -285,6 +287,7 @@ class DurableRoom:
         if message is not None and isinstance(event, PEOPLES_EVENTS):
             said = reply_to_event(self.room, event, before, engine.state, reply)
             self._reply(reply_data(said, event, now), message, draft)
+        return reply.refusal is None
 
     def _reply(self, data: dict[str, object], message: InboundMessage, draft: Draft) -> None:
         number = self._serial + len(draft.replies)

@@ -55,14 +55,17 @@ class RetainedFacts:
         known = stands is not None or PANELS in dict(state.tally.heard)
         return replace(event, panels=None) if known and event.panels != stands else event
 
-    def that_follow(self, event: Event, *, retained: bool) -> Iterator[Event]:
+    def that_follow(self, event: Event, *, retained: bool, taken: bool) -> Iterator[Event]:
         """Yield what is to be entered once more after a fact.
 
         A live fact is newer than what was retained of its kind. A live playback of a source that is
-        not shown yet counts once that source is.
+        not shown yet counts once that source is. What was not taken has undone nothing, so nothing
+        follows from it.
         """
         if isinstance(event, Undoable):
             self._keep(event, retained=retained)
+        if not taken:
+            return
         if isinstance(event, SourceChosen) and not retained:
             kept = self._kept.pop(Playback, None)
             if isinstance(kept, Playback) and kept.source == event.source:

@@ -153,6 +153,20 @@ def test_a_playback_that_names_another_source_is_refused_and_counts_once_that_is
     assert (known["source"], known["playback"]) == ("disc", "playing")
 
 
+def test_nothing_follows_from_a_source_that_was_refused(tmp_path: Path) -> None:
+    """What was to follow waits for a source that is shown; one message makes one refusal."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(ProjectorReport(state="lit"))
+        stage.hear(Playback(state="playing", source="nonesuch"))
+        stage.hear(SourceChosen(source="nonesuch"))
+        assert stage.refusals == ["unknown_name", "unknown_name"]
+        stage.hear(FILM[3])
+        stage.hear(SourceChosen(source="nonesuch"), SourceChosen(source="disc"))
+        assert stage.refusals[2:] == ["not_shown", "unknown_name"]
+        core = stage.durable.engine.state.core
+        assert (core.source, core.playback) == ("disc", "playing")
+
+
 def test_what_was_retained_is_forgotten_once_something_newer_is_heard(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
         stage.durable.connected()
