@@ -5,6 +5,7 @@ Lengths are in units (`creep.unit_of`): an 80th of the screen's width, some 40 m
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import inf, isfinite, sqrt
 from typing import Final, NamedTuple
 
@@ -140,7 +141,7 @@ class Tally(NamedTuple):
     """The share that showed before the 5 %, 50 % and 95 % count of its forecast."""
 
 
-def tally(lives: list[Life | None]) -> Tally:
+def tally(lives: Sequence[Life | None]) -> Tally:
     """Sum lives up."""
     told = [one for one in lives if one is not None]
     dated = [one.foretold for one in told if one.foretold and isfinite(one.foretold.shows)]

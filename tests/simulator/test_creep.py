@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ProcessPoolExecutor
-from functools import partial
+from functools import cache, partial
 from math import inf
 from multiprocessing import get_context
 
@@ -17,17 +17,24 @@ from simulator.wear import creep
 from simulator.wear.creep import Belief, Observation, RepeatabilitySession, believe
 from simulator.wear.disturbances import Series, disturbances, kinds, told
 from simulator.wear.first_passage import AnyOf, Bounds, FirstPassage
-from tests.simulator.lens_lives import KINDS, live, tally
+from tests.simulator.lens_lives import KINDS, Life, live, tally
 from tests.soak import sample
 
 LIVES = sample(12, 400)
-LENSES = sample(200, 2_000)
+LENSES = sample(400, 2_000)
 WIDER = 1.3
 """So much wider than the priors the lenses are drawn."""
 
 
 def ahead(belief: Belief, count: int, bound: float = 1.0) -> AnyOf:
     return AnyOf(((FirstPassage(belief, count, Bounds(bound, bound)),),))
+
+
+@cache
+def lived(kind: str, bound: float) -> tuple[Life | None, ...]:
+    """Simulate lives of one kind of lens at one limit: the longest work here, so done once."""
+    with ProcessPoolExecutor(mp_context=get_context("fork")) as crew:
+        return (*crew.map(partial(live, kind, bound), range(LIVES), chunksize=3),)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -37,27 +44,22 @@ def test_whoever_looks_when_due_and_aligns_when_told_is_hardly_ever_late(kind: s
     Of each kind 12 lives at two limits (400 in `make soak`, with less allowed for chance); all of
     them by `tests/benchmarks/bench_wear.py`.
     """
-    with ProcessPoolExecutor(mp_context=get_context("fork")) as crew:
-        lives = [
-            one
-            for bound in (0.12, 0.5)
-            for one in crew.map(partial(live, kind, bound), range(LIVES), chunksize=3)
-        ]
-    found = tally(lives)
+    found = tally([*lived(kind, 0.12), *lived(kind, 0.5)])
     by_chance = 2.6 * (0.06 * 0.94 / found.lives) ** 0.5
     assert found.showed <= 0.06 + by_chance, found
     assert found.looks < 40, found
 
 
+def test_over_all_kinds_of_lenses_no_allowance_for_chance_is_needed() -> None:
+    """The same lives: one kind by itself has too few of them every day to say more than roughly."""
+    found = tally([one for kind in KINDS for bound in (0.12, 0.5) for one in lived(kind, bound)])
+    assert found.showed <= 0.06, found
+
+
 @pytest.mark.parametrize("kind", ["steady", "scattered", "from both sides", "heavy tails"])
 def test_half_of_all_lenses_show_before_the_date_that_is_called_even(kind: str) -> None:
     """The creep is steady there, so that only a lack of measurements makes dates uncertain."""
-    with ProcessPoolExecutor(mp_context=get_context("fork")) as crew:
-        lives = [
-            one
-            for bound in (0.12, 0.5, 1.5)
-            for one in crew.map(partial(live, kind, bound), range(LIVES), chunksize=3)
-        ]
+    lives = [one for bound in (0.12, 0.5, 1.5) for one in lived(kind, bound)]
     first, half, last = tally(lives).before
     assert first <= 0.12
     assert 0.2 <= half <= 0.8
@@ -84,7 +86,7 @@ def test_nine_intervals_in_ten_hold_the_truth() -> None:
     """On lenses drawn wider than the priors (2,000 in `make soak`)."""
     with ProcessPoolExecutor(mp_context=get_context("fork")) as crew:
         held = [*crew.map(coverage, range(LENSES), chunksize=25)]
-    assert 0.84 <= np.mean(held) <= 0.96
+    assert 0.87 <= np.mean(held) <= 0.93
 
 
 def test_readings_whose_side_nobody_knows_are_trusted_no_more_than_they_deserve() -> None:
