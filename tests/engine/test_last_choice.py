@@ -23,6 +23,7 @@ from engine.room import PLAIN, WHOLE, Room, Show
 from engine.snapshot import decode, encode
 from engine.state import NO_CHOICE, LastChoice, RememberedTitle
 from tests.engine.meetings import START
+from tests.engine.moments import asked
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
 PLAINLY = OverrideLook(picture="plain")
@@ -170,8 +171,7 @@ def test_panels_that_were_wanted_are_wanted_again_though_they_stood_meanwhile() 
     story = Story(UNANSWERED, lens="tall")
     begin(story, 10)
     take(story, 100, OverrideLook(panels="sides"))
-    assert story.core.asked is not None
-    story.at(130, Answer(prompt=story.core.asked.id, answer="done"))
+    story.at(130, Answer(prompt=asked(story), answer="done"))
     assert story.core.arrangement == "sides"
     assert choice_of(story, "film") == LastChoice(Show(panels="sides"))
 
@@ -280,8 +280,7 @@ def match() -> Story:
     story.film(10, 1.78)
     story.done(11)
     story.done(100)
-    assert story.core.asked is not None
-    story.at(110, Answer(prompt=story.core.asked.id, answer="no"))
+    story.at(110, Answer(prompt=asked(story), answer="no"))
     assert (story.core.panels, story.core.refused_until) == ("refused", "title")
     return story
 

@@ -24,23 +24,10 @@ from engine.reconcile import NOTHING_LIT
 from engine.refusal import Refused
 from engine.room import Room
 from tests.engine.meetings import START
+from tests.engine.moments import asked, prompted
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
 
 SIDES = OverrideLook(panels="sides")
-
-
-def asked() -> Story:
-    """A scope film has begun with the side panels left from yesterday: they shall come off."""
-    story = Story(UNANSWERED, lens="tall", panels="sides")
-    story.film(10, 2.39)
-    story.at(30, None)
-    assert story.prompts() == [("open", "asked")]
-    return story
-
-
-def number(story: Story) -> int:
-    assert story.core.asked is not None
-    return story.core.asked.id
 
 
 def ends(story: Story) -> list[str]:
@@ -48,7 +35,7 @@ def ends(story: Story) -> list[str]:
 
 
 def test_a_prompt_is_asked_reminded_of_and_given_up() -> None:
-    story = asked()
+    story = prompted()
     story.at(23 + 119, None)
     assert len(story.prompts()) == 1
     story.at(23 + 121, None)
@@ -60,8 +47,8 @@ def test_a_prompt_is_asked_reminded_of_and_given_up() -> None:
 
 
 def test_nobody_is_asked_again_in_a_session_in_which_nobody_was_free() -> None:
-    story = asked()
-    story.at(35, Answer(prompt=number(story), answer="not_tonight"))
+    story = prompted()
+    story.at(35, Answer(prompt=asked(story), answer="not_tonight"))
     assert ends(story) == ["declined"]
     story.at(500, Playback(state="stopped"))
     story.film(600, 2.39)
@@ -81,7 +68,7 @@ def test_whoever_is_ready_is_sent_to_the_screen_only_when_it_is_dark() -> None:
     story.film(10, 2.39)
     story.done(11.5)
     story.at(30, None)
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     assert story.pictures()[-1] == "dark"
     assert story.prompts()[-1] == ("open", "asked")
     assert story.core.picture is not None
@@ -97,7 +84,7 @@ def test_nobody_is_sent_to_the_screen_while_the_lens_travels() -> None:
     story.film(10, 2.39)
     story.done(11.5)
     story.at(30, None)
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     story.at(40.5, LensReport(moving=True, preset=None))
     assert story.core.picture is not None
     story.at(41, Outcome(order=story.core.picture, outcome="done"))
@@ -112,21 +99,21 @@ def test_a_picture_that_does_not_go_dark_is_said_so_before_anybody_reaches(outco
     story.film(10, 2.39)
     story.done(11.5)
     story.at(30, None)
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     assert story.core.picture is not None
     story.at(41, Outcome(order=story.core.picture, outcome=outcome))  # type: ignore[arg-type]
     assert story.of(Prompt)[-1].words.startswith("The picture could not be made dark")
 
 
 def test_a_hub_that_says_nothing_of_orders_leaves_the_dark_unconfirmed() -> None:
-    story = asked()
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     assert story.of(Prompt)[-1].words.startswith("The picture should be dark now: make sure")
 
 
 def test_while_somebody_is_at_the_screen_nothing_travels_and_no_light_comes() -> None:
-    story = asked()
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     story.at(50, Playback(state="stopped"))
     story.at(60, SourceChosen(source="console"))
     story.at(90, Override(taken=True, look=OverrideLook(preset="broad")))
@@ -138,8 +125,8 @@ def test_while_somebody_is_at_the_screen_nothing_travels_and_no_light_comes() ->
 
 def test_the_light_comes_back_after_a_warning_inside_what_can_only_be_open() -> None:
     """Nobody answered from the screen: how the panels stand is not known."""
-    story = asked()
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     story.at(40 + 600 - 119, None)
     assert story.prompts()[-1] == ("open", "light comes back")
     assert story.pictures()[-1] == "dark"
@@ -150,16 +137,16 @@ def test_the_light_comes_back_after_a_warning_inside_what_can_only_be_open() -> 
 
 
 def test_panels_taken_off_bring_the_travel_they_were_in_the_way_of() -> None:
-    story = asked()
-    story.at(40, Answer(prompt=number(story), answer="ready"))
-    story.at(150, Answer(prompt=number(story), answer="done"))
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    story.at(150, Answer(prompt=asked(story), answer="done"))
     assert ends(story) == ["done"]
     assert story.core.arrangement == "open"
     assert story.recalls() == ["broad"]
 
 
 def test_a_report_of_the_panels_answers_the_prompt_too() -> None:
-    story = asked()
+    story = prompted()
     story.at(40, PanelReport(panels="open"))
     assert ends(story) == ["done"]
 
@@ -174,16 +161,16 @@ def test_panels_are_fitted_after_the_lens_has_travelled() -> None:
 
 
 def test_a_prompt_that_is_not_wanted_any_more_is_taken_back() -> None:
-    story = asked()
+    story = prompted()
     story.at(60, SourceChosen(source="console"))
     assert ends(story) == ["withdrawn"]
     assert story.core.panels == "still"
 
 
 def test_an_answer_to_another_prompt_is_refused() -> None:
-    story = asked()
+    story = prompted()
     with pytest.raises(Refused, match="is not open"):
-        story.at(40, Answer(prompt=number(story) + 1, answer="no"))
+        story.at(40, Answer(prompt=asked(story) + 1, answer="no"))
     assert story.core.arrangement == "sides"
 
 
@@ -252,11 +239,11 @@ def test_an_override_that_was_to_end_before_it_came_is_refused() -> None:
 
 def test_the_light_comes_back_to_whoever_took_over_at_the_screen() -> None:
     """A person who wants no picture in particular does not want the dark one."""
-    story = asked()
-    story.at(31, Answer(prompt=number(story), answer="ready"))
+    story = prompted()
+    story.at(31, Answer(prompt=asked(story), answer="ready"))
     assert story.core.shown == NOTHING_LIT
     story.at(33, Override(taken=True))
-    story.at(40, Answer(prompt=number(story), answer="done"))
+    story.at(40, Answer(prompt=asked(story), answer="done"))
     assert story.core.shown is not None
     assert story.core.shown.picture == "plain"
 
@@ -279,7 +266,7 @@ def at_the_screen(room: Room = UNANSWERED, who: str | None = None) -> Story:
     story.film(10, 2.39)
     story.done(11.5)
     story.at(30, None)
-    story.at(40, Answer(prompt=number(story), answer="ready", who=who))
+    story.at(40, Answer(prompt=asked(story), answer="ready", who=who))
     story.done(40.5)
     assert story.prompts()[-1] == ("open", "at the screen")
     return story
@@ -311,7 +298,7 @@ def test_a_session_does_not_end_while_somebody_is_at_the_screen() -> None:
     story.at(1, SourceChosen(source="disc"))
     story.at(2, Playback(state="stopped"))
     story.at(200, Override(taken=True, look=OverrideLook(panels="sides")))
-    story.at(290, Answer(prompt=number(story), answer="ready"))
+    story.at(290, Answer(prompt=asked(story), answer="ready"))
     story.at(400, None)
     assert ends(story) == []
     assert story.pictures()[-1] == "dark"
@@ -331,22 +318,22 @@ def test_a_dark_order_that_failed_for_one_is_given_again_for_the_next() -> None:
     story.film(10, 2.39)
     story.done(11.5)
     story.at(30, None)
-    story.at(40, Answer(prompt=number(story), answer="ready"))
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
     assert story.core.picture is not None
     story.at(41, Outcome(order=story.core.picture, outcome="refused"))
-    story.at(42, Answer(prompt=number(story), answer="done"))
+    story.at(42, Answer(prompt=asked(story), answer="done"))
     story.done(42.5)
     story.at(43, PanelReport(panels="sides"))
     story.done(60)
     story.at(80, None)
-    story.at(81, Answer(prompt=number(story), answer="ready"))
+    story.at(81, Answer(prompt=asked(story), answer="ready"))
     assert story.pictures()[-1] == "dark"
     assert story.core.picture is not None
 
 
 def test_who_says_no_at_the_screen_and_then_how_the_panels_stand_is_not_asked_again() -> None:
     story = at_the_screen(who="one")
-    story.at(50, Answer(prompt=number(story), answer="no", who="one"))
+    story.at(50, Answer(prompt=asked(story), answer="no", who="one"))
     assert story.core.arrangement is None
     story.at(55, PanelReport(panels="sides"))
     story.at(80, None)
@@ -375,7 +362,7 @@ def test_a_no_when_nothing_plays_and_no_session_runs_ends_with_a_session_of_its_
     story.at(20_010, Override(taken=False))
     story.at(40_000, None)
     story.at(40_001, Override(taken=True, until=moment_of(START + 41_000_000), look=SIDES))
-    story.at(40_002, Answer(prompt=number(story), answer="no"))
+    story.at(40_002, Answer(prompt=asked(story), answer="no"))
     assert story.core.panels == "refused"
     story.at(60_000, None)
     after = story.core

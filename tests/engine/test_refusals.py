@@ -42,6 +42,7 @@ from engine.handlers import IDS_KEPT
 from engine.refusal import RefusalCode, Refused
 from engine.snapshot import encode
 from tests.engine.meetings import START
+from tests.engine.moments import asked
 from tests.engine.story import HAYLOFT, Story, changed
 
 ROOM = changed(
@@ -308,8 +309,7 @@ def test_answers_and_outcomes_are_never_stale() -> None:
     story.at(24, Outcome(order=first, outcome="done", at=clock(23)))
     story.at(24, Outcome(order=second, outcome="done", at=clock(22)))
     story.at(31, Override(taken=True, look=OverrideLook(panels="sides")))
-    assert story.core.asked is not None
-    number = story.core.asked.id
+    number = asked(story)
     story.at(35, Answer(prompt=number, answer="ready", who="one", at=clock(34)))
     story.at(36, Answer(prompt=number, answer="no", who="one", at=clock(33)))
     assert story.core.asked is None

@@ -32,6 +32,7 @@ from engine.upcoming import next_due
 from engine.wording import HOLDS, HoldCode
 from rules.room.load import load
 from tests.engine.meetings import START, evenings
+from tests.engine.moments import asked, prompted
 from tests.engine.story import HAYLOFT, TEXT, UNANSWERED, Story, changed
 
 TALL = Override(taken=True, look=OverrideLook(preset="tall"))
@@ -129,11 +130,8 @@ def test_a_refused_word_says_why_and_that_nothing_happens() -> None:
 
 
 def test_whoever_is_ready_hears_that_it_goes_dark_and_after_it_that_light_comes_back() -> None:
-    story = Story(UNANSWERED, lens="tall", panels="sides")
-    story.film(10, 2.39)
-    story.at(30, None)
-    assert story.core.asked is not None
-    number = story.core.asked.id
+    story = prompted()
+    number = asked(story)
     ready = reply(story, 40, Answer(prompt=number, answer="ready"))
     assert following(ready) == ["goes_dark", "to_the_screen"]
     done = reply(story, 80, Answer(prompt=number, answer="done"))
@@ -147,8 +145,7 @@ def test_what_waits_for_the_picture_before_it_is_said_to_come() -> None:
     story.film(10, 2.39)
     story.done(11)
     story.at(30, None)
-    assert story.core.asked is not None
-    number = story.core.asked.id
+    number = asked(story)
     story.at(40, Answer(prompt=number, answer="ready", who="first"))
     story.done(40.05)
     done = reply(story, 40.1, Answer(prompt=number, answer="done", who="first"))
@@ -165,8 +162,7 @@ def test_light_that_waits_is_named_beside_a_lens_that_moves_at_once() -> None:
     story = Story(UNANSWERED, lens="tall", panels="sides")
     story.film(10, 2.39)
     story.at(100, None)
-    assert story.core.asked is not None
-    number = story.core.asked.id
+    number = asked(story)
     reply(story, 110, Answer(prompt=number, answer="ready"))
     done = reply(story, 110.1, Answer(prompt=number, answer="done"))
     assert story.core.holds == ("flash",)

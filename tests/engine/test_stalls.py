@@ -12,6 +12,7 @@ from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, Re
 from engine.room import Room
 from engine.step import STILL_TO_HEAR
 from tests.engine.meetings import START
+from tests.engine.moments import asked, prompted
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
 
 STALLED = Resumed(stalled=True)
@@ -99,11 +100,8 @@ def test_a_silent_lens_arrives_in_a_stall_by_the_clock() -> None:
 
 def at_screen() -> tuple[Story, int]:
     """Somebody is at the screen from second 40 on; without a stall it is dark up to 640."""
-    story = Story(UNANSWERED, lens="tall", panels="sides")
-    story.film(10, 2.39)
-    story.at(30, None)
-    assert story.core.asked is not None
-    number = story.core.asked.id
+    story = prompted()
+    number = asked(story)
     story.at(40, Answer(prompt=number, answer="ready"))
     return story, number
 
@@ -119,11 +117,8 @@ def test_whoever_is_at_the_screen_is_warned_after_a_stall_before_the_light_comes
 
 
 def test_an_answer_that_was_given_in_a_stall_is_in_time() -> None:
-    story = Story(UNANSWERED, lens="tall", panels="sides")
-    story.film(10, 2.39)
-    story.at(30, None)
-    assert story.core.asked is not None
-    number = story.core.asked.id
+    story = prompted()
+    number = asked(story)
     stalled(story, 30 + UNANSWERED.pace.give_up / 1_000 + 10)
     ends = story.core.timers.give_up
     assert ends == START + 40_000 + UNANSWERED.pace.give_up + STILL_TO_HEAR
