@@ -10,7 +10,7 @@ from math import cos, pi, sin
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from adapters.render import svg
-from adapters.render.place_drawing import BORDER, FAINT, INK, SCREEN
+from adapters.render.palette import ON_PAPER
 from engine.aspect import SCALE, ratio_text
 from engine.stretch import STRAIGHT, Widening
 
@@ -80,17 +80,17 @@ def stretch_sheet(plan: Plan, picture: str) -> str:
     width = LEFT + 3 * (CELL + GAP)
     height = TOP + max(1, len(ways)) * (high + UNDER + GAP)
     title = f"{plan.room.name}, picture {picture}, at preset {plan.fixed}"
-    parts = [svg.draw_text(LEFT, 34, title, 22, font_weight="bold", fill=INK)]
+    parts = [svg.draw_text(LEFT, 34, title, 22, font_weight="bold", fill=ON_PAPER.ink)]
     for at, name in enumerate(("circles, plain", f"circles, {picture}", f"a menu, {picture}")):
         x = LEFT + at * (CELL + GAP)
-        parts.append(svg.draw_text(x, TOP - 12, name, 14, font_weight="bold", fill=INK))
+        parts.append(svg.draw_text(x, TOP - 12, name, 14, font_weight="bold", fill=ON_PAPER.ink))
     if not ways:
         parts.append(svg.draw_text(LEFT, TOP + 20, "It changes nothing for these ratios.", 14))
     for row, (ratio, way) in enumerate(ways):
         y = TOP + row * (high + UNDER + GAP)
         label = svg.draw_text(LEFT - 14, y + high / 2 + 7, ratio_text(ratio), 20, text_anchor="end")
         parts += [label, *_row(plan, ratio, way, (y, high))]
-    return svg.page(width, height, title, parts)
+    return svg.page(width, height, title, ON_PAPER.ground, parts)
 
 
 def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[str]:
@@ -109,13 +109,13 @@ def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[
         x = LEFT + number * (CELL + GAP)
         name = f"clip-{ratio}-{number}"
         parts = [
-            svg.draw_rect(0, 0, CELL, high, fill=BORDER),
+            svg.draw_rect(0, 0, CELL, high, fill=ON_PAPER.border),
             svg.draw_rect(
                 screen.border * unit,
                 screen.border * unit,
                 screen.width * unit,
                 screen.height * unit,
-                fill=SCREEN,
+                fill=ON_PAPER.screen,
             ),
             _clip(name, lens),
             svg.group([_sheet(lens), *cell], clip_path=f"url(#{name})"),
@@ -125,10 +125,10 @@ def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[
     what = f"circles {curve.middle:.2f} wide in the middle, {curve.edge:.2f} at the edge; "
     what += f"{lost * 100:.1f} % of the rows lost; {enlarged.fill * 100:.0f} % of the unlit width "
     what += "filled" if enlarged.kept else "filled, all that its limits or the raster allow"
-    yield svg.draw_text(LEFT + CELL + GAP, y + high + 17, what, 12.5, fill=FAINT)
+    yield svg.draw_text(LEFT + CELL + GAP, y + high + 17, what, 12.5, fill=ON_PAPER.faint)
     width = ratio / SCALE * way.area.height
     size_words = f"plain {width / 1e6:.2f} m, {way.picture} {way.area.width / 1e6:.2f} m wide"
-    yield svg.draw_text(LEFT, y + high + 17, size_words, 12.5, fill=FAINT)
+    yield svg.draw_text(LEFT, y + high + 17, size_words, 12.5, fill=ON_PAPER.faint)
 
 
 def _edges(lens: CellMap) -> tuple[float, float, float, float]:
@@ -215,7 +215,7 @@ def _text(lens: CellMap, place: Position, text: str, size: float) -> Iterator[st
             word,
             1,
             font_family=svg.MONO,
-            fill=INK,
+            fill=ON_PAPER.ink,
             transform=f"matrix({wide:.3f} 0 0 {high:.3f} {left:.2f} {down:.2f})",
         )
         at += letter * (len(word) + 1)

@@ -54,11 +54,11 @@ def group(parts: Iterable[str], **style: float | str) -> str:
     return element("g", "".join(parts), **style)
 
 
-def page(width: float, height: float, title: str, parts: Iterable[str]) -> str:
-    """Make a whole drawing with its title, on paper."""
+def page(width: float, height: float, title: str, ground: str, parts: Iterable[str]) -> str:
+    """Make a whole drawing with its title, on a ground of this colour."""
     body = [
         element("title", escape(title)),
-        draw_rect(0, 0, width, height, fill="#f7f6f2"),
+        draw_rect(0, 0, width, height, fill=ground),
         *parts,
     ]
     wide, high = short_number(width), short_number(height)

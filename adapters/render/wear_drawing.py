@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import ceil, floor, isfinite, log10
+from math import isfinite
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from adapters.render.labels import Frame, LabelWriter, keep_apart, text_width
+from adapters.render.measures import round_steps
+from adapters.render.palette import DASHES, ON_PAPER
 from adapters.render.svg import (
     Position,
     draw_line,
@@ -28,7 +31,6 @@ from simulator.wear.assessment import EdgeEstimate, PresetWear
 from simulator.wear.creep import ENOUGH, Observation
 
 WIDTH, PANEL, LEFT, RIGHT, TOP, GAP = 860.0, 180.0, 74.0, 30.0, 96.0, 86.0
-INK, BAND, LIMIT, GONE, PAPER = "#22303c", "#9fb8c8", "#b5482e", "#5f666c", "#ffffff"
 STEPS = 60
 FURTHEST = 20_000
 """How many travels ahead a drawing shows at most."""
@@ -36,8 +38,6 @@ LEAST = 3.0
 """A panel shows at least so many millimetres to either side."""
 WORTH = 2.5
 """A limit at most so many times as far as what was measured is drawn, a further one is told."""
-CLOSE = 74.0
-"""Dates stand no closer than this."""
 NARROW = 34.0
 """Marks of what is foretold stand no closer than this."""
 NINE_IN_TEN = 1.645
@@ -65,13 +65,19 @@ def wear_drawing(room: Room, one: PresetWear) -> str:
     """Draw one preset: a panel for each edge of its picture."""
     height = TOP + max(1, len(one.edges)) * (PANEL + GAP) - GAP + 58
     parts = [
-        draw_text(LEFT, 30, f"{room.name}, {one.preset}: how far each edge has moved", 17, fill=INK)
+        draw_text(
+            LEFT,
+            30,
+            f"{room.name}, {one.preset}: how far each edge has moved",
+            17,
+            fill=ON_PAPER.ink,
+        )
     ]
     for line, words in enumerate(_under(one)):
-        parts.append(draw_text(LEFT, 50 + 16 * line, words, 12, fill=GONE))
+        parts.append(draw_text(LEFT, 50 + 16 * line, words, 12, fill=ON_PAPER.faint))
     for index, edge in enumerate(one.edges):
         parts += _panel(room, one, edge, TOP + index * (PANEL + GAP))
-    return page(WIDTH, height, f"{room.name}, {one.preset}", parts)
+    return page(WIDTH, height, f"{room.name}, {one.preset}", ON_PAPER.ground, parts)
 
 
 def _under(one: PresetWear) -> Iterator[str]:
@@ -87,44 +93,55 @@ def _under(one: PresetWear) -> Iterator[str]:
 
 def _panel(room: Room, one: PresetWear, edge: EdgeEstimate, top: float) -> Iterator[str]:
     scale, unit = _scale(one, top), edge.estimate.unit
-    yield draw_rect(LEFT, top, WIDTH - LEFT - RIGHT, PANEL, fill=PAPER, stroke="#d5d2c8")
-    yield draw_text(LEFT, top - 8, f"{AXIS_WORDS[edge.name]}, mm", 12, fill=INK)
+    yield draw_rect(
+        LEFT, top, WIDTH - LEFT - RIGHT, PANEL, fill=ON_PAPER.sheet, stroke=ON_PAPER.rule
+    )
+    yield draw_text(LEFT, top - 8, f"{AXIS_WORDS[edge.name]}, mm", 12, fill=ON_PAPER.ink)
+    frame = Frame(LEFT, top, WIDTH - RIGHT, top + PANEL)
+    lettering = LabelWriter(frame, ON_PAPER)
+    for seen in edge.estimate.seen:
+        x, y = scale.x(seen.travels), scale.y(seen.offset * unit)
+        lettering.keep_free(Frame(x - 5, y - 5, x + 5, y + 5))
     yield from _ticks(scale)
     yield from _dates(room, one, edge, scale)
     steps = _ahead(edge, scale)
-    yield draw_polygon(_band(steps, scale), fill=BAND, fill_opacity=0.5)
+    yield draw_polygon(_band(steps, scale), fill=ON_PAPER.picture, fill_opacity=0.25)
     for (count, points), (to, then) in pairwise(steps):
         start = (scale.x(count), scale.y(points[1]))
-        yield draw_line(start, (scale.x(to), scale.y(then[1])), stroke=INK, stroke_dasharray="5 3")
-    yield from _limits(edge, scale)
+        yield draw_line(
+            start, (scale.x(to), scale.y(then[1])), stroke=ON_PAPER.ink, stroke_dasharray="5 3"
+        )
+    yield from _limits(edge, scale, lettering)
     for before, seen in pairwise(edge.estimate.seen):
         if not seen.resets and not seen.jumped:
             start = (scale.x(before.travels), scale.y(before.offset * unit))
             end = (scale.x(seen.travels), scale.y(seen.offset * unit))
-            yield draw_line(start, end, stroke=INK, stroke_opacity=0.6)
+            yield draw_line(start, end, stroke=ON_PAPER.ink, stroke_opacity=0.6)
     for seen in edge.estimate.seen:
-        yield from _reading(seen, unit, scale)
-    yield from _forecast(one, edge, scale)
+        yield from _reading(seen, unit, scale, lettering)
+    yield from _forecast(one, edge, scale, lettering)
 
 
-def _reading(seen: Observation, unit: float, scale: _Scale) -> Iterator[str]:
+def _reading(
+    seen: Observation, unit: float, scale: _Scale, lettering: LabelWriter
+) -> Iterator[str]:
     x, y = scale.x(seen.travels), seen.offset * unit
     spread = NINE_IN_TEN * seen.error * unit
     low, high = scale.y(y - spread), scale.y(y + spread)
-    yield draw_line((x, low), (x, high), stroke=INK, stroke_width=1.5)
+    yield draw_line((x, low), (x, high), stroke=ON_PAPER.ink, stroke_width=1.5)
     for end in (low, high):
-        yield draw_line((x - 4, end), (x + 4, end), stroke=INK, stroke_width=1.5)
-    shade = PAPER if seen.resets else INK
-    yield draw_rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=INK)
+        yield draw_line((x - 4, end), (x + 4, end), stroke=ON_PAPER.ink, stroke_width=1.5)
+    shade = ON_PAPER.sheet if seen.resets else ON_PAPER.ink
+    yield draw_rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=ON_PAPER.ink)
     if seen.jumped or seen.wrong:
         below = 1 if y > 0 else -1  # towards the middle of the panel, where there is room
         tip = scale.y(y) + 14 * below
         away = tip + 10 * below
-        yield draw_line((x, away), (x, tip), stroke=LIMIT, stroke_width=2)
+        yield draw_line((x, away), (x, tip), stroke=ON_PAPER.wrong, stroke_width=2)
         back = tip + 5 * below
-        yield draw_polygon([(x, tip), (x - 4, back), (x + 4, back)], fill=LIMIT)
+        yield draw_polygon([(x, tip), (x - 4, back), (x + 4, back)], fill=ON_PAPER.wrong)
         words = "misread" if seen.wrong else "moved at once"
-        yield _label(x - 6, away + 4, words, LIMIT, text_anchor="end")
+        yield from lettering.write(x, away, words)
 
 
 def _scale(one: PresetWear, top: float) -> _Scale:
@@ -149,7 +166,7 @@ def _scale(one: PresetWear, top: float) -> _Scale:
     return _Scale(first - 0.03 * (last - first), last, 1.15 * max(most, *near, LEAST), top)
 
 
-def _limits(edge: EdgeEstimate, scale: _Scale) -> Iterator[str]:
+def _limits(edge: EdgeEstimate, scale: _Scale, lettering: LabelWriter) -> Iterator[str]:
     """Draw where it shows, or say in words where that is."""
     lower = edge.name in {"left", "top"}
     beyond = []
@@ -168,22 +185,15 @@ def _limits(edge: EdgeEstimate, scale: _Scale) -> Iterator[str]:
             beyond.append(f"{words}: {at:+.0f} mm")
             continue
         y = scale.y(at)
-        yield draw_line((LEFT, y), (WIDTH - RIGHT, y), stroke=LIMIT, stroke_dasharray="6 4")
-        # Towards the middle, where the panel goes on, unless the limits lie too close for words.
-        inner = abs(y - scale.y(0)) > PANEL / 4
-        below = (at > 0) is inner
-        place = y + 14 if below else y - 6
-        yield _label(WIDTH - RIGHT - 6, place, words, LIMIT, text_anchor="end")
+        yield draw_line(
+            (LEFT, y), (WIDTH - RIGHT, y), stroke=ON_PAPER.wrong, stroke_dasharray=DASHES["wrong"]
+        )
+        yield from lettering.write(WIDTH - RIGHT - 12, y, words)
     if beyond:
         words = "outside this drawing: " + ", ".join(beyond)
-        yield draw_text(WIDTH - RIGHT, scale.top - 8, words, 11, fill=LIMIT, text_anchor="end")
-
-
-def _label(x: float, y: float, words: str, fill: str, **style: str) -> str:
-    """Write words that can be read where a line or a band runs behind them."""
-    return draw_text(
-        x, y, words, 11, fill=fill, stroke=PAPER, stroke_width=3, paint_order="stroke", **style
-    )
+        yield draw_text(
+            WIDTH - RIGHT, scale.top - 8, words, 11, fill=ON_PAPER.ink, text_anchor="end"
+        )
 
 
 def _ahead(edge: EdgeEstimate, scale: _Scale) -> list[tuple[float, tuple[float, float, float]]]:
@@ -199,7 +209,9 @@ def _band(steps: list[tuple[float, tuple[float, float, float]]], scale: _Scale) 
     return [*upper, *lower]
 
 
-def _forecast(one: PresetWear, edge: EdgeEstimate, scale: _Scale) -> Iterator[str]:
+def _forecast(
+    one: PresetWear, edge: EdgeEstimate, scale: _Scale, lettering: LabelWriter
+) -> Iterator[str]:
     now = max(one.counts.travels, edge.estimate.belief.count)
     taken = scale.x(now)
     for name, ahead in zip(("5 %", "50 %", "95 %"), one.forecast or (), strict=False):
@@ -207,44 +219,46 @@ def _forecast(one: PresetWear, edge: EdgeEstimate, scale: _Scale) -> Iterator[st
         if x > taken + NARROW:
             taken = x
             yield draw_line(
-                (x, scale.top), (x, scale.top + PANEL), stroke=LIMIT, stroke_opacity=0.6
+                (x, scale.top), (x, scale.top + PANEL), stroke=ON_PAPER.wrong, stroke_opacity=0.6
             )
-            yield _label(x + 4, scale.top + PANEL - 24, name, LIMIT)
+            yield from lettering.write(x, scale.top + PANEL - 26, name)
     x = scale.x(now)
-    yield draw_line((x, scale.top), (x, scale.top + PANEL), stroke=GONE, stroke_dasharray="2 3")
-    yield _label(x + 4, scale.top + 30, "now", GONE)
+    yield draw_line(
+        (x, scale.top), (x, scale.top + PANEL), stroke=ON_PAPER.faint, stroke_dasharray="2 3"
+    )
+    yield from lettering.write(x, scale.top + 24, "now")
 
 
 def _ticks(scale: _Scale) -> Iterator[str]:
     low = scale.top + PANEL
-    for at in _round(scale.first, scale.last):
+    for at in round_steps(scale.first, scale.last):
         x = scale.x(at)
-        yield draw_line((x, low), (x, low + 4), stroke=GONE)
-        yield draw_text(x, low + 16, short_number(at), 11, text_anchor="middle", fill=GONE)
-    yield draw_text(LEFT - 8, low + 16, "travels", 11, text_anchor="end", fill=GONE)
-    for at in _round(-scale.most, scale.most):
-        y = scale.y(at)
-        yield draw_line((LEFT, y), (WIDTH - RIGHT, y), stroke="#c9c5ba" if not at else "#eceae4")
+        yield draw_line((x, low), (x, low + 4), stroke=ON_PAPER.faint)
         yield draw_text(
-            LEFT - 8, y + 4, f"{at:+g}" if at else "0", 11, text_anchor="end", fill=GONE
+            x, low + 16, short_number(at), 11, text_anchor="middle", fill=ON_PAPER.faint
+        )
+    yield draw_text(LEFT - 8, low + 16, "travels", 11, text_anchor="end", fill=ON_PAPER.faint)
+    for at in round_steps(-scale.most, scale.most):
+        y = scale.y(at)
+        yield draw_line(
+            (LEFT, y), (WIDTH - RIGHT, y), stroke=ON_PAPER.faint if not at else ON_PAPER.rule
+        )
+        yield draw_text(
+            LEFT - 8, y + 4, f"{at:+g}" if at else "0", 11, text_anchor="end", fill=ON_PAPER.faint
         )
 
 
 def _dates(room: Room, one: PresetWear, edge: EdgeEstimate, scale: _Scale) -> Iterator[str]:
     """Write when it was read, leaving out what would stand on another."""
-    y, taken = scale.top + PANEL + 32, -CLOSE
-    yield draw_text(LEFT - 8, y, "read on", 11, text_anchor="end", fill=GONE)
-    for at, seen in zip(one.read_at, edge.estimate.seen, strict=True):
-        x = min(max(scale.x(seen.travels), LEFT + CLOSE / 2), WIDTH - RIGHT - CLOSE / 2)
-        if x - taken < CLOSE:
-            continue
-        taken = x
-        day = f"{moment_of(at).astimezone(ZoneInfo(room.time_zone)):%Y-%m-%d}"
-        yield draw_text(x, y, day, 11, text_anchor="middle", fill=GONE)
-
-
-def _round(low: float, high: float) -> list[float]:
-    """Give about five round numbers between two, for the ticks of an axis."""
-    step = 10.0 ** floor(log10((high - low) / 4))
-    step *= next(size for size in (1, 2, 5, 10) if (high - low) / (step * size) <= 6)  # noqa: PLR2004
-    return [index * step for index in range(ceil(low / step), floor(high / step) + 1)]
+    y, zone = scale.top + PANEL + 32, ZoneInfo(room.time_zone)
+    yield draw_text(LEFT - 8, y, "read on", 11, text_anchor="end", fill=ON_PAPER.faint)
+    days = [f"{moment_of(at).astimezone(zone):%Y-%m-%d}" for at in one.read_at]
+    widths = [text_width(day, 11) for day in days]
+    places = [
+        min(max(scale.x(seen.travels), LEFT + width / 2), WIDTH - RIGHT - width / 2)
+        for seen, width in zip(edge.estimate.seen, widths, strict=True)
+    ]
+    for number in keep_apart(places, widths):
+        yield draw_text(
+            places[number], y, days[number], 11, text_anchor="middle", fill=ON_PAPER.faint
+        )

@@ -17,6 +17,7 @@ from simulator.nights.night_file import read_head, read_lines
 from simulator.nights.replay import engine_for, replay
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from simulator.wear.ledger import NOWHERE, count_at, per_night
+from tests.adapters.drawn_words import collisions
 from tests.adapters.months import A_DAY, PLAN, book, months
 from tests.adapters.staging import staged
 from tests.adapters.wear_commands import HAYLOFT, align, told
@@ -133,6 +134,7 @@ def test_months_of_nights_and_four_measurements_give_a_date_and_the_reason(
     assert "One zoom left at broad would have saved" in text
     assert "of the light for" in text
     drawing = ET.parse(charts / "hayloft-tall.svg").getroot()
+    assert collisions((charts / "hayloft-tall.svg").read_text("utf-8")) == []
     shown = [one.text for one in drawing.iter() if one.tag.endswith("text")]
     edges = {f"at its {edge} edge, mm" for edge in ("left", "top", "right", "bottom")}
     assert {"now", "travels", "read on", "2026-11-22", *edges} <= set(shown)
