@@ -6,6 +6,9 @@ Fitted panels leave an opening round the middle of the screen. A picture may pas
 screen a little, where the black border swallows the light. It must never stand on a panel, so
 everything here is rounded towards the inside of the opening.
 
+A picture's size is worked out in exact fractions of a pixel and rounded down once, at the end: a
+rounded height would move the width by more than a pixel, and by far more where a limit is near.
+
 Lengths are micrometres, shares and ratios are 1/10,000, and the pixels of the raster are square.
 Wherever a preset or panels are given by name, None means that nobody knows: an unknown lens counts
 as the preset with the largest raster, and unknown panels as all of them fitted at once.
@@ -13,11 +16,12 @@ as the preset with the largest raster, and unknown panels as all of them fitted 
 
 from __future__ import annotations
 
+from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
-from engine.plane import Plane
+from engine.plane import PIXEL, Box, Plane
 from engine.room import DARK, Crop, RoomBelow, Stretch
 from engine.stretch import most_gain
 
@@ -57,6 +61,10 @@ class Rect(NamedTuple):
         """Whether nothing is lit."""
         return self.width <= 0 or self.height <= 0
 
+    def exact(self) -> Box:
+        """Give its edges as exact fractions."""
+        return Box(*map(Fraction, (self.left, self.top, self.right, self.bottom)))
+
 
 UNLIT: Final = Rect(0, 0, 0, 0)
 """The rectangle of a dark picture."""
@@ -69,22 +77,30 @@ class Window(NamedTuple):
     height: int
 
 
+Size = tuple[Fraction, Fraction]
+"""A width and a height in exact raster pixels."""
+
+
 class Field(NamedTuple):
     """The room for a picture at one preset with one arrangement of panels, in raster pixels."""
 
     window: Rect
-    """The part of the screen that is within the opening and within the raster."""
+    """The part of the screen that is within the opening and within the raster, rounded."""
+    exact: Box
+    """That part before the screen's edges were rounded."""
     opening: Rect
     """What panels leave free. It may pass the raster, and has no end where no panel stands."""
     free: Rect
     """The part of the raster that panels leave free, past the screen's edge too."""
-    wanted: int
+    exact_free: Box
+    """That part before it was rounded inwards."""
+    wanted: Fraction
     """Width of the screen within the opening, whether the raster reaches it or not."""
     screen: Rect
     """The whole screen; it may pass the raster."""
-    widest: int
+    widest: Fraction
     """How wide a picture may be where it passes the screen's edges."""
-    highest: int
+    highest: Fraction
     """How high it may be there."""
 
 
@@ -156,11 +172,14 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     width, height = _size(room, picture, aspect, field)
     raised = field.screen.height * lift // SCALE
     inside, free = field.window, field.free
-    left = inside.left + (inside.width - width) // 2
-    top = inside.top + (inside.height - height) // 2
     shape = room.pictures.get(picture)
     if isinstance(shape, RoomBelow):  # In the middle, as far as the room below it allows.
+        left = inside.left + (inside.width - width) // 2
+        top = inside.top + (inside.height - height) // 2
         top = min(top, inside.bottom - height - _below(shape, height))
+    else:
+        left = (field.exact.left + field.exact.right - width) // 2
+        top = (field.exact.top + field.exact.bottom - height) // 2
     top -= raised
     return Rect(
         max(free.left, min(left, free.right - width)),
@@ -206,55 +225,59 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
         return False
     if isinstance(shape, Crop):
         return True
-    return not _grows(width, _target(shape, aspect, field.window.height, field.wanted))
+    return not _grows(width, _target(shape, aspect, field))
 
 
 def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int]:
     """Give a picture's size in pixels; an enlarged one counts only if it is larger than plain."""
     plain = _plain(aspect, field)
     shape = room.pictures.get(picture)
-    if shape is None:
-        return plain
     if isinstance(shape, RoomBelow):
-        return _above_lines(shape, aspect, field.window)
-    size = _enlarged(shape, aspect, field)
-    return size if _grows(plain[0], size[0]) else plain
+        return _above_lines(shape, aspect, field)
+    size = plain if shape is None else _enlarged(shape, aspect, field)
+    width, height = size if _grows(plain[0], size[0]) else plain
+    free = field.free  # Panels are kept clear to whole pixels, which may cost one more.
+    return max(1, min(free.width, int(width))), max(1, min(free.height, int(height)))
 
 
-def _grows(width: int, other: int) -> bool:
+def _grows(width: Fraction, other: Fraction) -> bool:
     """Tell whether the second width is visibly larger than the first."""
     return (other - width) * SCALE > TRIFLE * width
 
 
-def _plain(aspect: int, field: Field) -> tuple[int, int]:
-    """Give the size of a plain picture in pixels.
+def _plain(aspect: int, field: Field) -> Size:
+    """Give the size of a plain picture.
 
     It covers the window if the border can swallow what passes it, and else lies within the window.
     """
-    inside, free = field.window, field.free
-    within = _contained(aspect, inside.width, inside.height)
-    if aspect * inside.height > inside.width * SCALE:
-        cover = aspect * inside.height // SCALE, inside.height
+    width, height, free = field.exact.width, field.exact.height, field.exact_free
+    within = _contained(aspect, width, height)
+    if aspect * height > width * SCALE:
+        cover = height * aspect / SCALE, height
     else:
-        cover = inside.width, inside.width * SCALE // aspect
+        cover = width, width * SCALE / aspect
     if cover[0] > free.width or cover[1] > free.height:
         cover = _contained(aspect, min(cover[0], free.width), min(cover[1], free.height))
     return cover if cover[0] <= field.widest and cover[1] <= field.highest else within
 
 
-def _contained(aspect: int, width: int, height: int) -> tuple[int, int]:
-    """Give the largest size of a ratio within a width and a height, in pixels."""
+def _contained(aspect: int, width: Fraction, height: Fraction) -> Size:
+    """Give the largest size of a ratio within a width and a height."""
     if aspect * height <= width * SCALE:
-        return max(1, aspect * height // SCALE), height
-    return width, max(1, width * SCALE // aspect)
+        return height * aspect / SCALE, height
+    return width, width * SCALE / aspect
 
 
-def _above_lines(shape: RoomBelow, aspect: int, inside: Rect) -> tuple[int, int]:
+def _above_lines(shape: RoomBelow, aspect: int, field: Field) -> tuple[int, int]:
     """Give the size of the largest picture that fits the window with the room below it."""
-    height = inside.height * SCALE // (SCALE + shape.room_below)
-    while height > 1 and height + _below(shape, height) > inside.height:
-        height -= 1  # Rounding of the room below costs a row at most.
-    return _contained(aspect, inside.width, max(1, height))
+    inside, exact = field.window, field.exact
+    highest = exact.height * SCALE / (SCALE + shape.room_below)
+    width, height = (int(length) for length in _contained(aspect, exact.width, highest))
+    rows = min(inside.height, height)
+    while rows > 1 and rows + _below(shape, rows) > inside.height:
+        rows -= 1  # Rounding of the window and of the room below costs a row or two.
+    width = min(width, inside.width, (rows + 1) * aspect // SCALE)
+    return max(1, width), max(1, rows)
 
 
 def _below(shape: RoomBelow, height: int) -> int:
@@ -262,24 +285,23 @@ def _below(shape: RoomBelow, height: int) -> int:
     return -(-height * shape.room_below // SCALE)
 
 
-def _enlarged(shape: Stretch | Crop, aspect: int, field: Field) -> tuple[int, int]:
+def _enlarged(shape: Stretch | Crop, aspect: int, field: Field) -> Size:
     """Fill the window's height, and as much of its width as the picture's limits allow."""
-    inside = field.window
-    plain = aspect * inside.height // SCALE
+    width, height = field.exact.width, field.exact.height
+    plain = height * aspect / SCALE
     kept = SCALE - shape.rows_lost
     if isinstance(shape, Crop):
-        width = aspect * inside.height // kept
+        wide = height * aspect / kept
     else:
         gain, unit = most_gain(shape.edge_circle, shape.middle_circle, shape.even_middle)
-        reach = aspect * inside.height * gain // (kept * unit)
-        width = min(reach, _target(shape, aspect, inside.height, field.wanted))
-    return min(inside.width, max(plain, width)), inside.height
+        wide = min(height * aspect * gain / (kept * unit), _target(shape, aspect, field))
+    return min(width, max(plain, wide)), height
 
 
-def _target(shape: Stretch, aspect: int, height: int, wanted: int) -> int:
-    """Say how wide a stretch is to make a picture, in pixels: by how much of the gap it fills."""
-    plain = aspect * height // SCALE
-    return plain + (wanted - plain) * shape.fill // SCALE
+def _target(shape: Stretch, aspect: int, field: Field) -> Fraction:
+    """Say how wide a stretch is to make a picture: by how much of the gap it fills."""
+    plain = field.exact.height * aspect / SCALE
+    return plain + (field.wanted - plain) * shape.fill / SCALE
 
 
 @lru_cache(CACHE_SIZE)
@@ -292,42 +314,48 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
     at = room.presets[preset or largest_preset(room)]
     below = [one for one in room.presets.values() if _area(one) <= _area(at)]
     known = preset is not None
-    screen = _screen(room, at) if known else _common([_screen(room, one) for one in below])
-    opening = _common([_opening(room, one, window(room, panels)) for one in below])
-    free = _common([Rect(0, 0, room.projector.columns, room.projector.rows), opening])
+    seen = [at] if known else below
+    raster = Rect(0, 0, room.projector.columns, room.projector.rows)
+    exact = Box.common([_exact_screen(room, one) for one in seen])
+    screen = _common([_screen(room, one) for one in seen])
+    left_free = Box.common([_exact_opening(room, one, window(room, panels)) for one in below])
+    opening = _inside(left_free)
+    free = _common([raster, opening])
     return Field(
         window=_common([screen, free]),
+        exact=Box.common([exact, left_free, raster.exact()]),
         opening=opening,
         free=free,
-        wanted=_common([screen, opening]).width,
+        exact_free=Box.common([left_free, raster.exact()]),
+        wanted=Box.common([exact, left_free]).width,
         screen=screen,
         widest=_overfilled(room, room.screen.width, _across(room, at)),
         highest=_overfilled(room, room.screen.height, _down(room, at)),
     )
 
 
-def _overfilled(room: Room, length: int, scale: tuple[int, int]) -> int:
+def _overfilled(room: Room, length: int, pixels: Fraction) -> Fraction:
     """Say how long a picture may be on a length of screen, in pixels.
 
-    It may pass the screen by the overfill, and by no more than the border on both sides.
+    It may pass the screen by the overfill, and by no more than the border on both sides. `pixels`
+    is how many there are in a micrometre.
     """
-    passing = min(length * room.screen.overfill // SCALE, 2 * room.screen.border)
-    pixels, spanned = scale
-    return (length + passing) * pixels // spanned
+    passing = min(Fraction(length * room.screen.overfill, SCALE), Fraction(2 * room.screen.border))
+    return (length + passing) * pixels
 
 
-def _across(room: Room, preset: Preset) -> tuple[int, int]:
-    """Give a number of columns and how many micrometres they span, from corners if measured."""
+def _across(room: Room, preset: Preset) -> Fraction:
+    """Give the number of columns in a micrometre, from corners if measured."""
     if preset.measured is not None:
-        return _screen(room, preset).width, room.screen.width
-    return room.projector.columns, preset.raster_width
+        return _exact_screen(room, preset).width / room.screen.width
+    return Fraction(room.projector.columns, preset.raster_width)
 
 
-def _down(room: Room, preset: Preset) -> tuple[int, int]:
-    """Give a number of rows and how many micrometres they span, from corners if measured."""
+def _down(room: Room, preset: Preset) -> Fraction:
+    """Give the number of rows in a micrometre, from corners if measured."""
     if preset.measured is not None:
-        return _screen(room, preset).height, room.screen.height
-    return room.projector.rows, preset.raster_height
+        return _exact_screen(room, preset).height / room.screen.height
+    return Fraction(room.projector.rows, preset.raster_height)
 
 
 def _screen(room: Room, preset: Preset) -> Rect:
@@ -343,32 +371,44 @@ def _screen(room: Room, preset: Preset) -> Rect:
     return Rect(left, top, columns - 2 * left, rows - 2 * top)
 
 
+def _exact_screen(room: Room, preset: Preset) -> Box:
+    """Find the screen in the raster without rounding."""
+    if preset.measured is not None:
+        x, y = zip(*preset.measured, strict=True)
+        return Box(*(Fraction(end, PIXEL) for end in (min(x), min(y), max(x), max(y))))
+    return _centred(room, preset, room.screen.width, room.screen.height)
+
+
 def _nearest(product: int, divisor: int) -> int:
     """Divide to the nearest whole number."""
     return (2 * product + divisor) // (2 * divisor)
 
 
-def _opening(room: Room, preset: Preset, free: Window) -> Rect:
+def _exact_opening(room: Room, preset: Preset, free: Window) -> Box:
     """Find what panels leave free; where no panel stands it has no end."""
     width, height = room.screen.width, room.screen.height
     if preset.measured is None:
-        rect = _centred(room, preset, free.width, free.height)
+        box = _centred(room, preset, free.width, free.height)
     else:
         plane = Plane.through(preset.measured)
-        rect = _between(*plane.inner((free.width, width), (free.height, height)))
+        box = plane.inner((free.width, width), (free.height, height))
     if free.width >= width:
-        rect = rect._replace(left=-FAR, width=2 * FAR)
-    return rect if free.height < height else rect._replace(top=-FAR, height=2 * FAR)
+        box = box._replace(left=Fraction(-FAR), right=Fraction(FAR))
+    return box if free.height < height else box._replace(top=Fraction(-FAR), bottom=Fraction(FAR))
 
 
-def _centred(room: Room, preset: Preset, width: int, height: int) -> Rect:
-    """Place a size in micrometres in the middle of the raster, rounded inwards to pixels."""
+def _centred(room: Room, preset: Preset, width: int, height: int) -> Box:
+    """Place a size in micrometres in the middle of the raster."""
     columns, rows = room.projector.columns, room.projector.rows
-    left = -((width - preset.raster_width) * columns // (2 * preset.raster_width))
-    right = (preset.raster_width + width) * columns // (2 * preset.raster_width)
-    top = -((height - preset.raster_height) * rows // (2 * preset.raster_height))
-    bottom = (preset.raster_height + height) * rows // (2 * preset.raster_height)
-    return _between(left, top, right, bottom)
+    across = Fraction(width * columns, 2 * preset.raster_width)
+    down = Fraction(height * rows, 2 * preset.raster_height)
+    x, y = Fraction(columns, 2), Fraction(rows, 2)
+    return Box(x - across, y - down, x + across, y + down)
+
+
+def _inside(box: Box) -> Rect:
+    """Give the largest rectangle of whole pixels in a box."""
+    return _between(-(-box.left // 1), -(-box.top // 1), box.right // 1, box.bottom // 1)
 
 
 def _between(left: int, top: int, right: int, bottom: int) -> Rect:

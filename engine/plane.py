@@ -5,10 +5,11 @@ Everything that decisions use is computed in integers.
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from engine.room import Corner, Corners, Preset, Room
 
@@ -17,6 +18,35 @@ PIXEL: Final = 100
 
 MARGIN: Final = 8
 """Edges of an opening are followed past the screen's edges by 1/8 of the screen's size."""
+
+
+class Box(NamedTuple):
+    """The exact edges of a rectangle in raster pixels."""
+
+    left: Fraction
+    top: Fraction
+    right: Fraction
+    bottom: Fraction
+
+    @property
+    def width(self) -> Fraction:
+        """The width; 0 where the edges cross."""
+        return max(Fraction(), self.right - self.left)
+
+    @property
+    def height(self) -> Fraction:
+        """The height; 0 where the edges cross."""
+        return max(Fraction(), self.bottom - self.top)
+
+    @classmethod
+    def common(cls, boxes: Sequence[Box]) -> Box:
+        """Give the part that is in all of them; its edges cross if there is none."""
+        return cls(
+            max(box.left for box in boxes),
+            max(box.top for box in boxes),
+            min(box.right for box in boxes),
+            min(box.bottom for box in boxes),
+        )
 
 
 class Plane(NamedTuple):
@@ -65,8 +95,8 @@ class Plane(NamedTuple):
             max(-(-y // (w * PIXEL)) for _, y, w in corners),
         )
 
-    def inner(self, across: tuple[int, int], down: tuple[int, int]) -> tuple[int, int, int, int]:
-        """Give the largest box of whole pixels within an opening: left, top, right, bottom.
+    def inner(self, across: tuple[int, int], down: tuple[int, int]) -> Box:
+        """Give the largest box within an opening.
 
         The opening is centred on the screen. `across` is its width and the screen's, `down` its
         height and the screen's, in micrometres. Its edges are followed a little past the screen's
@@ -83,11 +113,11 @@ class Plane(NamedTuple):
             (whole_height + height) * whole * MARGIN,
         )
         before, after = -q // MARGIN, q + q // MARGIN
-        return (
-            max(-(-x // (w * PIXEL)) for x, _, w in self._ends(left, before, left, after, q)),
-            max(-(-y // (w * PIXEL)) for _, y, w in self._ends(before, top, after, top, q)),
-            min(x // (w * PIXEL) for x, _, w in self._ends(right, before, right, after, q)),
-            min(y // (w * PIXEL) for _, y, w in self._ends(before, bottom, after, bottom, q)),
+        return Box(
+            max(Fraction(x, w * PIXEL) for x, _, w in self._ends(left, before, left, after, q)),
+            max(Fraction(y, w * PIXEL) for _, y, w in self._ends(before, top, after, top, q)),
+            min(Fraction(x, w * PIXEL) for x, _, w in self._ends(right, before, right, after, q)),
+            min(Fraction(y, w * PIXEL) for _, y, w in self._ends(before, bottom, after, bottom, q)),
         )
 
     def back(self, x: float, y: float) -> tuple[float, float]:

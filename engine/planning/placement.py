@@ -374,11 +374,11 @@ def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlargement | 
         return None
     if (rect.width, rect.height) == (plain.width, plain.height):
         return None
-    even = aspect * rect.height / SCALE
-    gap = field_of(room, look.preset, look.panels).wanted - even
+    field = field_of(room, look.preset, look.panels)
+    even = aspect * float(field.exact.height) / SCALE
     return Enlargement(
         widening=widen(shape, max(1.0, rect.width / even)),
-        fill=(rect.width - even) / gap,
+        fill=(rect.width - even) / (float(field.wanted) - even),
         kept=can_show(room, look.picture, aspect, look.preset, look.panels),
     )
 

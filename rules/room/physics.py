@@ -285,10 +285,10 @@ def _check_stretch(report: Report, room: Room, asked: AskedLook) -> None:
 def _stretch_advice(room: Room, shape: Stretch, ratio: int, at: tuple[str, str | None]) -> str:
     """Say from which ratio on a stretch fills what it asks for, and what fill it does reach."""
     field = field_of(room, *at)
-    if field.window.width < field.wanted:
+    if field.exact.width < field.wanted:
         return "The raster ends before the screen at this preset: show another preset."
     gain, fill = largest_gain(shape), shape.fill / SCALE
-    wanted = field.wanted / field.window.height * SCALE
+    wanted = float(field.wanted / field.exact.height) * SCALE
     first = -(-wanted * fill // ((gain - 1 + fill) * 100)) * 100
     reached = int((gain - 1) / (wanted / ratio - 1) * 100)
     less = f"or let fill be at most {reached} %" if reached >= 1 else "or leave the picture plain"

@@ -94,7 +94,7 @@ def test_what_passes_the_screen_is_lost_in_the_border_and_then_spills() -> None:
     [
         (24_000, "broad", 4_096 / 3_840, 3_840 / 4_096),
         (17_778, "tall", 1.0, 1.0),
-        (17_778, "broad", 3_032 / 3_840, None),
+        (17_778, "broad", 3_034 / 3_840, None),
     ],
 )
 def test_the_sources_pixels_are_held_against_the_rasters(
@@ -116,7 +116,8 @@ def test_a_source_with_all_the_rasters_columns_is_not_scaled() -> None:
 def test_a_stretch_says_what_it_does_and_whether_it_keeps_its_word() -> None:
     kept = shown(21_000, look("gentle")).enlarged
     assert kept is not None
-    assert (kept.fill, kept.kept) == (1.0, True)
+    assert kept.fill == pytest.approx(1, abs=1e-4)  # rounding down costs the last of it
+    assert kept.kept
     assert kept.widening.curve.edge == pytest.approx(1.26, abs=0.01)
     limited = shown(17_778, look("gentle")).enlarged
     assert limited is not None

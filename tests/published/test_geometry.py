@@ -157,10 +157,10 @@ def test_every_ratio_of_the_trade_has_a_preset_that_shows_it_as_large_as_it_gets
     ("ratio", "rect"),
     [
         # On a 2.40 screen at a raster of its width: 4096 columns, 4096 / 2.40 = 1706.67 rows
-        # (computed; whole pixels within the screen)
-        (2.20, Rect(171, 227, 3_753, 1_706)),
-        (2.00, Rect(342, 227, 3_412, 1_706)),
-        (1.85, Rect(470, 227, 3_156, 1_706)),
+        # (computed; rounded down once)
+        (2.20, Rect(171, 227, 3_754, 1_706)),
+        (2.00, Rect(341, 227, 3_413, 1_706)),
+        (1.85, Rect(469, 227, 3_157, 1_706)),
         (2.55, Rect(0, 277, 4_096, 1_606)),
         (2.76, Rect(0, 338, 4_096, 1_484)),
     ],

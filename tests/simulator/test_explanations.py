@@ -130,11 +130,11 @@ def test_a_fault_in_a_pause_is_laid_at_the_pause_and_the_row_before_it() -> None
     )
     assert told("in a pause") == [
         "19:30:01  source: disc",
-        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
         "19:30:02  playing",
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
-        "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
+        "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
         "19:30:04  told: guests is no",
         "19:30:04    take back order 2",
         "19:30:04    picture gentle for 2.20, 4096 x 1706 pixels at 0, 227",
@@ -153,18 +153,18 @@ def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_ou
     )
     assert told("where the lens is lost") == [
         "19:30:01  source: disc",
-        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
         "19:30:02  playing",
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
-        "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
+        "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
         "19:30:04  lens: rests at tall",
         "19:30:04    take back order 2",
         "19:30:04    picture plain for 2.20, raised 4.0%, 4096 x 1861 pixels at 0, 63",
         "19:30:05  lens: on its way to no preset",
         "19:30:06  title ends",
         "19:30:06    take back order 3",
-        "19:30:06    picture plain for 2.20, raised 4.0%, 3753 x 1706 pixels at 171, 159",
+        "19:30:06    picture plain for 2.20, raised 4.0%, 3754 x 1706 pixels at 171, 159",
         "19:30:06  here it breaks",
     ]
 
@@ -178,17 +178,17 @@ def test_a_fault_after_a_restart_is_said_to_come_after_it() -> None:
     )
     assert told("after a restart") == [
         "19:30:01  source: disc",
-        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
         "19:30:02  playing",
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
-        "19:30:03    picture plain for 2.20, 3753 x 1706 pixels at 171, 227",
+        "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
         "19:30:04  lens: on its way to broad",
         "19:30:05  title ends",
         "19:30:05    take back order 2",
         "19:30:05    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
         "19:30:06  roomcue is back",
-        "19:30:06    picture plain for 2.20, raised 4.0%, 3753 x 1706 pixels at 171, 159",
+        "19:30:06    picture plain for 2.20, raised 4.0%, 3754 x 1706 pixels at 171, 159",
         "19:30:06  here it breaks",
     ]
 
@@ -201,7 +201,7 @@ def test_a_fault_under_an_override_is_laid_at_nobodys_rules() -> None:
     )
     assert told("under an override") == [
         "19:30:01  source: disc",
-        "19:30:01    picture whole for 1.78, 3032 x 1706 pixels at 532, 227",
+        "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
         "19:30:02  playing",
         "19:30:03  reading: 2.30",
         "19:30:04  a person takes over until session: picture gentle",

@@ -1,0 +1,155 @@
+"""Where pictures stand, recomputed with exact fractions: never more than a pixel away.
+
+The recomputation knows no raster pixels: it lays the screen, the opening and the raster over each
+other in micrometres, picks the picture's size there, and only then asks where its edges lie in the
+raster. It rounds nothing.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import NamedTuple
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from engine.optics import Rect, fit, window
+from engine.room import Crop, Room, RoomBelow, Stretch
+from tests.engine.planned import OPENINGS, RATIOS, room, rooms, screen
+
+WHOLE = 10_000
+
+
+class Half(NamedTuple):
+    """Half a width and half a height, from the middle that screen, raster and opening share."""
+
+    across: Fraction
+    down: Fraction
+
+
+def exact_edges(
+    at: Room, picture: str, aspect: int, preset: str, panels: str
+) -> tuple[Fraction, ...]:
+    """The picture's left, top, right and bottom in raster pixels, from corners nobody measured."""
+    zoom = at.presets[preset]
+    pixel = Fraction(zoom.raster_width, at.projector.columns)
+    row = Fraction(zoom.raster_height, at.projector.rows)
+    half = exact_half(at, at.pictures.get(picture), Fraction(aspect, WHOLE), preset, panels)
+    middle = Fraction(at.projector.columns, 2), Fraction(at.projector.rows, 2)
+    return (
+        middle[0] - half.across / pixel,
+        middle[1] - half.down / row,
+        middle[0] + half.across / pixel,
+        middle[1] + half.down / row,
+    )
+
+
+def exact_half(
+    at: Room, shape: Stretch | Crop | RoomBelow | None, ratio: Fraction, preset: str, panels: str
+) -> Half:
+    """Half the picture's size in micrometres."""
+    zoom, cloth, left_free = at.presets[preset], at.screen, window(at, panels)
+    raster = Half(Fraction(zoom.raster_width, 2), Fraction(zoom.raster_height, 2))
+    sheet = Half(Fraction(cloth.width, 2), Fraction(cloth.height, 2))
+    # Where no panel stands at the sides, or above and below, light may pass the screen's edge.
+    free = Half(
+        raster.across
+        if left_free.width >= cloth.width
+        else min(raster.across, Fraction(left_free.width, 2)),
+        raster.down
+        if left_free.height >= cloth.height
+        else min(raster.down, Fraction(left_free.height, 2)),
+    )
+    lit = Half(min(sheet.across, free.across), min(sheet.down, free.down))
+    plain = covering(at, ratio, lit, free)
+    if shape is None:
+        return plain
+    assert not isinstance(shape, RoomBelow)
+    kept = 1 - Fraction(shape.rows_lost, WHOLE)
+    wanted = sheet.across if left_free.width >= cloth.width else Fraction(left_free.width, 2)
+    bent = lit.down * ratio / kept
+    if isinstance(shape, Stretch):
+        middle, edge = Fraction(shape.middle_circle, WHOLE), Fraction(shape.edge_circle, WHOLE)
+        even = Fraction(shape.even_middle, WHOLE)
+        even_width = lit.down * ratio
+        target = even_width + (wanted - even_width) * Fraction(shape.fill, WHOLE)
+        bent = min(bent * (middle + (edge - middle) * (1 - even) / 2), target)
+    larger = min(lit.across, max(bent, lit.down * ratio))
+    return Half(larger, lit.down) if larger - plain.across > plain.across / 200 else plain
+
+
+def covering(at: Room, ratio: Fraction, lit: Half, free: Half) -> Half:
+    """The plain picture: over the screen's edge where the border takes it, else within."""
+    within = contained(ratio, lit)
+    wider = lit.down * ratio > lit.across
+    cover = Half(lit.down * ratio, lit.down) if wider else Half(lit.across, lit.across / ratio)
+    if cover.across > free.across or cover.down > free.down:
+        cover = contained(ratio, Half(min(cover.across, free.across), min(cover.down, free.down)))
+    for half, length in ((cover.across, at.screen.width), (cover.down, at.screen.height)):
+        over = min(Fraction(length * at.screen.overfill, WHOLE), Fraction(2 * at.screen.border))
+        if 2 * half > length + over:
+            return within
+    return cover
+
+
+def contained(ratio: Fraction, place: Half) -> Half:
+    """The largest picture of a ratio within a place."""
+    across = min(place.across, place.down * ratio)
+    return Half(across, across / ratio)
+
+
+def edges(rect: Rect) -> tuple[int, ...]:
+    return rect.left, rect.top, rect.right, rect.bottom
+
+
+@given(
+    rooms(measured=False),
+    st.sampled_from(["plain", "stretched", "cropped"]),
+    RATIOS,
+    st.sampled_from(["open", "some", "more"]),
+    st.data(),
+)
+def test_no_edge_of_a_picture_is_more_than_a_pixel_from_its_exact_place(
+    at: Room, picture: str, aspect: int, panels: str, data: st.DataObject
+) -> None:
+    preset = data.draw(st.sampled_from(list(at.presets)))
+    # Only a preset whose raster is the smallest has the opening to itself: see `field_of`.
+    assume(all(at.presets[preset].raster_width <= one.raster_width for one in at.presets.values()))
+    rect = fit(at, picture, 0, aspect, preset, panels)
+    exact = exact_edges(at, picture, aspect, preset, panels)
+    assume(not rect.empty and exact[2] - exact[0] > 1 and exact[3] - exact[1] > 1)
+    for found, wanted in zip(edges(rect), exact, strict=True):
+        assert abs(found - wanted) <= 1
+    if panels == "open":
+        assert abs(rect.width - (exact[2] - exact[0])) < 1
+        assert abs(rect.height - (exact[3] - exact[1])) < 1
+
+
+@pytest.mark.parametrize("hundredths", range(100, 401))
+def test_every_ratio_of_the_usual_room_is_within_a_pixel(hundredths: int) -> None:
+    at = room()
+    for preset in at.presets:
+        for picture in ("plain", "gentle", "cropped"):
+            for panels in OPENINGS:
+                rect = fit(at, picture, 0, hundredths * 100, preset, panels)
+                exact = exact_edges(at, picture, hundredths * 100, preset, panels)
+                assert (
+                    max(
+                        abs(found - wanted)
+                        for found, wanted in zip(edges(rect), exact, strict=True)
+                    )
+                    <= 1
+                ), (preset, picture, panels)
+
+
+def test_at_the_very_edge_of_the_overfill_the_exact_height_decides() -> None:
+    """By hand: a screen of 3.4 m x 1.416666 m may be passed by 2 %, so 3.468 m x 1.444999 m.
+
+    Plain 2.353 at full width is 1.444964 m high and covers; 2.352 would be 1.445578 m and stays
+    within, 3.331998 m wide. Rounded rows would put the border between the two elsewhere.
+    """
+    at = room(screen(border=200_000))
+    assert fit(at, "plain", 0, 23_530, "broad", "open").width == 4_096
+    within = fit(at, "plain", 0, 23_520, "broad", "open")
+    assert within.width == int(Fraction(1_416_666 * 23_520 * 4_096, 3_400_000 * WHOLE))
