@@ -207,11 +207,16 @@ class FormatCode(_Heard):
 
 @_checked
 class LensReport(_Heard):
-    """The lens rests at a stored preset, or moves towards one; null: at none of them."""
+    """The lens rests at a stored preset, or moves towards one; null: at none of them.
+
+    `known` is false where nobody knows whether and where it rests: it then has no preset, and no
+    travel is taken to have led there.
+    """
 
     kind: Literal["lens"] = "lens"
     moving: bool
     preset: Name | None
+    known: bool = True
 
 
 @_checked

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from engine.aspect import same_shape
 from engine.facts import shape_of_title
 from engine.people import begin_override
-from engine.refusal import require_known
+from engine.refusal import Refused, require_known
 
 if TYPE_CHECKING:
     from engine.events import LensReport, OutcomeWord
@@ -25,6 +25,9 @@ def lens_reported(tx: Transaction, report: LensReport) -> None:
     """Take a report of where the lens rests or goes."""
     if report.preset is not None:
         require_known(report.preset, tx.room.presets, "preset")
+    if not report.known:
+        _in_doubt(tx, report)
+        return
     if report.moving:
         _sets_off(tx, report)
     elif report.preset is None:
@@ -32,6 +35,15 @@ def lens_reported(tx: Transaction, report: LensReport) -> None:
     else:
         _rests(tx, report.preset)
     tx.set_timers(unseen=None)
+
+
+def _in_doubt(tx: Transaction, report: LensReport) -> None:
+    """Forget where the lens rests; one that is on its way goes on, for its end is still to come."""
+    if report.moving or report.preset is not None:
+        words = "a lens of which nothing is known does not move and has no preset: leave one out"
+        raise Refused("malformed", words)
+    if tx.core.lens == "resting":
+        lose_track(tx)
 
 
 def _sets_off(tx: Transaction, report: LensReport) -> None:

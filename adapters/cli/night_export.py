@@ -18,13 +18,13 @@ from adapters.cli.moments import read_day
 from adapters.live.journal_file import JournalError, unusable_words
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine, NightStart
+from adapters.live.kept_file import kept_room
 from adapters.live.messages import rfc3339
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Forget, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
 from engine.state import InterruptedTitle, State
-from rules.room.load import load
 from simulator.nights.night_file import (
     FORMAT,
     LAST_YEAR,
@@ -37,6 +37,9 @@ from simulator.nights.night_file import (
 )
 from simulator.nights.replay import replay
 
+WITHOUT_IT: Final = (
+    "Without it nobody can tell what the night means; SQLite's own .recover shows its lines"
+)
 NAMED: Final = 5
 """How many nights a message names at most."""
 LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
@@ -62,7 +65,7 @@ def export_night(
         nights = past.nights(room_name)
         if not nights:
             raise JournalError(unusable_words(path, f"it has no night of {room_name}"))
-        room = load(nights[-1].chapter.file, f"{room_name} (in the journal)")
+        room = kept_room(nights[-1].chapter.file, room_name, path, WITHOUT_IT)
         first, last = _moment(begins, room.time_zone), _moment(ends, room.time_zone)
         if first is not None and last is not None and last <= first:
             raise UnusableError("--to lies before --from")
@@ -84,7 +87,7 @@ def export_night(
         )
     if begins is None and len(nights) > 1:
         words.append(f"There is more before it: {_said(nights[:-1])}")
-    state = _state_after(night, every[:at])
+    state = _state_after(night, every[:at], room_name, path)
     if without_titles:
         state, kept = _unnamed(state, kept)
     head = head_line(_head(night, room_name, begun, state))
@@ -141,9 +144,10 @@ def entries_of(lines: Iterable[JournalLine]) -> Iterator[NightEntry]:
         yield NightEntry(number, line.now, event, None)
 
 
-def _state_after(night: NightStart, lines: Iterable[JournalLine]) -> State:
+def _state_after(night: NightStart, lines: Iterable[JournalLine], name: str, path: Path) -> State:
     """Replay lines from the beginning of their night; give the State after them."""
-    engine = RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
+    room = kept_room(night.chapter.file, name, path, WITHOUT_IT)
+    engine = RoomEngine(room, decode(night.state))
     for _ in replay(engine, entries_of(lines)):
         pass
     return engine.state

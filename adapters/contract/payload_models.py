@@ -280,8 +280,9 @@ class Alive(_Model):
     `proven` is false where somebody insisted on a room file that is not proven. `epoch` is what all
     ids of orders and prompts begin with: another one means that the journal is a new one. It holds
     for `holds_for` seconds; whoever hears nothing newer by then knows that roomcue stands still.
-    `faults` says in sentences what is wrong with roomcue itself, such as a full disk; while there
-    is one, nothing is taken or ordered, and what was sent at QoS 1 waits in the broker.
+    `faults` says in sentences what is wrong with roomcue itself, such as a full disk; while its
+    journal cannot be written nothing is taken or ordered, and what was sent at QoS 1 waits in the
+    broker.
     """
 
     alive: Literal[True]

@@ -99,14 +99,29 @@ async def _run(
 
     Give its exit status, its standard output and its standard error; `shown`: the latter is ours.
     """
-    process = await asyncio.create_subprocess_exec(
-        *isolated_program(),
-        *command,
-        stdin=asyncio.subprocess.PIPE,
-        stdout=asyncio.subprocess.PIPE,
-        stderr=None if shown else asyncio.subprocess.PIPE,
-        process_group=0,
-    )
+    watched, ours = os.pipe()
+    try:
+        process = await asyncio.create_subprocess_exec(
+            *isolated_program(watched),
+            *command,
+            stdin=asyncio.subprocess.PIPE,
+            stdout=asyncio.subprocess.PIPE,
+            stderr=None if shown else asyncio.subprocess.PIPE,
+            process_group=0,
+            pass_fds=(watched,),
+        )
+        os.close(watched)
+        watched = -1
+        return await _answer_of(process, text, seconds)
+    finally:
+        for end in (watched, ours):
+            if end >= 0:
+                os.close(end)
+
+
+async def _answer_of(
+    process: asyncio.subprocess.Process, text: str, seconds: float | None
+) -> tuple[int, bytes, bytes]:
     try:
         async with asyncio.timeout(seconds):
             out, err = await process.communicate(text.encode())
@@ -118,8 +133,10 @@ async def _run(
     return process.returncode or 0, out, err or b""
 
 
-def isolated_program() -> tuple[str, ...]:
+def isolated_program(watched: int) -> tuple[str, ...]:
     """Give the command line of roomcue as it runs here, without its command.
+
+    `watched` is a pipe's end, with whose other end it ends.
 
     It finds the modules that this process finds, and nothing else: no file of the working directory
     is taken for a module, nor one that an environment variable names.
@@ -130,6 +147,7 @@ def isolated_program() -> tuple[str, ...]:
         found.insert(0, ours)  # roomcue's own folder counts, even as the working directory
     start = (
         f"import sys; sys.path[:] = {[str(one) for one in found]}; "
+        f"from adapters.live.orphans import end_with_parent; end_with_parent({watched}); "
         "from adapters.cli.main import main; main()"
     )
     return sys.executable, "-I", "-c", start

@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import OutgoingMessage, QueuedMessage
-from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipt, Receipts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import RoomClock
+from adapters.live.room_outbox import OutboxMark
 from engine.decisions import Decision, decision_json
 from engine.refusal import Refused
 from engine.state import State
@@ -41,8 +41,7 @@ class Savepoint(NamedTuple):
     state: State
     encoded: bytes
     night: int
-    waiting: Waiting
-    written: Waiting
+    outbox: OutboxMark
     receipts: Receipts
     clock: RoomClock
 

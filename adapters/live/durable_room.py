@@ -30,16 +30,6 @@ from adapters.live.messages import (
     question_message,
     read_message,
 )
-from adapters.live.outbox import (
-    clock_followed,
-    next_serial,
-    outbox_json,
-    unexpired,
-    unsent_orders,
-    with_message,
-    without_expired,
-    without_message,
-)
 from adapters.live.receipts import Receipts, receipts_bytes, with_receipts
 from adapters.live.reply_messages import (
     reply_data,
@@ -51,6 +41,7 @@ from adapters.live.reply_messages import (
 from adapters.live.retained_facts import RetainedFacts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import ClockSet
+from adapters.live.room_outbox import RoomOutbox
 from adapters.live.room_totals import Counts
 from adapters.live.standing import (
     StandingTold,
@@ -85,9 +76,7 @@ class DurableRoom:
         self._given = begun.given
         self._state = encode(begun.state)
         self._told = StandingTold()
-        self._waiting, self._serial = begun.waiting, next_serial(begun.waiting)
-        self._written = begun.waiting
-        """What waits for the broker, as the journal has it."""
+        self._outbox = RoomOutbox(begun.waiting)
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
         """Receipts of this connection, and of the last one before it that brought messages."""
@@ -100,11 +89,9 @@ class DurableRoom:
     @property
     def deadline(self) -> int | None:
         """When `pass_time` has something to do, in ms UTC."""
-        due = self.engine.deadline
-        if not self._looks_at_time:
-            return due
-        minute = self.clock.next_minute()
-        return minute if due is None else min(due, minute)
+        minute = self.clock.next_minute() if self._looks_at_time else None
+        due = (self.engine.deadline, self._facts.deadline, minute)
+        return min((one for one in due if one is not None), default=None)
 
     def now(self) -> int:
         """Say the time in ms UTC."""
@@ -153,22 +140,22 @@ class DurableRoom:
     def lost(self) -> Committed:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
         with self._committing() as draft:
-            self._resume(draft, unsent=self._unsent(draft.now))
+            self._resume(draft, unsent=self._outbox.take_unsent(draft.now))
             draft.asked.append(question_message(draft.now))
         return self._committed(draft)
+
+    def greeting(self, *, lost: bool) -> Committed:
+        """Give what waits for a broker that is back, and what is decided since it was."""
+        waiting = self.waiting()
+        committed = self.lost() if lost else self.renew()
+        return committed._replace(messages=waiting + committed.messages)
 
     def renew(self) -> Committed:
         """Give the orders anew that have ended in the outbox, for they could not leave in time."""
         with self._committing() as draft:
-            if unsent := self._unsent(draft.now):
+            if unsent := self._outbox.take_unsent(draft.now):
                 self._resume(draft, stalled=True, unsent=unsent)
         return self._committed(draft)
-
-    def _unsent(self, now: int) -> tuple[str, ...]:
-        """Take out of the outbox which orders have ended there, and say what they are for."""
-        unsent = unsent_orders(self._waiting, now)
-        self._waiting = unexpired(self._waiting, now)
-        return unsent
 
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
         minute = self.clock.minute(self._zone)
@@ -209,7 +196,8 @@ class DurableRoom:
         self.clock, clock_set = self.clock.followed()
         if clock_set.by:
             state = with_clock_set(self.engine.state, clock_set.moves, self.now())
-            self._waiting = self._written = clock_followed(self._waiting, clock_set.by)
+            self._outbox.follow_clock(clock_set.by)
+            self._facts.follow_clock(clock_set.by)
             self._night = night_at(state.core, self.now())
             self._state = self._begin_chapter(self.room, state, drops_proposal=False)
             self.engine.go_back(state)
@@ -220,7 +208,7 @@ class DurableRoom:
         chapter, encoded = chapter_of(room.text, self._version), encode(state)
         opening = Opening(
             *(room.name, chapter, self._given, self.now(), self._night),
-            *(encoded, outbox_json(self._waiting)),
+            *(encoded, self._outbox.as_json()),
             mark=self.clock.mark,
             drops_proposal=drops_proposal,
         )
@@ -229,13 +217,13 @@ class DurableRoom:
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        kept = self._waiting, self._written, self._receipts, self.clock
+        kept = self._outbox.mark(), self._receipts, self.clock
         return Savepoint(self.engine.state, self._state, self._night, *kept)
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
         self._state, self._night = savepoint.encoded, savepoint.night
-        self._waiting, self._written = savepoint.waiting, savepoint.written
+        self._outbox.go_back(savepoint.outbox)
         self._receipts, self.clock = savepoint.receipts, savepoint.clock
         self.engine.go_back(savepoint.state)
 
@@ -265,7 +253,8 @@ class DurableRoom:
         elif heard is not None:
             believed = self._facts.believed(heard, message, self.engine.state)
             taken = self._step(believed, draft, message)
-            for fact in self._facts.that_follow(heard, retained=message.retained, taken=taken):
+            how = {"retained": message.retained, "taken": taken}
+            for fact in self._facts.that_follow(heard, draft.now, **how):
                 self._step(fact, draft)
 
     def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> bool:
@@ -280,7 +269,7 @@ class DurableRoom:
             return True  # Neither the State nor a replay would see a difference.
         self._begin_night(draft, before)
         draft.decide(reply.decisions[: reply.due])
-        if reply.refusal is not None:
+        if reply.refusal is not None and not self._waits(event, reply.refusal, message, now):
             draft.refusals.append((reply.refusal, message.subtopic if message else event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
         draft.decide(reply.decisions[reply.due :])
@@ -289,12 +278,18 @@ class DurableRoom:
             self._reply(reply_data(said, event, now), message, draft)
         return reply.refusal is None
 
+    def _waits(
+        self, event: Event, refused: Refused, message: InboundMessage | None, now: int
+    ) -> bool:
+        return message is not None and self._facts.waits(event, refused, message, now)
+
     def _reply(self, data: dict[str, object], message: InboundMessage, draft: Draft) -> None:
-        number = self._serial + len(draft.replies)
+        number = self._outbox.next_serial + len(draft.replies)
         draft.replies.append(reply_message(data, message.reply_to, number, draft.now))
 
     def _wake(self, draft: Draft) -> None:
         engine, now = self.engine, draft.now
+        draft.refusals += self._facts.overdue(now)
         if self._looks_at_time or engine.is_due_before(None, now):
             self._tell_time(draft)
         if engine.is_due_before(None, now):
@@ -320,8 +315,8 @@ class DurableRoom:
         if draft.empty:
             return
         for decision in draft.decisions:
-            draft.messages += map(self._put, errands_of(decision))
-        draft.messages += map(self._put, (*draft.asked, *draft.replies))
+            draft.messages += map(self._outbox.put, errands_of(decision))
+        draft.messages += map(self._outbox.put, (*draft.asked, *draft.replies))
         self._receipts = with_receipts(self._receipts, draft.receipts)
         state = encode(self.engine.state) if draft.lines else self._state
         night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
@@ -332,21 +327,14 @@ class DurableRoom:
             lines=draft.lines,
             state=state,
             before=draft.before,
-            waiting=outbox_json(self._waiting),
+            waiting=self._outbox.as_json(),
             receipts=receipts_bytes(self._receipts or self._earlier),
             proposal=draft.proposal,
         )
         self.journal.write(page)
         self.counts.commits += 1
-        self._state, self._night, self._written = state, night, self._waiting
-
-    def _put(self, message: OutgoingMessage) -> QueuedMessage:
-        """Let a message wait for the broker, if it is one that is kept."""
-        if not message.kept:
-            return QueuedMessage(message)
-        queued, self._serial = QueuedMessage(message, self._serial), self._serial + 1
-        self._waiting = with_message(self._waiting, queued)
-        return queued
+        self._state, self._night = state, night
+        self._outbox.note_written()
 
     def _committed(self, draft: Draft) -> Committed:
         for refused, _ in draft.refusals:
@@ -361,7 +349,7 @@ class DurableRoom:
 
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
         """Say what the broker shall retain of what is asked, where it may have something else."""
-        waits = {queued.message.about for queued in self._waiting}
+        waits = {queued.message.about for queued in self._outbox.waiting}
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
@@ -372,20 +360,19 @@ class DurableRoom:
 
     def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""
-        now = self.now()
-        self._waiting = without_expired(self._waiting, now)
+        waits = self._outbox.drop_expired(self.now())
         self.flush()
-        return unexpired(self._waiting, now)
+        return waits
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""
-        self._waiting = without_message(self._waiting, serial)
+        self._outbox.sent(serial)
 
     def flush(self) -> None:
         """Write down what the broker has taken."""
-        if self._waiting != self._written:
-            self.journal.keep_waiting(self._id, outbox_json(self._waiting))
-            self._written = self._waiting
+        if not self._outbox.is_written:
+            self.journal.keep_waiting(self._id, self._outbox.as_json())
+            self._outbox.note_written()
 
     @property
     def prompts_open(self) -> int:
@@ -395,7 +382,7 @@ class DurableRoom:
     @property
     def depth(self) -> int:
         """How many messages wait for the broker."""
-        return len(self._waiting)
+        return len(self._outbox.waiting)
 
     def keep_nights(self, keep: int) -> None:
         """Drop all but so many nights."""
@@ -425,7 +412,7 @@ class DurableRoom:
                     left = self.leave()
                 state, strange = fitting_state(room, self.engine.state)
                 if strange:
-                    self._put(question_message(self.now()))
+                    self._outbox.put(question_message(self.now()))
                 self._state = self._begin_chapter(room, state, drops_proposal=True)
                 self.room, self.engine = room, RoomEngine(room, state)
                 self._zone = ZoneInfo(room.time_zone)

@@ -67,6 +67,8 @@ class Journal:
         """Whether further writes follow before the commit."""
         self.fault: str | None = None
         """Why nothing can be written, in a sentence; None: as far as is known it can be."""
+        self.damage: str | None = None
+        """What is damaged in the file, in a sentence, though it can still be written."""
         self._files = JournalPlace(path)
         try:
             self._base = self._files.opened()

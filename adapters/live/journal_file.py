@@ -14,6 +14,7 @@ proposals  room files that came as a message and are being checked
 from __future__ import annotations
 
 import sqlite3
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -146,7 +147,7 @@ def open_journal(path: Path) -> sqlite3.Connection:
                 base.execute(statement)
             base.execute(f"PRAGMA user_version = {number + 1}")
             base.execute("COMMIT")
-        damage = _damage(base) if path.stat().st_size <= MOST_BYTES_CHECKED else None
+        damage = _damage(base) if is_checked_at_start(path) else None
     except SQLITE_ERRORS as error:
         base.close()
         if is_disk_full(error):
@@ -171,6 +172,50 @@ MOST_BYTES_CHECKED: Final = 1 << 26
 """A journal of at most this many bytes is checked for damage at the start."""
 
 
+def is_checked_at_start(path: Path) -> bool:
+    """Tell whether a journal is small enough to be checked before it is used."""
+    try:
+        return path.stat().st_size <= MOST_BYTES_CHECKED
+    except OSError:
+        return True
+
+
+class DamageCheck:
+    """A look through a whole journal for damage, beside whoever writes it."""
+
+    def __init__(self, path: Path) -> None:
+        """Raises `JournalError`."""
+        self._path = path
+        self._base = connect(f"{path.absolute().as_uri()}?mode=ro", in_one_thread=False)
+
+    def found(self) -> str | None:
+        """Say what is damaged, in a sentence; None: nothing, or `stop` was called meanwhile."""
+        try:
+            damage = _damage(self._base)
+        except sqlite3.OperationalError:  # interrupted, or nobody can read it now
+            return None
+        except SQLITE_ERRORS as error:
+            damage = str(error)
+        finally:
+            self._base.close()
+        return None if damage is None else damaged_words(self._path, damage)
+
+    def stop(self) -> None:
+        """Let `found` end soon, from another thread."""
+        with suppress(sqlite3.ProgrammingError):  # it has ended
+            self._base.interrupt()
+
+
+def damaged_words(path: Path, damage: str) -> str:
+    """Make the sentence that a journal in use is damaged, and what to do."""
+    first = damage.splitlines()[0]
+    return (
+        f"{path}: this journal is damaged ({first}). The room goes on for as long as it can be "
+        "written. Before the next start, move it away; what it holds can often be read with "
+        "SQLite's own .recover"
+    )
+
+
 def _damage(base: sqlite3.Connection) -> str | None:
     """Say what is damaged in the file; None: nothing is."""
     found = str(base.execute("PRAGMA quick_check(1)").fetchone()[0])
@@ -185,10 +230,16 @@ def unusable_words(path: Path, error: object) -> str:
     )
 
 
-def connect(name: str) -> sqlite3.Connection:
+def connect(name: str, *, in_one_thread: bool = True) -> sqlite3.Connection:
     """Connect to a file by its path or its `file:` URI; raises `JournalError`."""
     try:
-        return sqlite3.connect(name, isolation_level=None, uri=name.startswith("file:"), timeout=0)
+        return sqlite3.connect(
+            name,
+            isolation_level=None,
+            uri=name.startswith("file:"),
+            timeout=0,
+            check_same_thread=in_one_thread,
+        )
     except sqlite3.Error as error:
         raise JournalError(f"{name}: cannot be opened: {error}") from error
 

@@ -223,14 +223,13 @@ class LiveRoom:
             self.outlet.say(said, None)
             self.outlet.write()
 
-    def greet(self, *, lost: bool) -> None:
-        """Say what has waited and how things stand; ask for everything if messages are `lost`.
+    def greet(self, greeting: Committed, *, lost: bool) -> None:
+        """Say a greeting that is committed, and how things stand.
 
-        Raises `JournalError`.
+        The hub is asked for everything if messages are `lost`.
         """
         self._cancel(self._say_again)
-        self.publish(Committed(self.durable.waiting()))
-        self.publish(self.durable.lost() if lost else self.durable.renew())
+        self.publish(greeting)
         if not lost:
             self.say(question_message(self.durable.now()))  # Readings are lost in every gap.
         asked = self.durable.ask_again(lost=lost)
@@ -275,12 +274,12 @@ class LiveRoom:
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        fault = self.durable.journal.fault
+        journal = self.durable.journal
         condition = Condition(
             since=self.since,
             proven=self.durable.room.text != self.unproven,
             epoch=self.durable.epoch,
-            faults=() if fault is None else (fault,),
+            faults=tuple(one for one in (journal.fault, journal.damage) if one is not None),
             metrics=room_metrics_text(self.durable),
         )
         return alive_message(self.durable.now(), condition)

@@ -11,7 +11,7 @@ does not wait for the turn to end.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from time import perf_counter
 from typing import NamedTuple
@@ -44,9 +44,38 @@ class _Heard(NamedTuple):
         waited = perf_counter() - self.began
         self.room.durable.counts.note_lag(waited, len(self.batch.messages))
 
-    def fail(self, error: Exception) -> None:
-        """End the connection, so that the batch comes again."""
-        self.connection.fail(error)
+    @property
+    def fail(self) -> Callable[[Exception], None]:
+        """What ends the connection, so that the batch comes again."""
+        return self.connection.fail
+
+
+class _Greeting(NamedTuple):
+    """A broker that has just let a room in: what waits for it, and what is asked of the hub."""
+
+    room: LiveRoom
+    connection: Connection
+    lost: bool
+    """Whether messages may have been lost."""
+
+    def write(self) -> Committed:
+        """Decide what is to be done after the gap, and commit; raises `JournalError`."""
+        return self.room.durable.greeting(lost=self.lost)
+
+    def answer(self, committed: Committed) -> None:
+        """Publish it; the hub's questions are in the journal now, and the session is known."""
+        self.room.greet(committed, lost=self.lost)
+        self.connection.mark_session()
+        self.connection.write()
+
+    @property
+    def fail(self) -> Callable[[Exception], None]:
+        """What ends the connection: the next one greets anew."""
+        return self.connection.fail
+
+
+_Work = _Heard | _Greeting | Errand
+"""What is written in one turn of the event loop."""
 
 
 class Pipeline:
@@ -55,7 +84,7 @@ class Pipeline:
     def __init__(self, journal: Journal, *, alone: bool) -> None:
         """`alone`: there is one room, and nobody to wait for."""
         self._journal, self._alone = journal, alone
-        self._turn: list[_Heard | Errand] = []
+        self._turn: list[_Work] = []
 
     def readable(self, room: LiveRoom, session: Session) -> None:
         """Read a batch. The event loop calls this when there is something in a room's socket."""
@@ -63,30 +92,32 @@ class Pipeline:
         batch = None if connection is None else connection.read()
         if connection is None or batch is None:
             return
+        work: list[_Work] = []
         try:
-            self._follow(room, connection, batch)
+            if self._let_know(room, connection, batch) and batch.lost is not None:
+                work.append(_Greeting(room, connection, batch.lost))
         except Exception as error:
-            room.say_alive()
             connection.fail(error)  # or what this batch brought would be lost, and others pass it
-            if not isinstance(error, JournalError):
-                raise
-            return
-        if not batch.messages:
+            raise
+        if batch.messages:
+            work.append(_Heard(room, connection, batch, began))
+        if work:
+            self.add(*work)
+        else:
             connection.write()
-            return
-        self.add(_Heard(room, connection, batch, began))
 
-    def add(self, work: _Heard | Errand) -> None:
+    def add(self, *work: _Work) -> None:
         """Let something be written at the end of this turn, with what others write."""
-        self._turn.append(work)
+        waits = bool(self._turn)
+        self._turn += work
         if self._alone:
             self.finish()
-        elif len(self._turn) == 1:
+        elif not waits:
             asyncio.get_running_loop().call_soon(self.finish)
 
     @staticmethod
-    def _follow(room: LiveRoom, connection: Connection, batch: Batch) -> None:
-        """Let a room know what the broker says of the connection; raises `JournalError`."""
+    def _let_know(room: LiveRoom, connection: Connection, batch: Batch) -> bool:
+        """Let a room know what the broker says of the connection; False: it has stepped back."""
         room.taken(batch.taken)
         if batch.refused_for_now:
             room.say_again_later()
@@ -94,9 +125,8 @@ class Pipeline:
             room.durable.connected()
         if room.is_kept_elsewhere(batch.alive):
             connection.step_back()
-        elif batch.lost is not None:
-            room.greet(lost=batch.lost)
-            connection.mark_session()
+            return False
+        return True
 
     def finish(self) -> None:
         """Step, commit, acknowledge and publish what was read in this turn."""
@@ -112,7 +142,7 @@ class Pipeline:
                 context = {"message": "a room could not be told", "exception": error}
                 asyncio.get_running_loop().call_exception_handler(context)
 
-    def _step_and_commit(self, turn: Sequence[_Heard | Errand]) -> list[Committed] | None:
+    def _step_and_commit(self, turn: Sequence[_Work]) -> list[Committed] | None:
         """Give what came of each; None: it cannot be kept, and no room has heard anything."""
         savepoints = [one.room.durable.savepoint() for one in turn]
         try:
@@ -122,9 +152,10 @@ class Pipeline:
         except Exception as error:
             for one, savepoint in zip(turn, savepoints, strict=True):
                 one.room.durable.roll_back(savepoint)
-            for one in turn:
-                one.room.say_alive()
-                one.fail(error)
+            for room in dict.fromkeys(one.room for one in turn):
+                room.say_alive()
+            for fail in dict.fromkeys(one.fail for one in turn):  # a connection fails once
+                fail(error)
             if not isinstance(error, JournalError):
                 raise
             return None

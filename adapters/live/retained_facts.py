@@ -1,22 +1,26 @@
-"""Facts that a hub has retained: they come in any order, and nobody knows how old they are.
+"""Facts that a hub has retained or tells early: they come in any order, and of unknown age.
 
 A source that is reported, a projector or a playback may undo what was heard before it: a title, or
 what plays. Live that is right, for it has happened. Of retained facts nobody knows which came
 first, so whatever could have been undone is entered once more.
 
-Panels that are said to stand otherwise than is known may have been moved since by somebody who has
-said so here. Then nobody knows how they stand, unless the fact has a date.
+What plays may be told a moment before the source that it is of, live as well: it counts as soon as
+that source is shown, and is only refused if it is not shown soon.
+
+Panels or a lens that are said to stand otherwise than is known may have been moved since. Then
+nobody knows how they stand, unless the fact has a date.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from adapters.live.messages import InboundMessage
 from engine.events import (
     Event,
+    LensReport,
     PanelReport,
     Playback,
     ProjectorReport,
@@ -25,6 +29,7 @@ from engine.events import (
     Title,
 )
 from engine.prompts import PANELS
+from engine.refusal import Refused
 from engine.state import State
 
 Undoable = Signal | Playback | Title
@@ -34,6 +39,19 @@ UNDOES: Final[dict[type[Event], tuple[type[Undoable], ...]]] = {
     Playback: (Title,),
 }
 """Which facts may undo others that came before them."""
+EARLY: Final = 5_000
+"""For so many ms may a playback come before the source that it is of."""
+
+
+class _EarlyPlayback(NamedTuple):
+    """A playback of a source that was not shown yet."""
+
+    playback: Playback
+    until: int
+    """Up to when (ms UTC) it counts if that source is shown."""
+    refusal: tuple[Refused, str]
+    """Why it is refused otherwise, and the topic on which it came."""
+    retained: bool
 
 
 class RetainedFacts:
@@ -41,43 +59,99 @@ class RetainedFacts:
 
     def __init__(self) -> None:
         self._kept: dict[type[Event], Undoable] = {}
+        self._early: dict[str, _EarlyPlayback] = {}
+        """By the source; one that the room does not have is refused at once."""
 
     def clear(self) -> None:
-        """Forget all of it: another connection brings its own."""
+        """Forget what was retained: another connection brings its own."""
         self._kept.clear()
+        live = {source: one for source, one in self._early.items() if not one.retained}
+        self._early = live
 
     @staticmethod
     def believed(event: Event, message: InboundMessage, state: State) -> Event:
         """Give a fact as far as it can be believed: what may be older than what is known is not."""
-        if not message.retained or not isinstance(event, PanelReport) or event.at is not None:
+        if not message.retained or event.at is not None:
             return event
-        stands = state.core.arrangement
-        known = stands is not None or PANELS in dict(state.tally.heard)
-        return replace(event, panels=None) if known and event.panels != stands else event
+        if isinstance(event, PanelReport):
+            return _panels_believed(event, state)
+        return _lens_believed(event, state) if isinstance(event, LensReport) else event
 
-    def that_follow(self, event: Event, *, retained: bool, taken: bool) -> Iterator[Event]:
-        """Yield what is to be entered once more after a fact.
+    def that_follow(
+        self, event: Event, now: int, *, retained: bool, taken: bool
+    ) -> Iterator[Event]:
+        """Yield what is to be entered once more after a fact that came at `now` (ms UTC).
 
-        A live fact is newer than what was retained of its kind. A live playback of a source that is
-        not shown yet counts once that source is. What was not taken has undone nothing, so nothing
-        follows from it.
+        A live fact is newer than what was retained of its kind. What was not taken has undone
+        nothing, so nothing follows from it.
         """
         if isinstance(event, Undoable):
             self._keep(event, retained=retained)
         if not taken:
             return
-        if isinstance(event, SourceChosen) and not retained:
-            kept = self._kept.pop(Playback, None)
-            if isinstance(kept, Playback) and kept.source == event.source:
-                yield kept
+        if isinstance(event, SourceChosen):
+            early = self._early.pop(event.source, None)
+            if early is not None and now < early.until:
+                self._kept[Playback] = early.playback
+            if not retained:
+                kept = self._kept.pop(Playback, None)
+                if isinstance(kept, Playback) and kept.source == event.source:
+                    yield kept
         for kind in UNDOES.get(type(event), ()) if retained else ():
             if kind in self._kept:
                 yield self._kept[kind]
 
     def _keep(self, event: Undoable, *, retained: bool) -> None:
         """Keep a fact without its id, by which it would count but once."""
-        names_source = isinstance(event, Playback) and event.source is not None
-        if retained or names_source:
+        if retained:
             self._kept[type(event)] = replace(event, id=None)
         else:
             self._kept.pop(type(event), None)
+
+    # ------------------------------------------------------------------------- told too early
+
+    def waits(self, event: Event, refused: Refused, message: InboundMessage, now: int) -> bool:
+        """Keep a playback that came before its source; False: it is refused for another reason."""
+        if not isinstance(event, Playback) or event.source is None or refused.code != "not_shown":
+            return False
+        self._early[event.source] = _EarlyPlayback(
+            *(replace(event, id=None), now + EARLY),
+            *((refused, message.subtopic), message.retained),
+        )
+        return True
+
+    @property
+    def deadline(self) -> int | None:
+        """When what waits for its source is refused, in ms UTC; None: nothing waits."""
+        return min((one.until for one in self._early.values()), default=None)
+
+    def overdue(self, now: int) -> list[tuple[Refused, str]]:
+        """Give what has waited in vain up to `now`: why it is refused, and its topic."""
+        over = [source for source, one in self._early.items() if one.until <= now]
+        return [self._early.pop(source).refusal for source in over]
+
+    def follow_clock(self, by: int) -> None:
+        """Let what waits wait for as long as before: the clock was set by so many ms."""
+        self._early = {
+            source: one._replace(until=one.until + by) for source, one in self._early.items()
+        }
+
+
+def _panels_believed(report: PanelReport, state: State) -> PanelReport:
+    """Take panels as unknown that stood otherwise, or of which somebody has told since."""
+    stands = state.core.arrangement
+    known = stands is not None or PANELS in dict(state.tally.heard)
+    return replace(report, panels=None) if known and report.panels != stands else report
+
+
+def _lens_believed(report: LensReport, state: State) -> LensReport:
+    """Take a lens as unknown that rested elsewhere, or that has moved since it was first heard of.
+
+    A lens that is on its way goes on: its own report is still to come.
+    """
+    core, tally = state.core, state.tally
+    stands = core.preset if core.lens == "resting" else None
+    known = core.lens != "unknown" or bool(tally.travels) or "lens" in dict(tally.heard)
+    return (
+        replace(report, preset=None, known=False) if known and report.preset != stands else report
+    )

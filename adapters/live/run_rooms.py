@@ -24,7 +24,7 @@ from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
-from adapters.live.journal_watch import watch_journal
+from adapters.live.journal_watch import look_for_damage, watch_journal
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
 from adapters.live.log_stream import dropped_lines
@@ -172,6 +172,7 @@ def _housework(
 ) -> Iterator[Coroutine[None, None, None]]:
     """Give what is done beside the rooms for as long as they live."""
     yield watch_journal(journal, rooms)
+    yield look_for_damage(journal, rooms)
     yield _watch_clock(rooms, sessions)
     yield _drop_old_nights(rooms, running.keep)
     yield _pack_old_lines(rooms, journal)

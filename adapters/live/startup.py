@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Final
+
 from adapters.live.chapters import TakenUp, chapter_of, fitting_state
 from adapters.live.clock import Clock, clock_words
 from adapters.live.durable_room import DurableRoom
@@ -9,6 +12,7 @@ from adapters.live.epochs import first_serial
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError, unusable_words
 from adapters.live.journal_rows import KeptRoom, Opening
+from adapters.live.kept_file import kept_room
 from adapters.live.messages import QueuedMessage, question_message
 from adapters.live.outbox import (
     Waiting,
@@ -26,6 +30,11 @@ from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
 from engine.state import State, Tally, first_state, night_at
 from rules.room.load import load
 from rules.text.findings import BadRoom
+
+TAKE_ITS_PLACE: Final = (
+    "It came as a message; any change of the room file named here, such as a comment, puts that "
+    "one in its place"
+)
 
 
 def take_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: int = 0) -> TakenUp:
@@ -45,7 +54,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     followed, (by, _) = room_clock(clock, kept)
     kept = kept._replace(waiting=outbox_json(clock_followed(_waiting(journal, kept), by)))
     given, waiting = room.text, outbox_read(kept.waiting)
-    room, words = _room_in_force(kept, room)
+    room, words = _room_in_force(kept, room, journal.path)
     try:
         state = decode(kept.state)
         if by:
@@ -75,12 +84,12 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
 
 
-def _room_in_force(kept: KeptRoom, room: Room) -> tuple[Room, list[str]]:
+def _room_in_force(kept: KeptRoom, room: Room, path: Path) -> tuple[Room, list[str]]:
     """Give the room by the file that is in force, and what there is to be said of it."""
     given, force = room.text, kept.chapter.file
     if given == kept.given and force != given:
         words = "The room file that came as a message is in force, not the one named here."
-        return load(force, f"{room.name} (in the journal)"), [words]
+        return kept_room(force, room.name, path, TAKE_ITS_PLACE), [words]
     if force not in (given, kept.given):
         words = "The room file named here has changed: it is in force again, not the one that came."
         return room, [words]

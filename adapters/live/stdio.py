@@ -72,7 +72,7 @@ class LineReader:
     async def run(self) -> None:
         """Take every line, then return; raises `JournalError`."""
         for room in self._rooms.values():
-            room.greet(lost=False)
+            room.greet(room.durable.greeting(lost=False), lost=False)
         lines: asyncio.Queue[bytes] = asyncio.Queue(MOST_LINES_AHEAD)
         Thread(target=_read_lines, args=(asyncio.get_running_loop(), lines), daemon=True).start()
         while line := await lines.get():

@@ -81,6 +81,8 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return event.state if event.source is None else f"{event.source}: {event.state}"
         case Title():
             return _title_words(event)
+        case LensReport(known=False):
+            return "lens: not known where"
         case LensReport():
             place = event.preset or "no preset"
             return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"

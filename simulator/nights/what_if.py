@@ -76,7 +76,7 @@ class _Recorded:
             case Outcome() | Answer():
                 return True
             case LensReport():
-                return self._travelled(event, core)
+                return event.known and self._travelled(event, core)
             case PanelReport():
                 return event.panels is not None and event.panels in {self.brought, _asked(core)}
             case _:

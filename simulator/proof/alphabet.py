@@ -98,6 +98,7 @@ def _lens(room: Room, _core: Core) -> Iterator[Event]:
         for preset in (None, *room.presets):
             yield LensReport(moving=moving, preset=preset)
             yield LensReport(moving=moving, preset=preset, id=FRESH)
+    yield LensReport(moving=False, preset=None, known=False)
 
 
 def _panels(room: Room, _core: Core) -> Iterator[Event]:

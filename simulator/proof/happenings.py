@@ -92,10 +92,13 @@ def happenings(room: Room) -> Happenings:
         tuple(TimeOfDay(minute=one) for one in _edges(room, "time", 1, 0, LAST_MINUTE)),
         tuple(Signal(locked=True, range=one) for one in ("standard", "high"))
         + tuple(Signal(locked=True, three_d=one) for one in (True, False)),
-        tuple(
-            LensReport(moving=moving, preset=preset)
-            for moving in (True, False)
-            for preset in (None, *room.presets)
+        (
+            *(
+                LensReport(moving=moving, preset=preset)
+                for moving in (True, False)
+                for preset in (None, *room.presets)
+            ),
+            LensReport(moving=False, preset=None, known=False),
         ),
         tuple(PanelReport(panels=name) for name in (None, *room.panels)),
         overrides(room),

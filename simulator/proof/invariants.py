@@ -228,7 +228,9 @@ def _goes_on(before: Core, after: Core) -> Iterator[str]:
 
 def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
     preset = report.preset
-    if report.moving:
+    if not report.known:
+        yield from _in_doubt(before, after)
+    elif report.moving:
         yield from _set_off(before, report, after)
     elif preset is None:
         if after.lens != "unknown":
@@ -239,6 +241,13 @@ def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
             return  # It has not set off yet.
         if after.lens != "resting" or after.preset != preset:
             yield f"the lens rests at {preset}, but is {after.lens} ({after.preset})"
+
+
+def _in_doubt(before: Core, after: Core) -> Iterator[str]:
+    if after.lens != ("travelling" if before.lens == "travelling" else "unknown"):
+        yield f"nobody knows where the lens is, and it is {after.lens}"
+    if after.override != before.override:
+        yield "a lens of which nothing is known is taken for somebody's doing"
 
 
 def _set_off(before: Core, report: LensReport, after: Core) -> Iterator[str]:

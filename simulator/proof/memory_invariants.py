@@ -79,14 +79,21 @@ def travels_told(room: Room, before: Core, heard: Event | str) -> int:
             return int(ours)
         case Outcome():
             return int(ours and heard.order == before.recall and _told_by(room, before, heard))
-        case LensReport() if before.lens == "travelling":
-            return _told_on_the_way(before, heard)
-        case LensReport(moving=True):
-            return int(_told_by_setting_off(before, heard))
         case LensReport():
-            return int(before.lens == "resting" and heard.preset != before.preset)
+            return _told_by_lens(before, heard)
         case _:
             return 0
+
+
+def _told_by_lens(before: Core, report: LensReport) -> int:
+    """Count the travels that a report of the lens is the last word of."""
+    if not report.known:
+        return 0
+    if before.lens == "travelling":
+        return _told_on_the_way(before, report)
+    if report.moving:
+        return int(_told_by_setting_off(before, report))
+    return int(before.lens == "resting" and report.preset != before.preset)
 
 
 def _told_by(room: Room, before: Core, outcome: Outcome) -> bool:
@@ -294,7 +301,7 @@ def _moved(room: Room, before: Core, event: LensReport | Outcome, after: Core) -
         yield f"{after.preset} is reached, and still counts as not reached"
     if before.service and before.override == "rules" != after.override:
         yield "a technician has moved the lens, and is taken for somebody who watches"
-    if isinstance(event, LensReport) and not event.moving and before.recall is not None:
+    if isinstance(event, LensReport) and before.recall is not None:
         yield from _missed_one(before, event, after)
     look = after.override_look
     by_hand = isinstance(event, LensReport) and travels_told(room, before, event) > 0
@@ -315,6 +322,8 @@ def _put_off(before: Core, answer: Answer, tx: Transaction) -> Iterator[str]:
 
 def _missed_one(before: Core, report: LensReport, after: Core) -> Iterator[str]:
     """Check that a travel of ours that ended elsewhere is no person's, and has one more try."""
+    if report.moving or not report.known:
+        return
     still = not before.set_off and report.preset == before.origin is not None
     if report.preset == before.preset or still:
         return

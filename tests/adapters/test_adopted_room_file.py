@@ -76,6 +76,30 @@ def test_a_room_file_that_is_taken_goes_on_from_where_the_room_stands(tmp_path: 
         assert stage.durable.engine.state.core.preset == "broad"
 
 
+def test_a_room_file_that_is_damaged_inside_the_journal_is_told_in_one_sentence(
+    tmp_path: Path,
+) -> None:
+    """It says where, and how to go on: nobody can put a line right in there."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD)
+        stage.clock.face = 700
+        stage.note(stage.durable.adopt(load(NEWER, "in/room")))
+        spoilt = NEWER.replace("presets:", "prsets:").replace("linger: 13 s", "linger: 13 parrots")
+        with closing(sqlite3.connect(path)) as base, base:
+            base.execute("UPDATE chapters SET file = ? WHERE file = ?", (spoilt, NEWER))
+        for work in (stage.taken_up, stage.lines):
+            with pytest.raises(JournalError) as error:
+                work()
+            words = str(error.value)
+            assert words.startswith(f"{path}: the room file of 'hayloft' in this journal")
+            assert "line " in words
+            assert "\n" not in words
+        stage.room = load(HAYLOFT.text + "\n# Changed on site.\n", "hayloft.yaml")
+        stage.durable = stage.taken_up()
+        assert stage.durable.room.text == stage.room.text
+
+
 def test_under_a_file_that_does_not_know_how_things_stand_the_room_asks(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from adapters.live import child_commands as checking
 from adapters.live.child_commands import WearUnknownError, due_presets, faults_of
-from simulator.shipped import CELLAR
+from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.adapters.vouching import vouch_for
+from tests.house.tree import TOP
+from tests.live.broker import until
 
 TEXT = CELLAR.read_text("utf-8")
 
@@ -61,3 +67,56 @@ async def test_nothing_in_the_working_directory_is_run_by_a_check(
     monkeypatch.chdir(tmp_path / "here")
     monkeypatch.setenv("PYTHONPATH", str(tmp_path / "here"))
     assert await faults_of(TEXT) == ()
+
+
+CHECKING = """
+import asyncio, sys
+from adapters.live.child_commands import checked
+asyncio.run(checked(sys.stdin.read()))
+"""
+
+
+def working(group: int) -> set[int]:
+    """Give the processes of a group that have not ended."""
+    found = set()
+    for process in Path("/proc").glob("[0-9]*"):
+        try:
+            state, _, its_group = (process / "stat").read_text().rsplit(")", 1)[1].split()[:3]
+        except OSError:
+            continue  # it has ended meanwhile
+        if int(its_group) == group and state not in "ZX":
+            found.add(int(process.name))
+    return found
+
+
+def child_of(parent: int) -> int | None:
+    """Give the process that another has started, once it leads a group of its own."""
+    for process in Path("/proc").glob("[0-9]*"):
+        try:
+            _, its_parent, its_group = (process / "stat").read_text().rsplit(")", 1)[1].split()[:3]
+        except OSError:
+            continue
+        if int(its_parent) == parent and its_group == process.name:
+            return int(process.name)
+    return None
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="the test looks into /proc")
+def test_a_check_ends_with_roomcue_even_where_that_is_killed(tmp_path: Path) -> None:
+    """The proof of a large room file would fill both processors for minutes, for nobody."""
+    folders = {"XDG_CACHE_HOME": str(tmp_path), "PYTHONPATH": str(TOP)}
+    with subprocess.Popen(
+        [sys.executable, "-c", CHECKING],
+        stdin=subprocess.PIPE,
+        env=os.environ | folders,
+        cwd=tmp_path,
+    ) as roomcue:
+        assert roomcue.stdin is not None
+        roomcue.stdin.write(DEMO_ROOM.read_bytes())
+        roomcue.stdin.close()
+        until(lambda: child_of(roomcue.pid), "the check has begun")
+        group = child_of(roomcue.pid)
+        assert group is not None
+        until(lambda: len(working(group)) > 1 or os.cpu_count() == 1, "it proves")
+        roomcue.send_signal(signal.SIGKILL)
+        until(lambda: not working(group), "it has ended, with all its processes")

@@ -284,7 +284,7 @@ def test_the_wall_clock_reads_the_time_of_day_where_the_room_is(
 async def test_the_hub_is_asked_for_readings_after_every_gap(tmp_path: Path, *, lost: bool) -> None:
     """They come at quality of service 0: they are lost even where the broker kept the session."""
     async with living(tmp_path) as one:
-        one.room.greet(lost=lost)
+        one.room.greet(one.room.durable.greeting(lost=lost), lost=lost)
         (question,) = (
             json.loads(said.body)
             for said, _ in one.outlet.said

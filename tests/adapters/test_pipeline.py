@@ -43,6 +43,14 @@ class Line:
         self._batches = [batch]
         self.acknowledged: list[Batch] = []
         self.failures: list[str] = []
+        self.marked = 0
+        """How often the broker's session was marked as known."""
+
+    def mark_session(self) -> None:
+        self.marked += 1
+
+    def write(self) -> None:
+        """There is nothing to write to."""
 
     def read(self) -> Batch:
         return self._batches.pop()
@@ -102,6 +110,38 @@ async def test_what_many_rooms_hear_at_once_is_committed_at_once(tmp_path: Path)
             known = stage.journal.kept(room.durable.room.name)
             assert known is not None
             assert known.state == encode(room.durable.engine.state)
+
+
+async def test_rooms_that_come_back_together_are_greeted_with_one_commit(tmp_path: Path) -> None:
+    """A broker that is started anew lets a thousand rooms in: a sync for each would take long."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, lines = two_rooms(stage), tuple(Line(Batch(LIT, lost=True)) for _ in range(2))
+        commits: list[object] = []
+        commit = Journal.commit
+
+        def counted(own: Journal) -> None:
+            commits.append(own)
+            commit(own)
+
+        with patch.object(Journal, "commit", counted):
+            await read(stage, rooms, lines)
+        assert len(commits) == 1
+        for room, line in zip(rooms, lines, strict=True):
+            known = stage.journal.kept(room.durable.room.name)
+            assert known is not None
+            waits = [one.message.subtopic for one in outbox_read(known.waiting)]
+            assert waits.count("ask") == 1, "the hub is asked for everything"
+            assert (line.marked, line.acknowledged) == (1, [Batch(LIT, lost=True)])
+
+
+async def test_a_room_that_could_not_be_greeted_knows_no_session(tmp_path: Path) -> None:
+    """Its next connection finds the session unmarked, and asks the hub then."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, lines = two_rooms(stage), tuple(Line(Batch(lost=True)) for _ in range(2))
+        with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
+            await read(stage, rooms, lines)
+        for room, line in zip(rooms, lines, strict=True):
+            assert (room.heard, line.marked, line.failures) == ([], 0, ["the disk is full"])
 
 
 async def test_where_the_commit_fails_no_room_has_heard_anything(tmp_path: Path) -> None:

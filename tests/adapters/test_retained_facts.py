@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from adapters.live.messages import InboundMessage, payload_of
+from adapters.live.retained_facts import EARLY
 from engine.decisions import Prompt
 from engine.events import (
     Answer,
@@ -145,12 +146,51 @@ def test_retained_facts_mean_the_same_in_every_order(
     assert otherwise == in_order
 
 
-def test_a_playback_that_names_another_source_is_refused_and_counts_once_that_is_shown() -> None:
-    """Whoever says both live, in the wrong order, is understood too."""
+def test_a_playback_that_comes_before_its_source_counts_once_that_is_shown() -> None:
+    """Whoever says both live, in the wrong order, is understood too, and nothing is refused."""
     messages = [InboundMessage(*payload_of(event)) for event in (FILM[0], FILM[3], FILM[1])]
     known, refusals = lead_to((), messages, 3)
-    assert refusals == ["not_shown"]
+    assert refusals == []
     assert (known["source"], known["playback"]) == ("disc", "playing")
+
+
+def test_a_playback_whose_source_is_not_shown_soon_is_refused(tmp_path: Path) -> None:
+    """What played back then says nothing of the source that somebody chooses much later."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(FILM[0], SourceChosen(source="streamer"), FILM[3])
+        stage.pass_to(BEGINS + EARLY - 1)
+        assert stage.refusals == []
+        stage.pass_to(BEGINS + EARLY)
+        assert stage.refusals == ["not_shown"]
+        stage.hear(SourceChosen(source="disc"))
+        assert stage.durable.engine.state.core.playback == "unknown"
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
+def test_every_player_may_tell_what_it_does_before_its_source_is_shown(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(FILM[0], FILM[3], Playback(state="paused", source="streamer"))
+        states = []
+        for source in ("disc", "streamer"):
+            stage.hear(SourceChosen(source=source))
+            states.append(stage.durable.engine.state.core.playback)
+        assert states == ["playing", "paused"]
+        assert stage.refusals == []
+
+
+def test_the_latest_word_of_a_player_counts(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(FILM[0], FILM[3], Playback(state="paused", source="disc"))
+        stage.hear(SourceChosen(source="disc"))
+        assert stage.durable.engine.state.core.playback == "paused"
+
+
+def test_a_player_waits_as_long_as_before_where_the_clock_is_set(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(FILM[0], FILM[3])
+        stage.clock.set(3_600_000)
+        stage.hear(SourceChosen(source="disc"))
+        assert stage.durable.engine.state.core.playback == "playing"
 
 
 def test_nothing_follows_from_a_source_that_was_refused(tmp_path: Path) -> None:
@@ -162,7 +202,7 @@ def test_nothing_follows_from_a_source_that_was_refused(tmp_path: Path) -> None:
         assert stage.refusals == ["unknown_name", "unknown_name"]
         stage.hear(FILM[3])
         stage.hear(SourceChosen(source="nonesuch"), SourceChosen(source="disc"))
-        assert stage.refusals[2:] == ["not_shown", "unknown_name"]
+        assert stage.refusals[2:] == ["unknown_name"]
         core = stage.durable.engine.state.core
         assert (core.source, core.playback) == ("disc", "playing")
 
@@ -257,3 +297,60 @@ def test_half_fitted_panels_stay_unknown_whatever_was_retained(tmp_path: Path) -
         assert stage.durable.engine.state.core.arrangement is None
         stage.note(stage.durable.take(retained([PanelReport(panels="open")])))
         assert stage.durable.engine.state.core.arrangement is None
+
+
+def rested(stage: Stage) -> None:
+    """The lens was told live to rest at `tall`, which somebody has sent it to since."""
+    stage.hear(ProjectorReport(state="lit"), LensReport(moving=False, preset="broad"))
+    stage.hear(*EPISODE[1:3], LensReport(moving=True, preset="tall"))
+    stage.hear(LensReport(moving=False, preset="tall"))
+
+
+def test_a_lens_that_was_retained_elsewhere_is_in_doubt_and_nobody_has_moved_it(
+    tmp_path: Path,
+) -> None:
+    """The old message comes again: it is no travel, and takes the room over for nobody."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        rested(stage)
+        before = stage.durable.engine.state
+        stage.durable.connected()
+        stage.note(stage.durable.lost())
+        stage.note(stage.durable.take(retained([LensReport(moving=False, preset="broad")])))
+        after = stage.durable.engine.state
+        assert (after.core.lens, after.core.preset) == ("unknown", None)
+        assert after.tally.travels == before.tally.travels
+        assert after.core.override == before.core.override
+        stage.hear(LensReport(moving=False, preset="tall"))
+        told = stage.durable.engine.state
+        assert (told.core.lens, told.core.preset) == ("resting", "tall")
+        assert told.tally.travels == before.tally.travels
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
+@pytest.mark.parametrize("preset", [None, "broad"])
+def test_a_lens_that_was_lost_on_its_way_is_not_found_by_what_was_retained(
+    preset: str | None, tmp_path: Path
+) -> None:
+    """It may be from before the travel."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        rested(stage)
+        stage.hear(LensReport(moving=True, preset="broad"))
+        stage.durable.connected()
+        stage.note(stage.durable.lost())
+        stage.note(stage.durable.take(retained([LensReport(moving=False, preset=preset)])))
+        assert stage.durable.engine.state.core.lens == "unknown"
+
+
+def test_a_lens_that_was_retained_with_a_later_date_is_believed(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        rested(stage)
+        at = moment_of(BEGINS + 1_000)
+        stage.clock.time += 5_000
+        stage.note(stage.durable.take(retained([LensReport(moving=False, preset="broad", at=at)])))
+        assert stage.durable.engine.state.core.preset == "broad"
+
+
+def test_the_first_word_of_a_lens_may_be_retained(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.note(stage.durable.take(retained([LensReport(moving=False, preset="broad")])))
+        assert stage.durable.engine.state.core.preset == "broad"

@@ -145,6 +145,10 @@ def events(room: Room) -> st.SearchStrategy[Event]:
             bottom_starts=st.none() | st.integers(0, 1_100),
         ),
         st.builds(LensReport, **heard(moving=yes, preset=st.none() | presets)),
+        st.builds(
+            LensReport,
+            **heard(moving=st.just(False), preset=st.none(), known=st.just(False)),
+        ),
         st.builds(PanelReport, **heard(panels=st.none() | panels)),
         st.builds(
             Answer,

@@ -122,3 +122,41 @@ def test_a_restart_in_mid_travel_says_nothing_of_whether_the_preset_was_reached(
     story.at(25, None)
     story.at(27, Resumed())
     assert (story.core.lens, story.core.unreached) == ("unknown", None)
+
+
+UNKNOWN = LensReport(moving=False, preset=None, known=False)
+
+
+def test_a_lens_of_which_nobody_knows_any_more_has_not_travelled() -> None:
+    """Neither is a travel counted, nor has anybody taken the room over."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(20, LensReport(moving=False, preset="broad"))
+    travels = story.travels()
+    story.at(30, UNKNOWN)
+    assert (story.core.lens, story.core.preset) == ("unknown", None)
+    assert story.core.override == "rules"
+    story.at(40, LensReport(moving=False, preset="tall"))
+    assert (story.core.lens, story.core.preset) == ("resting", "tall")
+    assert story.travels() == travels
+
+
+def test_a_lens_on_its_way_goes_on_though_nobody_knows_where_it_is() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(25, None)
+    story.at(26, LensReport(moving=True, preset="tall"))
+    story.at(28, UNKNOWN)
+    assert story.core.lens == "travelling"
+    story.at(40, LensReport(moving=False, preset="tall"))
+    assert story.travels() == {"tall": (1, 0, 0)}
+
+
+@pytest.mark.parametrize(("moving", "preset"), [(True, None), (False, "tall")])
+def test_what_is_known_of_a_lens_and_not_known_at_once_is_refused(
+    *, moving: bool, preset: str | None
+) -> None:
+    story = Story(UNANSWERED)
+    with pytest.raises(Refused, match="does not move and has no preset") as refused:
+        story.at(10, LensReport(moving=moving, preset=preset, known=False))
+    assert refused.value.code == "malformed"

@@ -189,8 +189,9 @@ def _format(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
 
 def _lens(rng: Random, made: RandomRoom, core: Core, now: int) -> Event:
     presets = [*made.room.presets, *made.room.presets, core.preset, None]
-    moving = rng.random() < 0.4
-    return LensReport(moving=moving, preset=rng.choice(presets), **_stamped(rng, now))
+    moving, preset = rng.random() < 0.4, rng.choice(presets)
+    known = moving or preset is not None or rng.random() < 0.5
+    return LensReport(moving=moving, preset=preset, known=known, **_stamped(rng, now))
 
 
 def _panels(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
