@@ -21,6 +21,8 @@ Group = Literal[
     "reply",
     "help",
     "next",
+    "label",
+    "page",
 ]
 """What kind of sentence a code stands for; a code means one thing within its group."""
 

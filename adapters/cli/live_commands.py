@@ -16,6 +16,7 @@ import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error, read_room_file
 from adapters.cli.files import write_lines
+from adapters.cli.page_process import PageWanted, page_beside
 from adapters.cli.proven_rooms import INSIST, unproven_rooms
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
@@ -75,6 +76,15 @@ Unproven = Annotated[
 ]
 
 
+PageAddress = Annotated[
+    str | None,
+    typer.Option("--page", help="Serve the page for phones: a port, or an address and a port."),
+]
+PagePeople = Annotated[
+    Path | None, typer.Option("--page-people", help="The file of whoever is invited to the page.")
+]
+
+
 @live_commands.command()
 def run(
     rooms: RoomFiles = None,
@@ -89,21 +99,20 @@ def run(
     metrics: MetricsPort = None,
     log: Annotated[str, typer.Option(help="How to write the log: plain or json.")] = "plain",
     unproven: Unproven = False,
+    page: PageAddress = None,
+    page_people: PagePeople = None,
 ) -> None:
     """Run rooms live: take events, decide, order, ask people, write everything down."""
     from adapters.live import run_rooms  # noqa: PLC0415 - no other command waits for the broker's client
 
     with patient_standard_error(plain=log == "plain"), errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
-        address = None if broker is None else address_of(broker, ca, password_file)
         named = _rooms(rooms or [DEMO_ROOM])
         insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
-        loaded = tuple(named.values())
-        if embedded:
-            address = Broker(LOOPBACK, port)
-            typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, loaded[0])}", err=True)
+        address = None if broker is None else address_of(broker, ca, password_file)
+        address = _embedded_address(port, named) if embedded else address
         wanted = run_rooms.RunOptions(
-            rooms=loaded,
+            rooms=tuple(named.values()),
             journal=journal,
             version=roomcue_version(),
             broker=address,
@@ -113,9 +122,17 @@ def run(
             plain=log == "plain",
             unproven=insisted,
         )
-        with _full_disk_reported():
+        shown = PageWanted(page, page_people, ca, password_file)
+        with _full_disk_reported(), page_beside(shown, [*named], address):
             run_rooms.run(wanted)
     raise typer.Exit(OK)
+
+
+def _embedded_address(port: int, rooms: dict[Path, Room]) -> Broker:
+    """Give the address of the embedded broker, and say what it is good for."""
+    first = next(iter(rooms.values()))
+    typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, first)}", err=True)
+    return Broker(LOOPBACK, port)
 
 
 @contextmanager

@@ -26,6 +26,7 @@ COMMANDS: Final = {
     "check_commands": ("check",),
     "room_commands": ("new", "plan", "testcard", "schema", "states"),
     "live_commands": ("run", "tell", "topics", "export"),
+    "page_commands": ("page", "invite"),
     "rehearsal_commands": ("rehearse",),
     "wear_commands": ("align", "wear", "visit"),
     "version": ("version",),

@@ -60,7 +60,7 @@ MAY_SAY = {
 MAY_HEAR = {
     "roomcue": IN | {"out/alive"},
     "hub": OUT,
-    "person": {"out/ask", "out/reply", "out/reason", "out/standing"},
+    "person": {"out/ask", "out/reply", "out/reason", "out/standing", "out/alive"},
     "integrator": OUT,
     "viewer": {"out/standing", "out/alive"},
 }

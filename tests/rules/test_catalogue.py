@@ -15,6 +15,7 @@ from babel import Locale
 from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
+from adapters.page.page_words import LabelCode, PageCode
 from engine.catalogue import Group
 from engine.decisions import (
     CautionCode,
@@ -54,6 +55,8 @@ CODES: dict[Group, tuple[str, ...]] = {
     "reply": get_args(ReplyCode),
     "help": get_args(HoldCode),
     "next": get_args(NextCode),
+    "label": get_args(LabelCode),
+    "page": get_args(PageCode),
 }
 """Every code that somebody may read about, by its group."""
 QUOTE = r"['\"\u2018-\u201f\u00ab\u00bb]"
@@ -140,7 +143,12 @@ def test_every_case_that_the_engine_knows_is_told_apart() -> None:
     assert told == TOLD_APART
 
 
-GIVEN = {"prompt": {"light", "task"}}
+LABELS = ("choice-", "label-")
+GIVEN = {
+    "prompt": {"light", "task"},
+    "label": {"number", "what", "who"},
+    "page": {"seconds", "time", "what", "who", "words"},
+}
 """What sentences are given besides those of notes, which the stories in `test_words` hold."""
 
 
@@ -159,8 +167,9 @@ def test_a_family_reads_no_ratio_no_quoted_name_and_no_standard(language: str) -
 
 @pytest.mark.parametrize("language", languages())
 def test_every_sentence_ends_as_one(language: str) -> None:
-    """Labels of answers are no sentences."""
-    ends = {name: words[-1] for name, words in sentences(language) if "choice-" not in name}
+    """Labels of answers and of the page are no sentences."""
+    said = {name: words for name, words in sentences(language) if not name.startswith(LABELS)}
+    ends = {name: words[-1] for name, words in said.items()}
     assert {*ends.values()} <= {".", "?"}, ends
 
 

@@ -1,0 +1,134 @@
+"""The page beside the rooms: a process of its own, started anew if it ends."""
+
+from __future__ import annotations
+
+import socket
+import subprocess
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from ipaddress import ip_address
+from os import getpid
+from pathlib import Path
+from threading import Event, Thread
+from typing import Final, NamedTuple
+from urllib.parse import quote
+
+import typer
+
+from adapters.cli.exit_status import UNUSABLE
+from adapters.live.broker import Broker
+from adapters.live.child_commands import isolated_program
+from engine.errors import UnusableError
+
+DEFAULT_PAGE: Final = "127.0.0.1:8480"
+MOST_PORT: Final = 65_535
+ANEW_AFTER: Final = 5.0
+"""Seconds after which a page that has ended is started again."""
+GOODBYE: Final = 5.0
+"""Seconds that the page may take to end."""
+
+
+def page_address(text: str) -> tuple[str, int]:
+    """Read where the page shall listen: a port, or an address and a port; raises UnusableError."""
+    host, _, port = text.rpartition(":")
+    host = host.strip("[]") or "127.0.0.1"
+    if not _is_address(host) or not port.isdecimal() or not 0 < int(port[:6]) <= MOST_PORT:
+        raise UnusableError(
+            f"'{text[:60]}' is no place for the page: write a port, or 127.0.0.1:8480"
+        )
+    return ("127.0.0.1" if host == "localhost" else host), int(port)
+
+
+def _is_address(host: str) -> bool:
+    try:
+        ip_address(host)
+    except ValueError:
+        return host == "localhost"
+    return True
+
+
+class PageWanted(NamedTuple):
+    """How `run` was asked to serve the page."""
+
+    address: str | None
+    """None: it shall not be served."""
+    people: Path | None
+    authority: Path | None
+    password_file: Path | None
+
+    def arguments(self, rooms: Sequence[Path], broker: Broker) -> list[str]:
+        """Give the arguments of `roomcue page` that serve it; raises `UnusableError`."""
+        host, port = page_address(self.address or DEFAULT_PAGE)
+        scheme = "mqtt" if broker.tls is None else "mqtts"
+        user = "" if broker.user is None else f"{quote(broker.user, safe='')}@"
+        given: list[tuple[str, object]] = [
+            ("--broker", f"{scheme}://{user}{_in_address(broker.host)}:{broker.port}"),
+            ("--listen", f"{_in_address(host)}:{port}"),
+            ("--people", self.people),
+            ("--ca", self.authority),
+            ("--password-file", self.password_file),
+        ]
+        named = [str(one) for pair in given if pair[1] is not None for one in pair]
+        return [*map(str, rooms), *named]
+
+
+@contextmanager
+def page_beside(wanted: PageWanted, rooms: Sequence[Path], broker: Broker | None) -> Iterator[None]:
+    """Keep the page running in a process of its own that ends with this one, if it is wanted.
+
+    Raises `UnusableError` where its address is none, or is taken.
+    """
+    if wanted.address is None:
+        yield
+        return
+    if broker is None:
+        raise UnusableError("the page listens to a broker: give --broker or --embedded with it")
+    arguments = wanted.arguments(rooms, broker)
+    _require_free(page_address(wanted.address))
+    stop = Event()
+    command = [*isolated_program(), "page", *arguments, "--with-parent", str(getpid())]
+    running: list[subprocess.Popen[bytes]] = []
+    keeper = Thread(target=_keep, args=(command, running, stop), daemon=True)
+    keeper.start()
+    try:
+        yield
+    finally:
+        stop.set()
+        for process in running:
+            process.terminate()
+        keeper.join(GOODBYE)
+        for process in running:
+            process.kill()
+
+
+def _keep(command: Sequence[str], running: list[subprocess.Popen[bytes]], stop: Event) -> None:
+    """Start the page, and start it again when it has ended, until `stop`."""
+    while not stop.is_set():
+        process = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603 - our own program
+        running[:] = [process]
+        status = process.wait()
+        if stop.is_set():
+            return
+        if status == UNUSABLE:
+            typer.echo("page: it is not served; the rooms run without it", err=True)
+            return
+        typer.echo(f"page: it has ended with status {status}: once more", err=True)
+        stop.wait(ANEW_AFTER)
+
+
+def _require_free(address: tuple[str, int]) -> None:
+    """Raise `UnusableError` if nothing can listen there: better now than in another process."""
+    family = socket.AF_INET6 if ":" in address[0] else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(address)
+        except OSError as error:
+            raise UnusableError(
+                f"the page cannot listen on {address[0]}, port {address[1]}: {error.strerror}; "
+                "name another one"
+            ) from error
+
+
+def _in_address(host: str) -> str:
+    return f"[{host}]" if ":" in host else host

@@ -1,0 +1,146 @@
+"""How one room stands, as parts of a page that are made once for everybody who looks.
+
+A part is made anew only when what it shows has changed, and its bytes are shared by all phones. Two
+views are kept: of whoever is at the screen, and of all others.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from time import time
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from adapters.page.page_templates import PARTS, part_html
+from adapters.page.room_view import RoomView, StandingHeard, room_view
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from adapters.page.offers import Offer
+    from engine.room import Room
+
+AT_MOST_EVERY: Final = 0.05
+"""Seconds between two makings of the parts, so that a flood of changes costs little."""
+UNSAID: Final = 60.0
+"""Seconds for which `alive` holds where it does not say so itself."""
+
+SHAPE: Final = frozenset(
+    {
+        *("source", "playback", "projector", "signal", "title", "aspect", "region", "lens"),
+        *("panels", "parts", "override", "override_until", "override_look", "told"),
+        *("prompt", "holds", "why", "next", "undo"),
+    }
+)
+"""What the page reads of `standing`."""
+
+
+class PagePart(NamedTuple):
+    """One part of the page."""
+
+    html: str
+    line: bytes
+    """The same as an event for the stream."""
+
+
+class BoardView(NamedTuple):
+    """What some people see."""
+
+    offers: Mapping[str, Offer]
+    """What they may say, by the value of its button."""
+    parts: dict[str, PagePart]
+
+
+class RoomBoard:
+    """Hears how a room stands, and keeps the parts that show it."""
+
+    def __init__(self, room: Room) -> None:
+        self.room = room
+        self.news = asyncio.Event()
+        """Set, and replaced by a new one, when something has changed."""
+        self._said: dict[str, Any] | None = None
+        self._heard = 0
+        self._alive = False
+        self._broker = False
+        self._silence: asyncio.TimerHandle | None = None
+        self._due: asyncio.TimerHandle | None = None
+        self._made = 0.0
+        self._views = {False: self._parts(None, None)}
+
+    # ------------------------------------------------------------------------------- hearing
+
+    def hear_standing(self, said: dict[str, Any]) -> None:
+        """Take in how the room stands; what this page cannot read is passed over."""
+        if not said.keys() >= SHAPE:
+            return
+        self._said, self._heard = said, round(time() * 1_000)
+        self._broker = True
+        self._change()
+
+    def hear_alive(self, said: dict[str, Any], holds: float | None) -> None:
+        """Take in whether roomcue is there; it counts as gone once that does not hold any more."""
+        if self._silence is not None:
+            self._silence.cancel()
+        self._broker = True
+        self._alive = said.get("alive") is True and not said.get("faults")
+        if self._alive:
+            seconds = holds if holds is not None else float(said.get("holds_for", UNSAID))
+            self._silence = asyncio.get_running_loop().call_later(seconds, self._fall_silent)
+        self._change()
+
+    def lose_broker(self) -> None:
+        """Take in that the broker is gone, and with it everything that holds."""
+        self._broker = self._alive = False
+        self._change()
+
+    def _fall_silent(self) -> None:
+        self._alive = False
+        self._change()
+
+    # ------------------------------------------------------------------------------- showing
+
+    @property
+    def answers(self) -> bool:
+        """Whether roomcue is there, as far as anybody knows, and has said how the room stands."""
+        return self._alive and self._broker and self._said is not None
+
+    def owner(self) -> str | None:
+        """Name who is at the screen, if anybody with a name is."""
+        prompt = (self._said or {}).get("prompt")
+        return prompt["who"] if prompt and prompt["at_screen"] else None
+
+    def seen_by(self, who: str) -> BoardView:
+        """Give what somebody sees."""
+        return self._views.get(who == self.owner(), self._views[False])
+
+    def _change(self) -> None:
+        """Make the parts anew, at once or a moment after the last time."""
+        if self._due is None:
+            loop = asyncio.get_running_loop()
+            wait = max(0.0, self._made + AT_MOST_EVERY - loop.time())
+            self._due = loop.call_later(wait, self._make)
+
+    def _make(self) -> None:
+        self._due, self._made = None, asyncio.get_running_loop().time()
+        if self._said is None:
+            return
+        standing = StandingHeard(self.room, self._said, self._heard, gone=not self.answers)
+        before = self._views
+        shared = self._parts(room_view(standing, own=False), before.get(False))
+        self._views = {False: shared}
+        if self.owner() is not None:
+            self._views[True] = self._parts(room_view(standing, own=True), before.get(True))
+        news, self.news = self.news, asyncio.Event()
+        news.set()
+
+    def _parts(self, view: RoomView | None, before: BoardView | None) -> BoardView:
+        parts = {}
+        for name in PARTS:
+            html = part_html(name, view, self.room)
+            old = None if before is None else before.parts[name]
+            if old is not None and old.html == html:
+                parts[name] = old
+                continue
+            data = json.dumps({"part": name, "html": html}, ensure_ascii=False)
+            parts[name] = PagePart(html, f"event: part\ndata: {data}\n\n".encode())
+        return BoardView({} if view is None else view.offers, parts)

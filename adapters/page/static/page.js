@@ -1,0 +1,93 @@
+// Follows the room: swaps the parts of the page that change, and keeps the finger where it is.
+"use strict";
+
+const form = document.getElementById("say");
+const said = document.getElementById("said");
+const lost = document.getElementById("lost");
+let ahead = 0; // by how much the server's clock is ahead of ours, ms
+let silence;
+
+function lose(after) {
+  clearTimeout(silence);
+  silence = setTimeout(() => { lost.hidden = false; }, after);
+}
+
+function found() {
+  clearTimeout(silence);
+  lost.hidden = true;
+  lose(40000); // the server says something every 15 s
+}
+
+function aloud(section, before) {
+  for (const [mark, place] of [["data-alarm", "alarm"], ["data-say", "aloud"]]) {
+    const words = [...section.querySelectorAll(`[${mark}]`)].map((one) => one.textContent.trim());
+    const news = words.filter((one) => !before.includes(one));
+    if (news.length) document.getElementById(place).textContent = news.join(" ");
+  }
+}
+
+function swap(section, html) {
+  const held = section.contains(document.activeElement) ? document.activeElement : null;
+  if (held && held.tagName === "INPUT" && held.value !== held.defaultValue) {
+    held.addEventListener("blur", () => setTimeout(() => swap(section, html)), { once: true });
+    return; // somebody types: what is new comes once they have finished
+  }
+  const before = [...section.querySelectorAll("[data-alarm], [data-say]")].map((one) => one.textContent.trim());
+  section.innerHTML = html;
+  section.hidden = html === "";
+  aloud(section, before);
+  tick();
+  if (!held) return;
+  const same = held.value && section.querySelector(`[name="${held.name}"][value="${CSS.escape(held.value)}"]`);
+  const next = same || section.querySelector("button:not(:disabled)") || document.querySelector("section:not([hidden]) button:not(:disabled)");
+  if (next) next.focus();
+}
+
+function tick() {
+  for (const clock of document.querySelectorAll("[data-ends]")) {
+    const left = Math.max(0, Math.round((Number(clock.dataset.ends) - Date.now() - ahead) / 1000));
+    const words = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
+    if (clock.textContent !== words) clock.textContent = words;
+  }
+}
+
+function follow() {
+  const stream = new EventSource(`${location.pathname}/stream`);
+  stream.addEventListener("hello", (event) => {
+    const hello = JSON.parse(event.data);
+    ahead = hello.now - Date.now();
+    if (hello.version !== form.dataset.version) location.reload();
+    found();
+  });
+  stream.addEventListener("part", (event) => {
+    const { part, html } = JSON.parse(event.data);
+    const section = document.querySelector(`[data-part="${part}"]`);
+    if (section) swap(section, html);
+    found();
+  });
+  stream.addEventListener("still", found);
+  stream.addEventListener("error", () => {
+    lose(1500);
+    if (stream.readyState === EventSource.CLOSED) {
+      stream.close();
+      setTimeout(follow, 2000);
+    }
+  });
+}
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const data = new URLSearchParams(new FormData(form, event.submitter));
+  said.textContent = "…";
+  try {
+    const answer = await fetch(form.action, { method: "POST", body: data, headers: { Accept: "application/json" } });
+    said.textContent = (await answer.json()).words;
+  } catch {
+    said.textContent = lost.textContent;
+    lose(0);
+  }
+});
+
+setInterval(tick, 500);
+tick();
+follow();

@@ -1,0 +1,147 @@
+"""My way: a few pictures that a person may choose between, each drawn, each with its cost.
+
+What cannot be had now stays in its place, greyed, with the one reason for it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from adapters.page.offers import Button
+from adapters.page.page_words import on_page
+from adapters.page.wall_seen import (
+    aspect_shown,
+    frame_of,
+    known_panels_of,
+    picture_in,
+)
+from adapters.render.wall_view import PictureSeen, WallSeen, draw_wall
+from engine.aspect import SCALE
+from engine.optics import can_show, fit
+from engine.room import PLAIN, WHOLE, Crop, Stretch
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from adapters.page.offers import Offers
+    from adapters.page.page_words import LabelCode, PageCode
+    from engine.room import Room
+    from engine.wording import HoldCode
+
+MOST_WAYS: Final = 4
+OF_ALL: Final = ("no_source", "service", "projector", "at_screen")
+"""Holds that keep back whatever a person chooses; the first of them is told of every way."""
+
+
+class WayToSee(NamedTuple):
+    """One picture to choose."""
+
+    label: str
+    drawing: str
+    button: Button | None
+    """None: it cannot be had now."""
+    words: str
+    """What it costs, or why it cannot be had."""
+
+
+class _Wish(NamedTuple):
+    """A look that somebody may want, and how to draw it."""
+
+    code: LabelCode
+    look: dict[str, str]
+    seen: WallSeen
+    cost: tuple[PageCode, int]
+    hold: HoldCode | None = None
+
+
+def ways(room: Room, standing: dict[str, Any], offers: Offers) -> list[WayToSee]:
+    """Give the pictures that a person may choose between, as far as the room's place is known."""
+    preset = standing["parts"]["preset"]["stands"] or standing["parts"]["preset"]["ordered"]
+    if preset not in room.presets or standing["source"] is None:
+        return []
+    wishes = _distinct(_wishes(room, standing, preset))
+    had = [one for one in wishes if one.hold is None]
+    not_had = [one for one in wishes if one.hold is not None][:1]
+    shown = [*had[: MOST_WAYS - len(not_had)], *not_had]
+    return [_way(room, standing, one, offers) for one in shown]
+
+
+def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> WayToSee:
+    label = on_page(room.catalogue, wish.code)
+    hold: str | None = next((one for one in OF_ALL if one in standing["holds"]), wish.hold)
+    drawing = draw_wall(room, wish.seen)
+    if hold is not None:
+        return WayToSee(label, drawing, None, room.catalogue.say("hold", hold))
+    code, seconds = wish.cost
+    until = "session" if standing["title"] is None else "title"
+    chosen = standing["override_look"] or {}
+    pressed = standing["override"] == "person" and all(
+        chosen.get(part) == value for part, value in wish.look.items()
+    )
+    button = offers.button(
+        f"way.{'.'.join(f'{part}:{value}' for part, value in wish.look.items())}",
+        label,
+        "override",
+        {"taken": True, "until": until, "look": wish.look, "source": standing["source"]},
+        pressed=pressed,
+    )
+    return WayToSee(label, drawing, button, on_page(room.catalogue, code, seconds=seconds))
+
+
+def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish]:
+    """Give every look that may be wanted, the plainest first."""
+    panels, aspect = known_panels_of(room, standing), aspect_shown(standing)
+    nothing: tuple[PageCode, int] = ("cost_nothing", 0)
+    yield _Wish("as_made", {"picture": PLAIN}, _seen(room, standing, PLAIN, preset), nothing)
+    for name, shape in room.pictures.items():
+        hold: HoldCode | None = None
+        distorts = isinstance(shape, Stretch | Crop)
+        if distorts and standing["playback"] not in ("playing", "paused"):
+            hold = "menu"
+        elif not can_show(room, name, aspect, preset, panels):
+            hold = "nearest"
+        code: LabelCode = "lines_below"
+        if distorts:
+            code = "widened" if isinstance(shape, Stretch) else "cropped"
+        yield _Wish(code, {"picture": name}, _seen(room, standing, name, preset), nothing, hold)
+    yield _Wish("whole", {"picture": WHOLE}, _seen(room, standing, WHOLE, preset), nothing)
+    seconds = round(room.projector.lens.travel / 1_000)
+    for other in room.presets:
+        if other != preset:
+            seen = _seen(room, standing, PLAIN, other)
+            look = {"picture": PLAIN, "preset": other}
+            hold = "travelling" if standing["lens"] == "travelling" else None
+            yield _Wish("lens_at", look, seen, ("cost_lens", seconds), hold)
+    for other in room.panels:
+        if other != panels:
+            code = "panels_off" if room.panels[other].opening is None else "with_panels"
+            seen = _seen(room, standing, PLAIN, preset, other)
+            yield _Wish(code, {"picture": PLAIN, "panels": other}, seen, ("cost_people", 0))
+
+
+def _distinct(wishes: Iterator[_Wish]) -> list[_Wish]:
+    """Leave out a look that is drawn like an earlier one that costs no more."""
+    kept: dict[WallSeen, _Wish] = {}
+    for wish in wishes:
+        if wish.hold is not None or wish.seen not in kept:
+            kept.setdefault(wish.seen if wish.hold is None else _apart(wish), wish)
+    return [*kept.values()]
+
+
+def _apart(wish: _Wish) -> WallSeen:
+    """Make what is seen of a look that cannot be had differ from that of every other."""
+    return wish.seen._replace(panels=f"{wish.seen.panels} {wish.look}")
+
+
+def _seen(
+    room: Room, standing: dict[str, Any], picture: str, preset: str, panels: str | None = None
+) -> WallSeen:
+    """Draw a look as it would stand."""
+    stand = panels or known_panels_of(room, standing)
+    aspect = aspect_shown(standing)
+    if picture == WHOLE:
+        rect = picture_in(fit(room, WHOLE, 0, frame_of(standing), preset, stand), aspect)
+    else:
+        rect = fit(room, picture, 0, aspect, preset, stand)
+    seen = None if rect.empty else PictureSeen(preset, rect, aspect / SCALE, "stands")
+    return WallSeen(seen, stand)
