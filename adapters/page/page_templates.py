@@ -14,7 +14,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from adapters.page.page_words import on_page
-from adapters.render.wall_view import hatching
+from adapters.render.family_wall import panel_hatch
 
 if TYPE_CHECKING:
     from adapters.page.room_view import RoomView
@@ -44,7 +44,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters["drawing"] = Markup  # only on what draw_wall has made
+    found.filters["drawing"] = Markup  # only on what draw_family_wall has made
     return found
 
 
@@ -76,7 +76,7 @@ def page_html(name: str, catalogue: Catalogue, **values: Any) -> str:  # noqa: A
             say=page_words(catalogue),
             language=catalogue.language,
             version=static_version(),
-            hatching=Markup(hatching()),  # noqa: S704 - made of numbers alone
+            panel_hatch=Markup(panel_hatch()),  # noqa: S704 - made of numbers alone
             **values,
         )
     )

@@ -15,7 +15,7 @@ from adapters.page.offers import Button, Offers
 from adapters.page.page_words import on_page
 from adapters.page.wall_seen import known_panels_of, sight_of
 from adapters.page.ways import WayToSee, ways
-from adapters.render.wall_view import draw_wall
+from adapters.render.family_wall import draw_family_wall
 from engine.room import DARK
 
 if TYPE_CHECKING:
@@ -211,7 +211,7 @@ def _happening(standing: StandingHeard) -> HappeningSeen:
     return HappeningSeen(
         line=_line(room, said),
         why=said["why"]["words"],
-        drawing=draw_wall(room, sight.wall),
+        drawing=draw_family_wall(room, sight.wall),
         seen=" ".join(sentences),
         next="" if coming is None else _next(room, coming),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from adapters.render.wall_view import PictureSeen, WallSeen
+from adapters.render.family_wall import PictureSeen, WallSeen
 from engine.aspect import SCALE, WIDE_FRAME, ratio_of_size
 from engine.optics import Rect, fit, window
 from engine.planning.placement import outline
@@ -12,7 +12,7 @@ from engine.room import DARK, WHOLE
 
 if TYPE_CHECKING:
     from adapters.page.page_words import PageCode
-    from adapters.render.wall_view import Fill
+    from adapters.render.family_wall import Certainty
     from engine.room import Room
 
 NEARLY: Final = 0.985
@@ -82,7 +82,7 @@ def sight_of(room: Room, standing: dict[str, Any]) -> WallSight:
         rect = Rect(region["left"], region["top"], region["width"], region["height"])
         if stands == WHOLE and not rect.empty:
             rect = picture_in(rect, aspect_shown(standing))
-        sure: Fill = "stands" if parts["preset"]["stands"] else "ordered"
+        sure: Certainty = "stands" if parts["preset"]["stands"] else "ordered"
         seen = PictureSeen(preset, rect, aspect_shown(standing) / SCALE, sure)
         return WallSight(WallSeen(seen, panels), _sentence(room, seen, panels))
     if ordered is not None:

@@ -15,7 +15,7 @@ from adapters.page.wall_seen import (
     known_panels_of,
     picture_in,
 )
-from adapters.render.wall_view import PictureSeen, WallSeen, draw_wall
+from adapters.render.family_wall import PictureSeen, WallSeen, draw_family_wall
 from engine.aspect import SCALE
 from engine.optics import can_show, fit
 from engine.room import PLAIN, WHOLE, Crop, Stretch
@@ -69,7 +69,7 @@ def ways(room: Room, standing: dict[str, Any], offers: Offers) -> list[WayToSee]
 def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> WayToSee:
     label = on_page(room.catalogue, wish.code)
     hold: str | None = next((one for one in OF_ALL if one in standing["holds"]), wish.hold)
-    drawing = draw_wall(room, wish.seen)
+    drawing = draw_family_wall(room, wish.seen)
     if hold is not None:
         return WayToSee(label, drawing, None, room.catalogue.say("hold", hold))
     code, seconds = wish.cost

@@ -81,13 +81,13 @@ def test_the_drawing_has_the_place_that_the_engine_orders() -> None:
     story = film(2.20)
     seen = sight_of(HAYLOFT, said_of(story)).wall.picture
     assert seen is not None
-    assert (seen.preset, seen.fill) == ("broad", "stands")
+    assert (seen.preset, seen.certainty) == ("broad", "stands")
     assert seen.rect == fit(HAYLOFT, "gentle", 0, 22_000, "broad", "open")
     drawn = re.search(r'<polygon points="([^"]+)"', seen_of(story).now.drawing)
     assert drawn is not None
     xs = [float(pair.split(",")[0]) for pair in drawn[1].split()]
     corners = outline(HAYLOFT, "broad", seen.rect)
-    share = (xs[1] - xs[0]) / (320 / (1 + 0.08 + 2 * 0.18 / 3.4))
+    share = (xs[1] - xs[0]) / (320 / (1 + 0.03 + 2 * 0.18 / 3.4))
     assert share == pytest.approx((corners[1][0] - corners[0][0]) / 3_400_000, abs=0.001)
 
 
@@ -97,7 +97,7 @@ def test_a_picture_that_is_only_ordered_is_drawn_as_that() -> None:
     sight = sight_of(UNANSWERED, said_of(story))
     assert sight.code == "seen_ordered"
     assert sight.wall.picture is not None
-    assert sight.wall.picture.fill == "ordered"
+    assert sight.wall.picture.certainty == "ordered"
     assert "stroke-dasharray" in seen_of(story).now.drawing
 
 
