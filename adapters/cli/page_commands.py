@@ -47,7 +47,6 @@ def page(
     ] = None,
     ca: Authority = None,
     password_file: PasswordFile = None,
-    with_parent: Annotated[int | None, typer.Option(hidden=True)] = None,
 ) -> None:
     """Serve the page of rooms that run, for the phones of whoever is in them.
 
@@ -63,7 +62,6 @@ def page(
             (address := page_address(listen)),
             _door(people, proxy_says, proxy or [], loopback=is_loopback(address[0])),
             frozenset(map(_host, host or ())),
-            with_parent,
         )
         serve_page(known, lambda words: typer.echo(f"page: {words}", err=True))
     raise typer.Exit(OK)

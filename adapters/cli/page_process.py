@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import socket
 import subprocess
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from ipaddress import ip_address
-from os import getpid
 from pathlib import Path
 from threading import Event, Thread
 from typing import Final, NamedTuple
@@ -86,9 +86,10 @@ def page_beside(wanted: PageWanted, rooms: Sequence[Path], broker: Broker | None
     arguments = wanted.arguments(rooms, broker)
     _require_free(page_address(wanted.address))
     stop = Event()
-    command = [*isolated_program(), "page", *arguments, "--with-parent", str(getpid())]
+    watched, ours = os.pipe()
+    command = [*isolated_program(watched), "page", *arguments]
     running: list[subprocess.Popen[bytes]] = []
-    keeper = Thread(target=_keep, args=(command, running, stop), daemon=True)
+    keeper = Thread(target=_keep, args=(command, watched, running, stop), daemon=True)
     keeper.start()
     try:
         yield
@@ -97,14 +98,17 @@ def page_beside(wanted: PageWanted, rooms: Sequence[Path], broker: Broker | None
         for process in running:
             process.terminate()
         keeper.join(GOODBYE)
-        for process in running:
-            process.kill()
+        os.close(ours)  # with which a page ends that has not ended yet
 
 
-def _keep(command: Sequence[str], running: list[subprocess.Popen[bytes]], stop: Event) -> None:
+def _keep(
+    command: Sequence[str], watched: int, running: list[subprocess.Popen[bytes]], stop: Event
+) -> None:
     """Start the page, and start it again when it has ended, until `stop`."""
     while not stop.is_set():
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603 - our own program
+        process = subprocess.Popen(  # noqa: S603 - our own program
+            command, stdin=subprocess.DEVNULL, process_group=0, pass_fds=(watched,)
+        )
         running[:] = [process]
         status = process.wait()
         if stop.is_set():

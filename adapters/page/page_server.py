@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
-import os
-import signal
 import socket
 from contextlib import suppress
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -26,8 +24,6 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 MOST_CONNECTIONS: Final = 400
-LOOK_AT_PARENT_EVERY: Final = 1.0
-"""Seconds between two looks at whether whoever has started us is still there."""
 UNREAD_FOR: Final = 30_000
 """A connection whose other end takes nothing for so long (ms) is given up."""
 
@@ -41,8 +37,6 @@ class PageOptions(NamedTuple):
     door: Door
     hosts: frozenset[str] = frozenset()
     """Names by which the page is opened, besides addresses in figures."""
-    with_parent: int | None = None
-    """The process that has started the page, with which it ends."""
 
 
 def page_socket(address: tuple[str, int]) -> socket.socket:
@@ -86,11 +80,9 @@ async def _serve(
     guard = Guard(app.routes, options.hosts, loopback=loopback, pace=RateLimit(120, 20))
     server = _Server(_configured(guard), app.closing)
     link.listen([(board.room.name, board) for board in boards])
-    watching = asyncio.create_task(_end_with_parent(options.with_parent))
     try:
         await server.serve(sockets=[listening])
     finally:
-        watching.cancel()
         link.leave()
 
 
@@ -123,12 +115,3 @@ class _Server(uvicorn.Server):
         """Stop, as a signal says."""
         self._loop.call_soon_threadsafe(self._closing.set)
         super().handle_exit(sig, frame)  # type: ignore[arg-type]
-
-
-async def _end_with_parent(parent: int | None) -> None:
-    """Stop once whoever has started us is gone, however that came."""
-    while parent is not None:
-        await asyncio.sleep(LOOK_AT_PARENT_EVERY)
-        if os.getppid() != parent:
-            os.kill(os.getpid(), signal.SIGTERM)
-            return
