@@ -116,7 +116,7 @@ def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:
 
 def _done(tx: Transaction, asked: PendingPrompt) -> None:
     """End the prompt: its panels stand, and whoever was at the screen is away from it."""
-    remember_panels(tx.core, asked.panels)
+    remember_panels(tx, asked.panels)
     tx.core.asked = asked._replace(at_screen=False)
     panels_stand(tx, asked.panels, "answered_done")
     date_panels(tx)

@@ -23,6 +23,7 @@ Group = Literal[
     "next",
     "label",
     "page",
+    "undo",
 ]
 """What kind of sentence a code stands for; a code means one thing within its group."""
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def with_clock_set(state: State, by: int, now: int) -> State:
     """Give the State as it is once the clock was set `by` so many ms, to `now` (ms UTC)."""
     core = _core(state.core, by)
-    settling, tally = _settling(state.settling, by), _tally(state.tally, now)
+    settling, tally = _settling(state.settling, by), _tally(state.tally, by, now)
     return State(core, settling, tally, core.timers.next())
 
 
@@ -68,7 +68,7 @@ def _rival(rival: Rival | None, by: int) -> Rival | None:
     return None if rival is None else rival._replace(seen=rival.seen + by)
 
 
-def _tally(tally: Tally, now: int) -> Tally:
+def _tally(tally: Tally, by: int, now: int) -> Tally:
     """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead."""
     heard = tuple((subject, min(when, now)) for subject, when in tally.heard)
-    return tally._replace(heard=heard)
+    return tally._replace(heard=heard, moved=_moved(tally.moved, by))

@@ -23,6 +23,7 @@ from engine.room import DARK, PLAIN, WHOLE, Show
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import may_be_found, nothing_plays
+from engine.undo import may_be_undone
 from engine.wording import NOTED, HoldCode
 
 if TYPE_CHECKING:
@@ -42,12 +43,9 @@ def reconcile(tx: Transaction) -> None:
     """Order and ask for what the wanted look needs and nothing forbids."""
     core = tx.core
     holds: list[HoldCode] = []
-    if core.service:
-        holds.append("service")
-    elif core.projector not in LIT:
-        holds.append("projector")
-    elif core.source is None:
-        holds.append("no_source")
+    waits_for = everything_waits_for(core)
+    if waits_for is not None:
+        holds.append(waits_for)
     else:
         if somebody_at_screen(core):
             holds.append("at_screen")
@@ -65,6 +63,15 @@ def reconcile(tx: Transaction) -> None:
     core.holds = tuple(holds)
 
 
+def everything_waits_for(core: Core) -> HoldCode | None:
+    """Give what everything waits for before anything may be ordered."""
+    if core.service:
+        return "service"
+    if core.projector not in LIT:
+        return "projector"
+    return "no_source" if core.source is None else None
+
+
 def somebody_at_screen(core: Core) -> bool:
     """Tell whether somebody is at the screen or on the way: it stays dark, and nothing moves."""
     return core.asked is not None and core.asked.at_screen
@@ -80,7 +87,7 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
         return None
     if want is None or (want == core.preset and core.lens != "unknown"):
         return None
-    hold = _travel_hold(tx, want)
+    hold = travel_hold(tx, want)
     if hold is None:
         return want
     if hold not in holds:
@@ -88,7 +95,7 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
     return None
 
 
-def _travel_hold(tx: Transaction, want: str) -> HoldCode | None:
+def travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
     if core.lens == "travelling":
@@ -154,7 +161,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     )
     tx.decisions.append(order)
     if core.preset is not None:
-        core.undo = Show(preset=core.preset)
+        may_be_undone(tx, Show(preset=core.preset))
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
     if core.title:
@@ -213,7 +220,7 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
     tx.decisions.append(order)
     if core.shown is not None:
         core.tries = 0  # Another picture than the one that failed.
-        _remember_picture(core, core.shown, target)
+        _remember_picture(tx, core.shown, target)
     core.shown, core.failed = target, False
     if tx.room.answers:
         core.picture = order.id
@@ -221,11 +228,11 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
     tx.set_timers(picture=ends, retry=None, flash=tx.now + FLASH)
 
 
-def _remember_picture(core: Core, shown: OrderedPicture, target: OrderedPicture) -> None:
+def _remember_picture(tx: Transaction, shown: OrderedPicture, target: OrderedPicture) -> None:
     """Remember the picture that may be put back; the dark is nobody's wish."""
     moved = (shown.picture, shown.lift) != (target.picture, target.lift)
-    if moved and not core.failed and DARK not in {shown.picture, target.picture}:
-        core.undo = Show(shown.picture, shown.lift)
+    if moved and not tx.core.failed and DARK not in {shown.picture, target.picture}:
+        may_be_undone(tx, Show(shown.picture, shown.lift))
 
 
 @lru_cache(CACHE_SIZE)
@@ -271,20 +278,26 @@ def _wanted_picture(
         if not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
             return None
         picture, lift = PLAIN, 0
-    elif core.override == "person" and _menu(tx) and picture in room.pictures:
-        holds.append("menu")
-        picture = PLAIN  # A menu is not distorted even by hand; the hand counts when it plays.
     aspect = aspect_of(tx.source, core, tx.settling)
     shape = core.frame if aspect is None or picture == WHOLE else aspect
     if pausing(core) and core.override == "rules" and core.shown is not None:
         # Whatever is heard in a pause, the film's own shape stays.
         shape = shape if core.shown.picture == DARK else core.shown.aspect
-    if not can_show(room, picture, shape, preset, core.arrangement):
-        holds.append("nearest")
+    hold = picture_hold(tx, picture, shape, preset)
+    if hold is not None:
+        holds.append(hold)
         picture = PLAIN
     return OrderedPicture(
         picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement)
     )
+
+
+def picture_hold(tx: Transaction, picture: str, shape: int, preset: str | None) -> HoldCode | None:
+    """Say why a picture cannot be shown at a shape and a preset; None: it can."""
+    core, room = tx.core, tx.room
+    if core.override == "person" and _menu(tx) and picture in room.pictures:
+        return "menu"  # It is not distorted even by hand; the hand counts when it plays.
+    return None if can_show(room, picture, shape, preset, core.arrangement) else "nearest"
 
 
 def _names_no_picture(look: Show) -> bool:
@@ -339,7 +352,7 @@ def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -
         tx.fire("panels", "withdraw")
     if want is None or want == core.arrangement:
         return
-    hold = _ask_hold(tx, going, want)
+    hold = ask_hold(tx, going, want)
     if hold is not None:
         holds.append(hold)
         return
@@ -361,7 +374,7 @@ def _send_to_screen(tx: Transaction) -> None:
         send_prompt(tx, "at the screen")
 
 
-def _ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
+def ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     """Find the first thing that forbids asking now."""
     core = tx.core
     by_rules = core.override == "rules"

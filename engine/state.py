@@ -218,6 +218,8 @@ class Tally(NamedTuple):
     """Cues whose latest order failed: they are taken as set, but nobody knows how they stand."""
     arrived: int | None = None
     """The latest order of ours by which the lens has arrived."""
+    moved: int | None = None
+    """When that moved which `Core.undo` would put back, ms UTC."""
 
 
 @dataclass(slots=True)

@@ -11,14 +11,21 @@ from engine.room import Show
 
 if TYPE_CHECKING:
     from engine.events import Undo
-    from engine.state import Core, OverrideUntil
+    from engine.state import OverrideUntil
     from engine.transaction import Transaction
 
 
-def remember_panels(core: Core, panels: str | None) -> None:
+def may_be_undone(tx: Transaction, before: Show) -> None:
+    """Remember what stood before something that moves now."""
+    tx.core.undo = before
+    tx.tally = tx.tally._replace(moved=tx.now)
+
+
+def remember_panels(tx: Transaction, panels: str | None) -> None:
     """Remember how the panels stand before those that people were asked for stand."""
-    if core.arrangement is not None and core.arrangement != panels:
-        core.undo = Show(panels=core.arrangement)
+    stood = tx.core.arrangement
+    if stood is not None and stood != panels:
+        may_be_undone(tx, Show(panels=stood))
 
 
 def undone(tx: Transaction, _event: Undo) -> None:

@@ -181,6 +181,46 @@ class ChosenLast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TitleRemembered:
+    """What is remembered of one title or series; its `name` is what `in/forget` takes.
+
+    `shape` is the shape that stood longest; null: none has stood for long enough.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    name: str
+    shape: float | None
+    last_choice: ChosenLast | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookOffered:
+    """Something to choose: by `name`, in an override's look.
+
+    Where it cannot be had now, `hold` and `why` say what keeps it back, and `help` what would help.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    name: str
+    hold: Annotated[str, WithJsonSchema({"enum": [*get_args(HoldCode)]})] | None
+    why: str | None
+    help: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LooksOffered:
+    """What a person may choose of each part, each held against how things stand now."""
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    picture: tuple[LookOffered, ...]
+    preset: tuple[LookOffered, ...]
+    panels: tuple[LookOffered, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CurrentTitle:
     """The title that is on, with its own shape and by what that is known.
 
@@ -236,8 +276,8 @@ class Standing(_Model):
     """How things stand as far as has been reported; null is what nobody knows.
 
     What is only ordered, or has failed, is told in `parts`. `why` says in one sentence why it
-    stands so, `next` what moves next if nothing else is heard, and `undo` what stood before the
-    last thing that moved.
+    stands so, `next` what moves next if nothing else is heard, `looks` what a person may choose,
+    and `undo` what stood before the last thing that moved.
     """
 
     source: str | None
@@ -270,7 +310,14 @@ class Standing(_Model):
     holds: tuple[str, ...]
     why: Why
     next: tuple[ComesNext, ...]
+    looks: LooksOffered
     undo: LookNamed | None
+    undo_words: str | None
+    """What `undo` would do, in the room's language."""
+    undo_since: AwareDatetime | None
+    """When that moved which it would put back."""
+    remembered: tuple[TitleRemembered, ...] | None
+    """All that is remembered of titles, the latest first; only for whoever asks on `in/state`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -45,8 +45,7 @@ from adapters.live.room_outbox import RoomOutbox
 from adapters.live.room_totals import Counts
 from adapters.live.standing import (
     StandingTold,
-    standing_data,
-    standing_message,
+    state_message,
     what_is_asked,
 )
 from engine import RoomEngine
@@ -355,7 +354,7 @@ class DurableRoom:
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
         """Say how everything stands to whoever has asked, and nobody else if they say where."""
         now = self.now()
-        said = standing_message(standing_data(self.room, self.engine.state), now)
+        said = state_message(self.room, self.engine.state, now)
         return said if to is None or to.topic is None else response(said, to, now)
 
     def waiting(self) -> tuple[QueuedMessage, ...]:

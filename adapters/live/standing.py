@@ -19,6 +19,7 @@ from adapters.live.messages import (
 from adapters.live.redating import seconds_left
 from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
+from engine.choosable import choosable
 from engine.confirmed import known_cues, known_panels, known_picture, known_preset
 from engine.decisions import Prompt
 from engine.facts import aspect_of, what_is_remembered
@@ -53,6 +54,11 @@ def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
     return OutgoingMessage("standing", body_of({**said, "at": rfc3339(now)}), retained=True)
 
 
+def state_message(room: Room, state: State, now: int) -> OutgoingMessage:
+    """Say how everything stands to whoever asks, with all that is remembered of titles."""
+    return standing_message(with_remembered(standing_data(room, state), state.core), now)
+
+
 def standing_data(room: Room, state: State) -> dict[str, object]:
     """Give how things stand as far as has been reported, as plain data."""
     core = state.core
@@ -85,8 +91,24 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "holds": core.holds,
         "why": _why(room, state),
         "next": [upcoming_data(one) for one in next_due(room, state)],
+        "looks": _looks(room, state),
         "undo": _look(core.undo),
+        "undo_words": _undo_words(room, core),
+        "undo_since": _undo_since(state),
+        "remembered": None,
     }
+
+
+def with_remembered(data: dict[str, object], core: Core) -> dict[str, object]:
+    """Add all that is remembered of titles, the latest first, for whoever asks.
+
+    Of a whole year it is too much to be said whenever something changes.
+    """
+    remembered = [
+        {"name": one.name, "shape": _ratio(one.aspect), "last_choice": _choice(one.choice)}
+        for one in reversed(core.titles)
+    ]
+    return {**data, "remembered": remembered}
 
 
 def _ratio(aspect: int | None) -> float | None:
@@ -176,6 +198,30 @@ def _why(room: Room, state: State) -> dict[str, str]:
     tx = Transaction(room, state, 0, own=True)
     grounds = tx.grounds(core.row, by_person=core.override == "person")
     return {"code": grounds.code, "words": grounds.reason}
+
+
+def _looks(room: Room, state: State) -> dict[str, list[dict[str, str | None]]]:
+    """Give what a person may choose of each part, and of what cannot be had the one reason."""
+    say = room.catalogue.say
+    looks: dict[str, list[dict[str, str | None]]] = {"picture": [], "preset": [], "panels": []}
+    for part, name, hold in choosable(room, state):
+        why, helps = (None, None) if hold is None else (say("hold", hold), say("help", hold))
+        looks[part].append({"name": name, "hold": hold, "why": why, "help": helps})
+    return looks
+
+
+def _undo_words(room: Room, core: Core) -> str | None:
+    """Say what `undo` would do now."""
+    if core.undo is None:
+        return None
+    parts = (part for part, value in core.undo._asdict().items() if value is not None)
+    return room.catalogue.say("undo", next(parts))
+
+
+def _undo_since(state: State) -> str | None:
+    """Say when that moved which `undo` would put back."""
+    moved = state.tally.moved
+    return None if state.core.undo is None or moved is None else rfc3339(moved)
 
 
 def _prompt(room: Room, state: State) -> dict[str, object] | None:

@@ -180,6 +180,12 @@ help-mid_title = Ask for it yourself, or wait until the end.
 help-menu = It goes on once something plays.
 help-travel_first = It goes on once the lens has arrived.
 
+## What is put back
+
+undo-panels = Somebody is asked to put the panels back as they were.
+undo-picture = The picture goes back to how it was.
+undo-preset = The lens goes back to where it was.
+
 ## What comes next
 
 next-cue = Something else in the room changes, such as a light or a curtain.

@@ -178,6 +178,12 @@ help-mid_title = Peça-o diretamente ou espere até ao fim.
 help-menu = Continua quando alguma coisa estiver a passar.
 help-travel_first = Continua quando a lente chegar ao seu lugar.
 
+## What is put back
+
+undo-panels = Pede-se a alguém que volte a pôr os painéis como estavam.
+undo-picture = A imagem volta a ficar como estava.
+undo-preset = A lente volta para onde estava.
+
 ## What comes next
 
 next-cue = Muda outra coisa na sala, como uma luz ou uma cortina.

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from adapters.live.messages import rfc3339
-from adapters.live.standing import ON_THE_WAY, standing_data
+from adapters.live.standing import ON_THE_WAY, standing_data, with_remembered
 from engine.events import (
     Answer,
     Forget,
@@ -232,3 +232,51 @@ def test_a_picture_that_failed_does_not_stand(outcome: str) -> None:
     story.at(1, SourceChosen(source="disc"))
     story.at(2, Outcome(order=story.core.picture or 0, outcome=outcome))  # type: ignore[arg-type]
     assert stands(story)["picture"] is None
+
+
+def test_it_says_what_may_be_chosen_and_of_the_rest_why_not_and_what_would_help() -> None:
+    story = Story(UNANSWERED)
+    story.at(1, SourceChosen(source="disc"))
+    story.at(1, Playback(state="stopped"))
+    looks = stands(story)["looks"]
+    assert [one["name"] for one in looks["picture"]] == ["plain", "whole", "gentle", "cropped"]
+    assert [one["name"] for one in looks["preset"]] == ["broad", "tall"]
+    assert [one["name"] for one in looks["panels"]] == ["open", "sides"]
+    plain, _, gentle, _ = looks["picture"]
+    assert plain == {"name": "plain", "hold": None, "why": None, "help": None}
+    assert gentle == {
+        "name": "gentle",
+        "hold": "menu",
+        "why": "A menu is not stretched: what you chose counts once something plays.",
+        "help": "It goes on once something plays.",
+    }
+
+
+def test_it_says_in_words_what_undo_would_do_and_when_that_moved() -> None:
+    story = Story(UNANSWERED)
+    assert [stands(story)[name] for name in ("undo", "undo_words", "undo_since")] == [None] * 3
+    story.film(10, 2.39)
+    story.at(60, Override(taken=True, look=OverrideLook(preset="tall"), until="title"))
+    story.at(75, None)
+    told = stands(story)
+    assert told["undo_words"] == "The lens goes back to where it was."
+    assert told["undo_since"] == rfc3339(START + 60_000)
+
+
+def test_whoever_asks_hears_all_that_is_remembered_and_nobody_else_is_told() -> None:
+    story = Story(UNANSWERED)
+    for number, name in enumerate(("first", "second")):
+        begins = 10 + number * 1_000
+        story.at(begins, Title(begun=True, name=name))
+        story.film(begins, 2.39)
+        story.at(begins + 600, Playback(state="stopped"))
+    data = standing_data(story.room, story.engine.state)
+    assert data["remembered"] is None
+    assert with_remembered(data, story.core)["remembered"] == [
+        {"name": "second", "shape": 2.39, "last_choice": None},
+        {"name": "first", "shape": 2.39, "last_choice": None},
+    ]
+    story.at(2_000, Forget(name="second"))
+    assert with_remembered(data, story.core)["remembered"] == [
+        {"name": "first", "shape": 2.39, "last_choice": None},
+    ]

@@ -26,6 +26,7 @@ from engine.state import DAY, State
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.engine.meetings import START, evenings
+from tests.engine.story import UNANSWERED, Story
 
 SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
@@ -115,3 +116,13 @@ def test_of_reports_dated_by_a_clock_that_was_right_the_older_one_stays_old(by: 
     refused = after.receive(older, right + 1).refusal
     assert refused is not None
     assert refused.code == "stale"
+
+
+def test_what_may_be_undone_moved_as_long_ago_as_before() -> None:
+    """The proof and the decisions never see it; a person reads it beside the word to undo it."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(60, Override(taken=True, look=OverrideLook(preset="tall")))
+    assert story.engine.state.tally.moved == START + 60_000
+    after = with_clock_set(story.engine.state, -3 * HOUR, START + 60_000 - 3 * HOUR)
+    assert after.tally.moved == START + 60_000 - 3 * HOUR

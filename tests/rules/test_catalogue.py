@@ -17,6 +17,7 @@ from fluent.syntax.visitor import Visitor
 
 from adapters.page.page_words import LabelCode, PageCode
 from engine.catalogue import Group
+from engine.choosable import PartName
 from engine.decisions import (
     CautionCode,
     NoteCode,
@@ -57,6 +58,7 @@ CODES: dict[Group, tuple[str, ...]] = {
     "next": get_args(NextCode),
     "label": get_args(LabelCode),
     "page": get_args(PageCode),
+    "undo": get_args(PartName),
 }
 """Every code that somebody may read about, by its group."""
 QUOTE = r"['\"\u2018-\u201f\u00ab\u00bb]"
