@@ -64,9 +64,11 @@ class RateLimit:
 class Guard:
     """Lets through what may come to the page; refuses the rest in a few words."""
 
-    def __init__(self, app: App, hosts: frozenset[str], *, loopback: bool, pace: RateLimit) -> None:
+    def __init__(
+        self, app: App, hosts: frozenset[str], *, loopback: bool, limit: RateLimit
+    ) -> None:
         """`hosts`: further names by which the page is opened."""
-        self._app, self._hosts, self._loopback, self._pace = app, hosts, loopback, pace
+        self._app, self._hosts, self._loopback, self._limit = app, hosts, loopback, limit
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Look at one request."""
@@ -90,7 +92,7 @@ class Guard:
             (posts and not _own_origin(headers, host), 403, "This comes from another page."),
             (not length.isdecimal(), 400, "That was not understood."),
             (length.isdecimal() and int(length[:9]) > MOST_BODY, 413, "That was too long."),
-            (not self._pace.allows(peer), 429, "That was too often: wait a moment."),
+            (not self._limit.allows(peer), 429, "That was too often: wait a moment."),
         )
         return next(((status, words) for wrong, status, words in findings if wrong), None)
 

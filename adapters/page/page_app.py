@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import Counter
+from contextlib import suppress
 from time import monotonic
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from urllib.parse import parse_qsl
@@ -45,6 +46,8 @@ MOST_STREAMS_EACH: Final = 8
 MOST_FIELDS: Final = 40
 SAID_FOR: Final = 20.0
 """Seconds for which an answer is shown to a browser without JavaScript."""
+FOLLOWS_WITHIN: Final = 0.5
+"""Seconds within which what follows from a word is seen, as a rule."""
 WITH_WHO: Final = frozenset({"answer", "override", "undo", "find_lens", "helper"})
 """Words that carry who says them; so does every told fact."""
 
@@ -146,7 +149,11 @@ class PageApp:
             return self._message("not_allowed", 403)
         if not self._presses.allows(known.seat):
             return self._answer(request, board, known, self._sentence("too_often"), 429)
+        news = board.news
         words = await self._said_to(board, form, self._who(known))
+        if not _by_script(request):  # what follows is seen on the page that is opened next
+            with suppress(TimeoutError):
+                await asyncio.wait_for(news.wait(), FOLLOWS_WITHIN)
         return self._answer(request, board, known, words, 200)
 
     async def _said_to(self, board: RoomBoard, form: Mapping[str, str], who: str) -> str:
@@ -169,7 +176,7 @@ class PageApp:
         self, request: Request, board: RoomBoard, known: Visitor, words: str, status: int
     ) -> Response:
         """Give the words to a script, or else show them on the page, which is opened again."""
-        if "application/json" in request.headers.get("accept", ""):
+        if _by_script(request):
             return _fresh(JSONResponse({"words": words}, status))
         while len(self._words) > MOST_STREAMS:
             del self._words[next(iter(self._words))]
@@ -282,6 +289,10 @@ async def _form(request: Request) -> dict[str, str] | None:
         return dict(parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS))
     except (ClientDisconnect, ValueError):
         return None
+
+
+def _by_script(request: Request) -> bool:
+    return "application/json" in request.headers.get("accept", "")
 
 
 def _peer(request: Request) -> str:

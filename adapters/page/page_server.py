@@ -77,7 +77,7 @@ async def _serve(
     link = RoomLink(options.broker, log)
     app = PageApp(boards, link.say, options.door, secure=options.door.proxy_header is not None)
     loopback = is_loopback(options.address[0])
-    guard = Guard(app.routes, options.hosts, loopback=loopback, pace=RateLimit(120, 20))
+    guard = Guard(app.routes, options.hosts, loopback=loopback, limit=RateLimit(120, 20))
     server = _Server(_configured(guard), app.closing)
     link.listen([(board.room.name, board) for board in boards])
     try:

@@ -47,7 +47,6 @@ PageCode = Literal[
     "at_screen_unnamed",
     "at_screen_yours",
     "cost_lens",
-    "cost_nothing",
     "cost_people",
     "gone",
     "is_paused",

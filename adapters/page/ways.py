@@ -50,7 +50,8 @@ class _Wish(NamedTuple):
     code: LabelCode
     look: dict[str, str]
     seen: WallSeen
-    cost: tuple[PageCode, int]
+    cost: tuple[PageCode | None, int] = (None, 0)
+    """What else moves, and for how many seconds."""
     hold: HoldCode | None = None
 
 
@@ -85,14 +86,14 @@ def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> W
         {"taken": True, "until": until, "look": wish.look, "source": standing["source"]},
         pressed=pressed,
     )
-    return WayToSee(label, drawing, button, on_page(room.catalogue, code, seconds=seconds))
+    cost = "" if code is None else on_page(room.catalogue, code, seconds=seconds)
+    return WayToSee(label, drawing, button, cost)
 
 
 def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish]:
     """Give every look that may be wanted, the plainest first."""
     panels, aspect = known_panels_of(room, standing), aspect_shown(standing)
-    nothing: tuple[PageCode, int] = ("cost_nothing", 0)
-    yield _Wish("as_made", {"picture": PLAIN}, _seen(room, standing, PLAIN, preset), nothing)
+    yield _Wish("as_made", {"picture": PLAIN}, _seen(room, standing, PLAIN, preset))
     for name, shape in room.pictures.items():
         hold: HoldCode | None = None
         distorts = isinstance(shape, Stretch | Crop)
@@ -103,8 +104,8 @@ def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish
         code: LabelCode = "lines_below"
         if distorts:
             code = "widened" if isinstance(shape, Stretch) else "cropped"
-        yield _Wish(code, {"picture": name}, _seen(room, standing, name, preset), nothing, hold)
-    yield _Wish("whole", {"picture": WHOLE}, _seen(room, standing, WHOLE, preset), nothing)
+        yield _Wish(code, {"picture": name}, _seen(room, standing, name, preset), hold=hold)
+    yield _Wish("whole", {"picture": WHOLE}, _seen(room, standing, WHOLE, preset))
     seconds = round(room.projector.lens.travel / 1_000)
     for other in room.presets:
         if other != preset:

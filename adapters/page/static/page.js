@@ -5,17 +5,18 @@ const form = document.getElementById("say");
 const said = document.getElementById("said");
 const lost = document.getElementById("lost");
 let ahead = 0; // by how much the server's clock is ahead of ours, ms
-let silence;
+let silence, failing;
 
 function lose(after) {
-  clearTimeout(silence);
-  silence = setTimeout(() => { lost.hidden = false; }, after);
+  return setTimeout(() => { lost.hidden = false; }, after);
 }
 
 function found() {
   clearTimeout(silence);
+  clearTimeout(failing);
+  failing = undefined;
   lost.hidden = true;
-  lose(40000); // the server says something every 15 s
+  silence = lose(40000); // the server says something every 15 s
 }
 
 function aloud(section, before) {
@@ -67,7 +68,7 @@ function follow() {
   });
   stream.addEventListener("still", found);
   stream.addEventListener("error", () => {
-    lose(1500);
+    failing ??= lose(1500); // each further attempt that fails says so once more
     if (stream.readyState === EventSource.CLOSED) {
       stream.close();
       setTimeout(follow, 2000);

@@ -1,0 +1,196 @@
+"""The room's page on phones in the room: a real broker, a room that lives, Debian's browser.
+
+One house for all stories; each begins a film of its own and opens phones of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count, pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.live.broker import until
+from tests.live.page_house import DESK, PageHouse, page_house
+from tests.live.strangers import FOREIGN
+
+NUMBERS = count(1)
+AXE = FOREIGN / "node_modules/axe-core/axe.min.js"
+SERIOUS = ("serious", "critical")
+expect.set_options(timeout=20_000)
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageHouse]:
+    """Start the house."""
+    with page_house(tmp_path_factory.mktemp("house")) as found:
+        yield found
+
+
+def film(house: PageHouse, ratio: float = 2.39) -> str:
+    """Begin another film, and give its name."""
+    name = f"film {next(NUMBERS)}"
+    house.hub.say("override", taken=False)
+    house.hub.say("playback", state="stopped")
+    house.hub.say("panels", panels="open")
+    house.hub.film(name, ratio)
+    return name
+
+
+def asked(house: PageHouse, *phones: Page) -> None:
+    """Begin a film for which somebody is asked to fit panels, and wait until phones say so."""
+    house.hub.say("helper", free=True)
+    film(house, 1.78)
+    for phone in phones:
+        expect(phone.get_by_role("button", name="Ready", exact=True)).to_be_visible()
+
+
+def button(phone: Page, name: str) -> Any:  # noqa: ANN401 - playwright's own
+    return phone.get_by_role("button", name=name, exact=True)
+
+
+def drawn(phone: Page) -> str:
+    """Give the shape of the picture that is drawn."""
+    return phone.locator('[data-part="now"] polygon').first.get_attribute("points") or ""
+
+
+def test_a_film_changes_the_drawing_on_every_phone(house: PageHouse) -> None:
+    ana, rui = house.phone(), house.phone()
+    for phone in (ana, rui):
+        expect(phone.locator("h2.line")).to_have_count(1)
+    first = film(house, 2.39)
+    for phone in (ana, rui):
+        expect(phone.locator("h2.line")).to_have_text(f"{first} is playing.")
+        expect(phone.locator("figcaption")).to_contain_text("fills its place")
+    before = drawn(ana)
+    film(house, 2.00)
+    expect(ana.locator("figcaption")).not_to_contain_text("fills its place")
+    until(lambda: drawn(ana) != before, "the picture is drawn otherwise")
+
+
+def test_whoever_is_at_the_screen_is_not_lit_by_another_phone(house: PageHouse) -> None:
+    """What one answers is seen on the other, which can bring nothing back but more time."""
+    ana, rui = house.phone("Ana"), house.phone("Rui")
+    asked(house, ana, rui)
+    button(ana, "Ready").click()
+    expect(rui.get_by_role("heading", name="Ana is at the screen.")).to_be_visible()
+    expect(ana.get_by_role("heading", name="You are at the screen.")).to_be_visible()
+    expect(ana.locator('[data-part="screen"]')).to_contain_text("dark now")
+    offered = [one.inner_text() for one in rui.locator('[data-part="screen"] button').all()]
+    assert offered == ["More time"]
+    for part in ("asked", "hands", "ways", "lights"):
+        expect(rui.locator(f'[data-part="{part}"]')).to_be_hidden()
+    left = rui.locator("[data-ends]").inner_text()
+    until(lambda: rui.locator("[data-ends]").inner_text() != left, "the clock goes on")
+    button(ana, "Done").click()
+    for phone in (ana, rui):
+        expect(phone.locator('[data-part="screen"]')).to_be_hidden()
+        expect(phone.locator("figcaption")).to_contain_text("Panels are fitted.")
+    expect(ana.locator("#said")).to_contain_text("Somebody has said that it is done.")
+
+
+def test_without_scripts_it_reads_and_answers(house: PageHouse) -> None:
+    name = film(house, 2.39)
+    phone = house.phone("Eva", script=False)
+    expect(phone.locator("h2.line")).to_have_text(f"{name} is playing.")
+    button(phone, "That was wrong").click()
+    expect(phone.locator("#said")).to_contain_text("Thank you, that is written down")
+    button(phone, "Leave it tonight").click()
+    expect(button(phone, "Automatic again")).to_be_visible()
+    button(phone, "Automatic again").click()
+    expect(button(phone, "Automatic again")).to_have_count(0)
+
+
+def test_by_keyboard_the_finger_stays_where_it_was(house: PageHouse) -> None:
+    """A press changes the part that it is in, and the next press needs no way back."""
+    film(house, 2.39)
+    phone = house.phone("Ana")
+    lamps = phone.get_by_role("group", name="Lamps").get_by_role("button", name="Full")
+    lamps.focus()
+    phone.keyboard.press("Enter")
+    expect(lamps).to_have_attribute("aria-pressed", "true")
+    expect(lamps).to_be_focused()
+    phone.keyboard.press("Tab")
+    expect(phone.get_by_role("group", name="Lamps").locator("button:focus")).to_have_count(1)
+
+
+def test_the_order_of_tabs_is_the_order_on_the_screen(house: PageHouse) -> None:
+    phone = house.phone("Ana")
+    asked(house, phone)
+    phone.evaluate("document.activeElement.blur()")
+    places = []
+    for _ in range(phone.locator("button:visible, summary").count()):
+        phone.keyboard.press("Tab")
+        places.append(
+            phone.evaluate(
+                "(box => [box.top, box.left])(document.activeElement.getBoundingClientRect())"
+                ".map((it, at) => Math.round(it + (at ? 0 : scrollY)))"
+            )
+        )
+    assert len({tuple(one) for one in places}) > 10
+    tops = [top for top, _ in places]
+    assert all(later >= before - 8 for before, later in pairwise(tops)), places
+    button(phone, "Not tonight").click()
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_nothing_serious_stands_in_the_way_of_a_screen_reader(house: PageHouse, size: str) -> None:
+    """In each of three states: something plays, somebody is asked, somebody is at the screen."""
+    name = film(house, 2.39)
+    phone = house.phone("Ana", size=DESK) if size == "desk" else house.phone("Ana")
+    expect(phone.locator("h2.line")).to_have_text(f"{name} is playing.")
+    _is_accessible(phone)
+    asked(house, phone)
+    _is_accessible(phone)
+    button(phone, "Ready").click()
+    expect(phone.get_by_role("heading", name="You are at the screen.")).to_be_visible()
+    _is_accessible(phone)
+    button(phone, "It cannot be done").click()
+    expect(phone.locator('[data-part="screen"]')).to_be_hidden()
+
+
+def _is_accessible(phone: Page) -> None:
+    """Let axe look at the page; every button is as large as a thumb."""
+    phone.evaluate(AXE.read_text("utf-8"))
+    found = phone.evaluate("axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa']})")
+    wrong = [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]]
+    assert [one for one in found["violations"] if one["impact"] in SERIOUS] == [], wrong
+    for one in phone.locator("button:visible").all():
+        box = one.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44, one.inner_text()
+
+
+def test_it_comes_back_with_the_server_the_room_and_the_broker(house: PageHouse) -> None:
+    """And says meanwhile that roomcue is not answering, and offers nothing to press."""
+    name = film(house, 2.39)
+    phone = house.phone("Ana")
+    expect(phone.locator("h2.line")).to_have_text(f"{name} is playing.")
+    gone = phone.locator('[data-part="gone"]')
+    house.room.stop()
+    expect(gone).to_contain_text("roomcue is not answering. This is how it stood at")
+    expect(phone.locator("button:enabled:visible")).to_have_count(0)
+    house.room.start()
+    expect(gone).to_be_hidden()
+    house.broker.stop()
+    expect(gone).to_contain_text("roomcue is not answering.")
+    house.broker.start()
+    expect(gone).to_be_hidden()
+    house.page.stop()
+    expect(phone.locator("#lost")).to_be_visible()
+    house.page.start()
+    expect(phone.locator("#lost")).to_be_hidden()
+    later = film(house, 2.39)
+    expect(phone.locator("h2.line")).to_have_text(f"{later} is playing.")
+    button(phone, "That was wrong").click()
+    expect(phone.locator("#said")).to_contain_text("Thank you")
+
+
+def test_its_log_names_nobody(house: PageHouse) -> None:
+    film(house, 2.39)
+    button(house.phone("Anabela"), "That was wrong").click()
+    assert "Anabela" not in house.page.said()
+    assert Path(house.file).name not in house.page.said()
