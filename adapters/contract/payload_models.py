@@ -310,6 +310,8 @@ class Standing(_Model):
     holds: tuple[str, ...]
     why: Why
     next: tuple[ComesNext, ...]
+    wanted: LookNamed | None
+    """The look that rules or a person want; what of it does not stand is ordered or held back."""
     looks: LooksOffered
     undo: LookNamed | None
     undo_words: str | None

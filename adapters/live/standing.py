@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from engine.decisions import CautionCode, Stage
     from engine.events import AnswerWord
-    from engine.room import Room, Show
+    from engine.room import Look, Room, Show
     from engine.state import Core, LastChoice, State
 
 ON_THE_WAY: Final = "on the way"
@@ -91,6 +91,7 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "holds": core.holds,
         "why": _why(room, state),
         "next": [upcoming_data(one) for one in next_due(room, state)],
+        "wanted": None if core.source is None else _look(core.wanted),
         "looks": _looks(room, state),
         "undo": _look(core.undo),
         "undo_words": _undo_words(room, core),
@@ -151,7 +152,7 @@ def _choice(choice: LastChoice) -> dict[str, object] | None:
     return {"look": _look(choice.look), "cues": dict(choice.cues)}
 
 
-def _look(show: Show | None) -> dict[str, object] | None:
+def _look(show: Show | Look | None) -> dict[str, object] | None:
     """Give the parts that a look names."""
     if show is None:
         return None

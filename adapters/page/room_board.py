@@ -29,7 +29,8 @@ SHAPE: Final = frozenset(
     {
         *("source", "playback", "projector", "signal", "title", "aspect", "region", "lens"),
         *("panels", "parts", "override", "override_until", "override_look", "told"),
-        *("prompt", "holds", "why", "next", "undo"),
+        *("prompt", "holds", "why", "next", "wanted", "looks"),
+        *("undo", "undo_words", "undo_since"),
     }
 )
 """What the page reads of `standing`."""

@@ -14,12 +14,12 @@ from zoneinfo import ZoneInfo
 from adapters.page.offers import Button, Offers
 from adapters.page.page_words import on_page
 from adapters.page.wall_seen import known_panels_of, sight_of
-from adapters.page.ways import WayToSee, ways
+from adapters.page.ways import A_WALK, WayToSee, reason, travel_cost, ways
 from adapters.render.family_wall import draw_family_wall
 from engine.room import DARK
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from adapters.page.page_words import PageCode
     from engine.room import Room
@@ -29,6 +29,13 @@ AT_SCREEN_ORDER: Final = ("done", "no", "more_time")
 OF_OTHERS: Final = ("more_time",)
 """What others may say meanwhile: nothing that brings the light back."""
 ASKED_ORDER: Final = ("ready", "done", "no", "not_tonight", "more_time")
+
+
+ANYWAY: Final[Mapping[str, str]] = {
+    **dict.fromkeys(("first_minutes", "per_title", "per_night", "put_back", "unreached"), "preset"),
+    **dict.fromkeys(("helper", "mid_title"), "panels"),
+}
+"""The holds that a person's own wish passes, each with the part of the look that it keeps back."""
 
 
 class StandingHeard(NamedTuple):
@@ -76,6 +83,14 @@ class HappeningSeen(NamedTuple):
     next: str
 
 
+class WhyNot(NamedTuple):
+    """What keeps something back."""
+
+    words: list[str]
+    button: Button | None
+    """To have it all the same; None: it cannot be had."""
+
+
 class ChoiceRow(NamedTuple):
     """One thing to choose a value of: lights, or a fact that the house tells."""
 
@@ -92,7 +107,7 @@ class RoomView(NamedTuple):
     at_screen: AtScreen | None
     asked: Asked | None
     now: HappeningSeen
-    why_not: list[str]
+    why_not: WhyNot | None
     hands: list[Button]
     undo: Button | None
     ways: list[WayToSee]
@@ -115,7 +130,7 @@ def room_view(standing: StandingHeard, *, own: bool) -> RoomView:
         at_screen=_at_screen(standing, offers, own=own) if busy else None,
         asked=_asked(standing, offers) if prompt is not None and not busy else None,
         now=_happening(standing),
-        why_not=[] if busy else [*_why_not(room, said)],
+        why_not=None if busy else _why_not(room, said, offers),
         hands=[] if busy else [*_hands(room, said, offers)],
         undo=None if busy else _undo(room, said, offers),
         ways=[] if busy else ways(room, said, offers),
@@ -131,6 +146,11 @@ def room_view(standing: StandingHeard, *, own: bool) -> RoomView:
 def clock_time(room: Room, moment: int) -> str:
     """Write a moment (ms UTC) as the room's time of day."""
     return datetime.fromtimestamp(moment / 1_000, ZoneInfo(room.time_zone)).strftime("%H:%M")
+
+
+def _local(room: Room, moment: str) -> datetime:
+    """Read a moment (RFC 3339) as the room's time."""
+    return datetime.fromisoformat(moment).astimezone(ZoneInfo(room.time_zone))
 
 
 def in_words(name: str) -> str:
@@ -237,16 +257,35 @@ def _next(room: Room, coming: dict[str, Any]) -> str:
     say = partial(on_page, room.catalogue)
     words = str(coming["words"])
     if coming["at"] is not None:
-        moment = datetime.fromisoformat(coming["at"]).astimezone(ZoneInfo(room.time_zone))
+        moment = _local(room, coming["at"])
         return say("next", time=f"{moment:%H:%M}", words=words)
     return words
 
 
-def _why_not(room: Room, said: dict[str, Any]) -> Iterator[str]:
-    """Say what is kept back, and what would help."""
-    for hold in said["holds"][:1]:
-        yield room.catalogue.say("hold", hold)
-        yield room.catalogue.say("help", hold)
+def _why_not(room: Room, said: dict[str, Any], offers: Offers) -> WhyNot | None:
+    """Say what is kept back, what would help, and offer to do it anyway."""
+    if not said["holds"]:
+        return None
+    hold = next((one for one in said["holds"] if one in ANYWAY), said["holds"][0])
+    words = [room.catalogue.say("hold", hold), room.catalogue.say("help", hold)]
+    part = ANYWAY.get(hold)
+    name = None if part is None else (said["wanted"] or {}).get(part)
+    if part is None or name in {None, said["parts"][part]["stands"]} or reason(said, part, name):
+        return WhyNot(words, None)
+    code, seconds = A_WALK if part == "panels" else travel_cost(room)
+    button = offers.button(
+        f"anyway.{part}:{name}",
+        on_page(room.catalogue, "do_it_anyway"),
+        "override",
+        {"taken": True, "until": _until(said), "look": {part: name}, "source": said["source"]},
+        detail=on_page(room.catalogue, code, seconds=seconds),
+    )
+    return WhyNot([words[0]], button)
+
+
+def _until(said: dict[str, Any]) -> str:
+    """Say for how long a person's choice holds: for the title that is on, or else tonight."""
+    return "session" if said["title"] is None else "title"
 
 
 # ------------------------------------------------------------------------------- people's own way
@@ -282,11 +321,12 @@ def _undo(room: Room, said: dict[str, Any], offers: Offers) -> Button | None:
     look = said["undo"]
     if look is None:
         return None
-    named = {part: value for part, value in look.items() if value is not None}
-    parts = [in_words(str(value)) for part, value in named.items() if part != "lift"]
-    detail = say("undo_what", what=", ".join(parts)) if parts else ""
-    value = "undo." + ".".join(f"{part}:{value}" for part, value in named.items())
-    return offers.button(value, say("undo"), "undo", {}, detail=detail)
+    named = ".".join(f"{part}:{value}" for part, value in look.items() if value is not None)
+    since = said["undo_since"]
+    moment = "" if since is None else f"{_local(room, since):%H:%M}"
+    label = say("undo") if since is None else say("undo_since", time=moment)
+    value = f"undo.{named}.{since}"
+    return offers.button(value, label, "undo", {}, detail=said["undo_words"] or "")
 
 
 # ------------------------------------------------------------------------------- lights and facts

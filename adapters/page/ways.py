@@ -5,6 +5,7 @@ What cannot be had now stays in its place, greyed, with the one reason for it.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from adapters.page.offers import Button
@@ -17,8 +18,8 @@ from adapters.page.wall_seen import (
 )
 from adapters.render.family_wall import PictureSeen, WallSeen, draw_family_wall
 from engine.aspect import SCALE
-from engine.optics import can_show, fit
-from engine.room import PLAIN, WHOLE, Crop, Stretch
+from engine.optics import fit
+from engine.room import PLAIN, WHOLE, RoomBelow, Stretch
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,11 +27,10 @@ if TYPE_CHECKING:
     from adapters.page.offers import Offers
     from adapters.page.page_words import LabelCode, PageCode
     from engine.room import Room
-    from engine.wording import HoldCode
 
 MOST_WAYS: Final = 4
-OF_ALL: Final = ("no_source", "service", "projector", "at_screen")
-"""Holds that keep back whatever a person chooses; the first of them is told of every way."""
+A_WALK: Final[tuple[PageCode, int]] = ("cost_people", 0)
+"""What panels cost: somebody goes to the screen."""
 
 
 class WayToSee(NamedTuple):
@@ -52,7 +52,8 @@ class _Wish(NamedTuple):
     seen: WallSeen
     cost: tuple[PageCode | None, int] = (None, 0)
     """What else moves, and for how many seconds."""
-    hold: HoldCode | None = None
+    because: str | None = None
+    """Why it cannot be had now; None: it can."""
 
 
 def ways(room: Room, standing: dict[str, Any], offers: Offers) -> list[WayToSee]:
@@ -61,18 +62,18 @@ def ways(room: Room, standing: dict[str, Any], offers: Offers) -> list[WayToSee]
     if preset not in room.presets or standing["source"] is None:
         return []
     wishes = _distinct(_wishes(room, standing, preset))
-    had = [one for one in wishes if one.hold is None]
-    not_had = [one for one in wishes if one.hold is not None][:1]
+    had = [one for one in wishes if one.because is None]
+    not_had = [one for one in wishes if one.because is not None]
+    not_had = not_had[: max(1, MOST_WAYS - len(had))]
     shown = [*had[: MOST_WAYS - len(not_had)], *not_had]
     return [_way(room, standing, one, offers) for one in shown]
 
 
 def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> WayToSee:
     label = on_page(room.catalogue, wish.code)
-    hold: str | None = next((one for one in OF_ALL if one in standing["holds"]), wish.hold)
     drawing = draw_family_wall(room, wish.seen)
-    if hold is not None:
-        return WayToSee(label, drawing, None, room.catalogue.say("hold", hold))
+    if wish.because is not None:
+        return WayToSee(label, drawing, None, wish.because)
     code, seconds = wish.cost
     until = "session" if standing["title"] is None else "title"
     chosen = standing["override_look"] or {}
@@ -92,40 +93,47 @@ def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> W
 
 def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish]:
     """Give every look that may be wanted, the plainest first."""
-    panels, aspect = known_panels_of(room, standing), aspect_shown(standing)
-    yield _Wish("as_made", {"picture": PLAIN}, _seen(room, standing, PLAIN, preset))
+    panels = known_panels_of(room, standing)
+    seen = partial(_seen, room, standing)
+    why = partial(reason, standing)
+    yield _Wish("as_made", {"picture": PLAIN}, seen(PLAIN, preset), because=why("picture", PLAIN))
     for name, shape in room.pictures.items():
-        hold: HoldCode | None = None
-        distorts = isinstance(shape, Stretch | Crop)
-        if distorts and standing["playback"] not in ("playing", "paused"):
-            hold = "menu"
-        elif not can_show(room, name, aspect, preset, panels):
-            hold = "nearest"
         code: LabelCode = "lines_below"
-        if distorts:
+        if not isinstance(shape, RoomBelow):
             code = "widened" if isinstance(shape, Stretch) else "cropped"
-        yield _Wish(code, {"picture": name}, _seen(room, standing, name, preset), hold=hold)
-    yield _Wish("whole", {"picture": WHOLE}, _seen(room, standing, WHOLE, preset))
-    seconds = round(room.projector.lens.travel / 1_000)
+        yield _Wish(code, {"picture": name}, seen(name, preset), because=why("picture", name))
+    yield _Wish("whole", {"picture": WHOLE}, seen(WHOLE, preset), because=why("picture", WHOLE))
     for other in room.presets:
         if other != preset:
-            seen = _seen(room, standing, PLAIN, other)
             look = {"picture": PLAIN, "preset": other}
-            hold = "travelling" if standing["lens"] == "travelling" else None
-            yield _Wish("lens_at", look, seen, ("cost_lens", seconds), hold)
+            cost = travel_cost(room)
+            yield _Wish("lens_at", look, seen(PLAIN, other), cost, why("preset", other))
     for other in room.panels:
         if other != panels:
             code = "panels_off" if room.panels[other].opening is None else "with_panels"
-            seen = _seen(room, standing, PLAIN, preset, other)
-            yield _Wish(code, {"picture": PLAIN, "panels": other}, seen, ("cost_people", 0))
+            look = {"picture": PLAIN, "panels": other}
+            yield _Wish(code, look, seen(PLAIN, preset, other), A_WALK, why("panels", other))
+
+
+def travel_cost(room: Room) -> tuple[PageCode, int]:
+    """Say what a travel of the lens costs: the sentence, and how many seconds it takes."""
+    return "cost_lens", round(room.projector.lens.travel / 1_000)
+
+
+def reason(standing: dict[str, Any], part: str, name: str) -> str | None:
+    """Say why something cannot be chosen now; None: it can."""
+    for one in standing["looks"][part]:
+        if one["name"] == name and one["why"] is not None:
+            return str(one["why"])
+    return None
 
 
 def _distinct(wishes: Iterator[_Wish]) -> list[_Wish]:
     """Leave out a look that is drawn like an earlier one that costs no more."""
     kept: dict[WallSeen, _Wish] = {}
     for wish in wishes:
-        if wish.hold is not None or wish.seen not in kept:
-            kept.setdefault(wish.seen if wish.hold is None else _apart(wish), wish)
+        if wish.because is not None or wish.seen not in kept:
+            kept.setdefault(wish.seen if wish.because is None else _apart(wish), wish)
     return [*kept.values()]
 
 

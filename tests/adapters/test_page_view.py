@@ -21,7 +21,7 @@ from tests.adapters.page_scenes import (
     stopped,
     unknown_panels,
 )
-from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
 
 def answers(view: RoomView) -> list[str]:
@@ -178,3 +178,17 @@ def test_an_empty_picture_is_drawn_as_nothing() -> None:
     view = seen_of(at_screen(), 45)
     assert "polygon" not in view.now.drawing
     assert "The picture is dark." in view.now.seen
+
+
+def test_what_the_pace_keeps_back_can_be_had_all_the_same() -> None:
+    """A film turns out to be another shape long after its first minutes: the lens waits."""
+    story = film(2.39, UNANSWERED)
+    story.at(101, shape(1.78))
+    story.at(400, None)
+    view = seen_of(story, 400)
+    assert view.why_not is not None
+    assert view.why_not.button is not None
+    offer = view.offers[view.why_not.button.value]
+    assert offer.fields["look"] == {"preset": "tall"}
+    assert view.why_not.button.detail == "The lens moves: 18 seconds."
+    assert "well under way" in view.why_not.words[0]

@@ -148,7 +148,7 @@ def test_every_case_that_the_engine_knows_is_told_apart() -> None:
 LABELS = ("choice-", "label-")
 GIVEN = {
     "prompt": {"light", "task"},
-    "label": {"number", "what", "who"},
+    "label": {"number", "time", "who"},
     "page": {"seconds", "time", "what", "who", "words"},
 }
 """What sentences are given besides those of notes, which the stories in `test_words` hold."""
