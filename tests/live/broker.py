@@ -74,6 +74,16 @@ class Mosquitto:
         """End it without a word."""
         self._end(signal.SIGKILL)
 
+    def pause(self) -> None:
+        """Let it stand still, with its connections open."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGSTOP)
+
+    def go_on(self) -> None:
+        """Let it go on."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGCONT)
+
     def _end(self, how: signal.Signals) -> None:
         if self._process is not None:
             self._process.send_signal(how)
