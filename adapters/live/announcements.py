@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Final, NamedTuple
 
 from adapters.live.messages import OutgoingMessage, body_of, rfc3339
@@ -46,6 +47,27 @@ def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) 
         "at": rfc3339(now),
     }
     return OutgoingMessage("reason", body_of(data))
+
+
+class Keeper(NamedTuple):
+    """Who says that a room is alive."""
+
+    since: str
+    """Since when they keep it, as RFC 3339."""
+    epoch: int
+    """What their journal's ids begin with."""
+
+
+def keeper_read(body: bytes) -> Keeper | None:
+    """Read who says that a room is alive; None: nobody keeps it, or it makes no sense."""
+    try:
+        said = json.loads(body)
+    except ValueError:
+        return None
+    if not isinstance(said, dict) or said.get("alive") is not True:
+        return None
+    since, epoch = said.get("since"), said.get("epoch", 0)
+    return Keeper(since, epoch) if isinstance(since, str) and isinstance(epoch, int) else None
 
 
 ALIVE_HOLDS: Final = 60

@@ -37,6 +37,7 @@ from adapters.live.publish_properties import properties_of
 from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
 from adapters.live.redating import with_time_left
 from adapters.live.return_address import address_in
+from adapters.live.session_mark import SessionMark
 
 Now = Callable[[], int]
 """Says the time in ms UTC."""
@@ -51,8 +52,6 @@ REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
 REASON_UNSPECIFIED: Final = 128
 """The reason of a connection that was closed without a word."""
-REASON_NO_SUBSCRIPTION: Final = 17
-"""There was no such subscription to take away (MQTT 5.0, 3.11.3)."""
 
 
 class Batch(NamedTuple):
@@ -80,9 +79,11 @@ class Connection:
         self._topic_root = f"{TOPIC_ROOT}/{name.room}"
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
+        self._session = SessionMark(self._client, self._topic_root)
         self._socket = MqttSocket(self._client)
         self._window = InflightWindow()
         self._largest = LARGEST_PACKET
+        self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
@@ -90,7 +91,6 @@ class Connection:
         self._alive: list[bytes] = []
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
-        self._lost: bool | None = None
         self._subscribing: int | None = None
         """The packet that asks to hear the room's topics."""
         self._failed = False
@@ -129,7 +129,6 @@ class Connection:
         client.on_message = self._on_message
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
-        client.on_unsubscribe = self._on_unsubscribe
         return client
 
     # ------------------------------------------------------------------- beginning and ending
@@ -157,10 +156,14 @@ class Connection:
         self._socket.watch(on_readable, self.write)
         self.write()
         self._unanswered = loop.call_later(self._timing.answer, self._give_up_if_unanswered)
+        self._on_readable = on_readable
         self._keep_house()
 
     def _give_up_if_unanswered(self) -> None:
-        if not self.greeted and not self.ended.is_set():
+        if self.entered and self._on_readable is not None and self._session.is_overdue():
+            self._log.warning("broker does not say whether it knows the session")
+            self._on_readable()
+        elif not self.greeted and not self.ended.is_set():
             self.ended.set()
             self._log.warning("broker does not answer", after=self._timing.answer)
 
@@ -241,8 +244,8 @@ class Connection:
         if entered:
             self._enter()
         lost = None
-        if self._lost is not None and not self.greeted:
-            self.greeted, lost = True, self._lost
+        if self._session.lost is not None and not self.greeted:
+            self.greeted, lost = True, self._session.lost
         came, self._came = self._came, []
         if self._failed:
             return None
@@ -256,29 +259,17 @@ class Connection:
             self._client.ack(message.packet, message.qos)
 
     def _enter(self) -> None:
-        """Listen, and find out whether the session is the one we know.
-
-        A broker may have begun a new one in an attempt whose answer never reached us. So a session
-        carries a mark, a subscription to a topic on which nothing comes. `mark_session` sets it
-        once the hub's questions are in the journal; if it cannot be taken away, it was not there.
-        """
+        """Listen, and find out whether the session is the one we know."""
         self.entered = True
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
         topics = [(f"{self._topic_root}/in/#", heard), (self._topic(GONE_MESSAGE), live)]
         self._subscribing = self._client.subscribe(topics)[1]
-        if self._session_kept:
-            self._client.unsubscribe(self._session_mark)
-        else:
-            self._lost = True
+        self._session.look_for(kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
         """Mark the broker's session as the one that we know."""
-        self._client.subscribe(self._session_mark, qos=0)
-
-    @property
-    def _session_mark(self) -> str:
-        return f"{self._topic_root}/in/session"
+        self._session.set()
 
     def _take_acknowledgements(self) -> tuple[tuple[int, ...], bool]:
         """Give the outbox numbers that the broker has taken, and whether it refused one for now.
@@ -418,16 +409,6 @@ class Connection:
             self.ended.set()
         else:
             self._log.info("broker is there", session=self._session_kept)
-
-    def _on_unsubscribe(
-        self,
-        _client: Client,
-        _data: object,
-        _packet: int,
-        reasons: list[ReasonCode],
-        _props: object,
-    ) -> None:
-        self._lost = any(reason.value == REASON_NO_SUBSCRIPTION for reason in reasons)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         if _topic_of(message) == self._topic(GONE_MESSAGE):

@@ -15,7 +15,9 @@ from structlog.typing import FilteringBoundLogger
 from adapters.live.announcements import (
     ALIVE_HOLDS,
     Condition,
+    Keeper,
     alive_message,
+    keeper_read,
     refusal_message,
 )
 from adapters.live.clock import clock_words
@@ -25,7 +27,6 @@ from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
 from adapters.live.messages import (
     OutgoingMessage,
-    began_at,
     decision_data,
     question_message,
     reason_message,
@@ -265,8 +266,10 @@ class LiveRoom:
         Whoever began later keeps it. After any other word the room says again that it is here: the
         last will of a connection that is over came late, or the other one is to hear of it.
         """
-        others = [began_at(words) for words in heard]
-        if any(since is not None and since > rfc3339(self.since) for since in others):
+        ours = Keeper(rfc3339(self.since), self.durable.epoch)
+        # A broker that knows no "no local" lets us hear ourselves: answered, that never ends.
+        others = [one for one in map(keeper_read, heard) if one != ours]
+        if any(one is not None and one.since > ours.since for one in others):
             return True
         if others:
             self.say(self.alive())

@@ -405,16 +405,6 @@ GONE_MESSAGE: Final = OutgoingMessage("alive", body_of({"alive": False}), retain
 """What is left with the broker for when roomcue is not there."""
 
 
-def began_at(body: bytes) -> str | None:
-    """Read since when whoever says that a room is alive has kept it; None: nobody keeps it."""
-    try:
-        said = json.loads(body)
-    except ValueError:
-        return None
-    since = said.get("since") if isinstance(said, dict) and said.get("alive") is True else None
-    return since if isinstance(since, str) else None
-
-
 def rfc3339(now: int) -> str:
     """Write a moment (ms UTC) as RFC 3339."""
     minute, milliseconds = divmod(now, 60_000)

@@ -50,6 +50,9 @@ class ScriptedBroker:
         self.goodbyes = 0
         self.subscribed = TAKEN
         """What becomes of the client's subscriptions."""
+        self.answers_unsubscribe = True
+        self.knows_no_local = True
+        """Whether the client is spared its own messages, as it has asked."""
         self._session_kept, self._acknowledges = session_kept, acknowledges
         self._limits = struct.pack(">BH", RECEIVE_MAXIMUM, receive_maximum)
         if largest is not None:
@@ -128,7 +131,7 @@ class ScriptedBroker:
             self._send(CONNACK, 0, head + self._limits)
         elif kind == SUBSCRIBE:
             self._send(SUBACK, 0, body[:2] + bytes([0, self.subscribed, self.subscribed]))
-        elif kind == UNSUBSCRIBE:
+        elif kind == UNSUBSCRIBE and self.answers_unsubscribe:
             reason = 0 if self._session_kept else NO_SUBSCRIPTION_EXISTED
             self._send(UNSUBACK, 0, body[:2] + bytes([0, reason]))
         elif kind == PUBLISH:
@@ -149,6 +152,8 @@ class ScriptedBroker:
         subtopic, data = topic.rsplit("/", 1)[1], json.loads(payload)
         said = Published(subtopic, data, packet, bool(flags & 1), topic, properties)
         self.published.append(said)
+        if subtopic == "alive" and not self.knows_no_local:
+            self._send(PUBLISH, 0, _text(topic) + b"\0" + payload)
         if self._acknowledges:
             self.acknowledge([packet])
 
@@ -190,12 +195,14 @@ async def _size(reader: asyncio.StreamReader) -> int:
 
 
 @asynccontextmanager
-async def scripted_broker(
+async def scripted_broker(  # noqa: PLR0913 - what a broker may do
     *,
     session_kept: bool = False,
     receive_maximum: int = 20,
     largest: int | None = None,
     acknowledges: bool = True,
+    answers_unsubscribe: bool = True,
+    knows_no_local: bool = True,
 ) -> AsyncIterator[ScriptedBroker]:
     """Run a broker on a port of its own."""
     broker = ScriptedBroker(
@@ -204,6 +211,7 @@ async def scripted_broker(
         largest=largest,
         acknowledges=acknowledges,
     )
+    broker.answers_unsubscribe, broker.knows_no_local = answers_unsubscribe, knows_no_local
     served: set[asyncio.Task[None]] = set()
 
     async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:

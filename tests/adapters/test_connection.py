@@ -102,6 +102,40 @@ async def connected(  # noqa: PLR0913 - what the broker shall do
                 await one.stop()
 
 
+async def test_a_broker_that_never_says_whether_it_knows_the_session_does_not_keep_a_room_silent(
+    tmp_path: Path,
+) -> None:
+    """Some do not answer whoever leaves a topic that they never heard of: the hub is asked then."""
+    async with scripted_broker(session_kept=True, answers_unsubscribe=False) as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, AT_ONCE._replace(answer=0.05))
+            await one.said(3)
+            assert "ask" in broker.leaves()
+            assert "broker does not say whether it knows the session" in one.logged()
+            one.hear(*LIT)
+            await broker.until(lambda: "order" in broker.leaves())
+            assert broker.connections == 1
+            await one.stop()
+
+
+async def test_a_broker_that_lets_a_room_hear_itself_is_not_answered_for_ever(
+    tmp_path: Path,
+) -> None:
+    """Its own word that it is alive is no other roomcue's, though some brokers hand it back."""
+    async with scripted_broker(knows_no_local=False) as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, AT_ONCE)
+            await one.said(3)
+            one.hear(*LIT)
+            await broker.until(lambda: "order" in broker.leaves())
+            one.hear(SourceChosen(source="console"))
+            await broker.until(lambda: broker.leaves().count("standing") > 2)
+            assert broker.leaves().count("alive") == 1
+            broker.say_alive(since=None)
+            await broker.until(lambda: broker.leaves().count("alive") == 2)
+            await one.stop()
+
+
 async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
     tmp_path: Path,
 ) -> None:

@@ -11,7 +11,7 @@ import subprocess
 import time
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Self
+from typing import NamedTuple, Self
 
 PATIENCE = 300.0
 """Seconds to wait for what must come: a last resort, so long that a busy machine never meets it."""
@@ -32,6 +32,12 @@ def until(true: object, words: str, patience: float = PATIENCE) -> None:
     while not (callable(true) and true()):
         assert time.monotonic() < ends, f"this did not come about: {words}"
         time.sleep(0.005)
+
+
+class Port(NamedTuple):
+    """Where a broker listens on this machine, whatever its make."""
+
+    port: int
 
 
 class Mosquitto:

@@ -101,6 +101,11 @@ async def kept(
         await keeping
 
 
+def lines_of(journal: Path) -> list[bytes]:
+    """Take the whole journal out as a night."""
+    return [*export_night(journal, None, "2000-01-01", None, without_titles=False).lines]
+
+
 @pytest.fixture(scope="module")
 def broker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Broker]:
     """One broker for all evenings; each evening has a session of its own."""
@@ -123,10 +128,10 @@ async def test_a_golden_evening_leads_to_its_decisions_over_a_real_broker(
             assert entry.event is not None
             await evening.pass_to(entry.now)
             await evening.hear(entry.event)
+    lines = lines_of(journal)
     made = [
         decision_line(BEGINS, one.decision)
-        for line in [[*export_night(journal, None, "2000-01-01", None, without_titles=False).lines]]
-        for one in read_lines(read_head(line[0]).start, line[1:])
+        for one in read_lines(read_head(lines[0]).start, lines[1:])
         if isinstance(one, NightEntry) and one.decision is not None
     ]
     assert made == (NIGHTS / f"{name}.decisions.jsonl").read_bytes().splitlines()

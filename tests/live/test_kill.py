@@ -32,7 +32,7 @@ from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import engine_for
 from tests.adapters.staging import differences
-from tests.live.broker import PATIENCE, Mosquitto
+from tests.live.broker import PATIENCE, Mosquitto, Port
 from tests.live.household import LAST, Household, evening, room_text
 from tests.live.process import ROOMCUE, Roomcue
 from tests.live.strangers import Hub
@@ -80,7 +80,7 @@ class Lived:
     text: str
 
 
-def live(doom: Doom, broker: Mosquitto, folder: Path) -> Lived:
+def live(doom: Doom, broker: Mosquitto | Port, folder: Path) -> Lived:
     """Live through an evening, however roomcue is killed in it, until the room rests."""
     room = folder / f"{doom.name}.yaml"
     text = room_text(doom.name)
