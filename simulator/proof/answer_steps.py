@@ -13,7 +13,7 @@ from typing import Final
 
 from engine.deadlines import fire_due
 from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
-from engine.reconcile import NOTHING_LIT
+from engine.reconcile import NOTHING_LIT, somebody_at_screen
 from engine.room import DARK, Look, Room
 from engine.state import Core, OpenCue, OrderedPicture
 from engine.step import choose_and_reconcile
@@ -101,8 +101,8 @@ class AnswerSteps:
         Whoever leaves the picture as it stands may have any. Under rules a picture that would
         fall on panels must go, whatever else is wanted.
         """
-        if demand.duties.inert:
-            return
+        if demand.duties.inert or somebody_at_screen(core):
+            return  # Nothing is lit, or it is or gets dark whatever stood.
         if demand.by_person and demand.show.picture is None:
             yield from self._standing.of_every_kind(core, menu=demand.duties.may_be_menu)
         elif not demand.by_person and len(tx.decisions) == 1:
@@ -160,10 +160,10 @@ class AnswerSteps:
         """Yield each look that may have been wanted before; None: it does not matter.
 
         A row that leaves the panels open does not send away whoever has just been asked, so what
-        they were asked for is one of them.
+        they were asked for is one of them. Nobody is sent away once they are at the screen.
         """
         yield None
-        if demand.by_person or demand.duties.inert:
+        if demand.by_person or demand.duties.inert or somebody_at_screen(core):
             return
         asked = None if core.asked is None else core.asked.panels
         if demand.duties.pausing:

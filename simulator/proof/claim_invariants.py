@@ -8,14 +8,16 @@ finds broken, and nothing where all is well.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from operator import attrgetter, is_
+from typing import Final
 
-from engine.confirmed import known_cues, known_panels, known_picture, known_preset
+from engine.confirmed import KnownPart, known_cues, known_panels, known_picture, known_preset
 from engine.events import Answer, Event, LensReport, Outcome, PanelReport, Resumed
 from engine.room import PLAIN, WHOLE, Room
 from engine.state import Core, Tally
+from simulator.proof.footprints import differ
 
 Memory = tuple[Core, Tally]
+UNKNOWN: Final = KnownPart()
 
 
 def claims_of_word(room: Room, before: Memory, heard: Event | str, after: Memory) -> Iterator[str]:
@@ -36,33 +38,28 @@ def _new_claims(room: Room, before: Memory, after: Memory) -> Iterator[tuple[str
 
     Plain and whole are two names of one picture: which of them it has changes by itself.
     """
-    if all(map(is_, _claimed(*before), _claimed(*after))):
-        return
-    stood = _claims(room, *before)
-    for part, value in _claims(room, *after).items():
-        one_picture = part == "picture" and {stood[part], value} == {PLAIN, WHOLE}
-        if value is not None and value != stood.get(part) and not one_picture:
-            yield part, value
+    for part, (stood, stands) in _changed_claims(room, before, after):
+        one_picture = part == "picture" and {stood, stands} == {PLAIN, WHOLE}
+        if stands is not None and stands != stood and not one_picture:
+            yield part, stands
 
 
-_core_claimed = attrgetter(
-    *("shown", "picture", "failed", "lens", "preset", "arrangement", "cues", "open_cues")
-)
-
-
-def _claimed(core: Core, tally: Tally) -> tuple[object, ...]:
-    """Give all on which a claim rests; most half steps leave it as it is."""
-    return (*_core_claimed(core), tally.failed_cues)
-
-
-def _claims(room: Room, core: Core, tally: Tally) -> dict[str, str | None]:
-    cues = known_cues(room, core, tally) if room.cues else {}
-    return {
-        "picture": known_picture(room, core).stands,
-        "preset": known_preset(room, core).stands,
-        "panels": known_panels(core).stands,
-        **{f"cue {name}": one.stands for name, one in cues.items()},
-    }
+def _changed_claims(
+    room: Room, before: Memory, after: Memory
+) -> Iterator[tuple[str, tuple[str | None, str | None]]]:
+    """Yield each part of which something on which a claim rests has changed, before and after."""
+    (was, told_before), (core, told) = before, after
+    if differ(was, core, "shown", "picture", "failed"):
+        yield "picture", (known_picture(room, was).stands, known_picture(room, core).stands)
+    if differ(was, core, "lens", "preset"):
+        yield "preset", (known_preset(room, was).stands, known_preset(room, core).stands)
+    if differ(was, core, "arrangement"):
+        yield "panels", (known_panels(was).stands, known_panels(core).stands)
+    failed = told_before.failed_cues is not told.failed_cues
+    if failed or differ(was, core, "cues", "open_cues"):
+        stood = known_cues(room, was, told_before)
+        for name, cue in known_cues(room, core, told).items():
+            yield f"cue {name}", (stood.get(name, UNKNOWN).stands, cue.stands)
 
 
 def _confirms(before: Memory, heard: Event | str, part: str, value: str) -> bool:

@@ -105,7 +105,8 @@ class Demands:
     def of(self, core: Core) -> tuple[Demand, ...]:
         """Return one demand for each effect that an environment can have on this equipment."""
         situation = self.classes.situation(core)
-        key = (situation, core.preset, core.lens == "unknown", core.arrangement, core.asked is None)
+        asked = None if core.asked is None else (core.asked.panels, core.asked.at_screen)
+        key = (situation, core.preset, core.lens, core.arrangement, asked)
         found = self._found.get(key)
         if found is None:
             merged: dict[object, Demand] = {}
@@ -348,21 +349,33 @@ INERT: Final = Duties((), True, False, False, False, False)  # noqa: FBT003
 
 
 def _effect(core: Core, demand: Demand) -> object:
-    """Return what of a demand matters to equipment that stands so."""
-    duties, show = demand.duties, demand.show
+    """Return what of a demand matters to equipment that stands so.
+
+    While the lens travels or somebody is at the screen, nothing sets off and nobody is asked: it
+    matters whether something is wanted, not what. Of an open prompt it matters too whether its
+    panels are still wanted; but nobody is called away from the screen, and it is dark there.
+    """
+    duties, show, asked = demand.duties, demand.show, core.asked
     if duties.inert:
         return demand.environment.service, demand.environment.source, demand.environment.override
     if duties.pausing and not demand.by_person:
         return "pause"
     lost = core.lens == "unknown"
     preset = None if show.preset == core.preset and not lost else show.preset
-    panels = None if show.panels == core.arrangement and core.asked is None else show.panels
+    panels = None if show.panels == core.arrangement and asked is None else show.panels
+    by_rules = demand.environment.override == "rules"
+    if asked is not None and asked.at_screen:
+        return by_rules, preset is not None, panels is not None
+    leaves_picture = demand.by_person and show.picture is None
+    if core.lens == "travelling":
+        still = asked is not None and panels == asked.panels
+        return by_rules, leaves_picture, preset is not None, panels is not None, still
     demands = lost or preset is not None or panels is not None
     return (
-        demand.environment.override,
-        show.picture is None if demand.by_person else None,
+        by_rules,
+        leaves_picture,
         preset,
         panels,
-        duties.past_first_minutes and demands and not demand.by_person,
+        duties.past_first_minutes and demands and by_rules,
         duties.nothing_plays and lost,
     )

@@ -10,11 +10,12 @@ from collections.abc import Iterator, Sequence
 
 from engine.decisions import Decision, Prompt, PromptOver
 from engine.state import Core
+from simulator.proof.footprints import differ
 
 
 def ends_unsaid(before: Core, decisions: Sequence[Decision], after: Core) -> Iterator[str]:
     """Check that people are told of every prompt, and once of its end."""
-    if not decisions and before.asked == after.asked:
+    if not decisions and not differ(before, after, "asked"):
         return
     over = [one for one in decisions if isinstance(one, PromptOver)]
     opened = [one.id for one in decisions if isinstance(one, Prompt) and one.stage == "asked"]

@@ -31,13 +31,19 @@ from engine.state import (
     Tally,
     Timers,
 )
+from engine.transaction import Transaction
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
+from simulator.proof.footprints import Footprints, WatchedCore
 from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
 from simulator.proof.invariants import event_violations, timer_violations
 from simulator.proof.memory_invariants import memory_violations
 from simulator.proof.standing_pictures import StandingPictures
 
+MOVED: Final = frozenset(
+    {"lens", "preset", "origin", "recall", "timers", "panels", "arrangement", "asked"}
+)
+"""The fields of a core that tell where the equipment stands."""
 ORDER: Final = 1
 """The number of the picture order that is open here."""
 TITLE: Final = "one"
@@ -50,12 +56,20 @@ CUE: Final = 4
 """The number of the cue's order that is open here."""
 
 
+LedTo = tuple[Event | str, Core]
+"""An event or a timer, and the core that it leads to."""
+
+
 class EventSteps:
-    """Applies events and fires timers, and checks that each has its effect."""
+    """Applies events and fires timers, and checks that each has its effect.
+
+    What moves nothing is left out: it leads to where the equipment stands anyway.
+    """
 
     def __init__(self, room: Room, half_steps: HalfSteps) -> None:
         self.room = room
         self._half_steps = half_steps
+        self._footprints = Footprints()
         self._alphabet = Alphabet(room)
         self._standing = StandingPictures(room)
         source = next(iter(room.sources))
@@ -210,7 +224,7 @@ class EventSteps:
         new.timers = core.timers._replace(picture=LATER)
         return new
 
-    def _events(self, at: int, core: Core, playing: Core) -> Iterator[tuple[Event, Core]]:
+    def _events(self, at: int, core: Core, playing: Core) -> Iterator[LedTo]:
         """Apply every event; some also without light, in service, or with other lens memory."""
         entered_playing = entered(playing, self.playing)
         unordered = entered(core, self.playing)
@@ -231,40 +245,65 @@ class EventSteps:
         event: Event,
         environment: Environment,
         tally: Tally = TALLY,
-    ) -> Iterator[tuple[Event, Core]]:
-        """Apply an event to a core that has entered the environment; a refusal yields nothing."""
-        tx = self._half_steps.begin(before.copy(), environment, tally)
-        try:
-            apply_event(tx, event)
-        except Refused:
-            return
-        cause = Cause(at, event, environment)
-        for words in event_violations(self.room, before, event, tx.core):
-            self._half_steps.violate("roomcue: reports", words, cause)
-        for words in memory_violations(before, tally, event, tx):
-            self._half_steps.violate("roomcue: memory", words, cause)
-        yield event, tx.core
+    ) -> Iterator[LedTo]:
+        """Apply an event to a core that has entered the environment; a refusal changes nothing."""
+        return self._take(at, before, event, environment, tally)
 
-    def _fire(
-        self, at: int, core: Core, timer: str, environment: Environment
-    ) -> Iterator[tuple[str, Core]]:
+    def _fire(self, at: int, core: Core, timer: str, environment: Environment) -> Iterator[LedTo]:
         """Let one timer fall due now, in an environment."""
-        yield from self._run_out(at, entered(core, environment), timer, environment)
+        return self._run_out(at, entered(core, environment), timer, environment)
 
     def _run_out(
         self, at: int, core: Core, timer: str, environment: Environment
-    ) -> Iterator[tuple[str, Core]]:
+    ) -> Iterator[LedTo]:
         """Let one timer fall due now, on a core of its own."""
-        before = core
-        before.timers = before.timers._replace(**{timer: NOW})
-        tx = self._half_steps.begin(before.copy(), environment)
-        fire_due(tx)
-        cause = Cause(at, timer, environment)
-        for words in timer_violations(self.room, before, timer, tx.core):
-            self._half_steps.violate("roomcue: timers", words, cause)
-        for words in memory_violations(before, TALLY, timer, tx):
-            self._half_steps.violate("roomcue: memory", words, cause)
-        yield timer, tx.core
+        core.timers = core.timers._replace(**{timer: NOW})
+        return self._take(at, core, timer, environment)
+
+    def _take(
+        self,
+        at: int,
+        before: Core,
+        heard: Event | str,
+        environment: Environment,
+        tally: Tally = TALLY,
+    ) -> Iterator[LedTo]:
+        """Take a half step, or look up what one did that saw the same; yield what moves."""
+        step = heard, environment, tally
+        changes = self._footprints.changes(step, before)
+        if changes is None:
+            looked_at: set[str] = set()
+            core = WatchedCore(before, looked_at)
+            tx = self._half_steps.begin(core, environment, tally)
+            start = WatchedCore(before, looked_at)
+            taken = self._judged(start, heard, tx, Cause(at, heard, environment))
+            changes = core.changes() if taken else ()
+            self._footprints.keep(step, before, looked_at, changes)
+        else:
+            self._half_steps.repeat()
+        if any(name in MOVED and getattr(before, name) != value for name, value in changes):
+            after = before.copy()
+            for name, value in changes:
+                setattr(after, name, value)
+            yield heard, after
+
+    def _judged(self, before: Core, heard: Event | str, tx: Transaction, cause: Cause) -> bool:
+        """Apply an event, or fire what is due, and judge what it did; False: it was refused."""
+        tally, violate = tx.tally, self._half_steps.violate
+        if isinstance(heard, str):
+            fire_due(tx)
+            for words in timer_violations(self.room, before, heard, tx.core):
+                violate("roomcue: timers", words, cause)
+        else:
+            try:
+                apply_event(tx, heard)
+            except Refused:
+                return False
+            for words in event_violations(self.room, before, heard, tx.core):
+                violate("roomcue: reports", words, cause)
+        for words in memory_violations(before, tally, heard, tx):
+            violate("roomcue: memory", words, cause)
+        return True
 
 
 def remembering(core: Core) -> Core:

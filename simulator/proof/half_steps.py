@@ -103,6 +103,10 @@ class HalfSteps:
         state = State(core, environment.settling, tally, None)
         return SilentTransaction(self.room, state, NOW, own=True)
 
+    def repeat(self) -> None:
+        """Count a half step of which it is known what comes of it."""
+        self._steps += 1
+
     def violate(
         self,
         promise: str,

@@ -31,6 +31,7 @@ from engine.state import Core, Tally
 from engine.transaction import Transaction
 from simulator.proof.claim_invariants import claims_of_word
 from simulator.proof.end_invariants import ends_unsaid
+from simulator.proof.footprints import differ
 from simulator.proof.invariants import only_accepted
 from simulator.proof.remembered_invariants import (
     goes_on,
@@ -73,12 +74,11 @@ def travels_told(room: Room, before: Core, heard: Event | str) -> int:
 
     A travel of ours counts once it is over; one by hand as soon as it is heard of.
     """
-    ours = before.recall is not None
     match heard:
         case "travel" | Resumed(stalled=False):
-            return int(ours)
+            return int(before.recall is not None)
         case Outcome():
-            return int(ours and heard.order == before.recall and _told_by(room, before, heard))
+            return int(heard.order == before.recall and _told_by(room, before, heard))
         case LensReport():
             return _told_by_lens(before, heard)
         case _:
@@ -133,7 +133,8 @@ def _orders_ended(before: Core, heard: Event | str, tx: Transaction) -> Iterator
     withdrawn = {one.order for one in tx.decisions if isinstance(one, Withdrawn)}
     if isinstance(heard, Outcome):
         withdrawn.add(heard.order)
-    if before.picture is not None and tx.core.picture is None:
+    ended = differ(before, tx.core, "picture") and tx.core.picture is None
+    if ended and before.picture is not None:
         if before.picture not in withdrawn and heard != "picture" and not _is_restart(heard):
             yield "an open picture order is forgotten, and nobody is told"
         done = isinstance(heard, Outcome) and heard.outcome == "done"
@@ -153,29 +154,41 @@ def _is_restart(heard: Event | str) -> bool:
 
 def _times(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
     """Check that whatever has to end has its end, and that no word puts the session's end off."""
-    after, timers, pace = tx.core, tx.core.timers, tx.room.pace
+    after, pace = tx.core, tx.room.pace
     idle = after.playback != "playing" and not pausing(after)
-    lasting = after.override == "person" or after.panels == "refused" or after.cue_overrides
-    if idle and lasting and timers.session is None:
+    if idle and after.timers.session is None and _lasting(after):
         yield "an override or a refusal lasts for the session, which has no end"
-    running = before.timers.session
     began = isinstance(heard, Playback) or heard in {"pause", "session"}
-    if not began and running is not None and timers.session not in {None, running}:
-        yield "the session's end is put off, though nothing has been played"
-    if pausing(after) and timers.pause is None:
+    if not began and differ(before, after, "timers"):
+        running = before.timers.session
+        if running is not None and after.timers.session not in {None, running}:
+            yield "the session's end is put off, though nothing has been played"
+    if pausing(after) and after.timers.pause is None:
         yield "a pause without its end"
-    if not pausing(before) and pausing(after) and timers.pause != tx.now + pace.pause:
+    if not pausing(before) and pausing(after) and after.timers.pause != tx.now + pace.pause:
         yield "a pause does not end when pace says"
-    new_title = isinstance(heard, Title) and _begins(before, heard)
+    yield from _times_of_title(before, heard, tx)
+
+
+def _times_of_title(before: Core, heard: Event | str, tx: Transaction) -> Iterator[str]:
+    """Check what begins anew with a title, and its first minutes, which fitted panels give anew."""
+    after, pace = tx.core, tx.room.pace
+    begins = isinstance(heard, Title) and _begins(before, heard)
     stand = any(isinstance(one, PromptOver) and one.how == "done" for one in tx.decisions)
-    if after.title and (new_title or stand) and timers.first_minutes != tx.now + pace.first_minutes:
+    fresh = after.title and (begins or stand)
+    if fresh and after.timers.first_minutes != tx.now + pace.first_minutes:
         yield "a title's first minutes do not begin where they should"
-    kept = goes_on(before, after)
-    of_another = before.refused_until == "title" and (kept is None or not kept.refused)
-    if new_title and after.panels == "refused" and of_another:
-        yield "a no that was for one title is for the next one too"
-    if new_title and after.ripe:
+    if begins and after.panels == "refused" and before.refused_until == "title":
+        kept = goes_on(before, after)
+        if kept is None or not kept.refused:
+            yield "a no that was for one title is for the next one too"
+    if begins and after.ripe:
         yield "what has long been wanted for the last title is wanted for this one at once"
+
+
+def _lasting(core: Core) -> bool:
+    """Tell whether something lasts until the end of the session."""
+    return core.override == "person" or core.panels == "refused" or bool(core.cue_overrides)
 
 
 def _begins(before: Core, event: Title) -> bool:

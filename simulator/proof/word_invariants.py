@@ -7,6 +7,7 @@ from typing import Final
 
 from engine.events import Answer, Event, FindLens, Helper, ProjectorReport, Service, Undo
 from engine.state import Core
+from simulator.proof.footprints import differ
 
 NO: Final = frozenset({"no", "not_tonight"})
 """Answers that say that nobody fits the panels."""
@@ -34,7 +35,7 @@ def _left_in_light(before: Core, event: Event, after: Core) -> bool:
     Light comes back with their own word, with anybody's word that all are away, and with their
     warned end, which is no event. A technician at work and a projector that goes off end it too.
     """
-    asked = before.asked
+    asked = before.asked if differ(before, after, "asked") else None
     if asked is None or not asked.at_screen or after.asked == asked:
         return False
     match event:

@@ -1,0 +1,91 @@
+"""Footprints: what first halves of steps look at, so that none is taken twice for the same.
+
+The handler of an event looks at a few fields of a core and changes a few. In another core in which
+all that it looked at is the same, it changes the same; and so it is with the checks of what it did.
+So an event is applied once for each difference that it sees, and not in every state. What is looked
+at is watched and not declared, so nothing has to be known of the engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from dataclasses import fields
+from functools import cache
+from operator import attrgetter
+from typing import Any, Final
+
+from engine.state import Core
+
+_FIELDS: Final = {field.name: getattr(Core, field.name) for field in fields(Core)}
+
+Changes = tuple[tuple[str, Any], ...]
+"""Fields that a half step has changed, with their new values."""
+
+
+class WatchedCore(Core):
+    """A core that begins without fields: it takes each from another core when it is looked at."""
+
+    __slots__ = ("_looked_at", "_origin", "_set")
+
+    def __init__(self, origin: Core, looked_at: set[str]) -> None:
+        """Begin; the names of fields that are taken from the other core go into `looked_at`."""
+        put = object.__setattr__
+        put(self, "_origin", origin)
+        put(self, "_looked_at", looked_at)
+        put(self, "_set", set[str]())
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - whatever the field holds
+        """Take over a field that was neither looked at nor set; Python asks for no other."""
+        value = getattr(self._origin, name)
+        self._looked_at.add(name)
+        _FIELDS[name].__set__(self, value)
+        return value
+
+    def __setattr__(self, name: str, value: object) -> None:
+        """Set a field, and note that."""
+        self._set.add(name)
+        _FIELDS[name].__set__(self, value)
+
+    def changes(self) -> Changes:
+        """Give the fields that were set, but for those that are seen to be what they were."""
+        return tuple(
+            (name, getattr(self, name))
+            for name in self._set
+            if name not in self._looked_at or getattr(self, name) is not getattr(self._origin, name)
+        )
+
+
+def differ(before: Core, after: Core, *names: str) -> bool:
+    """Tell whether a later core holds something else in any of these fields.
+
+    A field that has not been set on the way is not looked at for that.
+    """
+    if isinstance(after, WatchedCore):
+        names = tuple(name for name in names if name in after._set)  # noqa: SLF001
+    return any(getattr(before, name) is not getattr(after, name) for name in names)
+
+
+class Footprints:
+    """What half steps have looked at, and what they have changed."""
+
+    def __init__(self) -> None:
+        self._kept: dict[Hashable, dict[tuple[str, ...], dict[object, Changes]]] = {}
+
+    def changes(self, step: Hashable, core: Core) -> Changes | None:
+        """Give what a step changes in a core; None: it was not taken where all it sees is so."""
+        for names, found in self._kept.get(step, {}).items():
+            changes = found.get(_look(names)(core))
+            if changes is not None:
+                return changes
+        return None
+
+    def keep(self, step: Hashable, core: Core, looked_at: set[str], changes: Changes) -> None:
+        """Keep what a step changes that has looked at these fields of a core."""
+        names = tuple(sorted(looked_at))
+        self._kept.setdefault(step, {}).setdefault(names, {})[_look(names)(core)] = changes
+
+
+@cache
+def _look(names: tuple[str, ...]) -> Callable[[Core], object]:
+    """Give a function that looks at some fields of a core."""
+    return attrgetter(*names) if names else lambda _core: None
