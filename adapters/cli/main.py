@@ -23,6 +23,7 @@ from adapters.cli.exit_status import INTERRUPTED
 
 COMMANDS: Final = {
     "night_commands": ("demo", "replay", "why", "settle", "invent"),
+    "report_commands": ("report",),
     "check_commands": ("check",),
     "room_commands": ("new", "plan", "testcard", "schema", "states"),
     "live_commands": ("run", "tell", "topics", "export"),

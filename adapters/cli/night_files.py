@@ -97,6 +97,19 @@ def _require_readable_state(path: Path, head: NightHead) -> None:
         raise NightError(f"{words}, version {head.versions.roomcue}") from error
 
 
+def strange_room(night: OpenNight, other: Path | None) -> Iterator[str]:
+    """Say where a night was recorded in another room than it is played in."""
+    own = night.room if night.own is None else night.own
+    if night.head.room != own.name:
+        yield f"The night names the room {night.head.room}, its room file {own.name}."
+    if night.own is not None and night.room.name != own.name:
+        yield (
+            f"This night was recorded in another room: {own.name}. It is played in "
+            f"{night.room.name}{'' if other is None else f' ({other})'}, whose sources, lens and "
+            "panels it never had."
+        )
+
+
 def play(night: OpenNight, until: int | None, *, skip: bool) -> NightPlay:
     """Play a night up to `until` (ms UTC), with its own rules or with those of another room."""
     entries = good_entries(night, skip=skip)

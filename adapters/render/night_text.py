@@ -197,12 +197,14 @@ def decision_blocks(room: Room, decision: Decision) -> Iterator[Block]:
         for caution in decision.cautions.values():
             yield Indented(Text(escaped(f"! {caution}"), "yellow"))
     yield Indented(
-        Text.assemble((escaped(decision.rule), "italic"), escaped(f" - {_reason(decision)}"))
+        Text.assemble(
+            (escaped(decision.rule), "italic"), escaped(f" - {decision_reason(decision)}")
+        )
     )
     yield Indented(Text(escaped(fact_words(room, decision.rule, decision.facts)), "dim"))
 
 
-def _reason(decision: Decision) -> str:
+def decision_reason(decision: Decision) -> str:
     """Say why as a technician reads it: a hold in its own terms and not as its family reads it."""
     return (
         HOLDS.get(decision.code, decision.reason) if isinstance(decision, Note) else decision.reason

@@ -6,7 +6,7 @@ falls due after the last line does not fire.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final, NamedTuple
 
 from engine import RoomEngine
@@ -36,6 +36,10 @@ class ReplayStep(NamedTuple):
     """How many of the decisions had fallen due before the event."""
 
 
+See = Callable[[int, tuple[Decision, ...]], None]
+"""Is shown a step of the engine: its time (ms UTC) and what was decided."""
+
+
 class Difference(NamedTuple):
     """A decision in which a recorded night and its replay differ."""
 
@@ -62,11 +66,15 @@ def engine_for(room: Room, head: NightHead) -> RoomEngine:
 
 
 def replay(
-    engine: RoomEngine, entries: Iterable[NightEntry | BadLine], until: int | None = None
+    engine: RoomEngine,
+    entries: Iterable[NightEntry | BadLine],
+    until: int | None = None,
+    see: See | None = None,
 ) -> Iterator[ReplayStep | BadLine]:
     """Replay the events up to and including `until` (ms UTC).
 
-    Recorded decisions are not replayed, but their times let time pass.
+    Recorded decisions are not replayed, but their times let time pass. `see` is called after every
+    step of the engine but those in which a reading still holds.
     """
     watch = PromiseWatch(engine)
     for entry in entries:
@@ -76,7 +84,7 @@ def replay(
         now, event = entry.now, entry.event
         if until is not None and now > until:
             break
-        reply, decisions, broken = _step_by_step(engine, event, now, watch)
+        reply, decisions, broken = _step_by_step(engine, event, now, watch, see)
         if not decisions and not broken and reply.still_holds:
             continue  # The same reading again: nearly all lines end here.
         quiet = not decisions and not broken and reply.refusal is None
@@ -85,24 +93,29 @@ def replay(
         due = len(decisions) - len(reply.decisions)
         yield ReplayStep(entry, decisions, reply.refusal, broken, due)
     if until is not None:
-        _, decisions, broken = _step_by_step(engine, None, until, watch)
+        _, decisions, broken = _step_by_step(engine, None, until, watch, see)
         if decisions or broken:
             yield ReplayStep(NightEntry(0, until, None, None), decisions, None, broken)
 
 
 def _step_by_step(
-    engine: RoomEngine, event: Event | None, now: int, watch: PromiseWatch
+    engine: RoomEngine, event: Event | None, now: int, watch: PromiseWatch, see: See | None
 ) -> tuple[Reply, tuple[Decision, ...], tuple[BrokenPromise, ...]]:
     """Take an event; whatever falls due before it is judged at its own time."""
     decisions: tuple[Decision, ...] = ()
     broken: tuple[BrokenPromise, ...] = ()
     while engine.deadline is not None and engine.is_due_before(event, now):
-        due = engine.receive(None, engine.deadline).decisions
+        moment = engine.deadline
+        due = engine.receive(None, moment).decisions
+        if see is not None:
+            see(moment, due)
         decisions += due
         broken += watch.see(due)
     reply = engine.receive(event, now)
     if reply.still_holds:
         return reply, decisions, broken
+    if see is not None:
+        see(now, reply.decisions)
     return reply, decisions + reply.decisions, broken + watch.see(reply.decisions)
 
 

@@ -15,7 +15,7 @@ from engine.events import Answer, Event, LensReport, Outcome, PanelReport
 from engine.state import Core
 from simulator.nights.night_file import BadLine, NightEntry
 from simulator.nights.promises import PromiseWatch
-from simulator.nights.replay import ReplayStep
+from simulator.nights.replay import ReplayStep, See
 from simulator.nights.stand_in_hub import Hub, TimedEvent, TimePasses, play_script
 
 
@@ -24,6 +24,7 @@ def replay_with_other_rules(
     recorded: RoomEngine,
     entries: Iterable[NightEntry | BadLine],
     until: int | None = None,
+    see: See | None = None,
 ) -> Iterator[ReplayStep | BadLine]:
     """Replay a night on an engine with other rules, up to and including `until` (ms UTC).
 
@@ -35,6 +36,8 @@ def replay_with_other_rules(
     for lived in play_script(engine, Hub(engine.room), script, until):
         yield from bad
         bad.clear()
+        if see is not None:
+            see(lived.now, lived.decisions)
         entry = NightEntry(0, lived.now, lived.event, None)
         broken = watch.see(lived.decisions)
         yield ReplayStep(entry, lived.decisions, lived.refused, broken)

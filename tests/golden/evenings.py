@@ -29,8 +29,9 @@ from engine.events import (
     moment_of,
 )
 from simulator.nights.invention import NightPlan
-from simulator.nights.stand_in_hub import Person
+from simulator.nights.stand_in_hub import Hub, Person
 from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
+from tests.golden.films_with_lines import lines_and_heads, subtitles
 from tests.golden.portuguese import portuguese_room
 from tests.golden.scenes import (
     HALF_PAST_SEVEN,
@@ -45,6 +46,15 @@ from tests.golden.scenes import (
     switched_on,
     window,
 )
+from tests.golden.troubled import (
+    LosesRecalls,
+    RefusesRecalls,
+    bumped_lens,
+    false_word,
+    nobody_there,
+    refused_recall,
+    silent_lens,
+)
 
 BEGINS = 1_795_375_800_000
 """2026-11-22T19:30:00Z, in the winter of an invented year in the hayloft."""
@@ -58,6 +68,7 @@ class Evening(NamedTuple):
     script: Callable[[], Script]
     person: Person = Person()
     room_file: str = DEMO_ROOM.read_text("utf-8")
+    hub: type[Hub] = Hub
 
 
 def pause() -> Script:
@@ -84,30 +95,6 @@ def changing() -> Script:
     yield 4_020, shape(2.39)
     yield 5_400, Playback(state="stopped", source="disc")
     yield from switched_off(5_500)
-
-
-def subtitles() -> Script:
-    """Two lines, half in the bar, every few seconds."""
-    yield from switched_on("broad", "open")
-    yield from disc_begins(45, 2.39)
-    for line in range(120):
-        yield 300 + line * 7, shape(2.39, bottom=150)
-        yield 303 + line * 7, shape(2.39)
-    yield 3_000, Playback(state="stopped", source="disc")
-    yield from switched_off(3_100)
-
-
-def lines_and_heads() -> Script:
-    """A scope film in another language in the long room; before its lines a short overlay."""
-    yield from switched_on("broad", "open")
-    yield from disc_begins(45, 2.39)
-    yield 200, shape(2.39, bottom=150)
-    yield 201.5, shape(2.39)
-    for line in range(60):
-        yield 600 + line * 9, shape(2.39, bottom=150)
-        yield 604 + line * 9, shape(2.39)
-    yield 3_000, Playback(state="stopped", source="disc")
-    yield from switched_off(3_100)
 
 
 def cartoon() -> Script:
@@ -428,6 +415,11 @@ EVENINGS = {
     "power-cut": Evening(power_cut),
     "two-phones": Evening(two_phones, Person(answer=None)),
     "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),
+    "refused-recall": Evening(refused_recall, Person(answer=None), hub=RefusesRecalls),
+    "nobody-there": Evening(nobody_there, Person(answer=None)),
+    "bumped-lens": Evening(bumped_lens),
+    "false-word": Evening(false_word),
+    "silent-lens": Evening(silent_lens, Person(answer=None), hub=LosesRecalls),
 }
 
 

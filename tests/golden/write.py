@@ -10,7 +10,7 @@ from engine import RoomEngine
 from rules.room.load import load
 from simulator.nights.invention import invented_night
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
-from simulator.nights.stand_in_hub import Hub, TimedEvent, play_script
+from simulator.nights.stand_in_hub import TimedEvent, play_script
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.golden.evenings import BEGINS, EVENINGS, MADE, Evening, Made
 
@@ -24,7 +24,7 @@ def recorded(evening: Evening) -> tuple[list[bytes], list[bytes]]:
     script = (TimedEvent(BEGINS + round(t * 1_000), event) for t, event in evening.script())
     events = [head_line(new_head(room.name, BEGINS, evening.room_file, VERSION, None))]
     decisions = []
-    hub = Hub(room, evening.person)
+    hub = evening.hub(room, evening.person)
     for lived in play_script(RoomEngine(room), hub, script):
         if lived.event is not None:
             events.append(event_line(BEGINS, lived.now, lived.event))

@@ -1,0 +1,122 @@
+"""Chains of causes: what a trouble of a night is made of, and look-ups in the night's record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final, Literal, NamedTuple, TypeVar
+
+from engine.decisions import Decision, Note
+from simulator.nights.night_record import LaneSpan, NightRecord, Wish
+
+Made = TypeVar("Made", bound=Decision)
+CLOSE: Final = 1_500
+"""A wish that begins within so many ms of a decision belongs to it."""
+TroubleKind = Literal[
+    "broken", "lost", "refused", "unanswered", "expired", "contradicted", "marked", "held"
+]
+KINDS: Final[tuple[TroubleKind, ...]] = (
+    "broken",
+    "refused",
+    "lost",
+    "expired",
+    "unanswered",
+    "contradicted",
+    "marked",
+    "held",
+)
+"""The kinds of trouble, the worst first. `held` is no fault: a limit of the room file at work."""
+
+
+class ChainLink(NamedTuple):
+    """One link of a chain: a moment, ms UTC, and what happened then."""
+
+    at: int
+    words: str
+
+
+class Trouble(NamedTuple):
+    """One thing that went wrong."""
+
+    at: int
+    until: int
+    """When it was over, or the night's end; ms UTC."""
+    kind: TroubleKind
+    words: str
+    """What went wrong, in one sentence."""
+    causes: tuple[ChainLink, ...]
+    """In order of time."""
+
+
+def all_decisions(record: NightRecord) -> Iterator[Decision]:
+    """Give every decision of a night, in order."""
+    for moment in record.moments:
+        yield from moment.decisions
+
+
+def notes_of(record: NightRecord, codes: Iterable[str]) -> list[Note]:
+    """Give the notes with one of these codes."""
+    wanted = set(codes)
+    return [one for one in all_decisions(record) if isinstance(one, Note) and one.code in wanted]
+
+
+def decisions_of(record: NightRecord, kind: type[Made]) -> list[Made]:
+    """Give the decisions of one kind."""
+    return [one for one in all_decisions(record) if isinstance(one, kind)]
+
+
+def last_before(record: NightRecord, kind: type[Made], at: int) -> Made | None:
+    """Give the latest decision of a kind up to a moment."""
+    return next((one for one in reversed(decisions_of(record, kind)) if one.at <= at), None)
+
+
+def span_at(record: NightRecord, lane: str, at: int) -> LaneSpan | None:
+    """Give what stood in a lane at a moment."""
+    return next((one for one in record.lanes[lane] if one.start <= at < one.end), None)
+
+
+def value_at(record: NightRecord, lane: str, at: int) -> str:
+    """Say what stood last in a lane up to a moment; "" for nothing."""
+    spans = [one for one in record.lanes[lane] if one.start <= at]
+    return spans[-1].value if spans else ""
+
+
+def reached_at(record: NightRecord, lane: str, value: str, since: int) -> int | None:
+    """Say when something was confirmed to stand again after a moment; None: never."""
+    spans = record.lanes[lane]
+    return next(
+        (one.start for one in spans if one.start > since and one.known and one.value == value), None
+    )
+
+
+def wish_at(record: NightRecord, part: str, at: int) -> Wish | None:
+    """Give the wish that led to what was decided at a moment; it may just have ended."""
+    wishes = [one for one in record.wishes if one.part == part and one.start <= at + CLOSE]
+    return wishes[-1] if wishes else None
+
+
+def wish_causes(wish: Wish | None) -> list[ChainLink]:
+    """Tell of a wish as the first link of a chain."""
+    if wish is None:
+        return []
+    shape = "" if wish.row == "a person" else f" for {wish.shape}"
+    by = wish.row if wish.row == "a person" else f"rule '{wish.row}'"
+    what = f"panels {wish.value}" if wish.part == "panels" else wish.value
+    return [ChainLink(wish.start, f"{what} wanted by {by}{shape}")]
+
+
+def title_end(record: NightRecord, at: int) -> int:
+    """Say when playing ended after a moment; at the latest with the night."""
+    spans = record.lanes["playback"]
+    return next(
+        (one.start for one in spans if one.start > at and one.value == "stopped"), record.ends
+    )
+
+
+def duration_words(ms: int) -> str:
+    """Say a duration of some milliseconds in seconds or minutes."""
+    seconds = round(ms / 1_000)
+    if seconds >= 7_200:  # noqa: PLR2004 - two hours and more are told in hours
+        return f"{seconds // 3_600} h {seconds % 3_600 // 60:02} min"
+    if seconds < 120:  # noqa: PLR2004 - two minutes and more are told in minutes
+        return f"{seconds} s"
+    return f"{seconds // 60} min {seconds % 60:02} s" if seconds % 60 else f"{seconds // 60} min"

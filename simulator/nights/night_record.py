@@ -1,0 +1,288 @@
+"""A night as it happened: what stood when, what was read, and the state behind every decision."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import Final, NamedTuple
+
+from engine import RoomEngine
+from engine.aspect import ratio_of, ratio_text
+from engine.confirmed import known_panels
+from engine.decisions import Decision
+from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
+from engine.facts import aspect_of, facts_of, facts_of_title
+from engine.formats import Bars, FormatError, Raster, aspect_of_bars, aspect_of_code
+from engine.room import Room
+from engine.state import Core, State
+from simulator.nights.night_file import BadLine, NightEntry
+from simulator.nights.replay import ReplayStep, See
+
+LANES: Final = (
+    "source",
+    "playback",
+    "aspect",
+    "picture",
+    "preset",
+    "panels",
+    "override",
+    "prompt",
+    "region",
+)
+"""What is kept of a room's state over a night; one thing leads to the next."""
+
+Play = Callable[[Iterable[NightEntry | BadLine], See], Iterator[ReplayStep | BadLine]]
+"""Plays a night's lines, and shows every step of the engine to whoever watches."""
+
+
+class LaneSpan(NamedTuple):
+    """Something that stood from one moment to another, ms UTC."""
+
+    start: int
+    end: int
+    value: str
+    """What stood; "" is nothing."""
+    known: bool = True
+    """False: it was ordered, under way or asked for, and not yet confirmed."""
+    failed: bool = False
+
+
+class EngineMoment(NamedTuple):
+    """One step of the engine in which something was decided, and the state that it led to."""
+
+    at: int
+    decisions: tuple[Decision, ...]
+    before: State
+    state: State
+
+
+class ShapeRead(NamedTuple):
+    """A reading that differs from the one before it."""
+
+    at: int
+    ratio: int | None
+    """In 1/10,000; None: nothing but black."""
+
+
+class Wish(NamedTuple):
+    """A preset or panels that were wanted from one moment to another, ms UTC."""
+
+    start: int
+    end: int
+    part: str
+    """preset or panels"""
+    value: str
+    row: str
+    """The row that wants it, or the person."""
+    shape: str
+    """The shape of the picture by which the row was chosen."""
+
+
+class Gap(NamedTuple):
+    """A while in which nobody heard anything, ms UTC, up to the event that ends it."""
+
+    start: int
+    end: int
+    event: Resumed
+
+
+class NightRecord(NamedTuple):
+    """A whole night, or what was played of it."""
+
+    room: Room
+    begins: int
+    ends: int
+    first: State
+    last: State
+    lanes: dict[str, tuple[LaneSpan, ...]]
+    moments: tuple[EngineMoment, ...]
+    steps: tuple[ReplayStep, ...]
+    readings: tuple[ShapeRead, ...]
+    wishes: tuple[Wish, ...]
+    gaps: tuple[Gap, ...]
+    bad_lines: int
+
+
+def record_night(
+    engine: RoomEngine, begins: int, entries: Iterable[NightEntry | BadLine], play: Play
+) -> NightRecord:
+    """Play a night on an engine that stands as it began, and keep what happened."""
+    watcher = _Watcher(engine, begins)
+    first, steps, bad = engine.state, list[ReplayStep](), 0
+    for happening in play(watcher.listen(entries), watcher.see):
+        if isinstance(happening, BadLine):
+            bad += 1
+        else:
+            steps.append(happening)
+    ends = max([begins, watcher.latest, *(one.entry.now for one in steps)])
+    return NightRecord(
+        engine.room,
+        begins,
+        ends,
+        first,
+        engine.state,
+        watcher.close(ends),
+        tuple(watcher.moments),
+        tuple(steps),
+        tuple(watcher.readings),
+        tuple(sorted(watcher.wishes)),
+        tuple(watcher.gaps),
+        bad,
+    )
+
+
+class _Watcher:
+    """Watches an engine's steps, and the readings that it is given."""
+
+    def __init__(self, engine: RoomEngine, begins: int) -> None:
+        self._engine = engine
+        self._state = engine.state
+        self._open = {
+            lane: (begins, value) for lane, value in standing_values(engine.room, engine.state)
+        }
+        self._spans: dict[str, list[LaneSpan]] = {lane: [] for lane in LANES}
+        self._reading: Event | None = None
+        self.latest = begins
+        self.moments: list[EngineMoment] = []
+        self.readings: list[ShapeRead] = []
+        self.wishes: list[Wish] = []
+        self.gaps: list[Gap] = []
+        self._wanted: dict[str, tuple[int, str, str, str]] = {}
+
+    def listen(self, entries: Iterable[NightEntry | BadLine]) -> Iterator[NightEntry | BadLine]:
+        """Hand the entries on, and keep the readings among them that say something new."""
+        for entry in entries:
+            if isinstance(entry, NightEntry):
+                event = entry.event
+                if event is not self._reading and isinstance(event, _READ):
+                    self._reading = event
+                    self._read(entry.now, event)
+                elif isinstance(event, Resumed):
+                    self.gaps.append(Gap(self.latest, entry.now, event))
+                self.latest = entry.now
+            yield entry
+
+    def _read(self, now: int, event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> None:
+        said = shape_read(event)
+        if said is not None and (not self.readings or self.readings[-1].ratio != said.ratio):
+            self.readings.append(ShapeRead(now, said.ratio))
+
+    def see(self, now: int, decisions: tuple[Decision, ...]) -> None:
+        """Take in the state after a step of the engine."""
+        before, state = self._state, self._engine.state
+        if decisions:
+            self.moments.append(EngineMoment(now, decisions, before, state))
+        same = state.core is before.core and state.settling.aspect == before.settling.aspect
+        self._state = state
+        if same:
+            return
+        for lane, value in standing_values(self._engine.room, state):
+            _, old = self._open[lane]
+            if value != old:
+                self._end(lane, now)
+                self._open[lane] = now, value
+        self._wish(now)
+
+    def _wish(self, now: int) -> None:
+        room, state = self._engine.room, self._state
+        core = state.core
+        for part, value in (("preset", core.wanted.preset), ("panels", core.wanted.panels)):
+            before = self._wanted.get(part)
+            if before is not None and before[1] != value:
+                start, was, row, shape = self._wanted.pop(part)
+                self.wishes.append(Wish(start, now, part, was, row, shape))
+            if value is not None and part not in self._wanted:
+                self._wanted[part] = now, value, row_of(room, core), _shape(room, state)
+
+    def _end(self, lane: str, now: int) -> None:
+        since, (value, known, failed) = self._open[lane]
+        if now > since:
+            self._spans[lane].append(LaneSpan(since, now, value, known, failed))
+
+    def close(self, ends: int) -> dict[str, tuple[LaneSpan, ...]]:
+        """End what still stands, and give all spans."""
+        for lane in LANES:
+            self._end(lane, ends)
+        for part, (start, value, row, shape) in self._wanted.items():
+            self.wishes.append(Wish(start, ends, part, value, row, shape))
+        return {lane: tuple(spans) for lane, spans in self._spans.items()}
+
+
+def _shape(room: Room, state: State) -> str:
+    """Say which shape the rows for preset and panels see."""
+    core = state.core
+    facts = facts_of(room, core, state.settling)
+    own = facts_of_title(room, core, state.settling, facts)
+    seen = (facts if own is None else own)["aspect"]
+    return "an unknown shape" if seen is None else ratio_text(int(seen))
+
+
+def row_of(room: Room, core: Core) -> str:
+    """Name the row that wants preset and panels, or say that a person does."""
+    if core.override == "person":
+        return "a person"
+    rules, number = room.rules, core.title_row
+    return (rules.otherwise if number is None or number < 0 else rules.rows[number]).label
+
+
+_READ: Final = (BarsSeen, BlackSeen, RatioSeen, FormatCode)
+
+
+class _Said(NamedTuple):
+    ratio: int | None
+
+
+def shape_read(event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> _Said | None:
+    """Say which ratio a reading is, before it is judged; None: it names none."""
+    try:
+        match event:
+            case BlackSeen():
+                return _Said(None)
+            case RatioSeen():
+                return _Said(ratio_of(event.ratio))
+            case BarsSeen():
+                bars = Bars(event.top, event.bottom, event.left, event.right)
+                return _Said(aspect_of_bars(bars, Raster(event.columns, event.rows)))
+            case FormatCode():
+                named = aspect_of_code(event.code, event.frame)
+                return None if named is None else _Said(named)
+    except FormatError:  # bars that leave nothing
+        return _Said(None)
+
+
+_Value = tuple[str, bool, bool]
+
+
+def standing_values(room: Room, state: State) -> Iterator[tuple[str, _Value]]:
+    """Give for each lane what stands, whether that is confirmed, and whether it failed."""
+    core = state.core
+    source = None if core.source is None else room.sources[core.source]
+    aspect = aspect_of(source, core, state.settling)
+    yield "source", (core.source or "", True, False)
+    yield "playback", ("" if core.playback == "unknown" else core.playback, True, False)
+    yield "aspect", ("" if aspect is None else ratio_text(aspect), True, False)
+    yield "picture", _picture(core)
+    going = core.lens == "travelling"
+    yield "preset", (core.preset or ("" if not going else "elsewhere"), not going, False)
+    yield "panels", (known_panels(core).stands or "not known", core.arrangement is not None, False)
+    person = core.override == "person"
+    yield "override", (f"until {core.override_until}" if person else "", True, False)
+    yield "prompt", _prompt(core)
+    region = None if core.shown is None else core.shown.region
+    yield "region", (str(region.width * region.height) if region is not None else "", True, False)
+
+
+def _picture(core: Core) -> _Value:
+    if core.shown is None:
+        return "", True, core.failed
+    if core.shown.region.empty:
+        return core.shown.picture, core.picture is None, core.failed
+    words = f"{core.shown.picture} {ratio_text(core.shown.aspect)}"
+    return words, core.picture is None, core.failed
+
+
+def _prompt(core: Core) -> _Value:
+    if core.asked is None:
+        return "", True, False
+    if core.asked.at_screen:
+        return f"{core.asked.panels}: at the screen", True, False
+    return f"{core.asked.panels}: waiting", False, False

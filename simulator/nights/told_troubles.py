@@ -1,0 +1,225 @@
+"""What went wrong between people, hub and roomcue: unanswered, lost, contradicted, not taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Final, cast
+
+from engine.decisions import Note, Prompt, PromptOver, RecallOrder
+from engine.events import Answer, PanelReport, Signal
+from engine.wording import HOLDS, NOTED, HoldCode
+from simulator.nights.chains import (
+    CLOSE,
+    ChainLink,
+    Trouble,
+    TroubleKind,
+    decisions_of,
+    duration_words,
+    last_before,
+    notes_of,
+    span_at,
+    title_end,
+    value_at,
+    wish_at,
+    wish_causes,
+)
+from simulator.nights.night_record import Gap, NightRecord
+
+LONG_WITHOUT_SIGNAL: Final = 10_000
+"""A signal that is lost for so long (ms) while something plays is told of."""
+
+
+def prompt_troubles(record: NightRecord) -> Iterator[Trouble]:
+    """Find prompts that ran out, or were still open at the end."""
+    asked = {one.id: one for one in reversed(decisions_of(record, Prompt)) if one.stage == "asked"}
+    overs = {one.prompt: one for one in decisions_of(record, PromptOver)}
+    for number, prompt in sorted(asked.items()):
+        over = overs.get(number)
+        if over is not None and over.how != "expired":
+            continue
+        at = record.ends if over is None else over.at
+        ready = _answers(record, number, "ready")
+        causes = [*wish_causes(wish_at(record, "panels", prompt.at))]
+        causes.append(ChainLink(prompt.at, f"asked for panels {prompt.panels} (prompt #{number})"))
+        causes += [
+            ChainLink(one.at, "reminded")
+            for one in decisions_of(record, Prompt)
+            if one.id == number and one.stage == "reminded"
+        ]
+        causes += [ChainLink(when, f"ready{f' ({who})' if who else ''}") for when, who in ready]
+        stands = span_at(record, "panels", at - 1)
+        stay = "how they stand is not known"
+        if stands is not None and stands.known:
+            stay = f"they stayed {stands.value}"
+        if over is None:
+            words = f"The request for panels {prompt.panels} was still open when the night ended."
+            causes.append(ChainLink(at, "still unanswered at the end"))
+        elif ready:
+            words = f"Somebody went to fit panels {prompt.panels} and never said that it was done: "
+            words += "how the panels stand is not known."
+            causes.append(ChainLink(at, "the time was over; the light came back"))
+        else:
+            words = f"Nobody answered the request for panels {prompt.panels}: {stay}."
+            causes.append(ChainLink(at, "nobody had answered; the request ran out"))
+        kind: TroubleKind = "expired" if ready else "unanswered"
+        yield Trouble(at, title_end(record, at), kind, words, tuple(causes))
+
+
+def _answers(record: NightRecord, number: int, word: str) -> list[tuple[int, str | None]]:
+    return [
+        (step.entry.now, step.entry.event.who)
+        for step in record.steps
+        if isinstance(step.entry.event, Answer)
+        and step.refused is None
+        and step.entry.event.prompt == number
+        and step.entry.event.answer == word
+    ]
+
+
+def gap_troubles(record: NightRecord) -> Iterator[Trouble]:
+    """Find whiles in which roomcue was not there, or heard nothing."""
+    for gap in record.gaps:
+        long = duration_words(gap.end - gap.start)
+        what = "stood still" if gap.event.stalled else "heard nothing"
+        words = f"roomcue {what} for {long}"
+        causes = [
+            ChainLink(gap.start, "the last that was heard"),
+            ChainLink(gap.end, "roomcue went on"),
+        ]
+        if gap.event.unsent:
+            unsent = ", ".join(gap.event.unsent)
+            words += f", and what it ordered never left: {unsent}"
+            causes.insert(1, ChainLink(gap.end, f"orders that never left: {unsent}"))
+            causes = [*_never_sent(record, gap), *causes]
+        held = [one for one in notes_of(record, NOTED) if 0 <= one.at - gap.end <= CLOSE]
+        causes += [ChainLink(one.at, HOLDS[cast("HoldCode", one.code)]) for one in held]
+        lost = span_at(record, "preset", gap.end)
+        until = title_end(record, gap.end) if held else gap.end
+        if held and lost is not None and lost.value:
+            words += f"; for the rest of the title the lens stayed at {lost.value}"
+        if lost is not None and not lost.value:
+            words += "; where the lens stood was not known"
+            until = lost.end
+            known = "the lens was known again"
+            known = (
+                known if until < record.ends else "where the lens stands was not known at the end"
+            )
+            causes.append(ChainLink(until, known))
+        yield Trouble(gap.end, until, "lost", words + ".", tuple(causes))
+
+
+def _never_sent(record: NightRecord, gap: Gap) -> list[ChainLink]:
+    """Tell of the recall that never left, and of who wanted it."""
+    order = last_before(record, RecallOrder, gap.end)
+    if order is None or "recall" not in gap.event.unsent:
+        return []
+    ordered = ChainLink(order.at, f"recall #{order.id} to {order.preset}")
+    return [*wish_causes(wish_at(record, "preset", order.at)), ordered]
+
+
+def signal_troubles(record: NightRecord) -> Iterator[Trouble]:
+    """Find long losses of the signal while something played."""
+    lost: int | None = None
+    for step in record.steps:
+        event, at = step.entry.event, step.entry.now
+        if isinstance(event, Signal):
+            if event.locked and lost is not None and at - lost >= LONG_WITHOUT_SIGNAL:
+                long = duration_words(at - lost)
+                words = f"The picture's signal was lost for {long} while a title played."
+                causes = (ChainLink(lost, "signal lost"), ChainLink(at, "signal found again"))
+                yield Trouble(lost, at, "lost", words, causes)
+            playing = value_at(record, "playback", at) == "playing"
+            lost = None if event.locked or not playing else lost or at
+
+
+def contradictions(record: NightRecord) -> Iterator[Trouble]:
+    """Find who contradicted whom: readings, a lens moved by hand, panels that stand otherwise."""
+    for note in notes_of(record, {"contradicts"}):
+        who, said, stood = (note.parameters[name] for name in ("reporter", "said", "stood"))
+        words = f"The {who} said {said} for a whole title that was shown as {stood}."
+        begun = span_at(record, "playback", note.at - 1)
+        first = note.at if begun is None else begun.start
+        causes = (
+            ChainLink(first, f"the title began; the {who} said {said}, others {stood}"),
+            ChainLink(note.at, f"the title ended; {who} had contradicted the others throughout"),
+        )
+        yield Trouble(note.at, note.at, "contradicted", words, causes)
+    for note in notes_of(record, {"override_begun"}):
+        if note.parameters.get("why") == "lens_moved":
+            yield _moved_by_hand(record, note)
+    yield from _panels_otherwise(record)
+
+
+def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
+    before = [one for one in record.lanes["preset"] if one.end <= note.at and one.known]
+    was = before[-1].value if before and before[-1].value else "where it was"
+    after = next((one for one in record.lanes["preset"] if one.end > note.at), None)
+    now = after.value if after is not None and after.value in record.room.presets else "no preset"
+    wishes = [one for one in record.wishes if one.part == "preset" and one.start < note.at]
+    given_back = [one.at for one in notes_of(record, {"override_ended"}) if one.at > note.at]
+    until = given_back[0] if given_back else record.ends
+    words = f"The lens was moved from {was} to {now} and no rule had ordered that: it was left so."
+    ends = "the rules had the room again" if given_back else "still left so at the end"
+    causes = (
+        *wish_causes(wishes[-1] if wishes else None),
+        ChainLink(note.at, f"the lens was moved by hand, from {was} to {now}"),
+        ChainLink(note.at, "the rules left the room to whoever moved it"),
+        ChainLink(until, ends),
+    )
+    return Trouble(note.at, until, "contradicted", words, causes)
+
+
+def panels_lost(record: NightRecord) -> Iterator[Trouble]:
+    """Find panels that were known and then reported as not known."""
+    for before, span in pairwise(record.lanes["panels"]):
+        reports = [
+            step
+            for step in record.steps
+            if step.entry.now == span.start and isinstance(step.entry.event, PanelReport)
+        ]
+        if span.known or not reports:
+            continue
+        words = f"Panels were {before.value}, then reported as not known: the picture was kept "
+        words += "inside every opening that they may leave."
+        last = "known again" if span.end < record.ends else "still not known at the end"
+        causes = (
+            ChainLink(before.start, f"panels {before.value}"),
+            ChainLink(span.start, "reported as not known"),
+            ChainLink(span.end, last),
+        )
+        yield Trouble(span.start, span.end, "lost", words, causes)
+
+
+def _panels_otherwise(record: NightRecord) -> Iterator[Trouble]:
+    """Find reports that panels stand otherwise than somebody has answered."""
+    said: ChainLink | None = None
+    stands = ""
+    for step in record.steps:
+        event, at = step.entry.event, step.entry.now
+        if isinstance(event, Answer) and event.answer == "done" and step.refused is None:
+            prompts = [one for one in decisions_of(record, Prompt) if one.id == event.prompt]
+            stands = prompts[-1].panels if prompts else ""
+            said = ChainLink(at, f"somebody answered that panels {stands} are done")
+        elif isinstance(event, PanelReport) and said is not None and event.panels != stands:
+            words = f"Panels {stands} were said to be done, and reported as "
+            words += f"{event.panels or 'not known'} afterwards."
+            reported = ChainLink(at, f"reported: {event.panels or 'not known'}")
+            if not any(one.at > said.at for one in decisions_of(record, Prompt) if one.at <= at):
+                yield Trouble(at, title_end(record, at), "contradicted", words, (said, reported))
+            said = None
+
+
+def refusals(record: NightRecord) -> Iterator[Trouble]:
+    """Find what was sent and not taken, each kind of reason once."""
+    by_reason: dict[tuple[str, str], list[tuple[int, str]]] = {}
+    for step in record.steps:
+        if step.refused is not None and step.entry.event is not None:
+            key = step.entry.event.kind, step.refused.code
+            by_reason.setdefault(key, []).append((step.entry.now, step.refused.words))
+    for (kind, _), told in by_reason.items():
+        at, words = told[0]
+        times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
+        said = f"What was sent ({kind}) was not taken: {words}{times}."
+        causes = tuple(ChainLink(when, f"{kind}: {why}") for when, why in told[:5])
+        yield Trouble(at, at, "refused", said.replace("..", "."), causes)

@@ -1,0 +1,154 @@
+"""What went wrong in a night is found, with the chain of causes, and nothing else is."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from simulator.nights.troubles import roots_at, troubles_of, worst_first
+from simulator.shipped import NIGHTS
+from tests.golden.evenings import BEGINS
+from tests.night_records import record_of, record_of_lines
+
+A_SECOND = 1_000
+
+
+def told(name: str) -> list[tuple[float, str, str, list[tuple[float, str]]]]:
+    """Give each trouble of a shipped night with times in seconds after its begin."""
+    return [
+        (
+            (one.at - BEGINS) / A_SECOND,
+            one.kind,
+            one.words,
+            [((cause.at - BEGINS) / A_SECOND, cause.words) for cause in one.causes],
+        )
+        for one in troubles_of(record_of(name))
+    ]
+
+
+def with_events(name: str, *events: tuple[float, dict[str, object]]) -> list[bytes]:
+    """Give a shipped night's lines with further events, each in its place."""
+    first, *rest = (NIGHTS / f"{name}.jsonl").read_bytes().splitlines()
+    more = [json.dumps({"t": t, "event": event}).encode() for t, event in events]
+    return [first, *sorted([*rest, *more], key=lambda line: float(json.loads(line)["t"]))]
+
+
+def test_a_refused_recall_has_its_whole_chain_from_the_wish_to_the_last_hold() -> None:
+    (at, kind, words, chain), unanswered, marked = told("refused-recall")
+    assert (at, kind) == (122, "refused")
+    assert words.startswith("The lens stayed at broad and never went to tall: its recall was refu")
+    assert chain == [
+        (75, "tall wanted by rule 'flat with panels' for 1.78"),
+        (120, "recall #4 to tall"),
+        (122, "refused"),
+        (122, "That preset was refused or never reached: no new try until something changes."),
+        (321, "The title's first minutes are over: no recall in mid-title."),
+        (4_800, "tall no longer wanted"),
+    ]
+    assert unanswered[1] == "unanswered"
+    assert marked[2].startswith('Somebody said "the picture is too small". The lens stayed at b')
+    assert marked[3][:3] == chain[:3]
+
+
+def test_a_request_that_nobody_answers_is_told_with_the_wish_behind_it() -> None:
+    ((at, kind, words, chain),) = told("nobody-there")
+    assert (at, kind) == (1_043, "unanswered")
+    assert words == "Nobody answered the request for panels open: they stayed sides."
+    assert [one for _, one in chain] == [
+        "panels open wanted by rule 'scope' for 2.39",
+        "asked for panels open (prompt #5)",
+        "reminded",
+        "nobody had answered; the request ran out",
+    ]
+
+
+def test_a_lens_that_is_bumped_is_told_with_where_it_was_and_how_long_it_was_left() -> None:
+    bumped, marked = troubles_of(record_of("bumped-lens"))
+    assert bumped.words.startswith("The lens was moved from broad to no preset and no rule had or")
+    assert bumped.until == BEGINS + 5_400 * A_SECOND
+    assert marked.words.startswith('Somebody said "all blurred and crooked". The lens was moved')
+
+
+def test_a_player_that_contradicts_the_detector_is_named() -> None:
+    ((_, kind, words, _),) = told("false-word")
+    assert kind == "contradicted"
+    assert words == "The player said 2.39 for a whole title that was shown as 1.78."
+
+
+def test_reports_that_never_come_are_told_of_lens_and_panels() -> None:
+    lens, panels, people = told("silent-lens")
+    assert lens[2].startswith("The lens was sent to tall and nobody said that it arrived")
+    assert panels[2].startswith("Panels were open, then reported as not known")
+    assert people[2] == "Nobody answered the request for panels sides: how they stand is not known."
+
+
+@pytest.mark.parametrize("name", ["trailers", "early-pause", "guests", "pause", "match"])
+def test_of_a_good_night_nothing_is_told(name: str) -> None:
+    assert troubles_of(record_of(name)) == ()
+
+
+def test_what_was_only_held_back_is_told_as_that() -> None:
+    """Somebody has put the lens back: the rules want it elsewhere and leave it."""
+    held = [one for one in troubles_of(record_of("put-back")) if one.kind == "held"]
+    assert len(held) == 2
+    assert held[0].words.startswith("The lens did not come to tall. Somebody has put the lens ba")
+
+
+def test_a_while_in_which_nothing_is_heard_tells_what_never_left() -> None:
+    resumed: dict[str, object] = {"kind": "resumed", "minute": 1_178, "unsent": ["recall"]}
+    record = record_of_lines(with_events("refused-recall", (500, resumed)))
+    (gap,) = [one for one in troubles_of(record) if one.kind == "lost"]
+    assert gap.words.startswith("roomcue heard nothing for 6 min 18 s, and what it ordered never")
+    assert [one.words for one in gap.causes][:2] == [
+        "tall wanted by rule 'flat with panels' for 1.78",
+        "recall #4 to tall",
+    ]
+
+
+def test_a_signal_lost_for_long_while_something_plays_is_told_and_a_short_one_is_not() -> None:
+    gone: dict[str, object] = {"kind": "signal", "locked": False}
+    back: dict[str, object] = {"kind": "signal", "locked": True}
+    times = ((1_000, gone), (1_030, back), (1_100, gone), (1_103, back))
+    record = record_of_lines(with_events("pause", *times))
+    (lost,) = troubles_of(record)
+    assert lost.words == "The picture's signal was lost for 30 s while a title played."
+
+
+def test_a_picture_and_a_cue_that_are_never_done_are_told() -> None:
+    lines = (NIGHTS / "pause.jsonl").read_bytes().splitlines()
+    record = record_of_lines([line for line in lines if b'"outcome"' not in line])
+    said = [one.words for one in troubles_of(record)]
+    assert any(one.startswith("The picture whole was ordered and never answered") for one in said)
+    assert "The cue lamps was ordered and never answered." in said
+
+
+def test_what_was_refused_is_told_once_for_each_reason() -> None:
+    (refused,) = troubles_of(record_of("two-phones"))
+    assert refused.kind == "refused"
+    assert ", and 2 more like it" in refused.words
+    assert len(refused.causes) == 3
+
+
+def test_what_somebody_marked_comes_first_and_a_broken_promise_next() -> None:
+    found = troubles_of(record_of("refused-recall"))
+    assert [one.kind for one in worst_first(found)] == ["marked", "refused", "unanswered"]
+
+
+def test_roots_are_what_had_happened_by_then_and_still_mattered() -> None:
+    record = record_of("refused-recall")
+    early = roots_at(record, BEGINS + 200 * A_SECOND)
+    assert [one.words for one in early][:3] == [
+        "tall wanted by rule 'flat with panels' for 1.78",
+        "recall #4 to tall",
+        "refused",
+    ]
+    assert all(one.at <= BEGINS + 200 * A_SECOND for one in early)
+    assert roots_at(record, BEGINS + 60 * A_SECOND) == ()
+
+
+def test_panels_that_are_reported_otherwise_than_they_were_answered_are_told() -> None:
+    said = [one for one in troubles_of(record_of("bad-start")) if "said to be done" in one.words]
+    assert [one.words for one in said] == [
+        "Panels open were said to be done, and reported as sides afterwards."
+    ]
