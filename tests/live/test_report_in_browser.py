@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from adapters.cli.night_records import report_input
 from adapters.render.night_report import night_report
@@ -36,12 +36,17 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out
 
 
+def _fail_on_error(said: ConsoleMessage) -> None:
+    if said.type == "error":
+        pytest.fail(said.text)
+
+
 def opened(browser: Browser, report: Path, *, script: bool = True) -> Page:
     """Open the report from its file, offline; whatever goes wrong in it fails the test."""
     context = browser.new_context(offline=True, java_script_enabled=script)
     page = context.new_page()
     page.on("pageerror", lambda error: pytest.fail(str(error)))
-    page.on("console", lambda said: said.type == "error" and pytest.fail(said.text))
+    page.on("console", _fail_on_error)
     page.goto(report.as_uri())
     return page
 
