@@ -54,7 +54,10 @@ def _settling(settling: Settling, by: int) -> Settling:
     learnt = settling.learnt
     return settling._replace(
         learnt=learnt._replace(
-            moved=learnt.moved + by, slipped=learnt.slipped + by, lines=_moved(learnt.lines, by)
+            moved=learnt.moved + by,
+            begun=learnt.begun + by,
+            slips=tuple(slip._replace(at=slip.at + by) for slip in learnt.slips),
+            lines=_moved(learnt.lines, by),
         ),
         left=_moved(settling.left, by),
         deadline=_moved(settling.deadline, by),

@@ -13,8 +13,9 @@ draws these conclusions:
   has as well. Where it lies is learnt: later readings are moved there before they are judged.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
-  while. Once lettering stood in both bars, whatever ends within these bars waits for as long as
-  lettering stands.
+  while. Where lettering has stood in both bars, whatever ends within them waits for as long as
+  lettering stands if lettering of this depth was seen before, or if nobody standardised the shape.
+  The latter waits as well within bars that have only just appeared: titles stand at a beginning.
 - Unequal bars are believed late. They show a bar that lettering eats into, if the larger of the
   two is the bar of a standard shape and the other one stands still as well. They show a dark
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,
@@ -27,9 +28,11 @@ draws these conclusions:
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
 strongest other one is kept aside. Time in which one of them is seen counts against the other, and
-time in which the settled shape is seen counts against both. A shape that was only ever read for a
-moment is a *slip*, and is believed later each time. The shape before the settled one is believed
-sooner, if it was left not long ago.
+time in which the settled shape is seen counts against both. A shape that was read for
+a while until the settled one was back is a *slip*. How long it stood tells how long it may stand
+again, at any detector's rate: it is believed once it stands four times as long. A shape that has
+stood for longer than any slip is *real*, and is believed sooner when it comes back. So is the shape
+before the settled one, if it was left not long ago.
 
 A reading holds until another one comes. The state therefore carries a deadline, the instant at
 which the rival wins if nothing more is read, and the same reading taken twice counts once.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.learnt import LINES_KNOWN, SLIPS_KNOWN, Learnt
+from engine.settle.learnt import LINES_KNOWN, LONGEST_SLIP, Learnt, has_stood, slipped
 from engine.settle.rivals import UNSTEADY, DwellTimes, Rival
 from engine.settle.shapes import Outline, lies_within, same_outline
 from engine.settle.sightings import (
@@ -40,8 +40,14 @@ LINES_LAST: Final = 6_500
 """Lettering in both bars above and below stands for up to this long, ms."""
 ALTERNATING: Final = 30_000
 """A shape that was left no longer ago than this is believed sooner when it is back, ms."""
-SLIP: Final = 1_500
-"""For each slip of the detector the shape that it slips to is seen for so much longer, ms."""
+SLIPS_LAST: Final = 4
+"""A shape that was a slip is believed once it stands so many times longer than it ever did as one.
+What a detector reads falsely in three frames of ten stands twice as long in one case of eleven, and
+four times as long in one of a thousand, however quick the detector is."""
+YOUNG: Final = 30_000
+"""Lettering is expected in the bars of a shape until it has stood for so long without any, ms."""
+UNREAD: Final = 2_000
+"""For so long a standard shape is seen where lettering is known, but none of its depth, ms."""
 CONTESTED: Final = 3
 """So many times longer a first shape is seen where another one is seen as well."""
 
@@ -96,24 +102,42 @@ def _is_former(contest: Contest, shape: Outline) -> bool:
 def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
     """Say for how long nothing may yet speak against a rival, ms."""
     shape, learnt = rival.shape, contest.learnt
+    slip = slipped(learnt, shape, contest.now)
     if wider:
         if shape.window or not shape.standard:
             return 0
         dwell = contest.dwell.wider
-        return (dwell // 4 if _is_former(contest, shape) else dwell) - rival.span
+        quick = _is_former(contest, shape) and (not slip or _is_slip(contest))
+        return (dwell // 4 if quick else dwell) - rival.span
+    if not _may_be_lines(contest, shape):
+        rest = min(SLIPS_LAST * slip, LONGEST_SLIP)
+        return min(rest - rival.run, 2 * rest - rival.proof)
     known = learnt.lines is not None and contest.now - learnt.lines <= LINES_KNOWN
-    if known and _may_be_lines(contest, shape):
-        return need + LINES_LAST - contest.away
-    return 0
+    if not shape.standard:
+        young = contest.now - learnt.moved <= YOUNG
+        return need + LINES_LAST - rival.run if known or young else 0
+    if not known:
+        return SLIPS_LAST * slip - rival.run
+    return need + (LINES_LAST if slip else UNREAD) - contest.away
+
+
+def _is_slip(contest: Contest) -> bool:
+    """Tell whether the settled shape is one that was a slip."""
+    return contest.home is not None and slipped(contest.learnt, contest.home, contest.now) > 0
 
 
 def _may_be_lines(contest: Contest, shape: Outline) -> bool:
     """Tell whether a shape may be lettering in both bars above and below the settled one."""
-    learnt = contest.learnt
     if contest.home is None or not lies_within(contest.home, shape):
         return False
+    return not (shape.standard and _is_back(contest, shape))
+
+
+def _is_back(contest: Contest, shape: Outline) -> bool:
+    """Tell whether a taller shape stood before, and no lettering was seen in the settled one."""
+    learnt = contest.learnt
     seen_since = learnt.lines is not None and learnt.lines > learnt.moved
-    return seen_since or not (learnt.stood and _is_former(contest, shape))
+    return not seen_since and has_stood(learnt, shape)
 
 
 def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:
@@ -135,18 +159,7 @@ def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:
         return need
     if contest.contested:
         return CONTESTED * need
-    if contest.home is None:
-        return need
-    return _need_in_doubt(contest, shape, need)
-
-
-def _need_in_doubt(contest: Contest, shape: Outline, need: int) -> int:
-    """Say how much longer a taller shape must be seen that may be a slip, or lettering, ms."""
-    learnt = contest.learnt
-    if learnt.stood and _is_former(contest, shape):
-        return need
-    known = learnt.slips and contest.now - learnt.slipped <= SLIPS_KNOWN
-    return need + learnt.slips * SLIP if known and same_outline(shape, learnt.slip) else need
+    return need
 
 
 def _odd_need(dwell: DwellTimes, shape: Outline, *, wider: bool) -> int:
@@ -163,8 +176,9 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     had, dwell = rival.weak + rival.proof, contest.dwell
     if rival.signs & AMBIGUOUS and not rival.moves:
         return (ALIGNED if rival.signs & EDGED else STANDING) - had
-    moved = rival.signs & (FAR | AMBIGUOUS) or _may_be_lines(contest, rival.shape)
-    if moved and contest.learnt.middle is None:
+    if _may_be_lines(contest, rival.shape):
+        return PLACED + dwell.odd - rival.run
+    if rival.signs & (FAR | AMBIGUOUS) and contest.learnt.middle is None:
         return PLACED - had
     if not rival.shape.standard:
         return 2 * dwell.odd - had
@@ -179,6 +193,8 @@ def _time_to_win_weakly(
     """Say the same for a standard shape that is seen in part only and not proven yet."""
     signs, moves, dwell = rival.signs, rival.moves, contest.dwell
     had = rival.proof + rival.weak
+    if taller and signs & BEYOND and _is_back(contest, rival.shape):
+        return 2 * dwell.taller - had
     if evidence == EATEN:
         return _time_to_win_eaten(contest, rival, taller=taller)
     if evidence == CORNER and not (signs & DARK and moves):

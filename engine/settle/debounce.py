@@ -7,10 +7,12 @@ from typing import Final, NamedTuple
 from engine.settle.contest import Contest, time_to_win
 from engine.settle.learnt import (
     NOTHING_LEARNT,
+    WRITTEN,
     Learnt,
     change_noted,
     place_noted,
     slip_noted,
+    slipped,
     without_place,
 )
 from engine.settle.rivals import (
@@ -60,10 +62,10 @@ from engine.settle.sightings import (
     look_off_the_middle,
 )
 
-SLIPPERY: Final = frozenset({WHOLE, EATEN})
-"""What a detector that slips, or lettering, is read as."""
 DOUBT: Final = 5_000
 """Once the settled shape has not been seen for this long it is doubtful, ms."""
+GLIMPSED: Final = 2_000
+"""A wider shape that is seen for longer than this (ms) may well be there, lettering in its bars."""
 LETTERING: Final = 800
 """A bottom bar that is eaten into for this long carries text, ms."""
 
@@ -145,6 +147,8 @@ def _weighed(
     rival, aside, learnt = settling.rival, settling.aside, settling.learnt
     if rival is not None:
         rival, aside = _credited_until(settling, now)
+        if rival is None:
+            learnt = _slip_seen(settling, settling.rival, now)
     text, left = settling.subtitles, settling.left
     if left is None:
         left = now
@@ -170,13 +174,24 @@ def _weighed(
         return _judged(dwell, heard, settling, reading, seen)
     if learnt.middle is not None and seen == reading and has_bars(home):
         learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
-    if rival is not None and settling.evidence in SLIPPERY:
-        learnt = slip_noted(learnt, rival.shape, home, now)
+    if now - left >= WRITTEN and eats_both_bars(home, settling.reading):
+        learnt = learnt._replace(lines=now)
     # From here on the settled shape speaks against the rival.
     evidence: Evidence = NO_EVIDENCE if rival is None else SETTLED
     return Settling(
         aspect, text, None, reading, now, evidence, raster, home, learnt, None, rival, None
     )
+
+
+def _slip_seen(settling: Settling, rival: Rival | None, now: int) -> Learnt:
+    """Learn that a rival was a slip: the settled shape has been seen for longer than it was."""
+    learnt, aspect = settling.learnt, settling.aspect
+    if rival is None or aspect is None:
+        return learnt
+    stood = max(rival.run, rival.stood)
+    if rival.shape.ratio > aspect and stood > GLIMPSED:
+        return learnt
+    return slip_noted(learnt, rival.shape, stood, now)
 
 
 def _judged(
@@ -195,8 +210,6 @@ def _judged(
     sighting = look_at(aspect, home, rival_ratio, seen, scale)
     if sighting.evidence in (NO_EVIDENCE, CORNER) or seen is not reading:
         sighting = _or_off_the_middle(heard, reading, sighting, scale)
-    if sighting.evidence == NO_EVIDENCE and home is not None and eats_both_bars(home, seen):
-        heard = heard._replace(learnt=heard.learnt._replace(lines=heard.since))
     if WHOLE <= sighting.evidence <= OFFSET:
         return _contested(dwell, heard, sighting)
     text_at = before.deadline if before.evidence == TEXT else None
@@ -298,7 +311,8 @@ def _credited_until(settling: Settling, now: int) -> tuple[Rival | None, Rival |
         and evidence in (WHOLE, PART)
         and not lies_within(aside.shape, rival.shape)
     ):
-        aside = credited(aside, SETTLED, spent, now)
+        known = slipped(settling.learnt, rival.shape, now)
+        aside = credited(aside, CALM if known else SETTLED, spent, now)
     rival = credited(rival, evidence, spent, now)
     spent_up = evidence == SETTLED and not rival.proof and not rival.weak
     return None if spent_up else rival, aside
@@ -317,7 +331,9 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         if sighting.standard and not rival.shape.standard and evidence == WHOLE:
             rival = rival._replace(shape=_outline_seen(sighting, raster))
     away = 0 if heard.left is None else now - heard.left
-    contested = aside is not None and aside.proof > 0
+    contested = (
+        aside is not None and aside.proof > 0 and not slipped(heard.learnt, aside.shape, now)
+    )
     contest = Contest(dwell, aspect, heard.home, heard.learnt, contested, away, now)
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
@@ -396,7 +412,8 @@ def _won(settling: Settling, shape: Outline, evidence: Evidence, now: int) -> Se
         learnt = place_noted(learnt, shape)
         shape = shape._replace(off_v=0, off_h=0)
     if aspect is None or not alike(shape.ratio, aspect):
-        learnt = change_noted(learnt, settling.home, shape, now)
+        left = now if settling.left is None else settling.left
+        learnt = change_noted(learnt, settling.home, shape, left, now)
         aspect = shape.ratio  # Otherwise it is the settled shape, only in a window.
     return Settling(
         aspect=aspect,

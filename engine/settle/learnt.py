@@ -8,12 +8,31 @@ from engine.settle.shapes import Outline, lies_within, same_outline
 
 LINES_KNOWN: Final = 120_000
 """Lettering in both bars is forgotten when none is seen for this long, ms."""
-MOST_SLIPS: Final = 5
-"""More slips than this count for no more."""
-SLIPS_KNOWN: Final = 60_000
-"""Slips of the detector are forgotten when no more of them come for this long, ms."""
-BRIEF: Final = 6_000
+LONGEST_SLIP: Final = 7_000
+"""What has stood at a stretch for longer than this was no slip, and no lettering, ms."""
+MOST_SLIPS: Final = 4
+"""So many shapes are remembered that were slips; the one that was seen last is the first."""
+SLIPS_KNOWN: Final = 120_000
+"""A slip is forgotten when it does not come again for this long, ms."""
+WRITTEN: Final = 500
+"""What stands in both bars for less than this (ms) is no lettering."""
+BRIEF: Final = 7_000
 """A shape that stood no longer than this before the one before it came back was a mistake, ms."""
+BRIEF_AGAIN: Final = 5_500
+"""The same for a shape that has stood for longer before, ms."""
+MOST_REAL: Final = 3
+"""So many shapes are remembered that have stood."""
+
+
+class Slip(NamedTuple):
+    """A shape that was read for a while, and then the settled one again."""
+
+    ratio: int
+    """In 1/10,000."""
+    stood: int
+    """The longest for which it was read at a stretch, ms."""
+    at: int
+    """When the settled shape was there again, ms UTC."""
 
 
 class Learnt(NamedTuple):
@@ -28,12 +47,12 @@ class Learnt(NamedTuple):
     """Whether that shape had stood for a while."""
     moved: int = 0
     """When the settled shape last changed, ms UTC."""
-    slips: int = 0
-    """How often one taller shape was read for a moment and then the settled one again."""
-    slip: int = 0
-    """The ratio of that shape, in 1/10,000."""
-    slipped: int = 0
-    """When it last was, ms UTC."""
+    begun: int = 0
+    """Since when the shape before it has not been seen, ms UTC."""
+    slips: tuple[Slip, ...] = ()
+    """The shapes that were slips, the last one first."""
+    real: tuple[int, ...] = ()
+    """The ratios (1/10,000) that have stood for a while, the last one first."""
     lines: int | None = None
     """When something last stood in both bars above and below at once, ms UTC."""
 
@@ -41,26 +60,62 @@ class Learnt(NamedTuple):
 NOTHING_LEARNT: Final = Learnt()
 
 
-def slip_noted(learnt: Learnt, shape: Outline, home: Outline, now: int) -> Learnt:
-    """Note that a shape was read for a moment only, before the settled one at `now` (ms UTC)."""
-    if shape.ratio >= home.ratio or shape.off_v or shape.off_h:
+def slip_noted(learnt: Learnt, shape: Outline, stood: int, now: int) -> Learnt:
+    """Note that a shape was a slip: it stood for `stood` ms, and then the settled one was there.
+
+    `now` is in ms UTC.
+    """
+    if shape.off_v or shape.off_h:
         return learnt
-    if lies_within(home, shape):
-        return learnt._replace(lines=now)
-    known = now - learnt.slipped <= SLIPS_KNOWN and same_outline(shape, learnt.slip)
-    slips = learnt.slips if known else 0
-    return learnt._replace(slips=min(slips + 1, MOST_SLIPS), slip=shape.ratio, slipped=now)
+    if stood > LONGEST_SLIP:
+        return _real_noted(learnt, shape)
+    others = []
+    for slip in learnt.slips:
+        if not same_outline(shape, slip.ratio):
+            others.append(slip)
+        elif now - slip.at <= SLIPS_KNOWN:
+            stood = max(stood, slip.stood)
+    return learnt._replace(slips=(Slip(shape.ratio, stood, now), *others[: MOST_SLIPS - 1]))
 
 
-def change_noted(learnt: Learnt, home: Outline | None, shape: Outline, now: int) -> Learnt:
+def slipped(learnt: Learnt, shape: Outline, now: int) -> int:
+    """Say for how long (ms) a shape stood where it was a slip; 0: it is not known to be one."""
+    for slip in learnt.slips:
+        if now - slip.at <= SLIPS_KNOWN and same_outline(shape, slip.ratio):
+            return slip.stood
+    return 0
+
+
+def has_stood(learnt: Learnt, shape: Outline) -> bool:
+    """Tell whether a shape was settled for longer before than a slip, or lettering, is."""
+    return any(same_outline(shape, ratio) for ratio in learnt.real)
+
+
+def change_noted(
+    learnt: Learnt, home: Outline | None, shape: Outline, left: int, now: int
+) -> Learnt:
     """Note that the settled shape changes, at `now` (ms UTC), from `home` to `shape`.
 
-    One that is taken back at once was lettering, or a slip.
+    `left` is when `home` was last seen (ms UTC). One that is taken back at once was a slip, or
+    lettering.
     """
-    former, brief = learnt.former, now - learnt.moved <= BRIEF
-    if brief and home is not None and former is not None and same_outline(former, shape.ratio):
-        learnt = slip_noted(learnt, home, former, now)
-    return learnt._replace(former=home, stood=not brief, moved=now)
+    former, seen = learnt.former, left - learnt.begun
+    known = home is not None and has_stood(learnt, home)
+    brief = now - learnt.begun <= (BRIEF_AGAIN if known else BRIEF)
+    if home is not None and not brief:
+        learnt = _real_noted(learnt, home)
+    elif home is not None and former is not None and same_outline(former, shape.ratio):
+        learnt = slip_noted(learnt, home, seen, now)
+        if lies_within(former, home):
+            learnt = learnt._replace(lines=now)
+    return learnt._replace(former=home, stood=not brief, moved=now, begun=left)
+
+
+def _real_noted(learnt: Learnt, shape: Outline) -> Learnt:
+    """Note that a shape has stood for longer than a slip, or lettering, does."""
+    slips = tuple(slip for slip in learnt.slips if not same_outline(shape, slip.ratio))
+    others = [ratio for ratio in learnt.real if not same_outline(shape, ratio)]
+    return learnt._replace(slips=slips, real=(shape.ratio, *others[: MOST_REAL - 1]))
 
 
 def place_noted(learnt: Learnt, shape: Outline) -> Learnt:

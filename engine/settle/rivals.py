@@ -66,6 +66,10 @@ class Rival(NamedTuple):
     """How often that bar has moved, counted up to `UNSTEADY`."""
     signs: int
     """What else was noticed: the signs of `sightings`, added up as bits."""
+    run: int = 0
+    """For how long it was seen since the settled shape was."""
+    stood: int = 0
+    """The longest such time before that."""
 
 
 def new_rival(shape: Outline, sighting: Sighting, now: int) -> Rival:
@@ -78,16 +82,23 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
     proof, weak, seen = rival.proof, rival.weak, now
     if evidence == SETTLED:
         return rival._replace(
-            proof=max(0, proof - spent), weak=max(0, weak - spent), span=max(0, rival.span - spent)
+            proof=max(0, proof - spent),
+            weak=max(0, weak - spent),
+            span=max(0, rival.span - spent),
+            run=0,
+            stood=max(rival.stood, rival.run),
         )
-    if evidence == WHOLE:
-        proof += spent
-    elif evidence == PART:
-        proof += spent // 2
-    elif evidence == CALM:
+    run = rival.run
+    if evidence == CALM:
         seen = rival.seen
     else:
-        weak += spent
+        run += spent
+        if evidence == WHOLE:
+            proof += spent
+        elif evidence == PART:
+            proof += spent // 2
+        else:
+            weak += spent
     return Rival(
         rival.shape,
         proof,
@@ -97,6 +108,8 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
         rival.loose,
         rival.moves,
         rival.signs,
+        run,
+        rival.stood,
     )
 
 
@@ -131,6 +144,8 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
         loose,
         moves,
         signs | sighting.signs,
+        rival.run,
+        rival.stood,
     )
 
 
@@ -168,5 +183,5 @@ def changed(
     if aside is not None and speaks_for(sighting, aside, raster):
         rival, aside = aside, None
     if aside is None or held.proof + held.weak >= aside.proof + aside.weak:
-        aside = held
+        aside = held._replace(run=0, stood=max(held.run, held.stood))
     return rival, aside

@@ -230,10 +230,11 @@ def lies_within(home: Outline, shape: Outline) -> bool:
     return shape.most_v < home.least_v and 8 * shape.least_v >= home.least_v
 
 
-def eats_both_bars(home: Outline, reading: BarReading) -> bool:
+def eats_both_bars(home: Outline, reading: BarReading | int | None) -> bool:
     """Tell whether something stands in both bars above and below a shape."""
     return (
-        0 < reading.top < home.least_v
+        isinstance(reading, BarReading)
+        and 0 < reading.top < home.least_v
         and 0 < reading.bottom < home.least_v
         and reading.left <= home.most_h
         and reading.right <= home.most_h
