@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import pytest
@@ -64,10 +65,8 @@ def test_a_full_disk_is_said_and_the_room_stays_as_it_stood(tmp_path: Path) -> N
     opened: list[sqlite3.Connection] = []
     connect = sqlite3.connect
 
-    def noting(
-        name: str, *, isolation_level: None, uri: bool, timeout: float
-    ) -> sqlite3.Connection:
-        opened.append(connect(name, isolation_level=isolation_level, uri=uri, timeout=timeout))
+    def noting(name: str, **named: Any) -> sqlite3.Connection:  # noqa: ANN401 - SQLite's options
+        opened.append(connect(name, **named))
         return opened[-1]
 
     with (
