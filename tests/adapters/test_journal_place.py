@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -13,7 +13,7 @@ from adapters.live.journal_file import JournalError
 from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
-from tests.adapters.staging import differences, staged
+from tests.adapters.staging import Stage, differences, staged
 from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
 
@@ -52,39 +52,37 @@ HARM: tuple[Callable[[Path], None], ...] = (
 )
 
 
-@pytest.mark.parametrize("harm", HARM)
+@pytest.fixture(params=HARM)
+def harmed(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Stage]:
+    """A room that has heard how an evening begins; then harm is done to its journal."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        stage.hear(*LIT)
+        request.param(path)
+        yield stage
+
+
 def test_a_journal_that_is_removed_is_refused_then_written_anew_with_all_it_held(
-    tmp_path: Path, harm: Callable[[Path], None]
+    harmed: Stage, tmp_path: Path
 ) -> None:
     """What came meanwhile was not taken, so it comes again, and the next start knows everything."""
-    path = tmp_path / "journal"
-    with staged(HAYLOFT, path, BEGINS) as stage:
-        stage.hear(*LIT)
-        harm(path)
-        with pytest.raises(JournalError, match="nothing is taken until it is back"):
-            stage.hear(Mark(words="not yet"))
-        assert stage.journal.fault
-        assert str(path) in stage.journal.fault
-        stage.journal.look_after()
-        assert not stage.journal.fault
-        stage.hear(Mark(words="again"))
-        known = stage.lines()
-        assert not differences(HAYLOFT, known)
-        stage.restart()
-        assert stage.durable.engine.state.core.source == "disc"
-        assert stage.lines()[: len(known)] == known
+    with pytest.raises(JournalError, match="nothing is taken until it is back"):
+        harmed.hear(Mark(words="not yet"))
+    assert harmed.journal.fault
+    assert str(tmp_path / "journal") in harmed.journal.fault
+    harmed.journal.look_after()
+    assert not harmed.journal.fault
+    harmed.hear(Mark(words="again"))
+    known = harmed.lines()
+    assert not differences(HAYLOFT, known)
+    harmed.restart()
+    assert harmed.durable.engine.state.core.source == "disc"
+    assert harmed.lines()[: len(known)] == known
 
 
-@pytest.mark.parametrize("harm", HARM)
-def test_what_was_removed_in_the_last_moment_is_there_at_the_next_start(
-    tmp_path: Path, harm: Callable[[Path], None]
-) -> None:
-    path = tmp_path / "journal"
-    with staged(HAYLOFT, path, BEGINS) as stage:
-        stage.hear(*LIT)
-        harm(path)
-        stage.restart()
-        assert stage.durable.engine.state.core.source == "disc"
+def test_what_was_removed_in_the_last_moment_is_there_at_the_next_start(harmed: Stage) -> None:
+    harmed.restart()
+    assert harmed.durable.engine.state.core.source == "disc"
 
 
 def test_an_idle_room_finds_out_as_well(tmp_path: Path) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, cast
 from unittest.mock import patch
@@ -94,14 +96,7 @@ async def read(stage: Stage, rooms: tuple[Living, ...], lines: tuple[Any, ...]) 
 async def test_what_many_rooms_hear_at_once_is_committed_at_once(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         rooms, lines = two_rooms(stage), (Line(Batch(LIT)), Line(Batch(LIT)))
-        commits: list[object] = []
-        commit = Journal.commit
-
-        def counted(own: Journal) -> None:
-            commits.append(own)
-            commit(own)
-
-        with patch.object(Journal, "commit", counted):
+        with counted_commits() as commits:
             await read(stage, rooms, lines)
         assert len(commits) == 1
         for room, line in zip(rooms, lines, strict=True):
@@ -211,19 +206,26 @@ async def all_due(stage: Stage, rooms: tuple[LiveRoom, ...]) -> None:
     await turns()
 
 
+@contextmanager
+def counted_commits() -> Iterator[list[Journal]]:
+    """Let journals commit as ever for a while; gives the journal of each commit."""
+    commits: list[Journal] = []
+    commit = Journal.commit
+
+    def counted(own: Journal) -> None:
+        commits.append(own)
+        commit(own)
+
+    with patch.object(Journal, "commit", counted):
+        yield commits
+
+
 async def test_what_falls_due_in_many_rooms_at_once_is_committed_at_once(tmp_path: Path) -> None:
     """Rooms that look at the clock are all due as a minute begins."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         rooms = with_timers(stage)
         before = [room.durable.engine.state for room in rooms]
-        commits: list[object] = []
-        commit = Journal.commit
-
-        def counted(own: Journal) -> None:
-            commits.append(own)
-            commit(own)
-
-        with patch.object(Journal, "commit", counted):
+        with counted_commits() as commits:
             await all_due(stage, rooms)
         assert len(commits) == 1
         for room, state in zip(rooms, before, strict=True):
@@ -253,14 +255,7 @@ async def test_what_the_broker_has_taken_of_many_rooms_is_written_down_at_once(
     monkeypatch.setattr(live_room, "FLUSH_AFTER", 0.0)
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         rooms = with_timers(stage)
-        commits: list[object] = []
-        commit = Journal.commit
-
-        def counted(own: Journal) -> None:
-            commits.append(own)
-            commit(own)
-
-        with patch.object(Journal, "commit", counted):
+        with counted_commits() as commits:
             for room in rooms:
                 waits = room.durable.waiting()
                 assert waits

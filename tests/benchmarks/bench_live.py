@@ -227,13 +227,13 @@ def spent(process: subprocess.Popen[bytes] | subprocess.Popen[str]) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def readings(port: int) -> None:
+def publish_readings(port: int, seconds: int) -> None:
     """Publish readings to all rooms, so many a second; one of twelve is another one."""
     client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
     client.connect("127.0.0.1", port)
     client.loop_start()
     begins = time.monotonic()
-    for tick in range(SECONDS * A_SECOND):
+    for tick in range(seconds * A_SECOND):
         top = 138 + (tick % 12 == 0)
         body = {"top": top, "bottom": 138, "left": 0, "right": 0, "columns": 1920, "rows": 1080}
         payload = json.dumps(body)
@@ -249,7 +249,7 @@ def processor(broker: Mosquitto, folder: Path) -> None:
     """Print the processor time of many rooms against that of a bare subscriber."""
     with relay(broker.port, "listen", "roomcue/+/in/bars", 0) as bare:
         before = spent(bare)
-        readings(broker.port)
+        publish_readings(broker.port, SECONDS)
         alone = spent(bare) - before
     rooms = []
     for number in range(ROOMS):
@@ -261,7 +261,7 @@ def processor(broker: Mosquitto, folder: Path) -> None:
         until(lambda: room.said().count("broker is there") == ROOMS, "all rooms", 60)
         assert room.process is not None
         before = spent(room.process)
-        readings(broker.port)
+        publish_readings(broker.port, SECONDS)
         live = spent(room.process) - before
         idle = spent(room.process)
         time.sleep(SECONDS)

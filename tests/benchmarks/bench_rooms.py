@@ -24,13 +24,19 @@ from typing import Final
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 
-from tests.benchmarks.bench_live import ROOM, Asker, relay, spent
+from tests.benchmarks.bench_live import (
+    A_SECOND,
+    ROOM,
+    ROOMS,
+    Asker,
+    publish_readings,
+    relay,
+    spent,
+)
 from tests.house.tree import TOP
 from tests.live.broker import SMALL, Mosquitto, until
 from tests.live.process import Roomcue
 
-ROOMS: Final = 200
-A_SECOND: Final = 24
 SECONDS: Final = 20
 IDLE_ROOMS: Final = 1_000
 PROBES_A_SECOND: Final = 8
@@ -43,22 +49,6 @@ def client_of(port: int) -> Client:
     client.connect("127.0.0.1", port)
     client.loop_start()
     return client
-
-
-def publish_readings(port: int) -> None:
-    """Publish readings to all rooms; one of twelve is another one. Runs as a process of its own."""
-    hub = client_of(port)
-    begins = time.monotonic()
-    for tick in range(SECONDS * A_SECOND):
-        top = 138 + (tick % 12 == 0)
-        body = {"top": top, "bottom": 138, "left": 0, "right": 0, "columns": 1920, "rows": 1080}
-        payload = json.dumps(body)
-        for number in range(ROOMS):
-            hub.publish(f"roomcue/bench{number}/in/bars", payload, 0)
-        time.sleep(max(0.0, begins + (tick + 1) / A_SECOND - time.monotonic()))
-    until(lambda: not hub.want_write(), "all is written")
-    hub.disconnect()
-    hub.loop_stop()
 
 
 def tell_all(port: int) -> None:
@@ -79,7 +69,7 @@ def probe(port: int, rooms: list[str], answers: str, *fits: bytes) -> list[float
     Give the seconds until each answer that `fits`.
     """
     took: list[float] = []
-    readings = Process(target=publish_readings, args=(port,))
+    readings = Process(target=publish_readings, args=(port, SECONDS))
     with closing(Asker(port, answers)) as asker:
         readings.start()
         for number in count():

@@ -42,6 +42,8 @@ from tests.golden.scenes import (
     episode_begins,
     shape,
     streamer_begins,
+    streamer_ends,
+    streamer_plays,
     switched_off,
     switched_on,
     window,
@@ -115,15 +117,13 @@ def binge() -> Script:
     look = OverrideLook(picture="cropped")
     yield 400, Override(taken=True, until="session", look=look, source="streamer")
     yield 2_700, window(140, 1_204, 1_820, 388)
-    yield 2_730, Title(begun=False)
-    yield 2_730, Playback(state="stopped", source="streamer")
+    yield from streamer_ends(2_730)
     yield 2_731, shape(1.778)
     yield 2_735, Title(begun=True, name="second episode")
     yield 2_735.5, Playback(state="playing", source="streamer")
     yield 2_737, shape(2.0)
     yield 5_300, window(140, 1_204, 1_820, 388)
-    yield 5_330, Title(begun=False)
-    yield 5_330, Playback(state="stopped", source="streamer")
+    yield from streamer_ends(5_330)
     yield 5_331, shape(1.778)
     yield 5_400, Playback(state="playing", source="streamer")
     yield 5_402, shape(2.2)
@@ -164,8 +164,7 @@ def evening() -> Script:
     yield 70, Playback(state="playing", source="streamer")
     yield 95, Title(begun=True, name="an episode")
     yield 97, shape(2.2)
-    yield 1_600, Title(begun=False)
-    yield 1_600, Playback(state="stopped", source="streamer")
+    yield from streamer_ends(1_600)
     yield 1_601, shape(1.778)
     yield from disc_begins(1_700, 1.778)
     yield 2_900, Playback(state="paused", source="disc")
@@ -263,9 +262,7 @@ def half_time() -> Script:
     """A match; a quarter of an hour of the console at half-time; later a slip of 5 s to it."""
     yield from switched_on("broad", "open")
     yield from streamer_begins(45)
-    yield 90, Title(begun=True, name="a match")
-    yield 90.5, Playback(state="playing", source="streamer")
-    yield 91, shape(1.778)
+    yield from streamer_plays(90, Title(begun=True, name="a match"), 1.778)
     yield 2_790, SourceChosen(source="console")
     yield 2_791, Playback(state="playing", source="console")
     yield 3_690, SourceChosen(source="streamer")
@@ -275,8 +272,7 @@ def half_time() -> Script:
     yield 4_505, SourceChosen(source="streamer")
     yield 4_505.5, Playback(state="playing", source="streamer")
     yield 4_506, shape(1.778)
-    yield 6_400, Title(begun=False)
-    yield 6_400, Playback(state="stopped", source="streamer")
+    yield from streamer_ends(6_400)
     yield from switched_off(6_500)
 
 
@@ -343,15 +339,11 @@ def slideshow() -> Script:
     shapes = (shape(1.333), shape(1.5), window(0, 0, 1_110, 1_110), shape(1.778))
     for number in range(120):
         yield 71 + number * 8, shapes[number % len(shapes)]
-    yield 1_100, Title(begun=False)
-    yield 1_100, Playback(state="stopped", source="streamer")
+    yield from streamer_ends(1_100)
     yield 1_101, shape(1.778)
     yield 1_130, ToldFact(fact="watching", value="film")
-    yield 1_200, Title(begun=True, name="a film")
-    yield 1_200.5, Playback(state="playing", source="streamer")
-    yield 1_201, shape(2.39)
-    yield 4_000, Title(begun=False)
-    yield 4_000, Playback(state="stopped", source="streamer")
+    yield from streamer_plays(1_200, Title(begun=True, name="a film"), 2.39)
+    yield from streamer_ends(4_000)
     yield from switched_off(4_100)
 
 
@@ -375,14 +367,11 @@ def match() -> Script:
     yield from switched_on("broad", "open")
     yield from streamer_begins(45)
     yield 80, ToldFact(fact="watching", value="match")
-    yield 90, Title(begun=True, name="a match")
-    yield 90.5, Playback(state="playing", source="streamer")
-    yield 91, shape(2.39)
+    yield from streamer_plays(90, Title(begun=True, name="a match"), 2.39)
     yield 121, shape(1.778)
     yield 3_000, shape(1.333)
     yield 3_120, shape(1.778)
-    yield 6_400, Title(begun=False)
-    yield 6_400, Playback(state="stopped", source="streamer")
+    yield from streamer_ends(6_400)
     yield 6_450, ToldFact(fact="watching", value="film")
     yield from switched_off(6_500)
 

@@ -68,11 +68,23 @@ def disc_plays(t: float) -> Script:
     yield t + 30, Playback(state="playing", source="disc")
 
 
+def streamer_plays(t: float, title: Title, ratio: float) -> Script:
+    """Begin a title on the streamer; half a second later it plays, then its shape is read."""
+    yield t, title
+    yield t + 0.5, Playback(state="playing", source="streamer")
+    yield t + 1, shape(ratio)
+
+
+def streamer_ends(t: float) -> Script:
+    """End the streamer's title, and rest in the menu."""
+    yield t, Title(begun=False)
+    yield t, Playback(state="stopped", source="streamer")
+
+
 def episode_begins(t: float, name: str) -> Script:
     """Begin an episode of a series with an ident, or a picture, of 1.78."""
-    yield t, Title(begun=True, name=f"{name} episode", series="a series")
-    yield t + 0.5, Playback(state="playing", source="streamer")
-    yield t + 1, shape(1.778)
+    title = Title(begun=True, name=f"{name} episode", series="a series")
+    yield from streamer_plays(t, title, 1.778)
 
 
 def disc_begins(t: float, ratio: float) -> Script:
