@@ -35,7 +35,10 @@ DOTS = awk '/^Collecting/ { printf "."; fflush() } \
 LISTED = echo "Installing $$(grep -c '^[a-z].*==' $(1)) packages: $(2)"; \
 	$(INSTALL) --require-hashes -r $(1) | $(DOTS)
 
-# As many workers as processors; a file's tests stay together, for they share what they prove.
+# Tests start hundreds of processes: compiled modules are kept, whatever the environment says.
+unexport PYTHONDONTWRITEBYTECODE
+
+# A worker more than processors; a file's tests stay together, for they share what they prove.
 # tests/conftest.py has the longest files begin first.
 PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile --no-loadscope-reorder
 

@@ -1,10 +1,13 @@
 """What every test shares: how much Hypothesis tries, and where the standards' files lie."""
 
+import gc
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadFileScheduling
 
 from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
 from tests.house.tree import beside
@@ -26,6 +29,10 @@ LONGEST = (
     "live/test_flood.py",
 )
 """Files that take longest begin first, so that no worker is left alone with one at the end."""
+TOGETHER = {"tests/simulator/test_explanations.py": "tests/simulator/test_proof.py"}
+"""Files that prove the same rooms: one worker takes the second with the first."""
+ONE_MORE = 1
+"""A worker more than there are processors: live tests wait for a clock or a broker now and then."""
 
 # What a test proves is proven in that test; those of the memory have a folder of their own.
 os.environ[FOLDER_VARIABLE] = OFF
@@ -46,6 +53,31 @@ settings.register_profile(
     "soak", settings.get_profile("everyday"), derandomize=False, max_examples=sample(50, 500)
 )
 settings.load_profile("soak" if TIMES else "everyday")
+
+
+class BySharedWork(LoadFileScheduling):  # type: ignore[misc] # xdist has no types
+    """Give a worker a file's tests, or those of files that share what takes long."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file: str = super()._split_scope(nodeid)
+        return TOGETHER.get(file, file)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> BySharedWork:  # noqa: ANN401
+    return BySharedWork(config, log)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    return len(os.sched_getaffinity(0)) + ONE_MORE
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded now stays; looking for garbage in it took a fifth of the time."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 @pytest.hookimpl(trylast=True)  # after the tests have been shuffled

@@ -5,13 +5,13 @@ Each room has one fault, planted where it is hard to see.
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 from typing import Final
 
 import pytest
 from typer.testing import CliRunner
 
+from adapters.cli import check_commands
 from adapters.cli.main import app
 from adapters.render.proof_text import counterexample_text, reported
 from engine import RoomEngine
@@ -22,7 +22,7 @@ from simulator.nights.stand_in_hub import TimedEvent
 from simulator.proof import counterexample
 from simulator.proof.faults import Fault
 from simulator.proof.proof import prove
-from tests.simulator.test_proof import STUDY, WITH_PANELS, promised
+from tests.simulator.proofs import WITH_PANELS, known_proof, promised, proven, study
 
 Change = tuple[str, str]
 
@@ -85,18 +85,13 @@ PLANTED: Final[dict[str, tuple[Change, ...]]] = {
 
 def planted(where: str) -> str:
     """Write the room file with the fault."""
-    text = STUDY
-    for old, new in PLANTED[where]:
-        assert old in text
-        text = text.replace(old, new, 1)
-    return text
+    return study(*PLANTED[where])
 
 
-@cache
 def explained(where: str) -> tuple[Room, Fault]:
     """Prove a room with a planted fault; gives the room and the one promise that breaks."""
-    room = load(planted(where), "study.yaml")
-    (fault,) = prove(room).faults
+    room, proof = proven(planted(where))
+    (fault,) = proof.faults
     return room, fault
 
 
@@ -259,8 +254,9 @@ def test_an_evening_breaks_its_promise_and_without_any_one_event_it_does_not(whe
     "where", ["in a pause", "where the lens is lost", "after a restart", "under an override"]
 )
 def test_the_evening_is_replayed_by_the_command_and_judged_broken(
-    where: str, tmp_path: Path
+    where: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(check_commands, "prove", known_proof)
     room = tmp_path / "study.yaml"
     room.write_text(planted(where))
     done = CliRunner().invoke(app, ["check", str(room), "--nights", str(tmp_path / "nights")])
@@ -293,8 +289,8 @@ def test_a_promise_that_no_evening_breaks_is_said_to_be_broken_only_in_the_abstr
 
 def test_advice_never_names_a_fact_that_rows_may_not_test() -> None:
     """Rows cannot test the picture, the lift, a travel or an override."""
-    text = STUDY.replace(*promised("{playback: playing, picture: gentle, override: rules}"))
-    (fault,) = prove(load(text, "study.yaml")).faults
+    text = study(promised("{playback: playing, picture: gentle, override: rules}"))
+    (fault,) = proven(text)[1].faults
     assert fault.suggestion == (
         "It breaks under nearly (line 29): change what it shows there, narrow its case by "
         "playback, or say in the promise where it need not hold."

@@ -12,17 +12,22 @@ from engine import transition_table as states
 from simulator.shipped import CELLAR, LONGROOM
 from tests.simulator.cell_mutants import SAME_CELLS, caught, cells, mutants
 from tests.simulator.mutants import SAME_TABLES, Verdict, Wrong, judged, running_on, wrong_tables
+from tests.soak import sample
 
 ENOUGH = 0.95
 THIRD = 3
 
 
 def test_wrong_tables_are_caught_unless_nothing_at_all_comes_of_them() -> None:
-    verdicts = {wrong.name: judged(wrong) for wrong in wrong_tables()}
+    """Every day a part of them, `make soak` all."""
+    every = [*wrong_tables()]
+    chosen = random.Random(5).sample(every, min(len(every), sample(30, len(every))))
+    verdicts = {wrong.name: judged(wrong) for wrong in chosen}
     survivors = {name for name, verdict in verdicts.items() if not verdict.caught}
     alike = {name for name, verdict in verdicts.items() if verdict.alike}
     assert len(verdicts) - len(survivors) >= ENOUGH * (len(verdicts) - len(alike))
-    assert survivors == alike == set(SAME_TABLES)
+    assert survivors == alike == set(SAME_TABLES) & set(verdicts)
+    assert survivors, "some of those that nothing comes of are among them"
 
 
 def test_every_row_of_the_table_goes_wrong_in_every_way() -> None:

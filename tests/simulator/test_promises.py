@@ -8,7 +8,7 @@ from engine.room import Room
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry
 from simulator.nights.replay import ReplayStep, replay
-from tests.simulator.test_proof import STUDY
+from tests.simulator.proofs import STUDY
 
 SECOND = 1_000
 STRETCHED = STUDY.replace("show: {picture: whole}", "show: {picture: gentle}")

@@ -15,58 +15,7 @@ from rules.room.load import load
 from simulator.nights.promises import judge_of
 from simulator.proof.proof import Proof, prove
 from simulator.shipped import CELLAR
-
-STUDY = """
-room: study
-time_zone: Europe/Lisbon
-screen: {width: 3.4 m, aspect: 2.40}
-projector:
-  raster: 4096 x 2160
-  lens: {travel: 18 s, reports: yes}
-orders: {answered: yes}
-presets:
-  broad: {fits: 2.40}
-  tall: {fits: 1.78}
-pictures:
-  gentle: {stretch: {edge_circle: 1.30, middle_circle: 1.03}}
-sources:
-  disc: {}
-shapes:
-  scope: ">= 2.30"
-rules:
-  policy: first
-  rows:
-    - name: menus
-      case: {playback: "stopped, unknown"}
-      show: {picture: whole}
-      because: Menus carry text.
-    - name: scope
-      case: {aspect: scope}
-      show: {picture: plain, preset: broad, panels: open}
-      because: It fills the screen.
-    - name: nearly
-      case: {aspect: "[2.10..2.30)"}
-      show: {picture: gentle, preset: broad, panels: open}
-      because: The sides are narrow.
-  otherwise: {picture: plain}
-"""
-"""A room with two presets and a stretch; clean."""
-WITH_PANELS = ("sources:\n", "panels: {sides: {opening: 1.78}}\nsources:\n")
-
-
-def changed(*pairs: tuple[str, str], room: str = STUDY) -> Room:
-    """Load a room as a tired integrator has changed it."""
-    for old, new in pairs:
-        assert old in room
-        room = room.replace(old, new)
-    return load(room, "study.yaml")
-
-
-def promised(never: str) -> tuple[str, str]:
-    """Add a promise."""
-    otherwise = "  otherwise: {picture: plain}\n"
-    promise = f"  - name: mine\n    never: {never}\n    because: It is so.\n"
-    return otherwise, f"{otherwise}promises:\n{promise}"
+from tests.simulator.proofs import STUDY, WITH_PANELS, promised, proven, study
 
 
 def replayed(room: Room, proof: Proof, promise: str) -> bool:
@@ -89,24 +38,20 @@ def replayed(room: Room, proof: Proof, promise: str) -> bool:
     return broke[-1][1]
 
 
-@pytest.fixture(scope="module")
-def study() -> Proof:
-    return prove(changed())
-
-
 def test_a_promise_about_panels_breaks_where_somebody_fits_them_during_a_travel() -> None:
-    room = changed(WITH_PANELS, promised("{panels: sides, travelling: yes, override: rules}"))
-    proof = prove(room)
+    without_a_travel = promised("{panels: sides, travelling: yes, override: rules}")
+    room, proof = proven(study(WITH_PANELS, without_a_travel))
     assert {fault.promise for fault in proof.faults} == {"mine"}
     assert replayed(room, proof, "mine")
 
 
-def test_a_clean_room_is_proven_and_says_what_it_promises(study: Proof) -> None:
-    assert study.faults == ()
-    assert study.exploration.complete
-    assert dict(study.proven) == dict(BUILT_IN_PROMISES)
-    assert study.convergence.runs > 0
-    assert study.convergence.cycles == ()
+def test_a_clean_room_is_proven_and_says_what_it_promises() -> None:
+    _, proof = proven(STUDY)
+    assert proof.faults == ()
+    assert proof.exploration.complete
+    assert dict(proof.proven) == dict(BUILT_IN_PROMISES)
+    assert proof.convergence.runs > 0
+    assert proof.convergence.cycles == ()
 
 
 @pytest.mark.parametrize(
@@ -122,8 +67,7 @@ def test_a_clean_room_is_proven_and_says_what_it_promises(study: Proof) -> None:
 def test_a_broken_promise_comes_with_an_evening_that_breaks_it_in_its_last_step(
     change: tuple[str, str], promise: str
 ) -> None:
-    room = changed(change)
-    proof = prove(room)
+    room, proof = proven(study(change))
     assert promise in {fault.promise for fault in proof.faults if fault.fatal}
     assert promise not in dict(proof.proven)
     assert replayed(room, proof, promise)
@@ -131,7 +75,7 @@ def test_a_broken_promise_comes_with_an_evening_that_breaks_it_in_its_last_step(
 
 def test_no_shorter_evening_breaks_the_promise() -> None:
     """A menu that a rule stretches needs a source and a shape, and nothing else."""
-    proof = prove(changed(("show: {picture: whole}", "show: {picture: gentle}")))
+    _, proof = proven(study(("show: {picture: whole}", "show: {picture: gentle}")))
     (fault,) = [fault for fault in proof.faults if fault.promise == "menus plain"]
     assert fault.counterexample is not None
     assert len(fault.counterexample.events) == 2
@@ -140,21 +84,21 @@ def test_no_shorter_evening_breaks_the_promise() -> None:
 
 
 def test_a_waived_promise_is_not_judged() -> None:
-    room = changed(
+    text = study(
         ("show: {picture: whole}", "show: {picture: gentle}"),
         (
             "sources:\n",
             "waived: [{promise: menus plain, because: They are pictures.}]\nsources:\n",
         ),
     )
-    proof = prove(room)
+    _, proof = proven(text)
     assert proof.faults == ()
     assert proof.waived == (("menus plain", "They are pictures."),)
     assert "menus plain" not in dict(proof.proven)
 
 
 def test_rules_that_lead_round_in_a_circle_are_named() -> None:
-    room = changed(
+    text = study(
         (
             "case: {aspect: scope}\n      show: {picture: plain, preset: broad, panels: open}",
             "case: {aspect: scope, preset: broad}\n      show: {picture: plain, preset: tall}",
@@ -164,33 +108,33 @@ def test_rules_that_lead_round_in_a_circle_are_named() -> None:
             "case: {aspect: scope, preset: tall}",
         ),
     )
-    (fault,) = [fault for fault in prove(room).faults if fault.code == "circle"]
+    (fault,) = [fault for fault in proven(text)[1].faults if fault.code == "circle"]
     assert "scope (line" in fault.message
     assert "nearly (line" in fault.message
     assert fault.fatal
 
 
 def test_rows_that_never_come_and_promises_that_say_nothing_are_warned_of() -> None:
-    room = changed(
+    text = study(
         (
             'case: {aspect: "[2.10..2.30)"}',
             'case: {aspect: "[2.10..2.30)", source: disc, playback: stopped}',
         ),
         promised("{playback: playing, override: rules, lift: '> 5 %'}"),
     )
-    found = {(fault.code, fault.fatal) for fault in prove(room).faults}
+    found = {(fault.code, fault.fatal) for fault in proven(text)[1].faults}
     assert found == {("row-never-chosen", False), ("never-met", False)}
 
 
 def test_what_is_cut_off_is_not_proven() -> None:
-    proof = prove(changed(), limit=3)
+    proof = prove(load(STUDY, "study.yaml"), limit=3)
     assert not proof.exploration.complete
     assert [fault.code for fault in proof.faults] == ["not-proven"]
     assert proof.proven == ()
 
 
-def test_a_proof_is_the_same_twice(study: Proof) -> None:
-    assert prove(changed()) == study
+def test_a_proof_is_the_same_twice() -> None:
+    assert prove(load(STUDY, "study.yaml")) == proven(STUDY)[1]
 
 
 # ------------------------------------------------------------------------------- the command
@@ -276,7 +220,7 @@ def test_nights_need_the_states(stretched: Path, tmp_path: Path) -> None:
 
 def test_a_promise_without_a_name_is_not_taken_for_one_that_is_called_like_it() -> None:
     """Promises without a name are numbered; a name that looks like such a number is another's."""
-    room = changed(
+    text = study(
         (
             "  otherwise: {picture: plain}\n",
             (
@@ -286,4 +230,5 @@ def test_a_promise_without_a_name_is_not_taken_for_one_that_is_called_like_it() 
             ),
         )
     )
+    room = load(text, "study.yaml")
     assert [one.label for one in room.promises] == ["promise at line 35", "promise 1"]
