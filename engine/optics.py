@@ -21,9 +21,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
-from engine.plane import PIXEL, Box, Plane
+from engine.plane import PIXEL, Box, Lengths, Plane, in_whole_numbers
 from engine.room import DARK, Crop, RoomBelow, Stretch
-from engine.stretch import most_gain
+from engine.stretch import enlarged_size, gain_of, target_width
 
 if TYPE_CHECKING:
     from engine.room import Preset, Room, Screen
@@ -33,6 +33,7 @@ CACHE_SIZE: Final = 4_096
 
 FAR: Final = 1_000_000
 """A distance, in pixels, that is outside every raster."""
+
 
 TRIFLE: Final = 50
 """Nobody sees that a picture grows by this share (1/10,000) or less."""
@@ -77,10 +78,6 @@ class Window(NamedTuple):
     height: int
 
 
-Size = tuple[Fraction, Fraction]
-"""A width and a height in exact raster pixels."""
-
-
 class Field(NamedTuple):
     """The room for a picture at one preset with one arrangement of panels, in raster pixels."""
 
@@ -92,16 +89,15 @@ class Field(NamedTuple):
     """What panels leave free. It may pass the raster, and has no end where no panel stands."""
     free: Rect
     """The part of the raster that panels leave free, past the screen's edge too."""
-    exact_free: Box
-    """That part before it was rounded inwards."""
-    wanted: Fraction
-    """Width of the screen within the opening, whether the raster reaches it or not."""
     screen: Rect
     """The whole screen; it may pass the raster."""
-    widest: Fraction
-    """How wide a picture may be where it passes the screen's edges."""
-    highest: Fraction
-    """How high it may be there."""
+    lengths: Lengths
+    """The lengths before any rounding."""
+
+    @property
+    def wanted(self) -> Fraction:
+        """Width in pixels of the screen within the opening, within the raster or past it."""
+        return Fraction(self.lengths.wanted, self.lengths.pixel)
 
 
 def raster_size(screen: Screen, columns: int, rows: int, fits: int) -> tuple[int, int]:
@@ -219,89 +215,89 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
         return False
     if isinstance(shape, RoomBelow):
         return True
-    plain = _plain(aspect, field)[0]
-    width = _enlarged(shape, aspect, field)[0]
-    if not _grows(plain, width):
+    at = _divisible(field.lengths, aspect, shape)
+    width = enlarged_size(shape, aspect, at)[0]
+    if not _grows(_plain(aspect, at)[0], width):
         return False
     if isinstance(shape, Crop):
         return True
-    return not _grows(width, _target(shape, aspect, field))
+    return not _grows(width, target_width(shape, aspect, at))
 
 
 def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int]:
     """Give a picture's size in pixels; an enlarged one counts only if it is larger than plain."""
-    plain = _plain(aspect, field)
     shape = room.pictures.get(picture)
     if isinstance(shape, RoomBelow):
         return _above_lines(shape, aspect, field)
-    size = plain if shape is None else _enlarged(shape, aspect, field)
-    width, height = size if _grows(plain[0], size[0]) else plain
+    at = _divisible(field.lengths, aspect, shape)
+    width, height = _plain(aspect, at)
+    if shape is not None:
+        larger = enlarged_size(shape, aspect, at)
+        width, height = larger if _grows(width, larger[0]) else (width, height)
     free = field.free  # Panels are kept clear to whole pixels, which may cost one more.
-    return max(1, min(free.width, int(width))), max(1, min(free.height, int(height)))
+    return (
+        max(1, min(free.width, width // at.pixel)),
+        max(1, min(free.height, height // at.pixel)),
+    )
 
 
-def _grows(width: Fraction, other: Fraction) -> bool:
+def _divisible(lengths: Lengths, aspect: int, shape: Stretch | Crop | None) -> Lengths:
+    """Give lengths in so small a unit that all divisions by which a size is found come out even.
+
+    A size is divided by the ratio once, by `SCALE` once or twice, and by what is kept of the rows
+    and the unit of the largest gain.
+    """
+    parts = aspect * SCALE * SCALE
+    if shape is not None:
+        parts *= SCALE - shape.rows_lost
+    if isinstance(shape, Stretch):
+        parts *= gain_of(shape)[1]
+    return Lengths(*(length * parts for length in lengths))
+
+
+def _grows(width: int, other: int) -> bool:
     """Tell whether the second width is visibly larger than the first."""
     return (other - width) * SCALE > TRIFLE * width
 
 
-def _plain(aspect: int, field: Field) -> Size:
+def _plain(aspect: int, at: Lengths) -> tuple[int, int]:
     """Give the size of a plain picture.
 
     It covers the window if the border can swallow what passes it, and else lies within the window.
     """
-    width, height, free = field.exact.width, field.exact.height, field.exact_free
+    width, height = at.width, at.height
     within = _contained(aspect, width, height)
     if aspect * height > width * SCALE:
-        cover = height * aspect / SCALE, height
+        cover = height * aspect // SCALE, height
     else:
-        cover = width, width * SCALE / aspect
-    if cover[0] > free.width or cover[1] > free.height:
-        cover = _contained(aspect, min(cover[0], free.width), min(cover[1], free.height))
-    return cover if cover[0] <= field.widest and cover[1] <= field.highest else within
+        cover = width, width * SCALE // aspect
+    if cover[0] > at.free_width or cover[1] > at.free_height:
+        cover = _contained(aspect, min(cover[0], at.free_width), min(cover[1], at.free_height))
+    return cover if cover[0] <= at.widest and cover[1] <= at.highest else within
 
 
-def _contained(aspect: int, width: Fraction, height: Fraction) -> Size:
+def _contained(aspect: int, width: int, height: int) -> tuple[int, int]:
     """Give the largest size of a ratio within a width and a height."""
     if aspect * height <= width * SCALE:
-        return height * aspect / SCALE, height
-    return width, width * SCALE / aspect
+        return height * aspect // SCALE, height
+    return width, width * SCALE // aspect
 
 
 def _above_lines(shape: RoomBelow, aspect: int, field: Field) -> tuple[int, int]:
     """Give the size of the largest picture that fits the window with the room below it."""
     inside, exact = field.window, field.exact
     highest = exact.height * SCALE / (SCALE + shape.room_below)
-    width, height = (int(length) for length in _contained(aspect, exact.width, highest))
-    rows = min(inside.height, height)
+    highest = min(highest, exact.width * SCALE / aspect)
+    rows = min(inside.height, int(highest))
     while rows > 1 and rows + _below(shape, rows) > inside.height:
         rows -= 1  # Rounding of the window and of the room below costs a row or two.
-    width = min(width, inside.width, (rows + 1) * aspect // SCALE)
+    width = min(int(highest * aspect / SCALE), inside.width, (rows + 1) * aspect // SCALE)
     return max(1, width), max(1, rows)
 
 
 def _below(shape: RoomBelow, height: int) -> int:
     """Say how many rows are kept below a picture of this height, rounded up."""
     return -(-height * shape.room_below // SCALE)
-
-
-def _enlarged(shape: Stretch | Crop, aspect: int, field: Field) -> Size:
-    """Fill the window's height, and as much of its width as the picture's limits allow."""
-    width, height = field.exact.width, field.exact.height
-    plain = height * aspect / SCALE
-    kept = SCALE - shape.rows_lost
-    if isinstance(shape, Crop):
-        wide = height * aspect / kept
-    else:
-        gain, unit = most_gain(shape.edge_circle, shape.middle_circle, shape.even_middle)
-        wide = min(height * aspect * gain / (kept * unit), _target(shape, aspect, field))
-    return min(width, max(plain, wide)), height
-
-
-def _target(shape: Stretch, aspect: int, field: Field) -> Fraction:
-    """Say how wide a stretch is to make a picture: by how much of the gap it fills."""
-    plain = field.exact.height * aspect / SCALE
-    return plain + (field.wanted - plain) * shape.fill / SCALE
 
 
 @lru_cache(CACHE_SIZE)
@@ -321,16 +317,23 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
     left_free = Box.common([_exact_opening(room, one, window(room, panels)) for one in below])
     opening = _inside(left_free)
     free = _common([raster, opening])
+    bare = Box.common([left_free, raster.exact()])
+    lit = Box.common([exact, bare])
     return Field(
         window=_common([screen, free]),
-        exact=Box.common([exact, left_free, raster.exact()]),
+        exact=lit,
         opening=opening,
         free=free,
-        exact_free=Box.common([left_free, raster.exact()]),
-        wanted=Box.common([exact, left_free]).width,
         screen=screen,
-        widest=_overfilled(room, room.screen.width, _across(room, at)),
-        highest=_overfilled(room, room.screen.height, _down(room, at)),
+        lengths=in_whole_numbers(
+            lit.width,
+            lit.height,
+            bare.width,
+            bare.height,
+            Box.common([exact, left_free]).width,
+            _overfilled(room, room.screen.width, _across(room, at)),
+            _overfilled(room, room.screen.height, _down(room, at)),
+        ),
     )
 
 

@@ -49,6 +49,27 @@ class Box(NamedTuple):
         )
 
 
+class Lengths(NamedTuple):
+    """What decides on a picture's size, in whole numbers of one unit."""
+
+    width: int
+    """Width of the part of the screen that is within the opening and within the raster."""
+    height: int
+    """Its height."""
+    free_width: int
+    """Width of the part of the raster that panels leave free, past the screen's edge too."""
+    free_height: int
+    """Its height."""
+    wanted: int
+    """Width of the screen within the opening, whether the raster reaches it or not."""
+    widest: int
+    """How wide a picture may be where it passes the screen's edges."""
+    highest: int
+    """How high it may be there."""
+    pixel: int
+    """How many units a raster pixel has."""
+
+
 class Plane(NamedTuple):
     """The exact projective map from the screen to the raster.
 
@@ -144,6 +165,14 @@ class Plane(NamedTuple):
             self.d * u + self.e * v + self.f * q,
             self.g * u + self.h * v + self.n * q,
         )
+
+
+def in_whole_numbers(*lengths: Fraction) -> Lengths:
+    """Give lengths in pixels as whole numbers of one unit."""
+    pixel = 1
+    for length in lengths:
+        pixel *= (length * pixel).denominator
+    return Lengths._make((*(int(length * pixel) for length in lengths), pixel))
 
 
 def corner_fault(corners: Corners) -> str | None:

@@ -37,6 +37,8 @@ from engine.room import Crop, Stretch
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from engine.plane import Lengths
+
 PRECISION: Final = 1e-13
 """How exactly the inverse of the curve is found, in half widths of the picture."""
 
@@ -45,6 +47,33 @@ def most_gain(edge_circle: int, middle_circle: int, even_middle: int) -> tuple[i
     """Give the largest gain of a curve as an integer fraction, from its limits in 1/10,000."""
     uneven = SCALE - even_middle
     return 2 * SCALE * middle_circle + (edge_circle - middle_circle) * uneven, 2 * SCALE * SCALE
+
+
+def enlarged_size(shape: Stretch | Crop, aspect: int, at: Lengths) -> tuple[int, int]:
+    """Fill the window's height, and as much of its width as the picture's limits allow.
+
+    The lengths are in a unit in which all divisions come out even.
+    """
+    height = at.height
+    plain = height * aspect // SCALE
+    kept = SCALE - shape.rows_lost
+    if isinstance(shape, Crop):
+        wide = height * aspect // kept
+    else:
+        gain, unit = gain_of(shape)
+        wide = min(height * aspect * gain // (kept * unit), target_width(shape, aspect, at))
+    return min(at.width, max(plain, wide)), height
+
+
+def gain_of(shape: Stretch) -> tuple[int, int]:
+    """Give the largest gain of a stretch as an integer fraction."""
+    return most_gain(shape.edge_circle, shape.middle_circle, shape.even_middle)
+
+
+def target_width(shape: Stretch, aspect: int, at: Lengths) -> int:
+    """Say how wide a stretch is to make a picture: by how much of the gap it fills."""
+    plain = at.height * aspect // SCALE
+    return plain + (at.wanted - plain) * shape.fill // SCALE
 
 
 class Curve(NamedTuple):
