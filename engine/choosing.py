@@ -124,7 +124,10 @@ def _cues(tx: Transaction, show: Show) -> tuple[tuple[str, str], ...]:
     core, asked = tx.core, show.cues
     before = dict(core.wanted.cues)
     new = any(before.get(name) != value for name, value in asked)
-    if new and show.after and (core.cue_wish != asked or core.timers.cue_wait is not None):
+    # The first light of an evening comes at once: nothing stands that could be kept for a moment.
+    first = core.playback != "unknown" and not any(name in before for name, _ in asked)
+    waits = new and show.after > 0 and not first
+    if waits and (core.cue_wish != asked or core.timers.cue_wait is not None):
         if core.cue_wish != asked:
             core.cue_wish = asked
             tx.set_timers(cue_wait=tx.now + show.after)

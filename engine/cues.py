@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.overrides import note_chosen
 from engine.refusal import Refused, require_known
 from engine.state import CueOverride
 
@@ -24,9 +25,15 @@ def require_cues(tx: Transaction, cues: Mapping[str, str]) -> None:
 
 
 def override_cues(
-    tx: Transaction, cues: Mapping[str, str], until: OverrideUntil, ends: int | None
+    tx: Transaction,
+    cues: Mapping[str, str],
+    until: OverrideUntil,
+    ends: int | None,
+    *,
+    last_time: bool = False,
 ) -> None:
-    """Let cues stand as a person has set them, each to its own end."""
+    """Let cues stand as a person has set them, now or the last time, each to its own end."""
+    note_chosen(tx, cues, last_time=last_time)
     kept = {one.cue: one for one in tx.core.cue_overrides}
     kept |= {name: CueOverride(name, value, until, ends) for name, value in cues.items()}
     tx.core.cue_overrides = tuple(kept[name] for name in sorted(kept))

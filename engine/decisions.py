@@ -97,6 +97,7 @@ ReasonCode = Literal[
     "answered_late",
     "answered_no",
     "at_screen",
+    "chosen_last",
     "inside_panels",
     "light_back",
     "menu",

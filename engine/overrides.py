@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.state import THE_LOOK
+
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from engine.decisions import OverrideEnd, OverrideStart
     from engine.room import Show
     from engine.state import OverrideUntil
@@ -19,7 +23,15 @@ def take_over(
     tx.fire("override", "take")
     core.override_until, core.override_look = until, show
     tx.set_timers(override=ends)
+    note_chosen(tx, {THE_LOOK}, last_time=why == "last_time")
     tx.note("override_begun", "engine: override", why=why)
+
+
+def note_chosen(tx: Transaction, names: Iterable[str], *, last_time: bool) -> None:
+    """Note whether somebody wants these cues, or `THE_LOOK`, because they did the last time."""
+    others = {*tx.tally.chosen_last} - {*names}
+    kept = others | {*names} if last_time else others
+    tx.tally = tx.tally._replace(chosen_last=tuple(sorted(kept)))
 
 
 def give_back(tx: Transaction, why: OverrideEnd) -> None:

@@ -44,8 +44,9 @@ def panels_stand(tx: Transaction, panels: str | None, code: ReasonCode) -> None:
         close_prompt(tx, "done", code)
         tx.fire("panels", "stand")
         start_first_minutes(tx)
-    if core.override_look is not None and panels != core.arrangement:
-        core.override_look = core.override_look._replace(panels=None)
+    look = core.override_look
+    if look is not None and panels not in {core.arrangement, look.panels}:
+        core.override_look = look._replace(panels=None)
     if panels is not None or len(tx.room.panels) > 1:
         core.arrangement = panels
 

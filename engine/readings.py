@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine import settle
-from engine.aspect import WIDE_FRAME, ratio_of
+from engine.aspect import SCALE, WIDE_FRAME, ratio_of, same_shape
 from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
 from engine.formats import BarLines, FormatError, Raster, aspect_of_code
 from engine.refusal import Refused
+from engine.settle import DwellTimes
 from engine.state import ParkedReading
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def park_or_wake(tx: Transaction) -> None:
     level, core.parked = core.parked, None
     if heeds_readings(tx.room, core.source):
         core.frame = level.frame or core.frame
-        tx.settling = _settled(tx.room, tx.settling, level.reading, tx.now)
+        tx.settling = _settled(tx.room, core, tx.settling, level.reading, tx.now)
 
 
 def forget_readings(tx: Transaction) -> None:
@@ -103,7 +104,7 @@ def take_reading(tx: Transaction, event: Reading) -> None:
         return
     if core.parked is None:
         core.frame = frame or core.frame
-        tx.settling = _settled(tx.room, tx.settling, reading, tx.now)
+        tx.settling = _settled(tx.room, core, tx.settling, reading, tx.now)
     else:
         core.parked = ParkedReading(reading, frame or core.parked.frame)
 
@@ -121,7 +122,7 @@ def quick_reading(
         return None
     if core.coded is not None and not _is_believed(room, core, by_code=False):
         return settling
-    return _settled(room, settling, reading, now)
+    return _settled(room, core, settling, reading, now)
 
 
 def _is_believed(room: Room, core: Core, *, by_code: bool) -> bool:
@@ -151,12 +152,44 @@ def _read(room: Room, core: Core, event: Reading) -> settle.BarReading | int | N
 
 
 def _settled(
-    room: Room, settling: settle.Settling, reading: settle.BarReading | int | None, now: int
+    room: Room,
+    core: Core,
+    settling: settle.Settling,
+    reading: settle.BarReading | int | None,
+    now: int,
 ) -> settle.Settling:
     pace = room.pace.settle
+    if _is_awaited(core, settling, reading):
+        pace = DwellTimes(pace.taller, min(pace.taller, pace.wider), min(pace.taller, pace.odd))
     if isinstance(reading, int):
         return settle.take_ratio(pace, settling, reading, now)
     return settle.take_bars(pace, settling, reading, now)
+
+
+def _is_awaited(
+    core: Core, settling: settle.Settling, reading: settle.BarReading | int | None
+) -> bool:
+    """Tell whether a reading shows just the shape in which the title is known to come.
+
+    It is believed as soon as a taller one: what follows an ident is the film, not a dark scene.
+    """
+    known = core.remembered if core.declared is None else core.declared
+    if known is None or reading is None or settling.aspect is None or not core.title:
+        return False
+    return not same_shape(settling.aspect, known) and same_shape(_ratio_of(reading), known)
+
+
+def _ratio_of(reading: settle.BarReading | int) -> int:
+    """Work out the ratio of what a reading leaves free of bars, in 1/10,000; 0: nothing."""
+    if isinstance(reading, int):
+        return reading
+    width = reading.columns - reading.left - reading.right
+    height = reading.rows - reading.top - reading.bottom
+    if height <= 0:
+        return 0
+    if reading.frame:  # Its pixels are not square.
+        return reading.frame * width * reading.rows // (reading.columns * height)
+    return width * SCALE // height
 
 
 def _coded(event: FormatCode, *, both_pairs: bool) -> int | None:

@@ -23,7 +23,6 @@ from engine.room import DARK, PLAIN, WHOLE, Show
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import may_be_found, nothing_plays
-from engine.undo import may_be_undone
 from engine.wording import NOTED, HoldCode
 
 if TYPE_CHECKING:
@@ -148,7 +147,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         return
     lens = room.projector.lens
     ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    grounds = tx.grounds(core.title_row, by_person=core.override == "person")
+    grounds = tx.grounds_of_look(core.title_row)
     order = RecallOrder(
         at=tx.now,
         rule=grounds.rule,
@@ -161,7 +160,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     )
     tx.decisions.append(order)
     if core.preset is not None:
-        may_be_undone(tx, Show(preset=core.preset))
+        tx.may_be_undone(Show(preset=core.preset))
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
     if core.title:
@@ -232,7 +231,7 @@ def _remember_picture(tx: Transaction, shown: OrderedPicture, target: OrderedPic
     """Remember the picture that may be put back; the dark is nobody's wish."""
     moved = (shown.picture, shown.lift) != (target.picture, target.lift)
     if moved and not tx.core.failed and DARK not in {shown.picture, target.picture}:
-        may_be_undone(tx, Show(shown.picture, shown.lift))
+        tx.may_be_undone(Show(shown.picture, shown.lift))
 
 
 @lru_cache(CACHE_SIZE)
@@ -248,11 +247,12 @@ def _grounds_for_picture(tx: Transaction, target: OrderedPicture) -> Grounds:
     if core.override == "person":
         if target.picture == PLAIN and _menu(tx):
             return tx.own_grounds("engine: menus", "menu")
-        if _names_no_picture(core.override_look or AS_IT_STANDS):
-            if is_dark(core):
-                return tx.own_grounds("engine: safety", "light_back")
+        look = core.override_look or AS_IT_STANDS
+        if _names_no_picture(look) and is_dark(core):
+            return tx.own_grounds("engine: safety", "light_back")
+        if look == AS_IT_STANDS:
             return tx.own_grounds("engine: inside the opening", "inside_panels")
-    return tx.grounds(core.row, by_person=core.override == "person")
+    return tx.grounds_of_look(core.row)
 
 
 def _same_to_hardware(one: OrderedPicture, other: OrderedPicture | None) -> bool:
@@ -275,9 +275,11 @@ def _wanted_picture(
     look = core.override_look or AS_IT_STANDS
     picture, lift = core.wanted.picture, core.wanted.lift if look.lift is None else look.lift
     if core.override == "person" and _names_no_picture(look):
-        if not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
+        # Whoever names nothing leaves it as it is; to other presets and panels it is fitted anew.
+        if look == AS_IT_STANDS and not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
             return None
-        picture, lift = PLAIN, 0
+        if look == AS_IT_STANDS or (picture in room.pictures and _menu(tx)):
+            picture, lift = PLAIN, 0
     aspect = aspect_of(tx.source, core, tx.settling)
     shape = core.frame if aspect is None or picture == WHOLE else aspect
     if pausing(core) and core.override == "rules" and core.shown is not None:
@@ -408,7 +410,7 @@ def _order_cues(tx: Transaction) -> None:
             continue
         if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
-        grounds = tx.grounds(core.row, by_person=name in own)
+        grounds = tx.grounds(core.row, name if name in own else None)
         order = CueOrder(
             at=tx.now,
             rule=grounds.rule,

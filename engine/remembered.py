@@ -119,7 +119,7 @@ def choose_again(tx: Transaction, choice: LastChoice) -> None:
         if name not in own and value in room.cues.get(name, ())
     }
     if cues:
-        override_cues(tx, cues, "title", None)
+        override_cues(tx, cues, "title", None, last_time=True)
 
 
 def _known_part(room: Room, look: Show | None) -> Show | None:

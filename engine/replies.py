@@ -28,8 +28,9 @@ if TYPE_CHECKING:
 
 PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Forget, Helper, ToldFact, Mark)
 """The events that are a person's word: each of them gets a reply."""
-ReplyCode = Literal["stands", "known", "noted", "forgotten"]
-"""What a reply says where neither a decision, nor a hold, nor a refusal says it."""
+ReplyCode = Literal["stands", "known", "noted", "forgotten", "room_taken"]
+"""What is replied where neither a decision, nor a hold, nor a refusal says it; the last of them
+to whoever sends a room file."""
 
 _OF_ALL: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector", "at_screen"})
 OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu"}

@@ -134,6 +134,8 @@ class LastChoice(NamedTuple):
 
 
 NO_CHOICE: Final = LastChoice()
+THE_LOOK: Final = ""
+"""Stands for the look among the names of cues."""
 
 
 class InterruptedTitle(NamedTuple):
@@ -220,6 +222,9 @@ class Tally(NamedTuple):
     """The latest order of ours by which the lens has arrived."""
     moved: int | None = None
     """When that moved which `Core.undo` would put back, ms UTC."""
+    chosen_last: tuple[str, ...] = ()
+    """What a person wants only in so far as they chose it the last time: cues by name, and
+    `THE_LOOK`. Nothing is decided by it; it is the reason of what is."""
 
 
 @dataclass(slots=True)

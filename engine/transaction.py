@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
-from engine.state import State, Timers, Travels
+from engine.state import THE_LOOK, State, Timers, Travels
 from engine.transition_table import fire
 from engine.wording import HOLDS
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from engine.catalogue import Group, Parameters
     from engine.decisions import Decision, FactValue, NoteCode, ReasonCode
     from engine.facts import Facts
-    from engine.room import Room, Source
+    from engine.room import Room, Show, Source
     from engine.transition_table import MachineName, Trigger
     from engine.wording import HoldCode
 
@@ -100,14 +100,27 @@ class Transaction:
         self.tally = self.tally._replace(serial=serial)
         return serial
 
+    def may_be_undone(self, before: Show) -> None:
+        """Remember what stood before something that moves now."""
+        self.core.undo = before
+        self.tally = self.tally._replace(moved=self.now)
+
     def say(self, group: Group, code: str, parameters: Parameters = NOTHING_MORE) -> str:
         """Give a sentence for people, in the room's language."""
         return self.room.catalogue.say(group, code, parameters)
 
-    def grounds(self, number: int | None, *, by_person: bool) -> Grounds:
-        """Say why something is wanted: by a row, with its number in the core, or by a person."""
-        if by_person:
-            return self.own_grounds("engine: override", "person_asked")
+    def grounds_of_look(self, number: int | None) -> Grounds:
+        """Say why a part of the look is wanted: by a row, with its number in the core, or not."""
+        return self.grounds(number, THE_LOOK if self.core.override == "person" else None)
+
+    def grounds(self, number: int | None, own: str | None) -> Grounds:
+        """Say why something is wanted: by a row, or by a person who has set this cue, or the look.
+
+        They may have said so now, or the last time that the title was on.
+        """
+        if own is not None:
+            last = own in self.tally.chosen_last
+            return self.own_grounds("engine: override", "chosen_last" if last else "person_asked")
         rules = self.room.rules
         row = rules.otherwise if number is None or number < 0 else rules.rows[number]
         return Grounds(row.label, "row", row.because)

@@ -15,17 +15,11 @@ if TYPE_CHECKING:
     from engine.transaction import Transaction
 
 
-def may_be_undone(tx: Transaction, before: Show) -> None:
-    """Remember what stood before something that moves now."""
-    tx.core.undo = before
-    tx.tally = tx.tally._replace(moved=tx.now)
-
-
 def remember_panels(tx: Transaction, panels: str | None) -> None:
     """Remember how the panels stand before those that people were asked for stand."""
     stood = tx.core.arrangement
     if stood is not None and stood != panels:
-        may_be_undone(tx, Show(panels=stood))
+        tx.may_be_undone(Show(panels=stood))
 
 
 def undone(tx: Transaction, _event: Undo) -> None:

@@ -82,6 +82,9 @@ class RoomFileTaken(_Model):
 
     kind: Literal["taken"]
     words: str
+    """For people, in the room's language."""
+    details: str
+    """For a technician: until when."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

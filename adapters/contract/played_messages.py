@@ -135,7 +135,7 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.ask.question", question_message(now)
     yield "out.ask.nothing_asked", nothing_asked_message(now)
     yield "out.reason.wear", lens_due_message(catalogue_in(DEFAULT_LANGUAGE), "tall", DUE, now)
-    yield "out.reason.taken", taken_message(now)
+    yield "out.reason.taken", taken_message(catalogue_in(DEFAULT_LANGUAGE), now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
     condition = Condition(now, proven=True, epoch=0, faults=(), metrics=nothing_counted)
     yield "out.alive", alive_message(now + 60_000, condition)

@@ -9,6 +9,7 @@ from adapters.live.messages import OutgoingMessage, body_of, rfc3339
 from engine.catalogue import Catalogue
 from engine.decisions import NoteCode
 from engine.refusal import Refused
+from engine.replies import ReplyCode
 
 
 def refusal_message(
@@ -27,12 +28,16 @@ def refusal_message(
     return OutgoingMessage("reason", body_of(data))
 
 
-def taken_message(now: int) -> OutgoingMessage:
-    """Say that the room file that came is in force."""
-    words_ = "The room file is in force until the one named at the start has changed."
-    return OutgoingMessage(
-        "reason", body_of({"kind": "taken", "words": words_, "at": rfc3339(now)})
-    )
+def taken_message(catalogue: Catalogue, now: int) -> OutgoingMessage:
+    """Say that the room file that came is in force, in the room's language as it is now."""
+    code: ReplyCode = "room_taken"
+    data = {
+        "kind": "taken",
+        "words": catalogue.say("reply", code),
+        "details": "The room file is in force until the one named at the start has changed.",
+        "at": rfc3339(now),
+    }
+    return OutgoingMessage("reason", body_of(data))
 
 
 def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) -> OutgoingMessage:

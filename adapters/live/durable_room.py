@@ -45,7 +45,8 @@ from adapters.live.room_outbox import RoomOutbox
 from adapters.live.room_totals import Counts
 from adapters.live.standing import (
     StandingTold,
-    state_message,
+    standing_for_asker,
+    standing_message,
     what_is_asked,
 )
 from engine import RoomEngine
@@ -354,7 +355,7 @@ class DurableRoom:
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
         """Say how everything stands to whoever has asked, and nobody else if they say where."""
         now = self.now()
-        said = state_message(self.room, self.engine.state, now)
+        said = standing_message(standing_for_asker(self.room, self.engine.state), now)
         return said if to is None or to.topic is None else response(said, to, now)
 
     def waiting(self) -> tuple[QueuedMessage, ...]:

@@ -119,7 +119,7 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
         except ValueError as error:
             faults = (str(error),)
         else:
-            room.say(taken_message(durable.now()))
+            room.say(taken_message(checked.catalogue, durable.now()))
             if room.unproven is not None:
                 room.unproven = None
                 room.say(room.alive())

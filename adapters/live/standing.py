@@ -54,11 +54,6 @@ def standing_message(data: dict[str, object], now: int) -> OutgoingMessage:
     return OutgoingMessage("standing", body_of({**said, "at": rfc3339(now)}), retained=True)
 
 
-def state_message(room: Room, state: State, now: int) -> OutgoingMessage:
-    """Say how everything stands to whoever asks, with all that is remembered of titles."""
-    return standing_message(with_remembered(standing_data(room, state), state.core), now)
-
-
 def standing_data(room: Room, state: State) -> dict[str, object]:
     """Give how things stand as far as has been reported, as plain data."""
     core = state.core
@@ -100,16 +95,16 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
     }
 
 
-def with_remembered(data: dict[str, object], core: Core) -> dict[str, object]:
-    """Add all that is remembered of titles, the latest first, for whoever asks.
+def standing_for_asker(room: Room, state: State) -> dict[str, object]:
+    """Give the same for whoever asks, with all that is remembered of titles, the latest first.
 
     Of a whole year it is too much to be said whenever something changes.
     """
     remembered = [
         {"name": one.name, "shape": _ratio(one.aspect), "last_choice": _choice(one.choice)}
-        for one in reversed(core.titles)
+        for one in reversed(state.core.titles)
     ]
-    return {**data, "remembered": remembered}
+    return {**standing_data(room, state), "remembered": remembered}
 
 
 def _ratio(aspect: int | None) -> float | None:
@@ -197,7 +192,7 @@ def _why(room: Room, state: State) -> dict[str, str]:
     if core.holds:
         return {"code": core.holds[0], "words": room.catalogue.say("hold", core.holds[0])}
     tx = Transaction(room, state, 0, own=True)
-    grounds = tx.grounds(core.row, by_person=core.override == "person")
+    grounds = tx.grounds_of_look(core.row)
     return {"code": grounds.code, "words": grounds.reason}
 
 

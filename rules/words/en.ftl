@@ -42,6 +42,7 @@ choice-more_time = More time
 ## Why something is done, where no row of the room's rules says so
 
 reason-person_asked = Somebody asked for it.
+reason-chosen_last = Somebody chose it so the last time.
 reason-at_screen = Somebody is at the screen: nothing may dazzle them.
 reason-menu = Menus are never stretched.
 reason-light_back = Nobody is at the screen any more: the light comes back.
@@ -150,6 +151,7 @@ refusal-unknown_topic = That is not known in this room: nothing has changed.
 
 reply-stands = It stands so already.
 reply-forgotten = That is forgotten: the room learns it anew.
+reply-room_taken = The new room file is used from now on.
 reply-known = Thank you, that is known now.
 reply-noted = Thank you, that is written down for whoever looks after the room.
 

@@ -40,6 +40,7 @@ choice-more_time = Mais tempo
 ## Why something is done, where no row of the room's rules says so
 
 reason-person_asked = Alguém o pediu.
+reason-chosen_last = Da última vez alguém escolheu assim.
 reason-at_screen = Está alguém junto ao ecrã: nada pode encandear essa pessoa.
 reason-menu = Os menus nunca são esticados.
 reason-light_back = Já ninguém está junto ao ecrã: a luz volta.
@@ -148,6 +149,7 @@ refusal-unknown_topic = Isso não é conhecido nesta sala: nada mudou.
 
 reply-stands = Já está assim.
 reply-forgotten = Está esquecido: a sala volta a aprender.
+reply-room_taken = O novo ficheiro da sala passa a ser usado.
 reply-known = Obrigado, fica registado.
 reply-noted = Obrigado, fica anotado para quem cuida da sala.
 

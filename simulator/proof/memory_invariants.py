@@ -231,7 +231,7 @@ def _heard(before: Core, event: Event, tx: Transaction) -> Iterator[str]:
         case PanelReport() if (
             after.override_look is not None and event.panels != before.arrangement
         ):
-            if after.override_look.panels is not None:
+            if after.override_look.panels not in {None, event.panels}:
                 yield "a person has moved panels, and still wants what they wanted before"
         case _:
             pass

@@ -11,9 +11,9 @@ from typing import Final
 
 from engine.choosing import pausing
 from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, RecallOrder, Withdrawn
-from engine.optics import larger_preset, on_panel, removes, window
+from engine.optics import on_panel, removes, window
 from engine.reconcile import LIT, standing_place
-from engine.room import DARK, Room
+from engine.room import DARK, PLAIN, Room, Show
 from engine.state import Core, PendingPrompt
 from simulator.proof.end_invariants import ends_unsaid, stay_ended
 from simulator.proof.wish_invariants import wishes_unanswered
@@ -58,7 +58,7 @@ def _decided(
         case PictureOrder():
             yield from _picture_changed(room, before, one, after)
             if after.override == "person" and one.picture != DARK:
-                yield from _picture_of_person(room, before, after)
+                yield from _picture_of_person(room, before, one, after)
         case CueOrder():
             yield from _cue(before, one, after)
         case RecallOrder():
@@ -184,18 +184,20 @@ def _picture_changed(room: Room, before: Core, order: PictureOrder, after: Core)
         yield "a large change of the picture too soon after the last one"
 
 
-def _picture_of_person(room: Room, before: Core, after: Core) -> Iterator[str]:
+def _picture_of_person(room: Room, before: Core, order: PictureOrder, after: Core) -> Iterator[str]:
     """Check that a picture that a person leaves as it stands is changed for their safety alone.
 
-    It may be too large for panels now or on the lens's way, a menu that is distorted, or dark.
+    It may be too large for panels now, a menu that is distorted, or dark. Whoever wants another
+    preset or other panels has it fitted anew, but it stays what it is, or is shown plain.
     """
-    shown, look = before.shown, after.override_look
-    wishes = look is not None and (look.picture is not None or look.lift is not None)
-    if shown is None or before.failed or wishes:
+    shown, look = before.shown, after.override_look or Show()
+    if shown is None or before.failed or look.picture is not None or look.lift is not None:
+        return
+    if look != Show():
+        if order.picture not in {shown.picture, PLAIN} and shown.picture != DARK:
+            yield "a person wants the lens or the panels elsewhere, and gets another picture"
         return
     place = standing_place(room, after)
-    if look is not None and look.preset is not None:
-        place = larger_preset(room, place, look.preset)
     forced = shown.picture == DARK or shown.picture in room.pictures
     if not forced and not on_panel(room, shown.region, place, after.arrangement):
         yield "a picture is changed against an override"

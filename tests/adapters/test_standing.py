@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from adapters.live.messages import rfc3339
-from adapters.live.standing import ON_THE_WAY, standing_data, with_remembered
+from adapters.live.standing import ON_THE_WAY, standing_data, standing_for_asker
 from engine.events import (
     Answer,
     Forget,
@@ -270,13 +270,12 @@ def test_whoever_asks_hears_all_that_is_remembered_and_nobody_else_is_told() -> 
         story.at(begins, Title(begun=True, name=name))
         story.film(begins, 2.39)
         story.at(begins + 600, Playback(state="stopped"))
-    data = standing_data(story.room, story.engine.state)
-    assert data["remembered"] is None
-    assert with_remembered(data, story.core)["remembered"] == [
+    assert stands(story)["remembered"] is None
+    assert standing_for_asker(story.room, story.engine.state)["remembered"] == [
         {"name": "second", "shape": 2.39, "last_choice": None},
         {"name": "first", "shape": 2.39, "last_choice": None},
     ]
     story.at(2_000, Forget(name="second"))
-    assert with_remembered(data, story.core)["remembered"] == [
+    assert standing_for_asker(story.room, story.engine.state)["remembered"] == [
         {"name": "first", "shape": 2.39, "last_choice": None},
     ]

@@ -129,6 +129,18 @@ def test_lamps_that_wait_stay_low_between_two_episodes() -> None:
     assert lamps(story) == ["low"]
 
 
+def test_the_first_lamps_of_an_evening_do_not_wait() -> None:
+    """Nothing stands that would flash. Before it is known whether something plays they do wait."""
+    story = Story(WAITING)
+    story.at(10, SourceChosen(source="disc"))
+    assert lamps(story) == []
+    story.at(10, Playback(state="stopped"))
+    assert lamps(story) == ["full"]
+    in_mid_film = Story(WAITING)
+    in_mid_film.film(10, 2.39)
+    assert lamps(in_mid_film) == ["low"]
+
+
 def test_lamps_that_wait_come_up_once_the_wish_has_stood() -> None:
     story = Story(WAITING)
     story.film(10, 2.39)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine import RoomEngine
-from engine.decisions import Note
+from engine.decisions import CueOrder, Note, PictureOrder, RecallOrder
 from engine.events import (
     Answer,
     Forget,
@@ -80,6 +80,29 @@ def test_a_picture_that_was_chosen_for_a_film_stands_again_when_it_begins() -> N
     assert story.pictures()[-1] == "plain"
     assert "gentle" not in story.pictures()[story.pictures().index("plain") :]
     assert why_begun(story) == ["person", "last_time"]
+
+
+def reasons(story: Story, second: float) -> dict[str, str]:
+    """Give the reasons of what was ordered from a second on, by what it was."""
+    made = (one for one in story.made if isinstance(one, PictureOrder | RecallOrder | CueOrder))
+    return {one.kind: one.code for one in made if one.at >= START + second * 1_000}
+
+
+def test_what_was_chosen_the_last_time_is_the_reason_until_somebody_says_something_new() -> None:
+    """Of the lens, the picture and a cue; another word for the cues is of tonight, alone."""
+    story = chosen_once(OverrideLook(picture="whole", preset="tall", cues={"lamps": "full"}))
+    assert reasons(story, 30)["recall"] == "person_asked"
+    story.at(100, LensReport(moving=False, preset="tall"))
+    story.at(110, Override(taken=True, until="session", look=OverrideLook(preset="broad")))
+    story.at(140, LensReport(moving=False, preset="broad"))
+    story.at(150, Override(taken=False))
+    begin(story, 200)
+    assert reasons(story, 200)["recall"] == "chosen_last"
+    assert {code for code in reasons(story, 200).values() if code != "row"} == {"chosen_last"}
+    take(story, 230, OverrideLook(cues={"lamps": "low"}))
+    assert reasons(story, 230) == {"cue": "person_asked"}
+    take(story, 260, OverrideLook(picture="cropped"))
+    assert reasons(story, 260) == {"picture": "person_asked"}
 
 
 def test_another_film_begins_as_the_rules_have_it() -> None:

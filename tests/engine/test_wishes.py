@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine import RoomEngine
-from engine.decisions import PictureOrder, PromptOver
+from engine.decisions import PictureOrder, Prompt, PromptOver
 from engine.events import (
     Answer,
     Event,
@@ -26,7 +26,7 @@ from engine.refusal import Refused
 from engine.state import Core
 from tests.engine.meetings import START, evenings, events
 from tests.engine.moments import BARE, asked, films, lost, prompted
-from tests.engine.story import HAYLOFT, SILENT, TWO_A_NIGHT, UNANSWERED, Story, changed
+from tests.engine.story import HAYLOFT, SILENT, TWO_A_NIGHT, UNANSWERED, Story, changed, shape
 
 TALL = Override(taken=True, look=OverrideLook(preset="tall"))
 BROAD = Override(taken=True, look=OverrideLook(preset="broad"))
@@ -232,3 +232,63 @@ def _theirs(event: Event, number: int, who: str | None) -> bool:
             return event.state in {"off", "cooling"}
         case _:
             return False
+
+
+def regions(story: Story, second: float) -> list[tuple[str, int, int, str]]:
+    """Give the pictures that were ordered from a second on: name, width, height and reason."""
+    made = (one for one in story.of(PictureOrder) if one.at >= START + second * 1_000)
+    return [(one.picture, one.region.width, one.region.height, one.code) for one in made]
+
+
+def test_to_another_preset_alone_the_picture_is_fitted_anew_once_the_lens_is_there() -> None:
+    """On the way it stays as small as it was, for it has to be safe at both ends."""
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(15, TALL)
+    assert (story.recalls(), regions(story, 15)) == (["tall"], [])
+    story.at(16, LensReport(moving=True, preset="tall"))
+    story.at(31, LensReport(moving=False, preset="tall"))
+    assert regions(story, 31) == [("plain", 3_840, 2_160, "person_asked")]
+
+
+def test_to_other_panels_alone_the_picture_is_fitted_anew_once_they_stand() -> None:
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(12, None)
+    story.at(15, Override(taken=True, look=OverrideLook(panels="open")))
+    assert regions(story, 15) == []
+    story.at(40, Answer(prompt=story.of(Prompt)[-1].id, answer="done"))
+    assert regions(story, 40) == [("plain", 4_096, 1_713, "person_asked")]
+
+
+def test_a_picture_that_another_lens_cannot_show_is_plain_there_and_they_are_told() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.20)
+    story.at(20, None)
+    assert story.pictures()[-1] == "gentle"
+    story.at(30, TALL)
+    story.at(31, LensReport(moving=True, preset="tall"))
+    story.at(46, LensReport(moving=False, preset="tall"))
+    assert story.pictures()[-1] == "plain"
+    assert "nearest" in story.notes()
+
+
+def test_a_menu_is_distorted_for_nobody_who_names_only_the_lens() -> None:
+    """They have named no picture, so nothing of what they chose waits for the film."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.20)
+    story.at(20, None)
+    story.at(30, BROAD)
+    assert story.pictures()[-1] == "gentle"
+    story.at(100, Playback(state="stopped"))
+    story.at(101, None)
+    assert story.pictures()[-1] == "plain"
+    assert "menu" not in story.core.holds
+
+
+def test_whoever_wants_it_left_as_it_is_gets_no_other_picture_when_the_shape_changes() -> None:
+    story = films(SILENT)
+    story.at(100, Override(taken=True, until="title"))
+    story.at(110, shape(1.78))
+    story.at(130, None)
+    assert regions(story, 100) == []

@@ -40,6 +40,7 @@ from tests.golden.scenes import (
     disc_begins,
     disc_plays,
     episode_begins,
+    episodes,
     shape,
     streamer_begins,
     streamer_ends,
@@ -231,16 +232,12 @@ def early_pause() -> Script:
 
 def autoplay() -> Script:
     """Four episodes of 2.00 behind idents of 1.78, eight seconds from one to the next."""
-    yield from switched_on("broad", "open")
-    yield from streamer_begins(45)
-    for number, name in enumerate(("first", "second", "third", "fourth")):
-        begins = 90 + number * 1_500
-        yield from episode_begins(begins, name)
-        yield begins + 31, shape(2.0)
-        yield begins + 1_492, Title(begun=False)
-        yield begins + 1_492, Playback(state="stopped", source="streamer")
-        yield begins + 1_493, shape(1.778)
-    yield from switched_off(6_200)
+    yield from episodes(2.0)
+
+
+def known_series() -> Script:
+    """The same with episodes of 2.39: from the second one on it is known how they go."""
+    yield from episodes(2.39)
 
 
 def put_back() -> Script:
@@ -395,6 +392,8 @@ EVENINGS = {
     "early-pause": Evening(early_pause),
     "autoplay": Evening(autoplay),
     "autoplay-longroom": Evening(autoplay, room_file=LONGROOM.read_text("utf-8")),
+    "known-series": Evening(known_series),
+    "known-series-longroom": Evening(known_series, room_file=LONGROOM.read_text("utf-8")),
     "slideshow": Evening(slideshow),
     "guests": Evening(guests),
     "match": Evening(match),

@@ -92,3 +92,17 @@ def disc_begins(t: float, ratio: float) -> Script:
     yield from disc_plays(t)
     yield t + 31, BlackSeen()
     yield t + 33, shape(ratio)
+
+
+def episodes(ratio: float) -> Script:
+    """Four episodes of a shape behind idents of 1.78, eight seconds from one to the next."""
+    yield from switched_on("broad", "open")
+    yield from streamer_begins(45)
+    for number, name in enumerate(("first", "second", "third", "fourth")):
+        begins = 90 + number * 1_500
+        yield from episode_begins(begins, name)
+        yield begins + 31, shape(ratio)
+        yield begins + 1_492, Title(begun=False)
+        yield begins + 1_492, Playback(state="stopped", source="streamer")
+        yield begins + 1_493, shape(1.778)
+    yield from switched_off(6_200)

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
+from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
+from engine.events import Event, Playback, SourceChosen
+from engine.room import Room
+from rules.room.load import load
 from simulator.nights.night_file import BadLine
 from simulator.nights.replay import replay
+from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
+from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
 from tests.golden.evenings import BEGINS
+from tests.golden.scenes import episodes
 from tests.golden.test_golden_nights import after, of, opened, played
 
 
@@ -70,6 +80,59 @@ def test_from_one_episode_to_the_next_lamps_and_picture_stay(name: str) -> None:
     assert asked(decisions) == []
     assert lamps(decisions) == [(45, "full"), (90, "low"), (6_102, "full")]
     assert [seconds(one) for one in of(decisions, PictureOrder)] == [45]
+
+
+KNOWN = 1_590
+"""When the second episode begins, of which it is known how it goes, in seconds."""
+AT_THE_CUT = 1
+"""Seconds within which a change of size belongs to the cut to what is shown anew."""
+
+
+@pytest.mark.parametrize("name", ["known-series", "known-series-longroom"])
+def test_once_a_series_is_known_no_episode_changes_its_size_while_it_is_watched(name: str) -> None:
+    """The film takes its place at the cut from the ident, as high as that, and keeps it.
+
+    In the first episode it is small for four seconds: it might be a dark scene of the ident.
+    """
+    decisions = played(name)
+    assert recalls(decisions) == asked(decisions) == []
+    assert lamps(decisions) == [(45, "full"), (90, "low"), (6_102, "full")]
+    first = of(between(decisions, 90, 1_500), PictureOrder)
+    assert [(seconds(one), one.aspect) for one in first] == [(125, 2.39)]
+    pictures = of(between(decisions, KNOWN, 6_100), PictureOrder)
+    cuts = [90 + number * 1_500 + cut for number in (1, 2, 3) for cut in (31, 1_492)]
+    assert len(pictures) == len(cuts)
+    assert all(
+        0 <= seconds(one) - cut < AT_THE_CUT for one, cut in zip(pictures, cuts, strict=True)
+    )
+    heights = [one.region.height for one in pictures]
+    assert max(heights) - min(heights) <= max(heights) // 100
+
+
+@pytest.mark.parametrize("path", [DEMO_ROOM, LONGROOM, CELLAR], ids=lambda one: one.stem)
+@pytest.mark.parametrize("ratio", [1.333, 1.85, 2.0, 2.2, 2.35, 2.39, 2.55])
+def test_so_it_is_with_series_of_every_shape_in_every_shipped_room(
+    path: Path, ratio: float
+) -> None:
+    """Whatever the lens or people are sent for is over with the first episode."""
+    room = load(path.read_text("utf-8"), path.name)
+    script = (
+        TimedEvent(BEGINS + round(t * 1_000), in_room(event, room)) for t, event in episodes(ratio)
+    )
+    lived = play_script(RoomEngine(room), Hub(room, Person()), script)
+    decisions = [decision for one in lived for decision in one.decisions]
+    known = between(decisions, KNOWN + 2, 6_000)
+    assert recalls(known) == asked(known) == []
+    cuts = [90 + number * 1_500 + cut for number in (1, 2, 3) for cut in (0, 31, 1_492)]
+    for one in of(known, PictureOrder):
+        assert any(-1 <= seconds(one) - cut <= AT_THE_CUT for cut in cuts), one
+
+
+def in_room(event: Event, room: Room) -> Event:
+    """Let the one source of a room play that of the streamer in another."""
+    if isinstance(event, SourceChosen | Playback) and event.source not in room.sources:
+        return replace(event, source="disc")
+    return event
 
 
 def lamps(decisions: list[Decision]) -> list[tuple[int, str]]:

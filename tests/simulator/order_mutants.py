@@ -76,16 +76,14 @@ _PICTURES: Final = (
     ),
 )
 _WANTED_PICTURES: Final = (
+    ("another lens, and a menu is distorted", "and _menu(tx)", "and False"),
     ("no dark for whoever is at the screen", "somebody_at_screen(core)", "False"),
     ("a person's own picture is replaced", "return None", "pass"),
-    ("a menu is distorted by hand", "picture = PLAIN  # A menu", "pass  # A menu"),
     ("a distorted menu is left to a person", "or _distorts(tx)", ""),
-    ("nobody is told why a menu is not distorted", 'holds.append("menu")', "pass"),
-    ("nobody is told why a picture is plain instead", 'holds.append("nearest")', "pass"),
+    ("nobody is told why a picture is plain instead", "holds.append(hold)", "pass"),
     ("the dark stays when nobody is there", "or is_dark(core)", ""),
     ("a picture on panels is left to a person", "_unsafe(tx, preset) or", ""),
     ("a picture follows the readings in a pause", "core.shown.picture == DARK", "True"),
-    ("a picture that cannot be shown is shown", "if not can_show(", "if False and can_show("),
 )
 _ASKING: Final = (
     (
@@ -147,12 +145,12 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         "_possible_travel",
         (("nobody is told why the lens waits", "holds.append(hold)", "pass"),),
     ),
-    (reconcile, "_travel_hold", _TRAVELS),
+    (reconcile, "travel_hold", _TRAVELS),
     (reconcile, "_order_recall", _RECALLS),
     (reconcile, "_order_picture", _PICTURES),
     (reconcile, "_wanted_picture", _WANTED_PICTURES),
     (reconcile, "_ask_for_panels", _ASKING),
-    (reconcile, "_ask_hold", _ASK_HOLDS),
+    (reconcile, "ask_hold", _ASK_HOLDS),
     (reconcile, "_send_to_screen", _TO_SCREEN),
     (reconcile, "_order_cues", _CUES),
     (
@@ -196,10 +194,18 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     ),
     (
         reconcile,
-        "reconcile",
+        "everything_waits_for",
         (
             ("orders while a technician is at work", "if core.service:", "if False:"),
             ("orders without light", "core.projector not in LIT", "False"),
+        ),
+    ),
+    (
+        reconcile,
+        "picture_hold",
+        (
+            ("a menu is distorted by hand", 'return "menu"', "return None"),
+            ("a picture that cannot be shown is shown", 'else "nearest"', "else None"),
         ),
     ),
     (

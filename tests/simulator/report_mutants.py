@@ -170,7 +170,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "an override's panel wish is kept against the person's own move",
-                "core.override_look = core.override_look._replace(panels=None)",
+                "core.override_look = look._replace(panels=None)",
                 "pass",
             ),
             ("fitted panels do not end their prompt", "core.asked.panels == panels", "False"),
