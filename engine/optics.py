@@ -21,7 +21,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
-from engine.plane import PIXEL, Box, Lengths, Plane, in_whole_numbers
+from engine.plane import PIXEL, ExactRect, Lengths, Plane, in_whole_numbers
 from engine.room import DARK, Crop, RoomBelow, Stretch
 from engine.stretch import enlarged_size, gain_of, target_width
 
@@ -34,6 +34,10 @@ CACHE_SIZE: Final = 4_096
 FAR: Final = 1_000_000
 """A distance, in pixels, that is outside every raster."""
 
+
+WHISKER: Final = 50
+"""A length that misses a whole pixel by no more than one part in so many has it: ratios and
+micrometres are rounded too, and what that takes away is no pixel's worth."""
 
 TRIFLE: Final = 50
 """Nobody sees that a picture grows by this share (1/10,000) or less."""
@@ -62,9 +66,9 @@ class Rect(NamedTuple):
         """Whether nothing is lit."""
         return self.width <= 0 or self.height <= 0
 
-    def exact(self) -> Box:
+    def exact(self) -> ExactRect:
         """Give its edges as exact fractions."""
-        return Box(*map(Fraction, (self.left, self.top, self.right, self.bottom)))
+        return ExactRect(*map(Fraction, (self.left, self.top, self.right, self.bottom)))
 
 
 UNLIT: Final = Rect(0, 0, 0, 0)
@@ -83,7 +87,7 @@ class Field(NamedTuple):
 
     window: Rect
     """The part of the screen that is within the opening and within the raster, rounded."""
-    exact: Box
+    exact: ExactRect
     """That part before the screen's edges were rounded."""
     opening: Rect
     """What panels leave free. It may pass the raster, and has no end where no panel stands."""
@@ -236,8 +240,8 @@ def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int
         width, height = larger if _grows(width, larger[0]) else (width, height)
     free = field.free  # Panels are kept clear to whole pixels, which may cost one more.
     return (
-        max(1, min(free.width, width // at.pixel)),
-        max(1, min(free.height, height // at.pixel)),
+        max(1, min(free.width, (width + at.pixel // WHISKER) // at.pixel)),
+        max(1, min(free.height, (height + at.pixel // WHISKER) // at.pixel)),
     )
 
 
@@ -312,13 +316,13 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
     known = preset is not None
     seen = [at] if known else below
     raster = Rect(0, 0, room.projector.columns, room.projector.rows)
-    exact = Box.common([_exact_screen(room, one) for one in seen])
+    exact = ExactRect.common([_exact_screen(room, one) for one in seen])
     screen = _common([_screen(room, one) for one in seen])
-    left_free = Box.common([_exact_opening(room, one, window(room, panels)) for one in below])
+    left_free = ExactRect.common([_exact_opening(room, one, window(room, panels)) for one in below])
     opening = _inside(left_free)
     free = _common([raster, opening])
-    bare = Box.common([left_free, raster.exact()])
-    lit = Box.common([exact, bare])
+    bare = ExactRect.common([left_free, raster.exact()])
+    lit = ExactRect.common([exact, bare])
     return Field(
         window=_common([screen, free]),
         exact=lit,
@@ -330,7 +334,7 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
             lit.height,
             bare.width,
             bare.height,
-            Box.common([exact, left_free]).width,
+            ExactRect.common([exact, left_free]).width,
             _overfilled(room, room.screen.width, _across(room, at)),
             _overfilled(room, room.screen.height, _down(room, at)),
         ),
@@ -374,11 +378,11 @@ def _screen(room: Room, preset: Preset) -> Rect:
     return Rect(left, top, columns - 2 * left, rows - 2 * top)
 
 
-def _exact_screen(room: Room, preset: Preset) -> Box:
+def _exact_screen(room: Room, preset: Preset) -> ExactRect:
     """Find the screen in the raster without rounding."""
     if preset.measured is not None:
         x, y = zip(*preset.measured, strict=True)
-        return Box(*(Fraction(end, PIXEL) for end in (min(x), min(y), max(x), max(y))))
+        return ExactRect(*(Fraction(end, PIXEL) for end in (min(x), min(y), max(x), max(y))))
     return _centred(room, preset, room.screen.width, room.screen.height)
 
 
@@ -387,7 +391,7 @@ def _nearest(product: int, divisor: int) -> int:
     return (2 * product + divisor) // (2 * divisor)
 
 
-def _exact_opening(room: Room, preset: Preset, free: Window) -> Box:
+def _exact_opening(room: Room, preset: Preset, free: Window) -> ExactRect:
     """Find what panels leave free; where no panel stands it has no end."""
     width, height = room.screen.width, room.screen.height
     if preset.measured is None:
@@ -400,16 +404,16 @@ def _exact_opening(room: Room, preset: Preset, free: Window) -> Box:
     return box if free.height < height else box._replace(top=Fraction(-FAR), bottom=Fraction(FAR))
 
 
-def _centred(room: Room, preset: Preset, width: int, height: int) -> Box:
+def _centred(room: Room, preset: Preset, width: int, height: int) -> ExactRect:
     """Place a size in micrometres in the middle of the raster."""
     columns, rows = room.projector.columns, room.projector.rows
     across = Fraction(width * columns, 2 * preset.raster_width)
     down = Fraction(height * rows, 2 * preset.raster_height)
     x, y = Fraction(columns, 2), Fraction(rows, 2)
-    return Box(x - across, y - down, x + across, y + down)
+    return ExactRect(x - across, y - down, x + across, y + down)
 
 
-def _inside(box: Box) -> Rect:
+def _inside(box: ExactRect) -> Rect:
     """Give the largest rectangle of whole pixels in a box."""
     return _between(-(-box.left // 1), -(-box.top // 1), box.right // 1, box.bottom // 1)
 

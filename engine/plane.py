@@ -20,7 +20,7 @@ MARGIN: Final = 8
 """Edges of an opening are followed past the screen's edges by 1/8 of the screen's size."""
 
 
-class Box(NamedTuple):
+class ExactRect(NamedTuple):
     """The exact edges of a rectangle in raster pixels."""
 
     left: Fraction
@@ -39,7 +39,7 @@ class Box(NamedTuple):
         return max(Fraction(), self.bottom - self.top)
 
     @classmethod
-    def common(cls, boxes: Sequence[Box]) -> Box:
+    def common(cls, boxes: Sequence[ExactRect]) -> ExactRect:
         """Give the part that is in all of them; its edges cross if there is none."""
         return cls(
             max(box.left for box in boxes),
@@ -116,7 +116,7 @@ class Plane(NamedTuple):
             max(-(-y // (w * PIXEL)) for _, y, w in corners),
         )
 
-    def inner(self, across: tuple[int, int], down: tuple[int, int]) -> Box:
+    def inner(self, across: tuple[int, int], down: tuple[int, int]) -> ExactRect:
         """Give the largest box within an opening.
 
         The opening is centred on the screen. `across` is its width and the screen's, `down` its
@@ -134,7 +134,7 @@ class Plane(NamedTuple):
             (whole_height + height) * whole * MARGIN,
         )
         before, after = -q // MARGIN, q + q // MARGIN
-        return Box(
+        return ExactRect(
             max(Fraction(x, w * PIXEL) for x, _, w in self._ends(left, before, left, after, q)),
             max(Fraction(y, w * PIXEL) for _, y, w in self._ends(before, top, after, top, q)),
             min(Fraction(x, w * PIXEL) for x, _, w in self._ends(right, before, right, after, q)),

@@ -32,7 +32,9 @@ def new(
     presets: Annotated[
         str, typer.Option(help='The ratios that the zoom\'s presets fit: "2.40, 1.78".')
     ] = "",
-    panels: Annotated[str, typer.Option(help='The ratios that panels leave free: "1.78".')] = "",
+    panels: Annotated[
+        str, typer.Option(help='What panels leave free, as ratios or widths: "1.78", "2.52 m".')
+    ] = "",
     time_zone: Annotated[str, typer.Option(help="Its time zone: Europe/Lisbon.")] = DEFAULT_ZONE,
     out: Annotated[Path | None, typer.Option(help="Write it here, not to the terminal.")] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from engine.planning.alignment import Side
     from engine.planning.margins import Margin, PresetMargins
+
+
+NO_BLEED: Final = 500
+"""A raster that passes an edge by less than this (micrometres) counts as ending there."""
 
 
 def margin_sentences(margins: Mapping[Side, Margin]) -> Iterator[str]:
@@ -33,12 +37,24 @@ def _margin(margin: Margin) -> str:
 
 
 def bleed_sentence(found: PresetMargins) -> str:
-    """Say how far the raster passes the edges of what is free."""
-    past = ", ".join(f"{side} {over / 1_000:.0f} mm" for side, over in found.bleed.items())
-    return (
-        f"the raster passes what is free by {past}: within that, corners read anew put right what "
-        "has crept, and where it is 0 or less only the lens does."
+    """Say how far the raster passes the edges of what is free, or ends before them."""
+    past = [(side, over) for side, over in found.bleed.items() if over >= NO_BLEED]
+    past_said = ", ".join(f"{side} {over / 1_000:.0f} mm" for side, over in past)
+    short = [
+        f"{side} {-over / 1_000:.0f} mm" for side, over in found.bleed.items() if over <= -NO_BLEED
+    ]
+    words = (
+        f"the raster passes what is free by {past_said}; within that, corners read anew put right "
+        "what has crept"
+        if past
+        else "the raster passes what is free nowhere"
     )
+    if short:
+        words += f"; it ends short of it by {', '.join(short)}"
+    if len(past) < len(found.bleed):
+        others = "at its other edges" if past else "everywhere"
+        words += f"; {others} only the lens puts right what has crept"
+    return f"{words}."
 
 
 def margin_data(margins: Mapping[Side, Margin]) -> dict[str, dict[str, float | bool | None]]:

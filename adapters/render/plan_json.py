@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from engine.planning.light import Brightness
     from engine.planning.placement import Area, Reach
     from engine.planning.plan import Masking, Plan, Seat, ShapeWays, Trade, Way, Zoom
+    from engine.planning.pose import Estimate, ProjectorPose
     from engine.room import Room
 
 Data = dict[str, Any]
@@ -68,12 +69,13 @@ def _zoom(zoom: Zoom) -> Data:
         "fits": number_of(zoom.fits),
         "raster_mm": {"width": _mm(zoom.width), "height": _mm(zoom.height)},
         "measured": zoom.measured,
-        "light": None if zoom.light is None else _light(zoom.light),
+        "past_border_mm": _mm(zoom.on_wall),
+        "light": None if zoom.light is None else _light(zoom.light, on_wall=zoom.on_wall > 0),
         "reach": None if zoom.reach is None else _reach(zoom.reach),
     }
 
 
-def _light(light: Brightness) -> Data:
+def _light(light: Brightness, *, on_wall: bool) -> Data:
     return {
         "white": round(light.luminance, 3),
         "foot_lamberts": round(light.foot_lamberts, 3),
@@ -83,7 +85,7 @@ def _light(light: Brightness) -> Data:
         "review_room": light.standard.review,
         "theatre": light.standard.theatre,
         "black": round(light.black, 5),
-        "black_on_wall": round(light.black_on_wall, 5),
+        "black_on_wall": round(light.black_on_wall, 5) if on_wall else None,
         "panels_pay": light.panels_pay,
     }
 
@@ -126,6 +128,7 @@ def _way(plan: Plan, way: Way) -> Data:
         "stretch": _bent(way),
         "lines": None if lines is None else {**lines._asdict(), "lift": lines.lift / 10_000},
         "covered_by": way.covered,
+        "left_with_panels": {panels: round(share, 5) for panels, share in way.left},
     }
 
 
@@ -153,6 +156,15 @@ def _trade(trade: Trade) -> Data:
         "pixels": round(trade.pixels, 5),
         "width": round(trade.size, 5),
         "travel_s": trade.travel / 1_000,
+        "others": [
+            {
+                "preset": one.preset,
+                "light": None if one.light is None else round(one.light, 5),
+                "pixels": round(one.pixels, 5),
+                "width": round(one.size, 5),
+            }
+            for one in trade.others
+        ],
     }
 
 
@@ -192,21 +204,35 @@ def _alignment(preset: str, found: Alignment) -> Data:
     return {
         "preset": preset,
         "region": {"left": left, "top": top, "width": right - left, "height": bottom - top},
+        "short_mm": _sides(found.short),
         "spill_mm": _sides(found.spill),
         "beyond_border": found.beyond,
         "middle": [round(place, 2) for place in split.middle],
         "screen_pixels": [round(split.width, 2), round(split.height, 2)],
-        "roll_degrees": round(split.roll, 4),
-        "skew_degrees": round(split.skew, 4),
+        "pose": _pose(found.pose),
         "trapezoid": {"across": round(split.across, 5), "down": round(split.down, 5)},
         "bow": None
         if split.bow is None
         else {edge: round(pixels, 2) for edge, pixels in split.bow._asdict().items()},
-        "steps": [
-            {"error": step.error, "pixels": round(step.pixels, 2), "turn": step.turn}
-            for step in found.steps
-        ],
+        "first": None
+        if found.first is None
+        else {**found.first._asdict(), "pixels": round(found.first.pixels, 2)},
     }
+
+
+def _pose(pose: ProjectorPose) -> Data:
+    angles = {"yaw": pose.yaw, "pitch": pose.pitch, "roll": pose.roll}
+    shifts = {"shift_up": pose.shift_up, "shift_across": pose.shift_across}
+    return {
+        **{f"{name}_degrees": _estimate(one) for name, one in angles.items()},
+        **{name: _estimate(one) for name, one in shifts.items()},
+        "misfit_pixels": round(pose.misfit, 2),
+        "distance_known": pose.distance_known,
+    }
+
+
+def _estimate(found: Estimate) -> Data:
+    return {"value": round(found.value, 4), "standard_deviation": round(found.error, 4)}
 
 
 def _area(area: Area) -> Data:

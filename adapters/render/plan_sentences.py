@@ -12,17 +12,20 @@ from engine.planning.light import (
     THEATRE_TOLERANCE,
     VISIBLE_BLACK,
 )
-from engine.planning.plan import LEAST_ANGLE
+from engine.planning.plan import LEAST_ANGLE, LEAST_GAIN
 from rules.text.findings import listed
 from rules.text.quantity import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from engine.planning.plan import Plan, Trade, Zoom
+    from engine.planning.plan import Plan, PresetComparison, Trade, Zoom
 
 SAME: Final = 0.01
 """Factors that differ from 1 by less than this count as no change."""
+
+LETS_ALL: Final = 0.995
+"""A lens that lets at least this share through is not said to hold light back."""
 
 NO_BRIGHTER: Final = (
     "Scaling or stretching a picture lights more of the screen and makes nothing brighter: the "
@@ -60,7 +63,7 @@ def cautions(plan: Plan) -> tuple[str, ...]:
     found = [BEAM]
     if plan.room.projector.throw is not None:
         found.append(BEFORE_DRILLING)
-    if any(alignment.steps for _, alignment in plan.aligned):
+    if any(alignment.first for _, alignment in plan.aligned):
         found.append(ON_A_LADDER)
     if plan.maskings:
         found.append(AT_THE_PANELS)
@@ -94,7 +97,7 @@ def _preset_light(zoom: Zoom, fixed: str, base: float) -> str:
     words_ = f"{zoom.preset}: {light.luminance:.1f} cd/m2, {verdict}"
     if zoom.preset != fixed:
         words_ += f"; {percent(light.luminance / base)} light against {fixed}"
-    if light.transmission < 1:
+    if light.transmission < LETS_ALL:
         words_ += f"; the lens lets {light.transmission * 100:.0f} % through there"
     return words_ + (", from the meter's reading." if light.metered else ".")
 
@@ -102,14 +105,39 @@ def _preset_light(zoom: Zoom, fixed: str, base: float) -> str:
 def _trades(plan: Plan) -> Iterator[str]:
     """Say for which ratios another preset is worth its travels."""
     moved = [trade for trade in plan.trades if trade.moves]
-    if not moved:
-        yield f"For every ratio here the lens may stay at {plan.fixed}: no other preset gives more."
-        return
     for preset, run in groupby(moved, key=lambda trade: "" if trade.made else trade.best.preset):
         yield _gain(plan, preset, list(run))
-    still = [trade.ratio for trade in plan.trades if not trade.moves]
-    if still:
-        yield f"{plan.fixed} is as good as any for {spans(plan, still)}."
+    still = [trade for trade in plan.trades if not trade.moves]
+    if not still:
+        return
+    where = f"For {spans(plan, [trade.ratio for trade in still])}" if moved else "For every ratio"
+    yield f"{where} the lens may stay at {plan.fixed}: {_no_better(plan, still)}"
+
+
+def _no_better(plan: Plan, still: list[Trade]) -> str:
+    """Say what other presets would give where none shows the picture larger."""
+    if len(plan.zooms) == 1:
+        return "no preset that the lens reaches gives more at that size."
+    gains = [
+        f"{preset} would give {_listed_gains([one for one in found if one.preset == preset])}"
+        for found in [[other for trade in still for other in trade.others]]
+        for preset in dict.fromkeys(one.preset for one in found)
+        if any(one.brighter_or_finer for one in found if one.preset == preset)
+    ]
+    if not gains:
+        return "no other preset gives more."
+    return f"no other preset shows it larger. {'; '.join(gains)}."
+
+
+def _listed_gains(found: list[PresetComparison]) -> str:
+    """Say what one preset gives for several ratios, and how wide it shows them."""
+    light, pixels = [one.light or 1.0 for one in found], [one.pixels for one in found]
+    gains = [
+        f"{_range(factors)} {what}"
+        for what, factors in (("light", light), ("pixels", pixels))
+        if max(factors) > LEAST_GAIN
+    ]
+    return f"{listed(gains, 'and')}, and {_range([one.size for one in found])} width"
 
 
 def _gain(plan: Plan, preset: str, trades: list[Trade]) -> str:
@@ -123,7 +151,7 @@ def _gain(plan: Plan, preset: str, trades: list[Trade]) -> str:
         )
         if max(abs(factor - 1) for factor in factors) > SAME
     ]
-    who = f"{preset} gives" if preset else "A second preset, made to fit, would give"
+    who = f"{preset} gives" if preset else "A preset made for each would give"
     pace, lens = plan.room.pace, plan.room.projector.lens
     return (
         f"{who} {listed(gains, 'and')} for {spans(plan, [trade.ratio for trade in trades])}, at "
@@ -138,21 +166,40 @@ def _panels(plan: Plan) -> Iterator[str]:
         light = zoom.light
         if light is None:
             continue
-        pays = "so that panels pay" if light.panels_pay else "so that panels hardly pay"
-        yield (
-            f"Raster black at {zoom.preset}: {light.black:.3f} cd/m2 on the screen, "
-            f"{light.black_on_wall:.4f} on a dark wall beside it; a rested eye sees "
-            f"{VISIBLE_BLACK:g}, {pays}."
+        wall = (
+            f"{light.black_on_wall:.4f} on a dark wall beside it"
+            if zoom.on_wall
+            else "none beside it, where the raster ends within the border"
         )
+        yield (
+            f"Raster black at {zoom.preset}: {light.black:.3f} cd/m2 on the screen, {wall}; a "
+            f"rested eye sees {VISIBLE_BLACK:g}, {_pays(zoom)}."
+        )
+
+
+def _pays(zoom: Zoom) -> str:
+    """Say whether panels hide black that is seen."""
+    if zoom.light is None or not zoom.light.panels_pay:
+        return "so that panels hardly pay"
+    return "so that panels pay" if zoom.grey else "but every picture here covers the lit screen"
 
 
 def _seats(plan: Plan) -> Iterator[str]:
     for seat in plan.seats:
         if seat.angle < LEAST_ANGLE:
             yield (
-                f"From {seat.seat} the whole screen is seen under {seat.angle:.0f} degrees: "
-                f"{LEAST_ANGLE:g} are the least that is wanted (SMPTE EG 18)."
+                f"From {seat.seat} the whole screen is seen under {_below_least(seat.angle)} "
+                f"degrees: {LEAST_ANGLE:g} are the least that is wanted (SMPTE EG 18)."
             )
+
+
+def _below_least(angle: float) -> str:
+    """Write an angle below the least with as many places as it takes to be seen below it."""
+    for places in range(3):
+        said = f"{angle:.{places}f}"
+        if float(said) < LEAST_ANGLE:
+            return said
+    return f"just under {LEAST_ANGLE:g}"
 
 
 def _steps(plan: Plan) -> Iterator[str]:

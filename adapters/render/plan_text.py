@@ -5,31 +5,26 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
+from adapters.render.alignment_text import alignment_rows
 from adapters.render.columns import TextLine, in_columns, widths
 from adapters.render.margin_text import bleed_sentence, margin_sentences
-from adapters.render.plan_sentences import cautions, percent, plan_sentences, spans
+from adapters.render.plan_notes import panels_sentence, shape_notes, way_name
+from adapters.render.plan_sentences import cautions, percent, plan_sentences
 from engine.aspect import ratio_text
-from engine.planning.alignment import SIDES
 from engine.planning.margins import margins
-from engine.room import WHOLE
-from rules.text.findings import listed
 from rules.text.quantity import show_duration, show_length, show_share
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from engine.planning.alignment import Alignment
-    from engine.planning.plan import Masking, Plan, Seat, ShapeWays, Way, Zoom
+    from engine.planning.placement import Reach
+    from engine.planning.plan import Plan, Seat, ShapeWays, Way, Zoom
 
 WIDTH: Final = 100
 LABEL: Final = 12
 SEATS_ABREAST: Final = 5
 INCH: Final = 25_400
-WHOLE_STILL: Final = 0.995
-"""A picture that keeps this share of its width counts as unchanged; the rest is rounding."""
-SEEN: Final = 1_000
-"""Lengths below this (micrometres) are not mentioned: nobody sees them."""
-
 LEGEND: Final = (
     "screen: the picture's size there; at: its left and top pixel; unlit: what stays dark of the "
     "screen, sides and ends; circles: how wide against their height, in the middle and at the "
@@ -97,7 +92,7 @@ def _zooms(plan: Plan) -> Iterator[TextLine]:
     head = ["Presets", "fits", "raster, m"]
     head += ["throw", "shift"] if reach else []
     head += ["let through", "cd/m2", "fL", "black", "on the wall"] if light else []
-    rows = [head, *(_zoom(zoom) for zoom in plan.zooms)]
+    rows = [head, *(_zoom(plan, zoom) for zoom in plan.zooms)]
     wide = widths(rows)
     yield TextLine("")
     yield TextLine(in_columns(head, wide), heading=True)
@@ -105,7 +100,7 @@ def _zooms(plan: Plan) -> Iterator[TextLine]:
         yield TextLine(in_columns(row, wide))
 
 
-def _zoom(zoom: Zoom) -> list[str]:
+def _zoom(plan: Plan, zoom: Zoom) -> list[str]:
     mark = " (measured)" if zoom.measured else ""
     row = [
         zoom.preset + mark,
@@ -113,17 +108,26 @@ def _zoom(zoom: Zoom) -> list[str]:
         f"{_metres(zoom.width)} x {_metres(zoom.height)}",
     ]
     if zoom.reach is not None:
-        beyond = "" if zoom.reach.in_range else " beyond"
-        row += [ratio_text(zoom.reach.throw_ratio) + beyond, _shift(zoom)]
+        row += [_throw(plan, zoom.reach), _shift(zoom)]
     if zoom.light is not None:
         row += [
             f"{zoom.light.transmission * 100:.0f} %",
             f"{zoom.light.luminance:.1f}",
             f"{zoom.light.foot_lamberts:.1f}",
             f"{zoom.light.black:.3f}",
-            f"{zoom.light.black_on_wall:.4f}",
+            f"{zoom.light.black_on_wall:.4f}" if zoom.on_wall else "none",
         ]
     return row
+
+
+def _throw(plan: Plan, reach: Reach) -> str:
+    """Say the throw ratio, with a further place where two would hide that it is out of reach."""
+    if reach.in_range:
+        return ratio_text(reach.throw_ratio)
+    throw = plan.room.projector.throw
+    near = {ratio_text(throw.shortest), ratio_text(throw.longest)} if throw is not None else set()
+    said = ratio_text(reach.throw_ratio)
+    return f"{reach.throw_ratio / 10_000:.4f} beyond" if said in near else f"{said} beyond"
 
 
 def _shift(zoom: Zoom) -> str:
@@ -157,7 +161,7 @@ def _shapes(plan: Plan) -> Iterator[TextLine]:
         yield TextLine(in_columns([ratio_text(shape.ratio), *head[1:]], wide), heading=True)
         for row in rows:
             yield TextLine(in_columns(row, wide))
-        for note in _notes(plan, shape):
+        for note in shape_notes(plan, shape):
             yield from _wrapped(note, "    ")
 
 
@@ -166,7 +170,7 @@ def _way(plan: Plan, way: Way, *, light: bool) -> list[str]:
     found, sampling, lines = way.placement, way.placement.sampling, way.placement.subtitles
     left = found.rect.left + (found.rect.width - way.columns) // 2
     top = found.rect.top + (found.rect.height - way.rows) // 2
-    row = [_name(way), _size(way), _pixels(way), f"{left},{top}"]
+    row = [way_name(way), _size(way), _pixels(way), f"{left},{top}"]
     row.append(f"{_millimetres(way.unlit_width)},{_millimetres(way.unlit_height)}")
     if light:
         zoom = plan.zoom(way.preset)
@@ -189,61 +193,6 @@ def _bent(way: Way) -> list[str]:
 
 def _lift(lift: int, *, can: bool) -> str:
     return f"+{lift / 100:.1f} %" if can else "lost"
-
-
-def _notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
-    """Say what the table cannot: what is lost, what falls on the wall, what panels cover."""
-    yield from _idle(plan, shape)
-    shown = [way for way in shape.ways if not way.as_plain and way.picture != WHOLE]
-    short = [_short(plan, way) for way in shown]
-    if any(short):
-        named = ", ".join(filter(None, short))
-        yield f"less is filled than was asked, so that rules show plain: {named}"
-    for way in shown:
-        lost, spill = _sides(way.placement.lost), _sides(way.placement.spill)
-        if lost:
-            yield f"{_name(way)}: lost in the border {lost}"
-        if spill:
-            yield f"{_name(way)}: falls on the wall {spill}"
-    for masking in plan.maskings:
-        under = [_name(way) for way in shown if masking.panels in way.covered]
-        if under:
-            yield f"{masking.panels} panels, fitted, make smaller {', '.join(under)}"
-
-
-def _idle(plan: Plan, shape: ShapeWays) -> Iterator[str]:
-    """Name the pictures that are shown plain, with the presets where they are."""
-    where: dict[tuple[str, ...], list[str]] = {}
-    for picture in plan.room.pictures:
-        same = (way.preset for way in shape.ways if way.picture == picture and way.as_plain)
-        where.setdefault(tuple(same), []).append(picture)
-    for presets, pictures in where.items():
-        if presets:
-            at = "" if len(presets) == len(plan.zooms) else f" at {listed(presets, 'and')}"
-            yield f"{', '.join(pictures)}{at}: nothing to gain, shown plain"
-
-
-def _short(plan: Plan, way: Way) -> str:
-    """Say how much a picture fills if it is less than was asked for, and what stops it."""
-    enlarged = way.placement.enlarged
-    if enlarged is None or enlarged.kept:
-        return ""
-    stops = "raster ends" if way.columns >= plan.room.projector.columns else "its limits"
-    return f"{_name(way)} {enlarged.fill * 100:.0f} % ({stops})"
-
-
-def _name(way: Way) -> str:
-    return f"{way.preset} {way.picture}"
-
-
-def _sides(lengths: Sequence[int]) -> str:
-    """Say a length for each side where there is one."""
-    parts = [
-        f"{_millimetres(length)} mm {side}"
-        for side, length in zip(SIDES, lengths, strict=True)
-        if length >= SEEN
-    ]
-    return ", ".join(parts)
 
 
 # ------------------------------------------------------------------- one zoom against presets
@@ -285,26 +234,16 @@ def _maskings(plan: Plan) -> Iterator[TextLine]:
     """List the panels, and what is left of each picture with them fitted."""
     if not plan.maskings:
         return
-    rows: Rows = [["", "leave free", "each side, mm", "above and below, mm"]]
-    rows += [
-        [one.panels, ratio_text(one.opening), _millimetres(one.side), _millimetres(one.end)]
-        for one in plan.maskings
-    ]
+    rows: Rows = [["", "leave free", "free, mm", "each side, mm", "above and below, mm"]]
+    screen = plan.room.screen
+    for one in plan.maskings:
+        free = screen.width - 2 * one.side, screen.height - 2 * one.end
+        lengths = f"{_millimetres(free[0])} x {_millimetres(free[1])}"
+        panel = _millimetres(one.side), _millimetres(one.end)
+        rows.append([one.panels, ratio_text(one.opening), lengths, *panel])
     yield from _titled("Panels", rows)
     for one in plan.maskings:
-        yield from _wrapped(_kept(plan, one), "    ")
-
-
-def _kept(plan: Plan, masking: Masking) -> str:
-    """Say which pictures panels leave alone, and what they cost the others."""
-    whole = [ratio for ratio, share in masking.kept if share >= WHOLE_STILL]
-    less = [
-        f"{ratio_text(ratio)} {percent(share)}"
-        for ratio, share in masking.kept
-        if share < WHOLE_STILL
-    ]
-    sentence = f"{masking.panels}: fitted, they leave {spans(plan, whole) or 'nothing'} alone"
-    return sentence + (f" and make smaller {', '.join(less)}" if less else "")
+        yield from _wrapped(panels_sentence(plan, one), "    ")
 
 
 def _seats(plan: Plan) -> Iterator[TextLine]:
@@ -335,45 +274,12 @@ def _seen(seats: Sequence[Seat], at: int) -> Iterator[str]:
 
 def _alignment(plan: Plan, preset: str, found: Alignment) -> Iterator[TextLine]:
     """Say what the measured corners show, and what to put right first."""
-    left, top, right, bottom = found.box
-    border = plan.room.screen.border
-    spill = _sides(found.spill) or "nothing"
-    verdict = f"beyond it on the {', '.join(found.beyond)}" if found.beyond else "which takes it"
     yield TextLine("")
     yield TextLine(f"Alignment of {preset}, from its measured corners", heading=True)
-    yield _labelled(
-        "Use",
-        f"columns {left} to {right}, rows {top} to {bottom}: {right - left} x {bottom - top} "
-        "pixels take in the whole screen",
-    )
-    yield _labelled("Spill", f"{spill}; the border is {show_length(border)}, {verdict}")
-    for label, text in _errors(found):
-        yield _labelled(label, text)
-    if not found.steps:
-        yield _labelled("First", "nothing is worth touching: no corner is a pixel off")
-    for number, step in enumerate(found.steps, start=1):
-        moves = f"{step.turn} ({step.pixels:.1f} pixels)"
-        label = "First" if number == 1 else "Then"
-        first, *rest = wrap(moves, WIDTH - LABEL)
+    for label, text in alignment_rows(found, plan.room.screen.border):
+        first, *rest = wrap(text, WIDTH - LABEL)
         yield _labelled(label, first)
-        yield from (_labelled("", text) for text in rest)
-
-
-def _errors(found: Alignment) -> Iterator[tuple[str, str]]:
-    """Name each part of the error."""
-    split = found.split
-    yield "Screen", f"{split.width:.1f} x {split.height:.1f} pixels through its middle"
-    way = "clockwise" if split.roll > 0 else "anticlockwise"
-    yield "Rotation", f"{abs(split.roll):.2f} degrees {way}; out of square by {split.skew:+.2f}"
-    side = "right" if split.across > 0 else "left"
-    end = "bottom" if split.down > 0 else "top"
-    across, down = abs(split.across) * 100, abs(split.down) * 100
-    yield "Trapezoid", f"{across:.2f} % larger at the {side}, {down:.2f} % larger at the {end}"
-    if split.bow is None:
-        yield "Bow", "not known: type the middles of the edges too (measured: middles)"
-    else:
-        edges = (f"{name} {value:+.1f}" for name, value in split.bow._asdict().items())
-        yield "Bow", f"{', '.join(edges)} pixels outwards"
+        yield from (_labelled("", line) for line in rest)
 
 
 # ------------------------------------------------------------------------------------ helpers

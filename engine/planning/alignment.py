@@ -2,33 +2,44 @@
 
 The map between a flat screen and the raster is projective, and four corners determine it. Their
 eight figures are split here into the place of the screen's middle, its size, how far it is rolled,
-how far it is out of square, and a trapezoid in each direction. Such a map keeps straight lines
-straight, so corners alone cannot show a bow: that takes the middles of the edges as well.
+how far it is out of square, and a trapezoid in each direction: what the eye sees. How the projector
+stands is another question, which `pose` answers. Such a map keeps straight lines straight, so
+corners alone cannot show a bow: that takes the middles of the edges as well.
+
+Only one correction is told. Each changes what the others look like, so the corners are read again
+after it.
 
 These figures are for people. Decisions use the exact map of `engine.plane`.
 """
 
 from __future__ import annotations
 
-from math import atan, atan2, ceil, degrees, hypot, radians
+from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.plane import PIXEL, Plane, corner_fault, cross
+from engine.planning.pose import READING, find_pose
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from engine.planning.pose import Estimate, ProjectorPose
     from engine.room import Corners, Middles, Room
 
 NEGLIGIBLE: Final = 1.0
 """An error that moves no corner by more than this many pixels is not worth correcting."""
+MISFIT: Final = 3 * READING
+"""A corner that misses the projector fitted to it by more than this many pixels was misread, or the
+screen's frame is out of square."""
+CLEARLY: Final = 10
+"""A turn that moves a corner by this many times what the corners misfit is right all the same."""
 
 Side = Literal["left", "top", "right", "bottom"]
 
 SIDES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
 """The order of a rectangle's edges wherever four figures are given without names."""
 
-Misalignment = Literal["roll", "trapezoid across", "trapezoid down", "shift", "skew", "bow"]
+Misalignment = Literal["turned", "tipped", "rolled", "misfit", "shift", "bow"]
 """What can be wrong with how a projector stands, or with the screen."""
 
 
@@ -54,11 +65,11 @@ class Split(NamedTuple):
     height: float
     """Height of the screen, measured through its middle."""
     roll: float
-    """Degrees by which the screen is turned clockwise in the raster. The picture is turned as far
-    the other way: it is too high on the right."""
+    """Degrees by which the screen seems turned clockwise in the raster. A projector that is turned
+    or tipped with a shifted lens shows that too, without being rolled: see `ProjectorPose.roll`."""
     skew: float
-    """Degrees by which the screen's edges miss a right angle. A projector hardly does that: the
-    screen is out of square, or a corner was misread."""
+    """Degrees by which the screen's edges miss a right angle in the raster; for the same reason
+    that alone says nothing against the screen's frame."""
     across: float
     """Trapezoid: how much larger the screen is in the raster at its right edge than at its left,
     as a share."""
@@ -84,14 +95,19 @@ class Alignment(NamedTuple):
     box: tuple[int, int, int, int]
     """The smallest rectangle round the whole screen, in raster pixels, as `SIDES` lists the
     edges."""
+    short: tuple[int, int, int, int]
+    """How far that rectangle ends inside each edge of the screen at worst, in micrometres: the
+    raster is at its end there."""
     spill: tuple[int, int, int, int]
     """How far that rectangle passes each edge of the screen at worst, in micrometres."""
     beyond: tuple[Side, ...]
     """The sides on which it passes the border as well."""
     split: Split
-    steps: tuple[Correction, ...]
-    """What to do, in order: first what moving the projector corrects, largest error first, then
-    lens shift, then what neither corrects. Empty if nothing is worth correcting."""
+    pose: ProjectorPose
+    first: Correction | None
+    """The one thing to do before the corners are read again: the largest of what moving the
+    projector corrects, then lens shift, then what neither corrects. None if nothing is worth
+    it."""
 
 
 def align(room: Room, corners: Corners, middles: Middles | None = None) -> Alignment:
@@ -101,18 +117,24 @@ def align(room: Room, corners: Corners, middles: Middles | None = None) -> Align
         raise ValueError(wrong)
     plane = Plane.through(corners)
     columns, rows = room.projector.columns, room.projector.rows
-    left, top, right, bottom = plane.outer()
+    whole = plane.outer()
+    left, top, right, bottom = whole
     box = max(0, left), max(0, top), min(columns, right), min(rows, bottom)
-    spill = _spill(room, plane, box)
-    found = split(corners, middles)
+    spill, ends = _spill(room, plane, box), _short(room, plane, box)
+    left, top, right, bottom = (
+        end if one != other else 0 for end, one, other in zip(ends, box, whole, strict=True)
+    )
+    found, pose = split(corners, middles), find_pose(room, corners)
     return Alignment(
         box=box,
+        short=(left, top, right, bottom),
         spill=spill,
         beyond=tuple(
             side for side, over in zip(SIDES, spill, strict=True) if over > room.screen.border
         ),
         split=found,
-        steps=_steps(room, found),
+        pose=pose,
+        first=_first(room, found, pose),
     )
 
 
@@ -142,34 +164,47 @@ def split(corners: Corners, middles: Middles | None = None) -> Split:
     )
 
 
-def _steps(room: Room, found: Split) -> tuple[Correction, ...]:
-    """List what is worth correcting, in the order in which to do it."""
-    feet = sorted(_feet(room, found), key=lambda step: -step.pixels)
-    return tuple(step for step in (*feet, *_others(room, found)) if step.pixels > NEGLIGIBLE)
+def _first(room: Room, found: Split, pose: ProjectorPose) -> Correction | None:
+    """Pick what to do first: no shift can be judged while the projector stands askew."""
+    feet = sorted(_feet(pose), key=lambda step: -step.pixels)
+    worth = [step for step in (*feet, *_others(room, found)) if step.pixels > NEGLIGIBLE]
+    largest = worth[0] if worth else None
+    if pose.misfit > MISFIT and not (feet and feet[0].pixels > CLEARLY * pose.misfit):
+        return _misfit(pose, largest)
+    return largest
 
 
-def _feet(room: Room, found: Split) -> Iterator[Correction]:
-    """List what rolling, turning and tipping the projector corrects."""
-    corner = hypot(found.width, found.height) / 2
-    way = "clockwise" if found.roll > 0 else "anticlockwise"
-    yield Correction(
-        "roll",
-        abs(radians(found.roll)) * corner,
-        f"roll the projector {way}, seen from behind it, by {abs(found.roll):.2f} degrees",
+def _feet(pose: ProjectorPose) -> Iterator[Correction]:
+    """List what turning, tipping and rolling the projector corrects, as far as it is certain."""
+    turned, tipped, rolled = pose.moves
+    if _shows(pose, pose.yaw, turned):
+        side = "left" if pose.yaw.value > 0 else "right"
+        turn = f"turn the projector to the {side}{_angle(pose, pose.yaw)}"
+        yield Correction("turned", turned, turn)
+    if _shows(pose, pose.pitch, tipped):
+        end = "down" if pose.pitch.value > 0 else "up"
+        turn = f"tip the projector's front {end}{_angle(pose, pose.pitch)}, and "
+        yield Correction("tipped", tipped, turn + "bring the picture back with lens shift")
+    if pose.roll.certain:
+        way = "anticlockwise" if pose.roll.value > 0 else "clockwise"
+        turn = f"roll the projector {way}, seen from behind it, by about {degrees_said(pose.roll)}"
+        yield Correction("rolled", rolled, turn)
+
+
+def _shows(pose: ProjectorPose, angle: Estimate, moved: float) -> bool:
+    """Tell whether the way of a turn is certain, if not how far it goes without a distance."""
+    return angle.certain if pose.distance_known else moved > MISFIT
+
+
+def _misfit(pose: ProjectorPose, otherwise: Correction | None) -> Correction:
+    """Ask for new readings where no projector shows corners like these."""
+    turn = (
+        "read the corners again, for no projector shows a square screen so; if they stand, the "
+        "screen's frame is out of square"
     )
-    side = "right" if found.across > 0 else "left"
-    yield Correction(
-        "trapezoid across",
-        abs(found.across) / 2 * corner,
-        f"turn the projector to the {side}{_angle(room, found.across, room.screen.width)}",
-    )
-    end = "down" if found.down > 0 else "up"
-    yield Correction(
-        "trapezoid down",
-        abs(found.down) / 2 * corner,
-        f"tip the projector's front {end}{_angle(room, found.down, room.screen.height)}, and "
-        "bring the picture back with lens shift",
-    )
+    if otherwise is not None:
+        turn += f": then {otherwise.turn}"
+    return Correction("misfit", pose.misfit, turn)
 
 
 def _others(room: Room, found: Split) -> Iterator[Correction]:
@@ -183,23 +218,21 @@ def _others(room: Room, found: Split) -> Iterator[Correction]:
         f"shift the picture {abs(x):.1f} pixels {ways[0]} and {abs(y):.1f} pixels {ways[1]}",
     )
     yield Correction(
-        "skew",
-        abs(radians(found.skew)) / 2 * hypot(found.width, found.height) / 2,
-        "read the corners again; if they stand, the screen's frame is out of square",
-    )
-    yield Correction(
         "bow",
         0.0 if found.bow is None else max(abs(edge) for edge in found.bow),
         "no turn cures a bow: look to the screen's frame and tension, then to the lens",
     )
 
 
-def _angle(room: Room, trapezoid: float, length: int) -> str:
+def _angle(pose: ProjectorPose, angle: Estimate) -> str:
     """Say by how many degrees to turn, if the projector's distance is known."""
-    throw = room.projector.throw
-    if throw is None:
-        return ""
-    return f" by about {degrees(atan(abs(trapezoid) * throw.distance / length)):.2f} degrees"
+    return f" by about {degrees_said(angle)}" if pose.distance_known else ""
+
+
+def degrees_said(angle: Estimate) -> str:
+    """Say an angle without its sign, with how far it may be out."""
+    out = max(0.01, 2 * angle.error)
+    return f"{abs(angle.value):.2f} degrees (give or take {out:.2f})"
 
 
 def _spill(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[int, int, int, int]:
@@ -212,6 +245,19 @@ def _spill(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[in
         ceil(max(0.0, *(-v for _, v in places)) * height),
         ceil(max(0.0, *(u - 1 for u, _ in places)) * width),
         ceil(max(0.0, *(v - 1 for _, v in places)) * height),
+    )
+
+
+def _short(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[int, int, int, int]:
+    """Give how far a box ends inside each edge of the screen at worst, micrometres."""
+    left, top, right, bottom = box
+    ends = [[plane.back(x, y) for y in (top, bottom)] for x in (left, right)]
+    width, height = room.screen.width, room.screen.height
+    return (
+        round(max(0.0, *(u for u, _ in ends[0])) * width),
+        round(max(0.0, *(side[0][1] for side in ends)) * height),
+        round(max(0.0, *(1 - u for u, _ in ends[1])) * width),
+        round(max(0.0, *(1 - side[1][1] for side in ends)) * height),
     )
 
 

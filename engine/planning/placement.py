@@ -111,6 +111,8 @@ class Enlargement(NamedTuple):
     """Share of the unlit width that it fills, 0 to 1."""
     kept: bool
     """Whether it gives all that it promises: see `optics.can_show`."""
+    at_end: bool
+    """Whether it is as wide as raster and opening allow, so that nothing wider can be shown."""
 
 
 ShiftRange = Literal["within", "doubtful", "beyond"]
@@ -380,6 +382,7 @@ def _enlarged(room: Room, look: Look, aspect: int, rect: Rect) -> Enlargement | 
         widening=widen(shape, max(1.0, rect.width / even)),
         fill=(rect.width - even) / (float(field.wanted) - even),
         kept=can_show(room, look.picture, aspect, look.preset, look.panels),
+        at_end=rect.width >= int(field.exact.width),
     )
 
 

@@ -10,12 +10,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import WIDE_FRAME, ratio_text
-from engine.optics import fit, largest_preset, on_panel, raster_size, window
+from engine.optics import Rect, fit, largest_preset, on_panel, raster_size, window
 from engine.plane import raster_area
 from engine.planning.alignment import align
 from engine.planning.light import brightness
 from engine.planning.placement import (
     Area,
+    outline,
     pixels_per_degree,
     place,
     presets_for,
@@ -57,6 +58,8 @@ LEAST_ANGLE: Final = 30.0
 """The least horizontal viewing angle, degrees (SMPTE EG 18-1994, second-hand)."""
 
 
+LEAST_GREY: Final = 0.005
+"""Black light on less than this share of the screen is not seen."""
 LEAST_GAIN: Final = 1.01
 """A travel is worth it if it gives more than this many times the light, pixels or width."""
 
@@ -72,6 +75,11 @@ class Zoom(NamedTuple):
     height: float
     """Height of it."""
     measured: bool
+    on_wall: int
+    """How far the raster passes the border at worst, micrometres: black light falls on the wall
+    there. 0 if it ends within the border."""
+    grey: bool
+    """Whether any picture that is planned leaves black light on the screen beside it."""
     light: Brightness | None
     reach: Reach | None
 
@@ -96,6 +104,9 @@ class Way(NamedTuple):
     """Whether it is a named picture that gains nothing here and is shown plain."""
     covered: tuple[str, ...]
     """The arrangements on whose panels it would fall. With them fitted it is made smaller."""
+    left: tuple[tuple[str, float], ...]
+    """For each arrangement, the share of its width or height, whichever is less, that is left with
+    it fitted: a stretch may fill less between panels that it does not reach."""
 
 
 class ShapeWays(NamedTuple):
@@ -105,6 +116,29 @@ class ShapeWays(NamedTuple):
     best: Way
     """Plain, at the preset that shows it largest, and of equals at the brightest."""
     ways: tuple[Way, ...]
+
+
+class PresetComparison(NamedTuple):
+    """One ratio at a preset, against the same at a zoom that is left alone."""
+
+    preset: str
+    light: float | None
+    """How many times as bright the preset is; None if nothing is known about light."""
+    pixels: float
+    """How many times as many pixels the picture has there."""
+    size: float
+    """How many times as wide the picture is there; what passes the screen's edge counts for
+    nothing."""
+
+    @property
+    def gains(self) -> bool:
+        """Whether anybody would see what is gained."""
+        return self.brighter_or_finer or self.size > LEAST_GAIN
+
+    @property
+    def brighter_or_finer(self) -> bool:
+        """Whether anybody would see more light or more pixels."""
+        return max(self.light or 1.0, self.pixels) > LEAST_GAIN
 
 
 class Trade(NamedTuple):
@@ -120,19 +154,17 @@ class Trade(NamedTuple):
     pixels: float
     """How many times as many pixels the picture has there."""
     size: float
-    """How many times as wide the picture is there."""
+    """How many times as wide the picture is there; what passes the screen's edge counts for
+    nothing."""
     travel: int
     """How long the lens travels there at most, ms; 0 if it stays."""
+    others: tuple[PresetComparison, ...]
+    """The same at every other preset of the room file."""
 
     @property
     def moves(self) -> bool:
         """Whether the lens travels for it."""
         return self.fixed.preset != self.best.preset
-
-    @property
-    def gains(self) -> bool:
-        """Whether anybody would see the difference."""
-        return max(self.light or 1.0, self.pixels, self.size) > LEAST_GAIN
 
 
 class Masking(NamedTuple):
@@ -145,7 +177,8 @@ class Masking(NamedTuple):
     end: int
     """Height of the panel at the top and at the bottom, micrometres; 0 if there is none."""
     kept: tuple[tuple[int, float], ...]
-    """For each ratio, the share of the picture's width that is left at its best preset."""
+    """For each ratio, the share of the picture's width or height that is left at its best
+    preset."""
 
 
 class Seen(NamedTuple):
@@ -196,7 +229,7 @@ def plan(room: Room, ratios: tuple[int, ...] = RATIOS) -> Plan:
     shapes = tuple(_shape(room, ratio) for ratio in ratios)
     return Plan(
         room=room,
-        zooms=tuple(_zoom(room, preset) for preset in room.presets.values()),
+        zooms=tuple(_zoom(room, preset, shapes) for preset in room.presets.values()),
         fixed=largest_preset(room),
         shapes=shapes,
         trades=tuple(_trades(room, shapes)),
@@ -210,18 +243,25 @@ def plan(room: Room, ratios: tuple[int, ...] = RATIOS) -> Plan:
     )
 
 
-def _zoom(room: Room, preset: Preset) -> Zoom:
+def _zoom(room: Room, preset: Preset, shapes: tuple[ShapeWays, ...]) -> Zoom:
     columns, rows = room.projector.columns, room.projector.rows
     width, height = float(preset.raster_width), float(preset.raster_height)
     if preset.measured is not None:
         area = raster_area(room, preset) * 1e12
         width, height = (area * columns / rows) ** 0.5, (area * rows / columns) ** 0.5
+    raster = outline(room, preset.name, Rect(0, 0, columns, rows))
+    passed = (
+        over for x, y in raster for over in (-x, x - room.screen.width, -y, y - room.screen.height)
+    )
+    ways = (way for shape in shapes for way in shape.ways if way.preset == preset.name)
     return Zoom(
         preset=preset.name,
         fits=preset.fits,
         width=width,
         height=height,
         measured=preset.measured is not None,
+        on_wall=max(0, round(max(passed)) - room.screen.border),
+        grey=any(way.placement.grey > LEAST_GREY for way in ways),
         light=brightness(room, preset.name),
         reach=reach(room, preset.name),
     )
@@ -269,7 +309,18 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
         unlit_height=found.unlit_height + round(above),
         as_plain=False,
         covered=tuple(name for name in room.panels if on_panel(room, rect, preset, name)),
+        left=tuple(
+            (name, _left(room, rect, preset, name, (picture, WIDE_FRAME if whole else ratio)))
+            for name in room.panels
+        ),
     )
+
+
+def _left(room: Room, rect: Rect, preset: str, panels: str, shown: tuple[str, int]) -> float:
+    """Give the share of a picture's width or height that is left with panels fitted."""
+    picture, ratio = shown
+    inside = fit(room, picture, 0, ratio, preset, panels)
+    return min(1.0, inside.width / max(1, rect.width), inside.height / max(1, rect.height))
 
 
 def _share(ratio: int) -> tuple[float, float]:
@@ -291,24 +342,37 @@ def _trades(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Trade]:
         best = shape.best
         if made:
             best = _way(trial, shape.ratio, presets_for(trial, shape.ratio)[0].preset, PLAIN)
-        found = _trade(trial, shape.ratio, alone, best)
-        if not found.gains:
-            found = _trade(trial, shape.ratio, alone, alone)
+        found = _trade(trial, shape, alone, best)
+        if not _compare(trial, shape.ratio, alone, best).gains:
+            found = _trade(trial, shape, alone, alone)
         yield found._replace(made=found.best.preset not in room.presets)
 
 
-def _trade(room: Room, ratio: int, alone: Way, best: Way) -> Trade:
-    """Compare one way with another."""
-    there, here = brightness(room, best.preset), brightness(room, alone.preset)
+def _trade(room: Room, shape: ShapeWays, alone: Way, best: Way) -> Trade:
+    """Compare a lens left alone with one preset, and with every other of the room file."""
+    against = _compare(room, shape.ratio, alone, best)
+    plain = (way for way in shape.ways if way.picture == PLAIN and way.preset != alone.preset)
     return Trade(
-        ratio=ratio,
+        ratio=shape.ratio,
         fixed=alone,
         best=best,
         made=False,
-        light=there.luminance / here.luminance if there and here else None,
-        pixels=best.columns * best.rows / max(1, alone.columns * alone.rows),
-        size=best.area.width / max(1.0, alone.area.width),
+        light=against.light,
+        pixels=against.pixels,
+        size=against.size,
         travel=room.projector.lens.travel if best.preset != alone.preset else 0,
+        others=tuple(_compare(room, shape.ratio, alone, way) for way in plain),
+    )
+
+
+def _compare(room: Room, ratio: int, alone: Way, other: Way) -> PresetComparison:
+    there, here = brightness(room, other.preset), brightness(room, alone.preset)
+    sizes = {one.preset: one.size for one in presets_for(room, ratio)}
+    return PresetComparison(
+        preset=other.preset,
+        light=there.luminance / here.luminance if there and here else None,
+        pixels=other.columns * other.rows / max(1, alone.columns * alone.rows),
+        size=sizes[other.preset] / max(1, sizes[alone.preset]),
     )
 
 
@@ -338,16 +402,12 @@ def _maskings(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Masking]:
         if panels.opening is None:
             continue
         free = window(room, name)
-        kept = []
-        for shape in shapes:
-            inside = fit(room, PLAIN, 0, shape.ratio, shape.best.preset, name)
-            kept.append((shape.ratio, inside.width / max(1, shape.best.columns)))
         yield Masking(
             panels=name,
             opening=panels.opening,
             side=(room.screen.width - free.width) // 2,
             end=(room.screen.height - free.height) // 2,
-            kept=tuple(kept),
+            kept=tuple((shape.ratio, dict(shape.best.left)[name]) for shape in shapes),
         )
 
 

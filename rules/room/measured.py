@@ -52,7 +52,7 @@ def check_measured(report: Report, root: Mapping, room: Room, preset: Preset) ->
     found = align(room, preset.measured, preset.middles)
     for side in found.beyond:
         over = found.spill[SIDES.index(side)]
-        first = f" First: {found.steps[0].turn}." if found.steps else ""
+        first = f" First: {found.first.turn}." if found.first else ""
         report.error(
             "spill",
             place_in(root, *path),

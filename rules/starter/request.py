@@ -22,6 +22,7 @@ from typing import Final, NamedTuple, TypeVar
 from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text, same_shape
 from rules.room import fields
 from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
+from rules.room.openings import FreeWidth, read_opening
 from rules.table.boundaries import FILM_CLUSTERS
 from rules.table.domains import RATIO_STEP
 from rules.text import quantity
@@ -56,7 +57,8 @@ class Wishes(NamedTuple):
     presets: str = ""
     """Ratios with commas between them; with none or one, the zoom never moves."""
     panels: str = ""
-    """The ratios that panels leave free, with commas between them; none: no panels."""
+    """What panels leave free, with commas between: ratios, or widths between panels at the sides
+    (2.52 m); none: no panels."""
     time_zone: str = DEFAULT_ZONE
 
 
@@ -87,6 +89,8 @@ class StarterPlan(NamedTuple):
     """The ratio that each preset fits, the widest first; at least one preset."""
     panels: dict[str, int]
     """The ratio that each arrangement leaves free, the narrowest first, without `open`."""
+    typed: dict[str, str]
+    """What was typed for each arrangement: a ratio, or a width with its unit."""
     shapes: tuple[RatioBand, ...]
     """At least one band; together they are the whole axis of ratios."""
 
@@ -99,7 +103,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
     raster = problems.read(_piece("raster", wishes.raster), _raster)
     sources = _sources(wishes.sources, problems)
     presets = _ratios("presets", wishes.presets, problems)
-    panels = _ratios("panels", wishes.panels, problems)
+    panels = _openings(wishes.panels, screen, problems)
     time_zone = _time_zone(_piece("time-zone", wishes.time_zone), problems)
     if screen is None or raster is None or name is None:
         raise BadRoom(problems.findings)
@@ -121,6 +125,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
         sources,
         fits,
         openings,
+        {one.name: one.piece.text for one in covers if one.piece is not None},
         _bands(_runs(zooms), _runs(covers)),
     )
 
@@ -242,6 +247,29 @@ def _ratios(wish: str, text: str, problems: _Problems) -> list[tuple[int, WishPi
     pieces = _pieces(wish, text) if text.strip() else ()
     read = ((problems.read(piece, _ratio), piece) for piece in pieces)
     return [(ratio, piece) for ratio, piece in read if ratio is not None]
+
+
+def _openings(
+    text: str, screen: tuple[str, int] | None, problems: _Problems
+) -> list[tuple[int, WishPiece]]:
+    """Read what panels leave free, as ratios; a width becomes one by the screen's height."""
+    found = []
+    for piece in _pieces("panels", text) if text.strip() else ():
+        opening = problems.read(piece, read_opening)
+        if isinstance(opening, FreeWidth):
+            if screen is None:
+                continue
+            opening = opening.width * screen[1] // _length(screen[0])
+        if opening is not None and NARROWEST <= opening <= WIDEST:
+            found.append((opening, piece))
+        elif opening is not None:
+            problems.note(
+                "out-of-range",
+                piece,
+                f"{piece.text} between the panels is {opening / SCALE:.2f} of the screen's height",
+                f"Let it be {show_ratio(NARROWEST)} to {show_ratio(WIDEST)} of it.",
+            )
+    return found
 
 
 def _time_zone(piece: WishPiece, problems: _Problems) -> str:

@@ -6,6 +6,7 @@ and no panels, they change nothing but the picture.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Final
 
@@ -51,9 +52,11 @@ _PRESETS: Final = (
     "# Stored places of the zoom, and the ratio whose plain picture just fills the screen there."
 )
 _PICTURES: Final = """
-# Pictures beside `plain` and `whole`. People may choose this one; no rule shows it yet.
+# Pictures beside `plain` and `whole`. People may choose the first; no rule shows it yet. The second
+# keeps room for lines below films up to 2.40; 2.76 needs 20 %.
 pictures:
   gentle: {stretch: {fill: 100 %, edge_circle: 1.30, middle_circle: 1.03, rows_lost: 3 %}}
+  lines: {room_below: 11 %}
 """
 _PANELS: Final = """\
 # Masking panels, and the ratio that they leave free. People are asked to fit them: say how as the
@@ -85,8 +88,8 @@ rules:
       because: A title that changes its shape is shown whole, so that nothing moves any more.
     - name: subtitles
       case: {playback: "playing, paused", varies: no, subtitles: yes}
-      show: {picture: whole}
-      because: Lines stand in the bar below the picture, which would be lost."""
+      show: {picture: lines}
+      because: Lines stand in the bar below the picture, and need a little room there."""
 _PROMISES: Final = """
 # What must never be, whatever the rules become: a check of the rows above.
 promises:
@@ -97,8 +100,14 @@ promises:
     never: {playback: playing, varies: yes, override: rules, picture: "not(whole, dark)"}
     because: A title that changes its shape keeps one picture until its end.
   - name: lines stay on the screen
-    never: {playback: playing, subtitles: yes, override: rules, picture: "not(whole, dark)"}
+    never: {playback: playing, subtitles: yes, override: rules, picture: "not(whole, lines, dark)"}
     because: Whoever needs the lines needs them all."""
+
+_LEFT_ALONE: Final = frozenset(
+    ("console", "consoles", "game", "games", "gaming", "match", "matches", "sport", "sports")
+)
+"""Words in a source's name that say what it shows: nothing may move in a game or a match."""
+_HAS_UNIT: Final = re.compile(r"[a-z]", re.IGNORECASE)
 
 _FILM: Final = 'playback: "playing, paused", varies: no, subtitles: no'
 
@@ -134,7 +143,7 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     yield _PICTURES.rstrip("\n")
     yield from _panels(plan)
     yield _SOURCES
-    yield from (f"  {name}: {{}}" for name in plan.sources)
+    yield from (f"  {name}: {{{_source(name)}}}" for name in plan.sources)
     yield _PACE
     if zooms:
         yield _RECALLS
@@ -145,6 +154,12 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     yield _PROMISES
 
 
+def _source(name: str) -> str:
+    """Say of a source that is named for games or sport that it is to be left alone."""
+    games = not _LEFT_ALONE.isdisjoint(name.split("_"))
+    return "shape: 1.78, leave_alone: yes" if games else ""
+
+
 def _panels(plan: StarterPlan) -> Iterator[str]:
     if not plan.panels:
         return
@@ -153,7 +168,9 @@ def _panels(plan: StarterPlan) -> Iterator[str]:
     yield f"panels:\n  {OPEN_PANELS}: {{}}"
     for name, ratio in plan.panels.items():
         words = _panel_words(plan, name, ratio)
-        yield f"  {name}: {{opening: {ratio_name(ratio)}, moved: by hand{words}}}"
+        typed = plan.typed[name]
+        opening = typed if _HAS_UNIT.search(typed) else ratio_name(ratio)
+        yield f"  {name}: {{opening: {opening}, moved: by hand{words}}}"
 
 
 def _panel_words(plan: StarterPlan, name: str, ratio: int) -> str:

@@ -106,7 +106,7 @@ def test_a_square_screen_has_no_errors() -> None:
     found = split(SQUARE)
     assert [*found.middle, found.width, found.height] == [2_048, 1_080, 4_096, 1_706]
     assert [found.roll, found.skew, found.across, found.down] == [0, 0, 0, 0]
-    assert align(room(), SQUARE).steps == ()
+    assert align(room(), SQUARE).first is None
 
 
 def turned(seen: Corners, angle: float, scale: float = 1.0) -> Corners:
@@ -148,10 +148,10 @@ def thrown(
 @pytest.mark.parametrize(
     ("pitch", "yaw", "error", "words"),
     [
-        (1.5, 0.0, "trapezoid down", "front down by about 1.50 degrees"),
-        (-1.5, 0.0, "trapezoid down", "front up by about 1.50 degrees"),
-        (0.0, 2.0, "trapezoid across", "to the left by about 2.00 degrees"),
-        (0.0, -2.0, "trapezoid across", "to the right by about 2.00 degrees"),
+        (1.5, 0.0, "tipped", "front down by about 1.50 degrees"),
+        (-1.5, 0.0, "tipped", "front up by about 1.50 degrees"),
+        (0.0, 2.0, "turned", "to the left by about 2.00 degrees"),
+        (0.0, -2.0, "turned", "to the right by about 2.00 degrees"),
     ],
 )
 def test_a_projector_that_is_tipped_or_turned_is_sent_back(
@@ -159,26 +159,44 @@ def test_a_projector_that_is_tipped_or_turned_is_sent_back(
 ) -> None:
     throw = Throw(5_200_000, 13_500, 27_000, 5_000, 2_000, 0, 0)
     place = room(screen(border=500_000), throw=throw)
-    first = align(place, thrown(place, pitch, yaw)).steps[0]
+    first = align(place, thrown(place, pitch, yaw)).first
+    assert first is not None
     assert first.error == error
     assert words in first.turn
 
 
 def test_without_a_throw_the_step_gives_the_way_and_no_angle() -> None:
-    first = align(room(), thrown(room(), pitch=1.5)).steps[0]
+    first = align(room(), thrown(room(), pitch=1.5)).first
+    assert first is not None
     assert "front down" in first.turn
     assert "degrees" not in first.turn
 
 
-def test_a_larger_error_is_put_right_first_and_shift_comes_after_the_feet() -> None:
-    tipped = thrown(room(), pitch=0.5)
-    rolled = turned(tipped, 1.0, 0.9)
+def test_only_the_largest_error_is_told_and_shift_comes_after_the_feet() -> None:
+    rolled = turned(thrown(room(), pitch=0.5), 1.0, 0.9)
     moved = corners(*((corner.x / 100 + 90, corner.y / 100) for corner in rolled))
-    steps = align(room(), moved).steps
-    assert [step.error for step in steps[:2]] == ["roll", "trapezoid down"]
-    assert steps[2].error == "shift"
-    assert steps[0].turn == "roll the projector clockwise, seen from behind it, by 1.00 degrees"
-    assert "right" in steps[2].turn
+    first = align(room(), moved).first
+    assert first is not None
+    assert first.error == "rolled"
+    assert "roll the projector clockwise, seen from behind it, by about 1.0" in first.turn
+    tipped = corners(*((corner.x / 100 + 90, corner.y / 100) for corner in thrown(room(), 0.5)))
+    assert (align(room(), tipped).first or first).error == "tipped"
+    straight = corners(*((corner.x / 100 + 90, corner.y / 100) for corner in SQUARE))
+    shifted = align(room(), straight).first
+    assert shifted is not None
+    assert shifted.error == "shift"
+    assert "right" in shifted.turn
+
+
+def test_corners_that_no_projector_shows_are_to_be_read_again_first() -> None:
+    """One corner is 12 pixels off, and the place of the lens is known: that is no turn."""
+    throw = Throw(5_200_000, 13_500, 27_000, 5_000, 2_000, 300_000, 100_000)
+    place = room(screen(border=500_000), throw=throw)
+    square = [(corner.x / 100, corner.y / 100) for corner in turned(SQUARE, 0, 0.9)]
+    first = align(place, corners((square[0][0] - 12, square[0][1] + 12), *square[1:])).first
+    assert first is not None
+    assert first.error == "misfit"
+    assert "out of square" in first.turn
 
 
 def test_corners_alone_show_no_bow_and_the_edges_middles_do() -> None:
@@ -192,8 +210,9 @@ def test_corners_alone_show_no_bow_and_the_edges_middles_do() -> None:
     bow = split(SQUARE, middles).bow
     assert bow is not None
     assert tuple(bow) == pytest.approx((4, 0, -5, 2))  # the bottom edge hangs inwards
-    steps = align(room(), SQUARE, middles).steps
-    assert [(step.error, step.pixels) for step in steps] == [("bow", 5)]
+    first = align(room(), SQUARE, middles).first
+    assert first is not None
+    assert (first.error, first.pixels) == ("bow", 5)
 
 
 def test_the_spill_is_what_the_rectangle_passes_the_screen_by_at_worst() -> None:
@@ -207,6 +226,18 @@ def test_the_spill_is_what_the_rectangle_passes_the_screen_by_at_worst() -> None
     assert found.spill[1:] == (0, 0, 0)
     assert found.beyond == ()
     assert align(room(screen(border=10_000)), seen).beyond == ("left",)
+
+
+@given(SEEN)
+def test_a_raster_that_ends_before_the_screen_does_is_said_to(seen: Corners) -> None:
+    """How far, as scikit-image has it: the raster's own corners on the screen, in micrometres."""
+    narrow = corners(*((corner.x / 100 - 200, corner.y / 100) for corner in seen))
+    found = align(room(), narrow)
+    assume(found.box[0] == 0 and narrow.top_left.x < 0 and narrow.bottom_left.x < 0)
+    edges = np.array([[0, found.box[1]], [0, found.box[3]]], dtype=float)
+    on_screen = library_map(narrow).inverse(edges)
+    assert found.short[0] == pytest.approx(on_screen[:, 0].max() * 3_400_000, abs=1)
+    assert found.short[2] == 0
 
 
 @given(SEEN)

@@ -15,7 +15,7 @@ BUILT_INS = frozenset({"open", "input", "print", "id", "hash", "eval", "exec", "
 WALL_CLOCK = frozenset({"now", "utcnow", "today"})  # a field `now` is the time handed in
 CLOCKS = frozenset({"datetime", "date"})
 FLOAT_LIBRARIES = frozenset({"math", "cmath", "statistics", "numpy"})
-MAY_COMPUTE_WITH_FLOATS = frozenset({"alignment", "light", "placement"})
+MAY_COMPUTE_WITH_FLOATS = frozenset({"alignment", "light", "placement", "pose"})
 
 ENGINE = [path for path in project_files() if path.parts[0] == "engine" and path.suffix == ".py"]
 
