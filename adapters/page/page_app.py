@@ -170,7 +170,8 @@ class PageApp:
         if reply is None:
             return self._sentence("answer_missing")
         following = [one["words"] for one in reply.get("next", ())[:1] if reply.get("taken")]
-        return " ".join(filter(None, (reply.get("words"), reply.get("help"), *following)))
+        said = (reply.get("words"), reply.get("help"), *following)
+        return " ".join(dict.fromkeys(filter(None, said)))
 
     def _answer(
         self, request: Request, board: RoomBoard, known: Visitor, words: str, status: int

@@ -230,7 +230,7 @@ def _happening(standing: StandingHeard) -> HappeningSeen:
     coming = next(iter(said["next"]), None)
     return HappeningSeen(
         line=_line(room, said),
-        why=said["why"]["words"],
+        why="" if said["why"]["code"] in said["holds"] else said["why"]["words"],
         drawing=draw_family_wall(room, sight.wall),
         seen=" ".join(sentences),
         next="" if coming is None else _next(room, coming),

@@ -1,6 +1,6 @@
 """My way: a few pictures that a person may choose between, each drawn, each with its cost.
 
-What cannot be had now stays in its place, greyed, with the one reason for it.
+What cannot be had now is greyed, with the one reason for it.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from adapters.page.wall_seen import (
 from adapters.render.family_wall import PictureSeen, WallSeen, draw_family_wall
 from engine.aspect import SCALE
 from engine.optics import fit
-from engine.room import PLAIN, WHOLE, RoomBelow, Stretch
+from engine.planning.placement import outline
+from engine.room import PLAIN, WHOLE, Crop, RoomBelow, Stretch
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 MOST_WAYS: Final = 4
+NOT_SEEN: Final = 0.01
+"""Corners that are this share of the screen's width apart are one place, for whoever chooses."""
 A_WALK: Final[tuple[PageCode, int]] = ("cost_people", 0)
 """What panels cost: somebody goes to the screen."""
 
@@ -61,10 +64,10 @@ def ways(room: Room, standing: dict[str, Any], offers: Offers) -> list[WayToSee]
     preset = standing["parts"]["preset"]["stands"] or standing["parts"]["preset"]["ordered"]
     if preset not in room.presets or standing["source"] is None:
         return []
-    wishes = _distinct(_wishes(room, standing, preset))
+    wishes = _distinct(room, _wishes(room, standing, preset))
     had = [one for one in wishes if one.because is None]
-    not_had = [one for one in wishes if one.because is not None]
-    not_had = not_had[: max(1, MOST_WAYS - len(had))]
+    not_had = [*{one.because: one for one in reversed(wishes) if one.because}.values()][::-1]
+    not_had = not_had[: max(1, MOST_WAYS - len(had))]  # one of each reason is enough
     shown = [*had[: MOST_WAYS - len(not_had)], *not_had]
     return [_way(room, standing, one, offers) for one in shown]
 
@@ -98,10 +101,8 @@ def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish
     why = partial(reason, standing)
     yield _Wish("as_made", {"picture": PLAIN}, seen(PLAIN, preset), because=why("picture", PLAIN))
     for name, shape in room.pictures.items():
-        code: LabelCode = "lines_below"
-        if not isinstance(shape, RoomBelow):
-            code = "widened" if isinstance(shape, Stretch) else "cropped"
-        yield _Wish(code, {"picture": name}, seen(name, preset), because=why("picture", name))
+        code, cost = _named(shape)
+        yield _Wish(code, {"picture": name}, seen(name, preset), cost, why("picture", name))
     yield _Wish("whole", {"picture": WHOLE}, seen(WHOLE, preset), because=why("picture", WHOLE))
     for other in room.presets:
         if other != preset:
@@ -113,6 +114,15 @@ def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish
             code = "panels_off" if room.panels[other].opening is None else "with_panels"
             look = {"picture": PLAIN, "panels": other}
             yield _Wish(code, look, seen(PLAIN, preset, other), A_WALK, why("panels", other))
+
+
+def _named(shape: Stretch | Crop | RoomBelow) -> tuple[LabelCode, tuple[PageCode | None, int]]:
+    """Give the label of a picture that the room file names, and what it costs."""
+    if isinstance(shape, RoomBelow):
+        return "lines_below", (None, 0)
+    if isinstance(shape, Stretch):
+        return "widened", ("cost_wider", 0)
+    return "cropped", ("cost_cut", 0)
 
 
 def travel_cost(room: Room) -> tuple[PageCode, int]:
@@ -128,18 +138,22 @@ def reason(standing: dict[str, Any], part: str, name: str) -> str | None:
     return None
 
 
-def _distinct(wishes: Iterator[_Wish]) -> list[_Wish]:
-    """Leave out a look that is drawn like an earlier one that costs no more."""
-    kept: dict[WallSeen, _Wish] = {}
+def _distinct(room: Room, wishes: Iterator[_Wish]) -> list[_Wish]:
+    """Leave out a look that is seen like an earlier one, which costs no more."""
+    kept: list[_Wish] = []
     for wish in wishes:
-        if wish.because is not None or wish.seen not in kept:
-            kept.setdefault(wish.seen if wish.because is None else _apart(wish), wish)
-    return [*kept.values()]
+        if wish.because is not None or not any(_alike(room, wish.seen, one.seen) for one in kept):
+            kept.append(wish)
+    return kept
 
 
-def _apart(wish: _Wish) -> WallSeen:
-    """Make what is seen of a look that cannot be had differ from that of every other."""
-    return wish.seen._replace(panels=f"{wish.seen.panels} {wish.look}")
+def _alike(room: Room, one: WallSeen, other: WallSeen) -> bool:
+    """Tell whether nobody sees a difference between two looks."""
+    if one.panels != other.panels or one.picture is None or other.picture is None:
+        return one == other
+    pair = [outline(room, it.preset, it.rect) for it in (one.picture, other.picture)]
+    apart = [abs(a - b) for two in zip(*pair, strict=True) for a, b in zip(*two, strict=True)]
+    return bool(max(apart) < NOT_SEEN * room.screen.width)
 
 
 def _seen(

@@ -5,7 +5,7 @@ const form = document.getElementById("say");
 const said = document.getElementById("said");
 const lost = document.getElementById("lost");
 let ahead = 0; // by how much the server's clock is ahead of ours, ms
-let silence, failing;
+let silence, failing, faded;
 
 function lose(after) {
   return setTimeout(() => { lost.hidden = false; }, after);
@@ -83,6 +83,8 @@ form.addEventListener("submit", async (event) => {
   try {
     const answer = await fetch(form.action, { method: "POST", body: data, headers: { Accept: "application/json" } });
     said.textContent = (await answer.json()).words;
+    clearTimeout(faded);
+    faded = setTimeout(() => { said.textContent = ""; }, 20000);
   } catch {
     said.textContent = lost.textContent;
     lose(0);
