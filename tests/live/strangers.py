@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import signal
 import subprocess
 import threading
 from abc import ABC, abstractmethod
@@ -69,6 +70,10 @@ class Ears(ABC):
         with self._news:
             assert self._news.wait_for(lambda: self._listening, PATIENCE)
         return self
+
+    def stand_still(self) -> None:
+        """Take nothing any more, with the connection open."""
+        self._process.send_signal(signal.SIGSTOP)
 
     def kill(self) -> None:
         """Cut it off without a goodbye, so that the broker publishes its last will."""
@@ -176,10 +181,10 @@ class Hub:
         self._process.kill()
         self._process.communicate()
 
-    def publish(self, topic: str, payload: str) -> None:
+    def publish(self, topic: str, payload: str, *, retain: bool = False) -> None:
         """Hand one message over; it is sent as soon as the broker is there."""
         assert self._process.stdin is not None
-        line = json.dumps({"topic": topic, "payload": payload})
+        line = json.dumps({"topic": topic, "payload": payload, "retain": retain})
         self._process.stdin.write(line + "\n")
         self._process.stdin.flush()
 
