@@ -27,6 +27,7 @@ COMMANDS: Final = {
     "check_commands": ("check",),
     "room_commands": ("new", "plan", "testcard", "schema", "states"),
     "live_commands": ("run", "tell", "topics", "export"),
+    "memory_commands": ("remembered",),
     "page_commands": ("page", "invite"),
     "rehearsal_commands": ("rehearse",),
     "wear_commands": ("align", "wear", "visit"),

@@ -19,6 +19,8 @@ from adapters.live.journal_file import (
 from adapters.live.journal_rows import Chapter, JournalLine, NightStart
 from adapters.live.line_packs import PackError, unpack_lines
 
+_LATEST_SINCE: Final = 3
+"""The first version of the tables in which a room's State has a row of its own."""
 _SINGLE_ID_SINCE: Final = 4
 """The first version of the tables in which a line has a single id."""
 _PACKS_SINCE: Final = 5
@@ -49,6 +51,21 @@ class JournalReader:
         """Name the rooms in it."""
         rows = rows_of(self._base, self.path, "SELECT name FROM rooms ORDER BY name")
         return [str(row[0]) for row in rows]
+
+    def state(self, name: str) -> bytes:
+        """Give a room's State as it was last written."""
+        if self._version < _LATEST_SINCE:
+            words = "it is of an older version: let roomcue run take it up first"
+            raise JournalError(unusable_words(self.path, words))
+        rows = rows_of(
+            self._base,
+            self.path,
+            "SELECT l.state FROM latest l JOIN rooms r ON r.id = l.room WHERE r.name = ?",
+            name,
+        )
+        for (state,) in rows:
+            return bytes(state)
+        raise JournalError(unusable_words(self.path, f"it has no state of {name}"))
 
     def nights(self, name: str) -> list[NightStart]:
         """Give a room's nights, oldest first."""

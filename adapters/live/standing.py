@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from engine.decisions import CautionCode, Stage
     from engine.events import AnswerWord
     from engine.room import Look, Room, Show
-    from engine.state import Core, LastChoice, State
+    from engine.state import Core, LastChoice, RememberedTitle, State
 
 ON_THE_WAY: Final = "on the way"
 """The stage of a prompt whose `ready` was heard, until the picture is dark."""
@@ -100,11 +100,15 @@ def standing_for_asker(room: Room, state: State) -> dict[str, object]:
 
     Of a whole year it is too much to be said whenever something changes.
     """
-    remembered = [
+    return {**standing_data(room, state), "remembered": remembered_data(state.core.titles)}
+
+
+def remembered_data(titles: tuple[RememberedTitle, ...]) -> list[dict[str, object]]:
+    """Give what is remembered of titles and series, the latest first."""
+    return [
         {"name": one.name, "shape": _ratio(one.aspect), "last_choice": _choice(one.choice)}
-        for one in reversed(state.core.titles)
+        for one in reversed(titles)
     ]
-    return {**standing_data(room, state), "remembered": remembered}
 
 
 def _ratio(aspect: int | None) -> float | None:

@@ -17,7 +17,7 @@ from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
 from engine.facts import readable_facts, what_is_remembered
 from engine.room import Look, Room, Show
-from engine.state import Core, RememberedTitle, Timers
+from engine.state import Core, LastChoice, RememberedTitle, Timers
 from engine.value_set import show_value
 from engine.wording import HOLDS
 from simulator.nights.why import Expectation, Inquiry, standing_look
@@ -175,10 +175,15 @@ def _remembered(known: RememberedTitle) -> str:
     words = f"by name as '{known.name}'"
     if known.aspect is not None:
         words += f", shape {ratio_text(known.aspect)}"
-    look, cues = known.choice
+    chosen = choice_words(known.choice)
+    return words + (f", chosen last time: {chosen}" if chosen else "")
+
+
+def choice_words(choice: LastChoice) -> str:
+    """Say what somebody chose for a title; "" if nothing."""
+    look, cues = choice
     chosen = [] if look is None else [_asked_for(look) or "leave it as it stands"]
-    chosen += [f"{cue}: {value}" for cue, value in cues]
-    return words + (f", chosen last time: {', '.join(chosen)}" if chosen else "")
+    return ", ".join([*chosen, *(f"{cue}: {value}" for cue, value in cues)])
 
 
 def _override(core: Core) -> str:
