@@ -113,10 +113,15 @@ def _pace_of_recall(room: Room, before: Core, recall: RecallOrder, after: Core) 
         yield f"{recall.preset} is recalled, but has not been wanted for as long as pace says"
     if recall.ends - recall.at < room.projector.lens.travel or after.timers.travel != recall.ends:
         yield "a travel is over before the lens can be there"
-    if after.ripe and by_rules:
+    if after.ripe and not _counts_at_once(after) and room.pace.linger > 0:
         yield "what has been carried out still counts as wanted for long"
     if after.set_off:
         yield "a recall is taken as under way before anybody has said so"
+
+
+def _counts_at_once(core: Core) -> bool:
+    """Tell whether a wish need not stand for a while: a person's, or for a shape that is told."""
+    return core.override == "person" or (core.title and core.declared is not None)
 
 
 def _lingered(  # noqa: PLR0913 - each is one word of the question
@@ -126,7 +131,7 @@ def _lingered(  # noqa: PLR0913 - each is one word of the question
 
     A person's need not, nor one for a shape that the title declares.
     """
-    if after.override == "person" or (after.title and after.declared is not None):
+    if _counts_at_once(after):
         return True
     pace, timers = room.pace, before.timers
     ripe = before.ripe or pace.linger == 0 or (timers.linger is not None and timers.linger <= at)

@@ -24,6 +24,7 @@ from simulator.proof.invariants import event_violations, timer_violations
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT
 from tests.engine.test_step import Evening, steps
+from tests.simulator.small import changed, explore
 
 
 def under_way() -> Core:
@@ -83,3 +84,35 @@ def test_the_engine_itself_hears_whatever_it_takes(evening: Evening) -> None:
         except Refused:
             continue
         assert [*event_violations(HAYLOFT, before.core, event, turn.core)] == []
+
+
+DECLARED = """
+room: declared
+time_zone: Europe/Lisbon
+screen: {width: 3.4 m, aspect: 2.40, border: 180 mm, overfill: 2.5 %}
+projector: {raster: 4096 x 2160, lens: {travel: 18 s, reports: yes}}
+presets: {broad: {fits: 2.40}, tall: {fits: 1.78}}
+panels: {open: {}, sides: {opening: 1.78}}
+sources: {disc: {declares: yes}}
+pace: {linger: 12 s}
+rules:
+  policy: first
+  rows:
+    - case: {playback: playing, declared: "[1.70..1.95)"}
+      show: {picture: plain, lift: 0 %, preset: tall, panels: sides}
+      because: It is brighter.
+  otherwise: {picture: plain, lift: 0 %}
+"""
+
+
+@pytest.mark.parametrize(
+    "pairs",
+    [(), (('declared: "[1.70..1.95)"', 'varies: "yes"'), ("linger: 12 s", "linger: 0 s"))],
+    ids=["a declared film", "nothing lingers"],
+)
+def test_a_wish_that_counts_at_once_still_does_after_a_travel(
+    pairs: tuple[tuple[str, str], ...],
+) -> None:
+    """Panels are fitted after the travel of the same row: what is left of the wish counts too."""
+    found = explore(changed(DECLARED, *pairs), limit=20)
+    assert [one.words for one in found.violations if one.promise.startswith("roomcue")] == []

@@ -133,6 +133,9 @@ def any_look(rng: Random, made: RandomRoom) -> OverrideLook:
         lift=rng.choice((0.0, 0.02, 0.1)) if rng.random() < 0.2 else None,
         preset=some(room.presets),
         panels=some(room.panels),
+        cues={name: rng.choice(values) for name, values in room.cues.items()}
+        if room.cues and rng.random() < 0.25
+        else None,
     )
 
 
@@ -149,7 +152,8 @@ def _title(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
     return Title(
         begun=rng.random() < 0.75,
         declared=any_ratio(rng, made) if rng.random() < 0.5 else None,
-        name=rng.choice(["one", "two"]) if rng.random() < 0.4 else None,
+        name=rng.choice(["one", "two"]) if rng.random() < 0.5 else None,
+        series=rng.choice(["one", "saga"]) if rng.random() < 0.15 else None,
         **_stamped(rng, now),
     )
 
@@ -170,11 +174,12 @@ def _signal(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
 def _bars(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
     bars = bars_for(round(any_ratio(rng, made) * 10_000), FULL_HD)
     bottom = bars.bottom if rng.random() < 0.6 else bars.bottom // 2
+    sides = rng.choice((0, 0, 0, 12, 240))  # bars on all four sides, if above and below too
     return BarsSeen(
         top=bars.top,
         bottom=bottom,
-        left=bars.left,
-        right=bars.right,
+        left=bars.left or sides,
+        right=bars.right or sides,
         columns=FULL_HD.columns,
         rows=FULL_HD.rows,
     )
@@ -249,7 +254,7 @@ def _quiet(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
         Resumed(),
         Resumed(minute=minute),
         Resumed(stalled=True),
-        Resumed(stalled=True, unsent=(rng.choice(("picture", "recall")),)),
+        Resumed(stalled=True, unsent=(rng.choice(("picture", "recall", "cue lamps")),)),
         Service(begun=rng.random() < 0.3),
         Service(begun=False),
         TimeOfDay(minute=minute),

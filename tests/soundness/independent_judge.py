@@ -182,7 +182,10 @@ class IndependentJudge:
         return "stopped" if over or preview else self.playback
 
     def _aspect(self, state: State) -> Fraction | None:
-        """Say which shape the picture has: the source's own, its menus', the read, the declared."""
+        """Say which shape the picture has: the source's own, its menus', the read, the declared.
+
+        Where the player has the first word, what it declares goes before what is read.
+        """
         core, source = state.core, self._source()
         if "shape" in source:
             return ratio_of_text(source["shape"])
@@ -190,6 +193,8 @@ class IndependentJudge:
             return _ratio(core.frame)
         if "menu_shape" in source and not core.title:
             return ratio_of_text(source["menu_shape"])
+        if source.get("first_word") == "player" and core.declared is not None:
+            return _ratio(core.declared)
         read = state.settling.aspect
         return _ratio(core.declared if read is None else read)
 

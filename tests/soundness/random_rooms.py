@@ -36,6 +36,7 @@ def random_room(seed: int) -> RandomRoom:
     rng = Random(seed)
     while True:
         file = _random_file(rng)
+        _say_more(Random(f"more of {seed}"), file)
         text = written(file)
         try:
             return RandomRoom(seed, text, file, load_room(text, f"seed {seed}"))
@@ -106,6 +107,34 @@ def _random_file(rng: Random) -> Section:
     if rng.random() < 0.15:
         file["waived"] = [{"promise": rng.choice([*BUILT_IN_PROMISES]), "because": BECAUSE}]
     return file
+
+
+def _say_more(rng: Random, file: Section) -> None:
+    """Add what is drawn apart, so that the rest of a seed's room stays as it is.
+
+    Who has the first word, bar data of all four sides, cues that wait, and a row for doubtful
+    shapes with a promise of what is shown then.
+    """
+    for source in file["sources"].values():
+        if rng.random() < 0.4:
+            source["first_word"] = rng.choice(["detector", "code", "player", "player"])
+        if rng.random() < 0.3:
+            source["bar_pairs"] = "both"
+    rows = file["rules"]["rows"]
+    for row in rows:
+        if "cues" in row["show"] and rng.random() < 0.4:
+            row["show"]["after"] = rng.choice(["20 s", "2 s"])
+    if rng.random() < 0.25:
+        doubtful, picture = _yes_or_no(rng), rng.choice(["whole", *file["pictures"]])
+        case = {"playback": "playing", "doubtful": doubtful}
+        rows.insert(rng.randint(0, len(rows)), _row_of(case, {"picture": picture}))
+        shown = rng.choice([picture, f"not({picture}, dark)"])
+        never = {"doubtful": rng.choice(["yes", "no"]), "picture": shown, "override": "rules"}
+        file["promises"].append({"name": "doubt", "never": never, "because": BECAUSE})
+
+
+def _row_of(case: Section, show: Section) -> Section:
+    return {"case": case, "show": show, "because": BECAUSE}
 
 
 def _yes_or_no(rng: Random) -> str:

@@ -23,8 +23,10 @@ from tests.soundness.test_independent_judge import (
 )
 
 MADE = room_with({"picture": "cropped"}, panels=PANELS, presets=PRESETS)
+PROMPT = 2
+"""The number of the prompt: the picture that everything begins with is the first order."""
 WISH = Override(taken=True, look=OverrideLook(panels="sides"))
-READY = (*USUAL, PanelReport(panels="open"), WISH, Answer(prompt=3, answer="ready", who="ana"))
+READY = (*USUAL, PanelReport(panels="open"), WISH, Answer(prompt=PROMPT, answer="ready", who="ana"))
 
 
 def judged(steps: list[Seen]) -> list[str]:
@@ -46,9 +48,9 @@ def with_light(seen: Seen) -> Seen:
 @pytest.mark.parametrize(
     "word",
     [
-        Answer(prompt=3, answer="done", who="ana"),
-        Answer(prompt=3, answer="no", who="ana"),
-        Answer(prompt=3, answer="all_away", who="rui"),
+        Answer(prompt=PROMPT, answer="done", who="ana"),
+        Answer(prompt=PROMPT, answer="no", who="ana"),
+        Answer(prompt=PROMPT, answer="all_away", who="rui"),
     ],
 )
 def test_their_own_word_and_that_all_are_away_bring_light_back(word: Event) -> None:
@@ -59,7 +61,7 @@ def test_their_own_word_and_that_all_are_away_bring_light_back(word: Event) -> N
 
 @pytest.mark.parametrize(
     "word",
-    [Mark(), Answer(prompt=3, answer="done", who="rui"), Answer(prompt=3, answer="no")],
+    [Mark(), Answer(prompt=PROMPT, answer="done", who="rui"), Answer(prompt=PROMPT, answer="no")],
 )
 def test_light_by_anybody_elses_word_is_seen(word: Event) -> None:
     steps = lived(MADE, *READY)
@@ -86,7 +88,7 @@ def test_a_wish_of_which_nothing_is_said_is_seen() -> None:
 def test_random_evenings_bring_people_to_the_screen_and_have_wishes() -> None:
     there = wishes = 0
     rooms = [made for made in map(random_room, range(40)) if len(made.room.panels) > 1]
-    for made, evening in product(rooms, range(4)):
+    for made, evening in product(rooms, range(6)):
         judge = PeopleJudge()
         for seen in live(made.room, Invented(made, evening)):
             assert [*judge.see(seen)] == []
