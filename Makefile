@@ -1,4 +1,4 @@
-# make demo   replay the shipped night in the shipped room; sets up .venv first
+# make demo   replay the shipped night in the shipped room, and write its report; sets up .venv first
 # make evening   play an evening against the shipped room, live; sets up .venv first
 # make test   everything that has to hold before a change lands; sets up .venv first
 # make quick  what takes less than a minute: lint, types, contracts, stories, golden nights
@@ -48,6 +48,7 @@ PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile --no-loadscope-reorde
 
 demo: $(VENV)/.run
 	@$(BIN)/roomcue demo
+	@$(BIN)/roomcue report simulator/shipped/nights/evening.jsonl --out $(VENV)/evening.html --force
 
 evening: $(VENV)/.embedded
 	@$(BIN)/roomcue rehearse simulator/shipped/hayloft.yaml --seed 20 --titles 1

@@ -42,6 +42,7 @@ def choose_look(tx: Transaction) -> None:
     choice = choose(tx.room.rules.table, facts)
     slow = choice if of_title in (None, facts) else choose(tx.room.rules.table, tx.title_facts)
     rows = _row_of(choice), _row_of(slow)
+    tx.row_now = rows[0]
     violation = choice.violation or slow.violation
     if violation is not None and (rows != (core.row, core.title_row) or not core.violated):
         labels = ", ".join(tx.room.rules.rows[index].label for index in violation.rows)

@@ -39,7 +39,7 @@ class Transaction:
 
     __slots__ = (
         *("_told", "_told_of_title", "core", "decisions", "facts", "now", "room", "settling"),
-        *("tally", "title_facts"),
+        *("row_now", "tally", "title_facts"),
     )
 
     def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
@@ -53,6 +53,8 @@ class Transaction:
         self.facts: Facts = {}
         self.title_facts: Facts = {}
         """The facts with the title's own shape in place of the present one."""
+        self.row_now = self.core.row
+        """The row that wins now; in a pause the core keeps the one before, for the look is its."""
         self._told: dict[str, FactValue] | None = None
         self._told_of_title: dict[str, FactValue] | None = None
 

@@ -20,13 +20,21 @@ INDENT: Final = " " * 10
 """As wide as a time of day and its gap, beneath which details stand."""
 
 
+class _Console(Console):
+    """A console that leaves it to the command what follows when its reader has gone."""
+
+    def on_broken_pipe(self) -> None:
+        """Raise the error on, where the library would end with status 1."""
+        raise BrokenPipeError
+
+
 def console(*, stderr: bool = False) -> Console:
     """Make a console; where there is no terminal it has no colour and a fixed width."""
-    made = Console(stderr=stderr, highlight=False)
+    made = _Console(stderr=stderr, highlight=False)
     if made.is_terminal:
         return made
     width = shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
-    return Console(stderr=stderr, highlight=False, no_color=True, width=width)
+    return _Console(stderr=stderr, highlight=False, no_color=True, width=width)
 
 
 def print_json(data: object) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -24,7 +24,9 @@ def read_moment(text: str, start: int, zone: str) -> int:
 
     "21:14" and "21:14:30" are local times of the room, within a day of the start;
     "95.5s" counts from the start; everything else is read as RFC 3339 with a zone. A time
-    without seconds means the end of its minute, so that 21:14 takes in all that 21:14 saw.
+    without seconds means the end of its minute, so that 21:14 takes in all that 21:14 saw, and
+    one without fractions the end of its second. Raises `MomentError` for a time that the room's
+    clock shows twice, or never, because it is set that night.
     """
     if clock := _CLOCK.fullmatch(text.strip()):
         return _local(clock, text, start, ZoneInfo(zone))
@@ -63,7 +65,21 @@ def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:
         raise MomentError(f"'{text}' is no time of day: hours go to 23, minutes and seconds to 59")
     begun = moment_of(start).astimezone(zone)
     local = begun.replace(hour=hour, minute=minute, second=second, microsecond=thousandth * 1_000)
-    last = 59_999 if clock[3] is None else 0
+    last = 59_999 if clock[3] is None else 999 if clock[4] is None else 0
     if milliseconds(local) + last < start:
         local += timedelta(days=1)
+    _require_once(local, text)
     return milliseconds(local) + last
+
+
+def _require_once(local: datetime, text: str) -> None:
+    """Raise `MomentError` where the clocks are set so that a local time comes twice, or never."""
+    first, second = local.replace(fold=0), local.replace(fold=1)
+    if first.utcoffset() == second.utcoffset():
+        return
+    if first.astimezone(UTC).astimezone(local.tzinfo).time() != first.time():
+        raise MomentError(f"'{text}': {text} never comes: the clocks are set forward over it")
+    raise MomentError(
+        f"'{text}': {text} comes twice, for the clocks are set back: "
+        f"write {first.isoformat()} or {second.isoformat()}"
+    )

@@ -21,27 +21,27 @@ from adapters.cli.night_files import (
     open_night,
     play,
     report_bad_line,
+    strange_room,
     with_decisions,
 )
+from adapters.cli.night_print import filter_of, print_night
+from adapters.cli.night_records import own_faults, read_record
 from adapters.cli.options import AsJson, RoomArgument
 from adapters.cli.readings_files import raster_option, settle_readings
 from adapters.cli.version import roomcue_version
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
-from adapters.render.night_text import (
-    Timeline,
-    difference_lines,
-    night_heading,
-    night_totals,
-    verdict_text,
-)
+from adapters.render.night_text import difference_lines, verdict_text
+from adapters.render.night_timeline import NightFilter, Only
 from adapters.render.why_text import expectation_blocks, inquiry_blocks, inquiry_data
+from adapters.safe_text import escaped
 from engine.aspect import ratio_text
 from engine.errors import UnusableError
 from rules.room.load import load
 from simulator.nights import replay as replays
 from simulator.nights.invention import NightPlan, invented_night
 from simulator.nights.night_file import BadLine, decision_line
+from simulator.nights.troubles import roots_at
 from simulator.nights.why import expect, inquire, parse_expected
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 
@@ -64,10 +64,11 @@ def demo() -> None:
         out.print(Text("An evening in the hayloft, as roomcue handled it.", "bold"))
         out.print(f"Room file: {DEMO_ROOM}\nNight:     {DEMO_NIGHT}\n", soft_wrap=True)
         with open_night(DEMO_NIGHT, None) as night:
-            status = _print_replay(night, as_json=False, until=None, skip=False)
+            status = print_night(night, (), NightFilter(), until=None, skip=False)
         out.print()
         command = ".venv/bin/roomcue" if Path(".venv/bin/roomcue").exists() else "roomcue"
         out.print(f"Next: {command} why {DEMO_NIGHT} --at 21:14", soft_wrap=True)
+        out.print(f"or:   {command} report {DEMO_NIGHT} --out evening.html", soft_wrap=True)
     raise typer.Exit(status)
 
 
@@ -79,6 +80,12 @@ def replay(
     until: Annotated[
         str | None, typer.Option(help="Stop at this time: 21:14, 21:14:30, 95.5s or RFC 3339.")
     ] = None,
+    since: Annotated[
+        str | None, typer.Option("--from", help="Show what came from then on.")
+    ] = None,
+    to: Annotated[str | None, typer.Option("--to", help="Show what came up to then.")] = None,
+    rule: Annotated[str | None, typer.Option(help="Show what this rule decided.")] = None,
+    only: Annotated[Only | None, typer.Option(help="Show nothing else.")] = None,
     verify: Annotated[
         bool, typer.Option("--verify", help="Compare recorded decisions with replayed ones.")
     ] = False,
@@ -94,9 +101,16 @@ def replay(
     with errors_reported(), open_night(night, room) as opened:
         if verify:
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
+            raise typer.Exit(status)
+        start, zone = opened.head.start, opened.room.time_zone
+        end = read_moment(until, start, zone) if until else None
+        if as_json:
+            status = _print_json(opened, until=end, skip=skip_bad_lines, log=log)
         else:
-            end = read_moment(until, opened.head.start, opened.room.time_zone) if until else None
-            status = _print_replay(opened, as_json=as_json, until=end, skip=skip_bad_lines, log=log)
+            wanted = filter_of(opened, since, to, rule, only)
+            hidden = own_faults(night, skip=skip_bad_lines) if opened.own is not None else ()
+            remarks = (*strange_room(opened, room), *hidden)
+            status = print_night(opened, remarks, wanted, until=end, skip=skip_bad_lines, log=log)
     raise typer.Exit(status)
 
 
@@ -115,15 +129,18 @@ def why(
     with errors_reported(), open_night(night, room) as opened:
         wanted = parse_expected(opened.room, expected) if expected else {}
         now = read_moment(at, opened.head.start, opened.room.time_zone)
-        played = play(opened, now, skip=skip_bad_lines)
-        inquiry = inquire(played.engine, played.happenings, now)
+        record = read_record(opened, skip=skip_bad_lines, until=now)
+        inquiry, causes = inquire(record, now), roots_at(record, now)
         check_moment(opened, now)
         verdict = expect(opened.room, inquiry, wanted) if wanted else None
         if as_json:
-            print_json(inquiry_data(inquiry, wanted, verdict))
+            print_json(inquiry_data(inquiry, causes, wanted, verdict))
         else:
             out = console()
-            print_blocks(out, inquiry_blocks(opened.room, inquiry, out.width))
+            hidden = own_faults(night, skip=skip_bad_lines) if opened.own is not None else ()
+            for remark in (*strange_room(opened, room), *hidden):
+                out.print(Text(escaped(remark), "yellow"))
+            print_blocks(out, inquiry_blocks(opened.room, inquiry, causes, out.width))
             if expected is not None and verdict is not None:
                 print_blocks(out, expectation_blocks(expected, verdict))
     raise typer.Exit(OK if verdict is None or verdict.met else PROBLEMS)
@@ -193,33 +210,19 @@ def invent(
     raise typer.Exit(OK)
 
 
-def _print_replay(
-    night: OpenNight, *, as_json: bool, until: int | None, skip: bool, log: bool = False
-) -> int:
-    """Print a night's decisions; give status 1 for a broken promise or a line that was skipped."""
-    engine, happenings = play(night, until, skip=skip)
-    out, status, made = console(), OK, 0
+def _print_json(night: OpenNight, *, until: int | None, skip: bool, log: bool) -> int:
+    """Print a night's decisions as JSON lines; give status 1 for a broken promise or a bad line."""
+    status = OK
     logger = decision_log(sys.stderr.buffer, night.room.name) if log else None
-    timeline = Timeline(night.room)
-    if not as_json:
-        other_rules = night.own is not None
-        print_blocks(out, night_heading(night.room, night.head.start, other_rules=other_rules))
-    for happening in happenings:
+    for happening in play(night, until, skip=skip).happenings:
         if isinstance(happening, BadLine):
             status = PROBLEMS
             continue
-        made += len(happening.decisions)
         if logger is not None:
             log_decisions(logger, map(decision_data, happening.decisions))
         if happening.broken:
             status = PROBLEMS
-        if as_json:
-            _print_step_json(night.head.start, happening)
-        else:
-            print_blocks(out, timeline.blocks(happening))
-    if not as_json:
-        refused = sum(engine.refusals.values())
-        print_blocks(out, night_totals(engine.state.tally, made, refused))
+        _print_step_json(night.head.start, happening)
     return status
 
 

@@ -33,7 +33,7 @@ def read_record(night: OpenNight, *, skip: bool, until: int | None = None) -> Ni
         ) -> Iterator[replays.ReplayStep | BadLine]:
             return replays.replay(engine, lines, until, see)
 
-        return record_night(engine, night.head.start, entries, own)
+        return record_night(engine, night.head.start, entries, own, until)
     recorded = replays.engine_for(night.own, night.head)
     known = night.head.state is not None and first_foreign_name(night.room, recorded.state) is None
     other = RoomEngine(night.room, recorded.state if known else None)
@@ -43,7 +43,7 @@ def read_record(night: OpenNight, *, skip: bool, until: int | None = None) -> Ni
     ) -> Iterator[replays.ReplayStep | BadLine]:
         return replay_with_other_rules(other, recorded, lines, until, see)
 
-    return record_night(other, night.head.start, entries, others)
+    return record_night(other, night.head.start, entries, others, until)
 
 
 def own_faults(path: Path, *, skip: bool, until: int | None = None) -> tuple[str, ...]:

@@ -54,7 +54,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from engine.room import Room
-    from engine.state import Tally
     from simulator.nights.replay import ReplayStep
 
 QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal", "time"})
@@ -62,8 +61,10 @@ QUIET: Final = frozenset({"bars", "black", "ratio", "format", "outcome", "signal
 
 
 def clock(now: int, zone: ZoneInfo) -> str:
-    """Say a time of day in the room's zone."""
-    return moment_of(now).astimezone(zone).strftime("%H:%M:%S")
+    """Say a time of day in the room's zone; in an hour that comes twice, in which of the two."""
+    local = moment_of(now).astimezone(zone)
+    twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
+    return local.strftime("%H:%M:%S %Z" if twice else "%H:%M:%S")
 
 
 def date(now: int, zone: ZoneInfo) -> str:
@@ -190,11 +191,20 @@ STYLES: Final = {
 }
 
 
-def decision_blocks(room: Room, decision: Decision) -> Iterator[Block]:
-    """Show a decision on a line, with its rule, its reason and its facts beneath it."""
+def decision_blocks(
+    room: Room, decision: Decision, told: set[str] | None = None
+) -> Iterator[Block]:
+    """Show a decision on a line, with its rule, its reason and its facts beneath it.
+
+    Cautions that are `told` already are not said again; those that are said are added.
+    """
     yield _decision_line(room, decision)
     if isinstance(decision, Prompt):
         for caution in decision.cautions.values():
+            if told is not None and caution in told:
+                continue
+            if told is not None:
+                told.add(caution)
             yield Indented(Text(escaped(f"! {caution}"), "yellow"))
     yield Indented(
         Text.assemble(
@@ -258,8 +268,11 @@ class Timeline:
     follows from them at once: no effect stands without its cause.
     """
 
-    def __init__(self, room: Room) -> None:
+    def __init__(self, room: Room, changes: Mapping[int, str] | None = None) -> None:
+        """Tell of a room's night; `changes` says which facts changed before a decision's `id()`."""
         self._room = room
+        self._changes = changes or {}
+        self._told: set[str] = set()
         self._source: str | None = None
 
     def blocks(self, happening: ReplayStep) -> Iterator[Block]:
@@ -267,7 +280,7 @@ class Timeline:
         room, entry = self._room, happening.entry
         early = _number_due(happening)
         for decision in happening.decisions[:early]:
-            yield from decision_blocks(room, decision)
+            yield from self._decided(decision)
         followed = happening.decisions[early:]
         effect = followed or happening.refused or happening.broken
         if entry.event is not None and (self._tells(entry.event) or effect):
@@ -276,10 +289,18 @@ class Timeline:
         if happening.refused is not None:
             yield Indented(Text(escaped(f"refused: {happening.refused.words}"), "red"))
         for decision in followed:
-            yield from decision_blocks(room, decision)
+            yield from self._decided(decision)
         for promise in happening.broken:
             words_ = escaped(f"promise broken: {promise.label} - {promise.because}")
             yield Indented(Text(words_, "bold red"))
+
+    def _decided(self, decision: Decision) -> Iterator[Block]:
+        """Show a decision after the facts that changed before it."""
+        changed = self._changes.get(id(decision))
+        if changed is not None:
+            line = Text(f"{clock(decision.at, ZoneInfo(self._room.time_zone))}  ")
+            yield line.append(escaped(changed), "dim italic")
+        yield from decision_blocks(self._room, decision, self._told)
 
     def _tells(self, event: Event) -> bool:
         if isinstance(event, SourceChosen):
@@ -299,24 +320,17 @@ def _number_due(happening: ReplayStep) -> int:
     return len(happening.decisions)
 
 
-def night_heading(room: Room, start: int, *, other_rules: bool) -> Iterator[Block]:
-    """Say which night begins at `start` (ms UTC), and whether its rules are not its own."""
+def night_heading(
+    room: Room, start: int, remarks: tuple[str, ...], *, other_rules: bool
+) -> Iterator[Block]:
+    """Say which night begins at `start` (ms UTC), and what its rules, or other ones, hide."""
     day = date(start, ZoneInfo(room.time_zone))
     yield Text(f"{room.name}, {day}, times in {room.time_zone}", "bold")
     if other_rules:
         yield Text("Replayed with other rules than its own; a made-up hub answers their orders.")
+    for remark in remarks:
+        yield Text(escaped(remark), "yellow")
     yield EMPTY_LINE
-
-
-def night_totals(tally: Tally, made: int, refused: int) -> Iterator[Block]:
-    """Sum a night up: decisions made, events refused, travels to each preset."""
-    yield EMPTY_LINE
-    yield Text(f"{plural(made, 'decision')}, {plural(refused, 'event')} refused.")
-    for travels in tally.travels:
-        yield Text(
-            f"Lens to {travels.preset or 'no preset'}: {travels.ordered} ordered "
-            f"({travels.unconfirmed} not confirmed), {travels.by_hand} by hand."
-        )
 
 
 def difference_lines(number: int, recorded: str | None, replayed: str | None) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -20,14 +20,20 @@ from engine.room import Look, Room, Show
 from engine.state import Core, LastChoice, RememberedTitle, Timers
 from engine.value_set import show_value
 from engine.wording import HOLDS
+from simulator.nights.chains import ChainLink
 from simulator.nights.why import Expectation, Inquiry, standing_look
 
 NARROW: Final = 90
 """On fewer columns than this the rows are listed, for a table would break its words apart."""
 
 
-def inquiry_blocks(room: Room, inquiry: Inquiry, width: int) -> Iterator[Block]:
-    """Show the marked table, what the room was doing, and what led to it, on `width` columns."""
+def inquiry_blocks(
+    room: Room, inquiry: Inquiry, causes: Sequence[ChainLink], width: int
+) -> Iterator[Block]:
+    """Show the marked table, what the room was doing, and what led to it, on `width` columns.
+
+    `causes` are those behind what went wrong and was not over yet.
+    """
     zone = ZoneInfo(room.time_zone)
     yield Text(f"{room.name} at {clock(inquiry.now, zone)}, {date(inquiry.now, zone)}", "bold")
     yield EMPTY_LINE
@@ -39,6 +45,11 @@ def inquiry_blocks(room: Room, inquiry: Inquiry, width: int) -> Iterator[Block]:
     for label, text in doing(inquiry.state.core, inquiry.now):
         yield Text.assemble((f"{label:<12}", "bold"), escaped(text))
     yield EMPTY_LINE
+    if causes:
+        yield Text("How it came to that", "bold")
+        for cause in causes:
+            yield Text(escaped(f"{clock(cause.at, zone)}  {cause.words}"))
+        yield EMPTY_LINE
     yield Text("What led to it", "bold")
     for past in inquiry.past:
         if past.decision is not None:
@@ -87,6 +98,9 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
 def _row_list(room: Room, inquiry: Inquiry) -> Iterator[Block]:
     """List the rows one under the other, each with the cells that it tests."""
     trace = inquiry.trace
+    names = [column.name for column in room.rules.table.columns]
+    facts = [f"{name} {_value(name, inquiry, room)}" for name in names]
+    yield Text(escaped(", ".join(facts)), "italic")
     for index, row in enumerate(trace.rows):
         won = trace.choice.row == index
         yield Text(escaped(("> " if won else "  ") + row.label), "bold green" if won else "")
@@ -94,6 +108,7 @@ def _row_list(room: Room, inquiry: Inquiry) -> Iterator[Block]:
             if cell.test != "-":
                 mark = _mark(cell.test, matched=cell.matched)
                 yield Text("    ") + Text(f"{cell.column} ") + mark
+        yield Text(escaped(f"    shows {show_words(room, index)}"), "dim")
     if room.rules.table.default is not None:
         yield Text(("> " if trace.choice.row is None else "  ") + "otherwise")
 
@@ -227,7 +242,10 @@ def _under_way(core: Core) -> list[str]:
 
 
 def inquiry_data(
-    inquiry: Inquiry, wanted: dict[str, str], verdict: Expectation | None
+    inquiry: Inquiry,
+    causes: Sequence[ChainLink],
+    wanted: dict[str, str],
+    verdict: Expectation | None,
 ) -> dict[str, Any]:
     """Give the whole explanation for machines, in the units of decisions."""
     core, trace = inquiry.state.core, inquiry.trace
@@ -255,6 +273,7 @@ def inquiry_data(
             else {"at": past.at, "refused": str(past.refused)}
             for past in inquiry.past
         ],
+        "causes": [cause._asdict() for cause in causes],
         "expected": wanted or None,
         "met": None if verdict is None else verdict.met,
         "reasons": [] if verdict is None else [reason.strip() for reason in verdict.reasons],

@@ -103,9 +103,16 @@ class NightRecord(NamedTuple):
 
 
 def record_night(
-    engine: RoomEngine, begins: int, entries: Iterable[NightEntry | BadLine], play: Play
+    engine: RoomEngine,
+    begins: int,
+    entries: Iterable[NightEntry | BadLine],
+    play: Play,
+    until: int | None = None,
 ) -> NightRecord:
-    """Play a night on an engine that stands as it began, and keep what happened."""
+    """Play a night on an engine that stands as it began, and keep what happened.
+
+    `until` is the moment up to and including which `play` plays it, ms UTC.
+    """
     watcher = _Watcher(engine, begins)
     first, steps, bad = engine.state, list[ReplayStep](), 0
     for happening in play(watcher.listen(entries), watcher.see):
@@ -114,6 +121,7 @@ def record_night(
         else:
             steps.append(happening)
     ends = max([begins, watcher.latest, *(one.entry.now for one in steps)])
+    ends = ends if until is None else max(begins, min(ends, until))
     return NightRecord(
         engine.room,
         begins,

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from engine import RoomEngine
 from engine.decisions import Decision
 from engine.errors import UnusableError
 from engine.facts import Facts, facts_of
@@ -15,8 +14,7 @@ from engine.state import Core, State
 from engine.table import RowTrace, Trace, explain
 from engine.value_set import show_value
 from engine.wording import HOLDS
-from simulator.nights.night_file import BadLine
-from simulator.nights.replay import ReplayStep
+from simulator.nights.night_record import NightRecord
 
 KEPT: Final = 8
 """The number of earlier steps that an inquiry shows."""
@@ -48,18 +46,16 @@ class Expectation(NamedTuple):
     reasons: tuple[str, ...]
 
 
-def inquire(engine: RoomEngine, happenings: Iterable[ReplayStep | BadLine], now: int) -> Inquiry:
-    """Return what is known after a night was replayed up to and including `now` (ms UTC)."""
+def inquire(record: NightRecord, now: int) -> Inquiry:
+    """Return what is known at the end of a night that was recorded up to `now` (ms UTC)."""
     past: list[EarlierStep] = []
-    for happening in happenings:
-        if isinstance(happening, BadLine):
-            continue
+    for happening in record.steps:
         past += [EarlierStep(decision.at, decision, None) for decision in happening.decisions]
         if happening.refused is not None:
             past.append(EarlierStep(happening.entry.now, None, happening.refused))
-    state = engine.state
-    facts = facts_of(engine.room, state.core, state.settling)
-    trace = explain(engine.room.rules.table, facts)
+    room, state = record.room, record.last
+    facts = facts_of(room, state.core, state.settling)
+    trace = explain(room.rules.table, facts)
     return Inquiry(now, state, facts, trace, tuple(past[-KEPT:]))
 
 
@@ -129,6 +125,10 @@ def _held_back_by(core: Core, part: str) -> str:
     order = core.picture if part == "picture" else core.recall
     if order is not None:
         return f"its order {order} was still under way."
+    if part == "picture" and core.failed:
+        return "it was ordered and never answered, or refused: nobody knows what was shown."
+    if part == "preset" and core.unreached == core.wanted.preset:
+        return "it was ordered and refused, or never reached."
     return "the lens travelled by hand." if core.lens == "travelling" else "not yet ordered."
 
 

@@ -1,0 +1,80 @@
+"""Print a replayed night for people: its lines, filtered, and its sums and faults at the end."""
+
+from __future__ import annotations
+
+import sys
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from adapters.cli.console import console, print_blocks
+from adapters.cli.exit_status import OK, PROBLEMS
+from adapters.cli.moments import read_moment
+from adapters.cli.night_files import OpenNight
+from adapters.cli.night_records import read_record
+from adapters.live.log import decision_log, log_decisions
+from adapters.live.messages import decision_data
+from adapters.render.night_text import night_heading
+from adapters.render.night_timeline import NightFilter, Only, timeline_blocks, totals_blocks
+from engine.errors import UnusableError
+from engine.room import Room
+from rules.text.findings import advice_for_unknown
+from simulator.nights.sums import sums_of
+from simulator.nights.troubles import troubles_of
+
+A_MINUTE: Final = 59_999
+A_SECOND: Final = 999
+
+
+def print_night(  # noqa: PLR0913 - a command's options
+    night: OpenNight,
+    remarks: tuple[str, ...],
+    wanted: NightFilter,
+    *,
+    until: int | None,
+    skip: bool,
+    log: bool = False,
+) -> int:
+    """Print a night; give status 1 for a broken promise or a line that was passed over."""
+    record = read_record(night, skip=skip, until=until)
+    out, other = console(), night.own is not None
+    print_blocks(out, night_heading(night.room, night.head.start, remarks, other_rules=other))
+    if log:
+        logger = decision_log(sys.stderr.buffer, night.room.name)
+        for step in record.steps:
+            log_decisions(logger, map(decision_data, step.decisions))
+    troubles = troubles_of(record)
+    print_blocks(out, timeline_blocks(record, troubles, wanted))
+    if wanted == NightFilter():
+        zone = ZoneInfo(night.room.time_zone)
+        print_blocks(out, totals_blocks(sums_of(record), troubles, zone))
+    broken = any(step.broken for step in record.steps)
+    return PROBLEMS if broken or record.bad_lines else OK
+
+
+def filter_of(
+    night: OpenNight, since: str | None, to: str | None, rule: str | None, only: Only | None
+) -> NightFilter:
+    """Read which part of a night is asked for; raises `UnusableError`."""
+    start, zone = night.head.start, night.room.time_zone
+    first = None if since is None else _begin_of(since, read_moment(since, start, zone))
+    last = None if to is None else read_moment(to, start, zone)
+    return NightFilter(first, last, _known_rule(night.room, rule), only)
+
+
+def _known_rule(room: Room, name: str | None) -> str | None:
+    """Give the name of a rule, or of a principle of the engine; raises `UnusableError`."""
+    if name is None or name.startswith("engine: "):
+        return name
+    labels = (*(row.label for row in room.rules.rows), room.rules.otherwise.label)
+    if name not in labels:
+        words = f"--rule: {name} is no rule of this room. {advice_for_unknown(name, labels)}"
+        raise UnusableError(words)
+    return name
+
+
+def _begin_of(text: str, moment: int) -> int:
+    """Give the beginning of the minute or second that somebody named; a moment is its end."""
+    parts = text.strip().split(":")
+    if len(parts) == 2 and "T" not in text:  # noqa: PLR2004 - hours and minutes
+        return moment - A_MINUTE
+    return moment - A_SECOND if len(parts) == 3 and "T" not in text and "." not in text else moment  # noqa: PLR2004

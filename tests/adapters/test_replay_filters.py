@@ -1,0 +1,79 @@
+"""`replay` shows what is asked for: causes before effects, faults, marks, travels, one rule."""
+
+from __future__ import annotations
+
+import pytest
+
+from simulator.shipped import DEMO_NIGHT, NIGHTS
+from tests.adapters.commands import run
+
+REFUSED = NIGHTS / "refused-recall.jsonl"
+
+
+def lines_of(*words: object) -> list[str]:
+    done = run("replay", *words)
+    assert done.exit_code == 0, done.output
+    return [line for line in done.stdout.splitlines() if line]
+
+
+def test_what_settled_stands_before_what_follows_from_it() -> None:
+    lines = lines_of(DEMO_NIGHT)
+    settled = next(at for at, line in enumerate(lines) if "aspect 1.78 -> 2.20" in line)
+    assert "read as 2.20 since 19:31:37" in lines[settled]
+    assert "gentle for 2.20" in lines[settled + 1]
+
+
+def test_no_caution_is_said_twice() -> None:
+    cautions = [line.strip() for line in lines_of(DEMO_NIGHT) if line.strip().startswith("! ")]
+    assert cautions
+    assert len(cautions) == len(set(cautions))
+
+
+def test_a_night_ends_with_its_sums_and_what_went_wrong_in_it() -> None:
+    lines = lines_of(REFUSED)
+    assert "1 request to people: 0 done, 0 declined, 1 ran out." in lines
+    assert not any(line.startswith("Lens to") for line in lines)  # the recall was refused
+    assert any(line.startswith("19:32:02  refused: The lens stayed at broad") for line in lines)
+    assert "Nothing went wrong." in lines_of(NIGHTS / "pause.jsonl")
+
+
+def test_faults_alone_are_the_list_with_its_chains() -> None:
+    lines = lines_of(REFUSED, "--only", "faults")
+    assert sum("recall #4 to tall" in line for line in lines) == 2  # its own chain, the mark's
+    assert not any("lamps" in line for line in lines)
+
+
+def test_marks_alone_are_what_somebody_said() -> None:
+    lines = lines_of(REFUSED, "--only", "marks")
+    assert any("marked: Somebody said" in line for line in lines)
+    assert not any("unanswered:" in line for line in lines)
+
+
+def test_travels_alone_are_recalls_and_what_the_lens_reports() -> None:
+    lines = [line for line in lines_of(DEMO_NIGHT, "--only", "travels") if line[:2].isdecimal()]
+    assert any("recall    lens to preset 'tall'" in line for line in lines)
+    assert any("lens: rests at tall" in line for line in lines)
+    assert not any(kind in line for line in lines for kind in ("picture  ", "cue  ", "prompt "))
+
+
+def test_one_rule_alone_is_what_it_decided() -> None:
+    lines = lines_of(DEMO_NIGHT, "--rule", "nearly scope")
+    decided = [line for line in lines if "picture   " in line or "cue  " in line]
+    assert decided
+    assert all("gentle" in line for line in decided)
+    wrong = run("replay", DEMO_NIGHT, "--rule", "nearly scop")
+    assert wrong.exit_code == 2
+    assert "no rule of this room" in wrong.output
+
+
+@pytest.mark.parametrize(
+    ("options", "first", "last"),
+    [
+        (("--from", "21:14"), "21:14:00", "21:46:30"),
+        (("--to", "19:31"), "19:30:00", "19:31:41"),
+        (("--from", "20:46:00", "--to", "20:48:08"), "20:46:00", "20:48:08"),
+    ],
+)
+def test_a_stretch_of_the_night_alone(options: tuple[str, ...], first: str, last: str) -> None:
+    times = [line[:8] for line in lines_of(DEMO_NIGHT, *options) if line[2:3] == ":"]
+    assert (times[0], times[-1]) == (first, last)
