@@ -196,9 +196,18 @@ def _title(tx: Transaction, event: Title) -> None:
         end_title(tx)
         core.interrupted = None
     elif core.title and event.name in (None, core.title_name):
-        core.declared = declared or core.declared
+        if declared not in (None, core.declared):
+            _drop_wish_in_pause(core)
+            core.declared = declared
     else:
+        _drop_wish_in_pause(core)
         _title_begins(tx, declared, event)
+
+
+def _drop_wish_in_pause(core: Core) -> None:
+    """Let lens and panels stand as they are in a pause: they were wanted for another shape."""
+    if core.playback == "paused":
+        core.wanted = core.wanted._replace(preset=core.preset, panels=core.arrangement)
 
 
 def _title_begins(tx: Transaction, declared: int | None, event: Title) -> None:

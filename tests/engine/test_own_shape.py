@@ -269,3 +269,18 @@ def test_a_film_that_was_hardly_begun_is_not_remembered_by_its_ident() -> None:
     story.film(10, 1.78)
     story.at(60, Playback(state="stopped"))
     assert story.core.titles == ()
+
+
+def test_a_title_that_declares_itself_in_a_pause_asks_for_nothing_of_the_shape_before() -> None:
+    """Told anew of the title that is on, or of the next one: either way nobody gets up in vain."""
+    for name in (None, "the next one"):
+        story = Story(UNANSWERED, lens="tall")
+        story.film(10, 1.78)
+        story.at(16, Playback(state="paused"))
+        story.at(17, Title(begun=True, name=name, declared=2.39))
+        story.at(300, None)
+        assert story.prompts() == []
+        story.at(301, Playback(state="playing"))
+        story.at(302, shape(2.39))
+        story.at(400, None)
+        assert (story.prompts(), story.recalls()) == ([], ["broad"])

@@ -44,8 +44,8 @@ def broken(room: Room) -> str:
 
 
 def test_a_travel_hold_without_the_pause_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    wrong = without_line(engine.reconcile, "_travel_hold", HOLD)
-    monkeypatch.setattr(engine.reconcile, "_travel_hold", wrong)
+    wrong = without_line(engine.reconcile, "travel_hold", HOLD)
+    monkeypatch.setattr(engine.reconcile, "travel_hold", wrong)
     assert re.search("a recall of (broad|tall) in a pause", broken(changed(TALKING)))
 
 
@@ -107,8 +107,8 @@ def test_every_step_of_a_night_is_held_against_it(monkeypatch: pytest.MonkeyPatc
         found.extend(violations(*step))  # type: ignore[arg-type]
         return []
 
-    wrong = without_line(engine.reconcile, "_travel_hold", HOLD)
-    monkeypatch.setattr(engine.reconcile, "_travel_hold", wrong)
+    wrong = without_line(engine.reconcile, "travel_hold", HOLD)
+    monkeypatch.setattr(engine.reconcile, "travel_hold", wrong)
     monkeypatch.setattr(tests.engine.story, "violations", noted)
     paused_while_a_wish_ripens("tall", 2.39)
     assert [one for one in found if re.match("a recall of broad.* in a pause", one)]
