@@ -270,21 +270,12 @@ def _plain(aspect: int, at: Lengths) -> tuple[int, int]:
     It covers the window if the border can swallow what passes it, and else lies within the window.
     """
     width, height = at.width, at.height
-    within = _contained(aspect, width, height)
-    if aspect * height > width * SCALE:
-        cover = height * aspect // SCALE, height
-    else:
-        cover = width, width * SCALE // aspect
-    if cover[0] > at.free_width or cover[1] > at.free_height:
-        cover = _contained(aspect, min(cover[0], at.free_width), min(cover[1], at.free_height))
-    return cover if cover[0] <= at.widest and cover[1] <= at.highest else within
-
-
-def _contained(aspect: int, width: int, height: int) -> tuple[int, int]:
-    """Give the largest size of a ratio within a width and a height."""
-    if aspect * height <= width * SCALE:
-        return height * aspect // SCALE, height
-    return width, width * SCALE // aspect
+    across, down = height * aspect // SCALE, width * SCALE // aspect
+    cover = min(max(width, across), at.free_width), min(max(height, down), at.free_height)
+    cover = min(cover[0], cover[1] * aspect // SCALE), min(cover[1], cover[0] * SCALE // aspect)
+    if cover[0] <= at.widest and cover[1] <= at.highest:
+        return cover
+    return min(width, across), min(height, down)
 
 
 def _above_lines(shape: RoomBelow, aspect: int, field: Field) -> tuple[int, int]:
