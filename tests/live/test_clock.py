@@ -19,6 +19,8 @@ from tests.live.strangers import Listener, publish_all
 FAKETIME = str(next(Path("/usr/lib").glob("*/faketime/libfaketimeMT.so.1")))
 IN = "roomcue/hayloft/in"
 FEW_MINUTES = timedelta(minutes=10)
+SOON = 12
+"""A room looks at the clock as a minute begins: wrong clocks are so many seconds before that."""
 
 
 class Watch:
@@ -56,8 +58,9 @@ def test_a_clock_that_was_wrong_and_is_set_right_costs_nothing(
 ) -> None:
     """Dated reports are taken before and after it, and orders are dated by the clock as it is."""
     watch, journal = Watch(tmp_path), tmp_path / "journal"
-    watch.off(hours * 3_600)
-    wrong = timedelta(hours=hours)
+    off = hours * 3_600 + (60 - SOON - now().second) % 60
+    watch.off(off)
+    wrong = timedelta(seconds=off)
     with (
         Roomcue([DEMO_ROOM], journal, port=broker.port, env=watch.env) as room,
         Listener(broker.port, "roomcue/hayloft/out/#") as listener,
@@ -76,7 +79,7 @@ def test_a_clock_that_was_wrong_and_is_set_right_costs_nothing(
         refused = [one.data for one in listener.of("reason") if one.data["kind"] == "refused"]
         assert [one for one in refused if one["code"] == "stale"] == []
         room.stop()
-        watch.off(hours * 3_600)
+        watch.off(off)
         room.start()
         until(lambda: room.said().count("The clock was set") == 2, "it is found set again")
     with closing(JournalReader(journal)) as past:

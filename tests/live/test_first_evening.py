@@ -16,6 +16,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from adapters.cli.proven_rooms import INSIST
 from adapters.live.embedded_broker import running_broker
 from simulator.shipped import CELLAR, DEMO_ROOM
+from tests.adapters.commands import run
 from tests.brisk_hayloft import brisk_hayloft
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, free_port, until
@@ -218,16 +219,8 @@ def test_the_log_is_json_where_machines_read_it(tmp_path: Path) -> None:
 )
 def test_what_cannot_be_run_is_said(options: tuple[str, ...], words: str, tmp_path: Path) -> None:
     journal = ("--journal", tmp_path / "j") if "--journal" not in options else ()
-    ended = subprocess.run(
-        [sys.executable, "-m", "adapters.cli", "run", DEMO_ROOM, *options, *journal, INSIST],
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        timeout=PATIENCE,
-        check=False,
-        cwd=TOP,
-    )
-    assert ended.returncode == 2
+    ended = run("run", DEMO_ROOM, *options, *journal, INSIST)
+    assert ended.exit_code == 2
     assert words in " ".join(ended.stderr.split())
     assert "secret" not in ended.stderr
     assert "Traceback" not in ended.stderr

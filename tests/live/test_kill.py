@@ -39,8 +39,8 @@ from tests.live.strangers import Hub
 from tests.live.victim import PLACES
 from tests.soak import sample
 
-AT_A_PLACE = sample(2, 160)
-AT_RANDOM = sample(4, 160)
+AT_A_PLACE = sample(1, 160)
+AT_RANDOM = sample(3, 160)
 AMONG_MANY = sample(1, 40)
 MANY = 20
 AT_ONCE = 3
@@ -223,10 +223,10 @@ def test_killed_at_a_named_place_nothing_is_lost(
     dooms = [
         Doom(
             f"p{number}x{index}",
-            index % SEEDS,
+            (number + index) % SEEDS,
             place,
-            1 + index % 10 * apart,
-            company=index % 2,
+            1 + (number + index) % 10 * apart,
+            company=(number + index) % 2,
         )
         for index in range(AT_A_PLACE)
     ]

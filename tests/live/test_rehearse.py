@@ -19,6 +19,7 @@ from simulator.nights.invention import BEGINS, NightPlan, invent_events
 from simulator.nights.night_file import head_line, new_head
 from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.shipped import CELLAR, DEMO_ROOM
+from tests.adapters.commands import run
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto
 from tests.live.process import ROOMCUE, Roomcue, roomcue
@@ -199,8 +200,8 @@ def test_a_broker_that_goes_away_ends_it_with_a_sentence(tmp_path: Path) -> None
     ],
 )
 def test_a_slip_is_answered_with_what_to_write(arguments: list[str], words: str) -> None:
-    ended = roomcue("rehearse", DEMO_ROOM, *arguments)
-    assert ended.returncode == 2
+    ended = run("rehearse", DEMO_ROOM, *arguments)
+    assert ended.exit_code == 2
     assert words in ended.stderr
     assert ended.stdout == ""
     assert "Traceback" not in ended.stderr
