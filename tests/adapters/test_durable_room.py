@@ -42,6 +42,7 @@ from tests.adapters.hayloft import AT_BROAD, HAYLOFT, LIT
 from tests.adapters.staging import INTERNAL, Stage, differences, staged
 from tests.engine.meetings import START, evenings
 from tests.golden.evenings import BEGINS, EVENINGS
+from tests.soak import sample
 
 SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
 
@@ -65,7 +66,7 @@ def test_a_golden_night_leads_to_its_decisions_through_the_live_room(
         assert differences(room, stage.lines()) == []
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=sample(30, 500), deadline=None)
 @given(st.data())
 def test_whatever_is_heard_and_wherever_it_stops_the_journal_replays_to_the_byte(
     data: st.DataObject,

@@ -31,6 +31,7 @@ from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, differences, staged
 from tests.golden.evenings import BEGINS
+from tests.soak import sample
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 FILM: tuple[Event, ...] = (
@@ -130,7 +131,7 @@ facts = st.tuples(
 )
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=sample(40, 500))
 @given(
     heard=facts,
     order=st.permutations(range(8)),

@@ -27,6 +27,7 @@ from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.engine.meetings import START, evenings
 from tests.engine.story import UNANSWERED, Story
+from tests.soak import sample
 
 SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
@@ -56,7 +57,7 @@ def decided(room: Room, state: State, evening: list[tuple[int, Event]], now: int
     return [*decisions, *engine.receive(None, now + HOUR).decisions]
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=sample(40, 500), deadline=None)
 @given(st.data())
 def test_the_same_evening_goes_on_at_other_times(data: st.DataObject) -> None:
     """By whole days, for a night turns at noon: to the byte, but for its dates.

@@ -24,6 +24,7 @@ from tests.golden.evenings import BEGINS
 from tests.live.broker import Mosquitto, until
 from tests.live.process import Roomcue
 from tests.live.strangers import Hub, Listener, publish, publish_all
+from tests.soak import sample
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 ROOM_FOR_THE_JOURNAL = 200_000
@@ -110,7 +111,7 @@ MESSAGES = st.builds(InboundMessage, LEAVES, BYTES, st.booleans(), st.none(), st
 
 
 @settings(
-    max_examples=300,
+    max_examples=sample(100, 1_000),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

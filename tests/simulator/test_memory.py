@@ -278,7 +278,7 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["talking", "hayloft"])
-@settings(max_examples=60)
+@settings(max_examples=sample(30, 500))
 @given(todo=moves)
 def test_of_a_title_that_has_not_played_no_shapes_are_known(name: str, todo: list[Move]) -> None:
     """So a proof need not try them while playback has stopped, or a pause has lasted."""
