@@ -16,19 +16,38 @@ from tests.soak import TIMES, sample
 REPOSITORY = Path(__file__).resolve().parents[1]
 
 LONGEST = (
-    "live/test_kill.py",
-    "simulator/test_creep.py",
-    "adapters/test_room_commands.py",
-    "simulator/test_mutants.py",
-    "live/test_run.py",
-    "simulator/test_reachability.py",
-    "live/test_deploy.py",
-    "adapters/test_wear.py",
+    "simulator/test_explanations.py",
     "simulator/test_proof.py",
-    "live/test_hardship.py",
+    "live/test_clock.py",
+    "simulator/test_explicit_states.py",
+    "live/test_run.py",
+    "soundness/test_soundness.py",
+    "live/test_kill.py",
+    "simulator/test_fold.py",
+    "live/test_takeover.py",
+    "simulator/test_creep.py",
+    "live/test_first_evening.py",
+    "simulator/test_mutants.py",
+    "live/test_example_hubs.py",
+    "engine/test_step.py",
+    "live/test_proven_start.py",
+    "simulator/test_decision_mutants.py",
+    "live/test_journal_under_way.py",
+    "simulator/test_liveness.py",
+    "live/test_unread_log.py",
+    "simulator/test_reachability.py",
     "live/test_flood.py",
+    "adapters/test_wear.py",
+    "live/test_rehearse.py",
+    "live/test_deploy.py",
+    "live/test_hardship.py",
+    "adapters/test_checking.py",
+    "adapters/test_check_command.py",
 )
-"""Files that take longest begin first, so that no worker is left alone with one at the end."""
+"""Files that take longest begin first, so that no worker is left alone with one at the end.
+
+Those that wait for a clock or a broker stand between those that compute.
+"""
 TOGETHER = {"tests/simulator/test_explanations.py": "tests/simulator/test_proof.py"}
 """Files that prove the same rooms: one worker takes the second with the first."""
 ONE_MORE = 1
