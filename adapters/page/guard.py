@@ -23,7 +23,7 @@ MOST_BODY: Final = 8_192
 """Bytes of a form, at most."""
 MOST_KNOWN: Final = 4_096
 """So many addresses are counted at a time; the longest unheard is forgotten first."""
-METHODS: Final = frozenset({"GET", "HEAD", "POST"})
+METHODS: Final = frozenset({"GET", "POST"})
 HEADERS: Final = (
     (
         b"content-security-policy",

@@ -78,6 +78,7 @@ PageCode = Literal[
     "seen_ordered",
     "seen_sides",
     "too_often",
+    "wait_for_dark",
     "why_not",
 ]
 """The sentences that the page itself says, beside those that come from the room."""

@@ -11,6 +11,7 @@ import json
 from time import time
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from adapters.live.messages import CONTRACT
 from adapters.page.page_templates import PARTS, part_html
 from adapters.page.room_view import RoomView, StandingHeard, room_view
 
@@ -72,7 +73,7 @@ class RoomBoard:
 
     def hear_standing(self, said: dict[str, Any]) -> None:
         """Take in how the room stands; what this page cannot read is passed over."""
-        if not said.keys() >= SHAPE:
+        if said.get("contract") != CONTRACT or not said.keys() >= SHAPE:
             return
         self._said, self._heard = said, round(time() * 1_000)
         self._broker = True

@@ -168,7 +168,8 @@ def _at_screen(standing: StandingHeard, offers: Offers, *, own: bool) -> AtScree
     who = prompt["who"]
     words = AT_SCREEN_ORDER if own or who is None else OF_OTHERS
     if own:
-        heading, foot = say("at_screen_yours"), ""
+        goes_dark = prompt["stage"] == "on the way"
+        heading, foot = say("wait_for_dark" if goes_dark else "at_screen_yours"), ""
     elif who is None:
         heading, foot = (
             say("at_screen_unnamed"),

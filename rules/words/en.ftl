@@ -280,4 +280,5 @@ page-seen_nobody_knows = Nobody has said how the picture stands.
 page-seen_ordered = The picture has been asked for, and nobody has said that it stands.
 page-seen_sides = The picture leaves the sides free.
 page-too_often = That was too often: wait a moment.
+page-wait_for_dark = Wait here until the picture is dark.
 page-why_not = Why not?

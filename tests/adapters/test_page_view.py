@@ -9,7 +9,7 @@ import pytest
 from adapters.page.page_templates import PARTS, part_html
 from adapters.page.room_view import RoomView
 from adapters.page.wall_seen import sight_of
-from engine.events import LensReport, ProjectorReport, SourceChosen, Title, Undo
+from engine.events import Answer, LensReport, ProjectorReport, SourceChosen, Title, Undo
 from engine.optics import Rect, fit
 from engine.planning.placement import outline
 from tests.adapters.page_scenes import (
@@ -40,6 +40,14 @@ def test_whoever_is_at_the_screen_may_say_done_cannot_and_more_time() -> None:
     ]
     assert "dark now" in view.at_screen.words
     assert re.fullmatch(r"\d+:\d\d", view.at_screen.left)
+
+
+def test_whoever_is_ready_is_told_to_wait_for_the_dark() -> None:
+    story, number = asked_for_panels()
+    story.at(40, Answer(prompt=number, answer="ready", who="Ana"))
+    view = seen_of(story, 40, own=True)
+    assert view.at_screen is not None
+    assert view.at_screen.heading == "Wait here until the picture is dark."
 
 
 def test_others_are_offered_nothing_that_brings_light() -> None:

@@ -158,6 +158,7 @@ class PageHouse:
         found.set_default_timeout(20_000)
         found.goto(f"{self.page.address}/{ROOM}")
         if name is not None:
+            found.click("summary")
             found.fill("#name", name)
             found.press("#name", "Enter")
             found.wait_for_selector(f"text=You: {name}")

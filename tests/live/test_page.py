@@ -19,7 +19,7 @@ from tests.live.strangers import FOREIGN
 
 NUMBERS = count(1)
 AXE = FOREIGN / "node_modules/axe-core/axe.min.js"
-PLACE = """(box => [scrollY + box.top, scrollY + box.bottom])(
+PLACE = """(box => [scrollY + box.top, scrollY + box.bottom, box.left])(
     document.activeElement.getBoundingClientRect())"""
 SERIOUS = ("serious", "critical")
 expect.set_options(timeout=20_000)
@@ -123,12 +123,12 @@ def test_the_order_of_tabs_is_the_order_on_the_screen(house: PageHouse) -> None:
     phone = house.phone("Ana")
     asked(house, phone)
     phone.evaluate("document.activeElement.blur()")
-    places: list[tuple[float, float]] = []
+    places: list[tuple[float, float, float]] = []
     for _ in range(phone.locator("button:enabled:visible, summary").count()):
         phone.keyboard.press("Tab")
         places.append(tuple(phone.evaluate(PLACE)))
-    assert len(set(places)) > 10
-    for (top, _), (_, bottom) in pairwise(places):
+    assert len(set(places)) == len(places) > 10
+    for (top, _, _), (_, bottom, _) in pairwise(places):
         assert bottom > top, places
     button(phone, "Not tonight").click()
 
