@@ -51,7 +51,15 @@ from adapters.live.standing import (
 )
 from engine import RoomEngine
 from engine.clock_step import with_clock_set
-from engine.events import Event, Reading, Resumed, Service, TimeOfDay, event_json
+from engine.events import (
+    Event,
+    Reading,
+    Resumed,
+    Service,
+    SourceChosen,
+    TimeOfDay,
+    event_json,
+)
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
@@ -273,6 +281,10 @@ class DurableRoom:
             draft.refusals.append((reply.refusal, message.subtopic if message else event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
         draft.decide(reply.decisions[reply.due :])
+        another = isinstance(event, SourceChosen) and event.source != before.core.source
+        if another and engine.state.core.interrupted is not None:
+            # A title was left there; whoever tells only changes has told before that it plays.
+            draft.asked.append(question_message(now))
         if message is not None and isinstance(event, PEOPLES_EVENTS):
             said = reply_to_event(self.room, event, before, engine.state, reply)
             self._reply(reply_data(said, event, now), message, draft)
