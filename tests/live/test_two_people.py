@@ -80,10 +80,17 @@ class Evening(NamedTuple):
         self.first.say(f"{IN}/answer", json.dumps(body), f"ana {word}")
 
     def second_says(self, kind: str, marked: str, **what: object) -> None:
+        self._second_sends(kind, marked, {**what, "who": "Rui"})
+
+    def second_asks(self, marked: str) -> dict[str, Any]:
+        """Let the second ask how everything stands, and give the response."""
+        self._second_sends("state", marked, {})
+        return reply(self.second, marked)
+
+    def _second_sends(self, kind: str, marked: str, body: dict[str, object]) -> None:
         own = ("-D", "publish", "response-topic", "replies/second")
         data = ("-D", "publish", "correlation-data", marked)
-        body = json.dumps({**what, "who": "Rui"})
-        assert not self.house.say("person", f"{IN}/{kind}", body, *own, *data)
+        assert not self.house.say("person", f"{IN}/{kind}", json.dumps(body), *own, *data)
 
     def stands(self, true: Callable[[dict[str, Any]], object], words: str) -> dict[str, Any]:
         """Wait until it stands so, and give what a phone that comes only then is told at once.
@@ -131,7 +138,7 @@ def reply(person: Ears, correlation: str) -> dict[str, Any]:
 def replies(person: Ears) -> list[str | None]:
     """Give the correlation data of all replies to a person but those to marks."""
     heard = [one for one in person.messages if one.topic.startswith("replies/")]
-    return [one.correlation for one in heard if one.data["to"] != "mark"]
+    return [one.correlation for one in heard if one.data.get("to") not in {None, "mark"}]
 
 
 @contextmanager
@@ -209,6 +216,10 @@ def dark(one: Evening, number: int) -> int:
     assert "beam" in prompt["cautions"]
     assert [*prompt["choices"]] == ["done", "all_away", "more_time", "no", "not_tonight"]
     assert told["parts"]["picture"]["stands"] == "dark"
+    assert {it["hold"] for it in told["looks"]["picture"]} == {"at_screen"}
+    assert {it["why"] for it in told["looks"]["picture"]} == {
+        "Somebody is at the screen: everything waits for them."
+    }
     one.second_says("answer", "rui no again", prompt=number, answer="no")
     assert reply(one.second, "rui no again")["taken"] is False
     one.rests(order)
@@ -243,6 +254,13 @@ def wished(one: Evening) -> None:
     told = one.stands(lambda it: it["parts"]["picture"]["stands"] == "whole", "the wish")
     assert (told["override"], told["override_until"]) == ("person", "title")
     assert told["override_look"]["picture"] == "whole"
+    assert {it["name"]: it["hold"] for it in told["looks"]["picture"]} == {
+        "plain": None,
+        "whole": None,
+    }
+    assert told["undo_words"] == "The picture goes back to how it was."
+    assert datetime.fromisoformat(told["undo_since"]) == datetime.fromisoformat(order["at"])
+    assert told["remembered"] is None
     one.hub_says("title", begun=True, name="another film", declared=1.85)
     one.carried_out("plain", after=order["id"])
     told = one.stands(
@@ -250,6 +268,17 @@ def wished(one: Evening) -> None:
         "given back",
     )
     assert told["override_until"] is None
+
+
+def remembered(one: Evening) -> None:
+    """Let the second ask what is remembered, and have it forgotten: their choice of before."""
+    known = one.second_asks("rui asks")["remembered"]
+    assert [(it["name"], it["last_choice"]["look"]["picture"]) for it in known] == [
+        ("a film", "whole")
+    ]
+    one.second_says("forget", "rui forgets", name=known[0]["name"])
+    assert reply(one.second, "rui forgets")["code"] == "forgotten"
+    assert one.second_asks("rui asks again")["remembered"] == []
 
 
 def test_two_people_on_two_foreign_clients_have_one_evening(tmp_path: Path) -> None:
@@ -262,9 +291,12 @@ def test_two_people_on_two_foreign_clients_have_one_evening(tmp_path: Path) -> N
         both_speak(one, number)
         done(one, number, dark(one, number))
         wished(one)
+        remembered(one)
         assert one.pictures() == ["plain", "plain", "dark", "plain", "whole", "plain"]
         assert replies(one.first) == ["ana ready", "ana done"]
-        assert replies(one.second) == ["rui no", "rui no again", "rui whole"]
+        assert replies(one.second) == [
+            *("rui no", "rui no again", "rui whole", "rui forgets"),
+        ]
         over = [it.data["how"] for it in one.first.of("ask") if it.data["kind"] == "prompt over"]
         assert over == ["done"]
         assert {it.subtopic for it in one.onlooker.messages} == {"standing", "alive"}
