@@ -31,7 +31,8 @@ class Timing(NamedTuple):
     """How long a connection waits for the broker, in seconds."""
 
     answer: float = 5.0
-    """A connection over which the broker has not let us in by then is given up."""
+    """A connection over which nothing has come for so long is given up, until we are greeted; the
+    next one waits twice as long, up to the longest wait."""
     goodbye: float = 1.0
     """The broker may take this long to acknowledge the last message before we disconnect."""
     first_wait: float = 1.0

@@ -85,6 +85,10 @@ class Connection:
         self._largest = LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
+        self._heard = False
+        """Whether anything has come since we last looked whether the broker answers."""
+        self._subscribed = self._subscribed_long = False
+        """Whether the broker lets us listen; and whether it did when we last looked."""
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
         self._came: list[MQTTMessage] = []
@@ -98,6 +102,8 @@ class Connection:
         self._leaving = False
         self._quiet = asyncio.Event()
         """Once we are leaving: nothing is in flight any more."""
+        self.unanswered = False
+        """Whether it was given up because the broker said nothing."""
         self.entered = False
         """Whether the broker has let us in."""
         self.greeted = False
@@ -155,17 +161,29 @@ class Connection:
         )
         self._socket.watch(on_readable, self.write)
         self.write()
-        self._unanswered = loop.call_later(self._timing.answer, self._give_up_if_unanswered)
         self._on_readable = on_readable
+        self._wait_for_answer()
         self._keep_house()
 
-    def _give_up_if_unanswered(self) -> None:
-        if self.entered and self._on_readable is not None and self._session.is_overdue():
+    def _look_whether_answered(self) -> None:
+        """Give up a broker that says nothing; one that is only slow, with much to hand on, not."""
+        if self.greeted or self.ended.is_set():
+            return
+        heard, self._heard = self._heard, False
+        if self._subscribed_long and self._on_readable is not None and self._session.is_overdue():
             self._log.warning("broker does not say whether it knows the session")
             self._on_readable()
-        elif not self.greeted and not self.ended.is_set():
+        elif heard:
+            self._subscribed_long = self._subscribed
+            self._wait_for_answer()
+        else:
             self.ended.set()
+            self.unanswered = True
             self._log.warning("broker does not answer", after=self._timing.answer)
+
+    def _wait_for_answer(self) -> None:
+        loop = asyncio.get_running_loop()
+        self._unanswered = loop.call_later(self._timing.answer, self._look_whether_answered)
 
     def _keep_house(self) -> None:
         """Let the library look after its keep-alive, again and again."""
@@ -237,6 +255,7 @@ class Connection:
         """
         if self.ended.is_set():
             return None
+        self._heard = True
         if not self._socket.read():
             self.ended.set()
         taken, refused_for_now = self._take_acknowledgements()
@@ -408,6 +427,7 @@ class Connection:
             self.refused = f"the broker does not let us hear {self._topic_root}/in/#: {heard}"
             self.ended.set()
         else:
+            self._subscribed = True
             self._log.info("broker is there", session=self._session_kept)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:

@@ -37,6 +37,8 @@ class Session:
     ) -> None:
         self._name, self._broker, self._now, self._log = name, broker, now, log
         self._timing = timing or Timing()
+        self._answer_within = self._timing.answer
+        """For how many seconds the next connection waits for an answer."""
         self.connection: Connection | None = None
         """The connection of this moment; None: between two."""
         self.hopeless: str | None = None
@@ -63,12 +65,14 @@ class Session:
                 await connection.open(on_readable)
                 await connection.ended.wait()
             except OSError as error:
+                connection.unanswered = isinstance(error, TimeoutError)
                 self._log.warning("broker is out of reach", why=str(error), again_in=wait)
             finally:
                 connection.close()
                 self.connection = None
             if connection.greeted and not self._sent_away(connection, began):
                 wait = self._timing.first_wait
+            self._answer_within = self._patience_after(connection)
             self._judge(connection)
             if self.hopeless is not None and all(one.hopeless for one in sessions):
                 raise BrokerError(self.hopeless)
@@ -81,9 +85,20 @@ class Session:
             wait = min(2 * wait, self._timing.longest_wait)
 
     def _new_connection(self) -> Connection:
-        given = (self._name, self._broker, self._now, self._log, self._timing)
-        self.connection = Connection(*given)
+        timing = self._timing._replace(answer=self._answer_within)
+        self.connection = Connection(self._name, self._broker, self._now, self._log, timing)
         return self.connection
+
+    def _patience_after(self, connection: Connection) -> float:
+        """Say for how many seconds the next connection waits for an answer.
+
+        A broker that is slow, or has much to hand on, would never get through otherwise.
+        """
+        if connection.greeted:
+            return self._timing.answer
+        if not connection.unanswered:
+            return self._answer_within
+        return min(2 * self._answer_within, max(self._timing.answer, self._timing.longest_wait))
 
     def _sent_away(self, connection: Connection, began: float) -> bool:
         """Tell whether a connection ended as it would if two clients took it from each other."""

@@ -51,6 +51,8 @@ class ScriptedBroker:
         self.subscribed = TAKEN
         """What becomes of the client's subscriptions."""
         self.answers_unsubscribe = True
+        self.lets_in_after = 0.0
+        """Seconds that it takes to answer a client that connects."""
         self.knows_no_local = True
         """Whether the client is spared its own messages, as it has asked."""
         self._session_kept, self._acknowledges = session_kept, acknowledges
@@ -127,8 +129,8 @@ class ScriptedBroker:
 
     def _answer(self, kind: int, flags: int, body: bytes) -> None:
         if kind == CONNECT:
-            head = bytes([self._session_kept, 0]) + _length(len(self._limits))
-            self._send(CONNACK, 0, head + self._limits)
+            loop, writer = asyncio.get_running_loop(), self._writer
+            loop.call_later(self.lets_in_after, self._let_in, writer)
         elif kind == SUBSCRIBE:
             self._send(SUBACK, 0, body[:2] + bytes([0, self.subscribed, self.subscribed]))
         elif kind == UNSUBSCRIBE and self.answers_unsubscribe:
@@ -142,6 +144,12 @@ class ScriptedBroker:
             self._send(PINGRESP, 0, b"")
         elif kind == DISCONNECT:
             self.goodbyes += 1
+
+    def _let_in(self, writer: asyncio.StreamWriter | None) -> None:
+        """Answer a client, unless it has hung up meanwhile and another one is there."""
+        if writer is not None and writer is self._writer and not writer.is_closing():
+            head = bytes([self._session_kept, 0]) + _length(len(self._limits))
+            self._send(CONNACK, 0, head + self._limits)
 
     def _note(self, flags: int, body: bytes) -> None:
         """Note a message of quality of service 1 (3.3.2)."""

@@ -118,6 +118,18 @@ async def test_a_broker_that_never_says_whether_it_knows_the_session_does_not_ke
             await one.stop()
 
 
+async def test_a_broker_that_is_slow_is_waited_for_longer_each_time(tmp_path: Path) -> None:
+    """One that has a hundred thousand messages to hand on first would never get through."""
+    async with scripted_broker() as broker:
+        broker.lets_in_after = 0.3
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, AT_ONCE._replace(answer=0.01))
+            await one.said(3)
+            assert broker.connections > 1
+            await broker.until(one.connection_greeted)
+            await one.stop()
+
+
 async def test_a_broker_that_lets_a_room_hear_itself_is_not_answered_for_ever(
     tmp_path: Path,
 ) -> None:

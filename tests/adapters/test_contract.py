@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
+from adapters import contract
 from adapters.contract.asyncapi import document
 from adapters.contract.schema_titles import titled
 from adapters.live.messages import (
@@ -344,3 +347,23 @@ def test_region_cues_and_signal_stand_in_it(stage: Stage) -> None:
     assert data["region"] == {
         name: getattr(pictures[-1].region, name) for name in ("left", "top", "width", "height")
     }
+
+
+PAGE = Path(contract.__file__).with_name("README.md").read_text("utf-8")
+
+
+def shown() -> list[dict[str, Any]]:
+    """Give the messages of roomcue that the contract's page shows."""
+    blocks = re.findall(r"```json\n(.*?)```", PAGE, re.DOTALL)
+    return [json.loads(line) for block in blocks for line in block.splitlines()]
+
+
+def test_the_page_shows_a_message_of_each_kind_that_a_hub_acts_on() -> None:
+    assert [one["kind"] for one in shown()] == ["picture", "recall", "cue", "withdrawn", "question"]
+
+
+@pytest.mark.parametrize("message", shown(), ids=lambda one: one["kind"])
+def test_what_the_page_shows_is_what_roomcue_says(message: dict[str, Any]) -> None:
+    """Field by field, as the AsyncAPI document has it."""
+    leaf = "ask" if message["kind"] == "question" else "order"
+    STRICTLY[f"out.{leaf}.{message['kind']}"].validate(message)

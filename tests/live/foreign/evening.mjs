@@ -16,7 +16,6 @@ const client = connect({
   clean: false,
   properties: { sessionExpiryInterval: 3600 },
   reconnectPeriod: 50,
-  connectTimeout: 2000,
   username,
   password,
 });
