@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 MOST_CONNECTIONS: Final = 400
+MOST_REQUESTS: Final = (300, 50)
+"""Requests from one address: at once, and a second after that. Fifty phones may come at a time."""
 UNREAD_FOR: Final = 30_000
 """A connection whose other end takes nothing for so long (ms) is given up."""
 
@@ -77,7 +79,7 @@ async def _serve(
     link = RoomLink(options.broker, log)
     app = PageApp(boards, link.say, options.door, secure=options.door.proxy_header is not None)
     loopback = is_loopback(options.address[0])
-    guard = Guard(app.routes, options.hosts, loopback=loopback, limit=RateLimit(120, 20))
+    guard = Guard(app.routes, options.hosts, loopback=loopback, limit=RateLimit(*MOST_REQUESTS))
     server = _Server(_configured(guard), app.closing)
     link.listen([(board.room.name, board) for board in boards])
     try:
@@ -94,6 +96,7 @@ def _configured(app: Guard) -> uvicorn.Config:
         ws="none",
         lifespan="off",
         log_config=None,
+        log_level="error",  # what strangers send that is no HTTP fills no log
         access_log=False,  # an address may hold a link's secret
         server_header=False,
         proxy_headers=False,  # only an option says whom to believe
