@@ -10,7 +10,7 @@ import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
 from adapters.cli.live_commands import Authority, PasswordFile, address_of
-from adapters.cli.page_process import DEFAULT_PAGE, page_address
+from adapters.cli.page_process import DEFAULT_PAGE, page_address, require_page
 from adapters.live.embedded_broker import DEFAULT_PORT
 from engine.errors import UnusableError
 
@@ -53,9 +53,10 @@ def page(
     On this machine's own address everybody may come in; on another one by a link of `invite`, or
     through a proxy that says who they are.
     """
-    from adapters.page.page_server import PageOptions, is_loopback, serve_page  # noqa: PLC0415 - no other command waits for the server
-
     with errors_reported():
+        require_page()
+        from adapters.page.page_server import PageOptions, is_loopback, serve_page  # noqa: PLC0415 - no other command waits for the server
+
         known = PageOptions(
             [read_room_file(one) for one in rooms],
             address_of(broker, ca, password_file),
@@ -97,6 +98,7 @@ def invite(
 
 
 def _print_link(known: Invitations, who: str, page_at: str) -> None:
+    require_page("segno")
     import segno  # noqa: PLC0415 - the same
 
     if not re.fullmatch(r"https?://[^/\s?#@]+/?", page_at):

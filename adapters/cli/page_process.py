@@ -7,6 +7,7 @@ import socket
 import subprocess
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from importlib.util import find_spec
 from ipaddress import ip_address
 from pathlib import Path
 from threading import Event, Thread
@@ -21,11 +22,21 @@ from adapters.live.child_commands import isolated_program
 from engine.errors import UnusableError
 
 DEFAULT_PAGE: Final = "127.0.0.1:8480"
+OF_THE_PAGE: Final = ("starlette", "uvicorn")
 MOST_PORT: Final = 65_535
 ANEW_AFTER: Final = 5.0
 """Seconds after which a page that has ended is started again."""
 GOODBYE: Final = 5.0
 """Seconds that the page may take to end."""
+
+
+def require_page(*more: str) -> None:
+    """Raise `UnusableError` if what serves the page, or `more` that is needed, is not installed."""
+    for name in (*OF_THE_PAGE, *more):
+        if find_spec(name) is None:
+            raise UnusableError(
+                f"the page needs {name}, which is not installed: say pip install 'roomcue[page]'"
+            )
 
 
 def page_address(text: str) -> tuple[str, int]:
@@ -83,6 +94,7 @@ def page_beside(wanted: PageWanted, rooms: Sequence[Path], broker: Broker | None
         return
     if broker is None:
         raise UnusableError("the page listens to a broker: give --broker or --embedded with it")
+    require_page()
     arguments = wanted.arguments(rooms, broker)
     _require_free(page_address(wanted.address))
     stop = Event()

@@ -23,7 +23,7 @@ from engine.events import (
 )
 from engine.room import Room
 from tests.engine.meetings import START
-from tests.engine.story import HAYLOFT, UNANSWERED, Story
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
 
 
 def stands(story: Story) -> dict[str, Any]:
@@ -279,3 +279,15 @@ def test_whoever_asks_hears_all_that_is_remembered_and_nobody_else_is_told() -> 
     assert standing_for_asker(story.room, story.engine.state)["remembered"] == [
         {"name": "first", "shape": 2.39, "last_choice": None},
     ]
+
+
+def test_it_says_what_is_wanted_where_something_keeps_it_back() -> None:
+    """A film turns out to be another shape long after its first minutes: the lens waits."""
+    story = Story(UNANSWERED)
+    assert stands(story)["wanted"] is None
+    story.film(10, 2.39)
+    story.at(101, shape(1.78))
+    story.at(400, None)
+    told = stands(story)
+    assert (told["preset"], told["wanted"]["preset"]) == ("broad", "tall")
+    assert "first_minutes" in told["holds"]

@@ -93,6 +93,16 @@ def test_what_cannot_be_used_is_told_in_a_sentence(
     assert "Traceback" not in answer.stderr
 
 
+def test_without_what_serves_it_the_page_says_what_to_install(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("adapters.cli.page_process.find_spec", lambda _: None)
+    for given in (("page", CELLAR), ("invite", "Ana", "--people", tmp_path / "people")):
+        answer = called(*given)
+        assert answer.exit_code == UNUSABLE
+        assert "say pip install 'roomcue[page]'" in answer.stderr
+
+
 @pytest.mark.parametrize(
     ("text", "address"),
     [
