@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 from rich.text import Text
@@ -41,7 +42,7 @@ from rules.room.load import load
 from simulator.nights import replay as replays
 from simulator.nights.invention import NightPlan, invented_night
 from simulator.nights.night_file import BadLine, decision_line
-from simulator.nights.troubles import roots_at
+from simulator.nights.troubles import roots_at, standing_troubles
 from simulator.nights.why import expect, inquire, parse_expected
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 
@@ -142,7 +143,8 @@ def why(
                 out.print(Text(escaped(remark), "yellow"))
             print_blocks(out, inquiry_blocks(opened.room, inquiry, causes, out.width))
             if expected is not None and verdict is not None:
-                print_blocks(out, expectation_blocks(expected, verdict))
+                roots, zone = standing_troubles(record, now), ZoneInfo(opened.room.time_zone)
+                print_blocks(out, expectation_blocks(expected, verdict, roots, zone))
     raise typer.Exit(OK if verdict is None or verdict.met else PROBLEMS)
 
 

@@ -66,18 +66,31 @@ def thinned(readings: Sequence[ShapeRead], begins: int, ends: int, most: int) ->
     """
     span = max(1, ends - begins)
     count = max(1, min(most, -(-span // 1_000)))
-    bins: list[Bin | None] = [None] * count
-    for number, one in enumerate(readings):
-        if one.ratio is None:
+    low, high = [0] * count, [0] * count
+    for number, (at, ratio) in enumerate(readings):
+        if ratio is None:
             continue
         until = readings[number + 1].at if number + 1 < len(readings) else ends
-        first = max(0, (one.at - begins) * count // span)
+        first = max(0, (at - begins) * count // span)
         last = min(count - 1, max(first, (until - begins - 1) * count // span))
-        for at in range(first, last + 1):
-            old = bins[at]
-            low, high = (one.ratio, one.ratio) if old is None else old
-            bins[at] = Bin(min(low, one.ratio), max(high, one.ratio))
-    return bins
+        for place in range(first, last + 1):
+            high[place] = max(high[place], ratio)
+            if not low[place] or ratio < low[place]:
+                low[place] = ratio
+    return [Bin(*one) if one[1] else None for one in zip(low, high, strict=True)]
+
+
+def joined_bins(bins: Sequence[Bin | None], most: int) -> list[Bin | None]:
+    """Sum bins up in at most `most` wider ones; no extreme is lost."""
+    count = min(most, len(bins))
+    parts: list[list[Bin]] = [[] for _ in range(count)]
+    for number, one in enumerate(bins):
+        if one is not None:
+            parts[number * count // len(bins)].append(one)
+    return [
+        Bin(min(one.low for one in part), max(one.high for one in part)) if part else None
+        for part in parts
+    ]
 
 
 def ratio_height(ratio: int) -> float:
@@ -86,8 +99,16 @@ def ratio_height(ratio: int) -> float:
     return CHART * (1 - share)
 
 
-def night_lanes(record: NightRecord, troubles: Sequence[Trouble], numbers: dict[int, int]) -> str:
-    """Draw the lanes; `numbers` says under which number a decision (by `id()`) is explained."""
+def night_lanes(
+    record: NightRecord,
+    bins: Sequence[Bin | None],
+    troubles: Sequence[Trouble],
+    numbers: dict[int, int],
+) -> str:
+    """Draw the lanes, with the readings of these bins.
+
+    `numbers` says under which number a decision (by `id()`) is explained.
+    """
     zone = ZoneInfo(record.room.time_zone)
     time = LinearScale(0, max(1, record.ends - record.begins), LEFT, RIGHT)
     parts = [hatches(ON_PAPER), _clip()]
@@ -98,7 +119,7 @@ def night_lanes(record: NightRecord, troubles: Sequence[Trouble], numbers: dict[
         parts += _row(record, lane, name, (top, time))
         top += ROW + GAP
         if lane == "playback":
-            parts += _readings(record, time, top)
+            parts += _readings(record, bins, time, top)
             top += CHART + GAP
     ticks = [
         tick._replace(value=tick.value - record.begins)
@@ -181,7 +202,9 @@ def _style(span: LaneSpan, lane: str) -> dict[str, float | str]:
     return style
 
 
-def _readings(record: NightRecord, time: LinearScale, top: float) -> Iterator[str]:
+def _readings(
+    record: NightRecord, bins: Sequence[Bin | None], time: LinearScale, top: float
+) -> Iterator[str]:
     """Draw what was read, column by column with its extremes, and over it the settled aspect."""
     for line, name in enumerate(("readings", "and settled")):
         yield svg.draw_text(2, top + 42 + 15 * line, name, 12, fill=ON_PAPER.ink)
@@ -192,8 +215,7 @@ def _readings(record: NightRecord, time: LinearScale, top: float) -> Iterator[st
         yield svg.draw_text(
             LEFT - 8, y + 4, ratio_text(ratio), 10, text_anchor="end", fill=ON_PAPER.faint
         )
-    columns = int(RIGHT - LEFT)
-    bins = thinned(record.readings, record.begins, record.ends, columns)
+    bins = joined_bins(bins, int(RIGHT - LEFT))
     wide = (RIGHT - LEFT) / len(bins)
     path = "".join(
         f"M{LEFT + (number + 0.5) * wide:.1f} {top + ratio_height(one.low) + 0.7:.1f}"

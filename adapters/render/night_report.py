@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from markupsafe import Markup
 
 from adapters.render.columns import plural
-from adapters.render.night_lanes import MOST_BINS, SIGN_WORDS, night_lanes, thinned
+from adapters.render.night_lanes import MOST_BINS, SIGN_WORDS, Bin, night_lanes, thinned
 from adapters.render.night_picture import seen_picture, seen_words
 from adapters.render.night_text import clock, date, decision_reason, decision_words, fact_words
 from adapters.render.palette import ON_PAPER
@@ -23,9 +23,10 @@ from engine.events import moment_of
 from engine.facts import facts_of, facts_of_title
 from engine.table import explain
 from simulator.nights.chains import duration_words
+from simulator.nights.troubles import worst_first
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from engine.decisions import Decision
     from engine.room import Room
@@ -33,8 +34,10 @@ if TYPE_CHECKING:
     from simulator.nights.night_record import EngineMoment, NightRecord
     from simulator.nights.sums import NightSums
 
-MOST_EXPLAINED: Final = 400
+MOST_EXPLAINED: Final = 300
 """So many steps are explained with table and picture; more would make the page too large."""
+MOST_LISTED: Final = 1_000
+"""So many steps, spans of a lane and troubles are shown at most, the first, longest and worst."""
 HOUR: Final = 3_600_000
 A_SECOND: Final = 1_000
 
@@ -63,6 +66,7 @@ class ReportInput(NamedTuple):
 
 def night_report(told: ReportInput) -> str:
     """Write the page. It fetches nothing, and no text of a night becomes markup or script in it."""
+    told = _shortened(told)
     record = told.record
     zone = ZoneInfo(record.room.time_zone)
     numbers = {
@@ -73,6 +77,7 @@ def night_report(told: ReportInput) -> str:
     script = bundled_text("vendor/d3-zoom/d3-zoom.js") + bundled_text("templates/report.js")
     digest = b64encode(sha256(script.encode()).digest()).decode()
     faults = faults_of(told.troubles)
+    bins = thinned(record.readings, record.begins, record.ends, MOST_BINS)
     values: dict[str, object] = {
         "room": record.room.name,
         "day": date(record.begins, zone),
@@ -83,12 +88,12 @@ def night_report(told: ReportInput) -> str:
         "count": "" if not faults else plural(len(faults), "thing") + " went wrong",
         "remarks": told.remarks,
         "troubles": [_trouble(one, zone) for one in told.troubles],
-        "lanes": Markup(night_lanes(record, told.troubles, numbers)),  # noqa: S704 - svg escapes
+        "lanes": Markup(night_lanes(record, bins, told.troubles, numbers)),  # noqa: S704 - svg escapes
         "signs": SIGN_WORDS,
         "moments": list(_moments(record, zone)),
         "sums": _sums(told.sums, record),
         "comparison": told.comparison and _comparison(told.comparison, zone),
-        "data": _zoom_data(record, zone),
+        "data": _zoom_data(record, bins, zone),
         "style": Markup(bundled_text("templates/report.css")),  # noqa: S704 - ours
         "palette": ON_PAPER,
         "script": Markup(script),  # noqa: S704 - ours and the library's
@@ -96,6 +101,26 @@ def night_report(told: ReportInput) -> str:
         "version": told.version,
     }
     return fill_template("report.html.j2", values)
+
+
+def _shortened(told: ReportInput) -> ReportInput:
+    """Leave out what would make the page of an endless night too large, and say so."""
+    record = told.record
+    lanes = {
+        lane: tuple(sorted(sorted(spans, key=lambda one: one.start - one.end)[:MOST_LISTED]))
+        for lane, spans in record.lanes.items()
+    }
+    left = len(record.moments) - MOST_LISTED
+    troubles = told.troubles
+    if len(troubles) > MOST_LISTED // 4:
+        troubles = tuple(sorted(worst_first(troubles)[: MOST_LISTED // 4]))
+    remarks = list(told.remarks)
+    if len(troubles) < len(told.troubles):
+        remarks.append(f"{len(told.troubles)} things went wrong; the worst are listed.")
+    if left > 0:
+        remarks.append(f"The first {MOST_LISTED:,} decided steps are shown, {left:,} more are not.")
+    record = record._replace(lanes=lanes, moments=record.moments[:MOST_LISTED])
+    return told._replace(record=record, troubles=troubles, remarks=tuple(remarks))
 
 
 def _trouble(one: Trouble, zone: ZoneInfo) -> dict[str, object]:
@@ -202,9 +227,8 @@ def _comparison(one: Comparison, zone: ZoneInfo) -> dict[str, object]:
     }
 
 
-def _zoom_data(record: NightRecord, zone: ZoneInfo) -> str:
+def _zoom_data(record: NightRecord, bins: Sequence[Bin | None], zone: ZoneInfo) -> str:
     """Write what a script needs to zoom: the readings in bins, and the room's clock."""
-    bins = thinned(record.readings, record.begins, record.ends, MOST_BINS)
     offsets, at = list[tuple[int, int]](), record.begins
     while at <= record.ends:
         offset = moment_of(at).astimezone(zone).utcoffset()

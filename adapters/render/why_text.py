@@ -20,7 +20,7 @@ from engine.room import Look, Room, Show
 from engine.state import Core, LastChoice, RememberedTitle, Timers
 from engine.value_set import show_value
 from engine.wording import HOLDS
-from simulator.nights.chains import ChainLink
+from simulator.nights.chains import ChainLink, Trouble
 from simulator.nights.why import Expectation, Inquiry, standing_look
 
 NARROW: Final = 90
@@ -60,12 +60,16 @@ def inquiry_blocks(
         yield Text("Nothing was decided before.")
 
 
-def expectation_blocks(expected: str, verdict: Expectation) -> Iterator[Block]:
-    """Say what stood in the way of an expected look, or that it stood."""
+def expectation_blocks(
+    expected: str, verdict: Expectation, roots: Sequence[Trouble], zone: ZoneInfo
+) -> Iterator[Block]:
+    """Say what stood in the way of an expected look and what began that, or that it stood."""
     yield EMPTY_LINE
     yield Text(escaped(f"Expected {expected}"), "bold")
     for reason in verdict.reasons:
         yield Text(escaped(reason))
+    for one in roots[:1] if not verdict.met else ():
+        yield Text(escaped(f"It began at {clock(one.at, zone)}: {one.words}"))
 
 
 def marked_table(room: Room, inquiry: Inquiry) -> Table:

@@ -48,12 +48,16 @@ def worst_first(troubles: Iterable[Trouble]) -> list[Trouble]:
     return sorted(troubles, key=lambda one: (one.kind != "marked", KINDS.index(one.kind), one.at))
 
 
+def standing_troubles(record: NightRecord, now: int) -> list[Trouble]:
+    """Give what had gone wrong by a moment and was not over yet, the worst first."""
+    return worst_first(
+        one for one in troubles_of(record) if one.at <= now <= one.until and one.kind != "marked"
+    )
+
+
 def roots_at(record: NightRecord, now: int) -> tuple[ChainLink, ...]:
     """Say what led to how the room stands at a moment: chains that reach into it, or nothing."""
-    standing = [
-        one for one in troubles_of(record) if one.at <= now <= one.until and one.kind != "marked"
-    ]
-    return _joined(worst_first(standing)[:2], now)
+    return _joined(standing_troubles(record, now)[:2], now)
 
 
 def _joined(troubles: Iterable[Trouble], now: int) -> tuple[ChainLink, ...]:

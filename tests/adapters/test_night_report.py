@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.cli.night_records import report_input
-from adapters.render.night_lanes import thinned
+from adapters.render.night_lanes import joined_bins, thinned
 from adapters.render.night_report import ReportInput, night_report
-from simulator.nights.night_record import ShapeRead
+from simulator.nights.night_record import LaneSpan, ShapeRead
 from simulator.nights.sums import sums_of
 from simulator.nights.troubles import troubles_of
 from simulator.shipped import CELLAR, DEMO_NIGHT, NIGHTS
@@ -200,6 +200,26 @@ def test_four_hours_of_readings_that_never_stand_still_stay_small() -> None:
     assert len(page.encode()) < MOST_BYTES
 
 
+def test_a_night_without_end_stays_small_too_and_says_what_it_leaves_out() -> None:
+    """Eight thousand steps, fifty thousand spans, ten thousand things that went wrong."""
+    told = told_of("refused-recall")
+    record = told.record
+    flicker = tuple(
+        LaneSpan(at, at + 1_000, "whole 1.78", at % 2_000 == 0)
+        for at in range(record.begins, record.begins + 50_000_000, 1_000)
+    )
+    many = record._replace(
+        moments=record.moments * 800,
+        lanes={**record.lanes, "picture": flicker},
+        ends=record.begins + 50_000_000,
+    )
+    page = night_report(told._replace(record=many, troubles=told.troubles * 3_300))
+    assert len(page.encode()) < MOST_BYTES
+    said = " ".join(text for _, text in _Page(page).texts)
+    assert "9900 things went wrong; the worst are listed." in said
+    assert "The first 1,000 decided steps are shown" in said
+
+
 SPAN = 6_000
 readings = st.dictionaries(st.integers(0, SPAN - 1), st.integers(10_000, 40_000), max_size=40)
 
@@ -216,6 +236,14 @@ def test_thinning_keeps_every_extreme_in_its_place(told: dict[int, int], most: i
         if ratio is not None:
             held[ms * len(bins) // SPAN].add(ratio)
     assert bins == [(min(one), max(one)) if one else None for one in held]
+    two = joined_bins(bins, 2)
+    seen = [one for one in bins if one is not None]
+    assert max((one.high for one in two if one), default=0) == max(
+        (one.high for one in seen), default=0
+    )
+    assert min((one.low for one in two if one), default=0) == min(
+        (one.low for one in seen), default=0
+    )
 
 
 @pytest.mark.parametrize(

@@ -109,6 +109,7 @@ def test_why_names_the_root_cause_and_not_only_the_last_one() -> None:
     done = run("why", REFUSED, "--at", "20:30", "--expected", "tall")
     said = flat(done.output)
     assert "How it came to that" in said
+    assert "It began at 19:32:02: The lens stayed at broad and never went to tall" in said
     assert "19:32:00 recall #4 to tall 19:32:02 refused" in said
     data = json.loads(run("why", REFUSED, "--at", "20:30", "--json").stdout)
     words = [one["words"] for one in data["causes"]]
