@@ -24,6 +24,8 @@ Group = Literal[
     "label",
     "page",
     "undo",
+    "paper",
+    "heading",
 ]
 """What kind of sentence a code stands for; a code means one thing within its group."""
 

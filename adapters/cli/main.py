@@ -26,6 +26,7 @@ COMMANDS: Final = {
     "report_commands": ("report",),
     "check_commands": ("check",),
     "room_commands": ("new", "plan", "testcard", "schema", "states"),
+    "papers_commands": ("papers",),
     "live_commands": ("run", "tell", "topics", "export"),
     "memory_commands": ("remembered",),
     "page_commands": ("page", "invite"),

@@ -219,3 +219,25 @@ def _text(lens: CellMap, place: Position, text: str, size: float) -> Iterator[st
             transform=f"matrix({wide:.3f} 0 0 {high:.3f} {left:.2f} {down:.2f})",
         )
         at += letter * (len(word) + 1)
+
+
+def circles_cell(plan: Plan, ratio: int, way: Way, wide: float, name: str) -> str:
+    """Draw one way to show a ratio as a field of circles, so many units wide, with its border.
+
+    `name` tells it from other cells of one page.
+    """
+    screen = plan.room.screen
+    unit = wide / (screen.width + 2 * screen.border)
+    high = (screen.height + 2 * screen.border) * unit
+    enlarged = way.placement.enlarged
+    bent = PLAIN if enlarged is None else enlarged.widening
+    size = way.area.width * unit, way.area.height * unit
+    lens = CellMap(bent, ratio / SCALE, (wide / 2, high / 2), *size)
+    edge = screen.border * unit
+    parts = [
+        svg.draw_rect(0, 0, wide, high, fill=ON_PAPER.border),
+        svg.draw_rect(edge, edge, screen.width * unit, screen.height * unit, fill=ON_PAPER.screen),
+        _clip(name, lens),
+        svg.group([_sheet(lens), *_circles(lens)], clip_path=f"url(#{name})"),
+    ]
+    return svg.page(wide, high, name, ON_PAPER.border, parts)

@@ -282,3 +282,56 @@ page-seen_sides = The picture leaves the sides free.
 page-too_often = That was too often: wait a moment.
 page-wait_for_dark = Wait here until the picture is dark.
 page-why_not = Why not?
+
+## What stands above the parts of the papers, and in their tables
+
+heading-by_itself = What happens by itself
+heading-care = Take care
+heading-film = Film
+heading-kind_film = Wide films
+heading-kind_scope = Very wide films
+heading-kind_square = Old films and old television
+heading-kind_television = Series, matches and most television
+heading-kinds = What each kind of picture looks like
+heading-light = Light
+heading-no = How to say no
+heading-panels = Panels
+heading-pixels = Detail
+heading-quote = What each way gives, and what it costs
+heading-quote_nothing = stays
+heading-stretch = One film, three ways: which do you like best?
+heading-title = How your screen behaves
+heading-travel = Lens
+heading-width = Width
+
+## What the papers say that families read
+
+paper-care_ladder = On a ladder there are two people, with the light off, and nothing near the hot air that the projector blows out.
+paper-care_trades = Wiring, motors and whatever hangs from the ceiling are for licensed trades.
+paper-ends_dark = The top and the bottom stay dark.
+paper-fills = It fills the screen.
+paper-frame_dark = It stands in the middle, with dark all round.
+paper-games_alone = Nothing moves while you use { $sources }.
+paper-give_back = Press Automatic again, and the room decides as before.
+paper-keep_it = Choose another picture yourself at any time; it stays until the title ends.
+paper-lens_moves = The lens moves first.
+paper-lens_never = The lens stays where it is.
+paper-lens_travels = At the beginning of a title the lens may move, for up to { $seconds } seconds each time. The most moves for a title: { $count }.
+paper-light_with_lens = While the lens moves the picture is small; that is no fault.
+paper-panels_asked = You are asked before anybody has to go to the screen, and the picture goes dark first.
+paper-panels_fitted = Panels keep the sides black.
+paper-panels_refused = Without panels the film is shown all the same, with grey instead of black beside it.
+paper-pause_waits = A pause of less than { $minutes } minutes changes nothing.
+paper-picture_fits = The picture finds its place by itself, within seconds of a new shape.
+paper-quote_fixed = The lens stays where it is, and every film is fitted in.
+paper-quote_light = A longer zoom makes the picture brighter, and nothing else does.
+paper-quote_panels = Panels cover what the picture leaves free, so that it is black there and not grey. The table says of how much of the screen.
+paper-quote_presets = The lens moves to the place that shows each film best.
+paper-quote_time = Each move takes up to { $seconds } seconds, at the beginning of a film. Fitting panels takes somebody a walk to the screen.
+paper-quote_wear = Each move wears the lens a little. It is looked at twice a year, and adjusted when it has crept.
+paper-say_no = Every question may be answered with No, and silence is an answer too: the picture stays as it is.
+paper-sides_dark = The sides stay dark.
+paper-stretch_cropped = Enlarged. Everything keeps its shape, and a little is cut off at the top and the bottom.
+paper-stretch_plain = As it was made. The sides stay dark.
+paper-stretch_stretched = Widened towards the sides. What is round stays round in the middle and is wider at the sides.
+paper-stretch_whole = The whole frame, with its dark bars. Nothing is lost, and it is the smallest.

@@ -280,3 +280,56 @@ page-seen_sides = A imagem deixa os lados livres.
 page-too_often = Foram vezes a mais: espere um momento.
 page-wait_for_dark = Espere aqui até a imagem estar escura.
 page-why_not = Porque não?
+
+## O que está por cima das partes dos papéis, e nas suas tabelas
+
+heading-by_itself = O que acontece sozinho
+heading-care = Cuidado
+heading-film = Filme
+heading-kind_film = Filmes largos
+heading-kind_scope = Filmes muito largos
+heading-kind_square = Filmes antigos e televisão antiga
+heading-kind_television = Séries, jogos e quase toda a televisão
+heading-kinds = Como se vê cada tipo de imagem
+heading-light = Luz
+heading-no = Como dizer não
+heading-panels = Painéis
+heading-pixels = Pormenor
+heading-quote = O que dá cada maneira, e o que custa
+heading-quote_nothing = fica
+heading-stretch = Um filme, três maneiras: qual prefere?
+heading-title = Como se porta o seu ecrã
+heading-travel = Lente
+heading-width = Largura
+
+## O que dizem os papéis que as famílias leem
+
+paper-care_ladder = Num escadote são precisas duas pessoas, com a luz apagada, e nada perto do ar quente que o projetor sopra.
+paper-care_trades = Fios, motores e o que pende do teto são para profissionais licenciados.
+paper-ends_dark = O cimo e o fundo ficam escuros.
+paper-fills = Enche o ecrã.
+paper-frame_dark = Fica no meio, com escuro a toda a volta.
+paper-games_alone = Nada se move enquanto usa { $sources }.
+paper-give_back = Carregue em Automático, e a sala volta a decidir.
+paper-keep_it = Escolha outra imagem quando quiser; fica até ao fim do título.
+paper-lens_moves = Primeiro move-se a lente.
+paper-lens_never = A lente fica onde está.
+paper-lens_travels = No começo de um título a lente pode mover-se, de cada vez durante { $seconds } segundos no máximo. Movimentos por título, no máximo: { $count }.
+paper-light_with_lens = Enquanto a lente se move a imagem é pequena; não é avaria.
+paper-panels_asked = Perguntam-lhe antes de alguém ter de ir ao ecrã, e a imagem escurece primeiro.
+paper-panels_fitted = Os painéis deixam os lados pretos.
+paper-panels_refused = Sem painéis o filme vê-se na mesma, com cinzento em vez de preto ao lado.
+paper-pause_waits = Uma pausa de menos de { $minutes } minutos não muda nada.
+paper-picture_fits = A imagem encontra o seu lugar sozinha, segundos depois de mudar de forma.
+paper-quote_fixed = A lente fica onde está, e cada filme é encaixado.
+paper-quote_light = Um zoom mais longo torna a imagem mais clara, e nada mais o faz.
+paper-quote_panels = Os painéis tapam o que a imagem deixa livre, para ser preto e não cinzento. A tabela diz quanto do ecrã.
+paper-quote_presets = A lente vai para o lugar que mostra melhor cada filme.
+paper-quote_time = Cada movimento leva até { $seconds } segundos, no começo de um filme. Pôr painéis leva alguém até ao ecrã.
+paper-quote_wear = Cada movimento gasta um pouco a lente. Vê-se duas vezes por ano, e acerta-se quando fugiu do lugar.
+paper-say_no = A cada pergunta pode responder Não, e o silêncio também é resposta: a imagem fica como está.
+paper-sides_dark = Os lados ficam escuros.
+paper-stretch_cropped = Aumentado. Tudo mantém a sua forma, e corta-se um pouco em cima e em baixo.
+paper-stretch_plain = Como foi feito. Os lados ficam escuros.
+paper-stretch_stretched = Alargado para os lados. O que é redondo fica redondo no meio e mais largo nos lados.
+paper-stretch_whole = O quadro inteiro, com as suas barras escuras. Nada se perde, e é o mais pequeno.

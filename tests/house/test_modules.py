@@ -36,7 +36,7 @@ PACKAGES = (
     *(f"engine/{name}" for name in ("planning", "settle")),
     *(f"rules/{name}" for name in ("text", "words", "room", "table", "starter")),
     *(f"simulator/{name}" for name in ("nights", "proof", "readings", "wear", "shipped")),
-    *(f"adapters/{name}" for name in ("cli", "live", "page", "render", "contract")),
+    *(f"adapters/{name}" for name in ("cli", "live", "page", "papers", "render", "contract")),
 )
 """Every room of the house."""
 

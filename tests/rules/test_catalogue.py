@@ -16,6 +16,7 @@ from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
 from adapters.page.page_words import LabelCode, PageCode
+from adapters.papers.paper_words import HeadingCode, PaperCode
 from engine.catalogue import Group
 from engine.choosable import PartName
 from engine.decisions import (
@@ -58,6 +59,8 @@ CODES: dict[Group, tuple[str, ...]] = {
     "next": get_args(NextCode),
     "label": get_args(LabelCode),
     "page": get_args(PageCode),
+    "paper": get_args(PaperCode),
+    "heading": get_args(HeadingCode),
     "undo": get_args(PartName),
 }
 """Every code that somebody may read about, by its group."""
@@ -145,11 +148,12 @@ def test_every_case_that_the_engine_knows_is_told_apart() -> None:
     assert told == TOLD_APART
 
 
-LABELS = ("choice-", "label-")
+LABELS = ("choice-", "label-", "heading-")
 GIVEN = {
     "prompt": {"light", "task"},
     "label": {"number", "time", "who"},
     "page": {"seconds", "time", "what", "who", "words"},
+    "paper": {"count", "minutes", "seconds", "sources"},
 }
 """What sentences are given besides those of notes, which the stories in `test_words` hold."""
 
@@ -169,7 +173,7 @@ def test_a_family_reads_no_ratio_no_quoted_name_and_no_standard(language: str) -
 
 @pytest.mark.parametrize("language", languages())
 def test_every_sentence_ends_as_one(language: str) -> None:
-    """Labels of answers and of the page are no sentences."""
+    """Labels of answers and of the page are no sentences, and headings of papers are none."""
     said = {name: words for name, words in sentences(language) if not name.startswith(LABELS)}
     ends = {name: words[-1] for name, words in said.items()}
     assert {*ends.values()} <= {".", "?"}, ends

@@ -1,0 +1,97 @@
+"""The paper of what was built: the room file's hash, its rules to sign, what is proven."""
+
+from __future__ import annotations
+
+import re
+from hashlib import sha256
+from typing import TYPE_CHECKING, NamedTuple
+
+from adapters.render.alignment_text import alignment_rows
+from adapters.render.proof_text import proof_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from adapters.render.proof_report import ProofReport
+    from engine.planning.plan import Plan
+    from engine.room import Room, Show
+
+CASE_WITHIN = 8
+"""A row's case stands within so many lines of its beginning."""
+UNPROVEN = (
+    "Nothing is proven of this file yet: run roomcue check on it, and write the papers again."
+)
+
+
+class RuleToSign(NamedTuple):
+    """One row of the rules, as people sign it."""
+
+    name: str
+    case: str
+    show: str
+    because: str
+
+
+class AsBuiltPaper(NamedTuple):
+    """What the paper says, ready for its template."""
+
+    digest: str
+    version: str
+    day: str
+    rules: tuple[RuleToSign, ...]
+    promises: tuple[tuple[str, str], ...]
+    proof: tuple[str, ...]
+    aligned: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    cards: tuple[tuple[str, str], ...]
+    """Each preset with the name of its test card's file."""
+
+
+def as_built_paper(
+    plan: Plan, proof: ProofReport | None, cards: Sequence[tuple[str, str]], version: str, day: str
+) -> AsBuiltPaper:
+    """Gather the paper. `day` is when it is written; `proof` is None where nothing is proven."""
+    room = plan.room
+    return AsBuiltPaper(
+        digest=sha256(room.text.encode()).hexdigest(),
+        version=version,
+        day=day,
+        rules=tuple(_rules(room)),
+        promises=tuple((one.label, one.because) for one in room.promises),
+        proof=(UNPROVEN,) if proof is None else tuple(proof_lines(proof)),
+        aligned=tuple(
+            (preset, tuple(alignment_rows(found, room.screen.border)))
+            for preset, found in plan.aligned
+        ),
+        cards=tuple(cards),
+    )
+
+
+def _rules(room: Room) -> list[RuleToSign]:
+    """List the rows in their order, and what is shown where none holds."""
+    lines = room.text.splitlines()
+    rows = [
+        RuleToSign(note.label, _case(lines, note.line), _shown(row.output), note.because)
+        for note, row in zip(room.rules.rows, room.rules.table.rows, strict=True)
+    ]
+    if room.rules.table.default is not None:
+        shown = _shown(room.rules.table.default)
+        rows.append(RuleToSign("otherwise", "", shown, room.rules.otherwise.because))
+    return rows
+
+
+def _case(lines: Sequence[str], line: int) -> str:
+    """Find a row's case in the room file, as it was written."""
+    for text in lines[max(0, line - 1) : line + CASE_WITHIN]:
+        found = re.search(r"\bcase:\s*\{(.*)\}\s*$", text)
+        if found is not None:
+            return found[1].strip()
+    return ""
+
+
+def _shown(show: Show) -> str:
+    """Write what a row shows; what it leaves out stays as it stands."""
+    parts = [show.picture and f"picture {show.picture}"]
+    parts.append(None if show.lift is None else f"raised {show.lift / 100:g} %")
+    parts += [show.preset and f"preset {show.preset}", show.panels and f"panels {show.panels}"]
+    parts += [f"{cue} {value}" for cue, value in show.cues]
+    return ", ".join(part for part in parts if part) or "nothing new"

@@ -1,0 +1,103 @@
+"""The offer: what one zoom left alone, presets and panels each give for each film, and cost."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from adapters.papers.client_paper import KINDS
+from adapters.papers.paper_words import heading, on_paper
+from adapters.render.plan_sentences import percent
+from engine.aspect import ratio_text
+
+if TYPE_CHECKING:
+    from adapters.papers.paper_words import HeadingCode
+    from engine.planning.plan import Plan, Trade
+
+LEAST_GREY: Final = 0.01
+"""Panels that would cover less than this share of the screen are not offered for a film."""
+WHOLE: Final = 0.99
+"""Panels that leave at least this share of a picture leave it alone."""
+
+
+class QuoteLine(NamedTuple):
+    """One film in the three ways."""
+
+    film: str
+    fixed_width: str
+    fixed_light: str
+    preset: str
+    width: str
+    light: str
+    pixels: str
+    travel: str
+    panels: str
+    """Which panels, and how much of the screen they turn from grey to black; or nothing."""
+
+
+class QuotePaper(NamedTuple):
+    """What the offer says, ready for its template."""
+
+    heads: tuple[str, ...]
+    ways: tuple[str, ...]
+    lines: tuple[QuoteLine, ...]
+    costs: tuple[str, ...]
+
+
+def quote_paper(plan: Plan) -> QuotePaper:
+    """Gather the offer for the films of a plan, in the room's language."""
+    say = plan.room.catalogue
+    codes: tuple[HeadingCode, ...] = ("film", "width", "light", "pixels", "travel", "panels")
+    ways = [on_paper(say, "quote_fixed"), on_paper(say, "quote_presets")]
+    costs = [on_paper(say, "quote_light")]
+    if any(trade.moves for trade in plan.trades) or plan.maskings:
+        seconds = round(plan.room.projector.lens.travel / 1_000)
+        costs += [on_paper(say, "quote_time", seconds=seconds), on_paper(say, "quote_wear")]
+    if plan.maskings:
+        ways.append(on_paper(say, "quote_panels"))
+    return QuotePaper(
+        heads=tuple(heading(say, code) for code in codes),
+        ways=tuple(ways),
+        lines=tuple(_line(plan, trade) for trade in plan.trades),
+        costs=tuple(costs),
+    )
+
+
+def _line(plan: Plan, trade: Trade) -> QuoteLine:
+    white = plan.zoom(plan.fixed).light
+    stays = heading(plan.room.catalogue, "quote_nothing")
+    gains = ("", "", "", "")
+    if trade.moves:
+        light = "" if trade.light is None else percent(trade.light)
+        travel = f"{trade.travel / 1_000:.0f} s"
+        gains = _metres(trade.best.area.width), light, percent(trade.pixels), travel
+    return QuoteLine(
+        f"{_kind(plan, trade.ratio)} ({ratio_text(trade.ratio)})",
+        _metres(trade.fixed.area.width),
+        "" if white is None else f"{white.luminance:.0f} cd/m2",
+        trade.best.preset if trade.moves else stays,
+        *gains,
+        _panels(plan, trade),
+    )
+
+
+def _kind(plan: Plan, ratio: int) -> str:
+    """Name a film by the nearest kind that families know."""
+    code = min(KINDS, key=lambda kind: abs(kind[1] - ratio))[0]
+    return heading(plan.room.catalogue, code)
+
+
+def _panels(plan: Plan, trade: Trade) -> str:
+    """Say which panels leave this picture alone, and what they turn from grey to black."""
+    left = dict(trade.best.left)
+    fitting = [one for one in plan.maskings if left.get(one.panels, 0.0) >= WHOLE]
+    if not fitting:
+        return ""
+    best = max(fitting, key=lambda one: one.side + one.end)
+    screen = plan.room.screen
+    covered = 2 * (best.side * screen.height + best.end * screen.width)
+    share = min(trade.best.placement.grey, covered / (screen.width * screen.height))
+    return f"{best.panels}, {share * 100:.0f} %" if share >= LEAST_GREY else ""
+
+
+def _metres(micrometres: float) -> str:
+    return f"{micrometres / 1e6:.2f} m"

@@ -1,0 +1,125 @@
+"""The site's paper: a worksheet of presets, the cutting list of panels, corners to be read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from adapters.render.testcard import expected
+from engine.aspect import ratio_text
+from engine.optics import window
+from engine.plane import PIXEL
+from engine.planning.margins import narrowest
+from rules.text.quantity import show_length
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from engine.planning.plan import Plan, Zoom
+    from engine.room import Room
+
+TableRow = tuple[str, ...]
+CORNERS = 4
+
+
+class SitePaper(NamedTuple):
+    """What the site's paper says beside its drawings."""
+
+    about: tuple[TableRow, ...]
+    presets: tuple[TableRow, ...]
+    corners: tuple[TableRow, ...]
+    pieces: tuple[TableRow, ...]
+    margins: tuple[TableRow, ...]
+
+
+def site_paper(plan: Plan) -> SitePaper:
+    """Gather the site's paper; lengths in millimetres, from the screen's top left."""
+    return SitePaper(
+        about=tuple(_about(plan.room)),
+        presets=tuple(_preset(zoom) for zoom in plan.zooms),
+        corners=tuple(row for preset in plan.room.presets for row in _corners(plan.room, preset)),
+        pieces=tuple(_pieces(plan)),
+        margins=tuple(row for preset in plan.room.presets for row in _margins(plan.room, preset)),
+    )
+
+
+def _about(room: Room) -> Iterator[TableRow]:
+    screen, throw = room.screen, room.projector.throw
+    yield "Screen", f"{_mm(screen.width)} x {_mm(screen.height)} mm, {ratio_text(screen.aspect)}"
+    yield "Border", show_length(screen.border)
+    yield "Raster", f"{room.projector.columns} x {room.projector.rows}"
+    if throw is None:
+        yield "Lens", "not in the room file: give projector: throw to have it here"
+        return
+    yield "Lens to screen", f"{_mm(throw.distance)} mm"
+    over = screen.height / 2 + throw.offset_up
+    yield "Lens above the screen's lower edge", f"{_mm(over)} mm"
+    off = throw.offset_across
+    side = " right" if off > 0 else " left" if off < 0 else ""
+    yield "Lens off the screen's middle", f"{_mm(abs(off))} mm{side}"
+    yield "Lower edge above the floor", ""
+    yield "Eyes above the floor, by row", ""
+
+
+def _preset(zoom: Zoom) -> TableRow:
+    reach = zoom.reach
+    throw = "" if reach is None else ratio_text(reach.throw_ratio)
+    throw += "" if reach is None or reach.in_range else " out of reach"
+    shift = (
+        "" if reach is None else f"{reach.shift_up / 100:+.0f} %, {reach.shift_across / 100:+.0f} %"
+    )
+    light = "" if zoom.light is None else f"{zoom.light.luminance:.0f}"
+    return (
+        zoom.preset,
+        ratio_text(zoom.fits),
+        f"{_mm(zoom.width)} x {_mm(zoom.height)}",
+        *(throw, shift, light, "", ""),
+    )
+
+
+def _corners(room: Room, preset: str) -> Iterator[TableRow]:
+    """Give where each corner is expected or was read, in pixels, and where it is in millimetres."""
+    measured = room.presets[preset].measured
+    width, height = room.screen.width, room.screen.height
+    places = ((0, 0), (width, 0), (width, height), (0, height))
+    for index, one in enumerate(expected(room, preset)[:CORNERS]):
+        read = (
+            ""
+            if measured is None
+            else f"{measured[index].x / PIXEL:g} x {measured[index].y / PIXEL:g}"
+        )
+        at = f"{_mm(places[index][0])} x {_mm(places[index][1])}"
+        yield preset, one.name.replace("_", " "), at, f"{one.x} x {one.y}", read
+
+
+def _pieces(plan: Plan) -> Iterator[TableRow]:
+    """List what is to be cut: what of each panel covers the screen, without what holds it."""
+    screen = plan.room.screen
+    for one in plan.maskings:
+        free = window(plan.room, one.panels)
+        opening = f"{_mm(free.width)} x {_mm(free.height)}, {ratio_text(one.opening)}"
+        if one.side:
+            yield (
+                one.panels,
+                "at the sides",
+                "2",
+                f"{_mm(one.side)} x {_mm(screen.height)}",
+                opening,
+            )
+        if one.end:
+            yield (
+                one.panels,
+                "above and below",
+                "2",
+                f"{_mm(screen.width)} x {_mm(one.end)}",
+                opening,
+            )
+
+
+def _margins(room: Room, preset: str) -> Iterator[TableRow]:
+    for side, one in narrowest(room, preset).items():
+        inwards = "ends inside" if one.inwards is None else f"{_mm(one.inwards)}"
+        yield preset, side, inwards, _mm(one.outwards), "panel" if one.on_panel else "border"
+
+
+def _mm(micrometres: float) -> str:
+    return f"{micrometres / 1_000:.0f}"

@@ -1,0 +1,189 @@
+"""`roomcue papers`: what each paper says, and that its drawings measure what the engine knows."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from adapters.papers.client_paper import look_for
+from adapters.papers.papers import write_papers
+from adapters.papers.site_drawings import MARGIN, front_elevation, side_section
+from adapters.render.palette import ON_PAPER
+from engine.planning.plan import Plan, plan
+from rules.room.load import load
+from rules.words.fluent_catalogue import catalogue_in
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.commands import run
+from tests.adapters.drawn_words import collisions
+from tests.house.tree import TOP
+
+SVG = "{http://www.w3.org/2000/svg}"
+SHIPPED = sorted((TOP / "simulator" / "shipped").glob("*.yaml"))
+MANY = """\
+room: gallery
+time_zone: Europe/Lisbon
+screen: {width: 6.2 m, aspect: 2.00, border: 300 mm}
+projector:
+  raster: 3840 x 2160
+  light: {lumens: 9000}
+  throw: {distance: 14 m, ratio: 1.50 to 3.40, shift: {up: 60 %, across: 20 %}, offset: {up: 1.8 m}}
+presets: {one: {fits: 2.00}, two: {fits: 1.90}, three: {fits: 1.78}}
+panels:
+  open: {}
+  narrow: {opening: 4.1 m, moved: by hand}
+  wider: {opening: 1.78, moved: by hand}
+  flat: {opening: 2.40, moved: by hand}
+seats: {first_row: 7 m, second_row: 7.4 m, last_row: 15.5 m}
+sources: {disc: {}}
+rules:
+  otherwise: {picture: plain}
+"""
+
+
+def planned(text: str) -> Plan:
+    return plan(load(text, "room.yaml"))
+
+
+def hayloft(*changes: tuple[str, str]) -> Plan:
+    """The shipped room, with some changes of one place each."""
+    text = DEMO_ROOM.read_text("utf-8")
+    for before, after in changes:
+        assert text.count(before) == 1, before
+        text = text.replace(before, after)
+    return planned(text)
+
+
+def papers_of(found: Plan) -> dict[str, str]:
+    return write_papers(found, None, "0.1.0", "2026-11-28")
+
+
+def words_of(page: str) -> str:
+    """What a page says, as one line without its markup."""
+    body = re.sub(r"<(style|svg).*?</\1>", " ", page, flags=re.DOTALL)
+    return " ".join(re.sub(r"<[^>]+>", " ", body).split())
+
+
+def drawn(drawing: str) -> list[str]:
+    return ["".join(text.itertext()) for text in ET.fromstring(drawing).iter(f"{SVG}text")]
+
+
+def test_the_front_is_drawn_to_scale_and_measures_what_the_engine_knows() -> None:
+    found = hayloft()
+    front = front_elevation(found)
+    (screen,) = (
+        one
+        for one in ET.fromstring(front).iter(f"{SVG}rect")
+        if one.attrib.get("fill") == ON_PAPER.screen
+    )
+    shape = float(screen.attrib["width"]) / float(screen.attrib["height"])
+    assert shape == pytest.approx(3_400_000 / found.room.screen.height, rel=1e-3)
+    said = drawn(front)
+    for zoom in found.zooms:
+        assert f"raster of {zoom.preset} {zoom.width / 1_000:.0f} mm" in said
+        assert f"raster of {zoom.preset} {zoom.height / 1_000:.0f} mm" in said
+    (sides,) = found.maskings
+    assert said.count(f"{sides.side / 1_000:.0f} mm") == 2
+    assert "screen 3400 mm" in said
+
+
+def test_the_section_is_drawn_to_scale_with_the_lens_where_it_stands() -> None:
+    """The beam begins at the lens: 5.2 m from the screen, half a metre above its middle."""
+    found = hayloft(("distance: 5.2 m", "offset: {up: 500 mm}, shift: {up: 60 %}, distance: 5.2 m"))
+    side = side_section(found)
+    beams = [one.attrib["points"].split() for one in ET.fromstring(side).iter(f"{SVG}polygon")]
+    (x, y), (_, above), (_, below) = (
+        tuple(map(float, point.split(","))) for point in max(beams, key=lambda one: len(str(one)))
+    )
+    scale = (x - MARGIN) / 5_200_000
+    height = max(zoom.height for zoom in found.zooms)
+    largest = max(abs(float(one[1].split(",")[1]) - float(one[2].split(",")[1])) for one in beams)
+    assert largest == pytest.approx(height * scale, rel=1e-3)
+    assert (above + below) / 2 - y == pytest.approx(500_000 * scale, abs=0.1)
+    said = drawn(side)
+    lens = found.room.screen.height / 2 + 500_000
+    assert {"lens 5200 mm", "front 3200 mm", "back 4800 mm", f"{lens / 1_000:.0f} mm"} <= {*said}
+
+
+@pytest.mark.parametrize("text", [MANY, *(one.read_text("utf-8") for one in SHIPPED)])
+def test_no_words_of_a_drawing_stand_on_others(text: str) -> None:
+    found = planned(text)
+    assert collisions(front_elevation(found)) == []
+    assert collisions(side_section(found)) == []
+
+
+def test_a_room_without_a_throw_has_its_section_without_a_lens() -> None:
+    bare = re.sub(r"  throw:.*\n", "", MANY)
+    said = drawn(side_section(planned(bare)))
+    assert not any("lens" in words for words in said)
+    assert "last_row 15500 mm" in said
+    assert "give projector: throw" in words_of(papers_of(planned(bare))["site.html"])
+
+
+def test_the_cutting_list_is_as_large_as_what_panels_cover() -> None:
+    found = planned(MANY)
+    said = words_of(papers_of(found)["site.html"])
+    for one in found.maskings:
+        if one.side:
+            assert f"{one.panels} at the sides 2 {one.side / 1_000:.0f} x 3100" in said
+        if one.end:
+            assert f"{one.panels} above and below 2 6200 x {one.end / 1_000:.0f}" in said
+    assert "narrow at the sides 2 1050 x 3100 4100 x 3100" in said
+
+
+def test_the_clients_page_shows_what_the_rules_show_and_speaks_the_rooms_language() -> None:
+    found = hayloft()
+    wide, flat = look_for(found, 23_900), look_for(found, 17_778)
+    assert (wide.picture, wide.preset, wide.panels) == ("plain", "broad", "open")
+    assert (flat.picture, flat.preset, flat.panels) == ("plain", "tall", "sides")
+    english = words_of(papers_of(found)["client.html"])
+    assert "Panels keep the sides black. The lens moves first." in english
+    assert "One film, three ways" in english
+    assert not re.search(r"\d\.\d\d", english.split("roomcue 0.1.0")[1])
+    portuguese = papers_of(hayloft(("time_zone:", "language: pt\ntime_zone:")))["client.html"]
+    assert '<html lang="pt">' in portuguese
+    say = catalogue_in("pt").say
+    for code in ("say_no", "keep_it", "care_ladder"):
+        assert say("paper", code) in words_of(portuguese)
+
+
+def test_what_was_built_is_named_by_its_hash_and_signed_row_by_row(tmp_path: Path) -> None:
+    run("papers", DEMO_ROOM, "--out", tmp_path)
+    built = words_of((tmp_path / "as-built.html").read_text("utf-8"))
+    assert hashlib.sha256(DEMO_ROOM.read_bytes()).hexdigest() in built
+    room = load(DEMO_ROOM.read_text("utf-8"), "room.yaml")
+    for note in room.rules.rows:
+        assert f"{note.label} " in built
+    assert "aspect: scope, subtitles: yes" in built
+    assert "Nothing is proven of this file yet" in built or "Not proven:" in built
+    assert (tmp_path / "card-broad.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_the_offer_says_the_plans_own_figures() -> None:
+    found = hayloft()
+    said = words_of(papers_of(found)["quote.html"])
+    for trade in found.trades:
+        if trade.moves:
+            assert trade.light is not None
+            assert (
+                f"tall {trade.best.area.width / 1e6:.2f} m +{(trade.light - 1) * 100:.0f} %" in said
+            )
+        else:
+            assert f"{trade.fixed.area.width / 1e6:.2f} m 103 cd/m2 stays" in said
+
+
+def test_what_a_room_file_says_never_becomes_markup() -> None:
+    marked = hayloft(("because: It fills the screen.", 'because: "It <b>fills</b> & <i>more</i>."'))
+    built = papers_of(marked)["as-built.html"]
+    assert "It &lt;b&gt;fills&lt;/b&gt; &amp; &lt;i&gt;more&lt;/i&gt;." in built
+
+
+def test_papers_are_not_written_over_unless_it_is_asked_for(tmp_path: Path) -> None:
+    assert run("papers", DEMO_ROOM, "--out", tmp_path).exit_code == 0
+    again = run("papers", DEMO_ROOM, "--out", tmp_path)
+    assert again.exit_code == 2
+    assert "--force" in again.output
+    assert run("papers", DEMO_ROOM, "--out", tmp_path, "--force").exit_code == 0
