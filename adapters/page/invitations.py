@@ -9,7 +9,7 @@ from __future__ import annotations
 import fcntl
 import json
 import os
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path
 from secrets import token_urlsafe
@@ -44,8 +44,7 @@ class Invitations:
 
     def names(self) -> list[str]:
         """Name everybody who is invited; raises `UnusableError`."""
-        self._look()
-        return sorted(self._people)
+        return sorted(self._read())
 
     def invite(self, who: str) -> str:
         """Make a link's secret for a person, who may be new; raises `UnusableError`."""
@@ -68,7 +67,10 @@ class Invitations:
         return next(found, None)
 
     def enter(self, link: str) -> str | None:
-        """Give a browser its key for a link, which is used up by that; None: it is worth none."""
+        """Give a browser its key for a link, which is used up by that; None: it is worth none.
+
+        Raises `UnusableError` where that cannot be written down.
+        """
         key = token_urlsafe(24)
         hashed, now = _hashed(link), time()
         with self._changing() as people:
@@ -90,15 +92,17 @@ class Invitations:
     # --------------------------------------------------------------------------- the file
 
     def _look(self) -> None:
-        """Read the file if it has changed; raises `UnusableError`."""
+        """Read the file if it has changed; while it cannot be read nobody is let in."""
         try:
             stat = self.path.stat()
-        except FileNotFoundError:
+        except OSError:
             self._people, self._read_at = {}, None
             return
         if (stat.st_mtime_ns, stat.st_ino) != self._read_at:
-            self._people = self._read()
             self._read_at = stat.st_mtime_ns, stat.st_ino
+            self._people = {}
+            with suppress(UnusableError):
+                self._people = self._read()
 
     def _read(self) -> dict[str, _Person]:
         try:

@@ -30,6 +30,7 @@ from adapters.page.visitors import (
     good_name,
     visitor,
 )
+from engine.errors import UnusableError
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Mapping, Sequence
@@ -217,7 +218,8 @@ class PageApp:
             return self._message("too_often", 429)
         key = None
         if invitations is not None and form is not None:
-            key = invitations.enter(form.get("link", ""))
+            with suppress(UnusableError):
+                key = invitations.enter(form.get("link", ""))
         if key is None:
             return self._message("link_used", 403)
         answer = RedirectResponse("/", 303)

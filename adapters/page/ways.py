@@ -79,16 +79,13 @@ def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> W
         return WayToSee(label, drawing, None, wish.because)
     code, seconds = wish.cost
     until = "session" if standing["title"] is None else "title"
-    chosen = standing["override_look"] or {}
-    pressed = standing["override"] == "person" and all(
-        chosen.get(part) == value for part, value in wish.look.items()
-    )
+    stands = wish.look == {"picture": standing["parts"]["picture"]["stands"]}
     button = offers.button(
         f"way.{'.'.join(f'{part}:{value}' for part, value in wish.look.items())}",
         label,
         "override",
         {"taken": True, "until": until, "look": wish.look, "source": standing["source"]},
-        pressed=pressed,
+        pressed=stands,
     )
     cost = "" if code is None else on_page(room.catalogue, code, seconds=seconds)
     return WayToSee(label, drawing, button, cost)

@@ -257,6 +257,17 @@ async def test_a_link_is_worth_nothing_after_a_day(
     assert invitations.enter(link) is None
 
 
+async def test_while_the_file_of_people_cannot_be_read_nobody_comes_in(tmp_path: Path) -> None:
+    served, link, _ = invited(tmp_path)
+    await served.shows(film())
+    (tmp_path / "people").write_text("{")
+    async with served.caller(NETWORK) as caller:
+        assert (await caller.get("/hayloft")).status_code == 403
+        assert (await caller.get(f"/enter/{link}")).status_code == 403
+        entered = await caller.post("/enter", data={"link": link}, headers={"origin": NETWORK})
+        assert entered.status_code == 403
+
+
 def test_the_file_of_people_holds_no_secret(tmp_path: Path) -> None:
     invitations = Invitations(tmp_path / "people")
     link = invitations.invite("Ana")

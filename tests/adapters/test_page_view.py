@@ -141,6 +141,11 @@ def test_what_cannot_be_had_is_greyed_with_one_reason() -> None:
     }
 
 
+def test_the_picture_that_stands_is_marked_among_those_to_choose() -> None:
+    marked = {one.label for one in seen_of(film(2.20)).ways if one.button and one.button.pressed}
+    assert marked == {"Wider"}
+
+
 def test_nothing_can_be_had_while_the_projector_is_dark() -> None:
     story = film()
     story.at(20, ProjectorReport(state="off"))
