@@ -124,27 +124,27 @@ hold-travel_first = First the lens moves, then the panels are fitted.
 
 ## Why something was not taken
 
-refusal-at_screen = Somebody is at the screen: it stays dark until they say that they are done.
+refusal-at_screen = Somebody is at the screen: it stays dark until they say that they are done, or somebody says that everybody is away.
 refusal-bad_room = The new room file has mistakes: the old one stays.
 refusal-beyond_frame = That report cannot be right: nothing has changed.
 refusal-contract = That was meant for another version of roomcue: nothing has changed.
 refusal-format = That report cannot be right: nothing has changed.
-refusal-malformed = That was not understood: nothing has changed.
-refusal-no_more_time = There is no more time to give: the light comes back when it was said to.
-refusal-not_asked = That question is over: nothing has changed.
-refusal-not_lost = The lens is where it should be: there is nothing to find.
+refusal-malformed = That was not understood: nothing has changed. Choose from what is offered.
+refusal-no_more_time = There is no more time to give: the light comes back when it was said to. Be away from the screen by then.
+refusal-not_asked = That question is over: nothing has changed. If you still want the panels, ask for them yourself.
+refusal-not_lost = The lens is where it should be, or on its way there: there is nothing to find.
 refusal-not_open = That is over already: nothing has changed.
 refusal-not_remembered = Nothing is remembered of that: there is nothing to forget.
-refusal-not_shown = Something else is being shown now: nothing has changed.
-refusal-nothing_to_undo = Nothing has moved that could be put back.
-refusal-out_of_range = That cannot be chosen here: nothing has changed.
+refusal-not_shown = Something else is being shown now: nothing has changed. Ask again for what is on now.
+refusal-nothing_to_undo = Nothing has moved that could be put back. Choose what you want instead.
+refusal-out_of_range = That cannot be chosen here: nothing has changed. Choose from what is offered.
 refusal-redelivered = That was heard already.
 refusal-repeated = That was heard already.
 refusal-replaced = A newer room file has come: that one is not used.
-refusal-retained = That is too old to count: nothing has changed.
-refusal-stale = That comes too late: nothing has changed.
-refusal-too_long = That was too long: nothing has changed.
-refusal-unknown_name = That is not known in this room: nothing has changed.
+refusal-retained = That is too old to count: nothing has changed. Ask again if you still want it.
+refusal-stale = That comes too late: nothing has changed. Ask again if you still want it.
+refusal-too_long = That was too long: nothing has changed. Say it in fewer words.
+refusal-unknown_name = That is not known in this room: nothing has changed. Choose from what is offered.
 refusal-unknown_topic = That is not known in this room: nothing has changed.
 
 ## What a reply says where nothing had to be decided

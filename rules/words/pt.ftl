@@ -122,27 +122,27 @@ hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
 
 ## Why something was not taken
 
-refusal-at_screen = Está alguém junto ao ecrã: fica escuro até essa pessoa dizer que terminou.
+refusal-at_screen = Está alguém junto ao ecrã: fica escuro até essa pessoa dizer que terminou, ou até alguém dizer que já lá não está ninguém.
 refusal-bad_room = O novo ficheiro da sala tem erros: fica o antigo.
 refusal-beyond_frame = Essa informação não pode estar certa: nada mudou.
 refusal-contract = Isso era para outra versão do roomcue: nada mudou.
 refusal-format = Essa informação não pode estar certa: nada mudou.
-refusal-malformed = Não foi possível perceber: nada mudou.
-refusal-no_more_time = Já não há mais tempo para dar: a luz volta à hora que foi dita.
-refusal-not_asked = Essa pergunta já terminou: nada mudou.
-refusal-not_lost = A lente está onde deve: não há nada a procurar.
+refusal-malformed = Não foi possível perceber: nada mudou. Escolha entre o que é oferecido.
+refusal-no_more_time = Já não há mais tempo para dar: a luz volta à hora que foi dita. Até lá, afaste-se do ecrã.
+refusal-not_asked = Essa pergunta já terminou: nada mudou. Se ainda quiser os painéis, peça-os diretamente.
+refusal-not_lost = A lente está onde deve ou a caminho: não há nada a procurar.
 refusal-not_open = Isso já terminou: nada mudou.
 refusal-not_remembered = A sala não se lembra disso: não há nada a esquecer.
-refusal-not_shown = Agora está a passar outra coisa: nada mudou.
-refusal-nothing_to_undo = Nada se moveu que se possa repor.
-refusal-out_of_range = Isso não se pode escolher aqui: nada mudou.
+refusal-not_shown = Agora está a passar outra coisa: nada mudou. Peça outra vez para o que está a passar.
+refusal-nothing_to_undo = Nada se moveu que se possa repor. Escolha antes o que quer ver.
+refusal-out_of_range = Isso não se pode escolher aqui: nada mudou. Escolha entre o que é oferecido.
 refusal-redelivered = Isso já foi recebido.
 refusal-repeated = Isso já foi recebido.
 refusal-replaced = Chegou um ficheiro da sala mais recente: esse não é usado.
-refusal-retained = Isso é demasiado antigo para contar: nada mudou.
-refusal-stale = Isso chega demasiado tarde: nada mudou.
-refusal-too_long = Era demasiado comprido: nada mudou.
-refusal-unknown_name = Isso não é conhecido nesta sala: nada mudou.
+refusal-retained = Isso é demasiado antigo para contar: nada mudou. Se ainda o quiser, peça outra vez.
+refusal-stale = Isso chega demasiado tarde: nada mudou. Se ainda o quiser, peça outra vez.
+refusal-too_long = Era demasiado comprido: nada mudou. Diga-o em menos palavras.
+refusal-unknown_name = Isso não é conhecido nesta sala: nada mudou. Escolha entre o que é oferecido.
 refusal-unknown_topic = Isso não é conhecido nesta sala: nada mudou.
 
 ## What a reply says where nothing had to be decided
@@ -246,7 +246,7 @@ label-yes = Sim
 page-answer_missing = Não veio resposta: veja como está antes de premir outra vez.
 page-at_screen_of = { $who } está junto ao ecrã.
 page-at_screen_unnamed = Está alguém junto ao ecrã.
-page-at_screen_yours = Quem está junto ao ecrã é você.
+page-at_screen_yours = Está junto ao ecrã.
 page-cost_cut = Corta-se um pouco em cima e em baixo.
 page-cost_lens = A lente move-se: { $seconds } segundos.
 page-cost_people = Alguém vai ao ecrã.

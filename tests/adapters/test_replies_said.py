@@ -121,7 +121,9 @@ def test_a_word_that_cannot_be_read_is_replied_to_as_well(tmp_path: Path) -> Non
         (said,) = stage.durable.take([InboundMessage("override", b"{", receipt=b"\0\1x")]).messages
         reply = json.loads(said.message.body)
         assert (reply["to"], reply["taken"], reply["code"]) == ("override", False, "malformed")
-        assert reply["words"] == "That was not understood: nothing has changed."
+        assert reply["words"] == (
+            "That was not understood: nothing has changed. Choose from what is offered."
+        )
 
 
 def test_what_is_no_persons_word_gets_no_reply(tmp_path: Path) -> None:

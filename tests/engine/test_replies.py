@@ -126,7 +126,10 @@ def test_a_refused_word_says_why_and_that_nothing_happens() -> None:
     assert refused is not None
     said = reply_of_refusal(story.room, refused)
     assert (said.taken, said.code, following(said)) == (False, "not_asked", ["nothing"])
-    assert said.words == "That question is over: nothing has changed."
+    assert said.words == (
+        "That question is over: nothing has changed. "
+        "If you still want the panels, ask for them yourself."
+    )
 
 
 def test_whoever_is_ready_hears_that_it_goes_dark_and_after_it_that_light_comes_back() -> None:

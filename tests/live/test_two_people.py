@@ -202,7 +202,8 @@ def both_speak(one: Evening, number: int) -> None:
     no = reply(one.second, "rui no")
     assert (no["taken"], no["who"], no["code"]) == (False, "Rui", "at_screen")
     assert no["words"] == (
-        "Somebody is at the screen: it stays dark until they say that they are done."
+        "Somebody is at the screen: it stays dark until they say that they are done, "
+        "or somebody says that everybody is away."
     )
 
 
