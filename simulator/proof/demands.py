@@ -377,5 +377,6 @@ def _effect(core: Core, demand: Demand) -> object:
         preset,
         panels,
         duties.past_first_minutes and demands and by_rules,
+        duties.pausing and preset is not None,  # Only rules wait for the end of a pause.
         duties.nothing_plays and lost,
     )
