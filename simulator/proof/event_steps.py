@@ -34,16 +34,14 @@ from engine.state import (
 from engine.transaction import Transaction
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.environments import LATER, Environment, entered
-from simulator.proof.footprints import Footprints, WatchedCore
+from simulator.proof.footprints import Changes, Footprints, WatchedCore
 from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
 from simulator.proof.invariants import event_violations, timer_violations
 from simulator.proof.memory_invariants import memory_violations
 from simulator.proof.standing_pictures import StandingPictures
 
-MOVED: Final = frozenset(
-    {"lens", "preset", "origin", "recall", "timers", "panels", "arrangement", "asked"}
-)
-"""The fields of a core that tell where the equipment stands."""
+MOVED: Final = frozenset({"lens", "preset", "origin", "recall", "panels", "arrangement", "asked"})
+"""The fields of a core that tell where the equipment stands, but for the travel's timer."""
 ORDER: Final = 1
 """The number of the picture order that is open here."""
 TITLE: Final = "one"
@@ -281,7 +279,7 @@ class EventSteps:
             self._footprints.keep(step, before, looked_at, changes)
         else:
             self._half_steps.repeat()
-        if any(name in MOVED and getattr(before, name) != value for name, value in changes):
+        if _moves(before, changes):
             after = before.copy()
             for name, value in changes:
                 setattr(after, name, value)
@@ -304,6 +302,17 @@ class EventSteps:
         for words in memory_violations(before, tally, heard, tx):
             violate("roomcue: memory", words, cause)
         return True
+
+
+def _moves(before: Core, changes: Changes) -> bool:
+    """Tell whether changes lead to another state; of timers only the travel's is part of one."""
+    for name, value in changes:
+        if name == "timers":
+            if (value.travel is None) != (before.timers.travel is None):
+                return True
+        elif name in MOVED and getattr(before, name) != value:
+            return True
+    return False
 
 
 def remembering(core: Core) -> Core:

@@ -13,7 +13,7 @@ from itertools import chain
 from engine.aspect import NARROWEST, WIDEST
 from engine.events import Event
 from engine.optics import can_show
-from engine.reconcile import NOTHING_LIT, standing_place
+from engine.reconcile import NOTHING_LIT, somebody_at_screen, standing_place
 from engine.room import DARK, PLAIN, WHOLE, Look, Room
 from engine.state import Core, OrderedPicture
 from engine.step import choose_and_reconcile
@@ -128,13 +128,12 @@ class PictureSweep:
         return self._demands.pictures(self._demands.classes.situation(core))
 
     def _place(self, core: Core) -> PicturePlace:
-        return (
-            self._demands.classes.situation(core),
-            core.lens == "unknown",
-            standing_place(self.room, core),
-            core.arrangement,
-            core.asked is not None and core.asked.at_screen,
-        )
+        """Tell places apart; while somebody is at the screen it is dark, wherever all else is."""
+        situation = self._demands.classes.situation(core)
+        if somebody_at_screen(core):
+            return situation, "somebody at the screen"
+        place = standing_place(self.room, core)
+        return situation, core.lens == "unknown", place, core.arrangement
 
     def _show(self, core: Core, key: PictureKey, environment: Environment) -> Iterator[Step]:
         """Let the engine show a picture, whatever stood before."""
@@ -142,17 +141,22 @@ class PictureSweep:
             return
         before: list[OrderedPicture | None] = [None]
         if key.asking == "overridden" and key.picture is None:
-            named = (PLAIN, WHOLE, *self.room.pictures)
-            before += [
-                one._replace(picture=name, lift=key.lift)
-                for one in (*self._standing.safe(core), *self._standing.unsafe(core))
-                for name in named
-            ]
+            before += (one._replace(lift=key.lift) for one in self._standing_as(core))
             before.append(NOTHING_LIT)
         elif key.asking == "held":
             before.append(NOTHING_LIT)
         for shown in before:
             yield self._shown_after(core, key, environment, shown)
+
+    def _standing_as(self, core: Core) -> Iterator[OrderedPicture]:
+        """Yield pictures that may stand: one of each name, and a stretched one wherever it lies.
+
+        Where it lies decides whether it may stand on, and a menu whether a stretched one may.
+        """
+        named = (PLAIN, WHOLE, *self.room.pictures)
+        for at, one in enumerate((*self._standing.safe(core), *self._standing.unsafe(core))):
+            for name in named if at == 0 else (PLAIN, *named[2:3]):
+                yield one._replace(picture=name)
 
     def _shown_after(
         self, core: Core, key: PictureKey, environment: Environment, shown: OrderedPicture | None
