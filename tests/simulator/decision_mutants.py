@@ -124,6 +124,12 @@ NOT_CAUGHT: Final = {
     "a lens of unknown place is never recalled": (
         "the proof asks the same function when nothing plays, so it looks for no such moment"
     ),
+    "another lens, and a menu is distorted": (
+        "nothing comes of it: a menu that a person has taken over is shown plain in any case"
+    ),
+    "a picture does not shrink before the travel": (
+        "nothing falls on panels: the lens is not sent before the picture is safe, so it stays"
+    ),
     "what somebody has been asked for undoes itself": (
         "the prompt is withdrawn and people are told so, which breaks no promise"
     ),
