@@ -42,12 +42,12 @@ def choose_look(tx: Transaction) -> None:
     choice = choose(tx.room.rules.table, facts)
     slow = choice if of_title in (None, facts) else choose(tx.room.rules.table, tx.title_facts)
     rows = _row_of(choice), _row_of(slow)
-    tx.row_now = rows[0]
     violation = choice.violation or slow.violation
     if violation is not None and (rows != (core.row, core.title_row) or not core.violated):
         labels = ", ".join(tx.room.rules.rows[index].label for index in violation.rows)
         tx.note("rules_overlap", "engine: rules", rows=labels)
     show = _show_of(choice)
+    tx.row_now, tx.cues_now = rows[0], show.cues
     if of_title is None:
         show = show._replace(preset=None, panels=None)
     elif slow is not choice:

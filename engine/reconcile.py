@@ -395,14 +395,6 @@ def ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     return next((hold for hold, holds in tests if holds), None)
 
 
-def _row_of_cue(tx: Transaction, name: str, value: str) -> int | None:
-    """Give the row that asks for a cue; where the one that wins now does not, the one before."""
-    rules, now = tx.room.rules.table, tx.row_now
-    show = None if now is None else rules.default if now < 0 else rules.rows[now].output
-    asks = show is not None and (name, value) in show.cues
-    return now if asks else tx.core.row
-
-
 def _order_cues(tx: Transaction) -> None:
     """Order the cues that differ."""
     core = tx.core
@@ -418,7 +410,8 @@ def _order_cues(tx: Transaction) -> None:
             continue
         if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
-        grounds = tx.grounds(_row_of_cue(tx, name, value), name if name in own else None)
+        row = tx.row_now if (name, value) in tx.cues_now else core.row
+        grounds = tx.grounds(row, name if name in own else None)
         order = CueOrder(
             at=tx.now,
             rule=grounds.rule,

@@ -39,7 +39,7 @@ class Transaction:
 
     __slots__ = (
         *("_told", "_told_of_title", "core", "decisions", "facts", "now", "room", "settling"),
-        *("row_now", "tally", "title_facts"),
+        *("cues_now", "row_now", "tally", "title_facts"),
     )
 
     def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
@@ -55,6 +55,8 @@ class Transaction:
         """The facts with the title's own shape in place of the present one."""
         self.row_now = self.core.row
         """The row that wins now; in a pause the core keeps the one before, for the look is its."""
+        self.cues_now: tuple[tuple[str, str], ...] = ()
+        """The cues that this row asks for."""
         self._told: dict[str, FactValue] | None = None
         self._told_of_title: dict[str, FactValue] | None = None
 
