@@ -38,7 +38,7 @@ def seen_picture(room: Room, core: Core, wide: float = WIDE) -> str:
     if core.shown is not None and not core.shown.region.empty:
         corners = outline(room, preset, core.shown.region)
         parts.append(draw_lit(view, corners, ON_PAPER))
-        if core.failed or core.picture is not None:
+        if core.failed:
             parts.append(
                 svg.draw_polygon(map(view.at, corners), **line_style(ON_PAPER, "wrong", 2))
             )

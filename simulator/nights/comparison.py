@@ -53,9 +53,11 @@ def _otherwise(one: NightRecord, other: NightRecord, lane: str) -> Iterator[tupl
     for number, start in enumerate(ordered):
         end = ordered[number + 1] if number + 1 < len(ordered) else one.ends
         was, now = _at(one, lane, start), _at(other, lane, start)
-        if was != now and (was, now) != told and end - start >= WORTH_TELLING:
+        if was == now:
+            told = ("", "")
+        elif (was, now) != told and end - start >= WORTH_TELLING:
+            told = (was, now)
             yield start, was, now
-        told = (was, now)
 
 
 def _at(record: NightRecord, lane: str, at: int) -> str:

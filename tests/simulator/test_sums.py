@@ -83,4 +83,6 @@ def test_two_nights_are_compared_in_sentences_with_what_it_cost() -> None:
     assert "The lens travelled 3 times instead of 0." in said
     assert any(line.startswith("White on the screen was 1") for line in said)
     assert any("more." in line or "less." in line for line in said)
-    assert first_differences(one, other)[0].words.startswith("prompt none instead of sides")
+    words = [link.words for link in first_differences(one, other)]
+    assert words[0] == "picture gentle 2.20 instead of plain 1.78"
+    assert "preset tall instead of broad" in words
