@@ -46,6 +46,7 @@ def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Itera
     yield ""
     for one in wears:
         yield from preset_sentences(room, one, ledger.ends)
+    yield from strip_sentences(room, [one for one in wears if one.margins])
     yield ""
     yield from ledger_sentences(room, ledger)
 
@@ -94,7 +95,7 @@ def preset_sentences(room: Room, one: PresetWear, now: int) -> Iterator[str]:
     for said in (
         *_urgent(one),
         *_disturbed(one, zone),
-        *_stands(room, one),
+        *_stands(one),
         *_to_come(one, now, zone),
         *_by(one),
         *_besides(one, zone),
@@ -181,7 +182,7 @@ def _moved(found: Disturbance) -> str:
     return " and ".join(told)
 
 
-def _stands(room: Room, one: PresetWear) -> Iterator[str]:
+def _stands(one: PresetWear) -> Iterator[str]:
     """Say where it stands, how it creeps, and how far each edge may go."""
     if one.worst is None:
         yield (
@@ -196,7 +197,7 @@ def _stands(room: Room, one: PresetWear) -> Iterator[str]:
         yield _creeps(one.worst)
         if one.quickens:
             yield "its creep changes, so what is foretold counts for less: look more often."
-    yield from limit_sentences(room, one)
+    yield from margin_sentences(one.margins)
 
 
 def _creeps(worst: EdgeEstimate) -> str:
@@ -211,14 +212,15 @@ def _creeps(worst: EdgeEstimate) -> str:
     return f"{said}creeping {with_interval(estimate.creep, 2)} mm in a hundred travels."
 
 
-def limit_sentences(room: Room, one: PresetWear) -> Iterator[str]:
-    """Say how far each edge may move before it shows, and before it bothers anybody."""
-    yield from margin_sentences(one.margins)
+def strip_sentences(room: Room, wears: Sequence[PresetWear]) -> Iterator[str]:
+    """Say once for all presets how wide a strip is let pass before anybody is told."""
     strip = room.wear.strip / 1_000
     if strip:
-        yield f"what is no wider than {strip:g} mm is let pass (wear: strip)."
-    elif any(0 in {edge.inwards, edge.outwards} for edge in one.margins.values()):
-        yield "no strip is let pass (wear: strip), so any movement shows at some edge."
+        yield f"At every preset, what is no wider than {strip:g} mm is let pass (wear: strip)."
+        return
+    edges = [edge for one in wears for edge in one.margins.values()]
+    if any(0 in {edge.inwards, edge.outwards} for edge in edges):
+        yield "No strip is let pass (wear: strip), so any movement shows at some edge."
 
 
 def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
