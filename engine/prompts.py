@@ -40,7 +40,7 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
     core = tx.core
     if core.asked is None or core.timers.give_up is None:
         return
-    grounds = tx.grounds_of_look(core.title_row)
+    grounds = tx.grounds(core.title_row)
     panels, light = core.asked.panels, _light(tx)
     words = {"light": light, "task": tx.room.panels[panels].words}
     tx.decisions.append(

@@ -100,7 +100,8 @@ def travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     if core.lens == "travelling":
         return "travelling"  # and nothing else needs to be looked at
     by_rules = core.override == "rules"  # A person's wish knows no pace.
-    mid_title = by_rules and _in_title(tx) and not first_minutes_run(core)
+    in_film = in_title(tx.facts["playback"], title=core.title)
+    mid_title = by_rules and in_film and not first_minutes_run(core)
     only_back = core.back_to not in (None, want)
     astray = core.lens == "unknown" and (
         core.timers.travel is not None or not may_be_found(core, tx.room)
@@ -130,11 +131,6 @@ def _put_back(tx: Transaction) -> bool:
     return was_put_back(tx.core, shape_of_title(tx.room, tx.core, tx.settling))
 
 
-def _in_title(tx: Transaction) -> bool:
-    """Tell whether a film may be running."""
-    return in_title(tx.facts["playback"], title=tx.core.title)
-
-
 def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     """Send the lens off, once the picture is safe at both ends of the way."""
     core, room = tx.core, tx.room
@@ -147,7 +143,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         return
     lens = room.projector.lens
     ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    grounds = tx.grounds_of_look(core.title_row)
+    grounds = tx.grounds(core.title_row)
     order = RecallOrder(
         at=tx.now,
         rule=grounds.rule,
@@ -252,7 +248,7 @@ def _grounds_for_picture(tx: Transaction, target: OrderedPicture) -> Grounds:
             return tx.own_grounds("engine: safety", "light_back")
         if look == AS_IT_STANDS:
             return tx.own_grounds("engine: inside the opening", "inside_panels")
-    return tx.grounds_of_look(core.row)
+    return tx.grounds(core.row)
 
 
 def _same_to_hardware(one: OrderedPicture, other: OrderedPicture | None) -> bool:
@@ -383,7 +379,8 @@ def ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
     # A pause is a good moment to ask: nobody misses anything, and the picture may go dark.
     after_pause = by_rules and pausing(core) and core.wanted.preset not in (None, core.preset)
     travels = going is not None or after_pause
-    mid_title = by_rules and _in_title(tx) and not (first_minutes_run(core) or pausing(core))
+    in_film = in_title(tx.facts["playback"], title=core.title)
+    mid_title = by_rules and in_film and not (first_minutes_run(core) or pausing(core))
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("helper", core.panels == "refused"),
         ("mid_title", mid_title),

@@ -113,16 +113,14 @@ class Transaction:
         """Give a sentence for people, in the room's language."""
         return self.room.catalogue.say(group, code, parameters)
 
-    def grounds_of_look(self, number: int | None) -> Grounds:
-        """Say why a part of the look is wanted: by a row, with its number in the core, or not."""
-        return self.grounds(number, THE_LOOK if self.core.override == "person" else None)
+    def grounds(self, number: int | None, own: str | None = THE_LOOK) -> Grounds:
+        """Say why something is wanted: by a row, with its number in the core, or by a person.
 
-    def grounds(self, number: int | None, own: str | None) -> Grounds:
-        """Say why something is wanted: by a row, or by a person who has set this cue, or the look.
-
-        They may have said so now, or the last time that the title was on.
+        `own` is a cue that a person has set, None one that the rules set, else it is the look. They
+        may have said so now, or the last time that the title was on.
         """
-        if own is not None:
+        by_person = self.core.override == "person" if own == THE_LOOK else own is not None
+        if by_person:
             last = own in self.tally.chosen_last
             return self.own_grounds("engine: override", "chosen_last" if last else "person_asked")
         rules = self.room.rules

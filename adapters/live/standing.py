@@ -196,7 +196,7 @@ def _why(room: Room, state: State) -> dict[str, str]:
     if core.holds:
         return {"code": core.holds[0], "words": room.catalogue.say("hold", core.holds[0])}
     tx = Transaction(room, state, 0, own=True)
-    grounds = tx.grounds_of_look(core.row)
+    grounds = tx.grounds(core.row)
     return {"code": grounds.code, "words": grounds.reason}
 
 
