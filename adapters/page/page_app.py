@@ -197,7 +197,9 @@ class PageApp:
         room = form.get("room") if form.get("room") in self._boards else self._first.room.name
         answer = RedirectResponse(f"/{room}", 303)
         name = good_name(form.get("name", ""))
-        if name is not None:
+        who = self._who(known)
+        at_screen = any(board.owner() == who for board in self._boards.values())
+        if name is not None and not at_screen:  # or nobody could say any more that they are done
             made = cookie(NAME_COOKIE, name, secure=self._secure)
             answer.headers.append("set-cookie", made)
         return answer

@@ -25,7 +25,8 @@ NAME_COOKIE: Final = "roomcue-name"
 KEY_COOKIE: Final = "roomcue-key"
 A_YEAR: Final = 365 * 86_400
 MOST_NAME_LETTERS: Final = 40
-GUESTS: Final = 90
+GUESTS: Final = 9_000
+"""So many that hardly ever two of a house are taken for each other."""
 
 
 class Visitor(NamedTuple):
@@ -46,8 +47,8 @@ class Visitor(NamedTuple):
 
     @property
     def number(self) -> int:
-        """A number from 10 to 99, to tell guests without a name apart."""
-        return 10 + int(sha256(f"guest {self.seat}".encode()).hexdigest(), 16) % GUESTS
+        """A number of four figures, to tell guests without a name apart."""
+        return 1_000 + int(sha256(f"guest {self.seat}".encode()).hexdigest(), 16) % GUESTS
 
     def shows(self, proof: str) -> bool:
         """Tell whether a form carries the right proof."""

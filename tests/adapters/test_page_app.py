@@ -115,6 +115,20 @@ async def test_another_persons_page_cannot_bring_the_light_back() -> None:
     assert [fields["answer"] for _, fields in served.heard] == ["more_time"]
 
 
+async def test_whoever_is_at_the_screen_keeps_their_name() -> None:
+    """Under another one they could not say that they are done."""
+    served = Served()
+    await served.shows(at_screen("Ana"), 45)
+    async with served.caller() as ana:
+        ana.cookies.set("roomcue-name", "Ana", domain="127.0.0.1")
+        proof = proof_on(await ana.get("/hayloft"))
+        form = {"name": "Eva", "proof": proof}
+        await ana.post("/name", data=form, headers={"origin": HERE})
+        page = await ana.get("/hayloft")
+    assert "You: Ana" in page.text
+    assert "You are at the screen." in page.text
+
+
 async def test_nothing_is_said_to_a_room_that_does_not_answer() -> None:
     served = await playing()
     async with served.caller() as caller:
