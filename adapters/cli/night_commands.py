@@ -100,6 +100,8 @@ def replay(
 ) -> None:
     """Replay a night and print every decision with its rule, its facts and its reason."""
     with errors_reported(), open_night(night, room) as opened:
+        if (as_json or verify) and any((since, to, rule, only)):
+            raise UnusableError("--only, --rule, --from and --to are for text: leave out the rest")
         if verify:
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
             raise typer.Exit(status)

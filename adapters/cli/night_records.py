@@ -12,6 +12,7 @@ from adapters.render.night_report import Comparison, ReportInput
 from adapters.render.night_text import clock, date
 from adapters.render.trouble_text import faults_of
 from engine import RoomEngine
+from engine.errors import UnusableError
 from engine.snapshot import first_foreign_name
 from simulator.nights import replay as replays
 from simulator.nights.comparison import compared, first_differences
@@ -71,6 +72,8 @@ def report_input(
     path: Path, room: Path | None, against: Path | None, version: str, *, skip: bool
 ) -> ReportInput:
     """Play a night for its report, and what stands beside it: another room file, another night."""
+    if room is not None and str(path) == STDIN:
+        raise UnusableError("--room needs the night twice: write it to a file first")
     with open_night(path, None) as night:
         record = read_record(night, skip=skip)
         remarks = list(strange_room(night, None))

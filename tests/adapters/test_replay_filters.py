@@ -66,6 +66,13 @@ def test_one_rule_alone_is_what_it_decided() -> None:
     assert "no rule of this room" in wrong.output
 
 
+@pytest.mark.parametrize("other", ["--json", "--verify"])
+def test_a_filter_is_never_passed_over_in_silence(other: str) -> None:
+    done = run("replay", DEMO_NIGHT, other, "--only", "marks")
+    assert done.exit_code == 2
+    assert "are for text" in done.output
+
+
 @pytest.mark.parametrize(
     ("options", "first", "last"),
     [
