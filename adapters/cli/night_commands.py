@@ -25,7 +25,7 @@ from adapters.cli.night_files import (
     strange_room,
     with_decisions,
 )
-from adapters.cli.night_print import filter_of, print_night
+from adapters.cli.night_print import filter_of, print_night, require_text
 from adapters.cli.night_records import own_faults, read_record
 from adapters.cli.options import AsJson, RoomArgument
 from adapters.cli.readings_files import raster_option, settle_readings
@@ -100,8 +100,8 @@ def replay(
 ) -> None:
     """Replay a night and print every decision with its rule, its facts and its reason."""
     with errors_reported(), open_night(night, room) as opened:
-        if (as_json or verify) and any((since, to, rule, only)):
-            raise UnusableError("--only, --rule, --from and --to are for text: leave out the rest")
+        wanted = filter_of(opened, since, to, rule, only)
+        require_text(wanted, text=not as_json and not verify)
         if verify:
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
             raise typer.Exit(status)
@@ -110,7 +110,6 @@ def replay(
         if as_json:
             status = _print_json(opened, until=end, skip=skip_bad_lines, log=log)
         else:
-            wanted = filter_of(opened, since, to, rule, only)
             hidden = own_faults(night, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
             status = print_night(opened, remarks, wanted, until=end, skip=skip_bad_lines, log=log)

@@ -61,6 +61,12 @@ def filter_of(
     return NightFilter(first, last, _known_rule(night.room, rule), only)
 
 
+def require_text(wanted: NightFilter, *, text: bool) -> None:
+    """Raise `UnusableError` where a filter would be passed over."""
+    if not text and wanted != NightFilter():
+        raise UnusableError("--only, --rule, --from and --to are for text: leave out the rest")
+
+
 def _known_rule(room: Room, name: str | None) -> str | None:
     """Give the name of a rule, or of a principle of the engine; raises `UnusableError`."""
     if name is None or name.startswith("engine: "):
