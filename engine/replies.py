@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Forget, Helper, ToldFact, Mark)
 """The events that are a person's word: each of them gets a reply."""
-ReplyCode = Literal["stands", "known", "noted", "forgotten", "room_taken"]
+ReplyCode = Literal["stands", "known", "noted", "forgotten", "more_time", "room_taken"]
 """What is replied where neither a decision, nor a hold, nor a refusal says it; the last of them
 to whoever sends a room file."""
 
@@ -75,7 +75,11 @@ def reply_to_person(
     """Say what came of a person's event that was taken: `decisions` followed from it."""
     hold = _hold_of(event, before.core, after.core)
     code, words = _reason(room, event, decisions, hold)
-    moved = tuple(moves(room, decisions, was_dark=is_dark(before.core)))
+    if code == "stands" and _is_news(event, before.core, after.core):
+        code, words = "known", room.catalogue.say("reply", "known")
+    # A prompt that has more time is put again as it was: nothing moves, and nobody is sent.
+    said = () if _wants_time(event) else decisions
+    moved = tuple(moves(room, said, was_dark=is_dark(before.core)))
     following = (
         *moved,
         *_in_a_moment(room, event, after, moved),
@@ -99,6 +103,9 @@ def _reason(
     """Say in one sentence why what happens does: by its code, and in words."""
     if isinstance(event, Forget):
         return "forgotten", room.catalogue.say("reply", "forgotten")
+    if _wants_time(event):
+        done: ReplyCode = "more_time" if decisions else "stands"
+        return done, room.catalogue.say("reply", done)
     deeds = [one for one in decisions if not isinstance(one, Note | Withdrawn)]
     # Of an answer the end of its prompt tells most, of anything else the order that follows.
     deeds.sort(key=lambda one: isinstance(one, PromptOver) is not isinstance(event, Answer))
@@ -107,7 +114,7 @@ def _reason(
     if hold is not None:
         return hold, room.catalogue.say("hold", hold)
     for decision in decisions:
-        if decision.code in {"override_begun", "override_ended"}:
+        if decision.code in {"override_begun", "override_ended", "nobody_free"}:
             return decision.code, decision.reason
     code: ReplyCode = "stands"
     if isinstance(event, Mark):
@@ -115,6 +122,19 @@ def _reason(
     elif isinstance(event, ToldFact):
         code = "known"
     return code, room.catalogue.say("reply", code)
+
+
+def _wants_time(event: Event) -> bool:
+    return isinstance(event, Answer) and event.answer == "more_time"
+
+
+def _is_news(event: Event, before: Core, after: Core) -> bool:
+    """Tell whether what somebody has said of who is free was not known before."""
+    return isinstance(event, Helper) and (before.panels, before.left, before.interrupted) != (
+        after.panels,
+        after.left,
+        after.interrupted,
+    )
 
 
 def _hold_of(event: Event, before: Core, after: Core) -> HoldCode | None:

@@ -150,6 +150,7 @@ refusal-unknown_topic = That is not known in this room: nothing has changed.
 ## What a reply says where nothing had to be decided
 
 reply-stands = It stands so already.
+reply-more_time = There is more time now.
 reply-forgotten = That is forgotten: the room learns it anew.
 reply-room_taken = The new room file is used from now on.
 reply-known = Thank you, that is known now.

@@ -148,6 +148,7 @@ refusal-unknown_topic = Isso não é conhecido nesta sala: nada mudou.
 ## What a reply says where nothing had to be decided
 
 reply-stands = Já está assim.
+reply-more_time = Agora há mais tempo.
 reply-forgotten = Está esquecido: a sala volta a aprender.
 reply-room_taken = O novo ficheiro da sala passa a ser usado.
 reply-known = Obrigado, fica registado.

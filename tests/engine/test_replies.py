@@ -11,6 +11,7 @@ from engine.decisions import PromptOver, RecallOrder
 from engine.events import (
     Answer,
     Event,
+    Helper,
     LensReport,
     Mark,
     Override,
@@ -286,3 +287,27 @@ def test_an_open_question_is_followed_by_its_reminder() -> None:
     (reminder,) = next_due(story.room, story.engine.state)
     assert (reminder.code, reminder.at) == ("reminder", story.core.timers.remind)
     assert not story.of(PromptOver)
+
+
+def test_whoever_says_that_nobody_is_free_hears_just_that_and_free_again_is_news() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    said = reply(story, 60, Helper(free=False))
+    assert (said.code, said.taken) == ("nobody_free", True)
+    assert reply(story, 61, Helper(free=False)).code == "stands"
+    assert reply(story, 62, Helper(free=True)).code == "known"
+    assert reply(story, 63, Helper(free=True)).code == "stands"
+
+
+def test_more_time_is_answered_with_what_comes_at_its_end_and_sends_nobody_anywhere() -> None:
+    """Before anybody goes it is the reminder, or the end; at the screen it is the warning."""
+    story = Story(UNANSWERED, lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(30, None)
+    number = asked(story)
+    said = reply(story, 40, Answer(prompt=number, answer="more_time"))
+    assert (said.code, said.words) == ("more_time", "There is more time now.")
+    assert following(said) == ["reminder"]
+    story.at(50, Answer(prompt=number, answer="ready", who="Ana"))
+    said = reply(story, 80, Answer(prompt=number, answer="more_time", who="Rui"))
+    assert (said.code, following(said)) == ("more_time", ["warning"])
