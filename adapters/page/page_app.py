@@ -128,7 +128,8 @@ class PageApp:
         full = self._streams.total() >= MOST_STREAMS
         if full or self._streams[known.seat] >= MOST_STREAMS_EACH:
             return Response(status_code=503)
-        stream = PartStream(board, self._who(known), self.closing)
+        who = self._who(known)
+        stream = PartStream(board, who, self.closing, lambda: self._visitor(request) is not None)
         return _Counted(stream, self._streams, known.seat)
 
     async def _static(self, request: Request) -> Response:
@@ -230,8 +231,11 @@ class PageApp:
 
     def _known(self, request: Request) -> Visitor | Response:
         """Tell who asks, or give the answer to somebody who may not come in."""
-        known = visitor(self._door, request.cookies, request.headers.get, _peer(request))
+        known = self._visitor(request)
         return self._message("not_allowed", 403) if known is None else known
+
+    def _visitor(self, request: Request) -> Visitor | None:
+        return visitor(self._door, request.cookies, request.headers.get, _peer(request))
 
     def _who(self, known: Visitor) -> str:
         return known.who or self._sentence("guest", number=known.number)

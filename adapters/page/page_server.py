@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
+import signal
 import socket
 from contextlib import suppress
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -114,7 +115,8 @@ class _Server(uvicorn.Server):
         super().__init__(config)
         self._closing, self._loop = closing, asyncio.get_running_loop()
 
-    def handle_exit(self, sig: int, frame: object) -> None:
-        """Stop, as a signal says."""
+    def handle_exit(self, sig: int, _frame: object) -> None:
+        """Stop, as a signal says; on a second Ctrl-C at once."""
         self._loop.call_soon_threadsafe(self._closing.set)
-        super().handle_exit(sig, frame)  # type: ignore[arg-type]
+        self.force_exit = self.should_exit and sig == signal.SIGINT
+        self.should_exit = True

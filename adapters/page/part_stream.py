@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Final
 from adapters.page.page_templates import PARTS, static_version
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from adapters.page.guard import Receive, Scope, Send
     from adapters.page.room_board import PagePart, RoomBoard
 
@@ -29,8 +31,12 @@ HEADERS: Final = [
 class PartStream:
     """The answer that goes on for as long as a phone looks."""
 
-    def __init__(self, board: RoomBoard, who: str, closing: asyncio.Event) -> None:
+    def __init__(
+        self, board: RoomBoard, who: str, closing: asyncio.Event, may_stay: Callable[[], bool]
+    ) -> None:
+        """`may_stay` says whether somebody may look any longer: they may be shut out meanwhile."""
         self._board, self._who, self._closing = board, who, closing
+        self._may_stay = may_stay
         self._sent: dict[str, PagePart] = {}
 
     async def __call__(self, _scope: Scope, receive: Receive, send: Send) -> None:
@@ -40,7 +46,7 @@ class PartStream:
         try:
             await send({"type": "http.response.start", "status": 200, "headers": HEADERS})
             await _write(send, _hello())
-            while not gone.done() and not closing.done():
+            while not gone.done() and not closing.done() and self._may_stay():
                 news = self._board.news
                 lines = self._lines()
                 if lines:

@@ -84,7 +84,8 @@ class Follower:
         self._room = asyncio.Event()
         self._room.set()
         self._gone = asyncio.Event()
-        stream = PartStream(served.board, who, served.app.closing)
+        self.may_stay = True
+        stream = PartStream(served.board, who, served.app.closing, lambda: self.may_stay)
         self.task = asyncio.create_task(stream({}, self._receive, self._send))
 
     async def _receive(self) -> dict[str, Any]:

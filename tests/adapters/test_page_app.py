@@ -343,6 +343,16 @@ async def test_only_the_parts_that_changed_are_sent() -> None:
     await follower.leave()
 
 
+async def test_whoever_is_shut_out_is_shown_nothing_more() -> None:
+    served = await playing()
+    follower = Follower(served)
+    await follower.has("Disc is playing.")
+    follower.may_stay = False
+    await served.hears(_titled("another film"))
+    await follower.task
+    assert b"another film" not in follower.got
+
+
 async def test_a_stream_ends_when_the_server_closes() -> None:
     served = await playing()
     follower = Follower(served)

@@ -176,7 +176,7 @@ def test_it_comes_back_with_the_server_the_room_and_the_broker(house: PageHouse)
     expect(gone).to_contain_text("roomcue is not answering.")
     house.broker.start()
     expect(gone).to_be_hidden()
-    house.page.stop()
+    assert house.page.stop() == 0
     expect(phone.locator("#lost")).to_be_visible()
     house.page.start()
     expect(phone.locator("#lost")).to_be_hidden()
