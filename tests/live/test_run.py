@@ -73,10 +73,15 @@ def test_the_messages_that_the_contract_s_page_shows_are_all_taken(
 
 
 def _naming_an_order(line: str, listener: Listener) -> str:
-    """Put the id of an order that was heard in the place of the one that the page shows."""
+    """Put the id of an order that was heard in the place of the one that the page shows.
+
+    It is a lamp's: a picture's order is taken back when another shape settles meanwhile.
+    """
     if "/outcome " not in line:
         return line
-    order = listener.wait_for(lambda one: one.subtopic == "order", "an order")
+    order = listener.wait_for(
+        lambda one: one.subtopic == "order" and one.data["kind"] == "cue", "an order that stays"
+    )
     return re.sub(r'"order": \d+', f'"order": {order.data["id"]}', line)
 
 
