@@ -58,6 +58,22 @@ def test_a_picture_that_does_not_fit_says_so_and_what_fits_can_be_had() -> None:
     assert of(story, "picture")["plain"] is None
 
 
+def test_what_fits_is_asked_of_the_place_where_the_lens_stands() -> None:
+    """The raster of the tall preset has no unlit sides to fill."""
+    story = Story(UNANSWERED, lens="tall")
+    story.film(10, 2.20)
+    story.at(20, None)
+    assert of(story, "picture")["gentle"] == "nearest"
+
+
+def test_what_fits_is_asked_of_the_shape_that_a_source_always_has() -> None:
+    disc = UNANSWERED.sources["disc"]._replace(shape=22_000)
+    story = Story(replace(UNANSWERED, sources={**UNANSWERED.sources, "disc": disc}))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, Playback(state="playing"))
+    assert of(story, "picture")["gentle"] is None
+
+
 def test_in_a_menu_nothing_that_distorts_can_be_had() -> None:
     story = Story(UNANSWERED)
     story.at(1, SourceChosen(source="disc"))
