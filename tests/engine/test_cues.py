@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 
+from engine.confirmed import KnownPart, known_cues
 from engine.decisions import CueOrder, Decision
 from engine.events import Outcome, Override, OverrideLook, Playback, SourceChosen, moment_of
 from engine.facts import standing_of
@@ -163,3 +164,25 @@ def test_a_wish_that_was_given_up_has_to_stand_anew() -> None:
     assert lamps(story) == ["low"]
     story.at(150, None)
     assert lamps(story) == ["low", "full"]
+
+
+def known_lamps(story: Story) -> KnownPart:
+    state = story.engine.state
+    return known_cues(story.room, state.core, state.tally)["lamps"]
+
+
+def test_a_cue_is_ordered_until_it_is_answered_and_a_refused_one_has_failed() -> None:
+    story = Story()
+    story.at(10, SourceChosen(source="disc"))
+    assert known_lamps(story) == KnownPart(ordered="full")
+    story.at(11, Outcome(order=story.of(CueOrder)[0].id, outcome="done"))
+    assert known_lamps(story) == KnownPart(stands="full")
+    story.at(30, Playback(state="playing"))
+    story.at(31, Outcome(order=story.of(CueOrder)[-1].id, outcome="refused"))
+    assert known_lamps(story) == KnownPart(failed="low")
+
+
+def test_where_nobody_answers_a_cue_is_never_more_than_ordered() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="disc"))
+    assert known_lamps(story) == KnownPart(ordered="full")
