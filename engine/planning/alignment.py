@@ -31,8 +31,6 @@ NEGLIGIBLE: Final = 1.0
 MISFIT: Final = 3 * READING
 """A corner that misses the projector fitted to it by more than this many pixels was misread, or the
 screen's frame is out of square."""
-CLEARLY: Final = 10
-"""A turn that moves a corner by this many times what the corners misfit is right all the same."""
 
 Side = Literal["left", "top", "right", "bottom"]
 
@@ -105,9 +103,9 @@ class Alignment(NamedTuple):
     split: Split
     pose: ProjectorPose
     first: Correction | None
-    """The one thing to do before the corners are read again: the largest of what moving the
-    projector corrects, then lens shift, then what neither corrects. None if nothing is worth
-    it."""
+    """The one thing to do before the corners are read again: to read them again at once where no
+    projector shows them, else the largest of what moving the projector corrects, then lens shift,
+    then what neither corrects. None if nothing is worth it."""
 
 
 def align(room: Room, corners: Corners, middles: Middles | None = None) -> Alignment:
@@ -169,9 +167,7 @@ def _first(room: Room, found: Split, pose: ProjectorPose) -> Correction | None:
     feet = sorted(_feet(pose), key=lambda step: -step.pixels)
     worth = [step for step in (*feet, *_others(room, found)) if step.pixels > NEGLIGIBLE]
     largest = worth[0] if worth else None
-    if pose.misfit > MISFIT and not (feet and feet[0].pixels > CLEARLY * pose.misfit):
-        return _misfit(pose, largest)
-    return largest
+    return _misfit(pose, largest) if pose.misfit > MISFIT else largest
 
 
 def _feet(pose: ProjectorPose) -> Iterator[Correction]:

@@ -38,9 +38,10 @@ USUAL_THROW: Final = 2.0
 """The distance that is taken if none is stated, in widths of the screen."""
 UNSTATED_DISTANCE_ERROR: Final = 0.5
 """How exactly that distance is known, as a share of it."""
-UNSTATED_OFFSET: Final = 0.5
-"""How far off the middle a lens may be if nothing is stated, in widths and heights of the
-screen (standard deviation)."""
+UNSTATED_ACROSS: Final = 0.15
+UNSTATED_ABOVE: Final = 0.5
+"""How far off the middle a lens may be if no offset is stated, in widths and heights of the
+screen (standard deviations): most hang in the middle, and many above it or below."""
 USUAL_SHIFT: Final = 0.5
 """How far a lens may be shifted if no limit is stated, as a share of the raster (standard
 deviation)."""
@@ -168,8 +169,8 @@ def _with_place(room: Room, corners: Corners) -> _Fit:
     errors = (
         ((throw and throw.shift_across / SCALE) or USUAL_SHIFT) * columns,
         ((throw and throw.shift_up / SCALE) or USUAL_SHIFT) * rows,
-        TAPE if across else UNSTATED_OFFSET * width,
-        TAPE if above else UNSTATED_OFFSET * height,
+        TAPE if across or above else UNSTATED_ACROSS * width,
+        TAPE if across or above else UNSTATED_ABOVE * height,
         share * distance,
     )
     return _Fit(room, corners, (columns / 2, rows / 2, across, above, distance), errors)

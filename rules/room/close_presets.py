@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
-from engine.aspect import SCALE
+from engine.aspect import SAME_SHAPE, SCALE
 from engine.plane import PIXEL
 from rules.room.measured import place_in
 from rules.text.quantity import show_share
@@ -15,19 +15,21 @@ if TYPE_CHECKING:
     from rules.room.names import Report
     from rules.text.yaml_nodes import Mapping
 
-CLOSE: Final = 100
-"""Two rasters that differ by less than this share of the larger width are one, in 1/10,000.
+CLOSE: Final = SAME_SHAPE
+"""Two rasters that differ by no more than this share of the larger width are one, in 1/10,000.
 
-Of a screen of 3 m, 1 % is 15 mm on each side: less than a picture may pass the screen's edge by
-default (`overfill`), so that both presets fill the same screen. Common practice, with no source.
-A travel between two such presets wears the lens and shows nothing."""
+Within it two ratios count as one shape, so that no rule can tell which of the two presets a film
+needs, and `roomcue new` refuses to write them. Of a screen of 3 m, 2 % is 30 mm on each side: as
+much as a picture may pass the screen's edge by default (`overfill`), so that both presets fill the
+same screen. Common practice, with no source. A travel between them wears the lens and shows
+nothing."""
 
 
 def check_close_presets(report: Report, root: Mapping, room: Room) -> None:
     """Warn about each two presets that cannot be told apart, at the one that stands second."""
     for one, other in combinations(room.presets.values(), 2):
         difference = _difference(one, other)
-        if difference >= CLOSE or _stand_apart(room, one.measured, other.measured):
+        if difference > CLOSE or _stand_apart(room, one.measured, other.measured):
             continue
         how = "are equally wide" if not difference else f"differ by {show_share(difference)}"
         report.warning(
@@ -64,4 +66,4 @@ def _advice(room: Room, one: Preset, other: Preset) -> str:
             f"{keep}: with this screen and raster presets differ only where they fit "
             f"{low / SCALE:.2f} to {high / SCALE:.2f}."
         )
-    return f"{keep}, or let them differ by {show_share(CLOSE)} at least."
+    return f"{keep}, or let them differ by more than {show_share(CLOSE)}."
