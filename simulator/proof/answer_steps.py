@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from engine.deadlines import fire_due
-from engine.decisions import Decision, PictureOrder, Prompt, RecallOrder
+from engine.decisions import PictureOrder, Prompt, RecallOrder
 from engine.reconcile import NOTHING_LIT, somebody_at_screen
 from engine.room import DARK, Look, Room
 from engine.state import Core, OpenCue, OrderedPicture
@@ -48,7 +48,7 @@ class AnswerSteps:
                 continue
             before, ripe = self._ripened(first, demand)
             yield before, ripe
-            sent_off = any(_sends_something_off(one) for one in ripe.decisions)
+            sent_off = _sends_off(ripe)
             if sent_off or (first_wish and len(ripe.decisions) > 0):
                 # A person's wish is news, so only rules are held back by what they have led to.
                 for memory in (LED_TO, *_in_the_way(ripe)):
@@ -79,12 +79,16 @@ class AnswerSteps:
                 start = self._start(at, core, demand, wanted)
                 others = tuple(self._other_cues(demand))
                 yield self._answer(_remembering(start, "cue", open_cues=others), demand)
+            sending = tx if _sends_off(tx) else None
             if self._picture_matters(tx):
                 for held in self._held_pictures(at, core, demand, wanted, tx.core.shown):
-                    yield self._answer(held, demand)
-            if any(_sends_something_off(one) for one in tx.decisions):
-                for memory in _in_the_way(tx):
-                    start = self._start(at, core, demand, wanted, tx.core.shown)
+                    answered = self._answer(held, demand)
+                    yield answered
+                    if sending is None and _sends_off(answered[1]):
+                        sending = answered[1]
+            if sending is not None:
+                for memory in _in_the_way(sending):
+                    start = self._start(at, core, demand, wanted, sending.core.shown)
                     yield self._answer(_remembering(start, **memory), demand)
 
     def _other_cues(self, demand: Demand) -> Iterator[OpenCue]:
@@ -239,8 +243,10 @@ def _in_the_way(tx: Transaction) -> Iterator[dict[str, int | str]]:
             yield {"back_to": tx.core.origin}
 
 
-def _sends_something_off(decision: Decision) -> bool:
-    """Tell whether a decision sends the lens off, or somebody to the screen."""
-    if isinstance(decision, Prompt):
-        return decision.stage in {"asked", "at the screen"}
-    return isinstance(decision, RecallOrder)
+def _sends_off(tx: Transaction) -> bool:
+    """Tell whether a half step sends the lens off, or asks somebody or sends them to the screen."""
+    return any(
+        isinstance(one, RecallOrder)
+        or (isinstance(one, Prompt) and one.stage in {"asked", "at the screen"})
+        for one in tx.decisions
+    )

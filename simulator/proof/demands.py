@@ -211,9 +211,12 @@ class Demands:
                 taken = group.environment._replace(override="person", wish=wish)
                 asked.setdefault(key, taken)
                 self._meet(pictures, group, key, group.cues[situation], wish)
-        for number, (group, pictures) in enumerate(kinds.values()):
+        strictest = sorted(kinds.values(), key=lambda kind: not kind[0].duties.past_first_minutes)
+        for number, (group, pictures) in enumerate(strictest):
+            # What counts for each title holds back the rules alone, so a title is on where one may.
+            title = group.environment.title or group.duties.past_first_minutes
             for wish in self._override_looks(everything=number == 0):
-                environment = group.environment._replace(override="person", wish=wish)
+                environment = group.environment._replace(override="person", wish=wish, title=title)
                 cues = group.cues[situation]
                 yield Demand(environment, group.duties, wish, cues, (pictures,))
 
