@@ -27,7 +27,7 @@ MARKED: Final = 1_000
 """How much longer a wider shape must hold while lettering eats into its bars, ms."""
 CUTS: Final = 3
 """A bar stands still in a moving scene once the bar beside it has moved this many times."""
-PLACED: Final = 6_500
+PLACED: Final = 3_000
 """For so long in all a picture far off the middle is seen before it is believed, ms."""
 STANDING: Final = 35_000
 """The same if one of its edges is the settled shape's and it never came back to its place: until
@@ -112,7 +112,7 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
     if not _may_be_lines(contest, shape):
         rest = min(SLIPS_LAST * slip, LONGEST_SLIP)
         return min(rest - rival.run, 2 * rest - rival.proof)
-    known = learnt.lines is not None and contest.now - learnt.lines <= LINES_KNOWN
+    known = _lines_known(contest)
     if not shape.standard:
         young = contest.now - learnt.moved <= YOUNG
         return need + LINES_LAST - rival.run if known or young else 0
@@ -131,6 +131,12 @@ def _may_be_lines(contest: Contest, shape: Outline) -> bool:
     if contest.home is None or not lies_within(contest.home, shape):
         return False
     return not (shape.standard and _is_back(contest, shape))
+
+
+def _lines_known(contest: Contest) -> bool:
+    """Tell whether lettering has stood in both bars above and below, not long ago."""
+    lines = contest.learnt.lines
+    return lines is not None and contest.now - lines <= LINES_KNOWN
 
 
 def _is_back(contest: Contest, shape: Outline) -> bool:
@@ -176,8 +182,8 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     had, dwell = rival.weak + rival.proof, contest.dwell
     if rival.signs & AMBIGUOUS and not rival.moves:
         return (ALIGNED if rival.signs & EDGED else STANDING) - had
-    if _may_be_lines(contest, rival.shape):
-        return PLACED + dwell.odd - rival.run
+    if _lines_known(contest) and _may_be_lines(contest, rival.shape):
+        return LINES_LAST + dwell.odd - rival.run
     if rival.signs & (FAR | AMBIGUOUS) and contest.learnt.middle is None:
         return PLACED - had
     if not rival.shape.standard:

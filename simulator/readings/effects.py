@@ -33,6 +33,28 @@ DARK_FROM: Final = 0.6
 NOTHING_DARK: Final = (0.0, 0.0, 0.0, 0.0)
 
 
+class Habits(NamedTuple):
+    """What misleads: how large lettering is, how often a detector misreads, and the like."""
+
+    line: Span = (18, 30)
+    """Lettering is so high: between these parts of the raster's rows."""
+    margin: float = 45
+    """It keeps away from the edge of the raster by this part of its rows."""
+    most_lines: int = 2
+    even: float = 0.5
+    """In this share of cases lettering in two bars is even."""
+    apart: float = 0.01
+    """In the others it differs by up to this share of the raster's rows."""
+    both_bars: tuple[Span, Span] = ((1.5, 6), (1, 8))
+    """Lettering in both bars stands, and is away, for between so many seconds."""
+    subtitles: tuple[Span, Span] = ((1, 5), (1, 6))
+    """The same for subtitles."""
+    dark: float = 0.3
+    """This share of shots is dark."""
+    misread: float = 0.3
+    """This share of frames is misread by a detector that does so."""
+
+
 class Sight(NamedTuple):
     """How a scene is seen: by chance, in a raster, the picture lying within these edges."""
 
@@ -40,6 +62,7 @@ class Sight(NamedTuple):
     columns: int
     rows: int
     edges: PictureEdges
+    habits: Habits
 
     def extent(self, side: int) -> int:
         """Give the raster's extent across a side's bar."""
@@ -86,9 +109,10 @@ class DarkShots:
     In most dark shots the edges of the light move; in some nothing does.
     """
 
-    def __init__(self, sight: Sight, share: float = 0.3, longest: float = 8.0) -> None:
+    def __init__(self, sight: Sight, share: float | None = None, longest: float = 8.0) -> None:
         """Make about `share` of the shots dark; a shot lasts up to `longest` seconds."""
-        self.sight, self.share, self.longest = sight, share, longest
+        self.sight, self.longest = sight, longest
+        self.share = sight.habits.dark if share is None else share
         self.until, self.speed, self.depths = 0.0, 0.0, NOTHING_DARK
 
     def _cut(self, time: float) -> None:
@@ -197,14 +221,14 @@ class Lettering:
         self.sight, self.sides, self.same = sight, sides, same
         self.course = Course(sight.chance, on, off)
         self.eaten: dict[int, float] = {}
-        self.line = sight.rows / sight.chance.uniform(18, 30)
+        self.line = sight.rows / sight.chance.uniform(*sight.habits.line)
 
     def _write(self) -> None:
-        chance, rows = self.sight.chance, self.sight.rows
-        margin, line = rows / 45, self.line
-        lines = 1 if self.same else chance.randint(1, 2)
-        even = happens(chance, 0.5)
-        off = 0.0 if even else chance.uniform(-0.01, 0.01) * rows
+        chance, rows, habits = self.sight.chance, self.sight.rows, self.sight.habits
+        margin, line = rows / habits.margin, self.line
+        lines = 1 if self.same else chance.randint(1, habits.most_lines)
+        even = happens(chance, habits.even)
+        off = 0.0 if even else chance.uniform(-habits.apart, habits.apart) * rows
         for side in self.sides:
             bar = self.sight.edges[side]
             left_over = max(min(bar, margin), bar - lines * line + (off if side else 0))
@@ -243,9 +267,9 @@ class StandingMark:
 class Misread:
     """A detector that misreads a share of the frames."""
 
-    def __init__(self, sight: Sight, share: float, *, full: bool) -> None:
+    def __init__(self, sight: Sight, *, full: bool) -> None:
         """Misread as the full frame, or as anything at all."""
-        self.sight, self.share, self.full = sight, share, full
+        self.sight, self.share, self.full = sight, sight.habits.misread, full
 
     def __call__(self, _: float, edges: PictureEdges | None) -> PictureEdges | None:
         """Read the edges of the frame at a time."""

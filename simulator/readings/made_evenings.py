@@ -2,6 +2,7 @@
 
 An evening begins with something plain, in most classes, and goes on with scenes of its class. The
 raster, the detector's rate, its noise and the steps in which it counts vary from one to the next.
+There are two worlds: a filter is worked on in the one, and scored in the other, which is held out.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from simulator.readings.effects import (
     DarkShots,
     Effect,
     Fades,
+    Habits,
     Jitter,
     Lettering,
     Misread,
@@ -32,16 +34,6 @@ from simulator.readings.effects import (
 )
 from simulator.readings.labelled import LabelledSet, Segment, Timed
 
-RASTERS: Final = (
-    (640, 360),
-    (1_280, 720),
-    (1_920, 1_080),
-    (1_920, 1_080),
-    (2_560, 1_440),
-    (3_840, 2_160),
-    (4_096, 2_160),
-)
-RATES: Final = (1, 2, 4, 8, 12, 24)
 PLAIN: Final = (13_333, 16_600, 17_778, 18_500, 20_000, 22_000, 23_500, 23_900, 27_600)
 COARSE: Final = 720
 """A raster of fewer rows than this is coarse: a line is much of a bar."""
@@ -84,34 +76,80 @@ class Scene(NamedTuple):
     """Whether its shape can be known at all before it was seen plainly."""
 
 
+class World(NamedTuple):
+    """The detectors that there are, and what misleads them."""
+
+    name: str
+    """Stands before each seed, so that no two worlds have an evening in common."""
+    rasters: tuple[tuple[int, int], ...]
+    rates: tuple[int, ...]
+    noises: tuple[float, ...]
+    habits: Habits
+
+
+WORKED_ON: Final = World(
+    name="",
+    rasters=(
+        (640, 360),
+        (1_280, 720),
+        (1_920, 1_080),
+        (1_920, 1_080),
+        (2_560, 1_440),
+        (3_840, 2_160),
+        (4_096, 2_160),
+    ),
+    rates=(1, 2, 4, 8, 12, 24),
+    noises=(0, 0, 0, 1, 2),
+    habits=Habits(),
+)
+HELD_OUT: Final = World(
+    name="held out ",
+    rasters=((960, 540), (1_600, 900), (1_920, 1_080), (2_048, 1_152), (3_840, 2_160)),
+    rates=(1, 3, 5, 10, 15, 30),
+    noises=(0, 0, 0.7, 1.5),
+    habits=Habits(
+        line=(14, 26),
+        margin=36,
+        most_lines=3,
+        even=0.3,
+        apart=0.02,
+        both_bars=((1, 7), (2, 12)),
+        subtitles=((0.8, 7), (0.5, 9)),
+        dark=0.4,
+        misread=0.2,
+    ),
+)
 Maker = Callable[[Random], list[Scene]]
 
 
-def make_evening(name: str, seed: int) -> LabelledSet:
+def make_evening(name: str, seed: int, world: World = WORKED_ON) -> LabelledSet:
     """Make an evening of a class."""
-    chance = Random(f"{name} {seed}")
-    columns, rows = chance.choice(RASTERS)
+    chance = Random(f"{world.name}{name} {seed}")
+    columns, rows = chance.choice(world.rasters)
     step = chance.choice((1, 2)) if rows >= COARSE else 1
-    detector = Detector(columns, rows, chance.choice(RATES), step, chance.choice((0, 0, 0, 1, 2)))
-    return record(chance, detector, CLASSES[name](chance))
+    rate, noise = chance.choice(world.rates), chance.choice(world.noises)
+    detector = Detector(columns, rows, rate, step, noise)
+    return record(chance, detector, CLASSES[name](chance), world.habits)
 
 
-def made_evenings(count: int) -> Iterator[tuple[str, LabelledSet]]:
+def made_evenings(count: int, world: World = WORKED_ON) -> Iterator[tuple[str, LabelledSet]]:
     """Make evenings of all classes in turn, each with the name of its class."""
     names = tuple(CLASSES)
     for number in range(count):
         name = names[number % len(names)]
-        yield name, make_evening(name, number)
+        yield name, make_evening(name, number, world)
 
 
-def record(chance: Random, detector: Detector, scenes: Sequence[Scene]) -> LabelledSet:
+def record(
+    chance: Random, detector: Detector, scenes: Sequence[Scene], habits: Habits
+) -> LabelledSet:
     """Read scenes with a detector."""
     readings: list[Timed] = []
     segments: list[Segment] = []
     frame = 0
     for scene in scenes:
         edges = laid_in(scene, detector)
-        sight = Sight(chance, detector.columns, detector.rows, edges)
+        sight = Sight(chance, detector.columns, detector.rows, edges, habits)
         effects: list[Effect] = [*scene.effects(sight), Jitter(sight, detector.noise)]
         begin, first = frame * 1_000 // detector.rate, frame
         for _ in range(max(1, round(scene.seconds * detector.rate))):
@@ -215,7 +253,7 @@ def _cards(chance: Random) -> list[Scene]:
 def _misread(chance: Random) -> list[Scene]:
     """Three frames in ten read as the full frame, or as anything."""
     full = happens(chance, 0.5)
-    return _films(chance, PLAIN, lambda sight: [Misread(sight, 0.3, full=full)])
+    return _films(chance, PLAIN, lambda sight: [Misread(sight, full=full)])
 
 
 def _side_mark(chance: Random) -> list[Scene]:
@@ -249,15 +287,26 @@ def _alternating(chance: Random) -> list[Scene]:
 
 
 def _mixed(chance: Random) -> list[Scene]:
-    """The last two scenes of each of four other classes."""
+    """The last two scenes of each of four other classes.
+
+    Cards that come before their film was seen say nothing of its shape.
+    """
     names = chance.sample([name for name in CLASSES if name not in _UNMIXED], 4)
-    return [scene for name in names for scene in CLASSES[name](chance)[-2:]]
+    scenes: list[Scene] = []
+    for name in names:
+        first, second = CLASSES[name](chance)[-2:]
+        if first.effects is _carded:
+            first = first._replace(known=bool(scenes) and scenes[-1].ratio == first.ratio)
+        scenes += [first, second]
+    return scenes
 
 
 def _both_bars(chance: Random) -> list[Scene]:
     same = happens(chance, 0.3)
     return _films(
-        chance, WIDE, lambda sight: [Lettering(sight, (ABOVE, BELOW), (1.5, 6), (1, 8), same=same)]
+        chance,
+        WIDE,
+        lambda sight: [Lettering(sight, (ABOVE, BELOW), *sight.habits.both_bars, same=same)],
     )
 
 
@@ -273,7 +322,7 @@ CLASSES: Final[dict[str, Maker]] = {
     "jitter": _of(PLAIN, lambda sight: Jitter(sight, 3)),
     "windows": _windows,
     "tickers": _of(WIDE, lambda sight: Lettering(sight, (BELOW,), (20, 60), (5, 20), same=True)),
-    "subtitles": _of(WIDE, lambda sight: Lettering(sight, (BELOW,), (1, 5), (1, 6))),
+    "subtitles": _of(WIDE, lambda sight: Lettering(sight, (BELOW,), *sight.habits.subtitles)),
     "cards": _cards,
     "misread": _misread,
     "both bars": _both_bars,

@@ -7,8 +7,10 @@ from random import Random
 
 import pytest
 
+from simulator.readings.effects import Habits
 from simulator.readings.made_evenings import (
     CLASSES,
+    HELD_OUT,
     Detector,
     Scene,
     laid_in,
@@ -26,6 +28,7 @@ def test_a_seed_makes_the_same_evening_again_and_another_seed_another_one(name: 
     evening = make_evening(name, 7)
     assert make_evening(name, 7) == evening
     assert make_evening(name, 8) != evening
+    assert make_evening(name, 7, HELD_OUT) != evening
 
 
 @pytest.mark.parametrize("name", CLASSES)
@@ -61,6 +64,6 @@ def test_a_picture_is_laid_in_at_its_ratio_and_pushed_no_further_than_the_edge(
 
 
 def test_a_plain_scene_reads_as_it_was_laid_in() -> None:
-    evening = record(Random(1), HD, [Scene(23_900, 2, lambda _: ())])
+    evening = record(Random(1), HD, [Scene(23_900, 2, lambda _: ())], Habits())
     assert {bars[:4] for _, bars in evening.readings if bars} == {(138, 138, 0, 0)}
     assert evening.segments == [("2.39", 0, 2_000, 23_900, False)]
