@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 
 SHAPES_KEPT: Final = 4
 LINES_APART: Final = 4_000
-"""Two lines are seen apart from each other, or one stands, for this long, ms."""
+"""Two lines are seen apart from each other if so long lies between their beginnings, ms."""
+LINES_STAND: Final = 20_000
+"""No overlay stands for this long: it is a ticker, or lines without a gap between them, ms."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
 SETTLING_IN: Final = 2_000
@@ -246,6 +248,7 @@ def _note_lines(tx: Transaction) -> None:
     """Count a line in the bottom bar: a second one, seen apart from the first, means subtitles.
 
     A single overlay (a volume, a name, a clock) is no reason to move the picture for a whole title.
+    What still stands long after an overlay would be gone counts as a second line.
     """
     core = tx.core
     gone = tx.now + tx.room.pace.lines
@@ -256,7 +259,7 @@ def _note_lines(tx: Transaction) -> None:
         if since is None or since >= LINES_APART:
             core.line = tx.now
         # What stands for ever is counted no more: a room with nothing new comes to rest.
-        again_at = None if core.subtitles else tx.now + LINES_APART
+        again_at = None if core.subtitles else tx.now + LINES_STAND
         tx.settling = settle.line_noted(tx.settling, again_at)
         tx.set_timers(lines=gone)
     elif core.subtitles and core.timers.lines is None:  # It fell due while the title was paused.

@@ -27,7 +27,7 @@ MARKED: Final = 1_000
 """How much longer a wider shape must hold while lettering eats into its bars, ms."""
 CUTS: Final = 3
 """A bar stands still in a moving scene once the bar beside it has moved this many times."""
-PLACED: Final = 3_000
+PLACED: Final = 4_000
 """For so long in all a picture far off the middle is seen before it is believed, ms."""
 STANDING: Final = 35_000
 """The same if one of its edges is the settled shape's and it never came back to its place: until
@@ -46,7 +46,7 @@ What a detector reads falsely in three frames of ten stands twice as long in one
 four times as long in one of a thousand, however quick the detector is."""
 YOUNG: Final = 30_000
 """Lettering is expected in the bars of a shape until it has stood for so long without any, ms."""
-UNREAD: Final = 2_000
+UNREAD: Final = 1_000
 """For so long a standard shape is seen where lettering is known, but none of its depth, ms."""
 CONTESTED: Final = 3
 """So many times longer a first shape is seen where another one is seen as well."""
@@ -182,10 +182,11 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     had, dwell = rival.weak + rival.proof, contest.dwell
     if rival.signs & AMBIGUOUS and not rival.moves:
         return (ALIGNED if rival.signs & EDGED else STANDING) - had
-    if _lines_known(contest) and _may_be_lines(contest, rival.shape):
+    lines = _may_be_lines(contest, rival.shape)
+    if lines and _lines_known(contest):
         return LINES_LAST + dwell.odd - rival.run
-    if rival.signs & (FAR | AMBIGUOUS) and contest.learnt.middle is None:
-        return PLACED - had
+    if contest.learnt.middle is None and (lines or rival.signs & (FAR | AMBIGUOUS)):
+        return (LINES_LAST if lines else PLACED) - had
     if not rival.shape.standard:
         return 2 * dwell.odd - had
     if wider:
@@ -200,7 +201,7 @@ def _time_to_win_weakly(
     signs, moves, dwell = rival.signs, rival.moves, contest.dwell
     had = rival.proof + rival.weak
     if taller and signs & BEYOND and _is_back(contest, rival.shape):
-        return 2 * dwell.taller - had
+        return 3 * dwell.taller - had
     if evidence == EATEN:
         return _time_to_win_eaten(contest, rival, taller=taller)
     if evidence == CORNER and not (signs & DARK and moves):

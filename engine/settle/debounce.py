@@ -63,7 +63,10 @@ from engine.settle.sightings import (
 )
 
 DOUBT: Final = 5_000
-"""Once the settled shape has not been seen for this long it is doubtful, ms."""
+"""Once the settled shape has not been seen for this long it is doubtful, ms.
+
+A wider shape under a mark takes as long to settle, and hardly any plain one longer. So what has not
+settled by then is no plain change of shape."""
 GLIMPSED: Final = 2_000
 """A wider shape that is seen for longer than this (ms) may well be there, lettering in its bars."""
 LETTERING: Final = 800
@@ -212,6 +215,8 @@ def _judged(
         sighting = _or_off_the_middle(heard, reading, sighting, scale)
     if WHOLE <= sighting.evidence <= OFFSET:
         return _contested(dwell, heard, sighting)
+    if sighting.evidence == NO_EVIDENCE and rival is None:
+        return heard
     text_at = before.deadline if before.evidence == TEXT else None
     return _uncontested(heard, reading, sighting, text_at)
 

@@ -110,6 +110,43 @@ def score(labelled: LabelledSet, dwell: DwellTimes | None = None) -> Score:
     )
 
 
+def knowable(labelled: LabelledSet, taller: int, wider: int) -> Score:
+    """Score an oracle that is told the truth, but may not say it before it can be seen.
+
+    It is right from so many ms (`taller`, `wider`) after the first reading on that shows the
+    shape of a segment plainly. No filter with these lags can do better.
+    """
+    segments = labelled.segments
+    right = counted = 0
+    known: int | None = None
+    for begin, segment in zip(_counted_from(segments), segments, strict=True):
+        truth = segment.aspect
+        if truth is None or segment.unknowable:
+            continue
+        from_then = segment.begin
+        if known is None or not within(known, truth):
+            lag = wider if known is not None and truth > known else taller
+            from_then = _first_shown(labelled.readings, segment, truth) + lag
+        known = truth
+        for tenth in range(-(-begin // 100), -(-segment.end // 100)):
+            counted += 1
+            right += tenth * 100 >= from_then
+    return Score(right, counted, (), {}, ())
+
+
+def _first_shown(readings: Sequence[Timed], segment: Segment, truth: int) -> int:
+    """Say when a segment's shape is first read whole, ms; its end: never."""
+    for now, bars in readings:
+        if segment.begin <= now < segment.end and bars is not None:
+            columns, rows = (
+                bars.columns - bars.left - bars.right,
+                bars.rows - bars.top - bars.bottom,
+            )
+            if within(columns * 10_000 // rows, truth):
+                return now
+    return segment.end
+
+
 def _counted_from(segments: Sequence[Segment]) -> list[int]:
     """Where the score begins to count in each segment: 1 s after taller, 5 s after wider."""
     begins, known = [], None

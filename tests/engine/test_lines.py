@@ -53,12 +53,22 @@ def test_a_second_line_some_seconds_after_the_first_raises_the_picture_once() ->
     assert sum(lifts(story)) == 1
 
 
-def test_a_line_that_stands_for_five_seconds_is_one_to_be_read() -> None:
+def test_one_overlay_that_stands_for_fifteen_seconds_raises_nothing() -> None:
+    """Subtitles come again; the bar of a player that was paused or wound does not."""
+    story = films()
+    line(story, 100, 15)
+    story.at(3_000, None)
+    assert not subtitled(story)
+    assert not any(lifts(story))
+
+
+def test_what_stands_longer_than_any_overlay_is_there_to_be_read() -> None:
+    """A ticker, or lines that follow each other without a gap."""
     story = films()
     story.at(100, shape(2.39, bottom=150))
-    story.at(104.7, None)
+    story.at(120.7, None)
     assert not subtitled(story)
-    story.at(104.9, None)
+    story.at(120.9, None)
     assert subtitled(story)
 
 
