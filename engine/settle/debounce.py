@@ -10,6 +10,7 @@ from engine.settle.learnt import (
     WRITTEN,
     Learnt,
     change_noted,
+    lines_noted,
     place_noted,
     slip_noted,
     slipped,
@@ -150,11 +151,9 @@ def _weighed(
     rival, aside, learnt = settling.rival, settling.aside, settling.learnt
     if rival is not None:
         rival, aside = _credited_until(settling, now)
-        if rival is None:
-            learnt = _slip_seen(settling, settling.rival, now)
-    text, left = settling.subtitles, settling.left
-    if left is None:
-        left = now
+        learnt = learnt if rival is not None else _slip_seen(settling, settling.rival, now)
+    text = settling.subtitles
+    left = now if settling.left is None else settling.left
     if (
         reading is None
         or reading.top + reading.bottom >= reading.rows
@@ -178,7 +177,7 @@ def _weighed(
     if learnt.middle is not None and seen == reading and has_bars(home):
         learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
     if now - left >= WRITTEN and eats_both_bars(home, settling.reading):
-        learnt = learnt._replace(lines=now)
+        learnt = lines_noted(learnt, now)
     # From here on the settled shape speaks against the rival.
     evidence: Evidence = NO_EVIDENCE if rival is None else SETTLED
     return Settling(

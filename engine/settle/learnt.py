@@ -86,6 +86,11 @@ def slipped(learnt: Learnt, shape: Outline, now: int) -> int:
     return 0
 
 
+def lines_noted(learnt: Learnt, now: int) -> Learnt:
+    """Note that something stood in both bars above and below up to `now` (ms UTC)."""
+    return learnt._replace(lines=now)
+
+
 def has_stood(learnt: Learnt, shape: Outline) -> bool:
     """Tell whether a shape was settled for longer before than a slip, or lettering, is."""
     return any(same_outline(shape, ratio) for ratio in learnt.real)
@@ -107,7 +112,7 @@ def change_noted(
     elif home is not None and former is not None and same_outline(former, shape.ratio):
         learnt = slip_noted(learnt, home, seen, now)
         if lies_within(former, home):
-            learnt = learnt._replace(lines=now)
+            learnt = lines_noted(learnt, now)
     return learnt._replace(former=home, stood=not brief, moved=now, begun=left)
 
 

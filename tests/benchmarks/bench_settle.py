@@ -110,7 +110,7 @@ class ByClass(NamedTuple):
     misled: int = 0
     """Evenings with a false settle."""
     knowable: int = 0
-    """What an oracle with the filter's lags has right."""
+    """What an oracle has right that needs half a second."""
 
 
 def score_by_class(count: int, world: World) -> None:
@@ -129,7 +129,7 @@ def score_by_class(count: int, world: World) -> None:
             one.counted + result.counted,
             one.false + len(result.false),
             one.misled + bool(result.false),
-            one.knowable + knowable(evening, DWELL.taller, DWELL.wider).right,
+            one.knowable + knowable(evening, DWELL.taller).right,
         )
     print(f"\n{world.name + 'made evenings':22} {taken / readings * 1e6:6.3f} us a reading\n")
     print("| class | evenings | right | an oracle | false settles | evenings with one |")

@@ -110,11 +110,11 @@ def score(labelled: LabelledSet, dwell: DwellTimes | None = None) -> Score:
     )
 
 
-def knowable(labelled: LabelledSet, taller: int, wider: int) -> Score:
-    """Score an oracle that is told the truth, but may not say it before it can be seen.
+def knowable(labelled: LabelledSet, lag: int) -> Score:
+    """Score an oracle that is told the truth, but not before it can be seen.
 
-    It is right from so many ms (`taller`, `wider`) after the first reading on that shows the
-    shape of a segment plainly. No filter with these lags can do better.
+    It is right from `lag` ms after the first reading that shows the shape of a segment whole. What
+    is right more often than that has guessed from a picture that is partly dark.
     """
     segments = labelled.segments
     right = counted = 0
@@ -125,7 +125,6 @@ def knowable(labelled: LabelledSet, taller: int, wider: int) -> Score:
             continue
         from_then = segment.begin
         if known is None or not within(known, truth):
-            lag = wider if known is not None and truth > known else taller
             from_then = _first_shown(labelled.readings, segment, truth) + lag
         known = truth
         for tenth in range(-(-begin // 100), -(-segment.end // 100)):
