@@ -38,7 +38,7 @@ class Roomcue:
         self.program = tuple(program)
         more = (*broker, *options, *self.insists)
         self._arguments = ["run", *named, "--journal", str(journal), *more]
-        self._env = {**os.environ, **(env or {})}
+        self._env = {**os.environ, "PYTHONFAULTHANDLER": "1", **(env or {})}
         self.log = journal.with_suffix(".log")
         self.log.touch()
         self.process: subprocess.Popen[bytes] | None = None
@@ -75,6 +75,22 @@ class Roomcue:
         """Tell whether it has not ended."""
         assert self.process is not None
         return self.process.poll() is None
+
+    def starved(self) -> float:
+        """Give the seconds for which it could have run and got no processor; 0 where unknown."""
+        assert self.process is not None
+        try:
+            waited = Path(f"/proc/{self.process.pid}/schedstat").read_text().split()[1]
+        except (OSError, IndexError):
+            return 0.0
+        return int(waited) / 1e9
+
+    def where_it_stands(self) -> str:
+        """End it, and give its log with what each of its threads was at."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGABRT)
+        self.ended()
+        return self.said()
 
     def said(self) -> str:
         """Give its log."""

@@ -122,7 +122,8 @@ def live(doom: Doom, broker: Mosquitto | Port, folder: Path) -> Lived:
         until_rest = time.monotonic() + PATIENCE
         while not house.rests(LAST, roomcue.lives) or (kills == 0 and doom.place is not None):
             kills += revived()
-            assert time.monotonic() < until_rest, f"{house.standing}\n{roomcue.said()}"
+            patience = until_rest + roomcue.starved()
+            assert time.monotonic() < patience, f"{house.standing}\n{roomcue.where_it_stands()}"
         assert roomcue.stop() == 0, roomcue.said()
     assert "Traceback" not in roomcue.said(), roomcue.said()
     return Lived(kills, frozenset(published), house, journal, text)
