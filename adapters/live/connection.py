@@ -20,6 +20,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 from structlog.typing import FilteringBoundLogger
 
+from adapters.live.answer_watch import AnswerWatch
 from adapters.live.broker import REFUSED_FOR_GOOD, REFUSED_FOR_NOW, Broker, ClientName, Timing
 from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
@@ -34,7 +35,7 @@ from adapters.live.messages import (
 )
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.publish_properties import properties_of
-from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
+from adapters.live.receipts import MOST_UNACKNOWLEDGED, are_enough, receipt_of
 from adapters.live.redating import with_time_left
 from adapters.live.return_address import address_in
 from adapters.live.session_mark import SessionMark
@@ -80,23 +81,19 @@ class Connection:
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
         self._session = SessionMark(self._client, self._topic_root)
-        self._socket = MqttSocket(self._client)
+        self._socket = MqttSocket(self._client, lambda: are_enough(m.qos for m in self._came))
         self._window = InflightWindow()
         self._largest = LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
-        self._heard = False
-        """Whether anything has come since we last looked whether the broker answers."""
-        self._subscribed = self._subscribed_long = False
-        """Whether the broker lets us listen; and whether it did when we last looked."""
+        self._answers = AnswerWatch()
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
         self._came: list[MQTTMessage] = []
         self._alive: list[bytes] = []
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
-        self._subscribing: int | None = None
-        """The packet that asks to hear the room's topics."""
+        self._subscribing: int | None = None  # the packet that asks to hear the room's topics
         self._failed = False
         self._parting: asyncio.Task[None] | None = None
         self._leaving = False
@@ -169,17 +166,16 @@ class Connection:
         """Give up a broker that says nothing; one that is only slow, with much to hand on, not."""
         if self.greeted or self.ended.is_set():
             return
-        heard, self._heard = self._heard, False
-        if self._subscribed_long and self._on_readable is not None and self._session.is_overdue():
-            self._log.warning("broker does not say whether it knows the session")
-            self._on_readable()
-        elif heard:
-            self._subscribed_long = self._subscribed
+        answers = self._answers.look()
+        if answers == "slowly":
             self._wait_for_answer()
-        else:
+        elif answers == "nothing" or self._on_readable is None:
             self.ended.set()
             self.unanswered = True
             self._log.warning("broker does not answer", after=self._timing.answer)
+        elif self._session.is_overdue():
+            self._log.warning("broker does not say whether it knows the session")
+            self._on_readable()
 
     def _wait_for_answer(self) -> None:
         loop = asyncio.get_running_loop()
@@ -255,7 +251,7 @@ class Connection:
         """
         if self.ended.is_set():
             return None
-        self._heard = True
+        self._answers.heard = True
         if not self._socket.read():
             self.ended.set()
         taken, refused_for_now = self._take_acknowledgements()
@@ -427,7 +423,7 @@ class Connection:
             self.refused = f"the broker does not let us hear {self._topic_root}/in/#: {heard}"
             self.ended.set()
         else:
-            self._subscribed = True
+            self._answers.subscribed = True
             self._log.info("broker is there", session=self._session_kept)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:

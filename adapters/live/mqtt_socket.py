@@ -26,8 +26,14 @@ TCP_CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
 class MqttSocket:
     """The socket of one client; the event loop looks at it from `watch` to `unwatch`."""
 
-    def __init__(self, client: Client, most_packets: int = MOST_PACKETS_A_READ) -> None:
-        self._client, self._most_packets = client, most_packets
+    def __init__(
+        self,
+        client: Client,
+        enough: Callable[[], bool] = lambda: False,
+        most_packets: int = MOST_PACKETS_A_READ,
+    ) -> None:
+        """`enough` tells whether what has come must be dealt with before more is read."""
+        self._client, self._enough, self._most_packets = client, enough, most_packets
         self._watched: SocketLike | None = None
         self._on_readable: Callable[[], None] | None = None
         self._on_writable: Callable[[], None] | None = None
@@ -56,7 +62,7 @@ class MqttSocket:
         asyncio.get_running_loop().add_reader(sock, on_readable)
 
     def read(self) -> bool:
-        """Read packets until the socket is empty, or `most_packets`; False: it is closed."""
+        """Read packets until the socket is empty or it is `enough`; False: it is closed."""
         sock = self._client.socket()
         if sock is None:
             return False
@@ -67,6 +73,8 @@ class MqttSocket:
                 return False
             if not holds_decrypted(sock) and not self._poll.poll(0):
                 return True
+            if self._enough():
+                break
         if holds_decrypted(sock) and self._on_readable is not None:
             # The event loop does not know of these bytes.
             asyncio.get_running_loop().call_soon(self._on_readable)

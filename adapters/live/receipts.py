@@ -21,6 +21,14 @@ Receipts = tuple[Receipt, ...]
 _PACKET_ID_BYTES: Final = 2
 
 
+def are_enough(qualities: Iterable[int]) -> bool:
+    """Tell by their quality of service whether messages must be acknowledged before others come.
+
+    A broker that resumes a session may send all that waits at once, whatever it was told.
+    """
+    return sum(quality > 0 for quality in qualities) >= MOST_UNACKNOWLEDGED
+
+
 def receipt_of(mid: int, subtopic: str, payload: bytes) -> Receipt:
     """Make the receipt of a message; `mid` is its packet id."""
     digest = blake2b(subtopic.encode() + b"\0" + payload, digest_size=_DIGEST_BYTES)
@@ -29,12 +37,12 @@ def receipt_of(mid: int, subtopic: str, payload: bytes) -> Receipt:
 
 def with_receipts(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
     """Add receipts; of several with one packet id only the last one is kept."""
-    kept = list(receipts)
-    for receipt in come:
+    kept: dict[bytes, Receipt] = {}
+    for receipt in (*receipts, *come):
         mid = receipt[:_PACKET_ID_BYTES]
-        kept = [one for one in kept if one[:_PACKET_ID_BYTES] != mid]
-        kept.append(receipt)
-    return tuple(kept[-MOST_UNACKNOWLEDGED:])
+        kept.pop(mid, None)  # what comes again comes last
+        kept[mid] = receipt
+    return tuple(kept.values())[-MOST_UNACKNOWLEDGED:]
 
 
 def receipts_bytes(receipts: Receipts) -> bytes:

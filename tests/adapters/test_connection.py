@@ -21,6 +21,7 @@ from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.pipeline import Pipeline
+from adapters.live.receipts import MOST_UNACKNOWLEDGED
 from adapters.live.session import Session
 from engine.events import Event, ProjectorReport, RatioSeen, SourceChosen, ToldFact
 from rules.room.load import load
@@ -116,6 +117,24 @@ async def test_a_broker_that_never_says_whether_it_knows_the_session_does_not_ke
             await broker.until(lambda: "order" in broker.leaves())
             assert broker.connections == 1
             await one.stop()
+
+
+async def test_a_broker_that_sends_all_that_waits_at_once_is_acknowledged_bit_by_bit(
+    tmp_path: Path,
+) -> None:
+    """Some resume a session so, whatever they were told: no more is kept than can be known again.
+
+    Otherwise nothing would be acknowledged for a minute, and the broker hang up, again and again.
+    """
+    async with connected(tmp_path) as one:
+        for number in range(1, 501):
+            topic, mark = "roomcue/hayloft/in/mark", b'{"words":"%d"}' % number
+            one.broker.publish(topic, mark, number)
+        await one.broker.until(lambda: len(one.broker.acknowledged) == 500)
+        assert one.broker.acknowledged == [*range(1, 501)]
+        commits = one.room.durable.counts.commits
+        assert commits >= 500 // MOST_UNACKNOWLEDGED
+        assert commits < 200, "one by one would be slow"
 
 
 async def test_a_broker_that_is_slow_is_waited_for_longer_each_time(tmp_path: Path) -> None:

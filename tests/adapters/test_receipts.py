@@ -29,6 +29,12 @@ def test_of_the_messages_under_one_packet_id_the_last_one_counts_and_no_more_tha
     assert [*kept] == newest[-MOST_UNACKNOWLEDGED:]
 
 
+def test_a_hundred_thousand_messages_at_once_are_noted_at_once() -> None:
+    """A broker that resumes a session may send all that waits: looking through it took minutes."""
+    come = [receipt_of(number % 65_535 + 1, "bars", b"%d" % number) for number in range(100_000)]
+    assert with_receipts((), come) == tuple(come[-MOST_UNACKNOWLEDGED:])
+
+
 @given(MESSAGES)
 def test_receipts_are_read_as_they_were_written(messages: list[tuple[int, bytes]]) -> None:
     kept = with_receipts((), [receipt_of(mid, "mark", payload) for mid, payload in messages])
