@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-Answering = Literal["nothing", "slowly", "not of the session"]
+BrokerAnswer = Literal["nothing", "slowly", "not of the session"]
 """What a broker says: nothing at all, something, or all but whether it knows the session."""
 
 
@@ -19,7 +19,7 @@ class AnswerWatch:
         self._subscribed_before = False
         """Whether it did when somebody last looked: by now it should have said the rest."""
 
-    def look(self) -> Answering:
+    def look(self) -> BrokerAnswer:
         """Say how the broker answers; what has come from now on counts for the next look."""
         heard, self.heard = self.heard, False
         if self._subscribed_before:
