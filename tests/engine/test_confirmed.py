@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from engine.confirmed import KnownPart, known_panels, known_picture, known_preset
-from engine.events import Answer, LensReport, Outcome
+from engine.decisions import RecallOrder
+from engine.events import Answer, LensReport, Outcome, PanelReport
 from tests.engine.moments import asked, lost, ordered, prompted, travelling
 from tests.engine.story import SILENT, UNANSWERED, Story
 
@@ -45,6 +46,12 @@ def test_a_preset_stands_once_the_lens_reports_it_and_is_ordered_while_it_travel
     assert preset(story) == KnownPart(stands="tall")
 
 
+def test_a_preset_whose_recall_was_refused_has_failed() -> None:
+    story = travelling()
+    story.at(30, Outcome(order=story.of(RecallOrder)[0].id, outcome="refused"))
+    assert preset(story) == KnownPart(stands="broad", failed="tall")
+
+
 def test_of_a_lens_that_a_hand_moves_or_that_is_lost_nothing_is_known() -> None:
     by_hand = Story()
     by_hand.at(10, LensReport(moving=True, preset="tall"))
@@ -60,3 +67,5 @@ def test_panels_stand_as_somebody_said_while_others_are_asked_for() -> None:
     assert known_panels(story.core) == KnownPart(stands="sides", ordered="open")
     story.at(40, Answer(prompt=asked(story), answer="no"))
     assert known_panels(story.core) == KnownPart(stands="sides", failed="open")
+    story.at(50, PanelReport(panels="open"))
+    assert known_panels(story.core) == KnownPart(stands="open")
