@@ -15,7 +15,7 @@ from engine.deadlines import fire_due
 from engine.decisions import PictureOrder, Prompt, RecallOrder
 from engine.reconcile import NOTHING_LIT, somebody_at_screen
 from engine.room import DARK, Look, Room
-from engine.state import Core, OpenCue, OrderedPicture
+from engine.state import Core, CueOverride, OpenCue, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
 from simulator.proof.demands import Demand
@@ -75,6 +75,10 @@ class AnswerSteps:
             yield before, tx
             for shown in self._pictures_before(core, demand, tx):
                 yield self._answer(self._start(at, core, demand, wanted, shown), demand)
+            if at == 0 and demand.cues:
+                own = tuple(self._own_cues(demand))
+                start = self._start(at, core, demand, wanted)
+                yield self._answer(_remembering(start, cue_overrides=own), demand)
             if at == 0 and demand.cues and self.room.answers:
                 start = self._start(at, core, demand, wanted)
                 others = tuple(self._other_cues(demand))
@@ -96,6 +100,12 @@ class AnswerSteps:
         for number, (name, value) in enumerate(demand.cues, start=CUE):
             for other in [one for one in self.room.cues[name] if one != value][:1]:
                 yield OpenCue(number, name, other, LATER)
+
+    def _own_cues(self, demand: Demand) -> Iterator[CueOverride]:
+        """Yield other values of the cues that are demanded, as a person may have set them."""
+        for name, value in demand.cues:
+            for other in [one for one in self.room.cues[name] if one != value][:1]:
+                yield CueOverride(name, other, "session", None)
 
     def _pictures_before(
         self, core: Core, demand: Demand, tx: Transaction

@@ -40,7 +40,7 @@ def test_nine_of_ten_mutants_are_to_be_caught() -> None:
     assert len(names) - len(NOT_CAUGHT) >= ENOUGH * len(names)
 
 
-@pytest.mark.parametrize("until", ["next title", "end of a pause"])
+@pytest.mark.parametrize("until", ["next title", "next night", "end of a pause"])
 def test_a_wish_of_a_person_that_waits_for_what_only_rules_wait_for_is_caught(until: str) -> None:
     mutant = mutant_of(f"a person's preset waits for the {until}")
     assert caught(mutant, room_of("talking")).startswith("roomcue: orders")
