@@ -146,21 +146,19 @@ class Connection:
         properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
         properties.MaximumPacketSize = MOST_ROOM_FILE_BYTES + 4_096
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(
-            None,
-            lambda: self._client.connect(
-                self._broker.host,
-                self._broker.port,
-                KEEPALIVE,
-                clean_start=False,
-                properties=properties,
-            ),
-        )
+        await loop.run_in_executor(None, self._connect, properties)
         self._socket.watch(on_readable, self.write)
         self.write()
         self._on_readable = on_readable
         self._wait_for_answer()
         self._keep_house()
+
+    def _connect(self, properties: Properties) -> None:
+        """Connect, in a thread; no socket stays open if the connection is closed meanwhile."""
+        host, port = self._broker.host, self._broker.port
+        self._client.connect(host, port, KEEPALIVE, clean_start=False, properties=properties)
+        if self.ended.is_set():
+            self._socket.close()
 
     def _look_whether_answered(self) -> None:
         """Give up a broker that says nothing; one that is only slow, with much to hand on, not."""

@@ -5,13 +5,16 @@ from __future__ import annotations
 import asyncio
 import io
 import json
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import partial
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import pytest
+from paho.mqtt.client import Client
 
 from adapters.live import live_room
 from adapters.live.broker import Broker, BrokerError, ClientName, Timing
@@ -135,6 +138,29 @@ async def test_a_broker_that_sends_all_that_waits_at_once_is_acknowledged_bit_by
         commits = one.room.durable.counts.commits
         assert commits >= 500 // MOST_UNACKNOWLEDGED
         assert commits < 200, "one by one would be slow"
+
+
+async def test_a_connection_that_is_closed_while_it_is_made_leaves_no_socket_open(
+    tmp_path: Path,
+) -> None:
+    """The broker would keep a client that is nobody's; here it waits until each has hung up."""
+    begun, may_go_on, connect = threading.Event(), threading.Event(), Client.connect
+
+    def slowly(client: Client, *where: Any, **how: Any) -> object:  # noqa: ANN401 - the library's
+        begun.set()
+        may_go_on.wait()
+        return connect(client, *where, **how)
+
+    async with scripted_broker() as broker:
+        with (
+            staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage,
+            patch.object(Client, "connect", slowly),
+        ):
+            one = Connected(stage, broker, AT_ONCE)
+            await asyncio.to_thread(begun.wait)
+            await one.stop()
+            may_go_on.set()
+            await broker.until(lambda: broker.has_had(1))
 
 
 async def test_a_broker_that_is_slow_is_waited_for_longer_each_time(tmp_path: Path) -> None:
