@@ -168,7 +168,7 @@ def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:
     story.film(20, 2.39)
     story.at(21, Title(begun=True, declared=2.35))
     story.at(30, shape(2.39, bottom=40))
-    story.at(50, None)
+    story.at(52, None)
     assert facts(story) == {
         "source": "disc",
         "playback": "playing",
