@@ -69,6 +69,6 @@ def _check_words(report: Report, root: Mapping, room: Room) -> None:
                 "words-alike",
                 own.place if own is not None else place_in(root, "panels", name),
                 f"people are asked for the panels {other} and {name} in the same words: "
-                f"{panels.words}",
+                f"{panels.words.rstrip('.')}",
                 "Say under words what is to be done for each.",
             )

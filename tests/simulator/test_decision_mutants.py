@@ -15,6 +15,7 @@ from tests.simulator.decision_mutants import (
     NOT_CAUGHT,
     DecisionMutant,
     caught,
+    compiled,
     mutant_of,
     running,
 )
@@ -31,6 +32,11 @@ def test_a_mutant_is_caught_in_the_hayloft_unless_it_is_said_why_not(
 ) -> None:
     if mutant.name not in NOT_CAUGHT:
         assert caught(mutant, HAYLOFT)
+
+
+@pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: mutant.name)
+def test_what_a_mutant_changes_stands_in_the_code(mutant: DecisionMutant) -> None:
+    assert compiled(mutant).__name__ == mutant.function
 
 
 def test_nine_of_ten_mutants_are_to_be_caught() -> None:
