@@ -69,7 +69,9 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise UnusableError(f"{folder}: no folder can be made here: {error.strerror}") from error
+        raise UnusableError(
+            f"{folder}: no folder can be made here: {error.strerror}; name another"
+        ) from error
 
 
 def write_lines(path: Path, lines: Iterable[bytes], *, replace: bool) -> None:
@@ -95,12 +97,17 @@ def _replacing(path: Path, *, replace: bool) -> Iterator[Path]:
 
     Only a plain file is ever replaced: a link, a pipe or a device would be gone for good.
     """
+    if path == Path("-"):
+        raise UnusableError("-: this is written to a file; name one")
     if path.is_symlink():
         raise UnusableError(f"{path}: is a link; name the file that it leads to, or remove it")
     if path.exists() and not path.is_file():
         raise UnusableError(f"{path}: is no plain file; name another")
     if path.exists() and not replace:
         raise UnusableError(f"{path}: is there already; --force writes over it")
+    if not path.parent.exists():
+        no_folder = f"there is no folder {path.parent}; make it first"
+        raise UnusableError(f"{path}: cannot be written: {no_folder}")
     part = path.with_name(path.name + ".part")
     try:
         yield part

@@ -85,7 +85,11 @@ def invite(
 
     with errors_reported():
         known = Invitations(people)
+        if who is None and remove:
+            raise UnusableError("say whom to remove: roomcue invite NAME --remove")
         if who is None:
+            if not known.names():
+                typer.echo("nobody is invited yet; 'roomcue invite NAME' does it", err=True)
             for name in known.names():
                 typer.echo(name)
             raise typer.Exit(OK)

@@ -80,7 +80,9 @@ def running_broker(port: int = DEFAULT_PORT) -> Iterator[None]:
         try:
             broker.start()
         except (OSError, RuntimeError) as error:
-            raise EmbeddedError(f"no broker can be started on port {port}: {error}") from error
+            raise EmbeddedError(
+                f"no broker can be started on port {port}: {error}; name another with --port"
+            ) from error
         try:
             yield
         finally:

@@ -82,6 +82,8 @@ async def _serve(
     loopback = is_loopback(options.address[0])
     guard = Guard(app.routes, options.hosts, loopback=loopback, limit=RateLimit(*MOST_REQUESTS))
     server = _Server(_configured(guard), app.closing)
+    host, port = options.address
+    log(f"open on http://{f'[{host}]' if ':' in host else host}:{port}")
     link.listen([(board.room.name, board) for board in boards])
     try:
         await server.serve(sockets=[listening])

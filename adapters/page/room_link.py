@@ -53,11 +53,13 @@ class RoomLink:
     def __init__(self, broker: Broker, log: Callable[[str], None]) -> None:
         self._broker, self._log = broker, log
         self._ears: dict[str, RoomEars] = {}
+        self._missed = False
         self._own = f"replies/page-{token_hex(8)}"
         self._waiting: dict[bytes, asyncio.Future[dict[str, Any]]] = {}
         self._loop = asyncio.get_running_loop()
         self._client = Client(CallbackAPIVersion.VERSION2, protocol=MQTTProtocolVersion.MQTTv5)
         self._client.on_connect = self._on_connect
+        self._client.on_connect_fail = self._on_connect_fail
         self._client.on_disconnect = self._on_disconnect
         self._client.on_message = self._on_message
         self._client.reconnect_delay_set(*RECONNECT)
@@ -117,7 +119,16 @@ class RoomLink:
         client.subscribe(wanted)
         for room in self._ears:  # what is retained may be old; a fresh one says what is left of it
             self._publish(room, STATE_TOPIC, {}, f"state {room}".encode())
+        self._missed = False
         self._hand_over(self._log, "the broker is there")
+
+    def _on_connect_fail(self, _client: Client, _data: object) -> None:
+        """Say once that nobody answers; the client goes on trying."""
+        if not self._missed:
+            where = f"{self._broker.host}, port {self._broker.port}"
+            said = f"no broker answers at {where}; name the rooms' own with --broker. Trying on."
+            self._hand_over(self._log, said)
+        self._missed = True
 
     def _on_disconnect(
         self,

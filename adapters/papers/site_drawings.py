@@ -74,7 +74,7 @@ def _opening(room: Room, panels: str, at: Map, line: float) -> Iterator[str]:
     edges = [0.0, (width - free) / 2, (width + free) / 2, float(width)]
     for one, other in pairwise(edges):
         words = length_words(other - one)
-        words = f"{panels} {words}" if one == edges[1] else words
+        words = f"{panels} leave {words}" if one == edges[1] else words
         yield from dimension_line((at(one, 0)[0], line), (at(other, 0)[0], line), words, ON_PAPER)
 
 

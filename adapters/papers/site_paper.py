@@ -85,10 +85,10 @@ def _corners(room: Room, preset: str) -> Iterator[TableRow]:
         read = (
             ""
             if measured is None
-            else f"{measured[index].x / PIXEL:g} x {measured[index].y / PIXEL:g}"
+            else f"{measured[index].x / PIXEL:g}, {measured[index].y / PIXEL:g}"
         )
-        at = f"{_mm(places[index][0])} x {_mm(places[index][1])}"
-        yield preset, one.name.replace("_", " "), at, f"{one.x} x {one.y}", read
+        at = f"{_mm(places[index][0])}, {_mm(places[index][1])}"
+        yield preset, one.name.replace("_", " "), at, f"{one.x}, {one.y}", read
 
 
 def _pieces(plan: Plan) -> Iterator[TableRow]:

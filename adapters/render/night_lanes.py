@@ -148,8 +148,16 @@ def _row(
     top = place[0]
     yield _label(name, top + ROW / 2)
     yield svg.draw_rect(LEFT, top, RIGHT - LEFT, ROW, fill=ON_PAPER.sheet, stroke=ON_PAPER.rule)
-    spans = [_span(one, lane, place, record.begins) for one in record.lanes[lane] if one.value]
+    stood = record.lanes[lane]
+    if lane == "preset" and record.room.presets:
+        stood = tuple(_said_unknown(one) for one in stood)
+    spans = [_span(one, lane, place, record.begins) for one in stood if one.value]
     yield svg.group(spans, clip_path="url(#in-time)")
+
+
+def _said_unknown(span: LaneSpan) -> LaneSpan:
+    """Draw a lens that stands nobody knows where as that, and not as nothing."""
+    return span if span.value else span._replace(value="not known", known=False)
 
 
 def _span(span: LaneSpan, lane: str, place: tuple[float, LinearScale], begins: int) -> str:
@@ -192,10 +200,11 @@ def _style(span: LaneSpan, lane: str) -> dict[str, float | str]:
         "picture": "picture",
     }
     role = roles.get(lane)
-    quiet = span.known and (lane not in {"panels", "override"} or span.value == "open")
+    quiet = span.known and lane != "override"
     if role is None or quiet:
         colour = ON_PAPER.faint if role is None else ON_PAPER.of(role)
-        return {"fill": colour, "fill_opacity": 0.16, "stroke": colour, "stroke_width": 0.8}
+        full = 0.5 if lane == "panels" and span.value != "open" else 0.16  # what is fitted
+        return {"fill": colour, "fill_opacity": full, "stroke": colour, "stroke_width": 0.8}
     style = area_style(ON_PAPER, role) | {"fill_opacity": 0.45}
     if role == "picture":
         style |= {"stroke_dasharray": "3 2"}

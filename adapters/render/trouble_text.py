@@ -44,9 +44,14 @@ def headline(troubles: Sequence[Trouble], zone: ZoneInfo) -> str:
         more = f" {plural(held, 'wish').replace('wishs', 'wishes')} had to wait" if held else ""
         return f"Nothing went wrong.{more}{', as the room file says.' if held else ''}"
     worst = worst_first(faults)[0]
-    others = len(faults) - 1
+    others = sum(one is not worst and not _told_in(worst, one) for one in faults)
     more = "" if not others else f" Beside that, {plural(others, 'more thing')} below."
     return f"{clock(worst.at, zone)}: {worst.words}{more}"
+
+
+def _told_in(worst: Trouble, other: Trouble) -> bool:
+    """Tell whether what somebody marked is this very trouble, so that it counts once."""
+    return worst.kind == "marked" and other.kind != "marked" and other.words in worst.words
 
 
 def headline_of(record: NightRecord, troubles: Sequence[Trouble]) -> str:

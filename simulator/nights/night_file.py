@@ -105,7 +105,9 @@ def read_head(line: bytes) -> NightHead:
         head = NIGHT_HEADS.validate_json(line)
     except ValidationError as error:
         words = _other_format(error) or describe_mistakes(error)
-        raise NightError(f"line 1 is no head of a night: {words}") from error
+        raise NightError(
+            f"line 1 is no head of a night: {words}; 'roomcue export' and 'invent' write nights"
+        ) from error
     if not FIRST_YEAR <= head.begins.year <= LAST_YEAR:
         raise NightError(f"line 1: begins lies in the year {head.begins.year}: no night did")
     return head

@@ -8,6 +8,8 @@ from typing import Final, cast
 
 from engine.decisions import Note, Prompt, PromptOver, RecallOrder
 from engine.events import Answer, PanelReport, Signal
+from engine.facts import facts_of, facts_of_title
+from engine.table import choose
 from engine.wording import HOLDS, NOTED, HoldCode
 from simulator.nights.chains import (
     CLOSE,
@@ -60,7 +62,12 @@ def prompt_troubles(record: NightRecord) -> Iterator[Trouble]:
             words += "how the panels stand is not known."
             causes.append(ChainLink(at, "the time was over; the light came back"))
         else:
-            words = f"Nobody answered the request for panels {prompt.panels}: {stay}."
+            waits = [one for one in notes_of(record, {"panels"}) if causes[0].at <= one.at <= at]
+            lens = value_at(record, "preset", at)
+            waited = f", and the lens waited at {lens}" if waits and lens else ""
+            words = f"Nobody answered the request for panels {prompt.panels}: {stay}{waited}."
+            causes += [ChainLink(one.at, HOLDS["panels"]) for one in waits]
+            causes.sort(key=lambda one: one.at)
             causes.append(ChainLink(at, "nobody had answered; the request ran out"))
         kind: TroubleKind = "expired" if ready else "unanswered"
         yield Trouble(at, title_end(record, at), kind, words, tuple(causes))
@@ -137,18 +144,38 @@ def contradictions(record: NightRecord) -> Iterator[Trouble]:
     """Find who contradicted whom: readings, a lens moved by hand, panels that stand otherwise."""
     for note in notes_of(record, {"contradicts"}):
         who, said, stood = (note.parameters[name] for name in ("reporter", "said", "stood"))
-        words = f"The {who} said {said} for a whole title that was shown as {stood}."
+        words = f"The {who} said {said} for a whole title that was shown as {stood}"
+        words += f"{_lens_went_by(record, note)}."
         begun = span_at(record, "playback", note.at - 1)
         first = note.at if begun is None else begun.start
+        ended = f"the title ended; the {who} had contradicted the others throughout"
         causes = (
             ChainLink(first, f"the title began; the {who} said {said}, others {stood}"),
-            ChainLink(note.at, f"the title ended; {who} had contradicted the others throughout"),
+            ChainLink(note.at, ended),
         )
         yield Trouble(note.at, note.at, "contradicted", words, causes)
     for note in notes_of(record, {"override_begun"}):
         if note.parameters.get("why") == "lens_moved":
             yield _moved_by_hand(record, note)
     yield from _panels_otherwise(record)
+
+
+def _lens_went_by(record: NightRecord, note: Note) -> str:
+    """Say where the lens stood for a title's own shape, if the one that was seen asks elsewhere."""
+    state = next((one.before for one in record.moments if one.at >= note.at), None)
+    if state is None:
+        return ""
+    room, core, settling = record.room, state.core, state.settling
+    facts = facts_of(room, core, settling)
+    own = facts_of_title(room, core, settling, facts)
+    if own is None or own["aspect"] == facts["aspect"]:
+        return ""
+    show, stands = choose(room.rules.table, facts).output, core.preset
+    if show is None or not show.preset or not stands or stands == show.preset:
+        return ""
+    if core.wanted.preset != stands:
+        return ""
+    return f"; the lens went by that and stood at {stands}, not at {show.preset}"
 
 
 def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
@@ -220,6 +247,6 @@ def refusals(record: NightRecord) -> Iterator[Trouble]:
     for (kind, _), told in by_reason.items():
         at, words = told[0]
         times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
-        said = f"What was sent ({kind}) was not taken: {words}{times}."
+        said = f"What was sent ({kind}) was not taken: {words.rstrip('.')}{times}."
         causes = tuple(ChainLink(when, f"{kind}: {why}") for when, why in told[:5])
-        yield Trouble(at, at, "refused", said.replace("..", "."), causes)
+        yield Trouble(at, at, "refused", said, causes)

@@ -7,12 +7,12 @@ from typing import Final, NamedTuple
 
 from engine.decisions import Decision
 from engine.errors import UnusableError
-from engine.facts import Facts, facts_of
+from engine.facts import Facts, facts_of, facts_of_title
 from engine.refusal import Refused
 from engine.room import BUILT_IN_PICTURES, Look, Room, Show
 from engine.state import Core, State
 from engine.table import RowTrace, Trace, explain
-from engine.value_set import show_value
+from engine.value_set import Kind, Value, show_value
 from engine.wording import HOLDS
 from simulator.nights.night_record import NightRecord
 
@@ -103,7 +103,7 @@ def expect(room: Room, inquiry: Inquiry, wanted: dict[str, str]) -> Expectation:
         else:
             reasons.append(f"{part} {name} was not wanted: {_part(core.wanted, part)} was.")
             if core.override == "rules":
-                reasons += _rows_for(room, inquiry.trace, part, name)
+                reasons += _rows_for(room, inquiry, part, name)
     return Expectation(met=False, reasons=tuple(reasons))
 
 
@@ -132,25 +132,43 @@ def _held_back_by(core: Core, part: str) -> str:
     return "the lens travelled by hand." if core.lens == "travelling" else "not yet ordered."
 
 
-def _rows_for(room: Room, trace: Trace[Show], part: str, name: str) -> Iterator[str]:
+def _rows_for(room: Room, inquiry: Inquiry, part: str, name: str) -> Iterator[str]:
+    trace = inquiry.trace
     for index, row in enumerate(trace.rows):
         if getattr(room.rules.table.rows[index].output, part) == name:
-            yield f"  {row.label} shows it, but {_why_not(room, trace, index, row)}"
+            yield f"  {row.label} shows it, but {_why_not(room, inquiry, index, row)}"
 
 
-def _why_not(room: Room, trace: Trace[Show], index: int, row: RowTrace) -> str:
-    """Return what kept a row from winning."""
+def _why_not(room: Room, inquiry: Inquiry, index: int, row: RowTrace) -> str:
+    """Return what kept a row from winning, or what it shows from being wanted."""
+    trace = inquiry.trace
     kinds = {column.name: column.kind for column in room.rules.table.columns}
     failed = [
-        f"{cell.column} is {show_value(cell.value, kinds[cell.column])}, not {cell.test}"
+        f"{cell.column} is {_fact(cell.value, kinds[cell.column])}, not {cell.test}"
         for cell in row.cells
         if not cell.matched
     ]
     if failed:
         return "; ".join(failed).replace('"', "") + "."
     if trace.choice.row is None or trace.choice.row == index:
-        return "what it shows could not stand."
+        return _by_title(room, inquiry.state)
     return f"{trace.rows[trace.choice.row].label} went before it."
+
+
+def _by_title(room: Room, state: State) -> str:
+    """Say why what the winning row shows was not wanted."""
+    facts = facts_of(room, state.core, state.settling)
+    own = facts_of_title(room, state.core, state.settling, facts)
+    if own is None:
+        return "nothing is moved for a shape that is not the title's own, or while all is black."
+    if own["aspect"] == facts["aspect"]:
+        return "what it shows could not stand."
+    shape = _fact(own["aspect"], Kind.RATIO)
+    return f"lens and panels go by the title's own shape, which is {shape}."
+
+
+def _fact(value: Value, kind: Kind) -> str:
+    return "unknown" if value is None else show_value(value, kind)
 
 
 def standing_look(state: State) -> dict[str, str | None]:

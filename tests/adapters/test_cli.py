@@ -143,6 +143,9 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("check", "nowhere.yaml"), "there is no such file"),
         (("check", EVENING), "error:"),
         (("settle", EVENING), "line 1"),
+        (("report", EVENING, "--out", "no/such/place.html"), "no folder no/such; make it first"),
+        (("report", EVENING, "--out", "-"), "written to a file; name one"),
+        (("invite", "--remove"), "say whom to remove"),
         (("settle", os.devnull), "holds no readings"),
     ],
 )

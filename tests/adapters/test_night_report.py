@@ -28,12 +28,18 @@ FIRST_LINES: Final = {
         '19:55:00: Somebody said "the picture is too small". The lens stayed at broad and never '
         "went to tall: its recall was refused."
     ),
-    "nobody-there": ("19:47:23: Nobody answered the request for panels open: they stayed sides."),
+    "nobody-there": (
+        "19:47:23: Nobody answered the request for panels open: they stayed sides, and the lens "
+        "waited at tall."
+    ),
     "bumped-lens": (
         '20:02:40: Somebody said "all blurred and crooked". The lens was moved from broad to no '
         "preset and no rule had ordered that"
     ),
-    "false-word": ("21:00:00: The player said 2.39 for a whole title that was shown as 1.78."),
+    "false-word": (
+        "21:00:00: The player said 2.39 for a whole title that was shown as 1.78; the lens went by "
+        "that and stood at broad, not at tall."
+    ),
     "silent-lens": (
         "19:32:32: The lens was sent to tall and nobody said that it arrived: where it stood is "
         "not known."
@@ -261,3 +267,26 @@ def test_what_cannot_be_reported_is_said(
     assert done.exit_code == 2
     assert says in " ".join(done.output.split())
     assert not (tmp_path / "out.html").exists()
+
+
+def _lanes_of(name: str) -> str:
+    return page_of(name).split('<svg id="lanes"')[1].split("</svg>")[0]
+
+
+def _span_named(drawing: str, name: str) -> str:
+    """Give what is drawn of the first span of that name."""
+    return drawing.split(f"<title>{name}</title>")[1].split("</g>", maxsplit=1)[0]
+
+
+def test_what_somebody_marked_is_not_counted_once_more_beside_itself() -> None:
+    (bumped,) = _Page(page_of("bumped-lens")).within("h1")
+    assert "more thing" not in bumped
+    (refused,) = _Page(page_of("refused-recall")).within("h1")
+    assert refused.endswith("Beside that, 1 more thing below.")
+
+
+def test_the_lanes_hatch_what_is_not_known_and_nothing_else() -> None:
+    drawing = _lanes_of("silent-lens")
+    assert drawing.count("<title>not known</title>") == 2  # the lens, and later the panels
+    assert "url(#" in _span_named(drawing, "not known")
+    assert "url(#" not in _span_named(_lanes_of("nobody-there"), "sides")

@@ -122,3 +122,12 @@ def test_why_at_eighty_columns_keeps_its_facts(monkeypatch: pytest.MonkeyPatch) 
     assert "source disc, playback playing, aspect 2.39" in said
     assert "guests unknown" in said
     assert "shows plain, broad, open" in said
+
+
+def test_a_preset_that_only_the_seen_shape_asks_for_is_told_as_that() -> None:
+    """The player declares 2.39 for a whole title that is seen as 1.78: lens and panels go by it."""
+    night = NIGHTS / "false-word.jsonl"
+    said = flat(run("why", night, "--at", "20:00", "--expected", "tall").output)
+    own = "lens and panels go by the title's own shape, which is 2.39."
+    assert f"flat with panels shows it, but {own}" in said
+    assert "flat with guests shows it, but guests is unknown, not yes." in said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import urllib.error
 import urllib.request
@@ -14,6 +15,8 @@ from typer.testing import CliRunner, Result
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
 from adapters.cli.main import app
 from adapters.cli.page_process import page_address
+from adapters.live.broker import Broker
+from adapters.page.room_link import RoomLink
 from engine.errors import UnusableError
 from tests.house.tree import TOP
 from tests.live.broker import Mosquitto, free_port, until
@@ -121,3 +124,25 @@ def test_a_place_is_a_port_or_an_address_and_a_port(text: str, address: tuple[st
 def test_anything_else_is_none(text: str) -> None:
     with suppress(UnusableError):
         pytest.fail(f"{text} is {page_address(text)}")
+
+
+def test_a_page_that_finds_no_broker_says_so_once() -> None:
+    said: list[str] = []
+    port = free_port()
+
+    async def listen() -> None:
+        link = RoomLink(Broker("127.0.0.1", port), said.append)
+        link.listen([])
+        try:
+            await asyncio.sleep(2.5)  # long enough for a second try
+        finally:
+            link.leave()
+
+    asyncio.run(listen())
+    assert [one.split(";")[0] for one in said] == [f"no broker answers at 127.0.0.1, port {port}"]
+
+
+def test_an_empty_list_of_invited_people_says_how_to_invite_one(tmp_path: Path) -> None:
+    done = called("invite", "--people", tmp_path / "nobody")
+    assert (done.exit_code, done.stdout) == (OK, "")
+    assert "nobody is invited yet; 'roomcue invite NAME' does it" in done.stderr

@@ -54,9 +54,13 @@ def test_a_refused_recall_has_its_whole_chain_from_the_wish_to_the_last_hold() -
 def test_a_request_that_nobody_answers_is_told_with_the_wish_behind_it() -> None:
     ((at, kind, words, chain),) = told("nobody-there")
     assert (at, kind) == (1_043, "unanswered")
-    assert words == "Nobody answered the request for panels open: they stayed sides."
+    assert words == (
+        "Nobody answered the request for panels open: they stayed sides, and the lens waited at "
+        "tall."
+    )
     assert [one for _, one in chain] == [
         "panels open wanted by rule 'scope' for 2.39",
+        "The lens waits: panels that have to come off first are fitted, or may be.",
         "asked for panels open (prompt #5)",
         "reminded",
         "nobody had answered; the request ran out",
@@ -73,7 +77,10 @@ def test_a_lens_that_is_bumped_is_told_with_where_it_was_and_how_long_it_was_lef
 def test_a_player_that_contradicts_the_detector_is_named() -> None:
     ((_, kind, words, _),) = told("false-word")
     assert kind == "contradicted"
-    assert words == "The player said 2.39 for a whole title that was shown as 1.78."
+    assert words == (
+        "The player said 2.39 for a whole title that was shown as 1.78; the lens went by that and "
+        "stood at broad, not at tall."
+    )
 
 
 def test_reports_that_never_come_are_told_of_lens_and_panels() -> None:
