@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from unittest.mock import patch
+
 import pytest
 
 from simulator.shipped import DEMO_NIGHT, NIGHTS
@@ -11,7 +14,8 @@ REFUSED = NIGHTS / "refused-recall.jsonl"
 
 
 def lines_of(*words: object) -> list[str]:
-    done = run("replay", *words)
+    with patch.dict(os.environ, COLUMNS="120"):
+        done = run("replay", *words)
     assert done.exit_code == 0, done.output
     return [line for line in done.stdout.splitlines() if line]
 
