@@ -113,6 +113,7 @@ class RoomLink:
         if reason.is_failure:
             self._hand_over(self._log, f"the broker refuses the page: {reason}")
             return
+        client.drop_out_messages()  # words without an answer: whoever said them was told so
         wanted = [(self._own, 1)]
         for room in self._ears:
             wanted += [(f"{TOPIC_ROOT}/{room}/out/{it}", 1) for it in ("standing", "alive")]
