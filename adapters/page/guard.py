@@ -119,8 +119,7 @@ def _own_origin(headers: dict[str, str], host: str) -> bool:
     origin = headers.get("origin")
     if origin is None:
         return headers.get("sec-fetch-site") == "same-origin"
-    parts = urlsplit(origin)
-    return parts.scheme in ("http", "https") and parts.netloc == host
+    return origin in (f"http://{host}", f"https://{host}")
 
 
 def _limited(receive: Receive) -> Receive:
