@@ -198,9 +198,10 @@ class PageApp:
         room = form.get("room") if form.get("room") in self._boards else self._first.room.name
         answer = RedirectResponse(f"/{room}", 303)
         name = good_name(form.get("name", ""))
-        who = self._who(known)
-        at_screen = any(board.owner() == who for board in self._boards.values())
-        if name is not None and not at_screen:  # or nobody could say any more that they are done
+        # Whoever is at the screen keeps their name, or they could not say that they are done; and
+        # nobody else takes it, or they could say so for them.
+        at_screen = {board.owner() for board in self._boards.values()}
+        if name is not None and at_screen.isdisjoint((name, self._who(known))):
             made = cookie(NAME_COOKIE, name, secure=self._secure)
             answer.headers.append("set-cookie", made)
         return answer
@@ -235,7 +236,7 @@ class PageApp:
         return self._message("not_allowed", 403) if known is None else known
 
     def _visitor(self, request: Request) -> Visitor | None:
-        return visitor(self._door, request.cookies, request.headers.get, _peer(request))
+        return visitor(self._door, request.cookies, request.headers.getlist, _peer(request))
 
     def _who(self, known: Visitor) -> str:
         return known.who or self._sentence("guest", number=known.number)

@@ -7,6 +7,7 @@ which they got by a link that was meant for them; or a proxy that is trusted say
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from hashlib import sha256
 from hmac import compare_digest
 from secrets import token_urlsafe
@@ -16,7 +17,7 @@ from urllib.parse import quote, unquote
 from engine.event_fields import PRINTABLE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from adapters.page.invitations import Invitations
 
@@ -65,7 +66,7 @@ class Door(NamedTuple):
 
 
 def visitor(
-    door: Door, cookies: Mapping[str, str], header: Callable[[str], str | None], peer: str
+    door: Door, cookies: Mapping[str, str], headers: Callable[[str], Sequence[str]], peer: str
 ) -> Visitor | None:
     """Tell who somebody is; None: nobody who may come in."""
     seat = cookies.get(SEAT_COOKIE, "")
@@ -73,7 +74,9 @@ def visitor(
     if new_seat:
         seat = token_urlsafe(24)
     if door.proxy_header is not None:
-        who = good_name(header(door.proxy_header) or "") if peer in door.proxies else None
+        said = headers(door.proxy_header) if peer in door.proxies else ()
+        # Said twice, one of them may be the caller's own word, which a proxy has let through.
+        who = good_name(_in_utf_8(said[0])) if len(said) == 1 else None
         return None if who is None else Visitor(seat, who, may_rename=False, new_seat=new_seat)
     if door.invitations is not None:
         key = cookies.get(KEY_COOKIE, "")
@@ -81,6 +84,13 @@ def visitor(
         return None if who is None else Visitor(key, who, may_rename=False)
     name = good_name(unquote(cookies.get(NAME_COOKIE, "")))
     return Visitor(seat, name, may_rename=True, new_seat=new_seat)
+
+
+def _in_utf_8(header: str) -> str:
+    """Read a header, which comes letter by letter as Latin-1, as UTF-8 where it is that."""
+    with suppress(UnicodeError):
+        return header.encode("latin-1").decode()
+    return header
 
 
 def good_name(text: str) -> str | None:

@@ -50,6 +50,8 @@ async def test_nobody_needs_a_name_and_guests_are_told_apart() -> None:
         {"origin": "null"},
         {"origin": "http://127.0.0.1:9999"},
         {"origin": "http://127.0.0.1:8480.elsewhere.example"},
+        {"origin": "http://["},
+        {"origin": "http://[::1"},
     ],
 )
 async def test_a_form_of_another_page_is_not_taken(headers: dict[str, str]) -> None:
@@ -127,6 +129,20 @@ async def test_whoever_is_at_the_screen_keeps_their_name() -> None:
         page = await ana.get("/hayloft")
     assert "You: Ana" in page.text
     assert "You are at the screen." in page.text
+
+
+async def test_nobody_takes_the_name_of_whoever_is_at_the_screen() -> None:
+    """Under it they could say done, and the light would fall on somebody by another's word."""
+    served = Served()
+    story = at_screen("Ana")
+    await served.shows(story, 45)
+    number = story.core.asked.id if story.core.asked else 0
+    async with served.caller() as rui:
+        form = {"name": " Ana ", "proof": proof_on(await rui.get("/hayloft"))}
+        await rui.post("/name", data=form, headers={"origin": HERE})
+        await press(rui, f"answer.{number}.done")
+        assert "You: Ana" not in (await rui.get("/hayloft")).text
+    assert served.heard == []
 
 
 async def test_nothing_is_said_to_a_room_that_does_not_answer() -> None:
@@ -309,6 +325,26 @@ async def test_only_the_trusted_proxy_says_who_comes(peer: str, name: str, statu
     async with served.caller("http://hall.lan", peer) as caller:
         page = await caller.get("/hayloft", headers={"x-name": name})
     assert page.status_code == status
+
+
+async def test_a_name_that_a_proxy_hands_on_beside_its_own_is_not_believed() -> None:
+    """A proxy may add its header to one that came: which of them it has written nobody knows."""
+    door = Door(proxy_header="X-Name", proxies=frozenset({"192.0.2.2"}))
+    served = Served(door, loopback=False)
+    await served.shows(film())
+    async with served.caller("http://hall.lan", "192.0.2.2") as caller:
+        page = await caller.get("/hayloft", headers=[("x-name", "Ana"), ("x-name", "Rui")])
+    assert page.status_code == 403
+
+
+async def test_a_proxy_may_say_a_name_with_accents() -> None:
+    door = Door(proxy_header="X-Name", proxies=frozenset({"192.0.2.2"}))
+    served = Served(door, loopback=False)
+    await served.shows(film())
+    async with served.caller("http://hall.lan", "192.0.2.2") as caller:
+        for coded in ("utf-8", "latin-1"):
+            page = await caller.get("/hayloft", headers=[(b"x-name", "Zoé".encode(coded))])
+            assert "You: Zoé" in page.text
 
 
 # ----------------------------------------------------------------------------------- the stream
