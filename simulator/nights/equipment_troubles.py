@@ -17,6 +17,7 @@ from simulator.nights.chains import (
     last_before,
     notes_of,
     reached_at,
+    span_at,
     value_at,
     wish_at,
     wish_causes,
@@ -73,6 +74,11 @@ def _recall_trouble(
     else:
         ended = f"still at {where}" if until == record.ends else f"{order.preset} no longer wanted"
         causes.append(ChainLink(until, ended))
+        stands = span_at(record, "preset", at)
+        if stands is not None and not stands.value and stands.end > until:
+            until = stands.end
+            known = "known again" if until < record.ends else "still not known at the end"
+            causes.append(ChainLink(until, f"where the lens stands: {known}"))
         if kind == "lost":
             words = f"The lens was sent to {order.preset} and {why}: where it stood is not known."
         else:

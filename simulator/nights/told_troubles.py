@@ -212,8 +212,8 @@ def panels_lost(record: NightRecord) -> Iterator[Trouble]:
         last = "known again" if span.end < record.ends else "still not known at the end"
         causes = (
             ChainLink(before.start, f"panels {before.value}"),
-            ChainLink(span.start, "reported as not known"),
-            ChainLink(span.end, last),
+            ChainLink(span.start, "panels reported as not known"),
+            ChainLink(span.end, f"how the panels stand: {last}"),
         )
         yield Trouble(span.start, span.end, "lost", words, causes)
 
