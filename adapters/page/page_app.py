@@ -45,6 +45,8 @@ MOST_STREAMS: Final = 200
 MOST_STREAMS_EACH: Final = 8
 """Windows of one browser that follow at a time."""
 MOST_FIELDS: Final = 40
+FORM_WITHIN: Final = 10.0
+"""Seconds within which a form must have come."""
 SAID_FOR: Final = 20.0
 """Seconds for which an answer is shown to a browser without JavaScript."""
 FOLLOWS_WITHIN: Final = 0.5
@@ -293,11 +295,12 @@ def _fields(offer: Offer, form: Mapping[str, str], who: str) -> dict[str, Any] |
 
 
 async def _form(request: Request) -> dict[str, str] | None:
-    """Read a form; None: it is none, or it is too long."""
+    """Read a form; None: it is none, it is too long, or it does not come."""
     try:
-        body = await request.body()
+        async with asyncio.timeout(FORM_WITHIN):
+            body = await request.body()
         return dict(parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS))
-    except (ClientDisconnect, ValueError):
+    except (ClientDisconnect, TimeoutError, ValueError):
         return None
 
 

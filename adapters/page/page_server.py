@@ -7,9 +7,10 @@ import ipaddress
 import signal
 import socket
 from contextlib import suppress
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple, cast
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from adapters.page.guard import Guard, RateLimit
 from adapters.page.page_app import PageApp
@@ -21,6 +22,8 @@ from engine.errors import UnusableError
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from uvicorn.protocols.http.h11_impl import RequestResponseCycle
+
     from adapters.live.broker import Broker
     from engine.room import Room
 
@@ -29,6 +32,9 @@ MOST_REQUESTS: Final = (300, 50)
 """Requests from one address: at once, and a second after that. Fifty phones may come at a time."""
 UNREAD_FOR: Final = 30_000
 """A connection whose other end takes nothing for so long (ms) is given up."""
+
+ASKS_WITHIN: Final = 10.0
+"""Seconds within which whoever connects must have asked for something in full."""
 
 
 class PageOptions(NamedTuple):
@@ -81,7 +87,7 @@ async def _serve(
     app = PageApp(boards, link.say, options.door, secure=options.door.proxy_header is not None)
     loopback = is_loopback(options.address[0])
     guard = Guard(app.routes, options.hosts, loopback=loopback, limit=RateLimit(*MOST_REQUESTS))
-    server = _Server(_configured(guard), app.closing)
+    server = _Server(server_config(guard), app.closing)
     host, port = options.address
     log(f"open on http://{f'[{host}]' if ':' in host else host}:{port}")
     link.listen([(board.room.name, board) for board in boards])
@@ -91,11 +97,12 @@ async def _serve(
         link.leave()
 
 
-def _configured(app: Guard) -> uvicorn.Config:
+def server_config(app: Guard) -> uvicorn.Config:
+    """Say how the library serves the page."""
     return uvicorn.Config(
         app,
         loop="asyncio",
-        http="h11",
+        http=_BriefConnection,
         ws="none",
         lifespan="off",
         log_config=None,
@@ -108,6 +115,35 @@ def _configured(app: Guard) -> uvicorn.Config:
         timeout_graceful_shutdown=2,
         h11_max_incomplete_event_size=16_384,
     )
+
+
+class _BriefConnection(H11Protocol):
+    """A connection that ends unless something is asked over it soon.
+
+    The library waits for ever for a first request, and for the rest of any: some hundred
+    connections over which nobody says anything would keep everybody else out.
+    """
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to look whether anything is asked."""
+        super().connection_made(transport)
+        self._answered: object = self.cycle
+        self._looks = self.loop.call_later(ASKS_WITHIN, self._look)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Look no more."""
+        self._looks.cancel()
+        super().connection_lost(exc)
+
+    def _look(self) -> None:
+        """End a connection over which nothing new was asked since somebody last looked."""
+        latest = cast("RequestResponseCycle | None", self.cycle)
+        answers = latest is not None and not latest.response_complete
+        if not answers and latest is self._answered:
+            self.transport.close()
+            return
+        self._answered = latest
+        self._looks = self.loop.call_later(ASKS_WITHIN, self._look)
 
 
 class _Server(uvicorn.Server):
