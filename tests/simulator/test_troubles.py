@@ -86,6 +86,7 @@ def test_a_player_that_contradicts_the_detector_is_named() -> None:
 def test_reports_that_never_come_are_told_of_lens_and_panels() -> None:
     lens, panels, people = told("silent-lens")
     assert lens[2].startswith("The lens was sent to tall and nobody said that it arrived")
+    assert lens[3][-1][1] == "where the lens stands: still not known at the end"
     assert panels[2].startswith("Panels were open, then reported as not known")
     assert people[2] == "Nobody answered the request for panels sides: how they stand is not known."
 
