@@ -75,9 +75,12 @@ class RoomBoard:
         """Take in how the room stands; what this page cannot read is passed over."""
         if said.get("contract") != CONTRACT or not said.keys() >= SHAPE:
             return
-        self._said, self._heard = said, round(time() * 1_000)
-        self._broker = True
-        self._change()
+        before, self._said = self.owner(), said
+        self._heard, self._broker = round(time() * 1_000), True
+        if self.owner() == before:
+            self._change()
+        else:  # what others were offered may light somebody now: it waits for nothing
+            self._make()
 
     def hear_alive(self, said: dict[str, Any], holds: float | None) -> None:
         """Take in whether roomcue is there; it counts as gone once that does not hold any more."""
@@ -123,6 +126,8 @@ class RoomBoard:
             self._due = loop.call_later(wait, self._make)
 
     def _make(self) -> None:
+        if self._due is not None:
+            self._due.cancel()
         self._due, self._made = None, asyncio.get_running_loop().time()
         if self._said is None:
             return

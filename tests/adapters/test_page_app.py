@@ -10,7 +10,7 @@ import pytest
 from adapters.page.invitations import Invitations
 from adapters.page.visitors import Door
 from tests.adapters.page_callers import HERE, Follower, Served, playing, press, proof_on
-from tests.adapters.page_scenes import at_screen, film, said_of
+from tests.adapters.page_scenes import asked_for_panels, at_screen, film, said_of
 
 
 async def test_a_press_is_said_with_the_name_of_whoever_pressed() -> None:
@@ -129,6 +129,18 @@ async def test_whoever_is_at_the_screen_keeps_their_name() -> None:
         page = await ana.get("/hayloft")
     assert "You: Ana" in page.text
     assert "You are at the screen." in page.text
+
+
+async def test_once_somebody_is_at_the_screen_nothing_older_is_offered_to_others() -> None:
+    """Not even for the moment in which a flood of changes waits to be shown."""
+    served = Served()
+    story, number = asked_for_panels()
+    await served.shows(story, 35)
+    done = f"answer.{number}.done"
+    assert done in served.board.seen_by("Rui").offers
+    served.board.hear_standing(said_of(at_screen("Ana"), 45))
+    assert done not in served.board.seen_by("Rui").offers
+    assert done in served.board.seen_by("Ana").offers
 
 
 async def test_nobody_takes_the_name_of_whoever_is_at_the_screen() -> None:
