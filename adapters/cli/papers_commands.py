@@ -30,7 +30,7 @@ def papers(
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
 ) -> None:
-    """Write the papers of a room: for the client, the site, the file and the offer."""
+    """Write the papers of a room: for the client, the site, what was built, and the offer."""
     with errors_reported():
         planned = plan(read_room_file(room), read_ratios(ratio or ()))
         known = recall(planned.room.text)

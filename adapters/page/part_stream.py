@@ -1,4 +1,4 @@
-"""The stream of one phone: the parts that have changed since it was last sent any.
+"""The stream of one phone: the parts of the page that changed since it was last sent any.
 
 Nothing queues up for a phone that reads slowly: it gets the newest parts once it has taken the
 former ones, and holds up nobody else.

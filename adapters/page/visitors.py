@@ -1,4 +1,4 @@
-"""Who somebody is that opens the page, and the proof that a form comes from a page of theirs.
+"""Who opens the page, and the proof that a form comes from a page of theirs.
 
 On this machine alone a browser says the name that its person gave. On a network a person has a key,
 which they got by a link that was meant for them; or a proxy that is trusted says who they are.
