@@ -40,8 +40,8 @@ BEFORE_DRILLING: Final = (
     "local codes, and whatever hangs needs a second retention."
 )
 ON_A_LADDER: Final = (
-    "On a ladder: two people, light off or the lens capped while hands are near it, lens and lamp "
-    "cool before they are touched, nothing near the hot exhaust."
+    "On a ladder: one climbs and one holds it; the projector's light off or the lens capped while "
+    "hands are near it, lens and lamp cool before they are touched, nothing near the hot exhaust."
 )
 AT_THE_PANELS: Final = (
     "Large panels need two people and a second retention; whoever fits them stands dazzled in the "

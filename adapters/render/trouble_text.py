@@ -41,11 +41,11 @@ def headline(troubles: Sequence[Trouble], zone: ZoneInfo) -> str:
     """Say in one or two sentences what went wrong in a night."""
     faults, held = faults_of(troubles), len(troubles) - len(faults_of(troubles))
     if not faults:
-        more = f" {plural(held, 'wish').replace('wishs', 'wishes')} had to wait" if held else ""
+        more = f" {held} {'wish' if held == 1 else 'wishes'} had to wait" if held else ""
         return f"Nothing went wrong.{more}{', as the room file says.' if held else ''}"
     worst = worst_first(faults)[0]
     others = sum(one is not worst and not _told_in(worst, one) for one in faults)
-    more = "" if not others else f" Beside that, {plural(others, 'more thing')} below."
+    more = "" if not others else f" Besides that, {plural(others, 'more thing')} below."
     return f"{clock(worst.at, zone)}: {worst.words}{more}"
 
 

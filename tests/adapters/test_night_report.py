@@ -282,7 +282,7 @@ def test_what_somebody_marked_is_not_counted_once_more_beside_itself() -> None:
     (bumped,) = _Page(page_of("bumped-lens")).within("h1")
     assert "more thing" not in bumped
     (refused,) = _Page(page_of("refused-recall")).within("h1")
-    assert refused.endswith("Beside that, 1 more thing below.")
+    assert refused.endswith("Besides that, 1 more thing below.")
 
 
 def test_the_lanes_hatch_what_is_not_known_and_nothing_else() -> None:
