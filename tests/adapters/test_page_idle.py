@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 
 import pytest
 import uvicorn
@@ -55,6 +55,8 @@ async def test_a_connection_over_which_nothing_is_asked_ends(
         async with asyncio.timeout(PATIENCE):
             await reader.read()
         writer.close()
+        with suppress(ConnectionError):
+            await writer.wait_closed()
 
 
 async def test_whoever_follows_stays(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -69,3 +71,5 @@ async def test_whoever_follows_stays(monkeypatch: pytest.MonkeyPatch) -> None:
         await reader.read(100_000)
         assert not reader.at_eof()
         writer.close()
+        with suppress(ConnectionError):
+            await writer.wait_closed()

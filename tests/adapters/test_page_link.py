@@ -21,10 +21,14 @@ class DeafBroker:
         """What came over each connection."""
         self._news = asyncio.Condition()
         self._writers: list[asyncio.StreamWriter] = []
+        self._served: list[asyncio.Task[None]] = []
 
     async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Let one client in, and listen until it is gone."""
         self._writers.append(writer)
+        task = asyncio.current_task()
+        assert task is not None
+        self._served.append(task)
         at = len(self.heard)
         self.heard.append(b"")
         with suppress(ConnectionError):
@@ -45,6 +49,14 @@ class DeafBroker:
         """End every connection."""
         for writer in self._writers:
             writer.close()
+
+    async def end(self) -> None:
+        """End every connection, and wait until each is closed."""
+        self.hang_up()
+        await asyncio.gather(*self._served)
+        for writer in self._writers:
+            with suppress(ConnectionError):
+                await writer.wait_closed()
 
 
 class NoEars:
@@ -78,3 +90,4 @@ async def test_a_word_without_an_answer_is_not_said_again_when_the_broker_is_bac
     finally:
         link.leave()
         server.close()
+        await broker.end()
