@@ -186,7 +186,8 @@ async def test_a_broker_that_lets_a_room_hear_itself_is_not_answered_for_ever(
             one.hear(*LIT)
             await broker.until(lambda: "order" in broker.leaves())
             one.hear(SourceChosen(source="console"))
-            await broker.until(lambda: broker.leaves().count("standing") > 2)
+            # Two words on how a room stands may be said as one.
+            await broker.until(lambda: broker.leaves().count("standing") > 1)
             assert broker.leaves().count("alive") == 1
             broker.say_alive(since=None)
             await broker.until(lambda: broker.leaves().count("alive") == 2)
