@@ -183,11 +183,13 @@ async def test_a_broker_that_lets_a_room_hear_itself_is_not_answered_for_ever(
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
             one = Connected(stage, broker, AT_ONCE)
             await one.said(3)
+            await broker.until(lambda: "standing" in broker.leaves())
             one.hear(*LIT)
             await broker.until(lambda: "order" in broker.leaves())
-            one.hear(SourceChosen(source="console"))
-            # Two words on how a room stands may be said as one.
+            # Two words on how a room stands may be said as one: the next waits for the last.
             await broker.until(lambda: broker.leaves().count("standing") > 1)
+            one.hear(SourceChosen(source="console"))
+            await broker.until(lambda: broker.leaves().count("standing") > 2)
             assert broker.leaves().count("alive") == 1
             broker.say_alive(since=None)
             await broker.until(lambda: broker.leaves().count("alive") == 2)
