@@ -10,11 +10,12 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
 from adapters.page.page_words import on_page
 from adapters.render.family_wall import panel_hatch
+from adapters.render.templating import html_environment
 
 if TYPE_CHECKING:
     from adapters.page.room_view import RoomView
@@ -37,13 +38,7 @@ MEDIA: Final = {
 
 @cache
 def _environment() -> Environment:
-    found = Environment(
-        loader=PackageLoader("adapters.page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    found = html_environment(PackageLoader("adapters.page"))
     found.filters["drawing"] = Markup  # only on what draw_family_wall has made
     return found
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
 from adapters.papers.as_built_paper import as_built_paper
@@ -15,6 +15,7 @@ from adapters.papers.quote_paper import quote_paper
 from adapters.papers.site_drawings import front_elevation, side_section
 from adapters.papers.site_paper import site_paper
 from adapters.render.plan_sentences import cautions
+from adapters.render.templating import html_environment
 
 if TYPE_CHECKING:
     from adapters.render.proof_report import ProofReport
@@ -56,13 +57,7 @@ def write_papers(plan: Plan, proof: ProofReport | None, version: str, day: str) 
 
 @cache
 def _environment() -> Environment:
-    found = Environment(
-        loader=PackageLoader("adapters.papers"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    found = html_environment(PackageLoader("adapters.papers"))
     found.filters["drawing"] = _inline
     return found
 

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, PrefixLoader, StrictUndefined
+from jinja2 import BaseLoader, Environment, PackageLoader, PrefixLoader, StrictUndefined
 
 
-@cache
-def _environment() -> Environment:
-    loader = PrefixLoader(
-        {part: PackageLoader("adapters.render", part) for part in ("templates", "vendor")}
-    )
+def html_environment(loader: BaseLoader) -> Environment:
+    """Prepare templates of pages: every value is escaped, and one that is missing is an error."""
     return Environment(
         loader=loader,
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+    )
+
+
+@cache
+def _environment() -> Environment:
+    folders = ("templates", "vendor")
+    return html_environment(
+        PrefixLoader({one: PackageLoader("adapters.render", one) for one in folders})
     )
 
 
