@@ -19,6 +19,8 @@ from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
 
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"
+NIGHT_BEGINS: Final = b'{"night":'
+"""How each night begins, as it is exported and invented."""
 LONGEST_LINE: Final = 1 << 20
 
 
@@ -61,6 +63,8 @@ def text_of(path: Path) -> str:
             data = file.read(MOST_FILE_BYTES + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
+    if data.startswith(NIGHT_BEGINS):
+        raise UnusableError(f"{path}: this is a night; another kind of file is meant here")
     return decode_file(data.removeprefix(BOM_UTF8), str(path))
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from rules.room import load
 from rules.text.recovery import SourceText
-from simulator.shipped import DEMO_ROOM
+from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 from tests.adapters.commands import run
 
 
@@ -30,6 +30,15 @@ def test_check_shows_a_rooms_defaults_as_a_room_file_of_its_own(tmp_path: Path) 
     # An equal room is proven in tests/simulator/test_reachability.py.
     assert run("check", again, "--quick").exit_code == 0
     assert "give_up: 15 min  # default" in shown.stdout
+
+
+@pytest.mark.parametrize("command", [("check",), ("plan",), ("papers", "--out", "papers")])
+def test_a_night_where_a_room_file_is_meant_is_one_sentence(command: tuple[str, ...]) -> None:
+    done = run(*command, DEMO_NIGHT)
+    assert done.exit_code == 2
+    assert done.stderr == (
+        f"error: {DEMO_NIGHT}: this is a night; another kind of file is meant here\n"
+    )
 
 
 def test_check_gives_findings_as_json(tmp_path: Path) -> None:
