@@ -8,7 +8,7 @@ import pty
 import signal
 import subprocess
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import Any, NoReturn
@@ -231,6 +231,15 @@ def test_ctrl_c_breaks_a_proof_off_which_says_what_is_known(tmp_path: Path) -> N
     assert not (tmp_path / "proofs").exists()
 
 
+@pytest.fixture
+def interruptible() -> Iterator[None]:
+    """Let Ctrl-C interrupt, as at a terminal; a job in the background begins deaf to it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("interruptible")
 def test_a_second_ctrl_c_does_not_wait() -> None:
     stop = BreakOff()
     with stop.at_ctrl_c():
