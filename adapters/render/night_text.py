@@ -145,7 +145,8 @@ def _override_words(event: Override) -> str:
     if not event.taken:
         return "the person gives back"
     look = EVENTS.dump_python(event, mode="json", exclude_none=True).get("look", {})
-    wish = ", ".join(f"{part} {name}" for part, name in look.items())
+    cues = {f"cue {cue}": value for cue, value in look.pop("cues", {}).items()}
+    wish = ", ".join(f"{part} {name}" for part, name in (look | cues).items())
     return f"a person takes over until {event.until}" + (f": {wish}" if wish else "")
 
 

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 from engine.choosing import pausing
+from engine.decisions import CueOrder
 from engine.events import Answer, Event, LensReport, Outcome, Resumed, Service, TimeOfDay, ToldFact
-from engine.facts import facts_of, standing_columns
+from engine.facts import CUE, facts_of, standing_columns, standing_of
 from engine.room import DARK, MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room, Show
 from engine.state import Core
 from engine.table import choose
@@ -84,6 +85,8 @@ def blame(room: Room, name: str, walk: Walk) -> Blame:
     )
     causes = [*_idle_room(scene)]
     causes += [one for tested, causes in parts if tested & scene.tested for one in causes(scene)]
+    cues = sorted(one.removeprefix(CUE) for one in scene.tested if one.startswith(CUE))
+    causes += [one for cue in cues for one in _cue(scene, cue)]
     first = min(causes, key=lambda one: one.kind, default=_by_row(scene))
     words = f"{scene.after}{first.words}"
     row = scene.core.row if first.row is None else first.row
@@ -113,7 +116,7 @@ def row_advice(room: Room, name: str) -> str:
         return "let it show plain or whole wherever playback is stopped or unknown."
     if name in TESTED_OF_BUILT_IN:
         return f"change what it shows, or waive '{name}' with a reason."
-    facts = [fact for fact in tests_of(room, name) if fact not in STANDING_ONLY]
+    facts = [one for one in tests_of(room, name) if one not in STANDING_ONLY and CUE not in one]
     narrower = f" narrow its case by {listed(facts, 'or')}," if facts else ""
     return f"change what it shows there,{narrower} or say in the promise where it need not hold."
 
@@ -132,6 +135,9 @@ class _Scene:
         self.title_row = row_words(room, self.core.title_row)
         facts = facts_of(room, self.core, walk.state.settling)
         chosen = choose(room.rules.table, facts).row
+        self.row_now = -1 if chosen is None else chosen
+        """The row that matches now, which a pause may keep from being chosen; -1: the default."""
+        self.standing = standing_of(room, self.core)
         self.held = pausing(self.core) and self.core.override == "rules" and self.core.row != chosen
         """A pause keeps the look of another row than the one that matches now."""
         self.after = next(filter(None, map(_aftermath, self.events)), "")
@@ -325,6 +331,40 @@ def _panels(scene: _Scene) -> Iterator[_Cause]:
     elif scene.show.panels is None and core.row is not None:
         words = f"under {row}, which leaves the panels out, {thing} remain{chosen}."
         yield _Cause(LEFT_OUT, words, _elsewhere(scene, f"Let {row} show panels, or test them"))
+
+
+def _cue(scene: _Scene, cue: str) -> Iterator[_Cause]:
+    """Yield why a cue stands as it does, unless the row that matches now has ordered it so."""
+    value, show = scene.standing[f"{CUE}{cue}"], scene.room.rules.show(scene.row_now)
+    row, asked = row_words(scene.room, scene.row_now), dict(show.cues).get(cue)
+    if any(one.cue == cue for one in scene.core.cue_overrides):
+        words = f"a person has set {cue}, and nothing is promised of it meanwhile."
+        advice = "That counts as null: leave null out of what the promise asks of it."
+        yield _Cause(OVERRIDE, words, advice)
+    elif value is None:
+        advice = _elsewhere(scene, f"Let the promise test {cue} by a value")
+        yield _Cause(UNKNOWN, f"{cue} has never been ordered.", advice)
+    elif asked is None:
+        words = f"under {row}, which leaves {cue} out, '{value}' remains{_ordered(scene, cue)}."
+        advice = _elsewhere(scene, f"Let {row} set {cue}")
+        yield _Cause(LEFT_OUT, words, advice, scene.row_now)
+    elif asked != value:
+        words = f"under {row} {cue} becomes '{asked}' only after a while; '{value}' remains."
+        advice = _elsewhere(scene, f"Let {row} set {cue} at once: leave its `after` out")
+        yield _Cause(HOLD, words, advice, scene.row_now)
+
+
+def _ordered(scene: _Scene, cue: str) -> str:
+    """Say who ordered a cue the last time; empty if nobody has."""
+    for one in reversed(scene.steps):
+        for order in one.decisions:
+            if isinstance(order, CueOrder) and order.cue == cue:
+                if any(own.cue == cue for own in one.state.core.cue_overrides):
+                    return ", which a person had set"
+                notes = (*enumerate(scene.room.rules.rows), (-1, scene.room.rules.note(-1)))
+                rows = [row for row, note in notes if note.label == order.rule]
+                return f", which {row_words(scene.room, rows[0])} had set" if rows else ""
+    return ""
 
 
 def _comma(chosen: str) -> str:

@@ -16,6 +16,7 @@ from simulator.nights.invention import BEGINS
 from simulator.nights.promises import Judge
 from simulator.nights.stand_in_hub import TimedEvent
 from simulator.proof.evening_search import follow_path, try_luck
+from simulator.proof.fact_classes import cue_tests
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
 from simulator.proof.shrink import Evening, polished, shrunk, size_of
@@ -45,18 +46,25 @@ def find_counterexample(
     and again whether to give up.
     """
     path = explorer.path(violation)
+    cues = tuple(
+        name
+        for promise in explorer.room.promises
+        if promise.label == violation.promise
+        for name, _ in cue_tests(promise.never)
+    )
 
     def walker(share: int) -> Walker:
         return Walker(explorer.room, judge, BUDGET // share, stop)
 
-    first = follow_path(walker(2), path) or try_luck(walker(2), path, 0)
+    first = follow_path(walker(2), path) or try_luck(walker(2), path, 0, cues=cues)
     if first is None:
         return None
     evenings: list[Evening] = [shrunk(walker(1), first)]
     for number in range(1, OTHERS + 1):
         if stop():
             break
-        other = try_luck(walker(15), path, number, people=number > OTHERS // 2)
+        people = number > OTHERS // 2
+        other = try_luck(walker(15), path, number, people=people, cues=cues)
         if other is not None:
             evenings.append(shrunk(walker(4), other))
     return _timed(polished(walker(2), min(evenings, key=size_of)))

@@ -93,7 +93,6 @@ class Demands:
         self.classes = classes
         self.wishes = (PLAIN, WHOLE, *room.pictures, None)
         """The pictures that a person may ask for; None: as it stands."""
-        self._cues = self._cues_ever_ordered()
         self.wanted = self._ever_wanted()
         """Every picture and lift that may ever be wanted; a row may leave them as they stand."""
         self.lifts = tuple(sorted({lift for _, lift in self.wanted}))
@@ -304,30 +303,19 @@ class Demands:
     def _cues_pass(self, index: int, ordered: tuple[tuple[str, str], ...]) -> bool:
         """Tell whether a promise's tests of cues may pass.
 
-        A cue that is not ordered now stands as it was ordered at any time before, if ever. Of one
-        that a person has set nothing is known.
+        A cue that is not ordered now stands as it was ordered at any time before, if ever: by a
+        row, or by a person, who may have ordered any value. While it is theirs nothing is known of
+        it.
         """
         now = dict(ordered)
         return all(
             any(
                 cell.accepts(value)
-                for value in ((now[cue], None) if cue in now else self._cues[cue])
+                for value in ((now[cue],) if cue in now else self.room.cues[cue])
             )
+            or cell.accepts(None)
             for cue, cell in self.classes.tests.cues.get(index, ())
         )
-
-    def _cues_ever_ordered(self) -> dict[str, set[str | None]]:
-        """Return for each cue all that any row may order, and None: nothing yet."""
-        found: dict[str, set[str | None]] = {cue: {None} for cue in self.room.cues}
-        for group in self.classes.by_rules:
-            for ordered in group.cues.values():
-                for cue, value in ordered:
-                    found[cue].add(value)
-        table = self.room.rules.table
-        for show in (*(row.output for row in table.rows), table.default or NOTHING_SHOWN):
-            for cue, value in show.cues if show.after else ():
-                found[cue].add(value)
-        return found
 
     def _ever_wanted(self) -> tuple[tuple[str, int], ...]:
         """Find every picture and lift that may be wanted, from the first one on."""

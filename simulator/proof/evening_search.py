@@ -110,30 +110,38 @@ def _number(event: Outcome | Answer) -> int:
 
 
 def try_luck(
-    walker: Walker, path: tuple[Cause, ...], seed: int, *, people: bool = True
+    walker: Walker,
+    path: tuple[Cause, ...],
+    seed: int,
+    *,
+    people: bool = True,
+    cues: tuple[str, ...] = (),
 ) -> Walk | None:
     """Walk on at random, from wherever walks have come to so far, until the promise breaks.
 
     Without `people` nobody takes the room over: what rows and pauses do is then found sooner.
+    `cues` are those that the promise speaks of.
 
     Of the walks to one situation the shortest is kept. Those that were continued least often go on
     first, so that seldom situations are reached soon.
     """
-    luck = _Luck(walker, path, random.Random(seed), people=people)
+    luck = _Luck(walker, path, random.Random(seed), people=people, cues=cues)
     start = walker.start()
-    reached = {situation(start.state.core): start}
+    reached = {situation(start.state.core, cues): start}
     while not walker.over:
         for walk in luck.onwards(reached[luck.least_tried(reached)]):
-            key = situation(walk.state.core)
+            key = situation(walk.state.core, cues)
             if key not in reached or walk.length < reached[key].length:
                 reached[key] = walk
     return walker.found
 
 
-def situation(core: Core) -> tuple[object, ...]:
+def situation(core: Core, cues: tuple[str, ...]) -> tuple[object, ...]:
     """Return what makes it worth while to walk on from here as well."""
     shown = core.shown
+    stand = dict(core.cues) if cues else {}
     return (
+        tuple(stand.get(name) for name in cues),
         (core.row, core.source, core.playback, core.pause_over, core.title),
         (core.lens, core.preset, core.arrangement, core.panels, core.override, core.override_look),
         None if shown is None else (shown.picture, shown.lift),
@@ -151,13 +159,20 @@ class _Luck:
     """Walks on at random."""
 
     def __init__(
-        self, walker: Walker, path: tuple[Cause, ...], rng: random.Random, *, people: bool
+        self,
+        walker: Walker,
+        path: tuple[Cause, ...],
+        rng: random.Random,
+        *,
+        people: bool,
+        cues: tuple[str, ...],
     ) -> None:
         self._walker = walker
         self._path = path
         self._whatever = happenings(walker.room)
         self._rng = rng
         self._people = people
+        self._cues = cues if people else ()
         self._goal = path[-1].environment
 
         self._tried: Counter[tuple[object, ...]] = Counter()
@@ -174,6 +189,9 @@ class _Luck:
         rng = self._rng
         if rng.random() < HELD:
             walk = self._held_by_a_pause(walk)
+            yield walk
+        if self._cues and rng.random() < HELD:
+            walk = self._left_by_a_person(walk)
             yield walk
         for _ in range(rng.randrange(1, MOST_AT_ONCE)):
             walk = self._next(walk)
@@ -195,6 +213,14 @@ class _Luck:
         if picture is not None:
             walk = walker.tell(walk, Override(taken=False))
         return arrange(walker, walk, goal, TOLD_IN_A_PAUSE)
+
+    def _left_by_a_person(self, walk: Walk) -> Walk:
+        """Let a person set a cue and give it back: it stands on unless a row orders it."""
+        cue = self._rng.choice(self._cues)
+        value = self._rng.choice(self._walker.room.cues[cue])
+        look = OverrideLook(cues={cue: value})
+        walk = self._walker.tell(walk, Override(taken=True, look=look))
+        return self._walker.tell(walk, Override(taken=False))
 
     def _next(self, walk: Walk) -> Walk:
         """Let one thing happen: of the path, of its environments, by the hub, or anything."""

@@ -124,6 +124,11 @@ def overrides(room: Room) -> tuple[Event, ...]:
         *(Override(taken=True, look=OverrideLook(lift=lift)) for lift in (0, HIGHEST_LIFT / SCALE)),
         *(Override(taken=True, look=OverrideLook(preset=one)) for one in room.presets),
         *(Override(taken=True, look=OverrideLook(panels=one)) for one in room.panels),
+        *(
+            Override(taken=True, look=OverrideLook(cues={cue: value}))
+            for cue, values in room.cues.items()
+            for value in values
+        ),
     )
 
 

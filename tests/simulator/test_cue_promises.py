@@ -1,4 +1,4 @@
-"""Promises may speak of cues as last ordered: nights are judged by them, proofs leave them open."""
+"""Promises may speak of cues as last ordered: nights are judged by them, proofs try any before."""
 
 from __future__ import annotations
 
@@ -126,6 +126,39 @@ def test_a_cue_that_a_row_leaves_out_stands_as_it_was_ordered_before() -> None:
     (fault,) = (one for one in prove(den).faults if one.fatal)
     assert (fault.code, fault.promise) == ("broken", "dark in films")
     assert fault.counterexample is not None
+
+
+def advice(*changes: tuple[str, str]) -> str:
+    """What is told of the one promise that breaks."""
+    (fault,) = (one for one in prove(room(*changes)).faults if one.fatal)
+    assert fault.counterexample is not None
+    return fault.suggestion
+
+
+def test_of_a_cue_the_row_is_blamed_that_leaves_it_out_and_who_set_it_is_told() -> None:
+    by_row = ("show: {picture: plain, cues: {lamps: low}}", "show: {picture: plain}")
+    assert advice(by_row) == (
+        "Under film (line 11), which leaves lamps out, 'full' remains, which otherwise (line 15) "
+        "had set. Let film (line 11) set lamps, or say in the promise where it need not hold."
+    )
+
+
+def test_a_cue_that_only_a_person_ever_sets_stands_on_when_they_give_the_room_back() -> None:
+    assert advice(
+        ("override: rules, cue lamps: full", "override: rules, cue curtain: drawn"),
+    ) == (
+        "Under film (line 11), which leaves curtain out, 'drawn' remains, which a person had set. "
+        "Let film (line 11) set curtain, or say in the promise where it need not hold."
+    )
+
+
+def test_a_cue_that_waits_is_told_to_wait() -> None:
+    waits = ("cues: {lamps: low}}", "cues: {lamps: low}, after: 10 s}")
+    assert advice(waits) == (
+        "Under film (line 11) lamps becomes 'low' only after a while; 'full' remains. Let film "
+        "(line 11) set lamps at once: leave its `after` out, or say in the promise where it need "
+        "not hold."
+    )
 
 
 def test_a_cue_stands_on_under_an_override() -> None:

@@ -130,7 +130,7 @@ def any_look(rng: Random, made: RandomRoom) -> OverrideLook:
 
     return OverrideLook(
         picture=some(("plain", "whole", *room.pictures, *room.pictures)),
-        lift=rng.choice((0.0, 0.02, 0.1)) if rng.random() < 0.2 else None,
+        lift=rng.choice((0.0, 0.02, 0.1, 0.0297, 0.05, 0.25)) if rng.random() < 0.25 else None,
         preset=some(room.presets),
         panels=some(room.panels),
         cues={name: rng.choice(values) for name, values in room.cues.items()}
@@ -171,25 +171,39 @@ def _signal(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
     )
 
 
-def _bars(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
-    bars = bars_for(round(any_ratio(rng, made) * 10_000), FULL_HD)
+def _bars(rng: Random, made: RandomRoom, core: Core, _now: int) -> Event:
+    raster = FULL_HD
+    if rng.random() < 0.3:  # the signal's own raster, or any
+        columns, rows = (core.columns, core.rows) if rng.random() < 0.5 else any_raster(rng)
+        raster = Raster(columns or 1_920, rows or 1_080)
+    bars = bars_for(round(any_ratio(rng, made) * 10_000), raster)
     bottom = bars.bottom if rng.random() < 0.6 else bars.bottom // 2
+    top = bars.top if rng.random() < 0.9 else bars.top // 2  # lettering in the upper bar
     sides = rng.choice((0, 0, 0, 12, 240))  # bars on all four sides, if above and below too
     return BarsSeen(
-        top=bars.top,
+        top=top,
         bottom=bottom,
         left=bars.left or sides,
         right=bars.right or sides,
-        columns=FULL_HD.columns,
-        rows=FULL_HD.rows,
+        columns=raster.columns,
+        rows=raster.rows,
     )
 
 
-def _format(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
+def _format(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
     columns, rows = any_raster(rng) if rng.random() < 0.3 else (None, None)
     frames: tuple[Literal["4:3", "16:9"], ...] = ("4:3", "16:9")
-    code = rng.randint(0, 15)
-    return FormatCode(code=code, frame=rng.choice(frames), columns=columns, rows=rows)
+    code, frame = rng.randint(0, 15), rng.choice(frames)
+    data: dict[str, Any] = {}
+    if rng.random() < 0.4:  # bar data, of a pair of bars or of both
+        raster = FULL_HD if columns is None or rows is None else Raster(columns, rows)
+        bars = bars_for(round(any_ratio(rng, made) * 10_000), raster)
+        if rng.random() < 0.7:
+            data |= {"top_ends": bars.top, "bottom_starts": raster.rows - bars.bottom + 1}
+        if rng.random() < 0.5:
+            data |= {"left_ends": bars.left, "right_starts": raster.columns - bars.right + 1}
+        columns, rows = raster
+    return FormatCode(code=code, frame=frame, columns=columns, rows=rows, **data)
 
 
 def _lens(rng: Random, made: RandomRoom, core: Core, now: int) -> Event:
@@ -220,7 +234,14 @@ def _override(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
     later = moment_of(now) + timedelta(milliseconds=rng.choice((1, 400, 20_000, 3_600_000)))
     ends: tuple[Literal["title", "session"] | datetime, ...] = ("session", "title", later)
     look = any_look(rng, made) if rng.random() < 0.8 else None
-    return Override(taken=rng.random() < 0.75, until=rng.choice(ends), look=look)
+    source = rng.choice([*made.room.sources]) if rng.random() < 0.1 else None
+    return Override(
+        taken=rng.random() < 0.75,
+        until=rng.choice(ends),
+        look=look,
+        source=source,
+        who=rng.choice(PEOPLE),
+    )
 
 
 def _way_out(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
@@ -240,7 +261,8 @@ def _told(rng: Random, made: RandomRoom, _core: Core, now: int) -> Event:
     values: list[Any] = [*fact.values, None]
     if not fact.values:
         values += range((fact.least or 0) - 1, (fact.most or 0) + 2)  # and refused ones
-    return ToldFact(fact=fact.name, value=rng.choice(values), **_stamped(rng, now))
+    value, who = rng.choice(values), rng.choice(PEOPLE)
+    return ToldFact(fact=fact.name, value=value, who=who, **_stamped(rng, now))
 
 
 def _projector(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:

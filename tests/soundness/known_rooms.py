@@ -93,6 +93,11 @@ FILES: Final[dict[str, Section]] = {
             {"name": "mine", "never": {"picture": "gentle"}, "because": BECAUSE},
         ],
     ),
+    "a cue that a person has set and given back": _file(
+        [_MENUS, _row({"playback": "playing"}, {"picture": "plain", "cues": {"lamps": "full"}})],
+        {"playback": "stopped", "cue lamps": "low", "override": "rules"},
+        cues={"lamps": "low or full"},
+    ),
     "a lens that is heard of before anything else": _file(
         [_MENUS],
         {"source": "null", "travelling": "yes"},
