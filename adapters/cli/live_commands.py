@@ -8,6 +8,7 @@ import re
 import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Final
 from urllib.parse import unquote, urlsplit
@@ -16,7 +17,7 @@ import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error, read_room_file
 from adapters.cli.files import write_lines
-from adapters.cli.page_process import PageWanted, page_beside
+from adapters.cli.page_process import PageWanted, RunCommand, page_beside
 from adapters.cli.proven_rooms import INSIST, unproven_rooms
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
@@ -78,14 +79,18 @@ Unproven = Annotated[
 
 PageAddress = Annotated[
     str | None,
-    typer.Option("--page", help="Serve the page for phones: a port, or an address and a port."),
+    typer.Option(
+        "--page",
+        metavar="[ADDR]",
+        help="Serve the page for phones on this machine, or at a port, or an address and a port.",
+    ),
 ]
 PagePeople = Annotated[
     Path | None, typer.Option("--page-people", help="The file of whoever is invited to the page.")
 ]
 
 
-@live_commands.command()
+@live_commands.command(cls=RunCommand)
 def run(
     rooms: RoomFiles = None,
     broker: BrokerUrl = None,
@@ -110,7 +115,7 @@ def run(
         named = _rooms(rooms or [DEMO_ROOM])
         insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
         address = None if broker is None else address_of(broker, ca, password_file)
-        address = _embedded_address(port, named) if embedded else address
+        address = Broker(LOOPBACK, port) if embedded else address
         wanted = run_rooms.RunOptions(
             rooms=tuple(named.values()),
             journal=journal,
@@ -121,6 +126,7 @@ def run(
             metrics=metrics,
             plain=log == "plain",
             unproven=insisted,
+            begun=partial(_say_first_words, port, named) if embedded else None,
         )
         shown = PageWanted(page, page_people, ca, password_file)
         with _full_disk_reported(), page_beside(shown, [*named], address):
@@ -128,11 +134,10 @@ def run(
     raise typer.Exit(OK)
 
 
-def _embedded_address(port: int, rooms: dict[Path, Room]) -> Broker:
-    """Give the address of the embedded broker, and say what it is good for."""
+def _say_first_words(port: int, rooms: dict[Path, Room]) -> None:
+    """Say what the embedded broker is good for, and what to try first."""
     first = next(iter(rooms.values()))
     typer.echo(f"{EMBEDDED_LIMITS}\n{_first_word(port, first)}", err=True)
-    return Broker(LOOPBACK, port)
 
 
 @contextmanager

@@ -11,10 +11,11 @@ from importlib.util import find_spec
 from ipaddress import ip_address
 from pathlib import Path
 from threading import Event, Thread
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 from urllib.parse import quote
 
 import typer
+from typer.core import TyperCommand
 
 from adapters.cli.exit_status import UNUSABLE
 from adapters.live.broker import Broker
@@ -22,6 +23,7 @@ from adapters.live.child_commands import isolated_program
 from engine.errors import UnusableError
 
 DEFAULT_PAGE: Final = "127.0.0.1:8480"
+ROOM_SUFFIXES: Final = (".yaml", ".yml")
 OF_THE_PAGE: Final = ("starlette", "uvicorn")
 MOST_PORT: Final = 65_535
 ANEW_AFTER: Final = 5.0
@@ -37,6 +39,24 @@ def require_page(*more: str) -> None:
             raise UnusableError(
                 f"the page needs {name}, which is not installed: say pip install 'roomcue[page]'"
             )
+
+
+class RunCommand(TyperCommand):
+    """A command whose `--page` may stand alone: the page is then for this machine."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:  # noqa: ANN401 - the library hides it
+        """Write out a `--page` that names no address."""
+        if "--page" in args:
+            at = args.index("--page")
+            follows = args[at + 1 : at + 2]
+            if not follows or not _may_be_address(follows[0]):
+                args = [*args[:at], f"--page={DEFAULT_PAGE}", *args[at + 1 :]]
+        return super().parse_args(ctx, args)
+
+
+def _may_be_address(text: str) -> bool:
+    """Tell whether what follows `--page` is meant as its address: no option, and no room file."""
+    return not text.startswith("-") and Path(text).suffix not in ROOM_SUFFIXES
 
 
 def page_address(text: str) -> tuple[str, int]:

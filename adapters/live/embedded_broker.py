@@ -6,6 +6,7 @@ up for that on roomcue's side; a hub may not.
 
 from __future__ import annotations
 
+import socket
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -59,10 +60,25 @@ def require_broker() -> None:
         )
 
 
+def _require_free(port: int) -> None:
+    """Raise `EmbeddedError` where something listens already: the package itself would not say."""
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((LOOPBACK, port))
+        except OSError as error:
+            raise EmbeddedError(
+                f"no broker can be started on port {port}: {error.strerror}; name another with "
+                "--port"
+            ) from error
+
+
 @contextmanager
 def running_broker(port: int = DEFAULT_PORT) -> Iterator[None]:
     """Run a broker: MQTT 5 on `port`, MQTT 3.1.1 on the next port; raises `EmbeddedError`."""
     require_broker()
+    for number in (port, port + 1):
+        _require_free(number)
     from iotcore import Broker  # noqa: PLC0415 - an optional extra, needed only here
 
     with tempfile.TemporaryDirectory(prefix="roomcue-") as folder:

@@ -74,6 +74,8 @@ class RunOptions(NamedTuple):
     """Draws what the ids of a room begin with that the journal does not know yet."""
     log_to: BinaryIO | None = None
     """Where the log goes; None: to standard error."""
+    begun: Callable[[], None] | None = None
+    """Called once everything that rooms need is there, and before they run."""
 
 
 def run(running: RunOptions) -> None:
@@ -96,6 +98,8 @@ def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
             )
         if running.own_broker is not None:
             stack.enter_context(running_broker(running.own_broker))
+        if running.begun is not None:
+            running.begun()
         yield rooms, journal
 
 
