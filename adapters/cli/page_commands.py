@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -19,11 +20,19 @@ if TYPE_CHECKING:
     from adapters.page.visitors import Door
 
 PEOPLE: Final = Path("roomcue.people")
+HEADER_PATTERN: Final = r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}"
 HOST_PATTERN: Final = r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9])?"
 
 page_commands = typer.Typer(rich_markup_mode=None)
 
 PeopleFile = Annotated[Path, typer.Option("--people", help="The file of whoever is invited.")]
+PeopleAlone = Annotated[
+    Path | None,
+    typer.Option(
+        "--people",
+        help=f"The file of whoever is invited; named, it counts on this machine too. [{PEOPLE}]",
+    ),
+]
 
 
 @page_commands.command()
@@ -35,7 +44,7 @@ def page(
     listen: Annotated[
         str, typer.Option(help="Where the page is opened: a port, or an address and a port.")
     ] = DEFAULT_PAGE,
-    people: PeopleFile = PEOPLE,
+    people: PeopleAlone = None,
     host: Annotated[
         list[str] | None, typer.Option(help="A name by which the page is opened: hall.lan.")
     ] = None,
@@ -57,12 +66,13 @@ def page(
         require_page()
         from adapters.page.page_server import PageOptions, is_loopback, serve_page  # noqa: PLC0415 - no other command waits for the server
 
+        hosts = frozenset(map(_host, host or ()))
         known = PageOptions(
             [read_room_file(one) for one in rooms],
             address_of(broker, ca, password_file),
             (address := page_address(listen)),
             _door(people, proxy_says, proxy or [], loopback=is_loopback(address[0])),
-            frozenset(map(_host, host or ())),
+            hosts,
         )
         serve_page(known, lambda words: typer.echo(f"page: {words}", err=True))
     raise typer.Exit(OK)
@@ -127,21 +137,44 @@ def _host(name: str) -> str:
     return name.lower()
 
 
-def _door(people: Path, header: str | None, proxies: list[str], *, loopback: bool) -> Door:
-    """Decide how people are known; raises `UnusableError` where everybody could come in."""
+def _proxy(text: str) -> str:
+    """Read the address of a proxy, as connections from there are named."""
+    try:
+        return str(ip_address(text))
+    except ValueError as error:
+        raise UnusableError(
+            f"'{text[:40]}' is no proxy's address: write it in figures, such as 192.0.2.2"
+        ) from error
+
+
+def _header(name: str) -> str:
+    if not re.fullmatch(HEADER_PATTERN, name):
+        raise UnusableError(f"'{name[:40]}' is no header's name: write one such as X-Name")
+    return name
+
+
+def _door(people: Path | None, header: str | None, proxies: list[str], *, loopback: bool) -> Door:
+    """Decide how people are known; raises `UnusableError` where everybody could come in.
+
+    A file of people that is named counts on this machine as well.
+    """
     from adapters.page.invitations import Invitations  # noqa: PLC0415 - the same
     from adapters.page.visitors import Door  # noqa: PLC0415 - the same
 
     if (header is None) is not (not proxies):
         raise UnusableError("--proxy and --proxy-says go together: whom to believe, and where")
     if header is not None:
-        return Door(proxy_header=header, proxies=frozenset(proxies))
-    if loopback:
+        door = Door(proxy_header=_header(header), proxies=frozenset(map(_proxy, proxies)))
+        if people is not None:
+            raise UnusableError("--people and --proxy do not go together: the proxy says who comes")
+        return door
+    if loopback and people is None:
         return Door()
-    known = Invitations(people)
+    known = Invitations(people or PEOPLE)
     if not known.names():
+        where = f"with the file {people}" if loopback else "on a network"
         raise UnusableError(
-            "on a network the page is for invited people alone, and nobody is: say "
-            f"'roomcue invite NAME --people {people}' first, or name a --proxy that says who comes"
+            f"{where} the page is for invited people alone, and nobody is: say 'roomcue invite "
+            f"NAME --people {known.path}' first, or name a --proxy that says who comes"
         )
     return Door(invitations=known)

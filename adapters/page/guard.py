@@ -65,10 +65,18 @@ class Guard:
     """Lets through what may come to the page; refuses the rest in a few words."""
 
     def __init__(
-        self, app: App, hosts: frozenset[str], *, loopback: bool, limit: RateLimit
+        self,
+        app: App,
+        hosts: frozenset[str],
+        *,
+        loopback: bool,
+        limit: RateLimit,
+        proxies: frozenset[str] = frozenset(),
     ) -> None:
         """`hosts`: further names by which the page is opened."""
         self._app, self._hosts, self._loopback, self._limit = app, hosts, loopback, limit
+        self.proxies = proxies
+        """From whose addresses everybody comes."""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Look at one request."""
@@ -85,7 +93,7 @@ class Guard:
         """Say why a request is not let through; None: it is."""
         host, length = headers.get("host", ""), headers.get("content-length", "0")
         posts = scope["method"] == "POST"
-        peer = (scope.get("client") or ("",))[0]
+        peer = address_of((scope.get("client") or ("",))[0])
         findings = (
             (not self._is_ours(host), 421, "This page is not opened by that name."),
             (scope["method"] not in METHODS, 405, "This page knows GET and POST alone."),
@@ -112,6 +120,19 @@ class Guard:
         except ValueError:
             return False
         return address.is_loopback or not self._loopback
+
+
+def address_of(peer: str) -> str:
+    """Write the address of whoever connects in one way.
+
+    Over a socket of IPv6, one of IPv4 comes as ::ffff:192.0.2.7.
+    """
+    try:
+        found = ipaddress.ip_address(peer)
+    except ValueError:
+        return peer
+    mapped = found.ipv4_mapped if isinstance(found, ipaddress.IPv6Address) else None
+    return str(mapped or found)
 
 
 def _own_origin(headers: dict[str, str], host: str) -> bool:

@@ -14,7 +14,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from adapters.page.guard import RateLimit
+from adapters.page.guard import RateLimit, address_of
 from adapters.page.offers import Offer, number_typed
 from adapters.page.page_templates import MEDIA, page_html, static_file
 from adapters.page.page_words import on_page
@@ -78,13 +78,14 @@ class PageApp:
         self.routes = Starlette(
             routes=[
                 Route("/", self._rooms, methods=get),
+                # First those of rooms, which may be called static or enter.
+                Route("/{room}/stream", self._stream, methods=get),
+                Route("/{room}/say", self._press, methods=["POST"]),
                 Route("/static/{name}", self._static, methods=get),
                 Route("/enter/{link}", self._ask_in, methods=get),
                 Route("/enter", self._enter, methods=["POST"]),
                 Route("/name", self._rename, methods=["POST"]),
                 Route("/{room}", self._room, methods=get),
-                Route("/{room}/stream", self._stream, methods=get),
-                Route("/{room}/say", self._press, methods=["POST"]),
             ]
         )
 
@@ -309,7 +310,7 @@ def _by_script(request: Request) -> bool:
 
 
 def _peer(request: Request) -> str:
-    return "" if request.client is None else request.client.host
+    return "" if request.client is None else address_of(request.client.host)
 
 
 def _fresh(answer: Response) -> Response:

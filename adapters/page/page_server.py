@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple, cast
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from adapters.page.guard import Guard, RateLimit
+from adapters.page.guard import Guard, RateLimit, address_of
 from adapters.page.page_app import PageApp
 from adapters.page.room_board import RoomBoard
 from adapters.page.room_link import RoomLink
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 MOST_CONNECTIONS: Final = 400
+MOST_FROM_ONE: Final = 120
+"""Connections from one address: nobody keeps all others out. A proxy's are everybody's."""
 MOST_REQUESTS: Final = (300, 50)
 """Requests from one address: at once, and a second after that. Fifty phones may come at a time."""
 UNREAD_FOR: Final = 30_000
@@ -86,7 +88,9 @@ async def _serve(
     link = RoomLink(options.broker, log)
     app = PageApp(boards, link.say, options.door, secure=options.door.proxy_header is not None)
     loopback = is_loopback(options.address[0])
-    guard = Guard(app.routes, options.hosts, loopback=loopback, limit=RateLimit(*MOST_REQUESTS))
+    limit = RateLimit(*MOST_REQUESTS)
+    proxies = options.door.proxies
+    guard = Guard(app.routes, options.hosts, loopback=loopback, limit=limit, proxies=proxies)
     server = _Server(server_config(guard), app.closing)
     host, port = options.address
     log(f"open on http://{f'[{host}]' if ':' in host else host}:{port}")
@@ -125,15 +129,25 @@ class _BriefConnection(H11Protocol):
     """
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Begin to look whether anything is asked."""
+        """Begin to look whether anything is asked; whoever has too many connections gets none."""
         super().connection_made(transport)
         self._answered: object = self.cycle
         self._looks = self.loop.call_later(ASKS_WITHIN, self._look)
+        if self._from_one() > MOST_FROM_ONE:
+            transport.abort()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Look no more."""
         self._looks.cancel()
         super().connection_lost(exc)
+
+    def _from_one(self) -> int:
+        """Count the connections of whoever this one comes from; those of a proxy do not count."""
+        here = _peer_of(self.transport)
+        if here in cast("Guard", self.config.app).proxies:
+            return 0
+        others = cast("set[H11Protocol]", self.connections)
+        return sum(_peer_of(other.transport) == here for other in others)
 
     def _look(self) -> None:
         """End a connection over which nothing new was asked since somebody last looked."""
@@ -144,6 +158,11 @@ class _BriefConnection(H11Protocol):
             return
         self._answered = latest
         self._looks = self.loop.call_later(ASKS_WITHIN, self._look)
+
+
+def _peer_of(transport: asyncio.BaseTransport) -> str:
+    name = transport.get_extra_info("peername")
+    return address_of(name[0]) if name else ""
 
 
 class _Server(uvicorn.Server):

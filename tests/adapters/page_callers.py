@@ -13,6 +13,7 @@ from adapters.page.page_app import PageApp
 from adapters.page.part_stream import PartStream
 from adapters.page.room_board import RoomBoard
 from adapters.page.visitors import Door
+from engine.room import Room
 from tests.adapters.page_scenes import film, said_of
 from tests.engine.story import HAYLOFT, Story
 
@@ -24,9 +25,11 @@ ALIVE = {"alive": True, "holds_for": 60, "faults": []}
 class Served:
     """The page of one room in this process, with what people have said to the room."""
 
-    def __init__(self, door: Door | None = None, *, loopback: bool = True) -> None:
+    def __init__(
+        self, door: Door | None = None, *, loopback: bool = True, room: Room = HAYLOFT
+    ) -> None:
         self.heard: list[tuple[str, dict[str, Any]]] = []
-        self.board = RoomBoard(HAYLOFT)
+        self.board = RoomBoard(room)
         self.app = PageApp([self.board], self._say, door or Door(), secure=False)
         self._guard = Guard(
             self.app.routes, frozenset({"hall.lan"}), loopback=loopback, limit=RateLimit(1000, 100)

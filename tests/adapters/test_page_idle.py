@@ -59,6 +59,27 @@ async def test_a_connection_over_which_nothing_is_asked_ends(
             await writer.wait_closed()
 
 
+async def test_nobody_takes_all_places_with_connections_from_one_address(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Whoever comes from elsewhere is served; from there, once one of them has gone."""
+    monkeypatch.setattr(page_server, "MOST_FROM_ONE", 3)
+    async with _page() as port:
+        held = [await asyncio.open_connection("127.0.0.1", port) for _ in range(4)]
+        async with asyncio.timeout(PATIENCE):
+            with suppress(ConnectionError):
+                assert await held[3][0].read() == b""
+        elsewhere = await asyncio.open_connection("127.0.0.1", port, local_addr=("127.0.0.2", 0))
+        for reader, writer in (held[0], elsewhere):
+            writer.write(b"GET /static/page.css HTTP/1.1\r\nHost: localhost\r\n\r\n")
+            async with asyncio.timeout(PATIENCE):
+                assert (await reader.readline()).startswith(b"HTTP/1.1 200")
+        for _, writer in (*held, elsewhere):
+            writer.close()
+            with suppress(ConnectionError):
+                await writer.wait_closed()
+
+
 async def test_whoever_follows_stays(monkeypatch: pytest.MonkeyPatch) -> None:
     """A stream is an answer that goes on: it is no idle connection."""
     monkeypatch.setattr(page_server, "ASKS_WITHIN", 0.1)

@@ -8,13 +8,14 @@ import urllib.error
 import urllib.request
 from contextlib import suppress
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from typer.testing import CliRunner, Result
 
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
 from adapters.cli.main import app
-from adapters.cli.page_process import page_address
+from adapters.cli.page_process import DEFAULT_PAGE, PageWanted, page_address
 from adapters.live.broker import Broker
 from adapters.page.room_link import RoomLink
 from engine.errors import UnusableError
@@ -82,7 +83,10 @@ def test_an_invitation_is_a_link_and_its_code(tmp_path: Path) -> None:
         (("invite", "A\tna"), "is no name"),
         (("page", str(CELLAR), "--listen", "hall:80"), "write a port, or 127.0.0.1:8480"),
         (("page", str(CELLAR), "--proxy", "192.0.2.2"), "--proxy and --proxy-says go together"),
+        (("page", str(CELLAR), "--proxy", "all", "--proxy-says", "X-Name"), "write it in figures"),
+        (("page", str(CELLAR), "--proxy", "::1", "--proxy-says", "X Name"), "is no header's name"),
         (("page", str(CELLAR), "--host", "a b"), "is no host's name"),
+        (("page", str(CELLAR)), "with the file"),
         (("run", str(CELLAR), "--unproven", "--stdin", "--page", "8480"), "listens to a broker"),
     ],
 )
@@ -104,6 +108,25 @@ def test_without_what_serves_it_the_page_says_what_to_install(
         answer = called(*given)
         assert answer.exit_code == UNUSABLE
         assert "say pip install 'roomcue[page]'" in answer.stderr
+
+
+@pytest.mark.parametrize("follows", [(), ("--stdin",), (str(CELLAR),)])
+def test_the_page_beside_the_rooms_needs_no_address(
+    follows: tuple[str, ...], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Whether it stands last, before another option, or before a room file."""
+    told: list[PageWanted] = []
+
+    def seen(wanted: PageWanted, *_: object) -> NoReturn:
+        told.append(wanted)
+        raise UnusableError("seen")
+
+    monkeypatch.setattr("adapters.cli.live_commands.page_beside", seen)
+    rooms = () if str(CELLAR) in follows else (CELLAR,)
+    stdin = () if "--stdin" in follows else ("--stdin",)
+    given = ("--unproven", "--journal", tmp_path / "j", *stdin)
+    assert "seen" in called("run", *rooms, *given, "--page", *follows).stderr
+    assert [one.address for one in told] == [DEFAULT_PAGE]
 
 
 @pytest.mark.parametrize(

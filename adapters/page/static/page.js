@@ -6,6 +6,7 @@ const said = document.getElementById("said");
 const lost = document.getElementById("lost");
 let ahead = 0; // by how much the server's clock is ahead of ours, ms
 let silence, failing, faded;
+const waiting = new Map(); // what is new in a section in which somebody types, by the section
 
 function lose(after) {
   return setTimeout(() => { lost.hidden = false; }, after);
@@ -30,9 +31,15 @@ function aloud(section, before) {
 function swap(section, html) {
   const held = section.contains(document.activeElement) ? document.activeElement : null;
   if (held && held.tagName === "INPUT" && held.value !== held.defaultValue) {
-    held.addEventListener("blur", () => setTimeout(() => swap(section, html)), { once: true });
-    return; // somebody types: what is new comes once they have finished
+    if (!waiting.has(section)) {
+      held.addEventListener("blur", () => setTimeout(() => {
+        if (waiting.has(section)) swap(section, waiting.get(section));
+      }), { once: true });
+    }
+    waiting.set(section, html); // somebody types: the newest comes once they have finished
+    return;
   }
+  waiting.delete(section);
   const before = [...section.querySelectorAll("[data-alarm], [data-say]")].map((one) => one.textContent.trim());
   section.innerHTML = html;
   section.hidden = html === "";
