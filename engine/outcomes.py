@@ -45,7 +45,8 @@ def cue_ended(tx: Transaction, cue: OpenCue, outcome: OutcomeWord) -> None:
     core.cues = tuple(sorted((dict(core.cues) | {cue.cue: cue.value}).items()))
     failed = {*tx.tally.failed_cues} - {cue.cue}
     if outcome != "done":
-        tx.note("cue_failed", "engine: orders", cue=cue.cue, outcome=outcome)
+        told = tx.room.labels_told(cue.cue, cue.value)
+        tx.note("cue_failed", "engine: orders", None, cue=cue.cue, outcome=outcome, **told)
         failed.add(cue.cue)
     if failed != {*tx.tally.failed_cues}:
         tx.tally = tx.tally._replace(failed_cues=tuple(sorted(failed)))

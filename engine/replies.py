@@ -18,6 +18,7 @@ from engine.upcoming import Upcoming, moves, next_due, upcoming
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from engine.catalogue import Parameters
     from engine.decisions import Decision
     from engine.events import Event
     from engine.refusal import Refused
@@ -76,7 +77,7 @@ def reply_to_person(
     hold = _hold_of(event, before.core, after.core)
     code, words = _reason(room, event, decisions, hold)
     if code == "stands" and _is_news(event, before.core, after.core):
-        code, words = "known", room.catalogue.say("reply", "known")
+        code, words = "known", _known(room, event)
     # A prompt that has more time is put again as it was: nothing moves, and nobody is sent.
     said = () if _wants_time(event) else decisions
     moved = tuple(moves(room, said, was_dark=is_dark(before.core)))
@@ -116,12 +117,17 @@ def _reason(
     for decision in decisions:
         if decision.code in {"override_begun", "override_ended", "nobody_free"}:
             return decision.code, decision.reason
-    code: ReplyCode = "stands"
-    if isinstance(event, Mark):
-        code = "noted"
-    elif isinstance(event, ToldFact):
-        code = "known"
-    return code, room.catalogue.say("reply", code)
+    code: ReplyCode = "noted" if isinstance(event, Mark) else "stands"
+    told = isinstance(event, ToldFact)
+    return ("known", _known(room, event)) if told else (code, room.catalogue.say("reply", code))
+
+
+def _known(room: Room, event: Event) -> str:
+    """Say that something is known now, and what, if the room file has a label for it."""
+    about: Parameters = {"named": "no", "what": "", "value": ""}
+    if isinstance(event, ToldFact) and event.value is not None:
+        about = room.labels_told(event.fact, event.value)
+    return room.catalogue.say("reply", "known", about)
 
 
 def _wants_time(event: Event) -> bool:

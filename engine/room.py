@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from engine.catalogue import Catalogue
+    from engine.catalogue import Catalogue, Parameters
     from engine.settle import DwellTimes
     from engine.table import RuleTable
 
@@ -223,6 +223,10 @@ class Source(NamedTuple):
     """Who is believed of a picture's shape while others say otherwise."""
 
 
+ToldValue = str | bool | int
+"""What a fact that somebody tells may be."""
+
+
 class Told(NamedTuple):
     """A fact that the room file declares and somebody tells."""
 
@@ -350,3 +354,29 @@ class Room:
     """The built-in promises that the file switches off, each with its reason."""
     timely: tuple[TimelyPromise, ...] = ()
     """The promises of the file that say how soon a look stands."""
+    labels: Mapping[str, str] = field(default_factory=dict)
+    """What people call a name of the file, in the room's language: the name itself, or a value
+    after its cue or fact (`lamps low`)."""
+
+    def labelled(self, name: str, of: str = "") -> str | None:
+        """Give the label of a name, or of a value `of` a cue or fact; None: the file has none."""
+        return self.labels.get(f"{of} {name}" if of else name) or self.labels.get(name)
+
+    def spoken(self, name: str, of: str = "") -> str:
+        """Give a name, or a value `of` a cue or fact, as people read it."""
+        words = name.replace("_", " ")
+        return self.labelled(name, of) or words[:1].upper() + words[1:]
+
+    def spoken_value(self, value: ToldValue, of: str) -> str:
+        """Give a value of a told fact as people read it."""
+        if not isinstance(value, bool):
+            return self.spoken(str(value), of)
+        word = "yes" if value else "no"
+        return self.labelled(word, of) or self.catalogue.say("label", word)
+
+    def labels_told(self, name: str, value: ToldValue) -> Parameters:
+        """Give what a sentence tells of a cue or a fact with a value, if that has a label."""
+        if self.labelled(name) is None:
+            return {"named": "no", "what": "", "value": ""}
+        value_words = self.spoken_value(value, name)
+        return {"named": "yes", "what": self.spoken(name), "value": value_words}

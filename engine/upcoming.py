@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from engine.decisions import Note, PictureOrder, Prompt
+from engine.catalogue import NOTHING_MORE
+from engine.decisions import CueOrder, Note, PictureOrder, Prompt
 from engine.reconcile import is_dark
 from engine.room import DARK
 from engine.state import State
@@ -16,6 +17,7 @@ from engine.step import step
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from engine.catalogue import Parameters
     from engine.decisions import Decision
     from engine.room import Room
 
@@ -55,9 +57,15 @@ class Upcoming(NamedTuple):
     """The order or the prompt that it is."""
 
 
-def upcoming(room: Room, code: NextCode, at: int | None, number: int | None = None) -> Upcoming:
-    """Name one thing that comes next, in the room's language."""
-    return Upcoming(code, room.catalogue.say("next", code), at, number)
+def upcoming(
+    room: Room,
+    code: NextCode,
+    at: int | None,
+    number: int | None = None,
+    about: Parameters = NOTHING_MORE,
+) -> Upcoming:
+    """Name one thing that comes next, in the room's language; a cue's sentence is `about` it."""
+    return Upcoming(code, room.catalogue.say("next", code, about), at, number)
 
 
 def next_due(room: Room, state: State) -> tuple[Upcoming, ...]:
@@ -104,13 +112,19 @@ def moves(
     room: Room, decisions: Iterable[Decision], *, was_dark: bool, at: int | None = None
 ) -> Iterator[Upcoming]:
     """Name what decisions mean for people, each once; `at` is their moment, else their own end."""
-    named: set[NextCode] = set()
+    named: set[str] = set()
     for decision in decisions:
         code = _code_of(decision, was_dark=was_dark)
-        if code is not None and code not in named:
-            named.add(code)
-            ends = getattr(decision, "ends", None) if at is None else at
-            yield upcoming(room, code, ends, getattr(decision, "id", None))
+        if code is None:
+            continue
+        ends = getattr(decision, "ends", None) if at is None else at
+        about = NOTHING_MORE
+        if isinstance(decision, CueOrder):
+            about = room.labels_told(decision.cue, decision.value)
+        one = upcoming(room, code, ends, getattr(decision, "id", None), about)
+        if one.words not in named:
+            named.add(one.words)
+            yield one
 
 
 _STAGES: Final[dict[str, NextCode]] = {

@@ -114,8 +114,7 @@ def run(
         _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
         named = _rooms(rooms or [DEMO_ROOM])
         insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
-        address = None if broker is None else address_of(broker, ca, password_file)
-        address = Broker(LOOPBACK, port) if embedded else address
+        address = _broker_of(broker, ca, password_file, port if embedded else None)
         wanted = run_rooms.RunOptions(
             rooms=tuple(named.values()),
             journal=journal,
@@ -132,6 +131,15 @@ def run(
         with _full_disk_reported(), page_beside(shown, [*named], address):
             run_rooms.run(wanted)
     raise typer.Exit(OK)
+
+
+def _broker_of(
+    url: str | None, authority: Path | None, password_file: Path | None, own: int | None
+) -> Broker | None:
+    """Give the broker that is named, or our `own` by its port; None: there is none."""
+    if url is not None:
+        return address_of(url, authority, password_file)
+    return None if own is None else Broker(LOOPBACK, own)
 
 
 def _say_first_words(port: int, rooms: dict[Path, Room]) -> None:

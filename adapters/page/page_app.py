@@ -19,7 +19,6 @@ from adapters.page.offers import Offer, number_typed
 from adapters.page.page_templates import MEDIA, page_html, static_file
 from adapters.page.page_words import on_page
 from adapters.page.part_stream import PartStream
-from adapters.page.room_view import in_words
 from adapters.page.visitors import (
     KEY_COOKIE,
     NAME_COOKIE,
@@ -97,7 +96,7 @@ class PageApp:
             return known
         if len(self._boards) == 1:
             return self._seated(RedirectResponse(f"/{self._first.room.name}", 303), known)
-        rooms = [(name, in_words(name)) for name in self._boards]
+        rooms = [(name, board.room.spoken(name)) for name, board in self._boards.items()]
         return self._seated(self._page("rooms.html", rooms=rooms), known)
 
     async def _room(self, request: Request) -> Response:
@@ -113,7 +112,7 @@ class PageApp:
             "room.html",
             board.room.catalogue,
             room=board.room.name,
-            heading=in_words(board.room.name),
+            heading=board.room.spoken(board.room.name),
             who=who,
             named=known.who is not None,
             may_rename=known.may_rename,

@@ -153,12 +153,6 @@ def _local(room: Room, moment: str) -> datetime:
     return datetime.fromisoformat(moment).astimezone(ZoneInfo(room.time_zone))
 
 
-def in_words(name: str) -> str:
-    """Write a name of the room file as people read it."""
-    words = name.replace("_", " ").replace("-", " ")
-    return words[:1].upper() + words[1:]
-
-
 # ---------------------------------------------------------------------------- people at the screen
 
 
@@ -244,7 +238,7 @@ def _line(room: Room, said: dict[str, Any]) -> str:
     source, title = said["source"], said["title"]
     if said["parts"]["picture"]["stands"] == DARK and said["source"] is None:
         return say("seen_dark")
-    what = (title or {}).get("name") or (in_words(source) if source else "")
+    what = (title or {}).get("name") or (room.spoken(source) if source else "")
     code: PageCode = {
         "playing": "is_playing",
         "paused": "is_paused",
@@ -341,7 +335,7 @@ def _lights(room: Room, said: dict[str, Any], offers: Offers) -> Iterator[Choice
         buttons = [
             offers.button(
                 f"cue.{cue}:{value}",
-                in_words(value),
+                room.spoken(value, cue),
                 "override",
                 {"taken": True, "until": "session", "look": {"cues": {cue: value}}},
                 pressed=value == stands,
@@ -352,7 +346,7 @@ def _lights(room: Room, said: dict[str, Any], offers: Offers) -> Iterator[Choice
             again = {"taken": False, "look": {"cues": {cue: stands}}}
             label = say("default_part")
             buttons.append(offers.button(f"cue.{cue}", label, "override", again))
-        yield ChoiceRow(in_words(cue), buttons)
+        yield ChoiceRow(room.spoken(cue), buttons)
 
 
 def _facts(room: Room, said: dict[str, Any], offers: Offers) -> Iterator[ChoiceRow]:
@@ -365,14 +359,14 @@ def _facts(room: Room, said: dict[str, Any], offers: Offers) -> Iterator[ChoiceR
             label = say("number_set")
             button = offers.number(f"told.{name}", label, name, field)
             shown = "" if value is None else str(value)
-            yield ChoiceRow(in_words(name), [button], shown, field)
+            yield ChoiceRow(room.spoken(name), [button], shown, field)
             continue
         yield ChoiceRow(
-            in_words(name),
+            room.spoken(name),
             [
                 offers.button(
                     f"told.{name}:{one}",
-                    _value_words(room, one),
+                    room.spoken_value(one, name),
                     f"told/{name}",
                     {"value": one},
                     pressed=value is one if isinstance(one, bool) else value == one,
@@ -380,9 +374,3 @@ def _facts(room: Room, said: dict[str, Any], offers: Offers) -> Iterator[ChoiceR
                 for one in fact.values
             ],
         )
-
-
-def _value_words(room: Room, value: str | bool) -> str:  # noqa: FBT001 - a fact's value
-    if isinstance(value, bool):
-        return on_page(room.catalogue, "yes" if value else "no")
-    return in_words(value)

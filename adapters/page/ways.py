@@ -73,7 +73,7 @@ def ways(room: Room, standing: dict[str, Any], offers: Offers) -> list[WayToSee]
 
 
 def _way(room: Room, standing: dict[str, Any], wish: _Wish, offers: Offers) -> WayToSee:
-    label = on_page(room.catalogue, wish.code)
+    label = _own_label(room, wish.look) or on_page(room.catalogue, wish.code)
     drawing = draw_family_wall(room, wish.seen)
     if wish.because is not None:
         return WayToSee(label, drawing, None, wish.because)
@@ -111,6 +111,12 @@ def _wishes(room: Room, standing: dict[str, Any], preset: str) -> Iterator[_Wish
             code = "panels_off" if room.panels[other].opening is None else "with_panels"
             look = {"picture": PLAIN, "panels": other}
             yield _Wish(code, look, seen(PLAIN, preset, other), A_WALK, why("panels", other))
+
+
+def _own_label(room: Room, look: dict[str, str]) -> str | None:
+    """Give what the room file calls what is special of a look: its panels, lens or picture."""
+    part = next((one for one in ("panels", "preset", "picture") if one in look), "picture")
+    return room.labelled(look[part])
 
 
 def _named(shape: Stretch | Crop | RoomBelow) -> tuple[LabelCode, tuple[PageCode | None, int]]:

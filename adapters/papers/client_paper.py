@@ -140,7 +140,7 @@ def _by_itself(room: Room) -> list[str]:
         said.append(on_paper(say, "light_with_lens"))
     else:
         said.append(on_paper(say, "lens_never"))
-    alone = [one.name for one in room.sources.values() if one.leave_alone]
+    alone = [room.labelled(name) or name for name, one in room.sources.items() if one.leave_alone]
     if alone:
         said.append(on_paper(say, "games_alone", sources=", ".join(alone)))
     said.append(on_paper(say, "pause_waits", minutes=round(pace.pause / 60_000)))

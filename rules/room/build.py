@@ -64,7 +64,6 @@ if TYPE_CHECKING:
     )
     from rules.room.rule_sections import (
         PromisePart,
-        RulesPart,
         ShowPart,
     )
     from rules.room.schema import RoomFile
@@ -107,15 +106,22 @@ def build(text: str, file: RoomFile, lines: TableCells) -> Room:
         cues=_frozen(file.cues),
         pace=_pace(file.pace),
         answers=file.orders.answered,
-        rules=_rules(file.rules, lines, facts),
+        rules=_rules(file, lines, facts),
         promises=_promises(file, lines.promises, facts),
         timely=_timely(file, lines.promises, facts),
         text=text,
         catalogue=catalogue_in(file.language),
         seats=_frozen(file.seats),
         wear=Wear(file.wear.travels, file.wear.a_night, file.wear.strip),
-        waived=_frozen({one.promise: one.because for one in file.waived}),
+        waived=_frozen({one.promise: _spoken(file, one.because) for one in file.waived}),
+        labels=_frozen({" ".join(k.split()): _spoken(file, v) for k, v in file.labels.items()}),
     )
+
+
+def _spoken(file: RoomFile, sentence: Mapping[str, str]) -> str:
+    """Give a sentence in the room's language; what is not said in that, in the first that is."""
+    own = sentence.get(file.language) or sentence.get(ANY_LANGUAGE)
+    return own or next(iter(sentence.values()))
 
 
 def _screen(part: ScreenPart) -> Screen:
@@ -242,16 +248,18 @@ def _pace(part: PacePart) -> Pace:
     )
 
 
-def _rules(part: RulesPart, lines: TableCells, facts: tuple[Column, ...]) -> Rules:
+def _rules(file: RoomFile, lines: TableCells, facts: tuple[Column, ...]) -> Rules:
+    part = file.rules
     order = {name: tuple(getattr(part.order, name, ())) for name in RANKED_PARTS}
     rows, notes = [], []
     for number, (row, line) in enumerate(zip(part.rows, lines.rows, strict=True), start=1):
         label = row.name or f"row {number}"
         shown = {name: getattr(row.show, name) for name in RANKED_PARTS}
         rows.append(Row(line.cells, _show(row.show), rank(shown, order), label))
-        notes.append(RowNote(label, row.because, line.line))
+        notes.append(RowNote(label, _spoken(file, row.because), line.line))
     table = compile_table(Policy(part.policy), facts, rows, _show(part.otherwise))
-    otherwise = RowNote("otherwise", part.otherwise.because, lines.otherwise)
+    because = _spoken(file, part.otherwise.because)
+    otherwise = RowNote("otherwise", because, lines.otherwise)
     return Rules(table, tuple(notes), otherwise)
 
 
@@ -265,7 +273,7 @@ def _promises(
 ) -> tuple[Promise, ...]:
     """Compile each promise to a table of one row, which matches where the promise is broken."""
     return tuple(
-        Promise(label, part.because, line.line, _one_row(file, facts, line, label))
+        Promise(label, _spoken(file, part.because), line.line, _one_row(file, facts, line, label))
         for label, part, line in _labelled(file, lines)
         if part.never is not None
     )
@@ -278,7 +286,7 @@ def _timely(
     return tuple(
         TimelyPromise(
             label,
-            part.because,
+            _spoken(file, part.because),
             line.line,
             part.within,
             _one_row(file, facts, line if part.unless else None, label),

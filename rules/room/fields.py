@@ -15,6 +15,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from engine.aspect import NARROWEST, WIDEST, meant
+from engine.catalogue import Group
 from engine.planning.light import FOOT_LAMBERT
 from engine.room import BUILT_IN_PICTURES
 from rules.text import quantity
@@ -372,32 +373,28 @@ OWN_NAME_FIELD: Final = FieldKind(
     partial(read_name, taken=frozenset(BUILT_IN_PICTURES)), _name_schema("broad", BUILT_IN_PICTURES)
 )
 _SENTENCE: Final = {"type": "string", "pattern": r"\S"}
-BECAUSE_FIELD: Final = FieldKind(
-    partial(read_text_line, what="reason"),
-    {**_SENTENCE, "examples": ["Menus carry text and circles."]},
+
+
+def _spoken_field(what: str, group: Group, code: str, example: str) -> SentenceKind:
+    """Make the kind of what people read, with the sentence of a code in each language."""
+    spoken = {
+        language: {
+            **_SENTENCE,
+            "description": f"The {what} in {language}.",
+            "examples": [catalogue_in(language).say(group, code)],
+        }
+        for language in languages()
+    }
+    each = {"type": "object", "properties": spoken, "additionalProperties": False}
+    kind = {"anyOf": [_SENTENCE, {**each, "minProperties": 1}], "examples": [example]}
+    return SentenceKind(partial(read_text_line, what=what), kind)
+
+
+BECAUSE_FIELD: Final = _spoken_field("reason", "reason", "menu", "Menus carry text and circles.")
+SENTENCE_FIELD: Final = _spoken_field(
+    "sentence", "task", "sides", "Please fit the two side panels."
 )
-SENTENCE_FIELD: Final = SentenceKind(
-    partial(read_text_line, what="sentence"),
-    {
-        "anyOf": [
-            _SENTENCE,
-            {
-                "type": "object",
-                "properties": {
-                    language: {
-                        **_SENTENCE,
-                        "description": f"The sentence in {language}.",
-                        "examples": [catalogue_in(language).say("task", "sides")],
-                    }
-                    for language in languages()
-                },
-                "additionalProperties": False,
-                "minProperties": 1,
-            },
-        ],
-        "examples": ["Please fit the two side panels."],
-    },
-)
+SPOKEN_LABEL_FIELD: Final = _spoken_field("label", "label", "lights", "Lamps")
 LABEL_FIELD: Final = FieldKind(
     partial(read_text_line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
 )

@@ -41,6 +41,7 @@ from rules.room.section import (
     NameText,
     OwnName,
     Part,
+    SpokenLabel,
     Text,
     field,
     section,
@@ -78,6 +79,11 @@ class RoomFile(Part):
     )
     shapes: dict[NameText, Cell] = Field(
         default={}, description="Tests of a ratio under a name, for use in cells."
+    )
+    labels: dict[Text, SpokenLabel] = Field(
+        default={},
+        description="What people call a name of this file, or a value after its cue or fact.",
+        examples=["{lamps: {en: Lamps, pt: Luzes}, lamps low: Dim}"],
     )
     pace: PacePart = section("How fast things may happen.")
     wear: WearPart = section("When somebody is told to look at the lens.")

@@ -16,6 +16,7 @@ from rules.room.fields import (
     NAME_FIELD,
     OWN_NAME_FIELD,
     SENTENCE_FIELD,
+    SPOKEN_LABEL_FIELD,
     TEXT_FIELD,
     TRUTH_FIELD,
     VALUE_FIELD,
@@ -24,10 +25,11 @@ from rules.room.fields import (
 Truth: TypeAlias = Annotated[bool, TRUTH_FIELD]
 NameText: TypeAlias = Annotated[str, NAME_FIELD]
 OwnName: TypeAlias = Annotated[str, OWN_NAME_FIELD]
-Because: TypeAlias = Annotated[str, BECAUSE_FIELD]
+Because: TypeAlias = Annotated[dict[str, str], BECAUSE_FIELD]
 Label: TypeAlias = Annotated[str, LABEL_FIELD]
 Language: TypeAlias = Annotated[str, LANGUAGE_FIELD]
 Sentence: TypeAlias = Annotated[dict[str, str], SENTENCE_FIELD]
+SpokenLabel: TypeAlias = Annotated[dict[str, str], SPOKEN_LABEL_FIELD]
 Text: TypeAlias = Annotated[str, TEXT_FIELD]
 ValueText: TypeAlias = Annotated[str, VALUE_FIELD]
 Cell: TypeAlias = Annotated[str, CELL_FIELD]

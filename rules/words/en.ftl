@@ -65,7 +65,10 @@ reason-session_over = The evening is over.
 ## Worth knowing
 
 note-contradicts = For a whole title two devices did not agree on the picture's shape: please have somebody look at that.
-note-cue_failed = Something in the room, such as a light or a curtain, did not do as it was told.
+note-cue_failed = { $named ->
+    [yes] This did not do as it was told: { $what }.
+   *[no] Something in the room, such as a light or a curtain, did not do as it was told.
+}
 note-override_ended = { $why ->
     [given_back] The room looks after the picture again.
     [time] The time is over: the room looks after the picture again.
@@ -153,7 +156,10 @@ reply-stands = It stands so already.
 reply-more_time = There is more time now.
 reply-forgotten = That is forgotten: the room learns it anew.
 reply-room_taken = The new room file is used from now on.
-reply-known = Thank you, that is known now.
+reply-known = { $named ->
+    [yes] Thank you, that is known now. { $what }: { $value }.
+   *[no] Thank you, that is known now.
+}
 reply-noted = Thank you, that is written down for whoever looks after the room.
 
 ## What helps against what something waits for
@@ -191,7 +197,10 @@ undo-preset = The lens goes back to where it was.
 
 ## What comes next
 
-next-cue = Something else in the room changes, such as a light or a curtain.
+next-cue = { $named ->
+    [yes] { $what }: { $value }.
+   *[no] Something else in the room changes, such as a light or a curtain.
+}
 next-goes_dark = The picture goes dark.
 next-lens = The lens moves.
 next-lens_arrives = The lens arrives.

@@ -63,7 +63,10 @@ reason-session_over = O serão terminou.
 ## Worth knowing
 
 note-contradicts = Durante um título inteiro, dois aparelhos não concordaram sobre o formato da imagem: peça a alguém que veja isso.
-note-cue_failed = Alguma coisa na sala, como uma luz ou uma cortina, não fez o que lhe foi pedido.
+note-cue_failed = { $named ->
+    [yes] Isto não fez o que lhe foi pedido: { $what }.
+   *[no] Alguma coisa na sala, como uma luz ou uma cortina, não fez o que lhe foi pedido.
+}
 note-override_ended = { $why ->
     [given_back] A sala volta a tratar da imagem.
     [time] O tempo terminou: a sala volta a tratar da imagem.
@@ -151,7 +154,10 @@ reply-stands = Já está assim.
 reply-more_time = Agora há mais tempo.
 reply-forgotten = Está esquecido: a sala volta a aprender.
 reply-room_taken = O novo ficheiro da sala passa a ser usado.
-reply-known = Obrigado, fica registado.
+reply-known = { $named ->
+    [yes] Obrigado, fica registado. { $what }: { $value }.
+   *[no] Obrigado, fica registado.
+}
 reply-noted = Obrigado, fica anotado para quem cuida da sala.
 
 ## What helps against what something waits for
@@ -189,7 +195,10 @@ undo-preset = A lente volta para onde estava.
 
 ## What comes next
 
-next-cue = Muda outra coisa na sala, como uma luz ou uma cortina.
+next-cue = { $named ->
+    [yes] { $what }: { $value }.
+   *[no] Muda outra coisa na sala, como uma luz ou uma cortina.
+}
 next-goes_dark = A imagem escurece.
 next-lens = A lente move-se.
 next-lens_arrives = A lente chega ao seu lugar.

@@ -74,6 +74,7 @@ def said(story: Story, since: int = 0) -> list[Said]:
 
 
 ORDERS: Final = "engine: orders"
+NO_LABEL: Final = {"named": "no", "what": "", "value": ""}
 PROMPT: Final = "engine: prompt"
 LENS: Final = "engine: lens"
 RULES: Final = "engine: rules"
@@ -207,7 +208,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
             (83, Outcome(order=4, outcome="refused")),
         ),
         [
-            ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "refused"}),
+            ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "refused", **NO_LABEL}),
             ("picture_failed", ORDERS, {"outcome": "refused"}),
         ],
     ),
@@ -216,7 +217,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         ordered,
         ((100, None),),
         [
-            ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "no answer"}),
+            ("cue_failed", ORDERS, {"cue": "lamps", "outcome": "no answer", **NO_LABEL}),
             ("picture_failed", ORDERS, {"outcome": "no answer"}),
         ],
     ),

@@ -137,6 +137,9 @@ def test_a_sentence_tells_the_same_in_every_language(language: str) -> None:
 
 TOLD_APART = {
     "prompt-at_the_screen": {"light": {*get_args(ScreenLight)}},
+    "next-cue": {"named": {"yes", "no"}},
+    "note-cue_failed": {"named": {"yes", "no"}},
+    "reply-known": {"named": {"yes", "no"}},
     "note-override_begun": {"why": {*get_args(OverrideStart)}},
     "note-override_ended": {"why": {*get_args(OverrideEnd)}},
 }
@@ -152,6 +155,8 @@ LABELS = ("choice-", "label-", "heading-")
 GIVEN = {
     "prompt": {"light", "task"},
     "label": {"number", "time", "who"},
+    "reply": {"named", "value", "what"},
+    "next": {"named", "value", "what"},
     "page": {"seconds", "time", "what", "who", "words"},
     "paper": {"count", "minutes", "seconds", "sources"},
 }

@@ -61,7 +61,7 @@ FACT_NAMES = (
 )
 SECTIONS = (
     "Here may stand: room, time_zone, language, screen, projector, presets, pictures, panels, "
-    "seats, sources, told, cues, shapes, pace, wear, orders, rules, promises or waived."
+    "seats, sources, told, cues, shapes, labels, pace, wear, orders, rules, promises or waived."
 )
 RECALLS_KEYS = "Here may stand: first_minutes, per_title or per_night."
 SCREEN_KEYS = "Here may stand: width, diagonal, aspect, gain, border or overfill."
