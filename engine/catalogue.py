@@ -26,6 +26,7 @@ Group = Literal[
     "undo",
     "paper",
     "heading",
+    "fault",
 ]
 """What kind of sentence a code stands for; a code means one thing within its group."""
 

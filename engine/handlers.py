@@ -86,6 +86,7 @@ def apply_event(tx: Transaction, event: Event) -> None:
     if event.id is not None or event.at is not None:
         _admit(tx, event)
     grant_recalls_of_new_night(tx)
+    tx.who = getattr(event, "who", None)
     _HANDLERS[type(event)](tx, event)
 
 

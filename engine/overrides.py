@@ -23,6 +23,7 @@ def take_over(
     tx.fire("override", "take")
     core.override_until, core.override_look = until, show
     tx.set_timers(override=ends)
+    tx.tally = tx.tally._replace(taken_by=tx.who)
     note_chosen(tx, {THE_LOOK}, last_time=why == "last_time")
     tx.note("override_begun", "engine: override", why=why)
 

@@ -222,6 +222,12 @@ class Tally(NamedTuple):
     """The latest order of ours by which the lens has arrived."""
     moved: int | None = None
     """When that moved which `Core.undo` would put back, ms UTC."""
+    moved_by: OverrideState = "rules"
+    """Who had the room then, and so let it move."""
+    moved_who: str | None = None
+    """The same person, by the name that they gave."""
+    taken_by: str | None = None
+    """Who has taken the room over, by the name that they gave."""
     chosen_last: tuple[str, ...] = ()
     """What a person wants only in so far as they chose it the last time: cues by name, and
     `THE_LOOK`. Nothing is decided by it; it is the reason of what is."""

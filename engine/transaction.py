@@ -39,7 +39,7 @@ class Transaction:
 
     __slots__ = (
         *("_told", "_told_of_title", "core", "decisions", "facts", "now", "room", "settling"),
-        *("cues_now", "row_now", "tally", "title_facts"),
+        *("cues_now", "row_now", "tally", "title_facts", "who"),
     )
 
     def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
@@ -49,6 +49,8 @@ class Transaction:
         self.settling = state.settling
         self.tally = state.tally
         self.now = now
+        self.who: str | None = None
+        """Who says what is being entered, if they have said so."""
         self.decisions: list[Decision] = []
         self.facts: Facts = {}
         self.title_facts: Facts = {}
@@ -105,9 +107,11 @@ class Transaction:
         return serial
 
     def may_be_undone(self, before: Show) -> None:
-        """Remember what stood before something that moves now."""
+        """Remember what stood before something that moves now, and whose doing it is."""
         self.core.undo = before
-        self.tally = self.tally._replace(moved=self.now)
+        by = self.core.override
+        who = self.tally.taken_by if by == "person" else None
+        self.tally = self.tally._replace(moved=self.now, moved_by=by, moved_who=who)
 
     def say(self, group: Group, code: str, parameters: Parameters = NOTHING_MORE) -> str:
         """Give a sentence for people, in the room's language."""

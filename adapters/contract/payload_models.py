@@ -9,6 +9,7 @@ from typing import get_type_hints as hints_of
 
 from pydantic import AwareDatetime, ConfigDict, Field, WithJsonSchema
 
+from adapters.live.announcements import OwnFaultCode
 from adapters.live.messages import ASKED_OF_HUB, PEOPLES_TOPICS
 from adapters.live.standing import ON_THE_WAY
 from engine.decisions import Region, Stage
@@ -321,8 +322,30 @@ class Standing(_Model):
     """What `undo` would do, in the room's language."""
     undo_since: AwareDatetime | None
     """When that moved which it would put back."""
+    undo_by: Annotated[str, WithJsonSchema({"enum": [*MACHINES["override"]]})] | None
+    """Whose doing that was."""
+    undo_who: str | None
+    """The same person, where they gave a name."""
+    room_file: str
+    """The hash (SHA-256) of the text of the room file that is in force."""
     remembered: tuple[TitleRemembered, ...] | None
     """All that is remembered of titles, the latest first; only for whoever asks on `in/state`."""
+    room_text: str | None
+    """The text of the room file that is in force; only for whoever asks on `in/state`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnFault:
+    """Something that is wrong with roomcue itself: `words` say so to people.
+
+    `details` say it to a technician.
+    """
+
+    __pydantic_config__: ClassVar[ConfigDict] = STRICT
+
+    code: Annotated[str, WithJsonSchema({"enum": [*get_args(OwnFaultCode)]})]
+    words: str
+    details: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -332,16 +355,15 @@ class Alive(_Model):
     `proven` is false where somebody insisted on a room file that is not proven. `epoch` is what all
     ids of orders and prompts begin with: another one means that the journal is a new one. It holds
     for `holds_for` seconds; whoever hears nothing newer by then knows that roomcue stands still.
-    `faults` says in sentences what is wrong with roomcue itself, such as a full disk; while its
-    journal cannot be written nothing is taken or ordered, and what was sent at QoS 1 waits in the
-    broker.
+    `faults` says what is wrong with roomcue itself, such as a full disk; while its journal cannot
+    be written nothing is taken or ordered, and what was sent at QoS 1 waits in the broker.
     """
 
     alive: Literal[True]
     proven: bool
     epoch: int
     holds_for: Annotated[int, Field(ge=1)]
-    faults: tuple[str, ...]
+    faults: tuple[OwnFault, ...]
     since: AwareDatetime
     metrics: str
 

@@ -11,6 +11,7 @@ from prometheus_client import generate_latest
 
 from adapters.live.announcements import (
     Condition,
+    ailments,
     alive_message,
     lens_due_message,
     refusal_message,
@@ -140,7 +141,8 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     condition = Condition(now, proven=True, epoch=0, faults=(), metrics=nothing_counted)
     yield "out.alive", alive_message(now + 60_000, condition)
     full = "roomcue.journal: cannot be written: database or disk is full"
-    yield "out.alive", alive_message(now + 80_000, condition._replace(faults=(full,)))
+    wrong = ailments(catalogue_in(DEFAULT_LANGUAGE), full, None, full=True)
+    yield "out.alive", alive_message(now + 80_000, condition._replace(faults=wrong))
     yield "out.alive.gone", GONE_MESSAGE
 
 

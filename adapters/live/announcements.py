@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from adapters.live.messages import OutgoingMessage, body_of, rfc3339
 from engine.catalogue import Catalogue
@@ -38,6 +38,25 @@ def taken_message(catalogue: Catalogue, now: int) -> OutgoingMessage:
         "at": rfc3339(now),
     }
     return OutgoingMessage("reason", body_of(data))
+
+
+def ailments(
+    catalogue: Catalogue, fault: str | None, damage: str | None, *, full: bool
+) -> tuple[Ailment, ...]:
+    """Say to people and to technicians what is wrong with a journal: its `fault` and its `damage`.
+
+    It is a fault of the disk where that is `full`.
+    """
+    unwritable: OwnFaultCode = "disk_full" if full else "journal_unwritable"
+    given: tuple[tuple[OwnFaultCode, str | None], ...] = (
+        (unwritable, fault),
+        ("journal_damaged", damage),
+    )
+    return tuple(
+        Ailment(code, catalogue.say("fault", code), details)
+        for code, details in given
+        if details is not None
+    )
 
 
 def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) -> OutgoingMessage:
@@ -79,6 +98,22 @@ ALIVE_HOLDS: Final = 60
 """Seconds for which the word that roomcue is there holds, and the broker keeps it."""
 
 
+OwnFaultCode = Literal["disk_full", "journal_unwritable", "journal_damaged"]
+"""What may be wrong with roomcue itself."""
+NOTHING_TAKEN: Final[frozenset[OwnFaultCode]] = frozenset({"disk_full", "journal_unwritable"})
+"""The faults with which nothing is taken or ordered."""
+
+
+class Ailment(NamedTuple):
+    """Something that is wrong with roomcue itself."""
+
+    code: OwnFaultCode
+    words: str
+    """The same for people, in the room's language."""
+    details: str
+    """For a technician."""
+
+
 class Condition(NamedTuple):
     """How roomcue itself is, as it keeps a room."""
 
@@ -88,8 +123,8 @@ class Condition(NamedTuple):
     """Whether the room's rules are."""
     epoch: int
     """What the ids of orders and prompts begin with."""
-    faults: tuple[str, ...]
-    """What is wrong with it, in sentences."""
+    faults: tuple[Ailment, ...]
+    """What is wrong with it."""
     metrics: str
     """What it has counted, in the Prometheus text format."""
 
@@ -98,5 +133,6 @@ def alive_message(now: int, condition: Condition) -> OutgoingMessage:
     """Say that roomcue is there; a process that stands still cannot say so again in time."""
     data = {"alive": True, "at": rfc3339(now), "holds_for": ALIVE_HOLDS, **condition._asdict()}
     data["since"] = rfc3339(condition.since)
+    data["faults"] = [one._asdict() for one in condition.faults]
     ends = now + 1_000 * ALIVE_HOLDS
     return OutgoingMessage("alive", body_of(data), ends, retained=True, stays=ALIVE_HOLDS)

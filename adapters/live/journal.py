@@ -67,6 +67,8 @@ class Journal:
         """Whether further writes follow before the commit."""
         self.fault: str | None = None
         """Why nothing can be written, in a sentence; None: as far as is known it can be."""
+        self.full = False
+        """Whether that is because the disk is full."""
         self.damage: str | None = None
         """What is damaged in the file, in a sentence, though it can still be written."""
         self._files = JournalPlace(path)
@@ -104,7 +106,7 @@ class Journal:
             with self._transaction() as base:
                 base.execute(f"PRAGMA user_version = {TABLES_VERSION}")
         except JournalError as error:
-            self.fault = str(error)
+            self._note_fault(error)
 
     def setting(self, name: str) -> object:
         """Read one of SQLite's settings (a PRAGMA) of the connection."""
@@ -332,7 +334,7 @@ class Journal:
             if isinstance(error, SQLITE_ERRORS):
                 raise self._unwritable(error) from error
             if isinstance(error, JournalError):
-                self.fault = str(error)
+                self._note_fault(error)
             raise
 
     def _go_back(self) -> None:
@@ -342,5 +344,9 @@ class Journal:
 
     def _unwritable(self, error: Exception) -> JournalError:
         kind = DiskFullError if is_disk_full(error) else JournalError
-        self.fault = f"{self.path}: cannot be written: {error}"
-        return kind(self.fault)
+        made = kind(f"{self.path}: cannot be written: {error}")
+        self._note_fault(made)
+        return made
+
+    def _note_fault(self, error: JournalError) -> None:
+        self.fault, self.full = str(error), isinstance(error, DiskFullError)

@@ -16,6 +16,7 @@ from adapters.live.announcements import (
     ALIVE_HOLDS,
     Condition,
     Keeper,
+    ailments,
     alive_message,
     keeper_read,
     refusal_message,
@@ -282,7 +283,9 @@ class LiveRoom:
             since=self.since,
             proven=self.durable.room.text != self.unproven,
             epoch=self.durable.epoch,
-            faults=tuple(one for one in (journal.fault, journal.damage) if one is not None),
+            faults=ailments(
+                self.durable.room.catalogue, journal.fault, journal.damage, full=journal.full
+            ),
             metrics=room_metrics_text(self.durable),
         )
         return alive_message(self.durable.now(), condition)

@@ -6,6 +6,8 @@ only ordered or asked for, and what has failed.
 
 from __future__ import annotations
 
+from functools import lru_cache
+from hashlib import sha256
 from operator import is_
 from typing import TYPE_CHECKING, Final
 
@@ -88,19 +90,26 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "next": [upcoming_data(one) for one in next_due(room, state)],
         "wanted": None if core.source is None else _look(core.wanted),
         "looks": _looks(room, state),
-        "undo": _look(core.undo),
-        "undo_words": _undo_words(room, core),
-        "undo_since": _undo_since(state),
+        **_undo_data(room, state),
+        "room_file": file_mark(room.text),
         "remembered": None,
+        "room_text": None,
     }
+
+
+@lru_cache(8)
+def file_mark(text: str) -> str:
+    """Give what a room file is told apart by from any other: a hash of its text."""
+    return sha256(text.encode()).hexdigest()
 
 
 def standing_for_asker(room: Room, state: State) -> dict[str, object]:
     """Give the same for whoever asks, with all that is remembered of titles, the latest first.
 
-    Of a whole year it is too much to be said whenever something changes.
+    That, and the room file's text, is too much to be said whenever something changes.
     """
-    return {**standing_data(room, state), "remembered": remembered_data(state.core.titles)}
+    more = {"remembered": remembered_data(state.core.titles), "room_text": room.text}
+    return {**standing_data(room, state), **more}
 
 
 def remembered_data(titles: tuple[RememberedTitle, ...]) -> list[dict[str, object]]:
@@ -210,18 +219,19 @@ def _looks(room: Room, state: State) -> dict[str, list[dict[str, str | None]]]:
     return looks
 
 
-def _undo_words(room: Room, core: Core) -> str | None:
-    """Say what `undo` would do now."""
-    if core.undo is None:
-        return None
-    parts = (part for part, value in core.undo._asdict().items() if value is not None)
-    return room.catalogue.say("undo", next(parts))
-
-
-def _undo_since(state: State) -> str | None:
-    """Say when that moved which `undo` would put back."""
-    moved = state.tally.moved
-    return None if state.core.undo is None or moved is None else rfc3339(moved)
+def _undo_data(room: Room, state: State) -> dict[str, object]:
+    """Give what `undo` would do now, when that moved which it would put back, and whose it was."""
+    before, tally = state.core.undo, state.tally
+    if before is None:
+        return dict.fromkeys(("undo", "undo_words", "undo_since", "undo_by", "undo_who"))
+    parts = (part for part, value in before._asdict().items() if value is not None)
+    return {
+        "undo": _look(before),
+        "undo_words": room.catalogue.say("undo", next(parts)),
+        "undo_since": None if tally.moved is None else rfc3339(tally.moved),
+        "undo_by": tally.moved_by,
+        "undo_who": tally.moved_who,
+    }
 
 
 def _prompt(room: Room, state: State) -> dict[str, object] | None:

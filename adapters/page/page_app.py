@@ -16,7 +16,7 @@ from starlette.routing import Route
 
 from adapters.page.guard import RateLimit, address_of
 from adapters.page.offers import Offer, number_typed
-from adapters.page.page_templates import MEDIA, page_html, static_file
+from adapters.page.page_templates import MEDIA, page_html, page_version, static_file
 from adapters.page.page_words import on_page
 from adapters.page.part_stream import PartStream
 from adapters.page.visitors import (
@@ -112,6 +112,7 @@ class PageApp:
             "room.html",
             board.room.catalogue,
             room=board.room.name,
+            page_version=page_version(board.file),
             heading=board.room.spoken(board.room.name),
             who=who,
             named=known.who is not None,

@@ -7,6 +7,7 @@ import ipaddress
 import signal
 import socket
 from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Final, NamedTuple, cast
 
 import uvicorn
@@ -84,8 +85,8 @@ def serve_page(options: PageOptions, log: Callable[[str], None]) -> None:
 async def _serve(
     options: PageOptions, listening: socket.socket, log: Callable[[str], None]
 ) -> None:
-    boards = [RoomBoard(room) for room in options.rooms]
     link = RoomLink(options.broker, log)
+    boards = [RoomBoard(room, partial(link.ask, room.name)) for room in options.rooms]
     app = PageApp(boards, link.say, options.door, secure=options.door.proxy_header is not None)
     loopback = is_loopback(options.address[0])
     limit = RateLimit(*MOST_REQUESTS)

@@ -55,6 +55,11 @@ def static_version() -> str:
     return sha256(b"".join(map(static_file, MEDIA))).hexdigest()[:12]
 
 
+def page_version(file: str) -> str:
+    """Name what a room's page is made of: these files, and the room file, by its mark."""
+    return f"{static_version()}-{file[:12]}"
+
+
 def part_html(name: str, view: RoomView | None, room: Room) -> str:
     """Write one part of a room's page; empty where there is nothing to show."""
     template = _environment().get_template("parts.html")

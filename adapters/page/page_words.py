@@ -52,6 +52,7 @@ PageCode = Literal[
     "cost_people",
     "cost_wider",
     "gone",
+    "gone_faulty",
     "is_paused",
     "is_playing",
     "is_stopped",

@@ -11,7 +11,7 @@ import json
 from time import time
 from typing import TYPE_CHECKING, Final
 
-from adapters.page.page_templates import PARTS, static_version
+from adapters.page.page_templates import PARTS, page_version
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -45,9 +45,13 @@ class PartStream:
         closing = asyncio.ensure_future(self._closing.wait())
         try:
             await send({"type": "http.response.start", "status": 200, "headers": HEADERS})
-            await _write(send, _hello())
+            version = page_version(self._board.file)
+            await _write(send, _hello(version))
             while not gone.done() and not closing.done() and self._may_stay():
                 news = self._board.news
+                if page_version(self._board.file) != version:
+                    version = page_version(self._board.file)
+                    await _write(send, _hello(version))  # with which the phone opens it anew
                 lines = self._lines()
                 if lines:
                     await _write(send, lines)
@@ -72,8 +76,8 @@ class PartStream:
         return b"".join(part.line for part in news)
 
 
-def _hello() -> bytes:
-    data = json.dumps({"now": round(time() * 1_000), "version": static_version()})
+def _hello(version: str) -> bytes:
+    data = json.dumps({"now": round(time() * 1_000), "version": version})
     return f"retry: 1000\nevent: hello\ndata: {data}\n\n".encode()
 
 

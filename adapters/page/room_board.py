@@ -8,21 +8,28 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 from time import time
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from adapters.live.announcements import NOTHING_TAKEN
 from adapters.live.messages import CONTRACT
+from adapters.live.standing import file_mark
 from adapters.page.page_templates import PARTS, part_html
 from adapters.page.room_view import RoomView, StandingHeard, room_view
+from rules.room.load import load
+from rules.text.findings import BadRoom
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from adapters.page.offers import Offer
     from engine.room import Room
 
 AT_MOST_EVERY: Final = 0.05
 """Seconds between two makings of the parts, so that a flood of changes costs little."""
+ASK_AGAIN: Final = 2.0
+"""Seconds after which the text of a new room file is asked for once more, if none came."""
 UNSAID: Final = 60.0
 """Seconds for which `alive` holds where it does not say so itself."""
 
@@ -31,7 +38,8 @@ SHAPE: Final = frozenset(
         *("source", "playback", "projector", "signal", "title", "aspect", "region", "lens"),
         *("panels", "parts", "override", "override_until", "override_look", "told"),
         *("prompt", "holds", "why", "next", "wanted", "looks"),
-        *("undo", "undo_words", "undo_since"),
+        *("undo", "undo_words", "undo_since", "undo_by", "undo_who"),
+        *("room_file", "room_text"),
     }
 )
 """What the page reads of `standing`."""
@@ -56,8 +64,15 @@ class BoardView(NamedTuple):
 class RoomBoard:
     """Hears how a room stands, and keeps the parts that show it."""
 
-    def __init__(self, room: Room) -> None:
+    def __init__(self, room: Room, ask: Callable[[], None] | None = None) -> None:
+        """`ask` asks the room for everything, the text of its file with it."""
         self.room = room
+        self.file = file_mark(room.text)
+        """The mark of the room file that is shown."""
+        self.ask = ask
+        self._learning: asyncio.Task[None] | None = None
+        self._asked = -math.inf
+        """When the text of another file was last asked for, by the event loop's clock (s)."""
         self.news = asyncio.Event()
         """Set, and replaced by a new one, when something has changed."""
         self._said: dict[str, Any] | None = None
@@ -67,6 +82,10 @@ class RoomBoard:
         self._silence: asyncio.TimerHandle | None = None
         self._due: asyncio.TimerHandle | None = None
         self._made = 0.0
+        self._unread: dict[str, Any] | None = None
+        """How the room stands by a file that is not read yet."""
+        self._fault: str | None = None
+        """Why roomcue takes nothing, though it is there, in a sentence."""
         self._views = {False: self._parts(None, None)}
 
     # ------------------------------------------------------------------------------- hearing
@@ -74,6 +93,9 @@ class RoomBoard:
     def hear_standing(self, said: dict[str, Any]) -> None:
         """Take in how the room stands; what this page cannot read is passed over."""
         if said.get("contract") != CONTRACT or not said.keys() >= SHAPE:
+            return
+        if said["room_file"] != self.file:
+            self._learn(said)
             return
         before, self._said = self.owner(), said
         self._heard, self._broker = round(time() * 1_000), True
@@ -87,11 +109,43 @@ class RoomBoard:
         if self._silence is not None:
             self._silence.cancel()
         self._broker = True
-        self._alive = said.get("alive") is True and not said.get("faults")
+        faults = said.get("faults") or ()
+        kept_out = [one["words"] for one in faults if one["code"] in NOTHING_TAKEN]
+        self._fault = kept_out[0] if kept_out else None
+        self._alive = said.get("alive") is True and not kept_out
         if self._alive:
             seconds = holds if holds is not None else float(said.get("holds_for", UNSAID))
             self._silence = asyncio.get_running_loop().call_later(seconds, self._fall_silent)
         self._change()
+
+    # ------------------------------------------------------------------------- another room file
+
+    def _learn(self, said: dict[str, Any]) -> None:
+        """Follow a room whose file is another one now; nothing new is shown until that is read."""
+        mark, text = said["room_file"], said["room_text"]
+        self._unread = said
+        self._heard, self._broker = round(time() * 1_000), True
+        if text is not None and self._learning is None:
+            self._learning = asyncio.get_running_loop().create_task(self._read(mark, text))
+        elif text is None and self._learning is None and self.ask is not None:
+            now = asyncio.get_running_loop().time()
+            if now - self._asked >= ASK_AGAIN:
+                self._asked = now
+                self.ask()
+        self._change()  # what is offered is of the file before: it cannot be pressed
+
+    async def _read(self, mark: str, text: str) -> None:
+        """Read the room file that is in force, beside the loop, and show the room by it."""
+        try:
+            room = await asyncio.to_thread(load, text, "the room file in force")
+        except BadRoom:  # of another version of roomcue
+            return
+        finally:
+            self._learning = None
+        self.room, self.file = room, mark
+        said, self._unread = self._unread, None
+        if said is not None:
+            self.hear_standing(said)
 
     def lose_broker(self) -> None:
         """Take in that the broker is gone, and with it everything that holds."""
@@ -107,7 +161,8 @@ class RoomBoard:
     @property
     def answers(self) -> bool:
         """Whether roomcue is there, as far as anybody knows, and has said how the room stands."""
-        return self._alive and self._broker and self._said is not None
+        known = self._said is not None and self._unread is None
+        return self._alive and self._broker and known
 
     def owner(self) -> str | None:
         """Name who is at the screen, if anybody with a name is."""
@@ -131,7 +186,8 @@ class RoomBoard:
         self._due, self._made = None, asyncio.get_running_loop().time()
         if self._said is None:
             return
-        standing = StandingHeard(self.room, self._said, self._heard, gone=not self.answers)
+        fault = self._fault if self._broker else None
+        standing = StandingHeard(self.room, self._said, self._heard, not self.answers, fault)
         before = self._views
         shared = self._parts(room_view(standing, own=False), before.get(False))
         self._views = {False: shared}

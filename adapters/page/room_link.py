@@ -92,6 +92,10 @@ class RoomLink:
         finally:
             del self._waiting[mark]
 
+    def ask(self, room: str) -> None:
+        """Ask a room how everything stands; it hears of it as of any other change."""
+        self._publish(room, STATE_TOPIC, {}, f"state {room}".encode())
+
     def _publish(self, room: str, subtopic: str, fields: dict[str, Any], mark: bytes) -> None:
         properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
         properties.ResponseTopic = self._own
@@ -119,7 +123,7 @@ class RoomLink:
             wanted += [(f"{TOPIC_ROOT}/{room}/out/{it}", 1) for it in ("standing", "alive")]
         client.subscribe(wanted)
         for room in self._ears:  # what is retained may be old; a fresh one says what is left of it
-            self._publish(room, STATE_TOPIC, {}, f"state {room}".encode())
+            self.ask(room)
         self._missed = False
         self._hand_over(self._log, "the broker is there")
 

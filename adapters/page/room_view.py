@@ -48,6 +48,8 @@ class StandingHeard(NamedTuple):
     """When it came, by the clock of the page's server (ms UTC)."""
     gone: bool = False
     """Whether roomcue is not answering."""
+    fault: str | None = None
+    """Why it takes nothing, though it is there, in a sentence."""
 
 
 class AtScreen(NamedTuple):
@@ -137,10 +139,18 @@ def room_view(standing: StandingHeard, *, own: bool) -> RoomView:
         lights=[] if busy else [*_lights(room, said, offers)],
         facts=[*_facts(room, said, offers)],
         wrong=offers.button("mark", say("wrong"), "mark", {}),
-        gone=say("gone", time=clock_time(room, standing.heard)) if standing.gone else None,
+        gone=_gone(standing) if standing.gone else None,
         offers=offers.by_value,
     )
     return view._replace(offers={}) if standing.gone else view
+
+
+def _gone(standing: StandingHeard) -> str:
+    """Say that nothing can be pressed, why, and of when what is shown is."""
+    say, time = partial(on_page, standing.room.catalogue), clock_time(standing.room, standing.heard)
+    if standing.fault is not None:
+        return say("gone_faulty", words=standing.fault, time=time)
+    return say("gone", time=time)
 
 
 def clock_time(room: Room, moment: int) -> str:
@@ -319,7 +329,9 @@ def _undo(room: Room, said: dict[str, Any], offers: Offers) -> Button | None:
     named = ".".join(f"{part}:{value}" for part, value in look.items() if value is not None)
     since = said["undo_since"]
     moment = "" if since is None else f"{_local(room, since):%H:%M}"
-    label = say("undo") if since is None else say("undo_since", time=moment)
+    who = said["undo_who"] or ""
+    by = "named" if who else said["undo_by"]
+    label = say("undo") if since is None else say("undo_since", time=moment, by=by, who=who)
     value = f"undo.{named}.{since}"
     return offers.button(value, label, "undo", {}, detail=said["undo_words"] or "")
 

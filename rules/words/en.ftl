@@ -189,6 +189,12 @@ help-mid_title = Ask for it yourself, or wait until the end.
 help-menu = It goes on once something plays.
 help-travel_first = It goes on once the lens has arrived.
 
+## What is wrong with roomcue itself
+
+fault-disk_full = The room's disk is full: nothing is taken until there is space again.
+fault-journal_unwritable = The room cannot write its journal: nothing is taken until it can again.
+fault-journal_damaged = The room's journal is damaged: it goes on, but please tell whoever looks after it.
+
 ## What is put back
 
 undo-panels = Somebody is asked to put the panels back as they were.
@@ -245,7 +251,11 @@ label-number_set = Set
 label-panels_off = No panels
 label-rooms = Rooms
 label-undo = Undo
-label-undo_since = Undo what moved at { $time }
+label-undo_since = { $by ->
+    [rules] Undo what the room moved at { $time }
+    [named] Undo what { $who } moved at { $time }
+   *[person] Undo what somebody moved at { $time }
+}
 label-ways = My way
 label-whole = Whole
 label-widened = Wider
@@ -264,6 +274,7 @@ page-cost_lens = The lens moves: { $seconds } seconds.
 page-cost_people = Somebody goes to the screen.
 page-cost_wider = Everything gets a little wider.
 page-gone = roomcue is not answering. This is how it stood at { $time }.
+page-gone_faulty = { $words } This is how it stood at { $time }.
 page-is_paused = { $what } is paused.
 page-is_playing = { $what } is playing.
 page-is_stopped = { $what } has stopped.

@@ -187,6 +187,12 @@ help-mid_title = Peça-o diretamente ou espere até ao fim.
 help-menu = Continua quando alguma coisa estiver a passar.
 help-travel_first = Continua quando a lente chegar ao seu lugar.
 
+## What is wrong with roomcue itself
+
+fault-disk_full = O disco da sala está cheio: nada é aceite até haver espaço outra vez.
+fault-journal_unwritable = A sala não consegue escrever o seu diário: nada é aceite até voltar a conseguir.
+fault-journal_damaged = O diário da sala está danificado: ela continua, mas por favor avise quem trata dela.
+
 ## What is put back
 
 undo-panels = Pede-se a alguém que volte a pôr os painéis como estavam.
@@ -243,7 +249,11 @@ label-number_set = Definir
 label-panels_off = Sem painéis
 label-rooms = Salas
 label-undo = Desfazer
-label-undo_since = Desfazer o que mudou às { $time }
+label-undo_since = { $by ->
+    [rules] Desfazer o que a sala mudou às { $time }
+    [named] Desfazer o que { $who } mudou às { $time }
+   *[person] Desfazer o que alguém mudou às { $time }
+}
 label-ways = À minha maneira
 label-whole = Inteira
 label-widened = Mais larga
@@ -262,6 +272,7 @@ page-cost_lens = A lente move-se: { $seconds } segundos.
 page-cost_people = Alguém vai ao ecrã.
 page-cost_wider = Fica tudo um pouco mais largo.
 page-gone = O roomcue não responde. Era assim que estava às { $time }.
+page-gone_faulty = { $words } Era assim que estava às { $time }.
 page-is_paused = Em pausa: { $what }.
 page-is_playing = A passar: { $what }.
 page-is_stopped = Parou: { $what }.

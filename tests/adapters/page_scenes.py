@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from adapters.live.standing import standing_data, standing_message
+from adapters.live.standing import standing_data, standing_for_asker, standing_message
 from adapters.page.room_view import RoomView, StandingHeard, room_view
 from engine.events import Answer, PanelReport, Playback
 from engine.room import Room
@@ -16,6 +16,13 @@ from tests.engine.story import HAYLOFT, Story
 def said_of(story: Story, second: float = 0) -> dict[str, Any]:
     """Give the payload of `standing` at a second of a story."""
     data = standing_data(story.room, story.engine.state)
+    said: dict[str, Any] = json.loads(standing_message(data, START + round(second * 1_000)).body)
+    return said
+
+
+def said_to_asker(story: Story, second: float = 0) -> dict[str, Any]:
+    """Give the same as whoever asks hears it, with the room file's text."""
+    data = standing_for_asker(story.room, story.engine.state)
     said: dict[str, Any] = json.loads(standing_message(data, START + round(second * 1_000)).body)
     return said
 

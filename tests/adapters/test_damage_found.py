@@ -60,8 +60,9 @@ async def test_damage_is_said_at_once_and_the_room_goes_on(
         looking.cancel()
         assert b"journal is damaged" in log.getvalue()
         (fault,) = json.loads(room.alive().body)["faults"]
-        assert str(path) in fault
-        assert "move it away" in fault
+        assert fault["code"] == "journal_damaged"
+        assert str(path) in fault["details"]
+        assert "move it away" in fault["details"]
         assert not stage.hear(Mark(words="still there")).refusals
 
 

@@ -9,10 +9,8 @@ import pytest
 
 from adapters.page.invitations import Invitations
 from adapters.page.visitors import Door
-from rules.room.load import load
 from tests.adapters.page_callers import HERE, Follower, Served, playing, press, proof_on
 from tests.adapters.page_scenes import asked_for_panels, at_screen, film, said_of
-from tests.engine.story import HAYLOFT
 
 
 async def test_a_press_is_said_with_the_name_of_whoever_pressed() -> None:
@@ -379,21 +377,6 @@ async def test_a_slow_reader_holds_up_nobody_and_gets_the_newest() -> None:
     assert slow.got.count(b" is playing.") <= 3
     await slow.leave()
     await quick.leave()
-
-
-@pytest.mark.parametrize("name", ["static", "enter", "name", "stream", "say"])
-async def test_a_room_may_have_any_name_and_is_followed(name: str) -> None:
-    """The page's own addresses are never a room's."""
-    served = Served(room=load(HAYLOFT.text.replace("room: hayloft", f"room: {name}"), "room.yaml"))
-    await served.shows(film(2.20))
-    served.app.closing.set()  # so that a stream ends with what there is
-    async with served.caller() as caller:
-        followed = await caller.get(f"/{name}/stream")
-        assert followed.headers["content-type"].startswith("text/event-stream")
-        page = await caller.get(f"/{name}")
-        form = {"do": "mark", "proof": proof_on(page)}
-        await caller.post(f"/{name}/say", data=form, headers={"origin": HERE})
-    assert [subtopic for subtopic, _ in served.heard] == ["mark"]
 
 
 async def test_only_the_parts_that_changed_are_sent() -> None:

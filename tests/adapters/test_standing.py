@@ -20,6 +20,7 @@ from engine.events import (
     ProjectorReport,
     SourceChosen,
     Title,
+    Undo,
 )
 from engine.room import Room
 from tests.engine.meetings import START
@@ -261,6 +262,23 @@ def test_it_says_in_words_what_undo_would_do_and_when_that_moved() -> None:
     told = stands(story)
     assert told["undo_words"] == "The lens goes back to where it was."
     assert told["undo_since"] == rfc3339(START + 60_000)
+
+
+def test_it_says_whose_doing_undo_would_put_back() -> None:
+    """The room's own, a person's by name, or a person's who gave none."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.film(30, 2.20)
+    story.at(50, None)
+    assert [stands(story)[name] for name in ("undo_by", "undo_who")] == ["rules", None]
+    for second, who in ((60, "Ana"), (120, None)):
+        preset = "tall" if who else "broad"
+        look = OverrideLook(preset=preset)
+        story.at(second, Override(taken=True, look=look, until="title", who=who))
+        story.at(second + 20, LensReport(moving=False, preset=preset))
+        assert [stands(story)[name] for name in ("undo_by", "undo_who")] == ["person", who]
+    story.at(160, Undo(who="Rui"))
+    assert stands(story)["undo_who"] == "Rui"
 
 
 def test_whoever_asks_hears_all_that_is_remembered_and_nobody_else_is_told() -> None:

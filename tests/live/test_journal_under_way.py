@@ -71,7 +71,7 @@ def test_what_cannot_be_written_is_said_waits_in_the_broker_and_is_taken_later(
         with harm(room, journal):
             publish(broker.port, f"{IN}/mark", '{"words":"meanwhile","id":"m"}')
             faulty = listener.wait_for(has_faults, "what is wrong")
-            assert str(journal) in faulty.data["faults"][0]
+            assert str(journal) in faulty.data["faults"][0]["details"]
             assert not [one for one in listener.of("reason") if "meanwhile" in one.payload]
         listener.wait_for(lambda one: "meanwhile" in one.payload, "it is taken in the end")
         with Listener(broker.port, "roomcue/hayloft/out/alive") as late:

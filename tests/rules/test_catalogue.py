@@ -15,6 +15,7 @@ from babel import Locale
 from fluent.syntax import FluentParser, ast
 from fluent.syntax.visitor import Visitor
 
+from adapters.live.announcements import OwnFaultCode
 from adapters.page.page_words import LabelCode, PageCode
 from adapters.papers.paper_words import HeadingCode, PaperCode
 from engine.catalogue import Group
@@ -61,6 +62,7 @@ CODES: dict[Group, tuple[str, ...]] = {
     "page": get_args(PageCode),
     "paper": get_args(PaperCode),
     "heading": get_args(HeadingCode),
+    "fault": get_args(OwnFaultCode),
     "undo": get_args(PartName),
 }
 """Every code that somebody may read about, by its group."""
@@ -140,6 +142,7 @@ TOLD_APART = {
     "next-cue": {"named": {"yes", "no"}},
     "note-cue_failed": {"named": {"yes", "no"}},
     "reply-known": {"named": {"yes", "no"}},
+    "label-undo_since": {"by": {"rules", "person", "named"}},
     "note-override_begun": {"why": {*get_args(OverrideStart)}},
     "note-override_ended": {"why": {*get_args(OverrideEnd)}},
 }
@@ -154,7 +157,7 @@ def test_every_case_that_the_engine_knows_is_told_apart() -> None:
 LABELS = ("choice-", "label-", "heading-")
 GIVEN = {
     "prompt": {"light", "task"},
-    "label": {"number", "time", "who"},
+    "label": {"by", "number", "time", "who"},
     "reply": {"named", "value", "what"},
     "next": {"named", "value", "what"},
     "page": {"seconds", "time", "what", "who", "words"},
