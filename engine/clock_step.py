@@ -74,4 +74,5 @@ def _rival(rival: Rival | None, by: int) -> Rival | None:
 def _tally(tally: Tally, by: int, now: int) -> Tally:
     """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead."""
     heard = tuple((subject, min(when, now)) for subject, when in tally.heard)
-    return tally._replace(heard=heard, moved=_moved(tally.moved, by))
+    ahead = tuple(one._replace(heard=one.heard + min(by, 0)) for one in tally.ahead)
+    return tally._replace(heard=heard, ahead=ahead, moved=_moved(tally.moved, by))

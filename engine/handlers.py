@@ -53,7 +53,7 @@ from engine.readings import (
 )
 from engine.refusal import Refused, require_known
 from engine.remembered import forget_titles
-from engine.state import DAY, night_at
+from engine.state import DAY, DatedAhead, night_at
 from engine.titles import (
     SETTLING_IN,
     allow_retries,
@@ -73,7 +73,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from engine.room import Told
-    from engine.state import Core
+    from engine.state import Core, Tally
     from engine.transaction import Transaction
 
 IDS_KEPT: Final = 200
@@ -99,9 +99,8 @@ def _admit(tx: Transaction, event: Event) -> None:
         if not isinstance(event, Reading):  # hearing these again is harmless
             tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
     if event.at is not None and not isinstance(event, Answer | Outcome | Mark):
-        # A clock that runs ahead must not make all later reports look old.
-        when = min(milliseconds(event.at), tx.now)
-        subject = event.kind + (f" {event.fact}" if isinstance(event, ToldFact) else "")
+        subject = _subject_of_told(event) if isinstance(event, ToldFact) else event.kind
+        tally, when = _dated(tally, subject, milliseconds(event.at), tx.now)
         heard = dict(tally.heard)
         about_source = isinstance(event, Playback | Title | Override | Reading)
         newest = max(heard.get(subject, when), heard.get("source", when) if about_source else when)
@@ -110,9 +109,24 @@ def _admit(tx: Transaction, event: Event) -> None:
             raise Refused(
                 "stale", f"this {event.kind} report is {late:g} s older than what is known"
             )
-        heard[subject] = when
-        tally = tally._replace(heard=tuple(sorted(heard.items())))
+        tally = tally.with_heard(subject, when)
     tx.tally = tally
+
+
+def _dated(tally: Tally, subject: str, dated: int, now: int) -> tuple[Tally, int]:
+    """Say since when a report is so, by the room's clock (ms UTC), and remember what that takes.
+
+    A clock that runs ahead must not make all later reports look old, so what lies ahead counts as
+    now. Told again it counts as of then, or it would seem newer than what others have said since.
+    """
+    for one in tally.ahead:
+        if one.subject == subject and (dated == one.dated or now < dated < one.dated):
+            return tally, one.heard - (one.dated - dated)
+    if dated <= now:
+        return tally, dated
+    others = (one for one in tally.ahead if one.subject != subject)
+    ahead = sorted((*others, DatedAhead(subject, dated, now)))
+    return tally._replace(ahead=tuple(ahead)), now
 
 
 def _source(tx: Transaction, event: SourceChosen) -> None:
@@ -259,6 +273,13 @@ def _told(tx: Transaction, event: ToldFact) -> None:
         _check_told(fact, value)
         told[event.fact] = value
     core.told = tuple(sorted(told.items()))
+    if event.who is not None and event.at is None:
+        # A hub that tells everything once more must not take a person's word back.
+        tx.tally = tx.tally.with_heard(_subject_of_told(event), tx.now)
+
+
+def _subject_of_told(event: ToldFact) -> str:
+    return f"{event.kind} {event.fact}"
 
 
 def _check_told(fact: Told, value: object) -> None:

@@ -104,5 +104,4 @@ def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
 
 def date_panels(tx: Transaction) -> None:
     """Note that what is known of the panels is from now: what a hub said of before is older."""
-    heard = dict(tx.tally.heard) | {PANELS: tx.now}
-    tx.tally = tx.tally._replace(heard=tuple(sorted(heard.items())))
+    tx.tally = tx.tally.with_heard(PANELS, tx.now)

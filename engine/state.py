@@ -202,6 +202,16 @@ class PastPrompt(NamedTuple):
     """None once somebody has said that it is done."""
 
 
+class DatedAhead(NamedTuple):
+    """A report dated ahead of the room's clock: told again, it is no newer than when it came."""
+
+    subject: str
+    dated: int
+    """Since when it is so, by the clock of whoever tells it, ms UTC."""
+    heard: int
+    """When it first came, ms UTC."""
+
+
 class Tally(NamedTuple):
     """Counts, and what was heard and asked; the wanted look never depends on them."""
 
@@ -231,6 +241,13 @@ class Tally(NamedTuple):
     chosen_last: tuple[str, ...] = ()
     """What a person wants only in so far as they chose it the last time: cues by name, and
     `THE_LOOK`. Nothing is decided by it; it is the reason of what is."""
+    ahead: tuple[DatedAhead, ...] = ()
+    """The latest report of each subject that was dated ahead of the clock."""
+
+    def with_heard(self, subject: str, when: int) -> Tally:
+        """Note that the newest report of a subject was true at a moment (ms UTC)."""
+        heard = dict(self.heard) | {subject: when}
+        return self._replace(heard=tuple(sorted(heard.items())))
 
 
 @dataclass(slots=True)

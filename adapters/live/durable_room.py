@@ -259,7 +259,7 @@ class DurableRoom:
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
         elif heard is not None:
-            believed = self._facts.believed(heard, message, self.engine.state)
+            believed = self._facts.believed(heard, message, self.engine.state, draft.now)
             taken = self._step(believed, draft, message)
             how = {"retained": message.retained, "taken": taken}
             for fact in self._facts.that_follow(heard, draft.now, **how):

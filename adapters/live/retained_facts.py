@@ -8,7 +8,7 @@ What plays may be told a moment before the source that it is of, live as well: i
 that source is shown, and is only refused if it is not shown soon.
 
 Panels or a lens that are said to stand otherwise than is known may have been moved since. Then
-nobody knows how they stand, unless the fact has a date.
+nobody knows how they stand, unless the fact has a date that tells its age.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from engine.events import (
     Signal,
     SourceChosen,
     Title,
+    milliseconds,
 )
 from engine.prompts import PANELS
 from engine.refusal import Refused
@@ -69,9 +70,12 @@ class RetainedFacts:
         self._early = live
 
     @staticmethod
-    def believed(event: Event, message: InboundMessage, state: State) -> Event:
-        """Give a fact as far as it can be believed: what may be older than what is known is not."""
-        if not message.retained or event.at is not None:
+    def believed(event: Event, message: InboundMessage, state: State, now: int) -> Event:
+        """Give a fact as far as it can be believed: what may be older than what is known is not.
+
+        A date that lies ahead of `now` (ms UTC) tells no age, unless it came live before.
+        """
+        if not message.retained or _tells_age(event, state, now):
             return event
         if isinstance(event, PanelReport):
             return _panels_believed(event, state)
@@ -135,6 +139,14 @@ class RetainedFacts:
         self._early = {
             source: one._replace(until=one.until + by) for source, one in self._early.items()
         }
+
+
+def _tells_age(event: Event, state: State, now: int) -> bool:
+    if event.at is None:
+        return False
+    dated = milliseconds(event.at)
+    known = {(one.subject, one.dated) for one in state.tally.ahead}
+    return dated <= now or (event.kind, dated) in known
 
 
 def _panels_believed(report: PanelReport, state: State) -> PanelReport:

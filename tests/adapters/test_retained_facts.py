@@ -270,6 +270,26 @@ def test_a_date_tells_whether_what_was_retained_is_older(
         assert stage.durable.engine.state.core.arrangement == stands
 
 
+def test_a_date_ahead_of_the_clock_tells_no_age(tmp_path: Path) -> None:
+    """The hub's clock is an hour fast: it may have retained this before the panels were fitted."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        fitted(stage)
+        at = moment_of(stage.clock.time + 3_600_000)
+        stage.note(stage.durable.take(retained([PanelReport(panels="open", at=at)])))
+        assert stage.durable.engine.state.core.arrangement is None
+        stage.hear(PanelReport(panels="open", at=at))
+        assert stage.durable.engine.state.core.arrangement == "open", "told once more, live"
+
+
+def test_a_fast_date_that_came_live_before_is_known_to_be_older(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        at = moment_of(BEGINS + 3_600_000)
+        stage.hear(PanelReport(panels="open", at=at))
+        fitted(stage)
+        stage.note(stage.durable.take(retained([PanelReport(panels="open", at=at)])))
+        assert stage.durable.engine.state.core.arrangement == "sides"
+
+
 def test_what_agrees_with_what_is_known_leaves_it_known(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
         fitted(stage)

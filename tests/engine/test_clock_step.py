@@ -127,3 +127,17 @@ def test_what_may_be_undone_moved_as_long_ago_as_before() -> None:
     assert story.engine.state.tally.moved == START + 60_000
     after = with_clock_set(story.engine.state, -3 * HOUR, START + 60_000 - 3 * HOUR)
     assert after.tally.moved == START + 60_000 - 3 * HOUR
+
+
+@pytest.mark.parametrize("by", [-3 * HOUR, 5 * HOUR])
+def test_a_report_dated_ahead_is_as_old_as_before(by: int) -> None:
+    """Told again after the clock was set, it is still older than what somebody else said since."""
+    ahead = moment_of(START + DAY)
+    engine = RoomEngine(HAYLOFT)
+    engine.receive(ProjectorReport(state="off", at=ahead), START)
+    engine.receive(ProjectorReport(state="lit", at=moment_of(START + 1_000)), START + 1_000)
+    now = START + 2_000 + by
+    after = RoomEngine(HAYLOFT, with_clock_set(engine.state, by, now))
+    refused = after.receive(ProjectorReport(state="off", at=ahead), now).refusal
+    assert refused is not None
+    assert refused.code == "stale"

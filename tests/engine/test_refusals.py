@@ -29,7 +29,6 @@ from engine.events import (
     PanelReport,
     Playback,
     RatioSeen,
-    Signal,
     SourceChosen,
     TimeOfDay,
     Title,
@@ -42,8 +41,7 @@ from engine.handlers import IDS_KEPT
 from engine.refusal import RefusalCode, Refused
 from engine.snapshot import encode
 from tests.engine.meetings import START
-from tests.engine.moments import asked
-from tests.engine.story import HAYLOFT, Story, changed
+from tests.engine.story import Story, changed
 
 ROOM = changed(
     (
@@ -292,54 +290,6 @@ def test_the_latest_ids_are_remembered_and_no_more() -> None:
     story.at(31, Mark(id="0"))
     with pytest.raises(Refused, match="'2' was heard before"):
         story.at(31, Mark(id="2"))
-
-
-@pytest.mark.parametrize("event", [Mark(at=clock(10)), Mark(at=clock(5))])
-def test_a_tap_is_never_stale(event: Event) -> None:
-    story = Story(ROOM)
-    story.at(20, Mark(at=clock(20)))
-    story.at(30, event)
-
-
-def test_answers_and_outcomes_are_never_stale() -> None:
-    story = Story(HAYLOFT)
-    story.at(20, SourceChosen(source="disc"))
-    first, second = story.core.picture, story.core.open_cues[0].id
-    assert first is not None
-    story.at(24, Outcome(order=first, outcome="done", at=clock(23)))
-    story.at(24, Outcome(order=second, outcome="done", at=clock(22)))
-    story.at(31, Override(taken=True, look=OverrideLook(panels="sides")))
-    number = asked(story)
-    story.at(35, Answer(prompt=number, answer="ready", who="one", at=clock(34)))
-    story.at(36, Answer(prompt=number, answer="no", who="one", at=clock(33)))
-    assert story.core.asked is None
-
-
-def test_what_is_no_news_of_the_source_may_be_older_than_it() -> None:
-    story = Story(ROOM)
-    story.at(*DISC)
-    story.at(30, LensReport(moving=False, preset="tall", at=clock(10)))
-    story.at(30, PanelReport(panels="sides", at=clock(10)))
-    story.at(30, Signal(locked=False, at=clock(10)))
-    assert (story.core.preset, story.core.arrangement) == ("tall", "sides")
-    assert not story.core.locked
-
-
-def test_each_told_fact_is_a_subject_of_its_own() -> None:
-    story = Story(ROOM)
-    story.at(30, ToldFact(fact="guests", value=True, at=clock(30)))
-    story.at(40, ToldFact(fact="mood", value="calm", at=clock(20)))
-    assert dict(story.core.told) == {"guests": True, "mood": "calm"}
-
-
-def test_a_clock_that_runs_ahead_does_not_make_later_reports_look_old() -> None:
-    story = Story(ROOM)
-    story.at(30, LensReport(moving=False, preset="tall", at=clock(4_000)))
-    story.at(31, LensReport(moving=False, preset="broad", at=clock(30)))
-    assert story.core.preset == "broad"
-
-
-# ------------------------------------------------------------------------------- the words
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import fields
 from typing import Any, Final
 
@@ -289,6 +290,15 @@ def test_a_state_that_is_written_and_read_falls_due_when_its_timers_say() -> Non
     core = state.core.copy()
     core.timers = timers
     assert decode(encode(state._replace(core=core, due=None))).due == timers.flash
+
+
+def test_a_state_from_before_dates_ahead_were_remembered_is_read() -> None:
+    """Whoever installs a newer roomcue keeps the room as it stands."""
+    state = but()
+    assert state.tally.ahead == ()
+    version, (core, settling, tally, due) = json.loads(encode(state))
+    before = json.dumps([version, [core, settling, tally[:-1], due]])
+    assert encode(decode(before)) == encode(state)
 
 
 def test_what_is_no_snapshot_is_refused_with_a_sentence() -> None:
