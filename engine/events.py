@@ -418,6 +418,7 @@ EVENT_TYPES: Final[frozenset[type[Event]]] = frozenset(get_args(Event))
 AnyEvent = Annotated[Event, Field(discriminator="kind")]
 WHEN_NEEDED: Final = ConfigDict(defer_build=True)
 """Builds readers and writers when they are first used, so that a start does not wait for them."""
+STRICT_WHEN_NEEDED: Final = ConfigDict(**STRICT, **WHEN_NEEDED)
 EVENTS: Final[TypeAdapter[Event]] = TypeAdapter(AnyEvent, config=WHEN_NEEDED)
 """Reads one event from JSON bytes or plain data, strictly."""
 

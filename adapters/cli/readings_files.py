@@ -12,7 +12,7 @@ from pydantic.dataclasses import dataclass
 from engine import settle
 from engine.errors import UnusableError
 from engine.event_fields import Count
-from engine.events import STRICT
+from engine.events import STRICT_WHEN_NEEDED
 from engine.formats import Raster
 from engine.malformed import describe_mistakes
 from simulator.nights.night_file import BadLine
@@ -28,7 +28,7 @@ class BadReadingsError(UnusableError):
     """A file that holds no readings at all."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT_WHEN_NEEDED)
 class _Bars:
     top: Count
     bottom: Count
@@ -36,7 +36,7 @@ class _Bars:
     right: Count
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT_WHEN_NEEDED)
 class _Reading:
     t: Annotated[float, Field(ge=0, le=10_000_000)]
     bars: _Bars | None

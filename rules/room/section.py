@@ -59,7 +59,8 @@ def option(description: str) -> Any:  # noqa: ANN401
 class Part(BaseModel):
     """The base of all sections: unknown keys are refused, and values cannot be changed."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=False)
+    # Built when a room file is first read: at once, each would be built in those above it too.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
 FOLDER: Final = Path(__file__).parent
 DEFAULT_LANGUAGE: Final = "en"
+_ENTRY: Final = re.compile(r"^(?P<name>[a-z][a-z_-]*[a-z]) =", re.MULTILINE)
 SENTENCES_KEPT: Final = 1_024
 """So many sentences are kept ready; a room has far fewer, as long as none counts something."""
 
@@ -34,14 +36,13 @@ def catalogue_in(language: str) -> FluentCatalogue:
 class FluentCatalogue:
     """The sentences of one language, read from its Fluent file."""
 
-    __slots__ = ("_bundle", "_formatted", "language")
+    __slots__ = ("_bundle", "_formatted", "_unread", "language")
 
     def __init__(self, language: str) -> None:
         self.language = language
         # Marks that keep scripts of two directions apart would be seen as dirt on a plain display.
         self._bundle = FluentBundle([language], use_isolating=False)
-        text = (FOLDER / f"{language}.ftl").read_text("utf-8")
-        self._bundle.add_resource(FluentResource(text))
+        self._unread = entries((FOLDER / f"{language}.ftl").read_text("utf-8"))
         self._formatted = lru_cache(SENTENCES_KEPT)(self._format)
 
     def say(self, group: Group, code: str, parameters: Parameters = NOTHING_MORE) -> str:
@@ -49,11 +50,21 @@ class FluentCatalogue:
         return self._formatted(f"{group}-{key(code)}", tuple(parameters.items()))
 
     def _format(self, name: str, parameters: tuple[tuple[str, str | int], ...]) -> str:
+        # Reading them all would take longer than the rest of a start.
+        if name in self._unread:
+            self._bundle.add_resource(FluentResource(self._unread.pop(name)))
         pattern = self._bundle.get_message(name).value
         if pattern is None:
             raise KeyError(name)
         words, _ = self._bundle.format_pattern(pattern, dict(parameters))
         return str(words)
+
+
+def entries(text: str) -> dict[str, str]:
+    """Cut a Fluent file into its sentences, by their names; none of ours refers to another."""
+    begins = [*_ENTRY.finditer(text)]
+    ends = [*(each.start() for each in begins[1:]), len(text)]
+    return {each["name"]: text[each.start() : end] for each, end in zip(begins, ends, strict=True)}
 
 
 def key(code: str) -> str:

@@ -19,7 +19,7 @@ from pydantic.dataclasses import dataclass
 
 from engine.decisions import AnyDecision, Decision, decision_json
 from engine.errors import UnusableError
-from engine.events import STRICT, AnyEvent, Event, event_json, milliseconds, moment_of
+from engine.events import STRICT_WHEN_NEEDED, AnyEvent, Event, event_json, milliseconds, moment_of
 from engine.malformed import describe_mistakes
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
@@ -38,7 +38,7 @@ class NightError(UnusableError):
     """Raised for a night that cannot be read at all."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT_WHEN_NEEDED)
 class Versions:
     """The versions that recorded a night; a replay by others may decide otherwise."""
 
@@ -49,7 +49,7 @@ class Versions:
     """The version of the room file's sections (`rules.room.schema`)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT_WHEN_NEEDED)
 class NightHead:
     """A night's first line."""
 
@@ -67,7 +67,7 @@ class NightHead:
         return milliseconds(self.begins)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT_WHEN_NEEDED)
 class NightLine:
     """A line after the head: an event or a decision."""
 

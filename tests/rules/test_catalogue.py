@@ -41,6 +41,7 @@ from rules.words.fluent_catalogue import (
     FOLDER,
     FluentCatalogue,
     catalogue_in,
+    entries,
     key,
     languages,
 )
@@ -77,9 +78,16 @@ class Read(Visitor):
     def __init__(self) -> None:
         self.parameters: set[str] = set()
         self.cases: dict[str, set[str]] = {}
+        self.refers = False
 
     def visit_VariableReference(self, node: ast.VariableReference) -> None:  # noqa: N802
         self.parameters.add(node.id.name)
+
+    def visit_MessageReference(self, _: ast.MessageReference) -> None:  # noqa: N802
+        self.refers = True
+
+    def visit_TermReference(self, _: ast.TermReference) -> None:  # noqa: N802
+        self.refers = True
 
     def visit_SelectExpression(self, node: ast.SelectExpression) -> None:  # noqa: N802
         assert isinstance(node.selector, ast.VariableReference)
@@ -113,6 +121,26 @@ def sentences(language: str) -> Iterator[tuple[str, str]]:
             for case in cases:
                 words = catalogue_in(language).say(group, code, {**plain, parameter: case})  # type: ignore[arg-type]
                 yield f"{name} {case}".strip(), words
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_file_is_cut_into_the_sentences_that_fluent_finds_in_it(language: str) -> None:
+    """A sentence is read when it is first said, alone: it must be the same as in the whole file."""
+    cut = entries((FOLDER / f"{language}.ftl").read_text("utf-8"))
+    alone = {name: FluentParser().parse_entry(text) for name, text in cut.items()}
+    assert [*alone] == [one.id.name for one in messages(language)]
+    for whole in messages(language):
+        read_alone = alone[whole.id.name]
+        assert isinstance(read_alone, ast.Message)
+        assert whole.value is not None
+        assert read_alone.value is not None
+        assert whole.value.equals(read_alone.value), whole.id.name
+
+
+@pytest.mark.parametrize("language", languages())
+def test_no_sentence_refers_to_another(language: str) -> None:
+    """It could not be read alone."""
+    assert [name for name, one in read(language).items() if one.refers] == []
 
 
 def test_english_is_one_of_several_languages() -> None:
