@@ -102,7 +102,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
         case Resumed():
             return "roomcue goes on" if event.stalled else "roomcue is back"
         case Signal():
-            return f"signal {'locked' if event.locked else 'lost'}"
+            return _signal_words(event)
         case RatioSeen():
             return f"reading: {ratio_text(ratio_of(event.ratio))}"
         case BarsSeen():
@@ -148,6 +148,16 @@ def _override_words(event: Override) -> str:
     cues = {f"cue {cue}": value for cue, value in look.pop("cues", {}).items()}
     wish = ", ".join(f"{part} {name}" for part, name in (look | cues).items())
     return f"a person takes over until {event.until}" + (f": {wish}" if wish else "")
+
+
+def _signal_words(event: Signal) -> str:
+    """Say what of a signal rules or pictures may go by."""
+    raster = None
+    if event.columns is not None and event.rows is not None:
+        raster = f"{event.columns} x {event.rows}"
+    depth = None if event.three_d is None else "3D" if event.three_d else "not 3D"
+    said = (raster, event.range and f"{event.range} range", depth)
+    return ", ".join([f"signal {'locked' if event.locked else 'lost'}", *filter(None, said)])
 
 
 def _bars_words(event: BarsSeen) -> str:

@@ -223,6 +223,16 @@ def _elsewhere(scene: _Scene, other: str) -> str:
     return f"{other}, or say in the promise where it need not hold."
 
 
+def _refusal_advice(scene: _Scene) -> str:
+    """Say what to do where panels stay as they are because nobody is free to fit others."""
+    nobody = "No rule brings people to the screen"
+    if scene.name in TESTED_OF_BUILT_IN:
+        return f"{nobody}."
+    if "helper" in scene.cells:
+        return f"{nobody}: say in the promise where it need not hold."
+    return f"{nobody}: say `helper: not(refused)` in the promise."
+
+
 def _standing(core: Core, part: str) -> object:
     if part in {"picture", "lift"}:
         return None if core.shown is None else getattr(core.shown, part)
@@ -233,7 +243,12 @@ def _idle_room(scene: _Scene) -> Iterator[_Cause]:
     """Yield why nothing is ordered at all, where that is so."""
     hold = next((one for one in scene.core.holds if one in NOTHING_ORDERED), None)
     if hold is not None and scene.core.override == "rules":
-        advice = _elsewhere(scene, "No row has a say then: let the promise test what rows choose")
+        # Before a source is named, and where nothing is lit, no picture stands.
+        known = "source" if hold == "no_source" else "picture"
+        limit = f"say `{known}: not(null)` in the promise"
+        if known in scene.tested:
+            limit = "let the promise test what rows choose"
+        advice = _elsewhere(scene, f"No row has a say then: {limit}")
         yield _Cause(IDLE, HOLDS[hold], advice)
 
 
@@ -324,7 +339,8 @@ def _panels(scene: _Scene) -> Iterator[_Cause]:
         if core.asked is not None:
             why = " Somebody has been asked, and has not answered yet."
         words = f"under {row} panels '{wanted}' should stand, but {thing} still do.{why}"
-        yield _Cause(HOLD, words, _elsewhere(scene, f"Let {row} test `panels`"))
+        advice = _elsewhere(scene, f"Let {row} test `panels`")
+        yield _Cause(HOLD, words, _refusal_advice(scene) if hold == "helper" else advice)
     elif scene.held:
         words = f"a pause holds {thing}{_comma(chosen)}{_meanwhile(scene)}."
         yield _Cause(PAUSE, words, _pause_advice(scene, "panels"))

@@ -17,7 +17,8 @@ from engine import RoomEngine
 from engine.choosing import OTHERWISE
 from engine.decisions import Decision, Prompt, RecallOrder
 from engine.events import Signal
-from engine.room import PLAIN, Look, Room
+from engine.facts import HELPER_OF
+from engine.room import PLAIN, Look, Room, Show
 from engine.state import Core, State, Tally, first_state
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.environments import Environment, entered
@@ -45,12 +46,21 @@ class Start(NamedTuple):
     person: Person
 
 
+class _LedRound(NamedTuple):
+    """What led round in a run."""
+
+    decisions: tuple[Decision, ...]
+    rows: tuple[int, ...]
+
+
 class Cycle(NamedTuple):
     """Rules that lead back to themselves."""
 
     start: Start
     decisions: tuple[Decision, ...]
     """The recalls and prompts up to the point where the cycle showed."""
+    rows: tuple[int, ...]
+    """The rows that wanted a preset or panels meanwhile, in the order in which they did first."""
 
 
 class Convergence(NamedTuple):
@@ -84,7 +94,7 @@ def check_convergence(
     runs = 0
     cycles: list[Cycle] = []
 
-    def run(number: int) -> tuple[Decision, ...] | None:
+    def run(number: int) -> _LedRound | None:
         return _run(eager, starts[number])
 
     with worker_pool((run,), workers) as pool:
@@ -92,12 +102,12 @@ def check_convergence(
         for start in starts:
             if stop():
                 break
-            decisions = next(found)
+            led_round = next(found)
             if cycles and start._replace(person=cycles[-1].start.person) == cycles[-1].start:
                 continue  # One person is enough to show a cycle.
             runs += 1
-            if decisions is not None:
-                cycles.append(Cycle(start, decisions))
+            if led_round is not None:
+                cycles.append(Cycle(start, *led_round))
     return Convergence(runs, tuple(cycles))
 
 
@@ -124,8 +134,8 @@ def _moving(classes: EquivalenceClasses) -> Iterator[EquivalenceClass]:
             yield group
 
 
-def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
-    """Run from one start; return the recalls and prompts if it is a cycle, else None."""
+def _run(room: Room, start: Start) -> _LedRound | None:
+    """Run from one start; return what leads round if it is a cycle."""
     environment = start.group.environment
     core = entered(first_state(room).core, environment)
     core.lens, core.preset = "unknown" if start.preset is None else "resting", start.preset
@@ -142,12 +152,40 @@ def _run(room: Room, start: Start) -> tuple[Decision, ...] | None:
     begins = State(core, environment.settling, Tally(), core.timers.next())
     engine = RoomEngine(room, begins)
     made: list[Decision] = []
+    rows: dict[int, None] = {}
     script = play_script(engine, Hub(room, start.person), _nudges(room, core))
     for number, played in enumerate(script):
         made += [one for one in played.decisions if isinstance(one, RecallOrder | Prompt)]
-        if number > MOST_STEPS or "circle" in engine.state.core.holds:
-            return tuple(made)
+        now = engine.state.core
+        asking = any(isinstance(one, Prompt) for one in played.decisions)
+        if made:
+            rows |= dict.fromkeys(_rows_meanwhile(start.group, now, asking=asking))
+        if number > MOST_STEPS or "circle" in now.holds:
+            moving = tuple(row for row in rows if _moves(room.rules.show(row)))
+            return _LedRound(tuple(made), moving)
     return None
+
+
+def _rows_meanwhile(group: EquivalenceClass, core: Core, *, asking: bool) -> Iterator[int]:
+    """List the rows that are chosen where the equipment stands so, and while somebody is asked.
+
+    Who is asked and sent away again within one step leaves no trace in the state.
+    """
+    if core.title_row is not None:
+        yield core.title_row
+    helpers = (HELPER_OF[core.panels], *(("asked",) if asking else ()))
+    told_apart = [len({*parts}) > 1 for parts in zip(*group.rows, strict=True)]
+    for helper in helpers:
+        stands = (core.preset, core.arrangement, helper)
+        for situation, row in group.rows.items():
+            parts = zip(stands, situation, told_apart, strict=True)
+            if all(one == other for one, other, matters in parts if matters):
+                yield row
+
+
+def _moves(show: Show) -> bool:
+    """Tell whether a row wants equipment to stand somewhere."""
+    return show.preset is not None or show.panels is not None
 
 
 def _idle(environment: Environment) -> bool:

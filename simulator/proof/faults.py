@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
 from engine.room import Room
+from rules.text.findings import listed
 from rules.text.quantity import show_duration
 from simulator.nights.promises import judge_of
 from simulator.proof.blame import blame, row_advice, row_words
@@ -100,6 +101,7 @@ def late_look(room: Room, late: LateLook) -> Fault:
     when = "It does not stand within an hour"
     if late.stands_after is not None:
         when = f"It stands after {show_duration(-(-late.stands_after // SECOND) * SECOND)}"
+        when += f" ({listed(late.takes, 'and')})" if late.takes else ""
     advice = (
         f"{when} under {row_words(room, late.row)}: let within be longer, change what is shown "
         "there, or say under unless where it need not stand."
@@ -120,15 +122,13 @@ def beginnings_cut_off(room: Room) -> Fault:
 
 def circle(room: Room, cycle: Cycle) -> Fault:
     """Say which rules lead back to themselves."""
-    asked = list(dict.fromkeys(one.rule for one in cycle.decisions))
-    rows = {note.label: note.line for note in room.rules.rows}
-    named = " and ".join(f"{label} (line {rows[label]})" for label in asked if label in rows)
-    message = f"these rules lead round in a circle, and never come to rest: {named or asked}"
+    named = " and ".join(row_words(room, row) for row in cycle.rows)
+    message = f"these rules lead round in a circle, and never come to rest: {named}"
     advice = (
         "Let their looks not depend on what they themselves change: take preset, panels or helper "
         "out of their cases, or let them show the same."
     )
-    line = next((rows[label] for label in asked if label in rows), 0)
+    line = min(room.rules.note(row).line for row in cycle.rows)
     return Fault("circle", fatal=True, promise="", line=line, message=message, suggestion=advice)
 
 

@@ -21,6 +21,7 @@ from engine.state import Core, State
 from engine.table import choose
 from engine.wording import HOLDS
 from rules.table.boxes import BudgetSpent
+from rules.text.quantity import show_duration
 from simulator.nights.invention import BEGINS
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.title_starts import TitleStart, title_starts
@@ -58,6 +59,8 @@ class LateLook(NamedTuple):
     events: tuple[TimedEvent, ...]
     """The evening up to its end; empty if it begins in the middle of a session."""
     ends: int
+    takes: tuple[str, ...]
+    """What of the room file takes most of the time."""
 
 
 class Liveness(NamedTuple):
@@ -125,7 +128,8 @@ def _late(
             continue
         night = () if evening.refused else lived.events
         after = _stands_after(room, evening)
-        found.append(LateLook(promise, core.row, missing, after, night, ends))
+        takes = () if after is None else what_takes_time(room, core)
+        found.append(LateLook(promise, core.row, missing, after, night, ends, takes))
     return found, somebody_asked
 
 
@@ -182,6 +186,20 @@ def _stands_after(room: Room, evening: _Evening) -> int | None:
         elif stands is None:
             stands = played.now - BEGINS
     return stands
+
+
+def what_takes_time(room: Room, core: Core) -> tuple[str, ...]:
+    """Name the durations of the room file that a look waits for which does not stand yet."""
+    want, pace = core.wanted, room.pace
+    lens = want.preset is not None and (core.lens != "resting" or core.preset != want.preset)
+    panels = want.panels is not None and core.arrangement != want.panels
+    lingers = core.declared is None  # What a title declares counts at once.
+    found = {
+        "pace.linger": pace.linger if lens and lingers else 0,
+        "pace.prompts.wait": pace.linger_people if panels and lingers else 0,
+        "projector.lens.travel": room.projector.lens.travel if lens else 0,
+    }
+    return tuple(f"{key} is {show_duration(took)}" for key, took in found.items() if took)
 
 
 def what_is_missing(core: Core) -> str | None:

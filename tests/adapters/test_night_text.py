@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from adapters.render.night_text import Timeline, event_words
 from adapters.render.why_text import doing
 from engine import Outcome, Override, OverrideLook, Refused, SourceChosen
-from engine.events import Forget, Playback, Title
+from engine.events import Forget, Playback, Signal, Title
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
@@ -134,3 +134,14 @@ def test_a_title_of_a_series_and_what_is_forgotten_are_told_by_their_names() -> 
     words = "a person has what is remembered of 'all of them' forgotten (Ana)"
     assert event_words(Forget(name="all of them", who="Ana")) == words
     assert "of every title" in event_words(Forget(name=None))
+
+
+def test_a_signal_is_told_with_what_rules_and_pictures_may_go_by() -> None:
+    high = Signal(locked=True, columns=3_840, rows=1_600, range="high", three_d=False)
+    assert event_words(high) == "signal locked, 3840 x 1600, high range, not 3D"
+    assert event_words(Signal(locked=False)) == "signal lost"
+
+
+def test_cues_that_a_person_sets_are_told_by_name() -> None:
+    own = Override(taken=True, look=OverrideLook(picture="plain", cues={"lamps": "low"}))
+    assert event_words(own) == "a person takes over until session: picture plain, cue lamps low"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from engine.room import Room
 from rules.room.load import load
 from simulator.proof.convergence import Convergence, check_convergence
 from simulator.proof.equivalence import EquivalenceClasses
+from simulator.proof.faults import circle
 from simulator.shipped import ROOMS
 from tests.simulator.small import SILENT, TALKING, changed, room_of
 
@@ -75,6 +77,13 @@ def test_a_row_that_takes_its_request_back_as_soon_as_it_is_made_is_found() -> N
     stages = [one.stage for one in cycle.decisions if isinstance(one, Prompt)]
     assert stages.count("asked") >= 2
     assert {one.rule for one in cycle.decisions} == {"here"}
+
+
+def test_the_row_that_takes_a_request_back_is_named_beside_the_one_that_makes_it() -> None:
+    room = with_rows(SILENT, "helper: free", "panels: sides", "helper: asked", "panels: open")
+    fault = circle(room, convergence(room).cycles[0])
+    assert fault.message.startswith("these rules lead round in a circle")
+    assert re.search(r": here \(line \d+\) and there \(line \d+\)$", fault.message)
 
 
 def test_somebody_who_always_says_no_is_not_asked_for_ever() -> None:

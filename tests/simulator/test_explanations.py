@@ -15,7 +15,17 @@ from adapters.cli import check_commands
 from adapters.cli.main import app
 from adapters.render.proof_text import counterexample_text, reported
 from engine import RoomEngine
-from engine.events import Event, LensReport, Playback, RatioSeen, Resumed, SourceChosen, Title
+from engine.events import (
+    Event,
+    Helper,
+    LensReport,
+    PanelReport,
+    Playback,
+    RatioSeen,
+    Resumed,
+    SourceChosen,
+    Title,
+)
 from engine.room import Room
 from rules.room.load import load
 from simulator.nights.invention import BEGINS
@@ -69,6 +79,18 @@ WITHOUT_DELAY: Final[tuple[Change, ...]] = (
     ("sources:\n", "pace: {linger: 0 s}\nsources:\n"),
 )
 """The same fault where the lens is sent without delay: a report that loses it is enough."""
+
+FLAT: Final[Change] = (
+    "  otherwise: {picture: plain}\n",
+    """\
+    - name: flat
+      case: {aspect: "[1.70..1.95)"}
+      show: {picture: plain, panels: sides}
+      because: It is taller.
+  otherwise: {picture: plain}
+""",
+)
+"""A row that wants panels fitted."""
 
 UNDER_AN_OVERRIDE: Final[tuple[Change, ...]] = (promised("{aspect: scope, picture: gentle}"),)
 """No row stretches a scope film, but a person may."""
@@ -211,6 +233,47 @@ def test_a_fault_after_a_restart_is_said_to_come_after_it() -> None:
     assert blame(room, "mine", walk).words == (
         "After a restart, under lost (line 25), which leaves the lift out, a lift of 4 % remains, "
         "which nearly (line 33) had chosen."
+    )
+
+
+def blamed(never: str, *events: Event) -> str:
+    """What is said of a promise that breaks on these events, a minute and a half apart."""
+    room = load(study(WITH_PANELS, FLAT, promised(never)))
+    timed = tuple(TimedEvent(BEGINS + at * 90_000, one) for at, one in enumerate(events, 1))
+    ends = timed[-1].now + 20_000
+    walk = played_again(room, judge_of(room, "mine"), Counterexample(timed, ends))
+    assert walk is not None
+    found = blame(room, "mine", walk)
+    return f"{found.words} {found.advice}"
+
+
+@pytest.mark.parametrize(
+    ("tested", "limit"),
+    [("", "say `helper: not(refused)`"), (", helper: refused", "say")],
+)
+def test_where_nobody_is_free_the_promise_is_advised_and_no_row(tested: str, limit: str) -> None:
+    never = f"{{playback: playing, panels: open, override: rules, aspect: '[1.70..1.95)'{tested}}}"
+    film = (SourceChosen(source="disc"), Playback(state="playing"), RatioSeen(ratio=1.78))
+    where = "in the promise where it need not hold." if tested else "in the promise."
+    assert blamed(never, Helper(free=False), PanelReport(panels="open"), *film) == (
+        "Under flat (line 34) panels 'sides' should stand, but panels 'open' still do. Nobody is "
+        f"free to fit panels this session. No rule brings people to the screen: {limit} {where}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("never", "limit"),
+    [
+        ("{playback: playing}", "say `source: not(null)` in the promise"),
+        ('{playback: playing, source: "null"}', "let the promise test what rows choose"),
+    ],
+)
+def test_before_a_source_is_named_the_promise_is_advised_to_ask_for_one(
+    never: str, limit: str
+) -> None:
+    assert blamed(never, Playback(state="playing")) == (
+        "No source has been reported yet: there is nothing to show. No row has a say then: "
+        f"{limit}, or say in the promise where it need not hold."
     )
 
 

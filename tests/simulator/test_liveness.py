@@ -61,6 +61,7 @@ def test_a_time_shorter_than_the_travel_is_broken_and_told_with_the_time_that_it
     assert "the lens still travels, and" in late.missing
     assert late.stands_after is not None
     assert 27_000 <= late.stands_after <= 35_000
+    assert late.takes == ("pace.linger is 12 s", "projector.lens.travel is 18 s")
     assert played(TALKING, "35 s").late == ()
 
 
