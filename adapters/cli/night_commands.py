@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -20,18 +19,20 @@ from adapters.cli.night_files import (
     check_moment,
     good_entries,
     open_night,
-    play,
     report_bad_line,
     strange_room,
     with_decisions,
 )
-from adapters.cli.night_print import filter_of, print_night, require_text
+from adapters.cli.night_print import (
+    filter_of,
+    print_night,
+    print_night_json,
+    require_whole_night,
+)
 from adapters.cli.night_records import own_faults, read_record
 from adapters.cli.options import AsJson, RoomArgument
 from adapters.cli.readings_files import raster_option, settle_readings
 from adapters.cli.version import roomcue_version
-from adapters.live.log import decision_log, log_decisions
-from adapters.live.messages import decision_data
 from adapters.render.night_text import difference_lines, verdict_text
 from adapters.render.night_timeline import NightFilter, Only
 from adapters.render.why_text import expectation_blocks, inquiry_blocks, inquiry_data
@@ -41,7 +42,7 @@ from engine.errors import UnusableError
 from rules.room.load import load
 from simulator.nights import replay as replays
 from simulator.nights.invention import NightPlan, invented_night
-from simulator.nights.night_file import BadLine, decision_line
+from simulator.nights.night_file import BadLine
 from simulator.nights.troubles import roots_at, standing_troubles
 from simulator.nights.why import expect, inquire, parse_expected
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
@@ -101,14 +102,14 @@ def replay(
     """Replay a night and print every decision with its rule, its facts and its reason."""
     with errors_reported(), open_night(night, room) as opened:
         wanted = filter_of(opened, since, to, rule, only)
-        require_text(wanted, text=not as_json and not verify)
         if verify:
+            require_whole_night(wanted)
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
             raise typer.Exit(status)
         start, zone = opened.head.start, opened.room.time_zone
         end = read_moment(until, start, zone) if until else None
         if as_json:
-            status = _print_json(opened, until=end, skip=skip_bad_lines, log=log)
+            status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=log)
         else:
             hidden = own_faults(night, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
@@ -211,33 +212,6 @@ def invent(
         else:
             write_lines(out, lines, replace=force)
     raise typer.Exit(OK)
-
-
-def _print_json(night: OpenNight, *, until: int | None, skip: bool, log: bool) -> int:
-    """Print a night's decisions as JSON lines; give status 1 for a broken promise or a bad line."""
-    status = OK
-    logger = decision_log(sys.stderr.buffer, night.room.name) if log else None
-    for happening in play(night, until, skip=skip).happenings:
-        if isinstance(happening, BadLine):
-            status = PROBLEMS
-            continue
-        if logger is not None:
-            log_decisions(logger, map(decision_data, happening.decisions))
-        if happening.broken:
-            status = PROBLEMS
-        _print_step_json(night.head.start, happening)
-    return status
-
-
-def _print_step_json(start: int, happening: replays.ReplayStep) -> None:
-    for decision in happening.decisions:
-        typer.echo(decision_line(start, decision))
-    t = (happening.entry.now - start) / 1_000
-    if happening.refused is not None:
-        refused = happening.refused
-        print_json({"t": t, "refused": refused.code, "words": refused.words})
-    for promise in happening.broken:
-        print_json({"t": t, "broken": promise.label, "because": promise.because})
 
 
 def _print_verification(

@@ -6,18 +6,29 @@ import sys
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from adapters.cli.console import console, print_blocks
+import typer
+
+from adapters.cli.console import console, print_blocks, print_json
 from adapters.cli.exit_status import OK, PROBLEMS
 from adapters.cli.moments import read_moment
-from adapters.cli.night_files import OpenNight
+from adapters.cli.night_files import OpenNight, play
 from adapters.cli.night_records import read_record
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
 from adapters.render.night_text import night_heading
-from adapters.render.night_timeline import NightFilter, Only, timeline_blocks, totals_blocks
+from adapters.render.night_timeline import (
+    NightFilter,
+    Only,
+    timeline_blocks,
+    totals_blocks,
+    troubles_of_kind,
+)
+from adapters.render.trouble_text import trouble_data
 from engine.errors import UnusableError
 from engine.room import Room
 from rules.text.findings import advice_for_unknown
+from simulator.nights.night_file import BadLine, decision_line
+from simulator.nights.replay import ReplayStep
 from simulator.nights.sums import sums_of
 from simulator.nights.troubles import troubles_of
 
@@ -51,6 +62,44 @@ def print_night(  # noqa: PLR0913 - a command's options
     return PROBLEMS if broken or record.bad_lines else OK
 
 
+def print_night_json(
+    night: OpenNight, wanted: NightFilter, *, until: int | None, skip: bool, log: bool
+) -> int:
+    """Print what is asked for as JSON lines; give status 1 for a broken promise or a bad line."""
+    start = night.head.start
+    if wanted.only in {"faults", "marks"}:
+        record = read_record(night, skip=skip, until=until)
+        for one in troubles_of_kind(troubles_of(record), wanted):
+            print_json(trouble_data(one, start))
+        broken = any(step.broken for step in record.steps)
+        return PROBLEMS if broken or record.bad_lines else OK
+    status = OK
+    logger = decision_log(sys.stderr.buffer, night.room.name) if log else None
+    for happening in play(night, until, skip=skip).happenings:
+        if isinstance(happening, BadLine):
+            status = PROBLEMS
+            continue
+        if logger is not None:
+            log_decisions(logger, map(decision_data, happening.decisions))
+        if happening.broken:
+            status = PROBLEMS
+        shown = wanted.filtered(happening)
+        if shown is not None:
+            _print_step_json(start, shown)
+    return status
+
+
+def _print_step_json(start: int, happening: ReplayStep) -> None:
+    for decision in happening.decisions:
+        typer.echo(decision_line(start, decision))
+    t = (happening.entry.now - start) / 1_000
+    if happening.refused is not None:
+        refused = happening.refused
+        print_json({"t": t, "refused": refused.code, "words": refused.words})
+    for promise in happening.broken:
+        print_json({"t": t, "broken": promise.label, "because": promise.because})
+
+
 def filter_of(
     night: OpenNight, since: str | None, to: str | None, rule: str | None, only: Only | None
 ) -> NightFilter:
@@ -61,10 +110,12 @@ def filter_of(
     return NightFilter(first, last, _known_rule(night.room, rule), only)
 
 
-def require_text(wanted: NightFilter, *, text: bool) -> None:
-    """Raise `UnusableError` where a filter would be passed over."""
-    if not text and wanted != NightFilter():
-        raise UnusableError("--only, --rule, --from and --to are for text: leave out the rest")
+def require_whole_night(wanted: NightFilter) -> None:
+    """Raise `UnusableError` where --verify would pass a filter over."""
+    if wanted != NightFilter():
+        raise UnusableError(
+            "--verify compares a whole night: leave out --only, --rule, --from and --to"
+        )
 
 
 def _known_rule(room: Room, name: str | None) -> str | None:

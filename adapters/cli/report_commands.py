@@ -33,7 +33,7 @@ def report(
     """Write a night's report: what went wrong and why, the night over time, its sums."""
     from adapters.cli.night_records import report_input  # noqa: PLC0415 - not for --help
     from adapters.render.night_report import night_report  # noqa: PLC0415 - the same
-    from adapters.render.trouble_text import headline_of  # noqa: PLC0415 - the same
+    from adapters.render.trouble_text import first_remedy, headline_of  # noqa: PLC0415 - the same
 
     with errors_reported():
         if room is not None and against is not None:
@@ -41,5 +41,7 @@ def report(
         told = report_input(night, room, against, roomcue_version(), skip=skip_bad_lines)
         write_file(out, night_report(told).encode(), replace=force)
         typer.echo(headline_of(told.record, told.troubles))
+        if remedy := first_remedy(told.troubles):
+            typer.echo(f"To do: {remedy}")
         typer.echo(f"written: {out}")
     raise typer.Exit(PROBLEMS if told.record.bad_lines else OK)

@@ -67,17 +67,18 @@ def thinned(readings: Sequence[ShapeRead], begins: int, ends: int, most: int) ->
     span = max(1, ends - begins)
     count = max(1, min(most, -(-span // 1_000)))
     low, high = [0] * count, [0] * count
-    for number, (at, ratio) in enumerate(readings):
+    for number, one in enumerate(readings):
+        ratio = one.ratio
         if ratio is None:
             continue
         until = readings[number + 1].at if number + 1 < len(readings) else ends
-        first = max(0, (at - begins) * count // span)
+        first = max(0, (one.at - begins) * count // span)
         last = min(count - 1, max(first, (until - begins - 1) * count // span))
         for place in range(first, last + 1):
             high[place] = max(high[place], ratio)
             if not low[place] or ratio < low[place]:
                 low[place] = ratio
-    return [Bin(*one) if one[1] else None for one in zip(low, high, strict=True)]
+    return [Bin(*pair) if pair[1] else None for pair in zip(low, high, strict=True)]
 
 
 def joined_bins(bins: Sequence[Bin | None], most: int) -> list[Bin | None]:

@@ -16,14 +16,22 @@ from adapters.render.night_picture import seen_picture, seen_words
 from adapters.render.night_text import clock, date, decision_reason, decision_words, fact_words
 from adapters.render.palette import ON_PAPER
 from adapters.render.templating import bundled_text, fill_template
-from adapters.render.trouble_text import SIGNS, faults_of, headline
+from adapters.render.trouble_text import (
+    SIGNS,
+    faults_of,
+    first_remedy,
+    headline,
+    remedies_of,
+    said_of,
+)
 from adapters.render.why_text import show_words
 from engine.decisions import Prompt, RecallOrder
 from engine.events import moment_of
 from engine.facts import facts_of, facts_of_title
 from engine.table import explain
+from rules.room.names import OPEN_PANELS
 from simulator.nights.chains import duration_words
-from simulator.nights.troubles import worst_first
+from simulator.nights.marks import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -85,9 +93,11 @@ def night_report(told: ReportInput) -> str:
         "from_": clock(record.begins, zone),
         "to": clock(record.ends, zone),
         "headline": headline(told.troubles, zone),
+        "to_do": first_remedy(told.troubles),
+        "names": _names(record.room),
         "count": "" if not faults else plural(len(faults), "thing") + " went wrong",
         "remarks": told.remarks,
-        "troubles": [_trouble(one, zone) for one in told.troubles],
+        "troubles": _troubles(told.troubles, zone),
         "lanes": Markup(night_lanes(record, bins, told.troubles, numbers)),  # noqa: S704 - svg escapes
         "signs": SIGN_WORDS,
         "moments": list(_moments(record, zone)),
@@ -123,15 +133,30 @@ def _shortened(told: ReportInput) -> ReportInput:
     return told._replace(record=record, troubles=troubles, remarks=tuple(remarks))
 
 
-def _trouble(one: Trouble, zone: ZoneInfo) -> dict[str, object]:
-    return {
-        "at": clock(one.at, zone),
-        "until": clock(one.until, zone) if one.until > one.at else "",
-        "kind": one.kind,
-        "sign": SIGNS[one.kind],
-        "words": one.words,
-        "causes": [(clock(cause.at, zone), cause.words) for cause in one.causes],
-    }
+def _troubles(troubles: Sequence[Trouble], zone: ZoneInfo) -> list[dict[str, object]]:
+    return [
+        {
+            "at": clock(one.at, zone),
+            "until": clock(one.until, zone) if one.until > one.at else "",
+            "kind": one.kind,
+            "code": one.code,
+            "sign": SIGNS[one.kind],
+            "words": said_of(one, zone),
+            "to_do": remedy,
+            "causes": [(clock(cause.at, zone), cause.words) for cause in one.causes],
+        }
+        for one, remedy in zip(troubles, remedies_of(troubles), strict=True)
+    ]
+
+
+def _names(room: Room) -> str:
+    """Say what the names in the sentences are, for whoever does not know the room."""
+    presets = " and ".join(f"'{name}'" for name in room.presets)
+    lens = f"the lens stands at {presets}" if len(room.presets) > 1 else "the lens stays as it is"
+    names = [name for name in room.panels if name != OPEN_PANELS]
+    panels = f", masking panels are '{OPEN_PANELS}' (none fitted) or " if names else ""
+    panels += " or ".join(f"'{name}'" for name in names)
+    return f"In this room {lens}{panels}. A figure such as 2.39 is a picture's width to its height."
 
 
 def _moments(record: NightRecord, zone: ZoneInfo) -> Iterator[dict[str, object]]:

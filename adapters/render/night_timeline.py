@@ -74,8 +74,7 @@ def timeline_blocks(
     """Show what happened, event by event; with `only` faults or marks, those alone."""
     zone = ZoneInfo(record.room.time_zone)
     if wanted.only in {"faults", "marks"}:
-        kept = [one for one in _of_kind(troubles, wanted.only) if wanted.keeps(one.at)]
-        yield from trouble_blocks(kept, zone)
+        yield from trouble_blocks(troubles_of_kind(troubles, wanted), zone)
         return
     timeline = Timeline(record.room, dict(_changes(record)))
     for step in record.steps:
@@ -84,10 +83,11 @@ def timeline_blocks(
             yield from timeline.blocks(shown)
 
 
-def _of_kind(troubles: Sequence[Trouble], only: Only | None) -> list[Trouble]:
-    if only == "marks":
-        return [one for one in troubles if one.kind == "marked"]
-    return faults_of(troubles)
+def troubles_of_kind(troubles: Sequence[Trouble], wanted: NightFilter) -> list[Trouble]:
+    """Give the faults, or the marks alone, of the part of the night that is asked for."""
+    marks = wanted.only == "marks"
+    found = [one for one in troubles if one.kind == "marked"] if marks else faults_of(troubles)
+    return [one for one in found if wanted.keeps(one.at)]
 
 
 def _changes(record: NightRecord) -> Iterator[tuple[int, str]]:

@@ -11,13 +11,14 @@ from adapters.render.columns import plural
 from adapters.render.night_text import clock
 from adapters.render.styled import EMPTY_LINE, Block, Indented
 from adapters.safe_text import escaped
-from simulator.nights.troubles import worst_first
+from simulator.nights.marks import worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from simulator.nights.chains import Trouble, TroubleKind
+    from simulator.nights.chains import Trouble
     from simulator.nights.night_record import NightRecord
+    from simulator.nights.remedies import TroubleKind
 
 SIGNS: Final[dict[TroubleKind, str]] = {
     "broken": "promise broken",
@@ -26,7 +27,9 @@ SIGNS: Final[dict[TroubleKind, str]] = {
     "expired": "ran out",
     "unanswered": "unanswered",
     "contradicted": "contradicted",
+    "forgotten": "left standing",
     "marked": "marked",
+    "due": "to look at",
     "held": "held back",
 }
 """What each kind of trouble is called in a list."""
@@ -49,6 +52,27 @@ def headline(troubles: Sequence[Trouble], zone: ZoneInfo) -> str:
     return f"{clock(worst.at, zone)}: {worst.words}{more}"
 
 
+def first_remedy(troubles: Sequence[Trouble]) -> str:
+    """Say what to do about what the headline tells; "" where nothing went wrong."""
+    faults = faults_of(troubles)
+    return worst_first(faults)[0].remedy if faults else ""
+
+
+def said_of(one: Trouble, zone: ZoneInfo) -> str:
+    """Say what went wrong, and how often it did."""
+    often = "" if one.times == 1 else f" {one.times} times, up to {clock(one.until, zone)}."
+    return f"{one.words}{often}"
+
+
+def remedies_of(troubles: Sequence[Trouble]) -> list[str]:
+    """Say for each trouble what to do about it; "" where that has just been said."""
+    said, found = set[str](), list[str]()
+    for one in troubles:
+        found.append("" if one.remedy in said else one.remedy)
+        said.add(one.remedy)
+    return found
+
+
 def _told_in(worst: Trouble, other: Trouble) -> bool:
     """Tell whether what somebody marked is this very trouble, so that it counts once."""
     return worst.kind == "marked" and other.kind != "marked" and other.words in worst.words
@@ -60,12 +84,28 @@ def headline_of(record: NightRecord, troubles: Sequence[Trouble]) -> str:
 
 
 def trouble_blocks(troubles: Sequence[Trouble], zone: ZoneInfo) -> Iterator[Block]:
-    """Show the headline, and each thing that went wrong with its chain of causes."""
+    """Show the headline, and each thing that went wrong with its chain of causes and its remedy."""
     yield Text(escaped(headline(troubles, zone)), "bold")
-    for one in troubles:
+    for one, remedy in zip(troubles, remedies_of(troubles), strict=True):
         yield EMPTY_LINE
         line = Text(f"{clock(one.at, zone)}  ")
         line.append(f"{SIGNS[one.kind]}: ", "bold red" if one.kind != "held" else "bold")
-        yield line.append(escaped(one.words))
+        yield line.append(escaped(said_of(one, zone)))
         for cause in one.causes:
             yield Indented(Text(escaped(f"{clock(cause.at, zone)}  {cause.words}"), "dim"))
+        if remedy:
+            yield Indented(Text.assemble(("To do: ", "bold"), escaped(remedy)))
+
+
+def trouble_data(one: Trouble, start: int) -> dict[str, object]:
+    """Give a trouble for machines, with times in seconds from the night's beginning."""
+    return {
+        "t": (one.at - start) / 1_000,
+        "until": (one.until - start) / 1_000,
+        "kind": one.kind,
+        "code": one.code,
+        "words": one.words,
+        "times": one.times,
+        "to_do": one.remedy,
+        "causes": [{"t": (cause.at - start) / 1_000, "words": cause.words} for cause in one.causes],
+    }

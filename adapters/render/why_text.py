@@ -70,6 +70,7 @@ def expectation_blocks(
         yield Text(escaped(reason))
     for one in roots[:1] if not verdict.met else ():
         yield Text(escaped(f"It began at {clock(one.at, zone)}: {one.words}"))
+        yield Text(escaped(f"To do: {one.remedy}"))
 
 
 def marked_table(room: Room, inquiry: Inquiry) -> Table:

@@ -3,28 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Final, Literal, NamedTuple, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from engine.decisions import Decision, Note
 from simulator.nights.night_record import LaneSpan, NightRecord, Wish
+from simulator.nights.remedies import REMEDIES, TroubleCode, TroubleKind
 
 Made = TypeVar("Made", bound=Decision)
 CLOSE: Final = 1_500
 """A wish that begins within so many ms of a decision belongs to it."""
-TroubleKind = Literal[
-    "broken", "lost", "refused", "unanswered", "expired", "contradicted", "marked", "held"
-]
-KINDS: Final[tuple[TroubleKind, ...]] = (
-    "broken",
-    "refused",
-    "lost",
-    "expired",
-    "unanswered",
-    "contradicted",
-    "marked",
-    "held",
-)
-"""The kinds of trouble, the worst first. `held` is no fault: a limit of the room file at work."""
 
 
 class ChainLink(NamedTuple):
@@ -41,10 +28,30 @@ class Trouble(NamedTuple):
     until: int
     """When it was over, or the night's end; ms UTC."""
     kind: TroubleKind
+    code: TroubleCode
+    """What went wrong; of a mark what had gone wrong when somebody said it."""
     words: str
-    """What went wrong, in one sentence."""
+    """What went wrong, in one sentence or two."""
+    remedy: str
+    """What a technician should do about it."""
     causes: tuple[ChainLink, ...]
     """In order of time."""
+    times: int = 1
+    """How often it happened in the night."""
+
+
+def trouble(  # noqa: PLR0913 - a trouble's own fields
+    at: int,
+    until: int,
+    code: TroubleCode,
+    words: str,
+    causes: Iterable[ChainLink],
+    *,
+    about: str = "",
+) -> Trouble:
+    """Make a trouble; its remedy names what it is about."""
+    kind, remedy = REMEDIES[code]
+    return Trouble(at, until, kind, code, words, remedy.format(about=about), tuple(causes))
 
 
 def all_decisions(record: NightRecord) -> Iterator[Decision]:

@@ -12,25 +12,44 @@ from simulator.nights.chains import (
     CLOSE,
     ChainLink,
     Trouble,
-    TroubleKind,
     decisions_of,
     last_before,
     notes_of,
     reached_at,
     span_at,
+    trouble,
     value_at,
     wish_at,
     wish_causes,
 )
 from simulator.nights.night_record import NightRecord, Wish
+from simulator.nights.remedies import TroubleCode
 
 A_WHILE: Final = 60_000
 """A wish that is held back for less (ms) is no trouble."""
-_LENS_FAULTS: Final[dict[str, tuple[TroubleKind, str, str]]] = {
-    "recall_refused": ("refused", "its recall was refused", "refused"),
-    "lens_lost": ("lost", "nobody said that it arrived", "its time was over without a report"),
-    "lens_elsewhere": ("lost", "it came to rest elsewhere", "it came to rest elsewhere"),
+_LENS_FAULTS: Final[dict[str, tuple[TroubleCode, str, str]]] = {
+    "recall_refused": ("recall_refused", "its recall was refused", "refused"),
+    "lens_lost": (
+        "lens_silent",
+        "nobody said that it arrived",
+        "its time was over without a report",
+    ),
+    "lens_elsewhere": ("lens_elsewhere", "it came to rest elsewhere", "it came to rest elsewhere"),
 }
+_HELD_BY: Final[dict[str, TroubleCode]] = {
+    "first_minutes": "held_by_pace",
+    "per_title": "held_by_pace",
+    "per_night": "held_by_pace",
+    "mid_title": "held_by_pace",
+    "put_back": "held_back_by_hand",
+    "unreached": "recall_refused",
+    "lens_unknown": "lens_not_known",
+    "lens_nowhere": "lens_not_known",
+    "panels": "held_for_people",
+    "helper": "held_for_people",
+    "circle": "held_by_circle",
+}
+"""What each hold of a wish is, once it has lasted."""
 _HOLDS_FOR: Final = {
     "preset": {
         *("first_minutes", "per_title", "per_night", "put_back", "unreached"),
@@ -43,7 +62,7 @@ _HOLDS_FOR: Final = {
 def lens_troubles(record: NightRecord) -> Iterator[Trouble]:
     """Find recalls that were refused, got lost or ended elsewhere."""
     for note in notes_of(record, _LENS_FAULTS):
-        kind, why, short = _LENS_FAULTS[note.code]
+        code, why, short = _LENS_FAULTS[note.code]
         if any(
             gap.start <= note.at <= gap.end and "recall" in gap.event.unsent for gap in record.gaps
         ):
@@ -51,40 +70,43 @@ def lens_troubles(record: NightRecord) -> Iterator[Trouble]:
         order = last_before(record, RecallOrder, note.at)
         if order is None:
             words = f"The lens was moved by hand, and {why}."
-            yield Trouble(note.at, note.at, kind, words, (ChainLink(note.at, short),))
+            link = ChainLink(note.at, short)
+            yield trouble(note.at, note.at, code, words, (link,), about="a preset")
         else:
-            yield _recall_trouble(record, note.at, order, (kind, why, short))
+            yield _recall_trouble(record, note.at, order, (code, why, short))
 
 
 def _recall_trouble(
-    record: NightRecord, at: int, order: RecallOrder, what: tuple[TroubleKind, str, str]
+    record: NightRecord, at: int, order: RecallOrder, what: tuple[TroubleCode, str, str]
 ) -> Trouble:
     """Tell of a recall that did not bring the lens where it should go, and what came of that."""
-    kind, why, short = what
+    code, why, short = what
     wish = wish_at(record, "preset", at)
     reached = reached_at(record, "preset", order.preset, at)
     until = min(reached or record.ends, record.ends if wish is None else wish.end)
     held = _holds(record, at, until)
     causes = [*wish_causes(wish), ChainLink(order.at, f"recall #{order.id} to {order.preset}")]
     causes += [ChainLink(at, short), *held]
-    where = value_at(record, "preset", at) or "where nobody knows"
+    stood = value_at(record, "preset", at)
+    where = f"at '{stood}'" if stood else "where nobody knows"
     if reached is not None and reached <= until:
         causes.append(ChainLink(reached, f"the lens stood at {order.preset} after all"))
-        words = f"The lens reached {order.preset} late: {why} at first."
+        words = f"The lens reached '{order.preset}' late: {why} at first."
     else:
-        ended = f"still at {where}" if until == record.ends else f"{order.preset} no longer wanted"
+        ended = f"still {where}" if until == record.ends else f"{order.preset} no longer wanted"
         causes.append(ChainLink(until, ended))
         stands = span_at(record, "preset", at)
         if stands is not None and not stands.value and stands.end > until:
             until = stands.end
             known = "known again" if until < record.ends else "still not known at the end"
             causes.append(ChainLink(until, f"where the lens stands: {known}"))
-        if kind == "lost":
-            words = f"The lens was sent to {order.preset} and {why}: where it stood is not known."
+        if code != "recall_refused":
+            words = f"The lens was sent to '{order.preset}' and {why}: "
+            words += f"it stood at '{stood}'." if stood else "where it stood is not known."
         else:
-            words = f"The lens stayed at {where} and never went to {order.preset}: {why}."
-            words += f" Then: {held[-1].words}" if held else ""
-    return Trouble(at, until, kind, words, tuple(dict.fromkeys(causes)))
+            words = f"The lens stayed {where} and never went to '{order.preset}': {why}."
+            words += f" {held[-1].words}" if held else ""
+    return trouble(at, until, code, words, dict.fromkeys(causes), about=order.preset)
 
 
 def _holds(record: NightRecord, since: int, until: int) -> list[ChainLink]:
@@ -113,9 +135,10 @@ def held_troubles(record: NightRecord, found: list[Trouble]) -> Iterator[Trouble
         if notes:
             held = HOLDS[notes[-1].code]
             what = "The lens" if wish.part == "preset" else "The panels"
-            words = f"{what} did not come to {wish.value}. {held}"
+            words = f"{what} did not come to '{wish.value}'. {held}"
             causes = (*wish_causes(wish), *(ChainLink(one.at, HOLDS[one.code]) for one in notes))
-            yield Trouble(notes[0].at, wish.end, "held", words, causes)
+            of = _HELD_BY[notes[-1].code]
+            yield trouble(notes[0].at, wish.end, of, words, causes, about=wish.value)
 
 
 def _stood(record: NightRecord, wish: Wish) -> bool:
@@ -137,7 +160,7 @@ def picture_troubles(record: NightRecord) -> Iterator[Trouble]:
             continue
         said = _outcome(record, order.id) or "no answer"
         until = next((one.start for one in spans[number:] if not one.failed and one.known), None)
-        kind: TroubleKind = "refused" if said == "refused" else "unanswered"
+        code: TroubleCode = "picture_refused" if said == "refused" else "picture_unanswered"
         became = "refused" if said == "refused" else "never answered"
         causes = [
             ChainLink(order.at, f"picture #{order.id}, {order.picture}, ordered by {order.rule}"),
@@ -150,9 +173,10 @@ def picture_troubles(record: NightRecord) -> Iterator[Trouble]:
         if until is not None:
             causes.append(ChainLink(until, "a picture was confirmed again"))
         words = (
-            f"The picture {order.picture} was ordered and {became}: nobody knows what was shown."
+            f"The picture '{order.picture}' was ordered and {became}: nobody knows what was shown."
         )
-        yield Trouble(span.start, until or record.ends, kind, words, tuple(causes))
+        until = until or record.ends
+        yield trouble(span.start, until, code, words, causes, about=order.picture)
 
 
 def _before(one: Decision, until: int | None) -> bool:
@@ -172,14 +196,15 @@ def cue_troubles(record: NightRecord) -> Iterator[Trouble]:
             None,
         )
         became = "refused" if said == "refused" else "never answered"
-        kind: TroubleKind = "refused" if said == "refused" else "unanswered"
+        code: TroubleCode = "cue_refused" if said == "refused" else "cue_unanswered"
         led = (
             ()
             if order is None
             else (ChainLink(order.at, f"{cue}: {order.value} ordered by {order.rule}"),)
         )
-        words = f"The cue {cue} was ordered and {became}."
-        yield Trouble(note.at, note.at, kind, words, (*led, ChainLink(note.at, became)))
+        words = f"The cue '{cue}' was ordered and {became}."
+        causes = (*led, ChainLink(note.at, became))
+        yield trouble(note.at, note.at, code, words, causes, about=str(cue))
 
 
 def _outcome(record: NightRecord, order: int) -> str | None:

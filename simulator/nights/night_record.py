@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from typing import Final, NamedTuple
 
@@ -27,8 +28,19 @@ LANES: Final = (
     "override",
     "prompt",
     "region",
+    "projector",
+    "service",
+    "row",
+    "title",
 )
 """What is kept of a room's state over a night; one thing leads to the next."""
+
+QUIET: Final = 300_000
+"""So long (ms) without a reading is kept as a silence."""
+REPEATED: Final = 5
+"""Whoever says the same so often within `REPEATED_IN` never falls silent by itself."""
+REPEATED_IN: Final = 600_000
+"""In ms."""
 
 Play = Callable[[Iterable[NightEntry | BadLine], See], Iterator[ReplayStep | BadLine]]
 """Plays a night's lines, and shows every step of the engine to whoever watches."""
@@ -61,6 +73,20 @@ class ShapeRead(NamedTuple):
     at: int
     ratio: int | None
     """In 1/10,000; None: nothing but black."""
+    by: str
+    """The kind of reading: bars, black, ratio or format."""
+    even: bool = True
+    """Whether both bars of a pair were equal: no text stood in one of them."""
+
+
+class Silence(NamedTuple):
+    """A while in which no reading came, ms UTC."""
+
+    start: int
+    """The last reading before it, or the night's beginning."""
+    end: int
+    steady: bool
+    """Whether the same had been read again and again before, as hubs do that repeat themselves."""
 
 
 class Wish(NamedTuple):
@@ -97,6 +123,7 @@ class NightRecord(NamedTuple):
     moments: tuple[EngineMoment, ...]
     steps: tuple[ReplayStep, ...]
     readings: tuple[ShapeRead, ...]
+    silences: tuple[Silence, ...]
     wishes: tuple[Wish, ...]
     gaps: tuple[Gap, ...]
     bad_lines: int
@@ -132,6 +159,7 @@ def record_night(
         tuple(watcher.moments),
         tuple(steps),
         tuple(watcher.readings),
+        tuple(watcher.silences),
         tuple(sorted(watcher.wishes)),
         tuple(watcher.gaps),
         bad,
@@ -149,9 +177,12 @@ class _Watcher:
         }
         self._spans: dict[str, list[LaneSpan]] = {lane: [] for lane in LANES}
         self._reading: Event | None = None
+        self._read_at = begins
+        self._repeated_at = deque[int](maxlen=REPEATED)
         self.latest = begins
         self.moments: list[EngineMoment] = []
         self.readings: list[ShapeRead] = []
+        self.silences: list[Silence] = []
         self.wishes: list[Wish] = []
         self.gaps: list[Gap] = []
         self._wanted: dict[str, tuple[int, str, str, str]] = {}
@@ -161,7 +192,10 @@ class _Watcher:
         for entry in entries:
             if isinstance(entry, NightEntry):
                 event = entry.event
-                if event is not self._reading and isinstance(event, _READ):
+                if event is self._reading and event is not None:
+                    self._hear(entry.now, again=True)
+                elif isinstance(event, _READ):
+                    self._hear(entry.now, again=event == self._reading)
                     self._reading = event
                     self._read(entry.now, event)
                 elif isinstance(event, Resumed):
@@ -169,10 +203,22 @@ class _Watcher:
                 self.latest = entry.now
             yield entry
 
+    def _hear(self, now: int, *, again: bool) -> None:
+        """Take note that a reading came, or that the night is over."""
+        silent = now - self._read_at
+        if silent >= QUIET:
+            often = self._repeated_at
+            took = self._read_at - often[0] if len(often) == REPEATED else REPEATED_IN + 1
+            steady = took <= min(silent, REPEATED_IN)
+            self.silences.append(Silence(self._read_at, now, steady))
+        self._read_at = now
+        if again:
+            self._repeated_at.append(now)
+
     def _read(self, now: int, event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> None:
         said = shape_read(event)
         if said is not None and (not self.readings or self.readings[-1].ratio != said.ratio):
-            self.readings.append(ShapeRead(now, said.ratio))
+            self.readings.append(ShapeRead(now, said.ratio, event.kind, _even(event)))
 
     def see(self, now: int, decisions: tuple[Decision, ...]) -> None:
         """Take in the state after a step of the engine."""
@@ -208,6 +254,7 @@ class _Watcher:
 
     def close(self, ends: int) -> dict[str, tuple[LaneSpan, ...]]:
         """End what still stands, and give all spans."""
+        self._hear(ends, again=False)
         for lane in LANES:
             self._end(lane, ends)
         for part, (start, value, row, shape) in self._wanted.items():
@@ -228,8 +275,7 @@ def row_of(room: Room, core: Core) -> str:
     """Name the row that wants preset and panels, or say that a person does."""
     if core.override == "person":
         return "a person"
-    rules, number = room.rules, core.title_row
-    return (rules.otherwise if number is None or number < 0 else rules.rows[number]).label
+    return room.rules.note(core.title_row).label
 
 
 _READ: Final = (BarsSeen, BlackSeen, RatioSeen, FormatCode)
@@ -257,6 +303,14 @@ def shape_read(event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> _Said | 
         return _Said(None)
 
 
+def _even(event: Event) -> bool:
+    """Tell whether both bars of each pair are about equal."""
+    if not isinstance(event, BarsSeen):
+        return True
+    apart = max(abs(event.top - event.bottom), abs(event.left - event.right))
+    return apart * 50 <= event.rows
+
+
 _Value = tuple[str, bool, bool]
 
 
@@ -276,6 +330,10 @@ def standing_values(room: Room, state: State) -> Iterator[tuple[str, _Value]]:
     yield "override", (f"until {core.override_until}" if person else "", True, False)
     yield "prompt", _prompt(core)
     region = None if core.shown is None else core.shown.region
+    yield "projector", ("" if core.projector == "unknown" else core.projector, True, False)
+    yield "service", ("under way" if core.service else "", True, False)
+    yield "row", ("" if core.row is None else room.rules.note(core.row).label, True, False)
+    yield "title", (core.title_name or "a title" if core.title else "", True, False)
     yield "region", (str(region.width * region.height) if region is not None else "", True, False)
 
 

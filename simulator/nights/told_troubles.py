@@ -1,4 +1,4 @@
-"""What went wrong between people, hub and roomcue: unanswered, lost, contradicted, not taken."""
+"""What went wrong between people, hub and roomcue: requests, gaps, contradictions, panels."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Final, cast
 
 from engine.decisions import Note, Prompt, PromptOver, RecallOrder
-from engine.events import Answer, PanelReport, Signal
+from engine.events import Answer, PanelReport
 from engine.facts import facts_of, facts_of_title
 from engine.table import choose
 from engine.wording import HOLDS, NOTED, HoldCode
@@ -15,21 +15,22 @@ from simulator.nights.chains import (
     CLOSE,
     ChainLink,
     Trouble,
-    TroubleKind,
     decisions_of,
     duration_words,
     last_before,
     notes_of,
     span_at,
     title_end,
+    trouble,
     value_at,
     wish_at,
     wish_causes,
 )
 from simulator.nights.night_record import Gap, NightRecord
+from simulator.nights.remedies import TroubleCode
 
-LONG_WITHOUT_SIGNAL: Final = 10_000
-"""A signal that is lost for so long (ms) while something plays is told of."""
+JUST: Final = 60_000
+"""What is reported within so many ms after a request was over is an answer to it."""
 
 
 def prompt_troubles(record: NightRecord) -> Iterator[Trouble]:
@@ -53,24 +54,26 @@ def prompt_troubles(record: NightRecord) -> Iterator[Trouble]:
         stands = span_at(record, "panels", at - 1)
         stay = "how they stand is not known"
         if stands is not None and stands.known:
-            stay = f"they stayed {stands.value}"
+            stay = f"they stayed '{stands.value}'"
         if over is None:
-            words = f"The request for panels {prompt.panels} was still open when the night ended."
+            words = f"The request for panels '{prompt.panels}' was still open when the night ended."
             causes.append(ChainLink(at, "still unanswered at the end"))
         elif ready:
-            words = f"Somebody went to fit panels {prompt.panels} and never said that it was done: "
+            words = (
+                f"Somebody went to fit panels '{prompt.panels}' and never said that it was done: "
+            )
             words += "how the panels stand is not known."
             causes.append(ChainLink(at, "the time was over; the light came back"))
         else:
             waits = [one for one in notes_of(record, {"panels"}) if causes[0].at <= one.at <= at]
             lens = value_at(record, "preset", at)
-            waited = f", and the lens waited at {lens}" if waits and lens else ""
-            words = f"Nobody answered the request for panels {prompt.panels}: {stay}{waited}."
+            waited = f", and the lens waited at '{lens}'" if waits and lens else ""
+            words = f"Nobody answered the request for panels '{prompt.panels}': {stay}{waited}."
             causes += [ChainLink(one.at, HOLDS["panels"]) for one in waits]
             causes.sort(key=lambda one: one.at)
             causes.append(ChainLink(at, "nobody had answered; the request ran out"))
-        kind: TroubleKind = "expired" if ready else "unanswered"
-        yield Trouble(at, title_end(record, at), kind, words, tuple(causes))
+        code: TroubleCode = "prompt_never_done" if ready else "prompt_unanswered"
+        yield trouble(at, title_end(record, at), code, words, causes)
 
 
 def _answers(record: NightRecord, number: int, word: str) -> list[tuple[int, str | None]]:
@@ -101,10 +104,15 @@ def gap_troubles(record: NightRecord) -> Iterator[Trouble]:
             causes = [*_never_sent(record, gap), *causes]
         held = [one for one in notes_of(record, NOTED) if 0 <= one.at - gap.end <= CLOSE]
         causes += [ChainLink(one.at, HOLDS[cast("HoldCode", one.code)]) for one in held]
+        asked = span_at(record, "prompt", gap.end - 1)
+        if asked is not None and asked.value:
+            panels, where = asked.value.split(": ")
+            words += f", while somebody was {'asked for' if where == 'waiting' else 'fitting'} "
+            words += f"panels '{panels}'"
         lost = span_at(record, "preset", gap.end)
         until = title_end(record, gap.end) if held else gap.end
         if held and lost is not None and lost.value:
-            words += f"; for the rest of the title the lens stayed at {lost.value}"
+            words += f"; for the rest of the title the lens stayed at '{lost.value}'"
         if lost is not None and not lost.value:
             words += "; where the lens stood was not known"
             until = lost.end
@@ -113,7 +121,8 @@ def gap_troubles(record: NightRecord) -> Iterator[Trouble]:
                 known if until < record.ends else "where the lens stands was not known at the end"
             )
             causes.append(ChainLink(until, known))
-        yield Trouble(gap.end, until, "lost", words + ".", tuple(causes))
+        code: TroubleCode = "stood_still" if gap.event.stalled else "restarted"
+        yield trouble(gap.end, until, code, words + ".", causes)
 
 
 def _never_sent(record: NightRecord, gap: Gap) -> list[ChainLink]:
@@ -123,21 +132,6 @@ def _never_sent(record: NightRecord, gap: Gap) -> list[ChainLink]:
         return []
     ordered = ChainLink(order.at, f"recall #{order.id} to {order.preset}")
     return [*wish_causes(wish_at(record, "preset", order.at)), ordered]
-
-
-def signal_troubles(record: NightRecord) -> Iterator[Trouble]:
-    """Find long losses of the signal while something played."""
-    lost: int | None = None
-    for step in record.steps:
-        event, at = step.entry.event, step.entry.now
-        if isinstance(event, Signal):
-            if event.locked and lost is not None and at - lost >= LONG_WITHOUT_SIGNAL:
-                long = duration_words(at - lost)
-                words = f"The picture's signal was lost for {long} while a title played."
-                causes = (ChainLink(lost, "signal lost"), ChainLink(at, "signal found again"))
-                yield Trouble(lost, at, "lost", words, causes)
-            playing = value_at(record, "playback", at) == "playing"
-            lost = None if event.locked or not playing else lost or at
 
 
 def contradictions(record: NightRecord) -> Iterator[Trouble]:
@@ -153,11 +147,15 @@ def contradictions(record: NightRecord) -> Iterator[Trouble]:
             ChainLink(first, f"the title began; the {who} said {said}, others {stood}"),
             ChainLink(note.at, ended),
         )
-        yield Trouble(note.at, note.at, "contradicted", words, causes)
+        code: TroubleCode = "reporter_contradicts"
+        yield trouble(first, note.at, code, words, causes, about=f"the {who}")
     for note in notes_of(record, {"override_begun"}):
         if note.parameters.get("why") == "lens_moved":
             yield _moved_by_hand(record, note)
-    yield from _panels_otherwise(record)
+    otherwise = list(_panels_otherwise(record))
+    told = {one.at for one in otherwise}
+    yield from otherwise
+    yield from (one for one in _panels_unasked(record) if one.at not in told)
 
 
 def _lens_went_by(record: NightRecord, note: Note) -> str:
@@ -175,18 +173,20 @@ def _lens_went_by(record: NightRecord, note: Note) -> str:
         return ""
     if core.wanted.preset != stands:
         return ""
-    return f"; the lens went by that and stood at {stands}, not at {show.preset}"
+    return f"; the lens went by that and stood at '{stands}', not at '{show.preset}'"
 
 
 def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
     before = [one for one in record.lanes["preset"] if one.end <= note.at and one.known]
-    was = before[-1].value if before and before[-1].value else "where it was"
+    was = f"'{before[-1].value}'" if before and before[-1].value else "where it was"
     after = next((one for one in record.lanes["preset"] if one.end > note.at), None)
-    now = after.value if after is not None and after.value in record.room.presets else "no preset"
+    now = after.value if after is not None else ""
+    now = f"'{now}'" if now in record.room.presets else "no preset"
     wishes = [one for one in record.wishes if one.part == "preset" and one.start < note.at]
     given_back = [one.at for one in notes_of(record, {"override_ended"}) if one.at > note.at]
     until = given_back[0] if given_back else record.ends
-    words = f"The lens was moved from {was} to {now} and no rule had ordered that: it was left so."
+    words = f"The lens was moved from {was} to {now} and no rule had ordered that: "
+    words += "it was left so."
     ends = "the rules had the room again" if given_back else "still left so at the end"
     causes = (
         *wish_causes(wishes[-1] if wishes else None),
@@ -194,7 +194,8 @@ def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
         ChainLink(note.at, "the rules left the room to whoever moved it"),
         ChainLink(until, ends),
     )
-    return Trouble(note.at, until, "contradicted", words, causes)
+    preset = before[-1].value if before and before[-1].value else "a preset"
+    return trouble(note.at, until, "lens_moved_by_hand", words, causes, about=preset)
 
 
 def panels_lost(record: NightRecord) -> Iterator[Trouble]:
@@ -207,7 +208,7 @@ def panels_lost(record: NightRecord) -> Iterator[Trouble]:
         ]
         if span.known or not reports:
             continue
-        words = f"Panels were {before.value}, then reported as not known: the picture was kept "
+        words = f"Panels were '{before.value}', then reported as not known: the picture was kept "
         words += "inside every opening that they may leave."
         last = "known again" if span.end < record.ends else "still not known at the end"
         causes = (
@@ -215,7 +216,31 @@ def panels_lost(record: NightRecord) -> Iterator[Trouble]:
             ChainLink(span.start, "panels reported as not known"),
             ChainLink(span.end, f"how the panels stand: {last}"),
         )
-        yield Trouble(span.start, span.end, "lost", words, causes)
+        yield trouble(span.start, span.end, "panels_not_known", words, causes)
+
+
+def _panels_unasked(record: NightRecord) -> Iterator[Trouble]:
+    """Find panels that were changed although nobody was asked and the rules want them as before."""
+    for before, span in pairwise(record.lanes["panels"]):
+        reported = any(
+            step.entry.now == span.start and isinstance(step.entry.event, PanelReport)
+            for step in record.steps
+        )
+        wish, asked = wish_at(record, "panels", span.start), value_at(record, "prompt", span.start)
+        answered = any(0 <= span.start - one.at < JUST for one in decisions_of(record, PromptOver))
+        if not (reported and before.known and span.known) or asked or answered:
+            continue
+        if wish is None or wish.end <= before.start or wish.value != before.value:
+            continue
+        words = f"Panels were '{before.value}', as the rules want, and reported as '{span.value}' "
+        words += "although nobody had been asked to change them."
+        causes = (
+            *wish_causes(wish),
+            ChainLink(before.start, f"panels {before.value}"),
+            ChainLink(span.start, f"panels reported as {span.value}"),
+            ChainLink(span.end, f"panels {span.value} up to then"),
+        )
+        yield trouble(span.start, span.end, "panels_unasked", words, sorted(causes))
 
 
 def _panels_otherwise(record: NightRecord) -> Iterator[Trouble]:
@@ -229,24 +254,11 @@ def _panels_otherwise(record: NightRecord) -> Iterator[Trouble]:
             stands = prompts[-1].panels if prompts else ""
             said = ChainLink(at, f"somebody answered that panels {stands} are done")
         elif isinstance(event, PanelReport) and said is not None and event.panels != stands:
-            words = f"Panels {stands} were said to be done, and reported as "
-            words += f"{event.panels or 'not known'} afterwards."
+            words = f"Panels '{stands}' were said to be done, and reported as "
+            words += f"'{event.panels}' afterwards." if event.panels else "not known afterwards."
             reported = ChainLink(at, f"reported: {event.panels or 'not known'}")
             if not any(one.at > said.at for one in decisions_of(record, Prompt) if one.at <= at):
-                yield Trouble(at, title_end(record, at), "contradicted", words, (said, reported))
+                until = title_end(record, at)
+                links = (said, reported)
+                yield trouble(at, until, "panels_otherwise", words, links, about=stands)
             said = None
-
-
-def refusals(record: NightRecord) -> Iterator[Trouble]:
-    """Find what was sent and not taken, each kind of reason once."""
-    by_reason: dict[tuple[str, str], list[tuple[int, str]]] = {}
-    for step in record.steps:
-        if step.refused is not None and step.entry.event is not None:
-            key = step.entry.event.kind, step.refused.code
-            by_reason.setdefault(key, []).append((step.entry.now, step.refused.words))
-    for (kind, _), told in by_reason.items():
-        at, words = told[0]
-        times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
-        said = f"What was sent ({kind}) was not taken: {words.rstrip('.')}{times}."
-        causes = tuple(ChainLink(when, f"{kind}: {why}") for when, why in told[:5])
-        yield Trouble(at, at, "refused", said, causes)

@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import Final
 
-from engine.decisions import Decision, Note
-from engine.events import Mark
-from simulator.nights.chains import KINDS, ChainLink, Trouble, all_decisions, value_at
+from simulator.nights.chains import ChainLink, Trouble, all_decisions, trouble
 from simulator.nights.equipment_troubles import (
     cue_troubles,
     held_troubles,
     lens_troubles,
     picture_troubles,
 )
+from simulator.nights.lasting_troubles import lasting_troubles
+from simulator.nights.marks import marks, worst_first
 from simulator.nights.night_record import NightRecord
+from simulator.nights.refusal_troubles import refusals
+from simulator.nights.remedies import KINDS
 from simulator.nights.told_troubles import (
     contradictions,
     gap_troubles,
     panels_lost,
     prompt_troubles,
-    refusals,
-    signal_troubles,
 )
+
+LISTED: Final = 4
+"""What happened again is listed so many times."""
 
 
 def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:
@@ -34,18 +38,37 @@ def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:
         *prompt_troubles(record),
         *gap_troubles(record),
         *panels_lost(record),
-        *signal_troubles(record),
         *contradictions(record),
+        *lasting_troubles(record),
         *refusals(record),
     ]
     found += held_troubles(record, found)
-    found += _marks(record, found)
+    found = list(_counted_once(found))
+    found += marks(record, found)
     return tuple(sorted(found, key=lambda one: (one.at, KINDS.index(one.kind))))
 
 
-def worst_first(troubles: Iterable[Trouble]) -> list[Trouble]:
-    """Order troubles by how bad they are, what somebody marked first of all."""
-    return sorted(troubles, key=lambda one: (one.kind != "marked", KINDS.index(one.kind), one.at))
+def _counted_once(found: Iterable[Trouble]) -> Iterator[Trouble]:
+    """Make one trouble of what has the same code and the same remedy, with what came later.
+
+    What was only held back stays apart: each is a wish of its own.
+    """
+    groups: dict[object, list[Trouble]] = {}
+    for number, one in enumerate(sorted(found)):
+        key: object = number if one.kind == "held" else (one.code, one.remedy)
+        if one.code in {"picture_refused", "picture_unanswered"}:
+            key = one.code  # whichever picture it was
+        groups.setdefault(key, []).append(one)
+    for first, *later in groups.values():
+        if not later:
+            yield first
+            continue
+        again = [ChainLink(one.at, f"again: {one.words}") for one in later[:LISTED]]
+        if len(later) > LISTED:
+            again.append(ChainLink(later[-1].at, f"the last of {len(later) + 1}"))
+        until = max(one.until for one in (first, *later))
+        chain = tuple(sorted([*first.causes, *again]))
+        yield first._replace(until=until, causes=chain, times=len(later) + 1)
 
 
 def standing_troubles(record: NightRecord, now: int) -> list[Trouble]:
@@ -72,35 +95,5 @@ def _promises(record: NightRecord) -> Iterator[Trouble]:
             words = f"The promise '{promise.label}' was broken: {promise.because}"
             led = [one for one in all_decisions(record) if one.at <= at][-1:]
             causes = [ChainLink(one.at, f"decided: {one.kind}, by {one.rule}") for one in led]
-            yield Trouble(
-                at, at, "broken", words, (*causes, ChainLink(at, "the promise was broken"))
-            )
-
-
-def _marks(record: NightRecord, found: list[Trouble]) -> Iterator[Trouble]:
-    """Tell of what somebody marked, with the chain that led there."""
-    for step in record.steps:
-        event, at = step.entry.event, step.entry.now
-        if not isinstance(event, Mark):
-            continue
-        standing = [one for one in found if one.at <= at <= one.until]
-        said = f'Somebody said "{event.words or "that was wrong"}"'
-        causes: tuple[ChainLink, ...]
-        if standing:
-            worst = worst_first(standing)[0]
-            words = f"{said}. {worst.words}"
-            causes = _joined([worst], at)
-        else:
-            last = [
-                one for one in all_decisions(record) if one.at <= at and not isinstance(one, Note)
-            ]
-            causes = tuple(ChainLink(one.at, _stood_by(one)) for one in last[-2:])
-            now = value_at(record, "picture", at) or "no picture"
-            words = f"{said}. Nothing had failed: the picture was {now}, as the rules want it."
-        yield Trouble(at, at, "marked", words, (*causes, ChainLink(at, "marked")))
-
-
-def _stood_by(decision: Decision) -> str:
-    what = getattr(decision, "picture", None) or getattr(decision, "preset", None)
-    what = what or getattr(decision, "cue", None) or getattr(decision, "panels", "")
-    return f"{decision.kind} {what} by {decision.rule}".replace("  ", " ")
+            causes.append(ChainLink(at, "the promise was broken"))
+            yield trouble(at, at, "promise_broken", words, causes)

@@ -25,23 +25,23 @@ from tests.night_records import record_of, record_of_lines
 MOST_BYTES: Final = 3_000_000
 FIRST_LINES: Final = {
     "refused-recall": (
-        '19:55:00: Somebody said "the picture is too small". The lens stayed at broad and never '
-        "went to tall: its recall was refused."
+        "19:55:00: Somebody said \"the picture is too small\". The lens stayed at 'broad' and "
+        "never went to 'tall': its recall was refused."
     ),
     "nobody-there": (
-        "19:47:23: Nobody answered the request for panels open: they stayed sides, and the lens "
-        "waited at tall."
+        "19:47:23: Nobody answered the request for panels 'open': they stayed 'sides', and the "
+        "lens waited at 'tall'."
     ),
     "bumped-lens": (
-        '20:02:40: Somebody said "all blurred and crooked". The lens was moved from broad to no '
-        "preset and no rule had ordered that"
+        '20:02:40: Somebody said "all blurred and crooked". The lens was moved from '
+        "'broad' to no preset and no rule had ordered that"
     ),
     "false-word": (
-        "21:00:00: The player said 2.39 for a whole title that was shown as 1.78; the lens went by "
-        "that and stood at broad, not at tall."
+        "19:31:15: The player said 2.39 for a whole title that was shown as 1.78; the lens went by "
+        "that and stood at 'broad', not at 'tall'."
     ),
     "silent-lens": (
-        "19:32:32: The lens was sent to tall and nobody said that it arrived: where it stood is "
+        "19:32:32: The lens was sent to 'tall' and nobody said that it arrived: where it stood is "
         "not known."
     ),
 }
@@ -182,7 +182,7 @@ def test_another_room_file_beside_the_night_says_what_it_hides() -> None:
     assert "With cellar.yaml in place of its own rules" in said
     assert "This night was recorded in another room: hayloft." in said
     assert "so what went wrong in the night itself does not show" in said
-    assert "19:32:02 The lens stayed at broad" in " ".join(said.split())
+    assert "19:32:02 The lens stayed at 'broad'" in " ".join(said.split())
 
 
 def test_another_night_beside_it_is_compared_in_sentences() -> None:
@@ -197,7 +197,7 @@ def test_four_hours_of_readings_that_never_stand_still_stay_small() -> None:
     """345,600 readings, each another one, and four hundred steps of decisions."""
     record = record_of("evening")
     readings = tuple(
-        ShapeRead(record.begins + at * 1_000 // 24, 13_333 + at * 7_919 % 12_000)
+        ShapeRead(record.begins + at * 1_000 // 24, 13_333 + at * 7_919 % 12_000, "ratio")
         for at in range(4 * 3_600 * 24)
     )
     ends = record.begins + 4 * 3_600_000
@@ -233,7 +233,7 @@ readings = st.dictionaries(st.integers(0, SPAN - 1), st.integers(10_000, 40_000)
 @given(readings, st.integers(1, 8))
 def test_thinning_keeps_every_extreme_in_its_place(told: dict[int, int], most: int) -> None:
     """Each bin holds the narrowest and the widest of what held at any millisecond of it."""
-    bins = thinned([ShapeRead(at, told[at]) for at in sorted(told)], 0, SPAN, most)
+    bins = thinned([ShapeRead(at, told[at], "ratio") for at in sorted(told)], 0, SPAN, most)
     assert len(bins) == min(most, SPAN // 1_000)
     held: list[set[int]] = [set() for _ in bins]
     ratio = None

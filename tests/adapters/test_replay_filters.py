@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from unittest.mock import patch
 
@@ -37,13 +38,14 @@ def test_a_night_ends_with_its_sums_and_what_went_wrong_in_it() -> None:
     lines = lines_of(REFUSED)
     assert "1 request to people: 0 done, 0 declined, 1 ran out." in lines
     assert not any(line.startswith("Lens to") for line in lines)  # the recall was refused
-    assert any(line.startswith("19:32:02  refused: The lens stayed at broad") for line in lines)
+    assert any(line.startswith("19:32:02  refused: The lens stayed at 'broad'") for line in lines)
     assert "Nothing went wrong." in lines_of(NIGHTS / "pause.jsonl")
 
 
 def test_faults_alone_are_the_list_with_its_chains() -> None:
     lines = lines_of(REFUSED, "--only", "faults")
-    assert sum("recall #4 to tall" in line for line in lines) == 2  # its own chain, the mark's
+    assert sum("recall #4 to tall" in line for line in lines) == 1  # the mark names it alone
+    assert sum("To do: " in line for line in lines) == 2  # once for the recall and its mark
     assert not any("lamps" in line for line in lines)
 
 
@@ -70,11 +72,31 @@ def test_one_rule_alone_is_what_it_decided() -> None:
     assert "no rule of this room" in wrong.output
 
 
-@pytest.mark.parametrize("other", ["--json", "--verify"])
-def test_a_filter_is_never_passed_over_in_silence(other: str) -> None:
-    done = run("replay", DEMO_NIGHT, other, "--only", "marks")
+def test_a_filter_is_never_passed_over_in_silence() -> None:
+    done = run("replay", DEMO_NIGHT, "--verify", "--only", "marks")
     assert done.exit_code == 2
-    assert "are for text" in done.output
+    assert "--verify compares a whole night" in done.output
+
+
+def test_lines_for_machines_are_filtered_as_text_is() -> None:
+    faults = [json.loads(line) for line in lines_of(REFUSED, "--json", "--only", "faults")]
+    assert [one["code"] for one in faults] == [
+        "recall_refused",
+        "prompt_unanswered",
+        "recall_refused",
+    ]
+    assert [one["kind"] for one in faults] == ["refused", "unanswered", "marked"]
+    assert faults[0]["causes"][1] == {"t": 120, "words": "recall #4 to tall"}
+    assert faults[0]["to_do"].startswith("Recall tall with the projector's own remote")
+    ruled = [
+        json.loads(line)
+        for line in lines_of(DEMO_NIGHT, "--json", "--rule", "scope", "--from", "20:40")
+    ]
+    assert ruled
+    assert {one["decision"]["rule"] for one in ruled} == {"scope"}
+    assert all(one["t"] >= 4_200 for one in ruled)
+    travels = [json.loads(line) for line in lines_of(DEMO_NIGHT, "--json", "--only", "travels")]
+    assert {one["decision"]["kind"] for one in travels} == {"recall"}
 
 
 @pytest.mark.parametrize(

@@ -93,7 +93,7 @@ def test_other_rules_do_not_hide_what_went_wrong(command: tuple[str, ...], tmp_p
     name, *options = command
     said = flat(run(name, REFUSED, *options, "--room", room).output)
     assert "what went wrong in the night itself does not show" in said
-    assert "19:32:02 The lens stayed at broad and never went to tall" in said
+    assert "19:32:02 The lens stayed at 'broad' and never went to 'tall'" in said
 
 
 def test_what_was_ordered_and_never_answered_is_said_to_be_that(tmp_path: Path) -> None:
@@ -109,7 +109,7 @@ def test_why_names_the_root_cause_and_not_only_the_last_one() -> None:
     done = run("why", REFUSED, "--at", "20:30", "--expected", "tall")
     said = flat(done.output)
     assert "How it came to that" in said
-    assert "It began at 19:32:02: The lens stayed at broad and never went to tall" in said
+    assert "It began at 19:32:02: The lens stayed at 'broad' and never went to 'tall'" in said
     assert "19:32:00 recall #4 to tall 19:32:02 refused" in said
     data = json.loads(run("why", REFUSED, "--at", "20:30", "--json").stdout)
     words = [one["words"] for one in data["causes"]]

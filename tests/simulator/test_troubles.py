@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import json
+from typing import get_args
 
 import pytest
 
-from simulator.nights.troubles import roots_at, troubles_of, worst_first
+from adapters.render.trouble_text import headline_of
+from simulator.nights.marks import worst_first
+from simulator.nights.remedies import KINDS, REMEDIES, TroubleCode
+from simulator.nights.troubles import roots_at, troubles_of
 from simulator.shipped import NIGHTS
 from tests.golden.evenings import BEGINS
+from tests.golden.write import recorded
 from tests.night_records import record_of, record_of_lines
+from tests.simulator.wrong_nights import WRONG_NIGHTS
 
 A_SECOND = 1_000
 
@@ -37,7 +43,7 @@ def with_events(name: str, *events: tuple[float, dict[str, object]]) -> list[byt
 def test_a_refused_recall_has_its_whole_chain_from_the_wish_to_the_last_hold() -> None:
     (at, kind, words, chain), unanswered, marked = told("refused-recall")
     assert (at, kind) == (122, "refused")
-    assert words.startswith("The lens stayed at broad and never went to tall: its recall was refu")
+    assert words.startswith("The lens stayed at 'broad' and never went to 'tall': its recall was")
     assert chain == [
         (75, "tall wanted by rule 'flat with panels' for 1.78"),
         (120, "recall #4 to tall"),
@@ -47,16 +53,16 @@ def test_a_refused_recall_has_its_whole_chain_from_the_wish_to_the_last_hold() -
         (4_800, "tall no longer wanted"),
     ]
     assert unanswered[1] == "unanswered"
-    assert marked[2].startswith('Somebody said "the picture is too small". The lens stayed at b')
-    assert marked[3][:3] == chain[:3]
+    assert marked[2].startswith('Somebody said "the picture is too small". The lens stayed at ')
+    assert marked[3] == [(122, "it began; its causes stand there"), (1_500, "marked")]
 
 
 def test_a_request_that_nobody_answers_is_told_with_the_wish_behind_it() -> None:
     ((at, kind, words, chain),) = told("nobody-there")
     assert (at, kind) == (1_043, "unanswered")
     assert words == (
-        "Nobody answered the request for panels open: they stayed sides, and the lens waited at "
-        "tall."
+        "Nobody answered the request for panels 'open': they stayed 'sides', and the lens waited "
+        "at 'tall'."
     )
     assert [one for _, one in chain] == [
         "panels open wanted by rule 'scope' for 2.39",
@@ -69,7 +75,7 @@ def test_a_request_that_nobody_answers_is_told_with_the_wish_behind_it() -> None
 
 def test_a_lens_that_is_bumped_is_told_with_where_it_was_and_how_long_it_was_left() -> None:
     bumped, marked = troubles_of(record_of("bumped-lens"))
-    assert bumped.words.startswith("The lens was moved from broad to no preset and no rule had or")
+    assert bumped.words.startswith("The lens was moved from 'broad' to no preset and no rule had")
     assert bumped.until == BEGINS + 5_400 * A_SECOND
     assert marked.words.startswith('Somebody said "all blurred and crooked". The lens was moved')
 
@@ -79,16 +85,18 @@ def test_a_player_that_contradicts_the_detector_is_named() -> None:
     assert kind == "contradicted"
     assert words == (
         "The player said 2.39 for a whole title that was shown as 1.78; the lens went by that and "
-        "stood at broad, not at tall."
+        "stood at 'broad', not at 'tall'."
     )
 
 
 def test_reports_that_never_come_are_told_of_lens_and_panels() -> None:
     lens, panels, people = told("silent-lens")
-    assert lens[2].startswith("The lens was sent to tall and nobody said that it arrived")
+    assert lens[2].startswith("The lens was sent to 'tall' and nobody said that it arrived")
     assert lens[3][-1][1] == "where the lens stands: still not known at the end"
-    assert panels[2].startswith("Panels were open, then reported as not known")
-    assert people[2] == "Nobody answered the request for panels sides: how they stand is not known."
+    assert panels[2].startswith("Panels were 'open', then reported as not known")
+    assert (
+        people[2] == "Nobody answered the request for panels 'sides': how they stand is not known."
+    )
 
 
 @pytest.mark.parametrize("name", ["trailers", "early-pause", "guests", "pause", "match"])
@@ -100,7 +108,7 @@ def test_what_was_only_held_back_is_told_as_that() -> None:
     """Somebody has put the lens back: the rules want it elsewhere and leave it."""
     held = [one for one in troubles_of(record_of("put-back")) if one.kind == "held"]
     assert len(held) == 2
-    assert held[0].words.startswith("The lens did not come to tall. Somebody has put the lens ba")
+    assert held[0].words.startswith("The lens did not come to 'tall'. Somebody has put the lens")
 
 
 def test_a_while_in_which_nothing_is_heard_tells_what_never_left() -> None:
@@ -127,8 +135,8 @@ def test_a_picture_and_a_cue_that_are_never_done_are_told() -> None:
     lines = (NIGHTS / "pause.jsonl").read_bytes().splitlines()
     record = record_of_lines([line for line in lines if b'"outcome"' not in line])
     said = [one.words for one in troubles_of(record)]
-    assert any(one.startswith("The picture whole was ordered and never answered") for one in said)
-    assert "The cue lamps was ordered and never answered." in said
+    assert any(one.startswith("The picture 'whole' was ordered and never answered") for one in said)
+    assert "The cue 'lamps' was ordered and never answered." in said
 
 
 def test_what_was_refused_is_told_once_for_each_reason() -> None:
@@ -158,5 +166,41 @@ def test_roots_are_what_had_happened_by_then_and_still_mattered() -> None:
 def test_panels_that_are_reported_otherwise_than_they_were_answered_are_told() -> None:
     said = [one for one in troubles_of(record_of("bad-start")) if "said to be done" in one.words]
     assert [one.words for one in said] == [
-        "Panels open were said to be done, and reported as sides afterwards."
+        "Panels 'open' were said to be done, and reported as 'sides' afterwards."
     ]
+
+
+@pytest.mark.parametrize("name", WRONG_NIGHTS)
+def test_the_first_sentence_names_what_is_at_the_root_of_a_night_and_what_to_do(name: str) -> None:
+    """A night a kind of trouble, each judged by its headline alone, and by what is to be done."""
+    night = WRONG_NIGHTS[name]
+    record = record_of_lines(recorded(night.evening)[0])
+    found = troubles_of(record)
+    worst = worst_first([one for one in found if one.kind != "held"])[0]
+    assert worst.code == night.code
+    assert night.says in headline_of(record, found)
+    assert worst.remedy
+    assert "{" not in worst.remedy
+    for one in found:
+        assert list(one.causes) == sorted(one.causes, key=lambda cause: cause.at)
+        assert record.begins <= one.at <= one.until <= record.ends
+
+
+def test_every_code_has_a_kind_and_a_remedy_that_differs_from_all_others() -> None:
+    assert {*REMEDIES} == {*get_args(TroubleCode)}
+    assert {kind for kind, _ in REMEDIES.values()} <= {*KINDS}
+    assert len({words for _, words in REMEDIES.values()}) == len(REMEDIES)
+
+
+def test_what_happens_again_is_told_once_with_how_often() -> None:
+    record = record_of_lines(recorded(WRONG_NIGHTS["pictures refused"].evening)[0])
+    (refused,) = troubles_of(record)
+    assert refused.times > 1
+    assert sum(one.words.startswith("again: ") for one in refused.causes) == 4
+    assert f"the last of {refused.times}" in [one.words for one in refused.causes]
+
+
+def test_a_hub_that_sends_changes_only_is_not_taken_for_a_silent_one() -> None:
+    """The evening's bars change with each line of text, and then nothing changes for long."""
+    assert any(one.end - one.start > 2_000_000 for one in record_of("evening").silences)
+    assert not any(one.code == "readings_stopped" for one in troubles_of(record_of("evening")))

@@ -1,0 +1,405 @@
+"""What was wrong for a while without one order that failed: light, signal, silence, a clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+from engine.aspect import ratio_text, same_shape
+from engine.decisions import Note
+from engine.events import FindLens, Override, Resumed, Signal, TimeOfDay, Undo, moment_of
+from engine.readings import heeds_readings
+from engine.room import Show
+from simulator.nights.chains import (
+    ChainLink,
+    Trouble,
+    duration_words,
+    notes_of,
+    span_at,
+    trouble,
+    value_at,
+)
+from simulator.nights.night_record import LaneSpan, NightRecord, ShapeRead
+
+SHORT: Final = 10_000
+"""A loss of signal or light that lasts less (ms) while something plays is not told of."""
+LONG: Final = 180_000
+"""A lasting state is told of once it has stood for so long (ms) while something played."""
+VERY_LONG: Final = 600_000
+"""Service, or a word on playback that never comes, is told of after so long (ms)."""
+MINUTE: Final = 60_000
+CLOCK_OFF: Final = 5
+"""A clock that jumps by fewer minutes than this is only set right."""
+HALF_A_DAY: Final = 720
+QUICK: Final = 30_000
+"""Readings that differ within so many ms, again and again, come from two that disagree."""
+OFTEN: Final = 20
+"""So many readings in turn that contradict each other are no accident."""
+
+
+_CHOSEN: Final = {
+    "undo": "{who} had taken back what moved last",
+    "find_lens": "{who} had the lens brought back",
+    "lens_moved": "somebody had moved the lens by hand",
+    "last_time": "the room had remembered what was chosen for this title the last time",
+}
+"""How a person came to have the room, other than by a wish for a look."""
+
+
+def lasting_troubles(record: NightRecord) -> Iterator[Trouble]:
+    """Find all of them."""
+    yield from _light(record)
+    yield from _signal(record)
+    yield from _silences(record)
+    yield from _disagreements(record)
+    yield from _not_told(record)
+    yield from _service(record)
+    yield from _overrides(record)
+    yield from _clock(record)
+    yield from _rules(record)
+
+
+class _Together(NamedTuple):
+    """A while in which a title played and something else stood, ms UTC."""
+
+    start: int
+    end: int
+    value: str
+    title: LaneSpan
+    """The while in which it played."""
+
+
+def _playing_with(record: NightRecord, lane: str) -> Iterator[_Together]:
+    """Give each while in which something played while one thing stood in a lane."""
+    for played in record.lanes["playback"]:
+        if played.value != "playing":
+            continue
+        for one in record.lanes[lane]:
+            start, end = max(one.start, played.start), min(one.end, played.end)
+            if start < end:
+                yield _Together(start, end, one.value, played)
+
+
+def _light(record: NightRecord) -> Iterator[Trouble]:
+    """Find whiles in which something played and the projector was reported dark."""
+    dark: list[_Together] = []
+    for one in _playing_with(record, "projector"):
+        if one.value in {"", "lit"}:
+            yield from _dark(record, dark)
+            dark = []
+        elif dark and dark[-1].end != one.start:
+            yield from _dark(record, dark)
+            dark = [one]
+        else:
+            dark.append(one)
+    yield from _dark(record, dark)
+
+
+def _dark(record: NightRecord, spans: list[_Together]) -> Iterator[Trouble]:
+    """Tell of a dark projector, but not of one that warms up, nor of a player left running."""
+    if not spans:
+        return
+    start, end = spans[0].start, spans[-1].end
+    went_off = value_at(record, "projector", start - 1) == "lit"
+    came_back = value_at(record, "projector", end) == "lit"
+    if end - start < (SHORT if went_off and came_back else LONG):
+        return
+    source, long = value_at(record, "source", start) or "something", duration_words(end - start)
+    if went_off:
+        after = duration_words(start - spans[0].title.start)
+        words = f"The projector went off {after} into a title, and {source} played on for {long}"
+        words += " until there was light again." if came_back else " in the dark."
+    else:
+        words = f"The projector gave no light for {long} while {source} played."
+    causes = [
+        ChainLink(spans[0].title.start, f"{source} began to play"),
+        *(ChainLink(one.start, f"projector reported {one.value}") for one in spans),
+        ChainLink(end, "projector lit again" if came_back else "it no longer played, still dark"),
+    ]
+    yield trouble(start, end, "projector_dark", words, sorted(causes))
+
+
+def _signal(record: NightRecord) -> Iterator[Trouble]:
+    """Find long losses of the signal while something played."""
+    lost: int | None = None
+    source = ""
+    for step in (*record.steps, None):
+        at = record.ends if step is None else step.entry.now
+        event = None if step is None else step.entry.event
+        if step is not None and not isinstance(event, Signal):
+            continue
+        locked = isinstance(event, Signal) and event.locked
+        over = at if lost is None else min(at, _played_until(record, lost))
+        if lost is not None and (locked or step is None) and over - lost >= SHORT:
+            long = duration_words(over - lost)
+            words = f"The picture's signal was lost for {long} while a title played"
+            words += "." if locked and over == at else ", and did not come back before its end."
+            found = "signal found again" if locked else "not found again"
+            by = f"signal lost, {source}" if source else "signal lost"
+            causes = (ChainLink(lost, by), ChainLink(at, found))
+            yield trouble(lost, at, "signal_lost", words, causes)
+        if locked:
+            lost = None
+        elif lost is None and value_at(record, "playback", at) == "playing":
+            lost, source = at, value_at(record, "source", at)
+
+
+def _played_until(record: NightRecord, at: int) -> int:
+    """Say until when something played that played at a moment."""
+    span = span_at(record, "playback", at)
+    return at if span is None else span.end
+
+
+def _silences(record: NightRecord) -> Iterator[Trouble]:
+    """Find detectors that had spoken all the time and fell silent while a title played on."""
+    for one in record.silences:
+        for played in _playing_with(record, "source"):
+            start, end = max(one.start, played.start), min(one.end, played.end)
+            heeded = heeds_readings(record.room, played.value or None)
+            if not one.steady or not heeded or end - start < LONG:
+                continue
+            last = next((each for each in reversed(record.readings) if each.at <= start), None)
+            shape = "black" if last is None or last.ratio is None else ratio_text(last.ratio)
+            words = f"Readings of the picture's shape stopped for {duration_words(end - start)} "
+            words += f"while {played.value or 'something'} played: the last one said {shape}, and "
+            words += "it went by that."
+            end_words = "a reading came again" if end == one.end < record.ends else "still none"
+            causes = (
+                ChainLink(start, f"the last reading, {shape}"),
+                ChainLink(end, end_words),
+            )
+            yield trouble(start, end, "readings_stopped", words, causes)
+
+
+def _disagreements(record: NightRecord) -> Iterator[Trouble]:
+    """Find readings that contradict each other in turn for as long as something plays."""
+    for played in record.lanes["playback"]:
+        if played.value != "playing":
+            continue
+        read = [one for one in record.readings if played.start <= one.at < played.end]
+        pairs = [pair for pair in pairwise(read) if _contradict(*pair)]
+        if len(pairs) < OFTEN or len(pairs) * 2 < len(read):
+            continue
+        (one, other), first, last = pairs[0], pairs[0][0].at, pairs[-1][1].at
+        if one.by == other.by and len({each.ratio for each in read}) > 2:  # noqa: PLR2004 - a pair
+            continue  # A detector that flickers is no second one.
+        says = " and ".join(f"{ratio_text(each.ratio or 0)} ({each.by})" for each in (one, other))
+        shapes = dict.fromkeys(
+            each.value
+            for each in record.lanes["aspect"]
+            if each.value and each.start < played.end and each.end > played.start
+        )
+        words = f"Two tell of the picture's shape and contradict each other: {says}, in turn, "
+        words += f"{len(pairs)} times. The room went by {', '.join(shapes) or 'neither'}."
+        causes = (
+            ChainLink(first, f"read as {ratio_text(one.ratio or 0)} ({one.by})"),
+            ChainLink(other.at, f"read as {ratio_text(other.ratio or 0)} ({other.by})"),
+            ChainLink(last, f"contradicted for the last time, after {len(pairs)} times"),
+        )
+        yield trouble(first, last, "readings_disagree", words, causes)
+
+
+def _contradict(one: ShapeRead, other: ShapeRead) -> bool:
+    """Tell whether two readings contradict each other: a film does not change shape so quickly."""
+    if one.ratio is None or other.ratio is None or other.at - one.at > QUICK:
+        return False
+    return one.even and other.even and not same_shape(one.ratio, other.ratio)
+
+
+def _not_told(record: NightRecord) -> Iterator[Trouble]:
+    """Find what was never told: source, playback, the shape of the picture."""
+    for one in _playing_with(record, "source"):
+        if not one.value and one.end - one.start >= MINUTE:
+            words = f"Something played for {duration_words(one.end - one.start)}, and nobody said "
+            words += "which source is shown: nothing was ordered for it."
+            causes = (ChainLink(one.start, "something plays, of no known source"),)
+            yield trouble(one.start, one.end, "source_not_told", words, causes)
+    for span in record.lanes["source"]:
+        said = [each for each in record.lanes["playback"] if each.value]
+        if not span.value or said or span.end - span.start < VERY_LONG:
+            continue
+        words = f"Nobody said whether {span.value} plays, all night: the room took it for a menu."
+        links = (ChainLink(span.start, f"{span.value} chosen"), ChainLink(span.end, "no word yet"))
+        yield trouble(span.start, span.end, "playback_not_told", words, links, about=span.value)
+    yield from _shape_not_told(record)
+
+
+def _shape_not_told(record: NightRecord) -> Iterator[Trouble]:
+    for one in _playing_with(record, "aspect"):
+        source = value_at(record, "source", one.start)
+        if one.value or not source or one.end - one.start < LONG:
+            continue
+        heard = any(one.start <= each.at < one.end for each in record.readings)
+        what = "nothing but black was read" if heard else "no reading came"
+        row = value_at(record, "row", one.end - 1)
+        words = f"The shape of the picture was not known for {duration_words(one.end - one.start)} "
+        words += f"while {source} played, for {what}: rule '{row}' had to do."
+        last = "the shape was known" if one.end < one.title.end else "still not known at its end"
+        causes = (ChainLink(one.start, f"{source} plays; {what}"), ChainLink(one.end, last))
+        yield trouble(one.start, one.end, "shape_not_told", words, causes)
+
+
+def _service(record: NightRecord) -> Iterator[Trouble]:
+    """Find service that went on while people watched."""
+    for span in record.lanes["service"]:
+        played = [one for one in _playing_with(record, "service") if span.start <= one.start]
+        within = [one for one in played if one.end <= span.end and one.value]
+        long = sum(one.end - one.start for one in within)
+        if not span.value or long < VERY_LONG:
+            continue
+        over = span.end < record.ends
+        words = f"The room stood in service for {duration_words(span.end - span.start)}, while "
+        words += f"something played for {duration_words(long)}: roomcue ordered nothing."
+        causes = (
+            ChainLink(span.start, "a technician's service began"),
+            ChainLink(within[0].start, "something plays; no orders during service"),
+            ChainLink(span.end, "service over" if over else "service was never said to be over"),
+        )
+        yield trouble(within[0].start, span.end, "service_left", words, causes)
+
+
+def _overrides(record: NightRecord) -> Iterator[Trouble]:
+    """Find what a person chose and nobody gave back, where a later title was to be otherwise."""
+    for span in record.lanes["override"]:
+        if not span.value or _given_back(record, span.end):
+            continue
+        chosen, choice = person_choice(record, span)
+        later = [one for one in record.lanes["title"] if one.value and one.start > span.start]
+        for title in later:
+            at = _otherwise(record, title, span)
+            if at is None:
+                continue
+            row = value_at(record, "row", at)
+            words = (
+                f"{chosen[0].upper()}{chosen[1:]}, and nobody gave the room back: a later title "
+            )
+            words += f"was shown so too, where rule '{row}' wants {rule_words(record, row)}."
+            over = "the rules had the room again" if span.end < record.ends else "still so"
+            causes = (
+                ChainLink(span.start, choice),
+                ChainLink(title.start, "another title began"),
+                ChainLink(at, f"rule '{row}' would have shown {rule_words(record, row)}"),
+                ChainLink(span.end, over),
+            )
+            yield trouble(at, span.end, "override_left", words, causes)
+            break
+
+
+def person_choice(record: NightRecord, span: LaneSpan) -> tuple[str, str]:
+    """Say what somebody took the room over with: as a sentence's beginning, and as a cause."""
+    taken = [
+        step
+        for step in record.steps
+        if isinstance(step.entry.event, Override | Undo | FindLens) and step.refused is None
+    ]
+    by_word = [step for step in taken if step.entry.now == span.start]
+    event = by_word[-1].entry.event if by_word else None
+    who = getattr(event, "who", None) or "somebody"
+    if isinstance(event, Override):
+        look = event.look
+        parts = [look.picture, look.preset, look.panels] if look is not None else []
+        asked = ", ".join(f"'{part}'" for part in parts if part) or "everything as it stood"
+        return f"{who} had chosen {asked}", f"{who} took over ({asked}), {span.value}"
+    notes = [one for one in notes_of(record, {"override_begun"}) if one.at == span.start]
+    how = notes[-1].parameters.get("why") if notes else None
+    said = _CHOSEN.get(str(how), "somebody had taken the room over").format(who=who)
+    return said, f"{said}, {span.value}"
+
+
+def rule_words(record: NightRecord, row: str) -> str:
+    """Say what the row of this name shows."""
+    show = _show(record, row)
+    parts = [
+        show.picture and f"picture '{show.picture}'",
+        show.preset and f"lens at '{show.preset}'",
+    ]
+    return ", ".join(part for part in parts if part) or "what stands"
+
+
+def _show(record: NightRecord, row: str) -> Show:
+    rules = record.room.rules
+    number = next((at for at, one in enumerate(rules.rows) if one.label == row), None)
+    return rules.show(number)
+
+
+def _given_back(record: NightRecord, at: int) -> bool:
+    ended: list[Note] = [one for one in notes_of(record, {"override_ended"}) if one.at == at]
+    return any(one.parameters.get("why") in {"given_back", "found"} for one in ended)
+
+
+def _otherwise(record: NightRecord, title: LaneSpan, override: LaneSpan) -> int | None:
+    """Say since when a title stood otherwise than its rule wants, for a minute or longer."""
+    for row in record.lanes["row"]:
+        start = max(row.start, title.start, override.start)
+        end = min(row.end, title.end, override.end)
+        if end - start < MINUTE or value_at(record, "playback", start) != "playing":
+            continue
+        show, picture = _show(record, row.value), value_at(record, "picture", end - 1)
+        shown = picture.split()[0] if picture else ""
+        preset = value_at(record, "preset", end - 1)
+        if (show.picture and shown and show.picture != shown) or (
+            show.preset and preset and show.preset != preset
+        ):
+            return start
+    return None
+
+
+def _clock(record: NightRecord) -> Iterator[Trouble]:
+    """Find jumps of the room's clock that are no change to or from summer time."""
+    zone, told = ZoneInfo(record.room.time_zone), list[tuple[int, int]]()
+    for step in record.steps:
+        event = step.entry.event
+        if isinstance(event, TimeOfDay | Resumed) and event.minute is not None:
+            told.append((step.entry.now, event.minute))
+    for (before, was), (at, minute) in pairwise(told):
+        passed = (_local(at, zone) - _local(before, zone)) / MINUTE
+        off = (minute - was - passed + HALF_A_DAY) % (2 * HALF_A_DAY) - HALF_A_DAY
+        if abs(off) < CLOCK_OFF:
+            continue
+        way = "forwards" if off > 0 else "back"
+        words = f"The room's clock was set {way} by {duration_words(round(abs(off)) * MINUTE)}."
+        causes = (
+            ChainLink(before, f"the room's clock said {_hour(was)}"),
+            ChainLink(at, f"it said {_hour(minute)}"),
+        )
+        yield trouble(at, record.ends, "clock_set", words, causes)
+
+
+def _local(at: int, zone: ZoneInfo) -> int:
+    offset = moment_of(at).astimezone(zone).utcoffset()
+    return at + (0 if offset is None else round(offset.total_seconds() * 1_000))
+
+
+def _hour(minute: int) -> str:
+    return f"{minute // 60}:{minute % 60:02}"
+
+
+def _rules(record: NightRecord) -> Iterator[Trouble]:
+    """Find rules that contradicted each other, or led round in a circle."""
+    for note in notes_of(record, {"rules_overlap", "rules_circle"}):
+        rows = note.parameters.get("rows")
+        words = f"Rules contradicted each other ({rows}): none of them was followed."
+        if note.code == "rules_circle":
+            words = "The rules led round in a circle, and were stopped."
+        yield trouble(
+            note.at, note.at, "rules_contradict", words, (ChainLink(note.at, note.reason),)
+        )
+    for note in notes_of(record, {"look_at_lens", "many_travels"}):
+        yield _lens_due(note)
+
+
+def _lens_due(note: Note) -> Trouble:
+    travels = note.parameters["travels"]
+    if note.code == "many_travels":
+        words = f"The lens has travelled {travels} times tonight, more than the room file allows "
+        words += "without a look at it."
+        return trouble(
+            note.at, note.at, "many_travels", words, (ChainLink(note.at, f"travel {travels}"),)
+        )
+    preset = str(note.parameters["preset"])
+    words = f"The lens has travelled to '{preset}' {travels} times, and has not been looked at: "
+    words += "by now the picture may have crept over its edges."
+    causes = (ChainLink(note.at, f"travel {travels} to {preset}"),)
+    return trouble(note.at, note.at, "lens_due", words, causes, about=preset)

@@ -1,0 +1,84 @@
+"""What was sent and not taken: names that nobody knows, old news, clocks that go behind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from engine.events import Event, milliseconds
+from simulator.nights.chains import ChainLink, Trouble, duration_words, trouble
+from simulator.nights.night_record import NightRecord
+from simulator.nights.remedies import TroubleCode
+
+LISTED: Final = 5
+"""So many refusals of one reason stand in a chain."""
+A_WHILE: Final = 120_000
+"""What a person said and was not taken is over after so long (ms)."""
+STEADY: Final = 60_000
+"""Reports that are all dated as far behind, give or take so many ms, come from a wrong clock."""
+WISHES: Final = frozenset({"answer", "override", "undo", "find_lens", "forget", "helper"})
+"""Kinds of events that people send."""
+
+
+class _NotTaken(NamedTuple):
+    at: int
+    event: Event
+    words: str
+
+
+def refusals(record: NightRecord) -> Iterator[Trouble]:
+    """Find what was sent and not taken, each kind of reason once."""
+    by_reason: dict[tuple[str, str], list[_NotTaken]] = {}
+    for step in record.steps:
+        event, refused = step.entry.event, step.refused
+        if refused is not None and event is not None:
+            of = "" if refused.code == "stale" else event.kind
+            told = _NotTaken(step.entry.now, event, refused.words)
+            by_reason.setdefault((of, refused.code), []).append(told)
+    for (kind, code), every in by_reason.items():
+        yield _stale(record, every) if code == "stale" else _refused(record, kind, code, every)
+
+
+def _refused(record: NightRecord, kind: str, code: str, told: list[_NotTaken]) -> Trouble:
+    times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
+    words = f"What was sent ({kind}) was not taken: {told[0].words.rstrip('.')}{times}."
+    of: TroubleCode = "name_not_known" if code == "unknown_name" else "report_refused"
+    if kind in WISHES and code != "unknown_name":
+        of = "wish_refused"
+    until = told[-1].at + A_WHILE if of == "wish_refused" else _taken_again(record, kind, told)
+    return trouble(told[0].at, min(until, record.ends), of, words, _links(told), about=kind)
+
+
+def _stale(record: NightRecord, told: list[_NotTaken]) -> Trouble:
+    kinds = ", ".join(dict.fromkeys(one.event.kind for one in told))
+    behind = [one.at - milliseconds(when) for one in told if (when := one.event.at) is not None]
+    until = max(_taken_again(record, one.event.kind, [one]) for one in told)
+    if len(behind) > 1 and min(behind) >= STEADY and max(behind) - min(behind) <= STEADY:
+        long = duration_words(min(behind))
+        words = f"The clock of what sends {kinds} reports is {long} behind: {len(told)} of them "
+        words += "were taken for old news and left out."
+        return trouble(told[0].at, until, "sender_clock_behind", words, _links(told))
+    reports = "report was" if len(told) == 1 else "reports were"
+    old = f" dated up to {duration_words(max(behind))} before" if behind else ""
+    words = f"Old news was sent: {len(told)} {kinds} {reports}{old} and left out, for what was "
+    words += "known is newer."
+    return trouble(told[0].at, until, "old_news", words, _links(told))
+
+
+def _taken_again(record: NightRecord, kind: str, told: list[_NotTaken]) -> int:
+    """Say when an event of this kind was taken again after the last that was not."""
+    return next(
+        (
+            step.entry.now
+            for step in record.steps
+            if step.entry.now > told[-1].at
+            and step.refused is None
+            and step.entry.event is not None
+            and step.entry.event.kind == kind
+        ),
+        record.ends,
+    )
+
+
+def _links(told: list[_NotTaken]) -> tuple[ChainLink, ...]:
+    return tuple(ChainLink(one.at, f"{one.event.kind}: {one.words}") for one in told[:LISTED])
