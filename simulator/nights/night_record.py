@@ -191,31 +191,33 @@ class _Watcher:
         """Hand the entries on, and keep the readings among them that say something new."""
         for entry in entries:
             if isinstance(entry, NightEntry):
-                event = entry.event
-                if event is self._reading and event is not None:
-                    self._hear(entry.now, again=True)
+                event, now = entry.event, entry.now
+                if event is self._reading and event is not None:  # nearly all lines
+                    if now - self._read_at >= QUIET:
+                        self._end_silence(now)
+                    self._read_at = now
+                    self._repeated_at.append(now)
                 elif isinstance(event, _READ):
-                    self._hear(entry.now, again=event == self._reading)
-                    self._reading = event
-                    self._read(entry.now, event)
+                    self._read(now, event)
                 elif isinstance(event, Resumed):
-                    self.gaps.append(Gap(self.latest, entry.now, event))
-                self.latest = entry.now
+                    self.gaps.append(Gap(self.latest, now, event))
+                self.latest = now
             yield entry
 
-    def _hear(self, now: int, *, again: bool) -> None:
-        """Take note that a reading came, or that the night is over."""
-        silent = now - self._read_at
+    def _end_silence(self, now: int) -> None:
+        """Keep the silence that ends now, if it was long."""
+        silent, often = now - self._read_at, self._repeated_at
         if silent >= QUIET:
-            often = self._repeated_at
             took = self._read_at - often[0] if len(often) == REPEATED else REPEATED_IN + 1
             steady = took <= min(silent, REPEATED_IN)
             self.silences.append(Silence(self._read_at, now, steady))
-        self._read_at = now
-        if again:
-            self._repeated_at.append(now)
 
     def _read(self, now: int, event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> None:
+        """Take in a reading that is not the very same as the one before."""
+        self._end_silence(now)
+        if event == self._reading:
+            self._repeated_at.append(now)
+        self._reading, self._read_at = event, now
         said = shape_read(event)
         if said is not None and (not self.readings or self.readings[-1].ratio != said.ratio):
             self.readings.append(ShapeRead(now, said.ratio, event.kind, _even(event)))
@@ -254,7 +256,7 @@ class _Watcher:
 
     def close(self, ends: int) -> dict[str, tuple[LaneSpan, ...]]:
         """End what still stands, and give all spans."""
-        self._hear(ends, again=False)
+        self._end_silence(ends)
         for lane in LANES:
             self._end(lane, ends)
         for part, (start, value, row, shape) in self._wanted.items():

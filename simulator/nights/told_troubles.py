@@ -39,41 +39,46 @@ def prompt_troubles(record: NightRecord) -> Iterator[Trouble]:
     overs = {one.prompt: one for one in decisions_of(record, PromptOver)}
     for number, prompt in sorted(asked.items()):
         over = overs.get(number)
-        if over is not None and over.how != "expired":
-            continue
-        at = record.ends if over is None else over.at
-        ready = _answers(record, number, "ready")
-        causes = [*wish_causes(wish_at(record, "panels", prompt.at))]
-        causes.append(ChainLink(prompt.at, f"asked for panels {prompt.panels} (prompt #{number})"))
-        causes += [
-            ChainLink(one.at, "reminded")
-            for one in decisions_of(record, Prompt)
-            if one.id == number and one.stage == "reminded"
-        ]
-        causes += [ChainLink(when, f"ready{f' ({who})' if who else ''}") for when, who in ready]
-        stands = span_at(record, "panels", at - 1)
-        stay = "how they stand is not known"
-        if stands is not None and stands.known:
-            stay = f"they stayed '{stands.value}'"
-        if over is None:
-            words = f"The request for panels '{prompt.panels}' was still open when the night ended."
-            causes.append(ChainLink(at, "still unanswered at the end"))
-        elif ready:
-            words = (
-                f"Somebody went to fit panels '{prompt.panels}' and never said that it was done: "
-            )
-            words += "how the panels stand is not known."
-            causes.append(ChainLink(at, "the time was over; the light came back"))
-        else:
-            waits = [one for one in notes_of(record, {"panels"}) if causes[0].at <= one.at <= at]
-            lens = value_at(record, "preset", at)
-            waited = f", and the lens waited at '{lens}'" if waits and lens else ""
-            words = f"Nobody answered the request for panels '{prompt.panels}': {stay}{waited}."
-            causes += [ChainLink(one.at, HOLDS["panels"]) for one in waits]
-            causes.sort(key=lambda one: one.at)
-            causes.append(ChainLink(at, "nobody had answered; the request ran out"))
-        code: TroubleCode = "prompt_never_done" if ready else "prompt_unanswered"
-        yield trouble(at, title_end(record, at), code, words, causes)
+        if over is None or over.how == "expired":
+            yield _without_end(record, prompt, over)
+
+
+def _without_end(record: NightRecord, prompt: Prompt, over: PromptOver | None) -> Trouble:
+    """Tell of a prompt that ran out, or was still open at the end: `over` is None."""
+    at, panels = record.ends if over is None else over.at, prompt.panels
+    ready = _answers(record, prompt.id, "ready")
+    causes = [*wish_causes(wish_at(record, "panels", prompt.at))]
+    causes.append(ChainLink(prompt.at, f"asked for panels {panels} (prompt #{prompt.id})"))
+    causes += [
+        ChainLink(one.at, "reminded")
+        for one in decisions_of(record, Prompt)
+        if one.id == prompt.id and one.stage == "reminded"
+    ]
+    causes += [ChainLink(when, f"ready{f' ({who})' if who else ''}") for when, who in ready]
+    if over is None:
+        words = f"The request for panels '{panels}' was still open when the night ended."
+        causes.append(ChainLink(at, "still unanswered at the end"))
+    elif ready:
+        words = f"Somebody went to fit panels '{panels}' and never said that it was done: "
+        words += "how the panels stand is not known."
+        causes.append(ChainLink(at, "the time was over; the light came back"))
+    else:
+        waits = [one for one in notes_of(record, {"panels"}) if causes[0].at <= one.at <= at]
+        words = f"Nobody answered the request for panels '{panels}': {_stayed(record, at, waits)}."
+        causes += [ChainLink(one.at, HOLDS["panels"]) for one in waits]
+        causes.sort(key=lambda one: one.at)
+        causes.append(ChainLink(at, "nobody had answered; the request ran out"))
+    code: TroubleCode = "prompt_never_done" if ready else "prompt_unanswered"
+    return trouble(at, title_end(record, at), code, words, causes)
+
+
+def _stayed(record: NightRecord, at: int, waits: list[Note]) -> str:
+    """Say how panels stayed that nobody changed, and the lens if it waited for them."""
+    stands, lens = span_at(record, "panels", at - 1), value_at(record, "preset", at)
+    stay = "how they stand is not known"
+    if stands is not None and stands.known:
+        stay = f"they stayed '{stands.value}'"
+    return stay + (f", and the lens waited at '{lens}'" if waits and lens else "")
 
 
 def _answers(record: NightRecord, number: int, word: str) -> list[tuple[int, str | None]]:
