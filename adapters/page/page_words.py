@@ -18,6 +18,7 @@ LabelCode = Literal[
     "find_lens",
     "free_again",
     "guest",
+    "hands",
     "leave_title",
     "leave_tonight",
     "lens_at",

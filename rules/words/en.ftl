@@ -236,6 +236,7 @@ label-facts = Tell the room
 label-find_lens = Find the lens
 label-free_again = Somebody is free
 label-guest = Guest { $number }
+label-hands = Leave it, or undo
 label-lens_at = Other zoom
 label-leave_title = Leave it until this is over
 label-leave_tonight = Leave it tonight

@@ -234,6 +234,7 @@ label-facts = Diga à sala
 label-find_lens = Procurar a lente
 label-free_again = Há alguém livre
 label-guest = Convidado { $number }
+label-hands = Deixar assim, ou desfazer
 label-lens_at = Outro zoom
 label-leave_title = Deixar até isto terminar
 label-leave_tonight = Deixar esta noite

@@ -14,13 +14,14 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.live.broker import until
-from tests.live.page_house import DESK, PageHouse, page_house
+from tests.live.page_house import DESK, PHONE, PageHouse, page_house
 from tests.live.strangers import FOREIGN
 
 NUMBERS = count(1)
 AXE = FOREIGN / "node_modules/axe-core/axe.min.js"
 PLACE = """(box => [scrollY + box.top, scrollY + box.bottom, box.left])(
     document.activeElement.getBoundingClientRect())"""
+FACTS = "[data-part=facts]"
 SERIOUS = ("serious", "critical")
 expect.set_options(timeout=20_000)
 
@@ -131,6 +132,57 @@ def test_the_order_of_tabs_is_the_order_on_the_screen(house: PageHouse) -> None:
     for (top, _, _), (_, bottom, _) in pairwise(places):
         assert bottom > top, places
     button(phone, "Not tonight").click()
+
+
+def test_an_open_question_and_all_else_fit_on_one_screen_of_a_phone(house: PageHouse) -> None:
+    """What is not needed now is folded away."""
+    ana = house.phone("Ana")
+    house.hub.say("helper", free=True)
+    name = film(house, 1.78)
+    expect(ana.locator("h2.line")).to_have_text(f"{name} is playing.")
+    expect(button(ana, "Ready")).to_be_visible()
+    assert ana.evaluate("document.documentElement.scrollHeight") <= PHONE["height"]
+    lights = ana.locator('[data-part="lights"]')
+    expect(lights.get_by_role("button", name="Low")).to_be_hidden()
+    button(ana, "No").click()
+    expect(button(ana, "Ready")).to_be_hidden()
+    expect(lights.get_by_role("button", name="Low")).to_be_visible()
+
+
+def test_what_somebody_unfolds_stays_so_until_the_page_has_another_mind(house: PageHouse) -> None:
+    phone = house.phone()
+    phone.evaluate(f"window.part = document.querySelector('{FACTS}')")
+    words = phone.locator(f"{FACTS} p")
+    fold = "swap(part, '<details data-fold=facts{}><summary>What</summary><p>{}</p></details>')"
+    phone.evaluate(fold.format("", "first"))
+    expect(words).to_be_hidden()
+    phone.click(f"{FACTS} summary")
+    phone.evaluate(fold.format("", "second"))
+    expect(words).to_have_text("second")
+    expect(words).to_be_visible()
+    expect(phone.locator(f"{FACTS} summary")).to_be_focused()
+    phone.evaluate(fold.format(" open", "third"))
+    phone.evaluate(fold.format("", "fourth"))
+    expect(words).to_be_hidden()
+
+
+def test_whoever_types_sees_the_newest_afterwards(house: PageHouse) -> None:
+    """What came meanwhile waits; an older part never takes the place of a newer one."""
+    phone = house.phone()
+    part = phone.locator('[data-part="facts"]')
+    phone.evaluate(f"window.part = document.querySelector('{FACTS}')")
+    phone.evaluate("swap(part, '<input id=typed form=say name=n value=1>')")
+    phone.fill("#typed", "12")
+    phone.evaluate("swap(part, 'older'); swap(part, 'newer')")
+    expect(phone.locator("#typed")).to_have_value("12")
+    phone.evaluate("document.activeElement.blur()")
+    expect(part).to_have_text("newer")
+    phone.evaluate("swap(part, '<input id=typed form=say name=n value=1>')")
+    phone.fill("#typed", "12")
+    phone.evaluate("swap(part, 'older')")
+    phone.evaluate("document.activeElement.value = 1; swap(part, 'newest')")
+    phone.wait_for_timeout(50)
+    expect(part).to_have_text("newest")
 
 
 @pytest.mark.parametrize("size", ["phone", "desk"])

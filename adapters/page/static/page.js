@@ -41,14 +41,28 @@ function swap(section, html) {
   }
   waiting.delete(section);
   const before = [...section.querySelectorAll("[data-alarm], [data-say]")].map((one) => one.textContent.trim());
+  const fold = section.querySelector("details[data-fold]");
+  const folded = held && held.tagName === "SUMMARY";
   section.innerHTML = html;
+  unfold(section, fold);
   section.hidden = html === "";
   aloud(section, before);
   tick();
   if (!held) return;
-  const same = held.value && section.querySelector(`[name="${held.name}"][value="${CSS.escape(held.value)}"]`);
-  const next = same || section.querySelector("button:not(:disabled)") || document.querySelector("section:not([hidden]) button:not(:disabled)");
+  const same = folded ? section.querySelector("summary") : held.value && section.querySelector(`[name="${held.name}"][value="${CSS.escape(held.value)}"]`);
+  const able = [...section.querySelectorAll("button"), ...document.querySelectorAll("section button")];
+  const next = same || able.find((one) => !one.disabled && one.checkVisibility());
   if (next) next.focus();
+}
+
+function unfold(section, before) { // somebody's own hand counts until the page folds or opens it itself
+  const after = section.querySelector("details[data-fold]");
+  if (after && before && before.dataset.opens === String(after.open)) {
+    after.dataset.opens = before.dataset.opens;
+    after.open = before.open;
+  } else if (after) {
+    after.dataset.opens = String(after.open);
+  }
 }
 
 function tick() {
@@ -98,6 +112,7 @@ form.addEventListener("submit", async (event) => {
   }
 });
 
+document.querySelectorAll("section").forEach((section) => unfold(section));
 setInterval(tick, 500);
 tick();
 follow();
