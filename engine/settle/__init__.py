@@ -16,6 +16,8 @@ draws these conclusions:
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
   lettering stands if lettering of this depth was seen before, or if nobody standardised the shape.
   The latter waits as well within bars that have only just appeared: titles stand at a beginning.
+  A standard shape waits a little there, and where the settled shape is new. Lettering in the bars
+  of a wider shape that was seen plainly says nothing against that.
 - Unequal bars are believed late. They show a bar that lettering eats into, if the larger of the
   two is the bar of a standard shape and the other one stands still as well. They show a dark
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,

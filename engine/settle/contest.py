@@ -46,8 +46,11 @@ What a detector reads falsely in three frames of ten stands twice as long in one
 four times as long in one of a thousand, however quick the detector is."""
 YOUNG: Final = 30_000
 """Lettering is expected in the bars of a shape until it has stood for so long without any, ms."""
-UNREAD: Final = 1_000
-"""For so long a standard shape is seen where lettering is known, but none of its depth, ms."""
+NEW: Final = 5_000
+"""A shape is new until it has been settled for so long, ms."""
+UNREAD: Final = 3_000
+"""For so long a standard shape is seen where lettering is known, but none of its depth, and where
+the settled shape is new, ms."""
 CONTESTED: Final = 3
 """So many times longer a first shape is seen where another one is seen as well."""
 
@@ -109,21 +112,36 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
         dwell = contest.dwell.wider
         quick = _is_former(contest, shape) and (not slip or _is_slip(contest))
         return (dwell // 4 if quick else dwell) - rival.span
+    hasty = UNREAD - rival.run if _is_hasty(contest, rival) else 0
     if not _may_be_lines(contest, shape):
         rest = min(SLIPS_LAST * slip, LONGEST_SLIP)
-        return min(rest - rival.run, 2 * rest - rival.proof)
+        return max(hasty, min(rest - rival.run, 2 * rest - rival.proof))
     known = _lines_known(contest)
     if not shape.standard:
         young = contest.now - learnt.moved <= YOUNG
         return need + LINES_LAST - rival.run if known or young else 0
     if not known:
-        return SLIPS_LAST * slip - rival.run
+        return max(hasty, SLIPS_LAST * slip - rival.run)
     return need + (LINES_LAST if slip else UNREAD) - contest.away
+
+
+def _is_hasty(contest: Contest, rival: Rival) -> bool:
+    """Tell whether a shape never seen before replaces one that was not seen before either.
+
+    Titles stand at a beginning, and a detector that slips is not known for one yet.
+    """
+    home, learnt = contest.home, contest.learnt
+    if home is None or contest.now - rival.run - learnt.moved >= NEW:
+        return False
+    return not has_stood(learnt, home) and not has_stood(learnt, rival.shape)
 
 
 def _is_slip(contest: Contest) -> bool:
     """Tell whether the settled shape is one that was a slip."""
-    return contest.home is not None and slipped(contest.learnt, contest.home, contest.now) > 0
+    if contest.home is None:
+        return False
+    stood = slipped(contest.learnt, contest.home, contest.now)
+    return contest.now - contest.learnt.moved < SLIPS_LAST * stood
 
 
 def _may_be_lines(contest: Contest, shape: Outline) -> bool:
@@ -140,10 +158,8 @@ def _lines_known(contest: Contest) -> bool:
 
 
 def _is_back(contest: Contest, shape: Outline) -> bool:
-    """Tell whether a taller shape stood before, and no lettering was seen in the settled one."""
-    learnt = contest.learnt
-    seen_since = learnt.lines is not None and learnt.lines > learnt.moved
-    return not seen_since and has_stood(learnt, shape)
+    """Tell whether a taller shape stood before, and no lettering is known."""
+    return not _lines_known(contest) and has_stood(contest.learnt, shape)
 
 
 def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:

@@ -21,6 +21,7 @@ from engine.settle.rivals import (
     Rival,
     changed,
     credited,
+    is_written_in,
     new_rival,
     seen_again,
     speaks_for,
@@ -212,6 +213,12 @@ def _judged(
     sighting = look_at(aspect, home, rival_ratio, seen, scale)
     if sighting.evidence in (NO_EVIDENCE, CORNER) or seen is not reading:
         sighting = _or_off_the_middle(heard, reading, sighting, scale)
+    if (
+        rival is not None
+        and sighting.evidence < SETTLED
+        and is_written_in(rival, aspect, seen, heard.since)
+    ):
+        return heard._replace(evidence=CALM)
     if WHOLE <= sighting.evidence <= OFFSET:
         return _contested(dwell, heard, sighting)
     if sighting.evidence == NO_EVIDENCE and rival is None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from engine.settle.shapes import (
+    BarReading,
     Outline,
     RasterKey,
+    eats_both_bars,
     same_outline,
     same_place,
     scale_of,
@@ -24,14 +26,17 @@ from engine.settle.sightings import (
     Sighting,
 )
 
-PATIENCE: Final = 5_000
-"""Evidence is forgotten when no more of it comes for this long, ms."""
+PATIENCE: Final = 9_000
+"""Evidence is forgotten when no more of it comes for this long, ms: than lettering or a dark shot
+stands."""
 SHORT_PATIENCE: Final = 2_000
 """The same for shapes that win quickly, ms."""
 LONG_PATIENCE: Final = 30_000
 """The same for pictures off the middle, which are seen between dark shots."""
 STILL: Final = 1_500
 """A bar that was not seen in its place for longer than this has not stood still, ms."""
+SEEN_PLAINLY: Final = 500
+"""A wider shape that was seen for so long is not forgotten for lettering in its bars, ms."""
 UNSTEADY: Final = 8
 """What eats into a bar is no lettering once its depth has changed this many times."""
 
@@ -166,6 +171,23 @@ def speaks_for(sighting: Sighting, rival: Rival, raster: RasterKey | None) -> bo
     if raster is None or not (shape.off_v or shape.off_h or sighting.evidence == OFFSET):
         return True
     return same_place(shape, sighting.off_v, sighting.off_h, scale_of(*raster))
+
+
+def is_written_in(rival: Rival, aspect: int | None, reading: BarReading, now: int) -> bool:
+    """Tell whether a reading is lettering in both bars of a wider rival that was seen plainly.
+
+    It says neither that the rival is there nor that it is not. `now` is in ms UTC.
+    """
+    shape = rival.shape
+    return (
+        aspect is not None
+        and shape.ratio > aspect
+        and shape.standard
+        and not shape.window
+        and rival.proof >= SEEN_PLAINLY
+        and now - rival.seen <= PATIENCE
+        and eats_both_bars(shape, reading)
+    )
 
 
 def changed(
