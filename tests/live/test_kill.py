@@ -1,8 +1,9 @@
 """Killed at any moment, roomcue loses no event, forgets no order and moves the lens once.
 
-Kills at each of five named places of an event's way and at random moments, half of them with a
-second room in the process, some with twenty: a sample every day, a thousand (times n) in
-`make soak`.
+Kills at each of five named places of an event's way and at random moments, half of the evenings
+with a second room in the process, some with twenty. An evening has several kills, one after
+another, so that what is being taken up again is cut short as well: a sample every day, a thousand
+kills (times n) in `make soak`.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ import signal
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Timer
+from typing import NamedTuple
 
 import pytest
 
@@ -39,9 +41,11 @@ from tests.live.strangers import Hub
 from tests.live.victim import PLACES
 from tests.soak import sample
 
-AT_A_PLACE = sample(1, 160)
-AT_RANDOM = sample(3, 160)
-AMONG_MANY = sample(1, 40)
+AT_PLACES = sample(1, 160)
+"""So many evenings, each with a kill at every place."""
+AT_RANDOM, KILLS_AT_RANDOM = sample(1, 32), sample(3, 5)
+"""So many evenings, with so many kills each."""
+AMONG_MANY, KILLS_AMONG_MANY = sample(1, 8), sample(1, 5)
 MANY = 20
 AT_ONCE = 3
 """So many houses live at once: most of their time they wait."""
@@ -55,15 +59,27 @@ def broker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Mosquitto]:
         yield one
 
 
+class AtPlace(NamedTuple):
+    """A death at the n-th time that roomcue comes by a place."""
+
+    place: str
+    nth: int
+
+
+class After(NamedTuple):
+    """A death some seconds after roomcue was started."""
+
+    seconds: float
+
+
 @dataclass(frozen=True)
 class Doom:
-    """How an evening is cut short: at a place, or after some seconds; or not at all."""
+    """How an evening is cut short, again and again; or not at all."""
 
     name: str
     seed: int
-    place: str | None = None
-    count: int = 0
-    after: float | None = None
+    deaths: Sequence[AtPlace | After] = ()
+    """How roomcue dies at its first start, at its second and so on; after them it lives."""
     company: int = 0
     """How many other rooms live the same evening in the same process, without hardware: then
     pages are committed together."""
@@ -80,53 +96,83 @@ class Lived:
     text: str
 
 
+class Mortal:
+    """roomcue, started again each time that it dies; it dies as it is doomed to."""
+
+    def __init__(self, roomcue: Roomcue, deaths: Sequence[AtPlace | After]) -> None:
+        self.kills = 0
+        self._roomcue, self._deaths = roomcue, deaths
+        self._timers: list[Timer] = []
+
+    @property
+    def doomed(self) -> bool:
+        """Whether it is to die yet."""
+        return self.kills < len(self._deaths)
+
+    def start(self) -> None:
+        """Start it; it dies in the way whose turn it is."""
+        death = self._deaths[self.kills] if self.doomed else None
+        self._roomcue.program = (
+            (*VICTIM, *map(str, death)) if isinstance(death, AtPlace) else ROOMCUE
+        )
+        self._roomcue.start(ready=False)
+        if isinstance(death, After):
+            self._timers.append(Timer(death.seconds, self._roomcue.kill))
+            self._timers[-1].start()
+
+    def look(self) -> None:
+        """Start it again where it has died."""
+        if self._roomcue.lives():
+            return
+        assert self._roomcue.process is not None
+        assert self._roomcue.process.returncode == -signal.SIGKILL, self._roomcue.said()
+        if self._timers:
+            self._timers[-1].join()
+        self.kills += 1
+        self.start()
+
+    def let_go(self) -> None:
+        """Kill nobody any more."""
+        for timer in self._timers:
+            timer.cancel()
+
+
 def live(doom: Doom, broker: Mosquitto | Port, folder: Path) -> Lived:
-    """Live through an evening, however roomcue is killed in it, until the room rests."""
+    """Live through an evening, however often roomcue is killed in it, until the room rests."""
     room = folder / f"{doom.name}.yaml"
     text = room_text(doom.name)
     journal = folder / f"{doom.name}.journal"
-    program = ROOMCUE if doom.place is None else (*VICTIM, doom.place, str(doom.count))
     names = [doom.name, *(f"{doom.name}_beside{number}" for number in range(doom.company))]
     rooms = [room, *(folder / f"{name}.yaml" for name in names[1:])]
     for name, path in zip(names, rooms, strict=True):
         path.write_text(room_text(name))
-    roomcue = Roomcue(rooms, journal, port=broker.port, program=program)
-    published, kills = set(), 0
-
-    def revived() -> int:
-        """Start roomcue again where it has died; gives how often it had."""
-        if roomcue.lives():
-            return 0
-        assert roomcue.process is not None
-        assert roomcue.process.returncode == -signal.SIGKILL, roomcue.said()
-        roomcue.program = ROOMCUE
-        roomcue.start(ready=False)
-        return 1
-
-    with Household(broker.port, doom.name) as house, Hub(broker.port) as hub, closing(roomcue):
-        roomcue.start(ready=False)
-        death = Timer(doom.after or 0, roomcue.kill)
-        if doom.after is not None:
-            death.start()
+    roomcue = Roomcue(rooms, journal, port=broker.port)
+    mortal, published = Mortal(roomcue, doom.deaths), set()
+    with (
+        Household(broker.port, doom.name) as house,
+        Hub(broker.port) as hub,
+        closing(roomcue),
+        ExitStack() as stack,
+    ):
+        stack.callback(mortal.let_go)
+        mortal.start()
         while not house.welcomed.wait(0.05):
-            kills += revived()
+            mortal.look()
         for wait, subtopic, body in evening(doom.seed):
             time.sleep(wait)  # the evening's own pace
-            kills += revived()
+            mortal.look()
             for name in names:
                 hub.publish(f"roomcue/{name}/in/{subtopic}", json.dumps(body))
             published.add(body["id"])
         assert all(one.get("error") is None for one in hub.done())
-        if doom.after is not None:
-            death.join()
         until_rest = time.monotonic() + PATIENCE
-        while not house.rests(LAST, roomcue.lives) or (kills == 0 and doom.place is not None):
-            kills += revived()
+        while not house.rests(LAST, roomcue.lives) or mortal.doomed:
+            mortal.look()
             patience = until_rest + roomcue.starved()
             assert time.monotonic() < patience, f"{house.standing}\n{roomcue.where_it_stands()}"
         assert roomcue.stop() == 0, roomcue.said()
     assert "Traceback" not in roomcue.said(), roomcue.said()
-    return Lived(kills, frozenset(published), house, journal, text)
+    return Lived(mortal.kills, frozenset(published), house, journal, text)
 
 
 def judge(lived: Lived, undisturbed: tuple[object, ...]) -> None:
@@ -212,25 +258,21 @@ def all_live(
 
     with ThreadPoolExecutor(AT_ONCE) as houses:
         kills = [*houses.map(one, dooms)]
-    assert kills == [1] * len(dooms), "each of them was killed"
+    assert kills == [len(doom.deaths) for doom in dooms], "each of them was killed so often"
 
 
-@pytest.mark.parametrize("place", PLACES)
-def test_killed_at_a_named_place_nothing_is_lost(
-    place: str, broker: Mosquitto, undisturbed: dict[int, tuple[object, ...]], tmp_path: Path
+def test_killed_at_each_named_place_nothing_is_lost(
+    broker: Mosquitto, undisturbed: dict[int, tuple[object, ...]], tmp_path: Path
 ) -> None:
-    number = PLACES.index(place)
-    apart = 1 if place == "at the outbox mark" else 2
-    dooms = [
-        Doom(
-            f"p{number}x{index}",
-            (number + index) % SEEDS,
-            place,
-            1 + (number + index) % 10 * apart,
-            company=(number + index) % 2,
-        )
-        for index in range(AT_A_PLACE)
-    ]
+    """Each evening begins at another place, and comes by each of them once, early or late."""
+    dooms = []
+    for number in range(AT_PLACES):
+        deaths = []
+        for turn in range(len(PLACES)):
+            place = PLACES[(number + turn) % len(PLACES)]
+            apart = 1 if place == "at the outbox mark" else 2
+            deaths.append(AtPlace(place, 1 + (number // len(PLACES) + turn) % 10 * apart))
+        dooms.append(Doom(f"p{number}", number % SEEDS, deaths, company=number % 2))
     all_live(dooms, broker, undisturbed, tmp_path)
 
 
@@ -239,10 +281,20 @@ def test_killed_at_any_moment_nothing_is_lost(
 ) -> None:
     chance = random.Random(5)
     dooms = [
-        Doom(f"r{index}", index % SEEDS, after=chance.uniform(0.3, 2.2), company=index % 2)
-        for index in range(AT_RANDOM)
+        Doom(
+            f"r{number}",
+            number % SEEDS,
+            moments(chance, 0.3, 2.2, KILLS_AT_RANDOM),
+            company=number % 2,
+        )
+        for number in range(AT_RANDOM)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
+
+
+def moments(chance: random.Random, earliest: float, latest: float, kills: int) -> list[After]:
+    """Draw when roomcue dies, in seconds after each start."""
+    return [After(chance.uniform(earliest, latest)) for _ in range(kills)]
 
 
 def test_killed_among_many_rooms_each_of_them_loses_nothing(
@@ -251,7 +303,7 @@ def test_killed_among_many_rooms_each_of_them_loses_nothing(
     """What many rooms hear at one moment is one commit: it is there for all, or for none."""
     chance = random.Random(6)
     dooms = [
-        Doom(f"m{index}", index % SEEDS, after=chance.uniform(1.0, 4.0), company=MANY)
-        for index in range(AMONG_MANY)
+        Doom(f"m{number}", number % SEEDS, moments(chance, 1.0, 4.0, KILLS_AMONG_MANY), MANY)
+        for number in range(AMONG_MANY)
     ]
     all_live(dooms, broker, undisturbed, tmp_path)
