@@ -71,9 +71,15 @@ class Journal:
         """Whether that is because the disk is full."""
         self.damage: str | None = None
         """What is damaged in the file, in a sentence, though it can still be written."""
+        self.taken = False
+        """Whether another roomcue writes it too: what this one knows of its rooms is outdated."""
+        self._serials: int | None = None
+        """The sum of all rooms' serials as we know it; None: nobody has looked yet."""
+        self._committed: int | None = None
+        """What that was at our latest commit."""
         self._files = JournalPlace(path)
         try:
-            self._base = self._files.opened()
+            self._use(self._files.opened())
             self._files.require()
         except BaseException:
             self._files.release()
@@ -96,19 +102,43 @@ class Journal:
         """Find out whether the journal can be written; where `fault` says that it cannot, mend it.
 
         A journal that was removed is written anew from what is still open. Where a disk was full,
-        trying shows whether it still is.
+        trying shows whether it still is. One that is `taken` is beyond help.
         """
+        if self.taken:
+            return
         try:
             if self.fault is None:
                 self._files.require()
                 return
-            self._base = self._files.mended(self._base)
+            self._use(self._files.mended(self._base))
             with self._transaction() as base:
                 base.execute(f"PRAGMA user_version = {TABLES_VERSION}")
         except JournalError as error:
             self._note_fault(error)
 
-    def setting(self, name: str) -> object:
+    def _use(self, base: sqlite3.Connection) -> None:
+        """Go on with a connection, which may be the one of before."""
+        self._base, self._changes = base, 0
+        self._look_for_others()
+
+    def _look_for_others(self) -> None:
+        """Raise `JournalError` if lines have come that are not ours; `taken` is set then.
+
+        The lock sees to that, but not every file system that is shared keeps its promise.
+        """
+        changes = int(self.setting("data_version"))
+        if changes == self._changes:
+            return  # by SQLite's own word nobody else has written since we looked
+        found = int(self._read("SELECT total(serial) FROM latest")[0][0])
+        if self._serials is not None and found != self._serials:
+            self.taken = True
+            raise JournalError(
+                f"{self.path}: another roomcue writes this journal too; stop one of them, and keep "
+                "the journal where locks hold, on a disk of this machine"
+            )
+        self._changes, self._serials, self._committed = changes, found, found
+
+    def setting(self, name: str) -> Any:  # noqa: ANN401 - a number or a word
         """Read one of SQLite's settings (a PRAGMA) of the connection."""
         return rows_of(self._base, self.path, f"PRAGMA {name}")[0][0]
 
@@ -202,6 +232,7 @@ class Journal:
             rows = [(number, *line) for number, line in enumerate(page.lines, first)]
             base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?)", rows)
             place = place._replace(serial=place.serial + len(rows))
+            self._serials = (self._serials or 0) + len(rows)
             base.execute(
                 "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?,"
                 " waiting = ?, receipts = ? WHERE room = ?",
@@ -315,6 +346,7 @@ class Journal:
         try:
             if self._base.in_transaction:
                 self._base.execute("COMMIT")
+                self._committed = self._serials
                 self.fault = None
         except SQLITE_ERRORS as error:
             raise self._unwritable(error) from error
@@ -326,6 +358,7 @@ class Journal:
             if not self._base.in_transaction:
                 self._files.require()
                 self._base.execute("BEGIN IMMEDIATE")
+                self._look_for_others()
             yield self._base
             if not self._gathers:
                 self.commit()
@@ -339,6 +372,7 @@ class Journal:
 
     def _go_back(self) -> None:
         self._places.clear()
+        self._serials = self._committed
         if self._base.in_transaction:
             self._base.execute("ROLLBACK")
 

@@ -19,7 +19,10 @@ CHECK_EVERY: Final = 86_400.0
 
 
 async def watch_journal(journal: Journal, rooms: Sequence[LiveRoom]) -> None:
-    """Look after the journal, and say in every room what has changed with it; never returns."""
+    """Look after the journal, and say in every room what has changed with it; never returns.
+
+    Raises `JournalError` where another roomcue writes it too: no room may go on then.
+    """
     said = None
     while True:
         if journal.fault == said:  # else that is said first, for mending would hide it
@@ -32,6 +35,8 @@ async def watch_journal(journal: Journal, rooms: Sequence[LiveRoom]) -> None:
                 else:
                     room.log.warning("journal cannot be written", why=said)
                 room.say_alive()
+        if said is not None and journal.taken:
+            raise JournalError(said)
         await asyncio.sleep(LOOK_EVERY)
 
 

@@ -127,7 +127,7 @@ async def _run_until_signalled(
     running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal
 ) -> None:
     stop = asyncio.Event()
-    with _stopped_by_signals(stop):
+    with stopped_by_signals(stop):
         await keep_rooms(running, rooms, journal, stop)
 
 
@@ -193,9 +193,12 @@ async def _cancel_all(tasks: Sequence[asyncio.Task[object]]) -> None:
 
 
 @contextmanager
-def _stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
+def stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
+    """Set `stop` where somebody ends the process; a terminal that is closed does, as well."""
     loop = asyncio.get_running_loop()
-    signals = (signal.SIGTERM, signal.SIGINT)
+    signals = [signal.SIGTERM, signal.SIGINT]
+    if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # `nohup` lets rooms outlive it
+        signals.append(signal.SIGHUP)
     for one in signals:
         loop.add_signal_handler(one, stop.set)
     try:

@@ -16,12 +16,13 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import MIGRATIONS, TABLES_VERSION, JournalError
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import JournalLine
+from adapters.live.journal_watch import watch_journal
 from adapters.live.messages import OutgoingMessage
 from adapters.live.outbox import outbox_json, outbox_read
 from engine.events import Mark, Playback, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
-from tests.adapters.staging import Stage, staged
+from tests.adapters.staging import Stage, differences, staged
 from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
 
@@ -47,6 +48,27 @@ def test_one_roomcue_writes_a_journal_at_a_time(tmp_path: Path) -> None:
     ):
         Journal(tmp_path / "journal")
     Journal(tmp_path / "journal").close()
+
+
+async def test_where_a_lock_does_not_hold_only_the_later_roomcue_goes_on(tmp_path: Path) -> None:
+    """As on some shared disks. The earlier one writes nothing over what the later one knows."""
+    path = tmp_path / "journal"
+    with patch("adapters.live.journal_place.fcntl.flock"), staged(HAYLOFT, path, BEGINS) as first:
+        first.hear(*LIT)
+        with staged(HAYLOFT, path, BEGINS + 1_000) as second:
+            first.hear(Mark(words="nobody else has written yet"))
+            second.restart()
+            second.hear(Playback(state="playing"))
+            before = first.durable.engine.state
+            for _ in range(2):
+                with pytest.raises(JournalError, match="another roomcue writes this journal too"):
+                    first.hear(Mark(words="too late"))
+                first.journal.look_after()
+            assert first.durable.engine.state is before
+            with pytest.raises(JournalError, match="another roomcue writes this journal too"):
+                await watch_journal(first.journal, ())
+            second.hear(Mark(words="heard"))
+            assert differences(HAYLOFT, second.lines()) == []
 
 
 def test_the_lock_goes_with_the_process_however_it_ends(tmp_path: Path) -> None:
