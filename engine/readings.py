@@ -9,6 +9,7 @@ from engine.aspect import SCALE, WIDE_FRAME, ratio_of, same_shape
 from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
 from engine.formats import BarLines, FormatError, Raster, aspect_of_code
 from engine.refusal import Refused
+from engine.reporters import note_unheeded, weigh_unheeded
 from engine.settle import DwellTimes
 from engine.state import ParkedReading
 
@@ -58,7 +59,7 @@ def park_or_wake(tx: Transaction) -> None:
 def forget_readings(tx: Transaction) -> None:
     """Forget what was settled: another source or another signal has another shape."""
     tx.settling = settle.UNSETTLED
-    tx.core.detected, tx.core.coded = False, None
+    tx.core.detected, tx.core.coded, tx.core.unheeded = False, None, None
     if tx.core.parked is not None:
         tx.core.parked = ParkedReading(None)
 
@@ -66,6 +67,7 @@ def forget_readings(tx: Transaction) -> None:
 def see_afresh(tx: Transaction) -> None:
     """Keep the shape that was settled, but forget what was read: the raster is another."""
     tx.settling = settle.parked(tx.settling, tx.now)
+    tx.core.unheeded = None
     if tx.core.parked is not None:
         tx.core.parked = ParkedReading(None)
 
@@ -91,12 +93,14 @@ def take_reading(tx: Transaction, event: Reading) -> None:
     frame = None
     if isinstance(event, FormatCode):
         frame = aspect_of_code(FULL, event.frame) or WIDE_FRAME
-        core.coded = reading if reading != NOTHING and isinstance(reading, int) else None
+        _hear_code(tx, reading if reading != NOTHING and isinstance(reading, int) else None)
     else:
         core.detected = True
     if reading == NOTHING:
         return
     if not _is_believed(tx.room, core, by_code=frame is not None):
+        if frame is None and reading is not None:
+            note_unheeded(core, _ratio_of(reading))
         if core.parked is None:
             core.frame = frame or core.frame
         else:
@@ -107,6 +111,22 @@ def take_reading(tx: Transaction, event: Reading) -> None:
         tx.settling = _settled(tx.room, core, tx.settling, reading, tx.now)
     else:
         core.parked = ParkedReading(reading, frame or core.parked.frame)
+
+
+def _hear_code(tx: Transaction, coded: int | None) -> None:
+    """Remember the ratio (1/10,000) that a format code names, None where it names none.
+
+    Where it is believed from now on, what the detector said last still stands, though unheeded.
+    """
+    core = tx.core
+    was, core.coded = core.coded, coded
+    if coded is None:
+        core.unheeded = None
+    elif was is None and core.detected and _is_believed(tx.room, core, by_code=True):
+        last = tx.settling.reading if core.parked is None else core.parked.reading
+        if last is not None:
+            note_unheeded(core, _ratio_of(last))
+    weigh_unheeded(core, anew=False)
 
 
 def quick_reading(
@@ -121,8 +141,15 @@ def quick_reading(
     if not core.detected:
         return None
     if core.coded is not None and not _is_believed(room, core, by_code=False):
-        return settling
+        return settling if _is_no_news(core, reading) else None
     return _settled(room, core, settling, reading, now)
+
+
+def _is_no_news(core: Core, reading: settle.BarReading | int | None) -> bool:
+    """Tell whether an unheeded reading says what the one before did, or nothing."""
+    if reading is None:
+        return True
+    return core.unheeded is not None and same_shape(_ratio_of(reading), core.unheeded.ratio)
 
 
 def _is_believed(room: Room, core: Core, *, by_code: bool) -> bool:

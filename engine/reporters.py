@@ -4,15 +4,38 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.aspect import ratio_text, same_shape
+from engine.aspect import NARROWEST, WIDEST, ratio_text, same_shape
+from engine.state import UnheededWord
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from engine.room import Reporter
+    from engine.room import Reporter, Source
+    from engine.state import Core
     from engine.transaction import Transaction
 
 PAIR: Final = 2
+
+
+def note_unheeded(core: Core, ratio: int) -> None:
+    """Note what a detector says (1/10,000) while the format code is believed.
+
+    What is no picture's ratio is no word on the shape.
+    """
+    if not NARROWEST <= ratio <= WIDEST:
+        return
+    agreed = core.unheeded is not None and core.unheeded.agreed
+    core.unheeded = UnheededWord(ratio, agreed)
+    weigh_unheeded(core, anew=False)
+
+
+def weigh_unheeded(core: Core, *, anew: bool) -> None:
+    """Note whether code and detector agree by now; `anew`: forget that they ever did."""
+    word = core.unheeded
+    if word is None:
+        return
+    agrees = core.coded is not None and same_shape(word.ratio, core.coded)
+    core.unheeded = UnheededWord(word.ratio, agrees or (word.agreed and not anew))
 
 
 def name_who_contradicts(tx: Transaction, stood: int) -> None:
@@ -26,11 +49,7 @@ def name_who_contradicts(tx: Transaction, stood: int) -> None:
         return
     if stood < tx.room.pace.first_minutes:
         return
-    said: dict[Reporter, tuple[int, ...]] = {"detector" if core.detected else "code": core.shapes}
-    if core.coded is not None and "code" not in said:
-        said["code"] = (core.coded,)
-    if core.declared is not None:
-        said["player"] = (core.declared,)
+    said = _said(core, source)
     for reporter in _contradicting(said, source.first_word):
         tx.note(
             "contradicts",
@@ -39,6 +58,19 @@ def name_who_contradicts(tx: Transaction, stood: int) -> None:
             said=ratio_text(said[reporter][-1]),
             stood=ratio_text(core.longest),
         )
+
+
+def _said(core: Core, source: Source) -> dict[Reporter, tuple[int, ...]]:
+    """Give the shapes that each reporter has named in this title, in 1/10,000."""
+    by_code = core.coded is not None and (source.first_word == "code" or not core.detected)
+    said: dict[Reporter, tuple[int, ...]] = {"code" if by_code else "detector": core.shapes}
+    if by_code and core.unheeded is not None:
+        said["detector"] = core.shapes if core.unheeded.agreed else (core.unheeded.ratio,)
+    elif not by_code and core.coded is not None:
+        said["code"] = (core.coded,)
+    if core.declared is not None:
+        said["player"] = (core.declared,)
+    return said
 
 
 def _contradicting(said: Mapping[Reporter, tuple[int, ...]], first: Reporter) -> Iterator[Reporter]:

@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 22
+VERSION: Final = 23
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -117,6 +117,7 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.doubt is None,
         core.detected,
         core.coded,
+        core.unheeded,
         core.line is None,
         core.series is None,
         None if core.interrupted is None else (core.interrupted.refused, core.interrupted.choice),

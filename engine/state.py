@@ -117,6 +117,15 @@ class ParkedReading(NamedTuple):
     """The coded frame that a format code has told meanwhile."""
 
 
+class UnheededWord(NamedTuple):
+    """What a detector says of the shape while the format code is believed."""
+
+    ratio: int
+    """What it says now, in 1/10,000."""
+    agreed: bool
+    """Whether that has been the code's shape as well at some moment of this title."""
+
+
 class StoodShape(NamedTuple):
     """A shape of a title, with a time in ms."""
 
@@ -302,6 +311,8 @@ class Core:
     """Whether a detector has been heard of this source and signal."""
     coded: int | None = None
     """The ratio that the latest format code names."""
+    unheeded: UnheededWord | None = None
+    """What a detector says that is not believed, as the code has the first word."""
     doubt: int | None = None
     """Since when the readings have not shown the settled shape, ms UTC, once that has lasted."""
     line: int | None = None

@@ -17,7 +17,7 @@ from engine.facts import first_minutes_run
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
-from engine.reporters import name_who_contradicts
+from engine.reporters import name_who_contradicts, weigh_unheeded
 from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
@@ -122,6 +122,7 @@ def end_title(tx: Transaction) -> None:
         name_who_contradicts(tx, stood)
         if (core.series or core.title_name) is not None:
             remember_shape(tx, stood)
+    weigh_unheeded(core, anew=True)
     core.title, core.declared, core.title_name, core.series = False, None, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.line = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import Note
-from engine.events import FormatCode, RatioSeen, Title
+from engine.events import BlackSeen, Event, FormatCode, RatioSeen, Title
 from engine.facts import facts_of
 from engine.refusal import Refused
 from engine.room import Room
@@ -121,6 +121,41 @@ def test_it_is_named_even_if_it_was_believed() -> None:
 def test_nobody_is_named_who_agrees_or_of_a_title_that_was_only_looked_into() -> None:
     assert contradictions(2.39, SCOPE_CODE) == []
     assert contradictions(1.85, None, minutes=1) == []
+
+
+def named_beside_a_code(*words: Event, declared: float | None = None) -> list[object]:
+    """Who is named after a title of which a code, which has the first word, says 1.78."""
+    story = first("code")
+    story.at(21, Title(begun=True, declared=declared))
+    story.at(30, FULL_CODE)
+    for number, word in enumerate(words):
+        story.at(40 + 10 * number, word)
+    story.at(1_800, Title(begun=False))
+    return [one.parameters["reporter"] for one in story.of(Note) if one.code == "contradicts"]
+
+
+def test_a_detector_that_contradicts_a_code_with_the_first_word_is_named() -> None:
+    """What it said before the code came still stands; one moment's agreement clears it."""
+    assert named_beside_a_code() == ["detector"]
+    assert named_beside_a_code(shape(2.2), BlackSeen()) == ["detector"]
+    assert named_beside_a_code(shape(2.2), shape(1.78), shape(2.39)) == []
+    assert named_beside_a_code(shape(2.2), SCOPE_CODE, shape(2.39), FULL_CODE) == []
+
+
+def test_of_code_detector_and_player_the_one_that_stands_alone_is_named() -> None:
+    assert named_beside_a_code(declared=2.39) == ["code"]
+    assert named_beside_a_code(declared=1.78) == ["detector"]
+    assert named_beside_a_code(shape(1.78), declared=2.39) == ["player"]
+
+
+def test_a_detector_that_never_changes_is_named_in_the_next_title_too() -> None:
+    """A hub may send changes only: what the detector said last still stands."""
+    story = first("code")
+    story.at(25, FULL_CODE)
+    for begun in (30, 3_000):
+        story.at(begun, Title(begun=True))
+        story.at(begun + 1_800, Title(begun=False))
+    assert [one.code for one in story.of(Note)].count("contradicts") == 2
 
 
 def test_bar_data_of_all_four_sides_are_a_window_where_the_source_has_both_pairs() -> None:

@@ -31,6 +31,7 @@ from engine.state import (
     State,
     StoodShape,
     Timers,
+    UnheededWord,
 )
 from tests.engine.moments import films
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
@@ -83,6 +84,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "doubt": 9,
     "detected": False,
     "coded": 17_778,
+    "unheeded": UnheededWord(17_778, agreed=True),
     "interrupted": InterruptedTitle("one", None),
     "series": "all of them",
     "left": (InterruptedTitle("one", None, source="disc", until=1),),

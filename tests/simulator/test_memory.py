@@ -28,6 +28,7 @@ from engine.state import (
     State,
     StoodShape,
     Timers,
+    UnheededWord,
     first_state,
 )
 from engine.step import choose_and_reconcile
@@ -65,6 +66,7 @@ ONLY_ENVIRONMENT: Final = {
     "parked": "a reading that waits; when it counts, it only changes the settled aspect",
     "detected": "whether a format code counts; it only changes the settled aspect",
     "coded": "whether readings count; they only change the settled aspect",
+    "unheeded": "what a note says when a title ends",
     "locked": "whether readings count; they only change the settled aspect",
     "columns": "what the coded frame is worked out from",
     "rows": "what the coded frame is worked out from",
@@ -204,6 +206,7 @@ VALUES: Final[dict[str, Drawn]] = {
     "left_title": lambda _room, _core, rng: rng.randrange(3),
     "detected": lambda _room, _core, rng: rng.random() < 0.5,
     "coded": lambda _room, _core, rng: rng.choice([None, 17_778]),
+    "unheeded": lambda _room, _core, rng: rng.choice([None, UnheededWord(23_900, agreed=False)]),
     "back_to": _name(lambda room: room.presets),
     "left_night": lambda _room, _core, rng: rng.randrange(3),
     "recalls": lambda _room, _core, rng: rng.randrange(4),
