@@ -4,19 +4,29 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
+from zoneinfo import ZoneInfo
 
 import typer
 
+from adapters.cli.book_files import read_measurements
 from adapters.cli.exit_status import errors_reported, read_room_file
 from adapters.cli.files import make_folder, write_file
 from adapters.cli.options import RoomArgument
 from adapters.cli.plan_files import read_ratios
 from adapters.cli.remembered_checks import recall
 from adapters.cli.version import roomcue_version
+from adapters.live.messages import BOOK_SUFFIX
+from adapters.papers.as_built_paper import Built, KeptBook
 from adapters.papers.papers import card_name, write_papers
+from adapters.render.book_text import book_rows
 from adapters.render.testcard import card_png
+from engine.errors import UnusableError
 from engine.planning.plan import plan
+from engine.room import Room
+
+PRINTED: Final = 20
+"""So many measurements of a book are printed, the latest."""
 
 papers_commands = typer.Typer(rich_markup_mode=None)
 
@@ -28,14 +38,21 @@ def papers(
     ratio: Annotated[
         list[str] | None, typer.Option(help="Offer this film alone; may be given more than once.")
     ] = None,
+    book: Annotated[
+        Path | None,
+        typer.Option(
+            help=f"The book of measurements; else ROOM{BOOK_SUFFIX} beside the room file."
+        ),
+    ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
 ) -> None:
     """Write the papers of a room: for the client, the site, what was built, and the offer."""
     with errors_reported():
         planned = plan(read_room_file(room), read_ratios(ratio or ()))
         known = recall(planned.room.text)
+        built = Built(known.proof if known else None, _kept_book(planned.room, room, book))
         day = datetime.now(UTC).date().isoformat()
-        written = write_papers(planned, known.proof if known else None, roomcue_version(), day)
+        written = write_papers(planned, built, roomcue_version(), day)
         make_folder(out)
         for name, text in written.items():
             write_file(out / name, text.encode(), replace=force)
@@ -44,3 +61,22 @@ def papers(
             write_file(out / card_name(preset), card, replace=force)
         for name in (*written, *map(card_name, planned.room.presets)):
             typer.echo(f"{out / name}")
+        if built.book is not None:
+            typer.echo(f"measurements: {built.book.name}")
+
+
+def _kept_book(room: Room, file: Path, named: Path | None) -> KeptBook | None:
+    """Read the book that is named, or lies beside the room file; None: there is none.
+
+    Raises `UnusableError` for one that is named and not there.
+    """
+    path = named or file.parent / f"{room.name}{BOOK_SUFFIX}"
+    if not path.exists():
+        if named is not None:
+            raise UnusableError(f"{named}: there is no such book of measurements")
+        return None
+    kept = read_measurements(path)
+    for words in kept.notes(path):
+        typer.echo(f"note: {words}", err=True)
+    rows = book_rows(kept.entries, ZoneInfo(room.time_zone))
+    return KeptBook(path.name, tuple(rows[:PRINTED]))

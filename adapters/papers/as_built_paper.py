@@ -23,6 +23,14 @@ UNPROVEN = (
 )
 
 
+class Built(NamedTuple):
+    """What is known of a room beside its file."""
+
+    proof: ProofReport | None = None
+    """None: nothing is proven of this file."""
+    book: KeptBook | None = None
+
+
 class RuleToSign(NamedTuple):
     """One row of the rules, as people sign it."""
 
@@ -30,6 +38,14 @@ class RuleToSign(NamedTuple):
     case: str
     show: str
     because: str
+
+
+class KeptBook(NamedTuple):
+    """A book of measurements, as the paper prints it."""
+
+    name: str
+    rows: tuple[tuple[str, ...], ...]
+    """The measurements that are in force, the latest first: when, preset, what was measured."""
 
 
 class AsBuiltPaper(NamedTuple):
@@ -42,15 +58,18 @@ class AsBuiltPaper(NamedTuple):
     promises: tuple[tuple[str, str], ...]
     proof: tuple[str, ...]
     aligned: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    """What the corners in the room file say of each preset."""
+    book: KeptBook | None
+    """What was measured since; None: there is no book."""
     cards: tuple[tuple[str, str], ...]
     """Each preset with the name of its test card's file."""
 
 
 def as_built_paper(
-    plan: Plan, proof: ProofReport | None, cards: Sequence[tuple[str, str]], version: str, day: str
+    plan: Plan, built: Built, cards: Sequence[tuple[str, str]], version: str, day: str
 ) -> AsBuiltPaper:
-    """Gather the paper. `day` is when it is written; `proof` is None where nothing is proven."""
-    room = plan.room
+    """Gather the paper. `day` is when it is written."""
+    room, proof = plan.room, built.proof
     return AsBuiltPaper(
         digest=sha256(room.text.encode()).hexdigest(),
         version=version,
@@ -62,6 +81,7 @@ def as_built_paper(
             (preset, tuple(alignment_rows(found, room.screen.border)))
             for preset, found in plan.aligned
         ),
+        book=built.book,
         cards=tuple(cards),
     )
 

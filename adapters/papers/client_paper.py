@@ -40,6 +40,8 @@ class ClientCell(NamedTuple):
     name: str
     drawing: str
     words: str
+    used: str = ""
+    """That this is how the room shows it, if it is."""
 
 
 class ClientPaper(NamedTuple):
@@ -168,14 +170,29 @@ def _choices(plan: Plan) -> tuple[ClientCell, ...]:
             ways.append((code, way))
     order = ("stretch_plain", "stretch_stretched", "stretch_cropped", "stretch_whole")
     ways.sort(key=lambda one: order.index(one[0]))
+    if len(ways) < CHOICES:
+        return ()
+    look = look_for(plan, shape.ratio)
     return tuple(
         ClientCell(
             way.picture,
             circles_cell(plan, shape.ratio, way, CELL, f"choice-{number}"),
             on_paper(say, code),
+            on_paper(say, "in_this_room")
+            if (way.picture, way.preset) == (look.picture, look.preset)
+            else "",
         )
-        for number, (code, way) in enumerate(ways[:CHOICES])
+        for number, (code, way) in enumerate(_three(ways, look))
     )
+
+
+def _three(ways: list[tuple[PaperCode, Way]], look: Look) -> list[tuple[PaperCode, Way]]:
+    """Keep three ways, and among them the one that the room shows."""
+    kept = ways[:CHOICES]
+    shown = [one for one in ways if one[1].picture == look.picture]
+    if shown and shown[0] not in kept:
+        kept[-1] = shown[0]
+    return kept
 
 
 def _keeps(plan: Plan, way: Way) -> bool:

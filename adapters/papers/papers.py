@@ -18,7 +18,7 @@ from adapters.render.plan_sentences import cautions
 from adapters.render.templating import html_environment
 
 if TYPE_CHECKING:
-    from adapters.render.proof_report import ProofReport
+    from adapters.papers.as_built_paper import Built
     from engine.planning.plan import Plan
 
 CARD: Final = "card-{preset}.png"
@@ -30,7 +30,7 @@ def card_name(preset: str) -> str:
     return CARD.format(preset=preset)
 
 
-def write_papers(plan: Plan, proof: ProofReport | None, version: str, day: str) -> dict[str, str]:
+def write_papers(plan: Plan, built: Built, version: str, day: str) -> dict[str, str]:
     """Write all papers of a planned room; gives the text of each file by its name."""
     front, side = front_elevation(plan), side_section(plan)
     words = plan.room.catalogue
@@ -47,7 +47,7 @@ def write_papers(plan: Plan, proof: ProofReport | None, version: str, day: str) 
         "client.html": _filled("client.html", paper=client_paper(plan), **shared),
         "site.html": _filled("site.html", paper=site_paper(plan), front=front, side=side, **shared),
         "as-built.html": _filled(
-            "as_built.html", paper=as_built_paper(plan, proof, cards, version, day), **shared
+            "as_built.html", paper=as_built_paper(plan, built, cards, version, day), **shared
         ),
         "quote.html": _filled("quote.html", paper=quote_paper(plan), **shared),
         "front.svg": front,
@@ -59,7 +59,13 @@ def write_papers(plan: Plan, proof: ProofReport | None, version: str, day: str) 
 def _environment() -> Environment:
     found = html_environment(PackageLoader("adapters.papers"))
     found.filters["drawing"] = _inline
+    found.filters["soft"] = _soft
     return found
+
+
+def _soft(words: str) -> Markup:
+    """Let a name break behind its low lines, so that a long one fits into its column."""
+    return Markup("_<wbr>").join(words.split("_"))
 
 
 def _inline(drawing: str) -> Markup:

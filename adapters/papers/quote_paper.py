@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from adapters.papers.client_paper import KINDS
@@ -19,50 +20,56 @@ WHOLE: Final = 0.99
 """Panels that leave at least this share of a picture leave it alone."""
 
 
-class QuoteLine(NamedTuple):
-    """One film in the three ways."""
-
-    film: str
-    fixed_width: str
-    fixed_light: str
-    preset: str
-    width: str
-    light: str
-    pixels: str
-    travel: str
-    panels: str
-    """Which panels, and how much of the screen they turn from grey to black; or nothing."""
+COLUMNS: Final[tuple[tuple[str, HeadingCode | None], ...]] = (
+    ("", "film"),
+    ("1", "width"),
+    ("1", "light"),
+    ("2", None),
+    ("2", "width"),
+    ("2", "light"),
+    ("2", "pixels"),
+    ("2", "travel"),
+    ("3", "panels"),
+)
+"""The way that each column tells of, and what stands above it."""
 
 
 class QuotePaper(NamedTuple):
     """What the offer says, ready for its template."""
 
+    groups: tuple[tuple[str, int], ...]
+    """The ways above the columns, each with how many it takes."""
     heads: tuple[str, ...]
     ways: tuple[str, ...]
-    lines: tuple[QuoteLine, ...]
+    lines: tuple[tuple[str, ...], ...]
     costs: tuple[str, ...]
 
 
 def quote_paper(plan: Plan) -> QuotePaper:
     """Gather the offer for the films of a plan, in the room's language."""
     say = plan.room.catalogue
-    codes: tuple[HeadingCode, ...] = ("film", "width", "light", "pixels", "travel", "panels")
     ways = [on_paper(say, "quote_fixed"), on_paper(say, "quote_presets")]
-    costs = [on_paper(say, "quote_light")]
+    costs = [on_paper(say, "quote_units"), on_paper(say, "quote_light")]
     if any(trade.moves for trade in plan.trades) or plan.maskings:
         seconds = round(plan.room.projector.lens.travel / 1_000)
         costs += [on_paper(say, "quote_time", seconds=seconds), on_paper(say, "quote_wear")]
     if plan.maskings:
         ways.append(on_paper(say, "quote_panels"))
+    lines = [_line(plan, trade) for trade in plan.trades]
+    kept = [at for at in range(len(COLUMNS)) if any(line[at] for line in lines)]
+    heads = (COLUMNS[at][1] for at in kept)
+    groups = groupby(COLUMNS[at][0] for at in kept)
     return QuotePaper(
-        heads=tuple(heading(say, code) for code in codes),
+        groups=tuple((way, len([*columns])) for way, columns in groups),
+        heads=tuple("" if code is None else heading(say, code) for code in heads),
         ways=tuple(ways),
-        lines=tuple(_line(plan, trade) for trade in plan.trades),
+        lines=tuple(tuple(line[at] for at in kept) for line in lines),
         costs=tuple(costs),
     )
 
 
-def _line(plan: Plan, trade: Trade) -> QuoteLine:
+def _line(plan: Plan, trade: Trade) -> tuple[str, ...]:
+    """Write one film's cells, in the order of `COLUMNS`; what does not apply is empty."""
     white = plan.zoom(plan.fixed).light
     stays = heading(plan.room.catalogue, "quote_nothing")
     gains = ("", "", "", "")
@@ -70,11 +77,11 @@ def _line(plan: Plan, trade: Trade) -> QuoteLine:
         light = "" if trade.light is None else percent(trade.light)
         travel = f"{trade.travel / 1_000:.0f} s"
         gains = _metres(trade.best.area.width), light, percent(trade.pixels), travel
-    return QuoteLine(
+    return (
         f"{_kind(plan, trade.ratio)} ({ratio_text(trade.ratio)})",
         _metres(trade.fixed.area.width),
         "" if white is None else f"{white.luminance:.0f} cd/m2",
-        trade.best.preset if trade.moves else stays,
+        _named(plan, trade.best.preset) if trade.moves else stays,
         *gains,
         _panels(plan, trade),
     )
@@ -96,7 +103,12 @@ def _panels(plan: Plan, trade: Trade) -> str:
     screen = plan.room.screen
     covered = 2 * (best.side * screen.height + best.end * screen.width)
     share = min(trade.best.placement.grey, covered / (screen.width * screen.height))
-    return f"{best.panels}, {share * 100:.0f} %" if share >= LEAST_GREY else ""
+    return f"{_named(plan, best.panels)}, {share * 100:.0f} %" if share >= LEAST_GREY else ""
+
+
+def _named(plan: Plan, name: str) -> str:
+    """Give a preset or an arrangement as the room file labels it."""
+    return plan.room.labelled(name) or name
 
 
 def _metres(micrometres: float) -> str:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 from adapters.render import svg
 from adapters.render.labels import Frame, LabelWriter
+from adapters.render.legends import LegendEntry, draw_legend
 from adapters.render.measures import dimension_line, length_bar, length_words
-from adapters.render.palette import ON_PAPER, hatches, line_style
+from adapters.render.palette import ON_PAPER, area_style, hatches, line_style
 from adapters.render.wall_drawing import (
     draw_panels,
     draw_raster,
@@ -42,10 +43,10 @@ EYES: Final = 1 / 3
 def front_elevation(plan: Plan) -> str:
     """Draw the screen from the front: border, panels, each preset's raster, and their sizes."""
     room, view = plan.room, wall_view(plan.room, WIDE)
-    rows = [one.panels for one in plan.maskings if one.side]
-    left, top = MARGIN, 64 + STACKED * len(rows)
+    sides = [one.panels for one in plan.maskings if one.side]
+    ends = [one.panels for one in plan.maskings if one.end]
+    left, top = MARGIN + STACKED * len(ends), 64 + STACKED * len(sides)
     stacked = STACKED * (len(room.presets) + 1)
-    width, height = left + WIDE + stacked + MARGIN / 2, top + view.size[1] + stacked + 2 * STACKED
     wall = [*draw_wall(room, view, ON_PAPER, plan.fixed)]
     if plan.maskings:
         wall += draw_panels(room, view, ON_PAPER, None)
@@ -60,22 +61,52 @@ def front_elevation(plan: Plan) -> str:
         svg.draw_text(left, 28, f"{room.name}: front, to scale", 18, font_weight="bold"),
         svg.group(wall, transform=f"translate({left:.1f} {top:.1f})"),
     ]
-    for row, panels in enumerate(rows):
-        parts += _opening(room, panels, at, top - 14 - STACKED * row)
+    for row, panels in enumerate(sides):
+        parts += _opening_across(room, panels, at, top - 14 - STACKED * row)
+    for row, panels in enumerate(ends):
+        parts += _opening_down(room, panels, at, left - STACKED * (row + 1))
     low = top + view.size[1]
     parts += _sizes(plan, at, (left + WIDE, low))
-    parts += length_bar(left, low + stacked + STACKED / 2, 1e6, view.scale, ON_PAPER)
+    low += stacked + STACKED / 2
+    parts += length_bar(left, low, 1e6, view.scale, ON_PAPER)
+    legend = draw_legend(_front_legend(plan), WIDE + stacked, ON_PAPER)
+    parts.append(svg.group([legend.drawing], transform=f"translate({left:.1f} {low + 16:.1f})"))
+    width, height = left + WIDE + stacked + MARGIN / 2, low + 16 + legend.height + STACKED / 2
     return svg.page(width, height, f"{room.name}, front", ON_PAPER.ground, parts)
 
 
-def _opening(room: Room, panels: str, at: Map, line: float) -> Iterator[str]:
+def _front_legend(plan: Plan) -> Iterator[LegendEntry]:
+    """Say what is drawn of the front."""
+    edged: dict[str, float | str] = {"stroke": ON_PAPER.faint, "stroke_width": 0.8}
+    yield LegendEntry("area", {"fill": ON_PAPER.screen}, "screen")
+    yield LegendEntry("area", {"fill": ON_PAPER.border}, "border")
+    yield LegendEntry("area", {"fill": ON_PAPER.wall, **edged}, "wall")
+    if plan.maskings:
+        words = "all panels that may be fitted"
+        yield LegendEntry("area", area_style(ON_PAPER, "panel"), words)
+    yield LegendEntry("line", line_style(ON_PAPER, "lens"), "edge of a preset's raster")
+    grey: dict[str, float | str] = {"fill": ON_PAPER.lens, "fill_opacity": 0.13, **edged}
+    yield LegendEntry("area", grey, f"where the raster of {plan.fixed} lights faintly")
+
+
+def _opening_across(room: Room, panels: str, at: Map, line: float) -> Iterator[str]:
     """Measure what an arrangement leaves free between its side panels, and the panels."""
-    width, free = room.screen.width, window(room, panels).width
-    edges = [0.0, (width - free) / 2, (width + free) / 2, float(width)]
-    for one, other in pairwise(edges):
-        words = length_words(other - one)
-        words = f"{panels} leave {words}" if one == edges[1] else words
+    for one, other, words in _opening(room.screen.width, window(room, panels).width, panels):
         yield from dimension_line((at(one, 0)[0], line), (at(other, 0)[0], line), words, ON_PAPER)
+
+
+def _opening_down(room: Room, panels: str, at: Map, line: float) -> Iterator[str]:
+    """Measure likewise what it leaves free between panels above and below."""
+    for one, other, words in _opening(room.screen.height, window(room, panels).height, panels):
+        yield from dimension_line((line, at(0, other)[1]), (line, at(0, one)[1]), words, ON_PAPER)
+
+
+def _opening(whole: float, free: float, panels: str) -> Iterator[tuple[float, float, str]]:
+    """Give the two panels of a pair and what is free between them: from, to, and words."""
+    edges = [0.0, (whole - free) / 2, (whole + free) / 2, float(whole)]
+    for number, (one, other) in enumerate(pairwise(edges)):
+        words = length_words(other - one)
+        yield one, other, f"{panels} leave {words}" if number == 1 else words
 
 
 def _sizes(plan: Plan, at: Map, end: Position) -> Iterator[str]:
@@ -106,8 +137,12 @@ def side_section(plan: Plan) -> str:
         *side.seats(),
         *side.distances(),
     ]
+    legend = draw_legend(side.legend(), WIDE, ON_PAPER)
+    place = f"translate({MARGIN:.1f} {side.height - STACKED / 2:.1f})"
+    parts.append(svg.group([legend.drawing], transform=place))
     title = f"{plan.room.name}, side"
-    return svg.page(WIDE + 2 * MARGIN, side.height, title, ON_PAPER.ground, parts)
+    size = WIDE + 2 * MARGIN, side.height + legend.height
+    return svg.page(*size, title, ON_PAPER.ground, parts)
 
 
 class _Section:
@@ -145,7 +180,7 @@ class _Section:
         yield svg.draw_rect(x - 4, y, 4, high * self.scale, fill=ON_PAPER.screen)
         left = x - STACKED
         ends = (left, self.at(0, high)[1]), (left, y)
-        yield from dimension_line(*ends, length_words(high), ON_PAPER)
+        yield from dimension_line(*ends, f"screen {length_words(high)}", ON_PAPER)
 
     def lens(self) -> Iterator[str]:
         """Draw the lens, its height above the screen's lower edge, and its light on each raster."""
@@ -153,7 +188,7 @@ class _Section:
             return
         high = self.room.screen.height
         lens = self.at(self.throw.distance, high / 2 - self.throw.offset_up)
-        self.labels.keep_free(Frame(lens[0] - 2, lens[1] - 9, lens[0] + 40, self.foot))
+        self.labels.keep_free(Frame(lens[0] - 2, lens[1] - 24, lens[0] + 40, self.foot))
         for preset in self.room.presets:
             corners = outline(self.room, preset, whole_raster(self.room))
             low, top = max(y for _, y in corners), min(y for _, y in corners)
@@ -163,9 +198,10 @@ class _Section:
             yield svg.draw_polygon(beam, **line_style(ON_PAPER, "lens", 0.9))
         yield svg.draw_rect(lens[0], lens[1] - 7, 22, 14, fill=ON_PAPER.border)
         right = lens[0] + STACKED
-        words = length_words(high / 2 + self.throw.offset_up)
+        up = high / 2 + self.throw.offset_up
+        words = f"lens {length_words(abs(up))} {'up' if up >= 0 else 'below'}"
         yield from dimension_line((right, self.at(0, high)[1]), (right, lens[1]), words, ON_PAPER)
-        yield from self.labels.write(*lens, "lens")
+        yield svg.draw_text(lens[0], lens[1] + (-11 if up >= 0 else 20), "lens", 11)
 
     def seats(self) -> Iterator[str]:
         """Draw each row's eyes, and what they see of the screen."""
@@ -183,3 +219,16 @@ class _Section:
             line = self.foot + STACKED * row
             ends = (MARGIN, line), (self.at(distance, 0)[0], line)
             yield from dimension_line(*ends, f"{name} {length_words(distance)}", ON_PAPER)
+
+    def legend(self) -> Iterator[LegendEntry]:
+        """Say what is drawn of the side."""
+        yield LegendEntry("area", {"fill": ON_PAPER.screen}, "screen")
+        if self.throw is not None:
+            yield LegendEntry("line", line_style(ON_PAPER, "lens", 0.9), "light of each preset")
+            largest: dict[str, float | str] = {"fill": ON_PAPER.lens, "fill_opacity": 0.16}
+            yield LegendEntry("area", largest, f"light of {self.plan.fixed}, the largest")
+            up = "up, below: from the screen's lower edge to the middle of the lens"
+            yield LegendEntry("line", {"stroke": ON_PAPER.faint}, up)
+        if self.room.seats:
+            yield LegendEntry("dot", {"fill": ON_PAPER.person}, "eyes of a row of seats")
+            yield LegendEntry("line", line_style(ON_PAPER, "person", 0.8), "what they see")

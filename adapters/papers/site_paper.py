@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from adapters.render.testcard import expected
 from engine.aspect import ratio_text
 from engine.optics import window
 from engine.plane import PIXEL
+from engine.planning.alignment import SIDES
 from engine.planning.margins import narrowest
 from rules.text.quantity import show_length
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from engine.room import Room
 
 TableRow = tuple[str, ...]
-CORNERS = 4
+CORNERS: Final = 4
 
 
 class SitePaper(NamedTuple):
@@ -38,7 +39,7 @@ def site_paper(plan: Plan) -> SitePaper:
         presets=tuple(_preset(zoom) for zoom in plan.zooms),
         corners=tuple(row for preset in plan.room.presets for row in _corners(plan.room, preset)),
         pieces=tuple(_pieces(plan)),
-        margins=tuple(row for preset in plan.room.presets for row in _margins(plan.room, preset)),
+        margins=tuple(_margins(plan.room, preset) for preset in plan.room.presets),
     )
 
 
@@ -56,17 +57,16 @@ def _about(room: Room) -> Iterator[TableRow]:
     off = throw.offset_across
     side = " right" if off > 0 else " left" if off < 0 else ""
     yield "Lens off the screen's middle", f"{_mm(abs(off))} mm{side}"
-    yield "Lower edge above the floor", ""
-    yield "Eyes above the floor, by row", ""
+    yield "Screen's lower edge above the floor (measure)", ""
+    yield "Eyes above the floor, by row (measure)", ""
 
 
 def _preset(zoom: Zoom) -> TableRow:
     reach = zoom.reach
-    throw = "" if reach is None else ratio_text(reach.throw_ratio)
-    throw += "" if reach is None or reach.in_range else " out of reach"
-    shift = (
-        "" if reach is None else f"{reach.shift_up / 100:+.0f} %, {reach.shift_across / 100:+.0f} %"
-    )
+    throw, shift = "", ""
+    if reach is not None:
+        throw = ratio_text(reach.throw_ratio) + ("" if reach.in_range else " out of reach")
+        shift = f"{reach.shift_up / 100:+.0f} %, {reach.shift_across / 100:+.0f} %"
     light = "" if zoom.light is None else f"{zoom.light.luminance:.0f}"
     return (
         zoom.preset,
@@ -98,27 +98,22 @@ def _pieces(plan: Plan) -> Iterator[TableRow]:
         free = window(plan.room, one.panels)
         opening = f"{_mm(free.width)} x {_mm(free.height)}, {ratio_text(one.opening)}"
         if one.side:
-            yield (
-                one.panels,
-                "at the sides",
-                "2",
-                f"{_mm(one.side)} x {_mm(screen.height)}",
-                opening,
-            )
+            size = f"{_mm(one.side)} x {_mm(screen.height)}"
+            yield one.panels, "at the sides", "2", size, opening
         if one.end:
-            yield (
-                one.panels,
-                "above and below",
-                "2",
-                f"{_mm(screen.width)} x {_mm(one.end)}",
-                opening,
-            )
+            size = f"{_mm(screen.width)} x {_mm(one.end)}"
+            yield one.panels, "above and below", "2", size, opening
 
 
-def _margins(room: Room, preset: str) -> Iterator[TableRow]:
-    for side, one in narrowest(room, preset).items():
-        inwards = "ends inside" if one.inwards is None else f"{_mm(one.inwards)}"
-        yield preset, side, inwards, _mm(one.outwards), "panel" if one.on_panel else "border"
+def _margins(room: Room, preset: str) -> TableRow:
+    """Say for each side how far the edge may move inwards and outwards, and onto what."""
+    cells = [preset]
+    found = narrowest(room, preset)
+    for side in SIDES:
+        one = found[side]
+        inwards = "ends inside" if one.inwards is None else _mm(one.inwards)
+        cells.append(f"{inwards} / {_mm(one.outwards)} {'panel' if one.on_panel else 'border'}")
+    return tuple(cells)
 
 
 def _mm(micrometres: float) -> str:

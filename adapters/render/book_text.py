@@ -17,6 +17,24 @@ def book_lines(entries: Sequence[Measurement], zone: ZoneInfo) -> Iterator[str]:
         yield f"{one.id:4}  {when}  {one.preset}: {_measurement(one)}{mark}"
 
 
+def book_rows(entries: Sequence[Measurement], zone: ZoneInfo) -> list[tuple[str, str, str]]:
+    """Give what is in force as rows, the latest first: when, preset, what was measured."""
+    latest = sorted(in_force(list(entries)), key=lambda one: (one.at, one.id), reverse=True)
+    return [
+        (f"{one.at.astimezone(zone):%Y-%m-%d %H:%M}", one.preset, _by_edge(one)) for one in latest
+    ]
+
+
+def _by_edge(one: Measurement) -> str:
+    """Say a measurement with each edge by its name, for whoever reads it on paper."""
+    if not isinstance(one, Measured):
+        return _measurement(one)
+    sides = ("left", "top", "right", "bottom")
+    edges = ", ".join(f"{side} {getattr(one, side):+g}" for side in sides)
+    words = f"{edges} {one.unit}, each read to {one.error:g} {one.unit}"
+    return words + (", after a realignment" if one.aligned else "")
+
+
 def _measurement(one: Measurement) -> str:
     if not isinstance(one, Measured):
         return f"a session of {len(one.shorter) + len(one.longer)} travels"

@@ -8,18 +8,23 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
+from adapters.papers.as_built_paper import Built
 from adapters.papers.client_paper import look_for
 from adapters.papers.papers import write_papers
 from adapters.papers.site_drawings import MARGIN, front_elevation, side_section
 from adapters.render.palette import ON_PAPER
 from engine.planning.plan import Plan, plan
 from rules.room.load import load
+from rules.text.findings import BadRoom
 from rules.words.fluent_catalogue import catalogue_in
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.commands import run
 from tests.adapters.drawn_words import collisions
 from tests.house.tree import TOP
+from tests.soak import sample
 
 SVG = "{http://www.w3.org/2000/svg}"
 SHIPPED = sorted((TOP / "simulator" / "shipped").glob("*.yaml"))
@@ -58,7 +63,7 @@ def hayloft(*changes: tuple[str, str]) -> Plan:
 
 
 def papers_of(found: Plan) -> dict[str, str]:
-    return write_papers(found, None, "0.1.0", "2026-11-28")
+    return write_papers(found, Built(), "0.1.0", "2026-11-28")
 
 
 def words_of(page: str) -> str:
@@ -74,7 +79,7 @@ def drawn(drawing: str) -> list[str]:
 def test_the_front_is_drawn_to_scale_and_measures_what_the_engine_knows() -> None:
     found = hayloft()
     front = front_elevation(found)
-    (screen,) = (
+    screen, _in_legend = (
         one
         for one in ET.fromstring(front).iter(f"{SVG}rect")
         if one.attrib.get("fill") == ON_PAPER.screen
@@ -105,7 +110,9 @@ def test_the_section_is_drawn_to_scale_with_the_lens_where_it_stands() -> None:
     assert (above + below) / 2 - y == pytest.approx(500_000 * scale, abs=0.1)
     said = drawn(side)
     lens = found.room.screen.height / 2 + 500_000
-    assert {"lens 5200 mm", "front 3200 mm", "back 4800 mm", f"{lens / 1_000:.0f} mm"} <= {*said}
+    assert {"lens 5200 mm", "front 3200 mm", "back 4800 mm", f"lens {lens / 1_000:.0f} mm up"} <= {
+        *said
+    }
 
 
 @pytest.mark.parametrize("text", [MANY, *(one.read_text("utf-8") for one in SHIPPED)])
@@ -187,3 +194,110 @@ def test_papers_are_not_written_over_unless_it_is_asked_for(tmp_path: Path) -> N
     assert again.exit_code == 2
     assert "--force" in again.output
     assert run("papers", DEMO_ROOM, "--out", tmp_path, "--force").exit_code == 0
+
+
+NAMES = st.from_regex(r"[a-z][a-z_]{0,30}", fullmatch=True)
+
+
+@st.composite
+def rooms_with_long_names(draw: st.DrawFn) -> str:
+    """Rooms of any size with up to four presets, three arrangements and four rows of seats."""
+    width = draw(st.integers(1_500, 9_000))
+    presets, rows = (
+        draw(st.lists(NAMES, min_size=least, max_size=4, unique=True)) for least in (1, 0)
+    )
+    panels = draw(st.lists(NAMES.filter(lambda name: name != "open"), max_size=3, unique=True))
+    openings = draw(st.lists(st.integers(130, 300), min_size=3, max_size=3))
+    up = draw(st.integers(-1_500, 1_500))
+    shift = f"shift: {{up: 200 %, across: 200 %}}, offset: {{up: {up} mm}}"
+    lines = [
+        f"room: {draw(NAMES)}",
+        "time_zone: Europe/Lisbon",
+        f"screen: {{width: {width} mm, aspect: 2.40, border: 200 mm}}",
+        "projector:",
+        "  raster: 4096 x 2160",
+        f"  throw: {{distance: {width * 2} mm, ratio: 1.0 to 5.0, {shift}}}",
+        "presets:",
+        *(f"  {name}: {{fits: {2.4 - 0.2 * at:.2f}}}" for at, name in enumerate(presets)),
+        "panels:",
+        "  open: {}",
+        *(
+            f"  {name}: {{opening: {one / 100:.2f}}}"
+            for name, one in zip(panels, openings, strict=False)
+        ),
+        f"seats: {{{', '.join(f'{name}: {2_000 + 900 * at} mm' for at, name in enumerate(rows))}}}",
+        "sources: {player: {}}",
+        "rules: {otherwise: {picture: plain}}",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+@settings(max_examples=sample(4, 500), deadline=None)
+@given(rooms_with_long_names())
+def test_no_words_stand_on_others_whatever_the_room(text: str) -> None:
+    """In every room that can be loaded, however long its names and however many they are."""
+    try:
+        found = planned(text)
+    except BadRoom:
+        assume(False)
+    assert collisions(front_elevation(found)) == []
+    assert collisions(side_section(found)) == []
+
+
+def test_each_drawing_says_what_its_lines_and_areas_stand_for() -> None:
+    found = hayloft()
+    front, side = drawn(front_elevation(found)), drawn(side_section(found))
+    assert {"screen", "border", "all panels that may be fitted"} <= {*front}
+    assert {"light of each preset", "eyes of a row of seats", "what they see"} <= {*side}
+    bare = drawn(front_elevation(planned(MANY.replace("panels:", "told: {}\npanels:"))))
+    assert "edge of a preset's raster" in bare
+
+
+def test_panels_above_and_below_are_measured_too() -> None:
+    found = planned(MANY)
+    (flat,) = (one for one in found.maskings if one.end)
+    said = drawn(front_elevation(found))
+    assert said.count(f"{flat.end / 1_000:.0f} mm") == 2
+    assert any(words.startswith("flat leave ") for words in said)
+
+
+def test_of_three_ways_the_one_that_the_room_uses_is_named_by_words() -> None:
+    """The room stretches what nearly fills its screen; a room that crops it names the crop."""
+    page = papers_of(hayloft())["client.html"]
+    used = re.findall(r'<figure class="used">.*?</figure>', page, flags=re.DOTALL)
+    (stretched,) = map(words_of, used)
+    assert "Widened towards the sides." in stretched
+    assert "This is how your room shows it." in stretched
+    cropping = hayloft(("show: {picture: gentle, lift", "show: {picture: cropped, lift"))
+    page = papers_of(cropping)["client.html"]
+    used = re.findall(r'<figure class="used">.*?</figure>', page, flags=re.DOTALL)
+    assert ["Enlarged." in words_of(one) for one in used] == [True]
+
+
+def test_an_offer_leaves_out_columns_in_which_nothing_stands() -> None:
+    """A room without panels and without known light has neither in its offer."""
+    cellar = planned((TOP / "simulator" / "shipped" / "cellar.yaml").read_text("utf-8"))
+    said = words_of(papers_of(cellar)["quote.html"])
+    assert "Panels" not in said
+    assert "Film Width Width Detail Lens" in said
+
+
+def test_what_was_measured_comes_from_the_book_beside_the_room_file(tmp_path: Path) -> None:
+    room = tmp_path / "room.yaml"
+    small = DEMO_ROOM.read_text("utf-8").replace("4096 x 2160", "1024 x 540")  # small cards
+    room.write_text(small)
+    without = run("papers", room, "--out", tmp_path / "one")
+    assert without.exit_code == 0
+    said = words_of((tmp_path / "one" / "as-built.html").read_text("utf-8"))
+    assert "There is no book of measurements beside the room file" in said
+    book = tmp_path / "hayloft.alignments.jsonl"
+    edges = ("--edges", "1.5 0 1.2 0.4 mm", "--error", "0.5", "--lit", "40")
+    measured = ("--at", "2026-11-20T10:00:00Z", "--book", book)
+    assert run("align", room, "--preset", "tall", *edges, *measured).exit_code == 0
+    found = run("papers", room, "--out", tmp_path / "two")
+    assert "measurements: hayloft.alignments.jsonl" in found.output
+    said = words_of((tmp_path / "two" / "as-built.html").read_text("utf-8"))
+    assert "2026-11-20 10:00 tall left +1.5, top +0, right +1.2, bottom +0.4 mm, each read" in said
+    named = run("papers", room, "--out", tmp_path / "three", "--book", tmp_path / "none.jsonl")
+    assert named.exit_code == 2
+    assert "there is no such book" in named.output
