@@ -99,7 +99,7 @@ def _admit(tx: Transaction, event: Event) -> None:
         if not isinstance(event, Reading):  # hearing these again is harmless
             tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
     if event.at is not None and not isinstance(event, Answer | Outcome | Mark):
-        subject = _subject_of_told(event) if isinstance(event, ToldFact) else event.kind
+        subject = subject_of(event)
         tally, when = _dated(tally, subject, milliseconds(event.at), tx.now)
         heard = dict(tally.heard)
         about_source = isinstance(event, Playback | Title | Override | Reading)
@@ -275,11 +275,12 @@ def _told(tx: Transaction, event: ToldFact) -> None:
     core.told = tuple(sorted(told.items()))
     if event.who is not None and event.at is None:
         # A hub that tells everything once more must not take a person's word back.
-        tx.tally = tx.tally.with_heard(_subject_of_told(event), tx.now)
+        tx.tally = tx.tally.with_heard(subject_of(event), tx.now)
 
 
-def _subject_of_told(event: ToldFact) -> str:
-    return f"{event.kind} {event.fact}"
+def subject_of(event: Event) -> str:
+    """Say what a report is about: of one subject a later report makes an earlier one old."""
+    return f"{event.kind} {event.fact}" if isinstance(event, ToldFact) else event.kind
 
 
 def _check_told(fact: Told, value: object) -> None:

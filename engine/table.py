@@ -22,6 +22,7 @@ has which place.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
@@ -313,7 +314,7 @@ def explain(table: RuleTable[Output], facts: Mapping[str, Value]) -> Trace[Outpu
 def _check(columns: Sequence[Column], rows: Sequence[Row[Output]]) -> None:
     """Refuse columns of one name, and rows that do not fit the columns."""
     names = [column.name for column in columns]
-    if twice := sorted({name for name in names if names.count(name) > 1}):
+    if twice := sorted(name for name, times in Counter(names).items() if times > 1):
         raise ValueError(f"columns stand twice in the table: {', '.join(twice)}")
     for index, row in enumerate(rows):
         if len(row.cells) != len(columns):

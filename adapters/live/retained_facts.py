@@ -8,7 +8,8 @@ What plays may be told a moment before the source that it is of, live as well: i
 that source is shown, and is only refused if it is not shown soon.
 
 Panels or a lens that are said to stand otherwise than is known may have been moved since. Then
-nobody knows how they stand, unless the fact has a date that tells its age.
+nobody knows how they stand, unless the fact has a date that tells its age. What a person has told
+since stands.
 """
 
 from __future__ import annotations
@@ -27,8 +28,10 @@ from engine.events import (
     Signal,
     SourceChosen,
     Title,
+    ToldFact,
     milliseconds,
 )
+from engine.handlers import subject_of
 from engine.prompts import PANELS
 from engine.refusal import Refused
 from engine.state import State
@@ -79,6 +82,8 @@ class RetainedFacts:
             return event
         if isinstance(event, PanelReport):
             return _panels_believed(event, state)
+        if isinstance(event, ToldFact):
+            return _told_believed(event, state)
         return _lens_believed(event, state) if isinstance(event, LensReport) else event
 
     def that_follow(
@@ -146,7 +151,7 @@ def _tells_age(event: Event, state: State, now: int) -> bool:
         return False
     dated = milliseconds(event.at)
     known = {(one.subject, one.dated) for one in state.tally.ahead}
-    return dated <= now or (event.kind, dated) in known
+    return dated <= now or (subject_of(event), dated) in known
 
 
 def _panels_believed(report: PanelReport, state: State) -> PanelReport:
@@ -154,6 +159,12 @@ def _panels_believed(report: PanelReport, state: State) -> PanelReport:
     stands = state.core.arrangement
     known = stands is not None or PANELS in dict(state.tally.heard)
     return replace(report, panels=None) if known and report.panels != stands else report
+
+
+def _told_believed(told: ToldFact, state: State) -> ToldFact:
+    """Leave a fact as it stands of which somebody has told since."""
+    known = subject_of(told) in dict(state.tally.heard)
+    return replace(told, value=dict(state.core.told).get(told.fact)) if known else told
 
 
 def _lens_believed(report: LensReport, state: State) -> LensReport:

@@ -290,6 +290,24 @@ def test_a_fast_date_that_came_live_before_is_known_to_be_older(tmp_path: Path) 
         assert stage.durable.engine.state.core.arrangement == "sides"
 
 
+def test_what_a_person_told_is_newer_than_what_was_retained(tmp_path: Path) -> None:
+    """Guests have come since the hub retained that there are none."""
+    none_here = retained([ToldFact(fact="guests", value=False)])
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.durable.take(none_here)
+        assert dict(stage.durable.engine.state.core.told)["guests"] is False
+        stage.hear(ToldFact(fact="guests", value=True, who="Ana"))
+        stage.durable.connected()
+        stage.note(stage.durable.take(none_here))
+        assert dict(stage.durable.engine.state.core.told)["guests"] is True
+        at = moment_of(stage.clock.time + 1_000)
+        stage.clock.time += 2_000
+        dated = ToldFact(fact="guests", value=False, at=at)
+        stage.note(stage.durable.take(retained([dated])))
+        assert dict(stage.durable.engine.state.core.told)["guests"] is False, "dated, it is newer"
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
 def test_what_agrees_with_what_is_known_leaves_it_known(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
         fitted(stage)

@@ -143,12 +143,12 @@ class Household:
         if not self.stands(wanted, 0.2):
             return False
         orders = len(self.orders)
-        return self._hears(lives) and len(self.orders) == orders and self.stands(wanted, 0)
+        return self.hears(lives) and len(self.orders) == orders and self.stands(wanted, 0)
 
     def is_idle(self, lives: Callable[[], bool]) -> bool:
         """Tell whether the room has heard all and does nothing for a while if nobody speaks."""
         orders = len(self.orders)
-        if not self._hears(lives) or len(self.orders) != orders:
+        if not self.hears(lives) or len(self.orders) != orders:
             return False
         soon = datetime.now(UTC) + timedelta(minutes=5)
         return self.standing["lens"] != "travelling" and all(
@@ -156,7 +156,7 @@ class Household:
             for one in self.standing["next"]
         )
 
-    def _hears(self, lives: Callable[[], bool]) -> bool:
+    def hears(self, lives: Callable[[], bool]) -> bool:
         """Tell the room something, and wait for its note on it while it `lives`."""
         self._marks += 1
         self._say("mark", f"mark-{self._marks}", words=f"heard {self._marks}")
