@@ -14,6 +14,7 @@ from engine.decisions import (
     Stage,
 )
 from engine.events import AnswerWord, LightRange, OutcomeWord, PlaybackState, ProjectorState
+from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
 from engine.wording import HoldCode
 
@@ -38,7 +39,7 @@ _CLOSED: Final[Mapping[frozenset[str], str]] = {
         "ScreenLight": ScreenLight,
         "Stage": Stage,
     }.items()
-}
+} | {frozenset(MACHINES["override"]): "PersonOrRules"}
 """Closed sets of words that occur in several messages have one title everywhere."""
 
 
