@@ -38,6 +38,7 @@ from engine.settle.shapes import (
     explains,
     fits,
     has_bars,
+    is_nearer,
     lies_within,
     outline_of,
     scale_of,
@@ -262,11 +263,12 @@ def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> S
         rival=rival,
         aside=aside,
     )
-    if heard.aspect is not None and alike(ratio, heard.aspect):
+    standard = standard_near(ratio, 40)
+    same = heard.aspect is not None and alike(ratio, heard.aspect)
+    if same and not is_nearer(standard, heard.aspect or 0):
         return heard._replace(left=None, rival=None, aside=None)
     if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
         return heard
-    standard = standard_near(ratio, 40)
     return _contested(
         dwell, heard, Sighting(WHOLE, standard or ratio, bool(standard), bars_v=-1, bars_h=-1)
     )
@@ -427,6 +429,8 @@ def _won(settling: Settling, shape: Outline, evidence: Evidence, now: int) -> Se
     if aspect is None or not alike(shape.ratio, aspect):
         left = now if settling.left is None else settling.left
         learnt = change_noted(learnt, settling.home, shape, left, now)
+        aspect = shape.ratio
+    elif not shape.window and is_nearer(shape.ratio, aspect):
         aspect = shape.ratio  # Otherwise it is the settled shape, only in a window.
     return Settling(
         aspect=aspect,

@@ -128,6 +128,14 @@ def alike(ratio: int, aspect: int) -> bool:
     return abs(ratio - aspect) * 50 <= aspect
 
 
+def is_nearer(standard: int, aspect: int) -> bool:
+    """Tell whether a settled aspect that nobody standardised gives way to a standard ratio.
+
+    It does so although the two are alike: 1.85 and 1.90 are both like 1.88, and are told apart.
+    """
+    return standard != aspect and standard in STANDARD and aspect not in STANDARD
+
+
 def is_window(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
     """Tell whether there are bars on all four sides, wider than what rasters lose at their edges.
 

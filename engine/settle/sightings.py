@@ -12,6 +12,7 @@ from engine.settle.shapes import (
     alike,
     expected_outline,
     explains,
+    is_nearer,
     is_too_small,
     is_window,
     standard_near,
@@ -119,7 +120,8 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     standard = standard_near(measured, slack)
     ratio = standard or measured
     window = is_window(bars_v, bars_h, scale)
-    if not window and aspect is not None and alike(measured, aspect):
+    settled = not window and aspect is not None and alike(measured, aspect)
+    if settled and not is_nearer(standard, aspect or 0):
         return Sighting(SETTLED, ratio, bool(standard), bars_v, bars_h)
     if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
         return NOTHING_SEEN

@@ -23,7 +23,7 @@ from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_
 from rules.room import fields
 from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
 from rules.room.openings import FreeWidth, read_opening
-from rules.table.boundaries import FILM_CLUSTERS
+from rules.table.boundaries import FILM_CLUSTERS, middle_between
 from rules.table.domains import RATIO_STEP
 from rules.text import quantity
 from rules.text.findings import BadRoom, Finding, Severity
@@ -395,7 +395,10 @@ def _runs(points: Sequence[RatioPoint]) -> list[AxisRun]:
 
 def _cut(one: RatioPoint, other: RatioPoint) -> int:
     """Give the first ratio that the second of two neighbours serves."""
-    return _first_beyond_shape(one.at) if one.upwards else _first_within_shape(other.at)
+    cut = _first_beyond_shape(one.at) if one.upwards else _first_within_shape(other.at)
+    if one.at < cut <= other.at:
+        return cut
+    return middle_between(one.at, other.at) or cut  # Such as 1.85 and 1.90.
 
 
 def _first_beyond_shape(ratio: int) -> int:

@@ -4,12 +4,17 @@ Settling treats ratios within 2 % of each other as one shape (`engine.aspect.sam
 the first one. A film of 2.35 may therefore settle anywhere from 2.31 to 2.39, and a rule with a
 limit in that range applies by accident. 2.35, 2.39 and 2.40 are one film in practice.
 
+Films further apart than that are told apart although their ranges overlap: a shape that nobody
+standardised gives way to the standard one that it is like. A limit in the middle between 1.85 and
+1.90 therefore cuts through neither.
+
 A boundary is named by the first ratio above it: `>= 2.30` and `< 2.30` both have it at 2.30.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDEST, in_hundredths, same_shape
@@ -23,6 +28,29 @@ _BROADCAST_RATIO: Final = 15_556
 FILM_RATIOS: Final = tuple(ratio for ratio in STANDARD if ratio != _BROADCAST_RATIO)
 """The standard ratios in which films are made, in 1/10,000."""
 RATIO_DOMAIN: Final = Domain(interval(NARROWEST, WIDEST + RATIO_STEP, high_open=True), RATIO_STEP)
+
+
+def middle_between(low: int, high: int) -> int | None:
+    """Give the first ratio (1/10,000) that is nearer to the higher of two films of these shapes.
+
+    None: they are no two films, or films that count as the same shape.
+    """
+    if same_shape(low, high):
+        return None
+    for one, other, middle in _MIDDLES:
+        if low < middle <= high and same_shape(low, one) and same_shape(high, other):
+            return middle
+    return None
+
+
+def _middles() -> Iterator[tuple[int, int, int]]:
+    for one, other in pairwise(sorted(FILM_RATIOS)):
+        if not same_shape(one, other):
+            yield one, other, -(-(one + other) // (2 * RATIO_STEP)) * RATIO_STEP
+
+
+_MIDDLES: Final = tuple(_middles())
+"""Two films that are neighbours, and the first ratio that is nearer to the higher one."""
 
 
 class Film(NamedTuple):
@@ -79,14 +107,21 @@ def _holds_a_part(zone: FilmCluster) -> FragileBoundary:
 
 def _cuts_through(boundary: int, zone: FilmCluster) -> FragileBoundary:
     films = tuple(film for film in zone.films if film.cut_at(boundary))
+    spared = [
+        zone.first,
+        *(one for *_, one in _MIDDLES if zone.first < one < zone.after),
+        zone.after,
+    ]
     return FragileBoundary(
         f"the boundary at {_shown(boundary)} cuts through {_names(films)}: within 2 % shapes "
         "count as one",
-        f"Put it at {_shown(zone.first)} or at {_shown(zone.after)}.",
+        f"Put it at {listed([_shown(one) for one in spared], 'or at')}.",
     )
 
 
 def _cluster_at(boundary: int) -> FilmCluster | None:
+    if any(boundary == middle for *_, middle in _MIDDLES):
+        return None
     return next((zone for zone in FILM_CLUSTERS if zone.first < boundary < zone.after), None)
 
 

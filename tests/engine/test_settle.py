@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from random import Random
 
+import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from engine.settle import (
+    STANDARD,
     UNSETTLED,
     BarReading,
     DwellTimes,
@@ -193,6 +195,22 @@ def test_a_ratio_within_two_percent_of_the_settled_one_is_no_change(old: int, of
     assert before.aspect is not None
     now = take_ratio(DWELL, before, round(before.aspect * (1 + off)), 0)
     assert (now.aspect, now.deadline) == (before.aspect, None)
+
+
+@pytest.mark.parametrize(
+    ("rests", "film", "dwell"), [(18_800, 18_500, DWELL.taller), (18_700, 19_000, DWELL.wider)]
+)
+def test_of_what_is_alike_the_nearer_standard_shape_is_settled(
+    rests: int, film: int, dwell: int
+) -> None:
+    """A film of 1.85 does not rest at 1.88, which is as near to 1.90."""
+    before = settled(rests)
+    assert before.aspect not in STANDARD
+    for now in (told((0, laid(film)), before=before), take_ratio(DWELL, before, film, 0)):
+        assert now.deadline == dwell
+        assert later(now, 10_000).aspect == film
+    back = told((20_000, laid(rests)), before=later(told((0, laid(film)), before=before), 10_000))
+    assert later(back, 60_000).aspect == film
 
 
 @given(ratios, ratios)

@@ -271,3 +271,11 @@ def test_the_widest_and_the_narrowest_screen_are_those_of_a_room_file() -> None:
         assert "Write 300 mm to 30 m." in told
         text = starter(ROOM).replace("width: 3.4 m", f"width: {width}")
         assert [one.code for one in faults(text)] == ["out-of-range"]
+
+
+def test_flat_films_and_the_full_container_get_presets_of_their_own() -> None:
+    """1.85 and 1.90 are 2.7 % apart: a film settles at the nearer one, their middle parts them."""
+    text = starter(ROOM._replace(raster="3840 x 2160", presets="2.40, 1.90, 1.85"))
+    assert '"< 1.88"' in text
+    assert '"[1.88..1.94)"' in text
+    assert not [*table_findings(read_room(text, "room.yaml"))]
