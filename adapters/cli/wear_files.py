@@ -14,6 +14,7 @@ from adapters.live.journal_rows import NightStart
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import moment_of
+from engine.room import Room
 from engine.snapshot import SnapshotError, decode, first_foreign_name
 from rules.room.load import load
 from rules.text.findings import BadRoom
@@ -69,11 +70,14 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
     for (_, earlier, head), (_, later, other) in pairwise(found):
         if head.start == other.start:
             raise UnusableError(f"{earlier} and {later} begin at the same moment: name one of them")
+    rooms: dict[str, Room] = {}  # most nights were recorded under the same room file
     for start, path, head in found:
+        if head.room_file not in rooms:
+            rooms[head.room_file] = load(head.room_file, f"{path} (room_file)")
         with open_input(path) as file:
             lines = lines_of(file, path)
             next(lines)
-            engine = engine_for(load(head.room_file, f"{path} (room_file)"), head)
+            engine = engine_for(rooms[head.room_file], head)
             bad = keeper.enter_night(engine, start, read_lines(start, lines))
         said += [f"{path}, {line}: passed over" for line in bad]
     return keeper.ledger(), tuple(said)

@@ -17,69 +17,80 @@ from engine.room import Room
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.adapters.asyncapi_document import DOCUMENT, mqtt_of, on
+from tests.adapters.commands import run
 from tests.live.broker import PATIENCE, Mosquitto
-from tests.live.process import Roomcue, roomcue
+from tests.live.process import Roomcue
 from tests.live.strangers import FOREIGN, NODE, Listener, Message, publish_all
 
 Json = dict[str, Any]
+Faults = dict[str | tuple[str, ...], list[Json]]
 
 SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
 WARNING = 1
 """The parser's levels: 0 an error, 1 a warning, 2 and 3 remarks."""
 
 
-def found(text: str) -> Json:
-    """Give what npm's `@asyncapi/parser` says of a document."""
+DOCUMENTS: dict[str, list[Room]] = {
+    "any room": [],
+    "the shipped rooms": SHIPPED,
+    "a room that is told nothing": SHIPPED[1:2],
+}
+SPOILED: dict[tuple[str, ...], object] = {
+    ("operations", "inSource", "action"): "hear",
+    ("operations", "inSource", "bindings", "mqtt", "qos"): 3,
+    ("channels", "inSource", "messages", "in.source", "$ref"): "#/components/messages/x",
+    ("components", "schemas", "in.source", "type"): "thing",
+    ("components", "messages", "in.source", "examples"): [{"load": {"source": "disc"}}],
+}
+"""A place in the document, and what is wrong there."""
+
+
+def spoiled(place: tuple[str, ...]) -> Json:
+    """Write the document of any room with a fault."""
+    whole: Json = json.loads(json.dumps(document([], "0.1.0")))
+    part = whole
+    for name in place[:-1]:
+        part = part[name]
+    part[place[-1]] = SPOILED[place]
+    return whole
+
+
+@pytest.fixture(scope="module")
+def faults() -> Faults:
+    """What npm's `@asyncapi/parser` says of each document: it starts once for all of them."""
+    texts = {name: json.dumps(document(rooms, "0.1.0")) for name, rooms in DOCUMENTS.items()}
+    wrong = {place: json.dumps(spoiled(place)) for place in SPOILED}
     done = subprocess.run(
         [NODE, FOREIGN / "validate.mjs"],
-        input=text,
+        input=json.dumps([*texts.values(), *wrong.values()]),
         capture_output=True,
         text=True,
         timeout=3 * PATIENCE,
         check=True,
     )
-    answer: Json = json.loads(done.stdout)
-    return answer
+    found = {}
+    for name, answer in zip([*texts, *wrong], json.loads(done.stdout), strict=True):
+        found[name] = [one for one in answer["diagnostics"] if one["severity"] <= WARNING]
+        assert answer["parsed"] or found[name]
+    return found
 
 
-def faults(text: str) -> list[Json]:
-    answer = found(text)
-    wrong = [one for one in answer["diagnostics"] if one["severity"] <= WARNING]
-    assert answer["parsed"] or wrong
-    return wrong
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_the_parser_finds_neither_errors_nor_warnings(faults: Faults, name: str) -> None:
+    assert faults[name] == []
 
 
-@pytest.mark.parametrize("rooms", [[], SHIPPED], ids=["any room", "the shipped rooms"])
-def test_the_parser_finds_neither_errors_nor_warnings(rooms: list[Room]) -> None:
-    assert faults(json.dumps(document(rooms, "0.1.0"))) == []
-
-
-def test_what_the_command_prints_is_the_document_and_has_no_fault_either() -> None:
+def test_what_the_command_prints_is_the_document() -> None:
     """Of a room that is told nothing, whose document lacks a topic."""
-    done = roomcue("topics", ROOMS[1])
-    assert done.returncode == 0, done.stderr
-    printed = json.loads(done.stdout)
+    done = run("topics", ROOMS[1])
+    assert done.exit_code == 0, done.output
+    printed = json.loads(done.output)
     assert printed == document([SHIPPED[1]], printed["info"]["version"])
-    assert faults(done.stdout) == []
 
 
-@pytest.mark.parametrize(
-    ("place", "wrong"),
-    [
-        (("operations", "inSource", "action"), "hear"),
-        (("operations", "inSource", "bindings", "mqtt", "qos"), 3),
-        (("channels", "inSource", "messages", "in.source", "$ref"), "#/components/messages/x"),
-        (("components", "schemas", "in.source", "type"), "thing"),
-        (("components", "messages", "in.source", "examples"), [{"load": {"source": "disc"}}]),
-    ],
-)
-def test_the_parser_would_find_a_fault(place: tuple[str, ...], wrong: object) -> None:
-    spoiled: Json = json.loads(json.dumps(document([], "0.1.0")))
-    part = spoiled
-    for name in place[:-1]:
-        part = part[name]
-    part[place[-1]] = wrong
-    assert faults(json.dumps(spoiled))
+@pytest.mark.parametrize("place", SPOILED)
+def test_the_parser_would_find_a_fault(faults: Faults, place: tuple[str, ...]) -> None:
+    assert faults[place]
 
 
 # ----------------------------------------------------------------------------- at a broker

@@ -103,7 +103,7 @@ class Judge:
             slow = NO_SHOW
             if of_title is not None:
                 slow = choose(self.room.rules.table, of_title | stands).output or NO_SHOW
-            found.append(show._replace(preset=slow.preset, panels=slow.panels, cues=(), after=0))
+            found.append(in_place_of(show, slow))
         return tuple(found)
 
     def _outcome(self, core: Core, facts: Facts, shape: int, shows: tuple[Show, ...]) -> Outcome:
@@ -140,6 +140,12 @@ class Judge:
 
 
 @cache
+def in_place_of(show: Show, slow: Show) -> Show:
+    """Return what one look-up shows, without cues, with preset and panels of a second one."""
+    return show._replace(preset=slow.preset, panels=slow.panels, cues=(), after=0)
+
+
+@cache
 def possible(room: Room, name: str, shape: int) -> frozenset[tuple[str, str | None, str | None]]:
     """List the places at which a named picture can be shown at a ratio."""
     return frozenset(
@@ -150,8 +156,12 @@ def possible(room: Room, name: str, shape: int) -> frozenset[tuple[str, str | No
     )
 
 
-def every_environment(room: Room) -> Iterator[Listed]:
-    """List every combination of one value beside each bound, for all facts that cells look at."""
+def every_environment(room: Room, part: int = 1) -> Iterator[Listed]:
+    """List every combination of one value beside each bound, for all facts that cells look at.
+
+    With a `part` of n every n-th of them.
+    """
+    number = 0
     lasting = [
         ("minute", values_of(room, "time")),
         ("range", values_of(room, "range")),
@@ -179,6 +189,9 @@ def every_environment(room: Room) -> Iterator[Listed]:
                     product(*(values for _, values in lasting)),
                     product(*(values for _, values in told)),
                 ):
+                    number += 1
+                    if number % part:
+                        continue
                     core = first_state(room).core
                     core.projector = "lit"
                     core.source, core.playback, core.pause_over = source, playback, over

@@ -20,7 +20,7 @@ from simulator.wear.first_passage import AnyOf, Bounds, FirstPassage
 from tests.simulator.lens_lives import KINDS, Life, live, tally
 from tests.soak import sample
 
-LIVES = sample(8, 400)
+LIVES = sample(3, 400)
 LENSES = sample(400, 2_000)
 WIDER = 1.3
 """So much wider than the priors the lenses are drawn."""
@@ -41,7 +41,7 @@ def lived(kind: str, bound: float) -> tuple[Life | None, ...]:
 def test_whoever_looks_when_due_and_aligns_when_told_is_hardly_ever_late(kind: str) -> None:
     """Over a life of 20,000 travels or six realignments at most 6 % show first (common practice).
 
-    Of each kind 8 lives at two limits (400 in `make soak`, with less allowed for chance); all of
+    Of each kind 3 lives at two limits (400 in `make soak`, with less allowed for chance); all of
     them by `tests/benchmarks/bench_wear.py`.
     """
     found = tally([*lived(kind, 0.12), *lived(kind, 0.5)])

@@ -34,6 +34,9 @@ SEEDS = tuple(range(40)) if TIMES else (1, 6)
 DRAWN = tuple(f"drawn {seed}" for seed in SEEDS)
 LONGEST = sample(80_000, 300_000)
 """Listings are cut off here; of those that are, only what was listed is compared."""
+WHOLE = ("parts", "silent", "told")
+"""Every day these listings are compared whole, and of the others every eleventh environment."""
+PART = 1 if TIMES else 11
 LISTED = (*TEXTS, "cellar", *DRAWN)
 LIVED = (*TEXTS, "hayloft", *DRAWN[:2])
 
@@ -71,11 +74,12 @@ def test_every_listed_environment_is_in_a_class_and_every_class_is_listed(name: 
     """Same shows in every situation, same duties, same pictures possible; no promise is lost."""
     fold = fold_of(name)
     listed: dict[Outcome, set[int]] = {}
-    every = every_environment(fold.room)
-    for environment in islice(every, LONGEST):
+    part = 1 if name in WHOLE else PART
+    every = every_environment(fold.room, part)
+    for environment in islice(every, LONGEST // part):
         outcome, promises = fold.judge.judge(environment)
         listed.setdefault(outcome, set()).update(promises)
-    if next(every, None) is None:
+    if part == 1 and next(every, None) is None:
         assert listed == fold.promises
     for outcome, passed in listed.items():
         assert outcome in fold.promises
