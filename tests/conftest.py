@@ -48,7 +48,10 @@ LONGEST = (
 
 Those that wait for a clock or a broker stand between those that compute.
 """
-TOGETHER = {"tests/simulator/test_explanations.py": "tests/simulator/test_proof.py"}
+TOGETHER = {
+    "tests/simulator/test_explanations.py": "tests/simulator/test_proof.py",
+    "tests/simulator/test_memory.py": "tests/simulator/test_reachability.py",
+}
 """Files that prove the same rooms: one worker takes the second with the first."""
 ONE_MORE = 1
 """A worker more than there are processors: live tests wait for a clock or a broker now and then."""

@@ -68,7 +68,7 @@ def faults() -> Faults:
         timeout=3 * PATIENCE,
         check=True,
     )
-    found = {}
+    found: Faults = {}
     for name, answer in zip([*texts, *wrong], json.loads(done.stdout), strict=True):
         found[name] = [one for one in answer["diagnostics"] if one["severity"] <= WARNING]
         assert answer["parsed"] or found[name]
