@@ -12,7 +12,7 @@ from functools import lru_cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Final
 
-from engine.facts import facts_of, facts_of_title, room_columns
+from engine.facts import facts_of, facts_of_title, room_columns, shape_is_guess
 from engine.room import DARK, Look, Show
 from engine.table import choose
 from engine.wishes import end_search
@@ -151,12 +151,19 @@ def _ripen(tx: Transaction, want: Look) -> None:
         core.ripe = False
         tx.set_timers(linger=None, linger_people=None)
         return
+    if core.override == "person" and core.timers.linger is not None:
+        core.ripe = False  # What was chosen the last time waits until the title is watched.
+        return
     # What a title declares will not change again.
     if core.override == "person" or (core.title and core.declared is not None):
         core.ripe = True
         tx.set_timers(linger=None, linger_people=None)
         return
     changed = wish != (core.wanted.preset, core.wanted.panels)
+    if not core.ripe and pausing(core) and shape_is_guess(core):
+        # It may be an ident that is paused: the wish stands anew once it plays on.
+        tx.set_timers(linger=None, linger_people=None)
+        return
     if changed or (not core.ripe and core.timers.linger is None):
         core.ripe = pace.linger == 0
         tx.set_timers(linger=tx.now + pace.linger if pace.linger else None)

@@ -32,6 +32,8 @@ def _core(before: Core, by: int) -> Core:
     core.timers = _timers(core, by)
     core.night, core.line = _moved(core.night, by), _moved(core.line, by)
     core.doubt = _moved(core.doubt, by)
+    if core.detour is not None:
+        core.detour = core.detour._replace(until=core.detour.until + by)
     if core.stands is not None:
         core.stands = core.stands._replace(ms=core.stands.ms + by)
     core.left = tuple(one._replace(until=_moved(one.until, by)) for one in core.left)

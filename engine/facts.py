@@ -186,6 +186,17 @@ def shape_of_title(room: Room, core: Core, settling: Settling) -> int | None:
     return core.declared or core.remembered or core.longest or aspect_of(source, core, settling)
 
 
+def shape_is_guess(core: Core) -> bool:
+    """Tell whether a title's own shape is only seen, and fills the coded frame.
+
+    Whoever sends pictures makes their idents and stills for the whole frame; what has bars is a
+    film's own.
+    """
+    told = core.declared is not None or core.remembered is not None
+    own = core.longest
+    return core.title and not told and own is not None and same_shape(own, core.frame)
+
+
 def what_is_remembered(core: Core) -> RememberedTitle | None:
     """Give what is remembered of the title that is on, by its series or else by its own name."""
     name = core.series or core.title_name

@@ -22,7 +22,7 @@ def take_over(
     core = tx.core
     tx.fire("override", "take")
     core.override_until, core.override_look = until, show
-    tx.set_timers(override=ends)
+    tx.set_timers(override=ends, linger=None)
     tx.tally = tx.tally._replace(taken_by=tx.who)
     note_chosen(tx, {THE_LOOK}, last_time=why == "last_time")
     tx.note("override_begun", "engine: override", why=why)
@@ -40,5 +40,5 @@ def give_back(tx: Transaction, why: OverrideEnd) -> None:
     core = tx.core
     if tx.fire("override", "give_back"):
         core.override_until, core.override_look = "session", None
-        tx.set_timers(override=None)
+        tx.set_timers(override=None, linger=None)
         tx.note("override_ended", "engine: override", why=why)

@@ -119,6 +119,7 @@ def begin_override(
         ends,
         show,
     ):
+        tx.set_timers(linger=None)  # what was chosen the last time is meant now
         return
     take_over(tx, until, ends, show, why)
     let_session_run(tx)

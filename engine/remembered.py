@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from engine.state import Core, InterruptedTitle
     from engine.transaction import Transaction
 
+LOOKED_INTO: Final = 10_000
+"""A title that is on for less has only been looked into: the lens and people wait so long, ms."""
 TITLES_KEPT: Final = 200
 """So many titles and series are remembered."""
 
@@ -112,6 +114,7 @@ def choose_again(tx: Transaction, choice: LastChoice) -> None:
     look = _known_part(room, choice.look)
     if look is not None and core.override == "rules":
         take_over(tx, "title", None, look, "last_time")
+        tx.set_timers(linger=tx.now + LOOKED_INTO)
     own = {one.cue for one in core.cue_overrides}
     cues = {
         name: value

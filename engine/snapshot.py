@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 23
+VERSION: Final = 24
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -106,6 +106,8 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.title_name is None,
         core.declared,
         core.shapes,
+        core.seen_in,
+        None if core.detour is None else core.detour[:-1],
         tuple(one.aspect for one in core.stood),
         None if core.stands is None else core.stands.aspect,
         core.longest,
@@ -215,6 +217,7 @@ def _odd_ratio(state: State) -> int | None:
     core = state.core
     stood = [one.aspect for one in (*core.stood, core.stands) if one is not None]
     of_title = (core.declared, core.tallest, core.longest, core.remembered, *core.shapes, *stood)
+    of_title = (*of_title, *(() if core.detour is None else core.detour.shapes))
     ratios = (*of_title, state.settling.aspect, *(shape for _, shape in core.put_back))
     odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
     parked = None if core.parked is None else core.parked.frame

@@ -147,6 +147,17 @@ THE_LOOK: Final = ""
 """Stands for the look among the names of cues."""
 
 
+class Detour(NamedTuple):
+    """What a title's shapes were before another raster showed another one."""
+
+    raster: tuple[int, int]
+    shapes: tuple[int, ...]
+    varies: bool
+    tallest: int | None
+    until: int
+    """Up to when a return to that raster makes it as if nothing had been shown between, ms UTC."""
+
+
 class InterruptedTitle(NamedTuple):
     """A title that a long pause or another source ended, for when it is played on."""
 
@@ -293,6 +304,10 @@ class Core:
     declared: int | None = None
     shapes: tuple[int, ...] = ()
     """The different shapes this title has had, oldest first, at most four."""
+    seen_in: tuple[int, int] | None = None
+    """The raster, columns and rows, in which the latest of them settled."""
+    detour: Detour | None = None
+    """What they were before another raster, which may be left again, as a still is."""
     stood: tuple[StoodShape, ...] = ()
     """How long each shape of this title has stood while it played, at most four."""
     stands: StoodShape | None = None

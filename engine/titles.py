@@ -13,12 +13,12 @@ from engine import settle
 from engine.aspect import same_shape
 from engine.cues import drop_cue_overrides
 from engine.decisions import Withdrawn
-from engine.facts import first_minutes_run
+from engine.facts import first_minutes_run, shape_is_guess
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
 from engine.reporters import name_who_contradicts, weigh_unheeded
-from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
+from engine.state import NO_CHOICE, Detour, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
     from engine.decisions import ReasonCode
@@ -32,6 +32,8 @@ LINES_STAND: Final = 20_000
 """No overlay stands for this long: it is a ticker, or lines without a gap between them, ms."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
+DETOUR: Final = 60_000
+"""A title that is back in its raster within so long has only been interrupted, ms."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
@@ -125,6 +127,7 @@ def end_title(tx: Transaction) -> None:
     weigh_unheeded(core, anew=True)
     core.title, core.declared, core.title_name, core.series = False, None, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
+    core.seen_in = core.detour = None
     core.line = None
     core.stood, core.stands, core.longest, core.remembered = (), None, None, None
     core.left_title, core.back_to, core.first_left = tx.room.pace.per_title, None, 0
@@ -239,10 +242,29 @@ def note_settled_shape(
     _note_lines(tx)
     if settling.aspect is not None and settling.aspect != before:
         tx.set_timers(shape=None)
+        if settling.raster is not None:
+            _see_raster(tx, settling.raster[:2])
         _remember_shape(core, settling.aspect)
     elif not core.shapes and core.timers.shape is None and settling.reading is not None:
         # Nothing has been black any more from here on, so a shape carried into the title may count.
         tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
+
+
+def _see_raster(tx: Transaction, raster: tuple[int, int]) -> None:
+    """Let what another raster has shown be no part of the title, once it is soon left again.
+
+    A stream that buffers shows a screen of its own, or a still; no film changes its raster so.
+    """
+    core, detour = tx.core, tx.core.detour
+    if detour is not None and tx.now > detour.until:
+        core.detour = detour = None
+    if detour is not None and raster == detour.raster:
+        core.shapes, core.varies, core.tallest = detour.shapes, detour.varies, detour.tallest
+        core.detour = None
+    elif detour is None and core.shapes and core.seen_in is not None and core.seen_in != raster:
+        ends = tx.now + DETOUR
+        core.detour = Detour(core.seen_in, core.shapes, core.varies, core.tallest, ends)
+    core.seen_in = raster
 
 
 def _note_lines(tx: Transaction) -> None:
@@ -303,6 +325,13 @@ def follow_title(tx: Transaction) -> None:
     elif core.first_left > 0 and core.playback != "paused":
         tx.set_timers(first_minutes=tx.now + core.first_left)
         core.first_left = 0
+        if not core.ripe and shape_is_guess(core):
+            # What was wished for an ident before the pause stands anew.
+            for_lens, for_people = tx.room.pace.linger, tx.room.pace.linger_people
+            tx.set_timers(
+                linger=tx.now + for_lens if for_lens else None,
+                linger_people=tx.now + for_people if for_people else None,
+            )
     _follow_shapes(tx)
 
 

@@ -19,6 +19,7 @@ from engine.room import PLAIN, WHOLE, Look, Room, Show
 from engine.state import (
     Core,
     CueOverride,
+    Detour,
     InterruptedTitle,
     LastChoice,
     OpenCue,
@@ -74,6 +75,8 @@ ONLY_ENVIRONMENT: Final = {
     "night": "when a night's recalls were granted; none left and some left are both tried",
     "title_name": "whether a title is another one: titles begin and end at any time",
     "shapes": "what `varies` is worked out from",
+    "seen_in": "what `varies` is worked out from",
+    "detour": "what `varies` and `tallest` may be again: an environment may have any",
     "stood": "what `longest` is worked out from",
     "stands": "what `longest` is worked out from",
     "line": "what `subtitles` is worked out from",
@@ -184,6 +187,10 @@ VALUES: Final[dict[str, Drawn]] = {
     "night": lambda _room, _core, rng: rng.choice([None, 0, NOW]),
     "title_name": lambda _room, _core, rng: rng.choice([None, "first"]),
     "shapes": lambda _room, _core, rng: rng.choice([(), (17_778, 23_900)]),
+    "seen_in": lambda _room, _core, rng: rng.choice([None, (3_840, 2_160)]),
+    "detour": lambda _room, _core, rng: rng.choice(
+        [None, Detour((1_920, 1_080), (23_900,), True, 23_900, NOW + 1_000)]
+    ),
     "stood": lambda _room, _core, rng: rng.choice([(), (StoodShape(17_778, 9_000),)]),
     "stands": lambda _room, _core, rng: rng.choice([None, StoodShape(23_900, NOW)]),
     "line": lambda _room, _core, rng: rng.choice([None, NOW]),

@@ -1,0 +1,133 @@
+"""What may be an ident, a still or a glance at a title moves no lens and sends nobody."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.decisions import Prompt, RecallOrder
+from engine.events import BarsSeen, Override, OverrideLook, Playback, Signal, SourceChosen, Title
+from tests.engine.meetings import START
+from tests.engine.story import Story, changed, shape
+
+PATIENT = changed(
+    ("orders: {answered: yes}\n", ""),
+    ("linger: 12 s", "linger: 45 s"),
+    ("first_minutes: 90 s", "first_minutes: 4 min"),
+    ("wait: 12 s", "wait: 60 s"),
+)
+"""The hayloft at its shipped pace."""
+
+
+def test_an_ident_that_is_paused_sends_no_lens_and_asks_nobody() -> None:
+    """For ten minutes, and then the scope film comes behind it."""
+    story = Story(PATIENT, lens="broad", panels="open")
+    story.film(10, 1.78)
+    story.at(22, Playback(state="paused"))
+    story.at(622, Playback(state="playing"))
+    story.at(632, shape(2.39))
+    story.at(900, None)
+    assert story.recalls() == []
+    assert story.of(Prompt) == []
+
+
+@pytest.mark.parametrize(("ratio", "goes"), [(1.78, 253), (1.85, 208)])
+def test_a_film_that_is_paused_early_has_its_lens_soon_after_the_pause(
+    ratio: float, goes: int
+) -> None:
+    """One with bars is no ident, so that its wish stands in the pause."""
+    story = Story(PATIENT, lens="broad", panels="open")
+    story.film(10, ratio)
+    story.at(28, Playback(state="paused"))
+    story.at(208, Playback(state="playing"))
+    story.at(300, None)
+    (recall,) = story.of(RecallOrder)
+    assert recall.at == START + goes * 1_000
+
+
+def test_once_a_shape_has_stood_a_pause_is_a_good_moment_to_ask() -> None:
+    story = Story(PATIENT, lens="tall", panels="open")
+    story.film(10, 1.78)
+    story.at(58, Playback(state="paused"))
+    story.at(80, None)
+    (prompt,) = story.of(Prompt)
+    assert prompt.panels == "sides"
+
+
+def looked_into(story: Story, second: float, name: str, source: str = "disc") -> None:
+    """Let a title begin to play."""
+    story.at(second, SourceChosen(source=source))
+    story.at(second, Title(begun=True, name=name))
+    story.at(second, Playback(state="playing", source=source))
+    story.at(second + 0.5, shape(2.39))
+
+
+def test_a_lens_that_was_chosen_the_last_time_waits_until_the_title_is_watched() -> None:
+    """Skipping through a list moves nothing; the picture that was chosen stands at once."""
+    story = Story(PATIENT, lens="broad", panels="open")
+    for number, name in enumerate(("one", "two", "three")):
+        looked_into(story, 10 + number * 100, name)
+        look = OverrideLook(picture="whole", preset="tall")
+        story.at(30 + number * 100, Override(taken=True, until="title", look=look))
+    story.at(400, Title(begun=False))
+    story.at(400, Playback(state="stopped"))
+    story.at(460, Override(taken=True, until="session", look=OverrideLook(preset="broad")))
+    story.at(500, Override(taken=False))
+    before = len(story.recalls())
+    for number, name in enumerate(("one", "two", "three")):
+        looked_into(story, 600 + number * 6, name)
+        assert story.core.override_look is not None
+        assert story.core.wanted.picture == "whole"
+    story.at(621, None)
+    assert len(story.recalls()) == before
+    story.at(623, None)
+    assert story.recalls()[before:] == ["tall"]
+
+
+def test_a_person_who_asks_meanwhile_waits_for_nothing() -> None:
+    story = Story(PATIENT, lens="broad", panels="open")
+    look = OverrideLook(preset="tall")
+    looked_into(story, 10, "one")
+    story.at(30, Override(taken=True, until="title", look=look))
+    story.at(100, Title(begun=False))
+    story.at(100, Playback(state="stopped"))
+    story.at(160, Override(taken=True, until="session", look=OverrideLook(preset="broad")))
+    story.at(200, Override(taken=False))
+    looked_into(story, 300, "one")
+    before = len(story.recalls())
+    story.at(303, Override(taken=True, until="title", look=look, who="Ana"))
+    assert story.recalls()[before:] == ["tall"]
+
+
+def still(columns: int = 1_920, rows: int = 1_080) -> BarsSeen:
+    """Read a bright full frame in another raster."""
+    return BarsSeen(top=0, bottom=0, left=0, right=0, columns=columns, rows=rows)
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_a_still_in_another_raster_does_not_make_a_film_one_that_changes(*, told: bool) -> None:
+    """Whether the signal is told, or only the readings show it."""
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    for second in (600, 900):
+        if told:
+            story.at(second, Signal(locked=True, columns=1_920, rows=1_080))
+        story.at(second + 0.1, still())
+        if told:
+            story.at(second + 4, Signal(locked=True, columns=3_840, rows=2_160))
+        story.at(second + 4.1, shape(2.39))
+        story.at(second + 60, None)
+    assert not story.core.varies
+    assert story.core.wanted.picture == "plain"
+    assert story.engine.state.settling.aspect == 23_900
+
+
+def test_a_film_that_goes_on_in_another_raster_is_seen_in_that() -> None:
+    """Its shape there stands for longer than any still, so that coming back is a change."""
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    story.at(600, Signal(locked=True, columns=1_920, rows=1_080))
+    story.at(600.1, still())
+    story.at(700, Signal(locked=True, columns=3_840, rows=2_160))
+    story.at(700.1, shape(2.39))
+    story.at(760, None)
+    assert story.core.varies
