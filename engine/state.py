@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from engine import settle
 from engine.aspect import WIDE_FRAME
+from engine.detour import Detour
 from engine.events import LightRange, PlaybackState, ProjectorState
 from engine.optics import Rect
 from engine.room import PLAIN, Look, Show
@@ -145,17 +146,6 @@ class LastChoice(NamedTuple):
 NO_CHOICE: Final = LastChoice()
 THE_LOOK: Final = ""
 """Stands for the look among the names of cues."""
-
-
-class Detour(NamedTuple):
-    """What a title's shapes were before another raster showed another one."""
-
-    raster: tuple[int, int]
-    shapes: tuple[int, ...]
-    varies: bool
-    tallest: int | None
-    until: int
-    """Up to when a return to that raster makes it as if nothing had been shown between, ms UTC."""
 
 
 class InterruptedTitle(NamedTuple):

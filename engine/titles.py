@@ -13,12 +13,13 @@ from engine import settle
 from engine.aspect import same_shape
 from engine.cues import drop_cue_overrides
 from engine.decisions import Withdrawn
+from engine.detour import DETOUR, Detour
 from engine.facts import first_minutes_run, shape_is_guess
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
 from engine.reporters import name_who_contradicts, weigh_unheeded
-from engine.state import NO_CHOICE, Detour, InterruptedTitle, StoodShape
+from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
     from engine.decisions import ReasonCode
@@ -32,8 +33,6 @@ LINES_STAND: Final = 20_000
 """No overlay stands for this long: it is a ticker, or lines without a gap between them, ms."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
-DETOUR: Final = 60_000
-"""A title that is back in its raster within so long has only been interrupted, ms."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 

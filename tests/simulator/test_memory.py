@@ -15,11 +15,11 @@ from typing import Any, Final
 import pytest
 from hypothesis import given, settings
 
+from engine.detour import Detour
 from engine.room import PLAIN, WHOLE, Look, Room, Show
 from engine.state import (
     Core,
     CueOverride,
-    Detour,
     InterruptedTitle,
     LastChoice,
     OpenCue,
