@@ -111,6 +111,27 @@ def wish_causes(wish: Wish | None) -> list[ChainLink]:
     return [ChainLink(wish.start, f"{what} wanted by {by}{shape}")]
 
 
+class Together(NamedTuple):
+    """A while in which a title played and something else stood, ms UTC."""
+
+    start: int
+    end: int
+    value: str
+    title: LaneSpan
+    """The while in which it played."""
+
+
+def playing_with(record: NightRecord, lane: str) -> Iterator[Together]:
+    """Give each while in which something played while one thing stood in a lane."""
+    for played in record.lanes["playback"]:
+        if played.value != "playing":
+            continue
+        for one in record.lanes[lane]:
+            start, end = max(one.start, played.start), min(one.end, played.end)
+            if start < end:
+                yield Together(start, end, one.value, played)
+
+
 def title_end(record: NightRecord, at: int) -> int:
     """Say when playing ended after a moment; at the latest with the night."""
     spans = record.lanes["playback"]

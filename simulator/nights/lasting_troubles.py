@@ -4,27 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from engine.aspect import ratio_text, same_shape
 from engine.decisions import Note
-from engine.events import FindLens, Override, Resumed, Signal, TimeOfDay, Undo, moment_of
+from engine.events import Resumed, Signal, TimeOfDay, moment_of
 from engine.readings import heeds_readings
-from engine.room import Show
 from simulator.nights.chains import (
     ChainLink,
+    Together,
     Trouble,
     duration_words,
     notes_of,
+    playing_with,
     span_at,
     trouble,
     value_at,
 )
 from simulator.nights.night_record import LaneSpan, NightRecord, ShapeRead
+from simulator.nights.remedies import TroubleCode
 
 SHORT: Final = 10_000
 """A loss of signal or light that lasts less (ms) while something plays is not told of."""
+IN_THE_DARK: Final = 30_000
+"""A player that runs on for less than this (ms) was only stopped after the projector."""
 LONG: Final = 180_000
 """A lasting state is told of once it has stood for so long (ms) while something played."""
 VERY_LONG: Final = 600_000
@@ -37,15 +41,10 @@ QUICK: Final = 30_000
 """Readings that differ within so many ms, again and again, come from two that disagree."""
 OFTEN: Final = 20
 """So many readings in turn that contradict each other are no accident."""
-
-
-_CHOSEN: Final = {
-    "undo": "{who} had taken back what moved last",
-    "find_lens": "{who} had the lens brought back",
-    "lens_moved": "somebody had moved the lens by hand",
-    "last_time": "the room had remembered what was chosen for this title the last time",
-}
-"""How a person came to have the room, other than by a wish for a look."""
+DROPOUT: Final = 2_000
+"""A change of the picture takes the signal away for less than this (ms)."""
+DROPOUTS: Final = 4
+"""So many short losses of the signal are told of together."""
 
 
 def lasting_troubles(record: NightRecord) -> Iterator[Trouble]:
@@ -55,37 +54,15 @@ def lasting_troubles(record: NightRecord) -> Iterator[Trouble]:
     yield from _silences(record)
     yield from _disagreements(record)
     yield from _not_told(record)
-    yield from _service(record)
-    yield from _overrides(record)
+    yield from _contradicted(record)
     yield from _clock(record)
     yield from _rules(record)
 
 
-class _Together(NamedTuple):
-    """A while in which a title played and something else stood, ms UTC."""
-
-    start: int
-    end: int
-    value: str
-    title: LaneSpan
-    """The while in which it played."""
-
-
-def _playing_with(record: NightRecord, lane: str) -> Iterator[_Together]:
-    """Give each while in which something played while one thing stood in a lane."""
-    for played in record.lanes["playback"]:
-        if played.value != "playing":
-            continue
-        for one in record.lanes[lane]:
-            start, end = max(one.start, played.start), min(one.end, played.end)
-            if start < end:
-                yield _Together(start, end, one.value, played)
-
-
 def _light(record: NightRecord) -> Iterator[Trouble]:
     """Find whiles in which something played and the projector was reported dark."""
-    dark: list[_Together] = []
-    for one in _playing_with(record, "projector"):
+    dark: list[Together] = []
+    for one in playing_with(record, "projector"):
         if one.value in {"", "lit"}:
             yield from _dark(record, dark)
             dark = []
@@ -97,14 +74,15 @@ def _light(record: NightRecord) -> Iterator[Trouble]:
     yield from _dark(record, dark)
 
 
-def _dark(record: NightRecord, spans: list[_Together]) -> Iterator[Trouble]:
+def _dark(record: NightRecord, spans: list[Together]) -> Iterator[Trouble]:
     """Tell of a dark projector, but not of one that warms up, nor of a player left running."""
     if not spans:
         return
     start, end = spans[0].start, spans[-1].end
     went_off = value_at(record, "projector", start - 1) == "lit"
     came_back = value_at(record, "projector", end) == "lit"
-    if end - start < (SHORT if went_off and came_back else LONG):
+    least = SHORT if went_off and came_back else IN_THE_DARK if went_off else LONG
+    if end - start < least:
         return
     source, long = value_at(record, "source", start) or "something", duration_words(end - start)
     if went_off:
@@ -124,7 +102,7 @@ def _dark(record: NightRecord, spans: list[_Together]) -> Iterator[Trouble]:
 def _signal(record: NightRecord) -> Iterator[Trouble]:
     """Find long losses of the signal while something played."""
     lost: int | None = None
-    source = ""
+    source, short = "", list[int]()
     for step in (*record.steps, None):
         at = record.ends if step is None else step.entry.now
         event = None if step is None else step.entry.event
@@ -140,10 +118,17 @@ def _signal(record: NightRecord) -> Iterator[Trouble]:
             by = f"signal lost, {source}" if source else "signal lost"
             causes = (ChainLink(lost, by), ChainLink(at, found))
             yield trouble(lost, at, "signal_lost", words, causes)
+        elif lost is not None and locked and over - lost >= DROPOUT:
+            short.append(lost)
         if locked:
             lost = None
         elif lost is None and value_at(record, "playback", at) == "playing":
             lost, source = at, value_at(record, "source", at)
+    if len(short) >= DROPOUTS:
+        words = f"The picture's signal was lost {len(short)} times for some seconds while a title "
+        words += "played."
+        links = [ChainLink(at, f"signal lost, {source}") for at in short]
+        yield trouble(short[0], short[-1], "signal_lost", words, links)
 
 
 def _played_until(record: NightRecord, at: int) -> int:
@@ -155,7 +140,7 @@ def _played_until(record: NightRecord, at: int) -> int:
 def _silences(record: NightRecord) -> Iterator[Trouble]:
     """Find detectors that had spoken all the time and fell silent while a title played on."""
     for one in record.silences:
-        for played in _playing_with(record, "source"):
+        for played in playing_with(record, "source"):
             start, end = max(one.start, played.start), min(one.end, played.end)
             heeded = heeds_readings(record.room, played.value or None)
             if not one.steady or not heeded or end - start < LONG:
@@ -208,9 +193,53 @@ def _contradict(one: ShapeRead, other: ShapeRead) -> bool:
     return one.even and other.even and not same_shape(one.ratio, other.ratio)
 
 
+def _contradicted(record: NightRecord) -> Iterator[Trouble]:
+    """Find a declared shape or a format code that the readings never show.
+
+    Where a title has ended the engine itself has named who contradicts.
+    """
+    noted = [one.at for one in notes_of(record, {"contradicts"})]
+    for lane, who in (("declared", "player"), ("coded", "signal's format code")):
+        for said in record.lanes[lane]:
+            if not said.value or any(said.start <= at <= said.end for at in noted):
+                continue
+            apart, together = _apart(record, said)
+            if together or sum(one.end - one.start for one in apart) < VERY_LONG:
+                continue
+            first, last = apart[0], apart[-1]
+            long = duration_words(sum(one.end - one.start for one in apart))
+            words = f"The {who} says {said.value}, and for {long} {first.value} was seen instead."
+            causes = (
+                ChainLink(said.start, f"the {who} said {said.value}"),
+                ChainLink(first.start, f"{first.value} settled"),
+                ChainLink(last.end, f"up to then {said.value} was never seen"),
+            )
+            code: TroubleCode = "reporter_contradicts"
+            yield trouble(first.start, last.end, code, words, sorted(causes), about=f"the {who}")
+
+
+def _apart(record: NightRecord, said: LaneSpan) -> tuple[list[Together], bool]:
+    """Give the whiles in which another shape stood than the one said, and whether it ever did."""
+    apart, agreed = list[Together](), False
+    for one in playing_with(record, "aspect"):
+        start, end = max(one.start, said.start), min(one.end, said.end)
+        if not one.value or start >= end:
+            continue
+        if same_shape(_ratio(one.value), _ratio(said.value)):
+            agreed = True
+        else:
+            apart.append(one._replace(start=start, end=end))
+    return apart, agreed
+
+
+def _ratio(words: str) -> int:
+    """Read a lane's ratio back, in 1/10,000."""
+    return round(float(words) * 10_000)
+
+
 def _not_told(record: NightRecord) -> Iterator[Trouble]:
     """Find what was never told: source, playback, the shape of the picture."""
-    for one in _playing_with(record, "source"):
+    for one in playing_with(record, "source"):
         if not one.value and one.end - one.start >= MINUTE:
             words = f"Something played for {duration_words(one.end - one.start)}, and nobody said "
             words += "which source is shown: nothing was ordered for it."
@@ -227,7 +256,7 @@ def _not_told(record: NightRecord) -> Iterator[Trouble]:
 
 
 def _shape_not_told(record: NightRecord) -> Iterator[Trouble]:
-    for one in _playing_with(record, "aspect"):
+    for one in playing_with(record, "aspect"):
         source = value_at(record, "source", one.start)
         if one.value or not source or one.end - one.start < LONG:
             continue
@@ -239,111 +268,6 @@ def _shape_not_told(record: NightRecord) -> Iterator[Trouble]:
         last = "the shape was known" if one.end < one.title.end else "still not known at its end"
         causes = (ChainLink(one.start, f"{source} plays; {what}"), ChainLink(one.end, last))
         yield trouble(one.start, one.end, "shape_not_told", words, causes)
-
-
-def _service(record: NightRecord) -> Iterator[Trouble]:
-    """Find service that went on while people watched."""
-    for span in record.lanes["service"]:
-        played = [one for one in _playing_with(record, "service") if span.start <= one.start]
-        within = [one for one in played if one.end <= span.end and one.value]
-        long = sum(one.end - one.start for one in within)
-        if not span.value or long < VERY_LONG:
-            continue
-        over = span.end < record.ends
-        words = f"The room stood in service for {duration_words(span.end - span.start)}, while "
-        words += f"something played for {duration_words(long)}: roomcue ordered nothing."
-        causes = (
-            ChainLink(span.start, "a technician's service began"),
-            ChainLink(within[0].start, "something plays; no orders during service"),
-            ChainLink(span.end, "service over" if over else "service was never said to be over"),
-        )
-        yield trouble(within[0].start, span.end, "service_left", words, causes)
-
-
-def _overrides(record: NightRecord) -> Iterator[Trouble]:
-    """Find what a person chose and nobody gave back, where a later title was to be otherwise."""
-    for span in record.lanes["override"]:
-        if not span.value or _given_back(record, span.end):
-            continue
-        chosen, choice = person_choice(record, span)
-        later = [one for one in record.lanes["title"] if one.value and one.start > span.start]
-        for title in later:
-            at = _otherwise(record, title, span)
-            if at is None:
-                continue
-            row = value_at(record, "row", at)
-            words = (
-                f"{chosen[0].upper()}{chosen[1:]}, and nobody gave the room back: a later title "
-            )
-            words += f"was shown so too, where rule '{row}' wants {rule_words(record, row)}."
-            over = "the rules had the room again" if span.end < record.ends else "still so"
-            causes = (
-                ChainLink(span.start, choice),
-                ChainLink(title.start, "another title began"),
-                ChainLink(at, f"rule '{row}' would have shown {rule_words(record, row)}"),
-                ChainLink(span.end, over),
-            )
-            yield trouble(at, span.end, "override_left", words, causes)
-            break
-
-
-def person_choice(record: NightRecord, span: LaneSpan) -> tuple[str, str]:
-    """Say what somebody took the room over with: as a sentence's beginning, and as a cause."""
-    taken = [
-        step
-        for step in record.steps
-        if isinstance(step.entry.event, Override | Undo | FindLens) and step.refused is None
-    ]
-    by_word = [step for step in taken if step.entry.now == span.start]
-    event = by_word[-1].entry.event if by_word else None
-    who = getattr(event, "who", None) or "somebody"
-    if isinstance(event, Override):
-        look = event.look
-        parts = [look.picture, look.preset, look.panels] if look is not None else []
-        asked = ", ".join(f"'{part}'" for part in parts if part) or "everything as it stood"
-        return f"{who} had chosen {asked}", f"{who} took over ({asked}), {span.value}"
-    notes = [one for one in notes_of(record, {"override_begun"}) if one.at == span.start]
-    how = notes[-1].parameters.get("why") if notes else None
-    said = _CHOSEN.get(str(how), "somebody had taken the room over").format(who=who)
-    return said, f"{said}, {span.value}"
-
-
-def rule_words(record: NightRecord, row: str) -> str:
-    """Say what the row of this name shows."""
-    show = _show(record, row)
-    parts = [
-        show.picture and f"picture '{show.picture}'",
-        show.preset and f"lens at '{show.preset}'",
-    ]
-    return ", ".join(part for part in parts if part) or "what stands"
-
-
-def _show(record: NightRecord, row: str) -> Show:
-    rules = record.room.rules
-    number = next((at for at, one in enumerate(rules.rows) if one.label == row), None)
-    return rules.show(number)
-
-
-def _given_back(record: NightRecord, at: int) -> bool:
-    ended: list[Note] = [one for one in notes_of(record, {"override_ended"}) if one.at == at]
-    return any(one.parameters.get("why") in {"given_back", "found"} for one in ended)
-
-
-def _otherwise(record: NightRecord, title: LaneSpan, override: LaneSpan) -> int | None:
-    """Say since when a title stood otherwise than its rule wants, for a minute or longer."""
-    for row in record.lanes["row"]:
-        start = max(row.start, title.start, override.start)
-        end = min(row.end, title.end, override.end)
-        if end - start < MINUTE or value_at(record, "playback", start) != "playing":
-            continue
-        show, picture = _show(record, row.value), value_at(record, "picture", end - 1)
-        shown = picture.split()[0] if picture else ""
-        preset = value_at(record, "preset", end - 1)
-        if (show.picture and shown and show.picture != shown) or (
-            show.preset and preset and show.preset != preset
-        ):
-            return start
-    return None
 
 
 def _clock(record: NightRecord) -> Iterator[Trouble]:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
 from engine.decisions import PictureOrder, RecallOrder
-from engine.events import Answer, Helper, LensReport, Mark, PanelReport, ToldFact
+from engine.events import Answer, Helper, LensReport, Mark, Override, PanelReport, ToldFact
 from engine.facts import facts_of
 from engine.readings import heeds_readings
 from engine.state import State
 from engine.table import explain
 from simulator.nights.chains import ChainLink, Trouble, duration_words, span_at, trouble, value_at
-from simulator.nights.lasting_troubles import person_choice
+from simulator.nights.left_standing import person_choice
 from simulator.nights.night_record import NightRecord
 from simulator.nights.remedies import KINDS, TroubleCode
 
@@ -70,6 +70,7 @@ def _why_so(record: NightRecord, at: int, found: list[Trouble]) -> _Why:
     """Say what the room stood by: a person, a word of theirs, an old reading, or a rule alone."""
     return (
         _by_person(record, at)
+        or _by_cue(record, at)
         or _by_told_fact(record, at)
         or _nobody_free(record, at)
         or _by_old_reading(record, at)
@@ -85,6 +86,26 @@ def _by_person(record: NightRecord, at: int) -> _Why | None:
     chosen, choice = person_choice(record, span)
     words = f"{chosen}, and the rules left it so."
     return _Why("chosen_by_person", words, "", (ChainLink(span.start, choice),))
+
+
+def _by_cue(record: NightRecord, at: int) -> _Why | None:
+    """Find cues that a person has set and that are still theirs."""
+    kept = _state_at(record, at).core.cue_overrides
+    if not kept:
+        return None
+    said = [
+        (step.entry.now, step.entry.event)
+        for step in record.steps
+        if step.entry.now <= at
+        and isinstance(step.entry.event, Override)
+        and step.entry.event.look is not None
+        and step.entry.event.look.cues
+        and step.refused is None
+    ]
+    when, who = (said[-1][0], said[-1][1].who) if said else (record.begins, None)
+    cues = ", ".join(f"{one.cue} to {one.value}" for one in kept)
+    words = f"{who or 'somebody'} had set {cues}, and the rules left it so."
+    return _Why("chosen_by_person", words, "", (ChainLink(when, f"{cues}, set by hand"),))
 
 
 def _by_told_fact(record: NightRecord, at: int) -> _Why | None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Final, NamedTuple
 
 from engine import RoomEngine
-from engine.aspect import ratio_of, ratio_text
+from engine.aspect import ratio_of, ratio_text, same_shape
 from engine.confirmed import known_panels
 from engine.decisions import Decision
 from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
@@ -32,6 +32,8 @@ LANES: Final = (
     "service",
     "row",
     "title",
+    "declared",
+    "coded",
 )
 """What is kept of a room's state over a night; one thing leads to the next."""
 
@@ -215,10 +217,13 @@ class _Watcher:
     def _read(self, now: int, event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> None:
         """Take in a reading that is not the very same as the one before."""
         self._end_silence(now)
-        if event == self._reading:
+        said = shape_read(event)
+        ratio = None if said is None else said.ratio
+        last = self.readings[-1].ratio if self.readings else None
+        alike = ratio is not None and last is not None and same_shape(ratio, last)
+        if alike or event == self._reading:
             self._repeated_at.append(now)
         self._reading, self._read_at = event, now
-        said = shape_read(event)
         if said is not None and (not self.readings or self.readings[-1].ratio != said.ratio):
             self.readings.append(ShapeRead(now, said.ratio, event.kind, _even(event)))
 
@@ -336,7 +341,13 @@ def standing_values(room: Room, state: State) -> Iterator[tuple[str, _Value]]:
     yield "service", ("under way" if core.service else "", True, False)
     yield "row", ("" if core.row is None else room.rules.note(core.row).label, True, False)
     yield "title", (core.title_name or "a title" if core.title else "", True, False)
+    yield "declared", (_ratio_said(core.declared), True, False)
+    yield "coded", (_ratio_said(core.coded), True, False)
     yield "region", (str(region.width * region.height) if region is not None else "", True, False)
+
+
+def _ratio_said(ratio: int | None) -> str:
+    return "" if ratio is None else ratio_text(ratio)
 
 
 def _picture(core: Core) -> _Value:

@@ -115,8 +115,8 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "lens_moved_by_hand": Remedy(
         "contradicted",
-        "Ask who moved the lens, or what touched it. Recall {about}, look at the test card, and "
-        "give the room back to its rules.",
+        "Ask who moved the lens, or what touched it; if nothing did, the hub told old news. Recall "
+        "{about}, look at the test card, and give the room back to its rules.",
     ),
     "lens_due": Remedy(
         "due",

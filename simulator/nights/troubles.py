@@ -13,6 +13,7 @@ from simulator.nights.equipment_troubles import (
     picture_troubles,
 )
 from simulator.nights.lasting_troubles import lasting_troubles
+from simulator.nights.left_standing import left_standing
 from simulator.nights.marks import marks, worst_first
 from simulator.nights.night_record import NightRecord
 from simulator.nights.refusal_troubles import refusals
@@ -40,6 +41,7 @@ def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:
         *panels_lost(record),
         *contradictions(record),
         *lasting_troubles(record),
+        *left_standing(record),
         *refusals(record),
     ]
     found += held_troubles(record, found)

@@ -333,6 +333,44 @@ def travels() -> Script:
     yield from switched_off(3_400)
 
 
+def unsteady_detector() -> Script:
+    """A detector whose edges tremble by a row falls silent in mid-film."""
+    yield from switched_on("broad", "open")
+    yield from disc_plays(45)
+    for number, t in enumerate(range(78, 1_200, 10)):
+        yield t, shape(2.39, bottom=number % 2)
+    yield from _over()
+
+
+def declared_wrongly() -> Script:
+    """The player declares 2.39 for a film of 1.78, and the night ends before the film does."""
+    yield from switched_on("broad", "open")
+    for t, event in disc_begins(45, 1.778):
+        if isinstance(event, Playback):
+            yield t, Title(begun=True, name="a film", declared=2.39)
+        yield t, event
+    yield 3_000, Mark(words="too small")
+    yield 3_100, ProjectorReport(state="lit")
+
+
+def loose_cable() -> Script:
+    """The signal drops out for some seconds again and again."""
+    yield from _disc(2.39)
+    for t in range(1_000, 3_000, 400):
+        yield t, Signal(locked=False)
+        yield t + 4, Signal(locked=True)
+    yield from _over()
+
+
+def lamps_set() -> Script:
+    """Ann sets the lamps for the session and forgets them."""
+    yield from _disc(2.39)
+    look = OverrideLook(cues={"lamps": "full"})
+    yield 300, Override(taken=True, until="session", look=look, source="disc", who="ann")
+    yield 2_000, Mark(words="too bright")
+    yield from _over()
+
+
 class WrongNight(NamedTuple):
     """A night, what is at its root, and a part of the first sentence that says so."""
 
@@ -371,6 +409,14 @@ WRONG_NIGHTS = {
     "silent detector": WrongNight(
         Evening(silent_detector), "readings_stopped", "Readings of the picture's shape stopped for"
     ),
+    "trembling detector": WrongNight(
+        Evening(unsteady_detector), "readings_stopped", "stopped for 70 min"
+    ),
+    "declared wrongly": WrongNight(
+        Evening(declared_wrongly), "reporter_contradicts", "The player says 2.39, and for"
+    ),
+    "loose cable": WrongNight(Evening(loose_cable), "signal_lost", "was lost 5 times"),
+    "lamps set": WrongNight(Evening(lamps_set), "chosen_by_person", "ann had set lamps to full"),
     "unread film": WrongNight(
         Evening(next_film_unread), "shape_not_told", "since before this title began, so 2.39"
     ),
