@@ -106,12 +106,12 @@ def replay(
             require_whole_night(wanted)
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
             raise typer.Exit(status)
-        start, zone = opened.head.start, opened.room.time_zone
-        end = read_moment(until, start, zone) if until else None
+        start, zone = opened.head.start, ZoneInfo(opened.room.time_zone)
+        end = read_moment(until, start, opened.room.time_zone) if until else None
         if as_json:
             status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=log)
         else:
-            hidden = own_faults(night, skip=skip_bad_lines) if opened.own is not None else ()
+            hidden = own_faults(night, zone, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
             status = print_night(opened, remarks, wanted, until=end, skip=skip_bad_lines, log=log)
     raise typer.Exit(status)
@@ -139,13 +139,13 @@ def why(
         if as_json:
             print_json(inquiry_data(inquiry, causes, wanted, verdict))
         else:
-            out = console()
-            hidden = own_faults(night, skip=skip_bad_lines) if opened.own is not None else ()
+            out, zone = console(), ZoneInfo(opened.room.time_zone)
+            hidden = own_faults(night, zone, skip=skip_bad_lines) if opened.own is not None else ()
             for remark in (*strange_room(opened, room), *hidden):
                 out.print(Text(escaped(remark), "yellow"))
             print_blocks(out, inquiry_blocks(opened.room, inquiry, causes, out.width))
             if expected is not None and verdict is not None:
-                roots, zone = standing_troubles(record, now), ZoneInfo(opened.room.time_zone)
+                roots = standing_troubles(record, now)
                 print_blocks(out, expectation_blocks(expected, verdict, roots, zone))
     raise typer.Exit(OK if verdict is None or verdict.met else PROBLEMS)
 

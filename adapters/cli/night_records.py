@@ -47,19 +47,21 @@ def read_record(night: OpenNight, *, skip: bool, until: int | None = None) -> Ni
     return record_night(other, night.head.start, entries, others, until)
 
 
-def own_faults(path: Path, *, skip: bool, until: int | None = None) -> tuple[str, ...]:
+def own_faults(
+    path: Path, zone: ZoneInfo, *, skip: bool, until: int | None = None
+) -> tuple[str, ...]:
     """Say what went wrong in the night itself, which a replay with other rules cannot show.
 
-    Standard input is read once only, so nothing is known of it.
+    Times are told in `zone`, as those of the replay are. Standard input is read once only, so
+    nothing is known of it.
     """
     if str(path) == STDIN:
         return ("A stand-in hub obeys every order here: what failed in the night does not show.",)
     with open_night(path, None) as night:
-        return _hidden(read_record(night, skip=skip, until=until))
+        return _hidden(read_record(night, skip=skip, until=until), zone)
 
 
-def _hidden(record: NightRecord) -> tuple[str, ...]:
-    zone = ZoneInfo(record.room.time_zone)
+def _hidden(record: NightRecord, zone: ZoneInfo) -> tuple[str, ...]:
     faults = [one for one in faults_of(troubles_of(record)) if one.kind != "marked"]
     if not faults:
         return ()
@@ -83,7 +85,7 @@ def report_input(
     if room is not None:
         with open_night(path, room) as night:
             other = read_record(night, skip=skip)
-            left = [*strange_room(night, room), *_hidden(record)]
+            left = [*strange_room(night, room), *_hidden(record, ZoneInfo(record.room.time_zone))]
         sentences = tuple(compared(sums, sums_of(other)))
         title = f"With {room.name} in place of its own rules"
         moments = first_differences(record, other)

@@ -10,7 +10,7 @@ from typing import Final
 
 import pytest
 
-from simulator.shipped import CELLAR, DEMO_NIGHT, DEMO_ROOM, NIGHTS
+from simulator.shipped import CELLAR, DEMO_NIGHT, DEMO_ROOM, LONGROOM, NIGHTS
 from tests.adapters.commands import run
 
 REFUSED: Final = NIGHTS / "refused-recall.jsonl"
@@ -131,3 +131,9 @@ def test_a_preset_that_only_the_seen_shape_asks_for_is_told_as_that() -> None:
     own = "lens and panels go by the title's own shape, which is 2.39."
     assert f"flat with panels shows it, but {own}" in said
     assert "flat with guests shows it, but guests is unknown, not yes." in said
+
+
+def test_what_a_stand_in_hub_hides_is_told_by_the_clock_of_the_replay() -> None:
+    """The night is of Lisbon, the other room an hour further east."""
+    said = flat(run("replay", REFUSED, "--room", LONGROOM).output)
+    assert "20:32:02 The lens stayed at 'broad' and never went to 'tall'" in said

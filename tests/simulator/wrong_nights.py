@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from engine.decisions import CueOrder, PictureOrder, Prompt, RecallOrder
 from engine.events import (
-    Answer,
     BlackSeen,
     Helper,
-    LensReport,
     Mark,
-    Outcome,
     Override,
     OverrideLook,
     PanelReport,
@@ -27,7 +23,7 @@ from engine.events import (
     ToldFact,
     Undo,
 )
-from simulator.nights.stand_in_hub import Hub, Person, TimedEvent
+from simulator.nights.stand_in_hub import Person
 from simulator.shipped import DEMO_ROOM, LONGROOM
 from tests.golden.evenings import Evening, at
 from tests.golden.scenes import (
@@ -38,58 +34,20 @@ from tests.golden.scenes import (
     switched_off,
     switched_on,
 )
+from tests.simulator.troubled_hubs import (
+    ComesToRestElsewhere,
+    HasNoLamps,
+    OnlySays,
+    RefusesPictures,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable
 
-    from engine.decisions import Decision
     from simulator.nights.remedies import TroubleCode
     from tests.golden.scenes import Script
 
 WORN = DEMO_ROOM.read_text("utf-8") + "\nwear: {travels: 2}\n"
-
-
-class _OnlySays(Hub):
-    """A hub whose person says ready and never comes back with a word."""
-
-    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[TimedEvent]:
-        for one in decisions:
-            if isinstance(one, Prompt):
-                if one.stage == "asked":
-                    yield TimedEvent(one.at + 15_000, Answer(prompt=one.id, answer="ready"))
-            else:
-                yield from super().follow([one], source)
-
-
-class _ComesToRestElsewhere(Hub):
-    """A hub whose lens always comes to rest at the broad preset."""
-
-    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[TimedEvent]:
-        for one in decisions:
-            if isinstance(one, RecallOrder):
-                yield TimedEvent(one.at + 200, LensReport(moving=True, preset=one.preset))
-                yield TimedEvent(one.at + 9_000, Outcome(order=one.id, outcome="done"))
-                yield TimedEvent(one.at + 9_000, LensReport(moving=False, preset="broad"))
-            else:
-                yield from super().follow([one], source)
-
-
-class _RefusesPictures(Hub):
-    """A hub that refuses every picture."""
-
-    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[TimedEvent]:
-        for one in decisions:
-            if isinstance(one, PictureOrder):
-                yield TimedEvent(one.at + 300, Outcome(order=one.id, outcome="refused"))
-            else:
-                yield from super().follow([one], source)
-
-
-class _HasNoLamps(Hub):
-    """A hub to which orders for cues never come through."""
-
-    def follow(self, decisions: Iterable[Decision], source: str | None) -> Iterator[TimedEvent]:
-        return super().follow([one for one in decisions if not isinstance(one, CueOrder)], source)
 
 
 def _disc(ratio: float) -> Script:
@@ -393,13 +351,13 @@ WRONG_NIGHTS = {
         Evening(changed_unasked), "panels_unasked", "reported as 'sides' although nobody"
     ),
     "never done": WrongNight(
-        Evening(never_done, hub=_OnlySays), "prompt_never_done", "never said that it was done"
+        Evening(never_done, hub=OnlySays), "prompt_never_done", "never said that it was done"
     ),
     "left cropped": WrongNight(
         Evening(left_cropped), "override_left", "Tom had chosen 'cropped', and nobody gave"
     ),
     "restarted": WrongNight(
-        Evening(restarted_at_the_screen, hub=_OnlySays),
+        Evening(restarted_at_the_screen, hub=OnlySays),
         "restarted",
         "while somebody was fitting panels 'sides'",
     ),
@@ -423,13 +381,13 @@ WRONG_NIGHTS = {
     "nothing read": WrongNight(Evening(nothing_read), "shape_not_told", "for no reading came"),
     "only black": WrongNight(Evening(only_black), "shape_not_told", "nothing but black was read"),
     "lens elsewhere": WrongNight(
-        Evening(film(1.778), hub=_ComesToRestElsewhere), "lens_elsewhere", "it stood at 'broad'"
+        Evening(film(1.778), hub=ComesToRestElsewhere), "lens_elsewhere", "it stood at 'broad'"
     ),
     "pictures refused": WrongNight(
-        Evening(film(2.39), hub=_RefusesPictures), "picture_refused", "ordered and refused"
+        Evening(film(2.39), hub=RefusesPictures), "picture_refused", "ordered and refused"
     ),
     "no lamps": WrongNight(
-        Evening(film(2.39), hub=_HasNoLamps), "cue_unanswered", "'lamps' was ordered and never"
+        Evening(film(2.39), hub=HasNoLamps), "cue_unanswered", "'lamps' was ordered and never"
     ),
     "service left": WrongNight(Evening(service_left), "service_left", "stood in service"),
     "misnamed": WrongNight(Evening(misnamed), "name_not_known", "this room has no source 'dvd'"),
