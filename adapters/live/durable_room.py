@@ -326,6 +326,7 @@ class DurableRoom:
         """Commit a page."""
         if draft.empty:
             return
+        self._outbox.drop_expired(draft.now)  # a slow broker must not let replies pile up
         for decision in draft.decisions:
             draft.messages += map(self._outbox.put, errands_of(decision))
         draft.messages += map(self._outbox.put, (*draft.asked, *draft.replies))

@@ -29,11 +29,11 @@ def without_message(waiting: Waiting, serial: int) -> Waiting:
 
 def unexpired(waiting: Waiting, now: int) -> Waiting:
     """Drop the messages that have expired by `now` (ms UTC)."""
-    return tuple(
-        queued
-        for queued in waiting
-        if queued.message.expires is None or queued.message.expires > now
-    )
+    return tuple(queued for queued in waiting if not _has_expired(queued.message, now))
+
+
+def _has_expired(message: OutgoingMessage, now: int) -> bool:
+    return message.expires is not None and message.expires <= now
 
 
 def clock_followed(waiting: Waiting, by: int) -> Waiting:
@@ -52,13 +52,16 @@ def unsent_orders(waiting: Waiting, now: int) -> tuple[str, ...]:
 
 def without_expired(waiting: Waiting, now: int) -> Waiting:
     """Drop what has expired by `now` (ms UTC), but for orders, which are to be given again."""
-    good = unexpired(waiting, now)
-    return tuple(one for one in waiting if one in good or _is_unsent(one.message, now))
+    return tuple(
+        queued
+        for queued in waiting
+        if not _has_expired(queued.message, now) or _is_unsent(queued.message, now)
+    )
 
 
 def _is_unsent(message: OutgoingMessage, now: int) -> bool:
-    ended = message.expires is not None and message.expires <= now
-    return ended and message.slot is not None and message.subtopic == "order"
+    is_order = message.slot is not None and message.subtopic == "order"
+    return is_order and _has_expired(message, now)
 
 
 def next_serial(waiting: Waiting) -> int:

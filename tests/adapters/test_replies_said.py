@@ -131,3 +131,12 @@ def test_what_is_no_persons_word_gets_no_reply(tmp_path: Path) -> None:
         said = stage.durable.take([inbound(event) for event in (*LIT, *STANDS)])
         assert {one.message.subtopic for one in said.messages} == {"order"}
         assert stage.durable.take([InboundMessage("lens", b"{")]).messages == ()
+
+
+def test_replies_that_no_broker_takes_do_not_pile_up(tmp_path: Path) -> None:
+    """Each is worth a minute; after that it waits no longer, though the broker is there."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        for number in range(300):
+            stage.clock.time += 1_000
+            stage.durable.take([inbound(Mark(id=f"m{number}"))])
+        assert stage.durable.depth == 60
