@@ -253,15 +253,12 @@ class RatioClasses:
         table = room.rules.table
         default = table.default
         self._by_default = {default.picture} if default is not None else set()
-        self._rows_asking = {
-            name: sum(
-                1 << place
-                for place, index in enumerate(table.order)
-                if table.rows[index].output.picture == name
-            )
-            for name in room.pictures
-        }
+        self._rows_asking = {name: self._rows_showing(name) for name in room.pictures}
         """For each named picture the rows that ask for it, as bits of their places."""
+        menus = tests.mask("playback", "stopped").rows | tests.mask("playback", "unknown").rows
+        self._rows_leaving = self._rows_showing(None) & menus
+        """The rows that may be chosen in a menu and leave the picture as it stands, which may be
+        any that a person has asked for before."""
 
     def of(self, *facts: str, placed: bool = True) -> tuple[int, ...]:
         """Return one ratio of each class that the tests of these facts tell apart.
@@ -334,9 +331,23 @@ class RatioClasses:
                 found.setdefault(field_of(self.room, preset, panels), (preset, panels))
         return tuple(found.values())
 
+    def _rows_showing(self, picture: str | None) -> int:
+        """Return the rows that show a picture, or leave it out, as bits of their places."""
+        table = self.room.rules.table
+        return sum(
+            1 << place
+            for place, index in enumerate(table.order)
+            if table.rows[index].output.picture == picture
+        )
+
     def _asked_for(self, aspect: int | None) -> tuple[str, ...]:
-        """Return the named pictures that rows ask for at a ratio, or while none is known."""
+        """Return the named pictures that rows ask for at a ratio, or while none is known.
+
+        Where a row leaves a menu's picture as it stands, these are all of them.
+        """
         accepted = self._tests.mask("aspect", aspect).rows
+        if accepted & self._rows_leaving or None in self._by_default:
+            return tuple(self.room.pictures)
         found = {name for name, rows in self._rows_asking.items() if accepted & rows}
         return tuple(name for name in self.room.pictures if name in found | self._by_default)
 

@@ -53,7 +53,7 @@ class PictureSweep:
 
     def judge(self, at: int, event: Event | str | None, core: Core) -> None:
         """Check the built-in promises for every picture here, once for each place."""
-        place = self._place(core)
+        place = self.place(core)
         if place in self._judged:
             return
         self._judged.add(place)
@@ -69,7 +69,7 @@ class PictureSweep:
 
     def promises_met(self, demand: Demand, core: Core) -> Iterator[Met]:
         """Yield the promises whose tests of environment, picture and lift pass after a demand."""
-        place = self._place(core)
+        place = self.place(core)
         for pictures in demand.pictures:
             known = self._met.get((id(pictures), place))
             if known is None:
@@ -127,7 +127,7 @@ class PictureSweep:
     def _pictures(self, core: Core) -> dict[PictureKey, Environment]:
         return self._demands.pictures(self._demands.classes.situation(core))
 
-    def _place(self, core: Core) -> PicturePlace:
+    def place(self, core: Core) -> PicturePlace:
         """Tell places apart; while somebody is at the screen it is dark, wherever all else is."""
         situation = self._demands.classes.situation(core)
         if somebody_at_screen(core):

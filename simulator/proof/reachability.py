@@ -109,7 +109,8 @@ class Explorer:
                 states, self._fresh = self._fresh, []
                 tasks = self._apply_events(pool, states)
                 done = len(self.cores) - len(states)
-                results = pool.results(successors.after_answers, tasks)
+                places = [successors.place(core) for _, _, core in tasks]
+                results = pool.results(successors.after_answers, tasks, places)
                 for number, expansion in enumerate(results, start=1):
                     self._take(expansion)
                     for successor in expansion.successors:

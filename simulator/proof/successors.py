@@ -16,7 +16,7 @@ from simulator.proof.equivalence import EquivalenceClasses
 from simulator.proof.event_steps import EventSteps
 from simulator.proof.half_steps import TALLY, Cause, Expansion, HalfSteps, Successor
 from simulator.proof.judgement import Judgement
-from simulator.proof.picture_sweep import PictureSweep
+from simulator.proof.picture_sweep import PicturePlace, PictureSweep
 from simulator.proof.stopping import never
 
 
@@ -33,7 +33,9 @@ class Successors:
         self._answers = AnswerSteps(room, self._half_steps)
         self.judgement = Judgement(room, self._half_steps)
         self._sweep = PictureSweep(room, self.demands, self._half_steps, self.judgement)
-        self._returned: set[StateKey] = set()
+        self._returned: set[tuple[PicturePlace, StateKey]] = set()
+        """What has been returned from each place: with several workers the states of one place
+        are looked at in their order, those of two places are not."""
         self._returned_after_events: set[StateKey] = set()
 
     def after_events(self, at: int, core: Core) -> Expansion:
@@ -55,7 +57,7 @@ class Successors:
         """Take every second half step from a core: each demand, and each picture."""
         self._sweep.judge(at, event, core)
         found: dict[StateKey, Successor] = {}
-        situation = self.classes.situation(core)
+        situation, place = self.classes.situation(core), self.place(core)
         for demand in self.demands.of(core):
             cause = Cause(at, event, demand.environment)
             for before, tx in self._answers.from_core(at, core, demand):
@@ -66,10 +68,14 @@ class Successors:
                     self.judgement.own(self._sweep.promises_met(demand, after), after, cause)
                 key = self.key(after)
                 if key not in found:
-                    new = key not in self._returned
-                    self._returned.add(key)
+                    new = (place, key) not in self._returned
+                    self._returned.add((place, key))
                     found[key] = Successor(key, canonical(after) if new else None, cause)
         return self._half_steps.expansion(found.values())
+
+    def place(self, core: Core) -> PicturePlace:
+        """Return where pictures are shown alike: whoever knows a place need not look again."""
+        return self._sweep.place(core)
 
     def key(self, core: Core) -> StateKey:
         """Return what identifies the equipment's state."""

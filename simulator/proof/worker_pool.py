@@ -11,7 +11,8 @@ import gc
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -32,14 +33,25 @@ class WorkerPool(Protocol):
     """Calls functions, in whatever processes."""
 
     def results(
-        self, function: Callable[[*Arguments], Result], tasks: Sequence[tuple[*Arguments]]
+        self,
+        function: Callable[[*Arguments], Result],
+        tasks: Sequence[tuple[*Arguments]],
+        subjects: Sequence[Hashable] = (),
     ) -> Iterator[Result]:
-        """Call one of the pool's functions for each task, which is a tuple of its arguments."""
+        """Call one of the pool's functions for each task, which is a tuple of its arguments.
+
+        `subjects` says for each task what it is about. Whoever had a subject gets it again where
+        that is possible, and so need not learn anew what it knows of it. The tasks of one subject
+        are handed out in their order, whoever gets them.
+        """
 
 
 class _InProcess:
     def results(
-        self, function: Callable[[*Arguments], Result], tasks: Sequence[tuple[*Arguments]]
+        self,
+        function: Callable[[*Arguments], Result],
+        tasks: Sequence[tuple[*Arguments]],
+        subjects: Sequence[Hashable] = (),  # noqa: ARG002 - this process gets them all
     ) -> Iterator[Result]:
         return (function(*task) for task in tasks)
 
@@ -48,33 +60,54 @@ class _Forked:
     def __init__(self, functions: Sequence[Function], workers: list[Connection]) -> None:
         self._functions = functions
         self._workers = workers
+        self._known_to: dict[Hashable, Connection] = {}
+        """Who had each subject first."""
 
     def results(
-        self, function: Callable[[*Arguments], Result], tasks: Sequence[tuple[*Arguments]]
+        self,
+        function: Callable[[*Arguments], Result],
+        tasks: Sequence[tuple[*Arguments]],
+        subjects: Sequence[Hashable] = (),
     ) -> Iterator[Result]:
         """Send tasks, a batch at a time, to whoever is free; yield results in the tasks' order."""
         number_of_function = self._functions.index(function)
-        batches = enumerate(tasks[at : at + BATCH] for at in range(0, len(tasks), BATCH))
-        in_flight: dict[Connection, list[int]] = {worker: [] for worker in self._workers}
-        done: dict[int, list[Result]] = {}
+        waiting: dict[Hashable, deque[int]] = {}
+        for number in range(len(tasks)):
+            subject = subjects[number] if subjects else None
+            waiting.setdefault(subject, deque()).append(number)
+        in_flight: dict[Connection, list[list[int]]] = {worker: [] for worker in self._workers}
+        done: dict[int, Result] = {}
 
         def send_next(worker: Connection) -> None:
-            number, batch = next(batches, (0, None))
-            if batch is not None:
-                worker.send((number_of_function, batch))
-                in_flight[worker].append(number)
+            if waiting:
+                batch = self._batch_for(worker, waiting)
+                worker.send((number_of_function, [tasks[number] for number in batch]))
+                in_flight[worker].append(batch)
 
         for worker in self._workers * IN_FLIGHT:
             send_next(worker)
         following = 0
         while any(in_flight.values()):
-            ready = wait([worker for worker, numbers in in_flight.items() if numbers])
+            ready = wait([worker for worker, batches in in_flight.items() if batches])
             for worker in [worker for worker in self._workers if worker in ready]:
-                done[in_flight[worker].pop(0)] = worker.recv()
+                done |= zip(in_flight[worker].pop(0), worker.recv(), strict=True)
                 send_next(worker)
             while following in done:
-                yield from done.pop(following)
+                yield done.pop(following)
                 following += 1
+
+    def _batch_for(self, worker: Connection, waiting: dict[Hashable, deque[int]]) -> list[int]:
+        """Take the next tasks for a worker: of a subject it knows, else of one nobody knows."""
+        known_to = self._known_to
+        own = next((one for one in waiting if known_to.get(one) is worker), None)
+        new = [one for one in waiting if one not in known_to]
+        subject = own if own is not None else max(new or waiting, key=lambda one: len(waiting[one]))
+        known_to.setdefault(subject, worker)
+        numbers = waiting[subject]
+        batch = [numbers.popleft() for _ in range(min(BATCH, len(numbers)))]
+        if not numbers:
+            del waiting[subject]
+        return batch
 
 
 def processors() -> int:

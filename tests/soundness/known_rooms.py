@@ -98,6 +98,12 @@ FILES: Final[dict[str, Section]] = {
         {"playback": "stopped", "cue lamps": "low", "override": "rules"},
         cues={"lamps": "low or full"},
     ),
+    "a menu whose row leaves the picture to a person, at another shape than the usual": _file(
+        [_row({"playback": "unknown"}, {"lift": "0 %"}), _MENUS],
+        {"playback": "unknown", "picture": "cropped", "override": "rules"},
+        pictures={"cropped": {"crop": {"rows_lost": "8 %"}}},
+        screen={"width": "3.4 m", "aspect": "1.78", "border": "180 mm", "overfill": "0 %"},
+    ),
     "a lens that is heard of before anything else": _file(
         [_MENUS],
         {"source": "null", "travelling": "yes"},
