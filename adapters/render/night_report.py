@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
-from adapters.render.columns import plural
 from adapters.render.night_lanes import MOST_BINS, SIGN_WORDS, Bin, night_lanes, thinned
 from adapters.render.night_picture import seen_picture, seen_words
 from adapters.render.night_text import clock, date, decision_reason, decision_words, fact_words
@@ -18,7 +17,7 @@ from adapters.render.palette import ON_PAPER
 from adapters.render.templating import bundled_text, fill_template
 from adapters.render.trouble_text import (
     SIGNS,
-    faults_of,
+    count_words,
     first_remedy,
     headline,
     remedies_of,
@@ -84,7 +83,6 @@ def night_report(told: ReportInput) -> str:
     }
     script = bundled_text("vendor/d3-zoom/d3-zoom.js") + bundled_text("templates/report.js")
     digest = b64encode(sha256(script.encode()).digest()).decode()
-    faults = faults_of(told.troubles)
     bins = thinned(record.readings, record.begins, record.ends, MOST_BINS)
     values: dict[str, object] = {
         "room": record.room.name,
@@ -95,7 +93,7 @@ def night_report(told: ReportInput) -> str:
         "headline": headline(told.troubles, zone),
         "to_do": first_remedy(told.troubles),
         "names": _names(record.room),
-        "count": "" if not faults else plural(len(faults), "thing") + " went wrong",
+        "count": count_words(told.troubles),
         "remarks": told.remarks,
         "troubles": _troubles(told.troubles, zone),
         "lanes": Markup(night_lanes(record, bins, told.troubles, numbers)),  # noqa: S704 - svg escapes

@@ -47,7 +47,7 @@ def headline(troubles: Sequence[Trouble], zone: ZoneInfo) -> str:
         more = f" {held} {'wish' if held == 1 else 'wishes'} had to wait" if held else ""
         return f"Nothing went wrong.{more}{', as the room file says.' if held else ''}"
     worst = worst_first(faults)[0]
-    others = sum(one is not worst and not _told_in(worst, one) for one in faults)
+    others = len(_separate(faults)) - 1
     more = "" if not others else f" Besides that, {plural(others, 'more thing')} below."
     return f"{clock(worst.at, zone)}: {worst.words}{more}"
 
@@ -73,9 +73,26 @@ def remedies_of(troubles: Sequence[Trouble]) -> list[str]:
     return found
 
 
-def _told_in(worst: Trouble, other: Trouble) -> bool:
-    """Tell whether what somebody marked is this very trouble, so that it counts once."""
-    return worst.kind == "marked" and other.kind != "marked" and other.words in worst.words
+def count_words(troubles: Sequence[Trouble]) -> str:
+    """Say how many things went wrong, as the list's heading; "" where none did."""
+    faults = faults_of(troubles)
+    separate = _separate(faults)
+    if not faults:
+        return ""
+    if all(one.kind == "marked" for one in separate):
+        return f"{plural(len(separate), 'thing')} said to be wrong"
+    said = ", and somebody said so" if len(separate) < len(faults) else ""
+    return f"{plural(len(separate), 'thing')} went wrong{said}"
+
+
+def _separate(faults: Sequence[Trouble]) -> list[Trouble]:
+    """Leave out what somebody marked where that very trouble is listed, so that it counts once."""
+    others = [one for one in faults if one.kind != "marked"]
+    return [
+        one
+        for one in faults
+        if one.kind != "marked" or not any(other.words in one.words for other in others)
+    ]
 
 
 def headline_of(record: NightRecord, troubles: Sequence[Trouble]) -> str:

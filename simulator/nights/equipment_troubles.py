@@ -105,7 +105,6 @@ def _recall_trouble(
             words += f"it stood at '{stood}'." if stood else "where it stood is not known."
         else:
             words = f"The lens stayed {where} and never went to '{order.preset}': {why}."
-            words += f" {held[-1].words}" if held else ""
     return trouble(at, until, code, words, dict.fromkeys(causes), about=order.preset)
 
 

@@ -31,6 +31,15 @@ _CHOSEN: Final = {
 """How a person came to have the room, other than by a wish for a look."""
 
 
+_UNTIL: Final = {
+    "until title": "until the title's end",
+    "until session": "until the session's end",
+    "until time": "up to a time that they named",
+    "until arrival": "until the lens has arrived",
+}
+"""How long a person keeps the room, by what stands in the lane."""
+
+
 def left_standing(record: NightRecord) -> Iterator[Trouble]:
     """Find both."""
     yield from _service(record)
@@ -97,11 +106,11 @@ def person_choice(record: NightRecord, span: LaneSpan) -> tuple[str, str]:
         look = event.look
         parts = [look.picture, look.preset, look.panels] if look is not None else []
         asked = ", ".join(f"'{part}'" for part in parts if part) or "everything as it stood"
-        return f"{who} had chosen {asked}", f"{who} took over ({asked}), {span.value}"
+        return f"{who} had chosen {asked}", f"{who} took over ({asked}), {_UNTIL[span.value]}"
     notes = [one for one in notes_of(record, {"override_begun"}) if one.at == span.start]
     how = notes[-1].parameters.get("why") if notes else None
     said = _CHOSEN.get(str(how), "somebody had taken the room over").format(who=who)
-    return said, f"{said}, {span.value}"
+    return said, f"{said}, {_UNTIL[span.value]}"
 
 
 def rule_words(record: NightRecord, row: str) -> str:

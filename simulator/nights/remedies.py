@@ -228,7 +228,7 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
         "Write the same name in the hub and in the room file.",
     ),
     "report_refused": Remedy(
-        "refused", "Correct what sends {about}: the reason above says what would be right."
+        "refused", "Correct what sends {about}: the reason says what would be right."
     ),
     "wish_refused": Remedy(
         "refused",
@@ -282,7 +282,7 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "as_ruled": Remedy(
         "marked",
-        "Compare the room with the list above. If it stood so, change rule '{about}'; if not, "
+        "Compare the room with what is listed here. If it stood so, change rule '{about}'; if not, "
         "correct what was reported, or look at the lens with the test card.",
     ),
 }

@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from adapters.render.trouble_text import headline_of
+from adapters.render.trouble_text import count_words, headline_of
 from simulator.nights.marks import worst_first
 from simulator.nights.remedies import KINDS, REMEDIES, TroubleCode
 from simulator.nights.troubles import roots_at, troubles_of
@@ -204,3 +204,13 @@ def test_a_hub_that_sends_changes_only_is_not_taken_for_a_silent_one() -> None:
     """The evening's bars change with each line of text, and then nothing changes for long."""
     assert any(one.end - one.start > 2_000_000 for one in record_of("evening").silences)
     assert not any(one.code == "readings_stopped" for one in troubles_of(record_of("evening")))
+
+
+def test_what_somebody_marked_is_not_counted_beside_its_own_cause() -> None:
+    bumped = troubles_of(record_of("bumped-lens"))
+    assert len(bumped) == 2
+    assert count_words(bumped) == "1 thing went wrong, and somebody said so"
+    as_ruled = record_of_lines(recorded(WRONG_NIGHTS["by the rules"].evening)[0])
+    assert count_words(troubles_of(as_ruled)) == "1 thing said to be wrong"
+    assert count_words(troubles_of(record_of("nobody-there"))) == "1 thing went wrong"
+    assert count_words(()) == ""
