@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from hashlib import sha256
 from typing import TYPE_CHECKING, NamedTuple
 
 from adapters.render.alignment_text import alignment_rows
 from adapters.render.proof_text import proof_lines
+from rules.room.defaults import completed
+from rules.text.recovery import read_source
+from rules.text.yaml_nodes import Mapping, Sequence, node_at, plain_data
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections import abc
 
     from adapters.render.proof_report import ProofReport
     from engine.planning.plan import Plan
     from engine.room import Room, Show
+    from rules.text.yaml_nodes import Node
 
-CASE_WITHIN = 8
-"""A row's case stands within so many lines of its beginning."""
 UNPROVEN = (
     "Nothing is proven of this file yet: run roomcue check on it, and write the papers again."
 )
@@ -66,7 +67,7 @@ class AsBuiltPaper(NamedTuple):
 
 
 def as_built_paper(
-    plan: Plan, built: Built, cards: Sequence[tuple[str, str]], version: str, day: str
+    plan: Plan, built: Built, cards: abc.Sequence[tuple[str, str]], version: str, day: str
 ) -> AsBuiltPaper:
     """Gather the paper. `day` is when it is written."""
     room, proof = plan.room, built.proof
@@ -88,10 +89,11 @@ def as_built_paper(
 
 def _rules(room: Room) -> list[RuleToSign]:
     """List the rows in their order, and what is shown where none holds."""
-    lines = room.text.splitlines()
     rows = [
-        RuleToSign(note.label, _case(lines, note.line), _shown(row.output), note.because)
-        for note, row in zip(room.rules.rows, room.rules.table.rows, strict=True)
+        RuleToSign(note.label, case, _shown(row.output), note.because)
+        for note, row, case in zip(
+            room.rules.rows, room.rules.table.rows, _cases(room), strict=True
+        )
     ]
     if room.rules.table.default is not None:
         shown = _shown(room.rules.table.default)
@@ -99,13 +101,19 @@ def _rules(room: Room) -> list[RuleToSign]:
     return rows
 
 
-def _case(lines: Sequence[str], line: int) -> str:
-    """Find a row's case in the room file, as it was written."""
-    for text in lines[max(0, line - 1) : line + CASE_WITHIN]:
-        found = re.search(r"\bcase:\s*\{(.*)\}\s*$", text)
-        if found is not None:
-            return found[1].strip()
-    return ""
+def _cases(room: Room) -> list[str]:
+    """Give each row's case as the room file has it, however it is laid out there."""
+    mapping = read_source(room.text, room.name).mapping
+    items = None if mapping is None else node_at(completed(mapping), "rules", "rows")
+    if not isinstance(items, Sequence):
+        return []
+    return [_case(node_at(item, "case")) for item in items.items]
+
+
+def _case(node: Node | None) -> str:
+    """Write a case's cells side by side; a row without one holds always."""
+    cells = {} if not isinstance(node, Mapping) else node.entries
+    return ", ".join(f"{name}: {plain_data(one.value)}" for name, one in cells.items()) or "always"
 
 
 def _shown(show: Show) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
@@ -21,13 +21,10 @@ if TYPE_CHECKING:
     from adapters.papers.as_built_paper import Built
     from engine.planning.plan import Plan
 
-CARD: Final = "card-{preset}.png"
-"""The file of a preset's test card, beside the papers."""
-
 
 def card_name(preset: str) -> str:
-    """Name the file of a preset's test card."""
-    return CARD.format(preset=preset)
+    """Name the file of a preset's test card, beside the papers."""
+    return f"card-{preset}.png"
 
 
 def write_papers(plan: Plan, built: Built, version: str, day: str) -> dict[str, str]:

@@ -81,6 +81,12 @@ def span_at(record: NightRecord, lane: str, at: int) -> LaneSpan | None:
     return next((one for one in record.lanes[lane] if one.start <= at < one.end), None)
 
 
+def stands_at(record: NightRecord, lane: str, at: int) -> str:
+    """Say what stands in a lane at a moment; "" for nothing, and outside the night."""
+    span = span_at(record, lane, at)
+    return "" if span is None else span.value
+
+
 def value_at(record: NightRecord, lane: str, at: int) -> str:
     """Say what stood last in a lane up to a moment; "" for nothing."""
     spans = [one for one in record.lanes[lane] if one.start <= at]

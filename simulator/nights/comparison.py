@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from simulator.nights.chains import ChainLink, duration_words
+from simulator.nights.chains import ChainLink, duration_words, stands_at
 from simulator.nights.night_record import NightRecord
 from simulator.nights.sums import NightSums
 
@@ -52,17 +52,12 @@ def _otherwise(one: NightRecord, other: NightRecord, lane: str) -> Iterator[tupl
     ordered, told = sorted(cuts), ("", "")
     for number, start in enumerate(ordered):
         end = ordered[number + 1] if number + 1 < len(ordered) else one.ends
-        was, now = _at(one, lane, start), _at(other, lane, start)
+        was, now = stands_at(one, lane, start), stands_at(other, lane, start)
         if was == now:
             told = ("", "")
         elif (was, now) != told and end - start >= WORTH_TELLING:
             told = (was, now)
             yield start, was, now
-
-
-def _at(record: NightRecord, lane: str, at: int) -> str:
-    spans = record.lanes[lane]
-    return next((one.value for one in spans if one.start <= at < one.end), "")
 
 
 def _change(

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from engine.decisions import Prompt, PromptOver
 from engine.planning.light import brightness
 from engine.room import DARK
-from simulator.nights.chains import all_decisions, decisions_of, span_at
+from simulator.nights.chains import all_decisions, decisions_of, span_at, stands_at
 from simulator.nights.night_record import NightRecord
 
 
@@ -65,14 +65,14 @@ def sums_of(record: NightRecord) -> NightSums:
     looks, light, pixels, lit, seen = Counter[tuple[str, str, str]](), 0.0, 0, 0, 0
     played = 0
     for start, end in _pieces(record):
-        if _value(record, "playback", start) not in {"playing", "paused"}:
+        if stands_at(record, "playback", start) not in {"playing", "paused"}:
             continue
         played += end - start
         look = _look(record, start)
         if look is None:
             continue
         looks[look] += end - start
-        size = _value(record, "region", start)
+        size = stands_at(record, "region", start)
         seen += end - start
         pixels += int(size or 0) * (end - start)
         shone = brightness(record.room, look[1]) if look[1] in record.room.presets else None
@@ -96,11 +96,6 @@ def _pieces(record: NightRecord) -> list[tuple[int, int]]:
     lanes = ("playback", "picture", "preset", "panels", "region")
     cuts = sorted({record.begins, *(span.end for lane in lanes for span in record.lanes[lane])})
     return list(pairwise(cuts))
-
-
-def _value(record: NightRecord, lane: str, at: int) -> str:
-    span = span_at(record, lane, at)
-    return "" if span is None else span.value
 
 
 def _look(record: NightRecord, at: int) -> tuple[str, str, str] | None:

@@ -301,3 +301,31 @@ def test_what_was_measured_comes_from_the_book_beside_the_room_file(tmp_path: Pa
     named = run("papers", room, "--out", tmp_path / "three", "--book", tmp_path / "none.jsonl")
     assert named.exit_code == 2
     assert "there is no such book" in named.output
+
+
+def test_a_case_to_sign_is_its_own_rows_however_the_file_is_laid_out() -> None:
+    """Over several lines, with a remark behind it, behind the look, or without a cell."""
+    rows = """\
+rules:
+  policy: first
+  rows:
+    - name: wide
+      case:
+        playback: playing
+        aspect: ">= 2.30"
+      show: {picture: plain}
+      because: It fills the screen.
+    - name: old
+      case: {playback: playing, aspect: "< 1.5"}  # old films
+      show: {picture: whole}
+      because: They keep their edges.
+    - name: rest
+      show: {picture: plain}
+      case: {}
+      because: Nothing else is known.
+"""
+    found = planned(MANY.replace("rules:\n  otherwise: {picture: plain}\n", rows))
+    built = words_of(papers_of(found)["as-built.html"])
+    assert "wide playback: playing, aspect: &gt;= 2.30 picture plain" in built
+    assert "old playback: playing, aspect: &lt; 1.5 picture whole" in built
+    assert "rest always picture plain" in built
