@@ -51,8 +51,6 @@ HOUSEKEEPING_INTERVAL: Final = 1.0
 """Seconds between two looks of the client library at its keep-alive."""
 REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
-REASON_UNSPECIFIED: Final = 128
-"""The reason of a connection that was closed without a word."""
 
 
 class Batch(NamedTuple):
@@ -110,8 +108,8 @@ class Connection:
         """Whether another client has connected under our client id."""
         self.kept_elsewhere = False
         """Whether another roomcue, which began later, keeps the room."""
-        self.closed_without_reason = False
-        """Whether the broker closed it without a word after it had let us in."""
+        self.closed_by_broker = False
+        """Whether the broker closed it after it had let us in, with a reason or without a word."""
         self.refused: str | None = None
         """Why trying again is of no use; None: it may help."""
 
@@ -399,9 +397,8 @@ class Connection:
         _props: object,
     ) -> None:
         self.taken_over = reason.value == REASON_TAKEN_OVER
-        # Once we were in, and had nothing against it ourselves.
-        ours = not self.entered or self.ended.is_set()
-        self.closed_without_reason = reason.value == REASON_UNSPECIFIED and not ours
+        ours = not self.entered or self._leaving or self.ended.is_set()
+        self.closed_by_broker = not ours
         if not self._leaving:
             self._log.warning("broker is gone", why=str(reason))
         self.ended.set()

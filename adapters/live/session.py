@@ -101,12 +101,16 @@ class Session:
         return min(2 * self._answer_within, max(self._timing.answer, self._timing.longest_wait))
 
     def _sent_away(self, connection: Connection, began: float) -> bool:
-        """Tell whether a connection ended as it would if two clients took it from each other."""
+        """Tell whether a connection ended as it would again and again.
+
+        So it does if two clients take it from each other, or if the broker takes no message as
+        large as one of ours.
+        """
         if connection.taken_over:
             self._log.warning("another client connects under this room's client id")
             return True
         lasted = asyncio.get_running_loop().time() - began
-        return connection.closed_without_reason and lasted < STEADY_SECONDS
+        return connection.closed_by_broker and lasted < STEADY_SECONDS
 
     def _judge(self, connection: Connection) -> None:
         """Note whether there is any hope for the room until somebody mends something.

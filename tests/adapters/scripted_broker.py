@@ -21,6 +21,8 @@ MAXIMUM_PACKET_SIZE: Final = 0x27
 EXPIRY, RESPONSE_TOPIC, CORRELATION_DATA = 0x02, 0x08, 0x09
 """Properties of messages (MQTT 5.0, 2.2.2.2)."""
 NO_SUBSCRIPTION_EXISTED: Final = 17
+TOO_LARGE: Final = 149
+"""The reason to close a connection over which a packet came that is too large (3.14.2.1)."""
 TAKEN, NOT_AUTHORIZED, QUOTA_EXCEEDED = 0, 135, 151
 """PUBACK and SUBACK reasons (MQTT 5.0, 3.4.2.1 and 3.9.3)."""
 
@@ -101,9 +103,11 @@ class ScriptedBroker:
         """Tell whether there have been so many connections."""
         return self.connections == connections
 
-    def hang_up(self) -> None:
-        """Close the connection without a word."""
+    def hang_up(self, reason: int | None = None) -> None:
+        """Close the connection, without a word or with a reason (3.14.2.1)."""
         assert self._writer is not None
+        if reason is not None:
+            self._send(DISCONNECT, 0, bytes([reason, 0]))
         self._writer.close()
 
     def say_alive(self, *, since: str | None) -> None:

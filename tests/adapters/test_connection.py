@@ -32,6 +32,7 @@ from simulator.shipped import DEMO_ROOM
 from tests.adapters.scripted_broker import (
     NOT_AUTHORIZED,
     QUOTA_EXCEEDED,
+    TOO_LARGE,
     ScriptedBroker,
     scripted_broker,
 )
@@ -357,10 +358,14 @@ async def test_whoever_has_left_between_two_connections_does_not_come_back(tmp_p
         assert one.broker.connections == 1
 
 
+@pytest.mark.parametrize("reason", [None, TOO_LARGE], ids=["no word", "a reason"])
 async def test_a_broker_that_hangs_up_again_and_again_is_tried_later_and_later(
-    tmp_path: Path,
+    reason: int | None, tmp_path: Path
 ) -> None:
-    """As it does while it is restarted, or while two clients take a session from each other."""
+    """As it does while it is restarted, or while two clients take a session from each other.
+
+    So it does as well if it takes no message as large as one that is said at each beginning.
+    """
     waits: list[float] = []
     sleep = asyncio.sleep
 
@@ -371,7 +376,7 @@ async def test_a_broker_that_hangs_up_again_and_again_is_tried_later_and_later(
     with patch("adapters.live.session.asyncio.sleep", noting):
         async with connected(tmp_path, timing=Timing(first_wait=1.0, longest_wait=8.0)) as one:
             for times in range(2, 8):
-                one.broker.hang_up()
+                one.broker.hang_up(reason)
                 await one.broker.until(partial(one.broker.has_had, times))
                 await one.broker.until(one.connection_greeted)
             assert [wait for wait in waits if wait >= 1] == [1.0, 2.0, 4.0, 8.0, 8.0, 8.0]
