@@ -241,7 +241,8 @@ def _grounds_for_picture(tx: Transaction, target: OrderedPicture) -> Grounds:
     if target.picture == DARK:
         return tx.own_grounds("engine: safety", "at_screen")
     if core.override == "person":
-        if target.picture == PLAIN and _menu(tx):
+        distorts = core.wanted.picture in tx.room.pictures
+        if (target.picture == PLAIN or distorts) and _menu(tx):
             return tx.own_grounds("engine: menus", "menu")
         look = core.override_look or AS_IT_STANDS
         if _names_no_picture(look) and is_dark(core):
@@ -285,6 +286,8 @@ def _wanted_picture(
     if hold is not None:
         holds.append(hold)
         picture = PLAIN
+    if hold == "menu":
+        picture, shape = WHOLE, core.frame  # The film's shape is not the menu's: nothing is cut.
     return OrderedPicture(
         picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement)
     )

@@ -135,7 +135,9 @@ def _wants_time(event: Event) -> bool:
 
 
 def _is_news(event: Event, before: Core, after: Core) -> bool:
-    """Tell whether what somebody has said of who is free was not known before."""
+    """Tell whether what somebody has said of panels, or of who is free, was not known before."""
+    if isinstance(event, Answer):
+        return before.arrangement != after.arrangement
     return isinstance(event, Helper) and (before.panels, before.left, before.interrupted) != (
         after.panels,
         after.left,
@@ -159,8 +161,17 @@ def _hold_of(event: Event, before: Core, after: Core) -> HoldCode | None:
     return next((hold for hold in after.holds if hold in kept_back), None)
 
 
+def _names_only_cues(event: Override) -> bool:
+    look = event.look
+    if look is None or not look.cues:
+        return False
+    return (look.picture, look.lift, look.preset, look.panels) == (None, None, None, None)
+
+
 def _wish(event: Event, before: Core, after: Core) -> Show:
     """Give what an event asks for: what a person named, or what is wanted otherwise since."""
+    if isinstance(event, Override) and event.taken and _names_only_cues(event):
+        return AS_IT_STANDS  # What holds their look back holds back no cue.
     if isinstance(event, Undo | FindLens) or (isinstance(event, Override) and event.taken):
         return after.override_look or AS_IT_STANDS
     if isinstance(event, Helper):

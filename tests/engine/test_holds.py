@@ -302,6 +302,7 @@ def test_a_wish_that_would_distort_a_menu_says_why_it_waits() -> None:
     story.at(10, SourceChosen(source="disc"))
     story.at(20, Override(taken=True, look=OverrideLook(picture="cropped")))
     assert "menu" in story.core.holds
+    assert story.pictures()[-1] == "whole"  # A menu has not the film's shape: nothing is cut.
     story.at(30, Override(taken=True, look=OverrideLook(picture="whole")))
     assert "menu" not in story.core.holds
     assert story.pictures()[-1] == "whole"

@@ -311,3 +311,27 @@ def test_more_time_is_answered_with_what_comes_at_its_end_and_sends_nobody_anywh
     story.at(50, Answer(prompt=number, answer="ready", who="Ana"))
     said = reply(story, 80, Answer(prompt=number, answer="more_time", who="Rui"))
     assert (said.code, following(said)) == ("more_time", ["warning"])
+
+
+def test_a_late_done_is_told_to_be_known() -> None:
+    """The question was taken back meanwhile; how the panels stand is news all the same."""
+    story = prompted()
+    number = asked(story)
+    story.at(60, Playback(state="stopped"))
+    before = story.engine.state
+    event = Answer(prompt=number, answer="done")
+    decisions = story.at(70, event)
+    reply = reply_to_person(story.room, event, before, story.engine.state, decisions)
+    assert story.core.arrangement != before.core.arrangement
+    assert reply.words != story.room.catalogue.say("reply", "stands")
+
+
+def test_what_holds_the_picture_back_is_no_matter_of_whoever_sets_the_lights() -> None:
+    story = prompted()
+    story.at(60, Answer(prompt=asked(story), answer="ready", who="Ana"))
+    story.at(62, Override(taken=True, look=OverrideLook(picture="whole"), who="Rui"))
+    before = story.engine.state
+    event = Override(taken=True, look=OverrideLook(cues={"lamps": "full"}), who="Rui")
+    decisions = story.at(64, event)
+    reply = reply_to_person(story.room, event, before, story.engine.state, decisions)
+    assert (reply.hold, reply.help) == (None, None)
