@@ -1,6 +1,6 @@
 """The shipped hayloft at a brisk pace of its own, so that stories are told in few seconds.
 
-Its lamps wait for nothing, and nobody tells it of matches and slides.
+Its lamps wait for nothing, nobody tells it of matches and slides, and its names have no labels.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ PACE = """  recalls: {first_minutes: 90 s, per_title: 1, per_night: 12}
   prompts: {remind: 2 min, give_up: 10 min, wait: 12 s}
 """
 CHANGES = (
+    (r"labels:\n(  .*\n)+", ""),
     (r"  pause: 20 min\n", PACE),
     (r", after: 20 s\}", "}"),
     (r"full or half or low", "full or low"),

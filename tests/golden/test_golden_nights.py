@@ -204,7 +204,7 @@ def test_an_override_lasts_for_the_session_and_no_menu_is_stretched() -> None:
     pictures = of(decisions, PictureOrder)
     assert "cropped" in {one.picture for one in pictures}
     in_menus = [one for one in pictures if one.facts["playback"] != "playing"]
-    assert {one.picture for one in in_menus} == {"plain", "whole"}
+    assert {one.picture for one in in_menus} == {"whole"}
     assert {one.facts["aspect"] for one in decisions} <= {None, 1.78, 2.0}
 
 
