@@ -119,7 +119,8 @@ def _case(node: Node | None) -> str:
 def _shown(show: Show) -> str:
     """Write what a row shows; what it leaves out stays as it stands."""
     parts = [show.picture and f"picture {show.picture}"]
-    parts.append(None if show.lift is None else f"raised {show.lift / 100:g} %")
+    if show.lift is not None:
+        parts.append(f"raised {show.lift / 100:g} %" if show.lift else "not raised")
     parts += [show.preset and f"preset {show.preset}", show.panels and f"panels {show.panels}"]
     parts += [f"{cue} {value}" for cue, value in show.cues]
     return ", ".join(part for part in parts if part) or "nothing new"
