@@ -70,8 +70,8 @@ _PACE: Final = """
 pace:
   settle: {taller: 500 ms, wider: 4 s}
   pause: 20 min"""
-_RECALLS: Final = "  recalls: {first_minutes: 90 s, per_title: 1, per_night: 12}"
-_PROMPTS: Final = "  prompts: {remind: 2 min, give_up: 10 min}"
+_RECALLS: Final = "  recalls: {first_minutes: 4 min, per_title: 2, per_night: 12}"
+_PROMPTS: Final = "  prompts: {remind: 2 min, give_up: 15 min}"
 _RULES: Final = """
 # Which look for which case. No two rows take the same case, and together they take every one.
 # What a row does not show stays as it stands.

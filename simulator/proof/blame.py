@@ -245,10 +245,10 @@ def _idle_room(scene: _Scene) -> Iterator[_Cause]:
     if hold is not None and scene.core.override == "rules":
         # Before a source is named, and where nothing is lit, no picture stands.
         known = "source" if hold == "no_source" else "picture"
-        limit = f"say `{known}: not(null)` in the promise"
+        nobody = "No row has a say then"
+        advice = f"{nobody}: say `{known}: not(null)` in the promise."
         if known in scene.tested:
-            limit = "let the promise test what rows choose"
-        advice = _elsewhere(scene, f"No row has a say then: {limit}")
+            advice = _elsewhere(scene, f"{nobody}: let the promise test what rows choose")
         yield _Cause(IDLE, HOLDS[hold], advice)
 
 

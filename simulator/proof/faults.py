@@ -98,13 +98,16 @@ def late_look(room: Room, late: LateLook) -> Fault:
     promise = late.promise
     asks = show_duration(promise.within)
     message = f"{promise.label} does not hold: {asks} after a title's beginning {late.missing}"
-    when = "It does not stand within an hour"
-    if late.stands_after is not None:
-        when = f"It stands after {show_duration(-(-late.stands_after // SECOND) * SECOND)}"
-        when += f" ({listed(late.takes, 'and')})" if late.takes else ""
+    row = row_words(room, late.row)
+    if late.stands_after is None:
+        when = f"Under {row} it does not stand within an hour, for then {late.at_last}"
+    else:
+        takes = f" ({listed(late.takes, 'and')})" if late.takes else ""
+        after = show_duration(-(-late.stands_after // SECOND) * SECOND)
+        when = f"It stands after {after}{takes} under {row}"
     advice = (
-        f"{when} under {row_words(room, late.row)}: let within be longer, change what is shown "
-        "there, or say under unless where it need not stand."
+        f"{when}: let within be longer, change what is shown there, or say under unless where it "
+        "need not stand."
     )
     evening = Counterexample(late.events, late.ends) if late.events else None
     if evening is None:

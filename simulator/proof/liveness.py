@@ -61,6 +61,8 @@ class LateLook(NamedTuple):
     ends: int
     takes: tuple[str, ...]
     """What of the room file takes most of the time."""
+    at_last: str | None
+    """What is missing after an hour, and what holds it; None: nothing."""
 
 
 class Liveness(NamedTuple):
@@ -127,9 +129,9 @@ def _late(
         if missing is None or _is_excused(room, promise, lived.state):
             continue
         night = () if evening.refused else lived.events
-        after = _stands_after(room, evening)
+        after, at_last = _stands_after(room, evening)
         takes = () if after is None else what_takes_time(room, core)
-        found.append(LateLook(promise, core.row, missing, after, night, ends, takes))
+        found.append(LateLook(promise, core.row, missing, after, night, ends, takes, at_last))
     return found, somebody_asked
 
 
@@ -175,8 +177,8 @@ def _played(room: Room, evening: _Evening, ends: int) -> _Lived:
     return _Lived(tuple(heard), engine.state, asked)
 
 
-def _stands_after(room: Room, evening: _Evening) -> int | None:
-    """Return after how long the look stands, ms; None: not within an hour."""
+def _stands_after(room: Room, evening: _Evening) -> tuple[int | None, str | None]:
+    """Return after how long the look stands, ms, and what is missing if not within an hour."""
     engine, _ = _begun(room, evening)
     script = [TimedEvent(BEGINS, event) for event in evening.start.begins]
     stands: int | None = None
@@ -185,7 +187,7 @@ def _stands_after(room: Room, evening: _Evening) -> int | None:
             stands = None
         elif stands is None:
             stands = played.now - BEGINS
-    return stands
+    return stands, what_is_missing(engine.state.core)
 
 
 def what_takes_time(room: Room, core: Core) -> tuple[str, ...]:
@@ -205,7 +207,8 @@ def what_takes_time(room: Room, core: Core) -> tuple[str, ...]:
 def what_is_missing(core: Core) -> str | None:
     """Say which part of the wanted look does not stand, and what holds it; None: it stands."""
     want = core.wanted
-    held = " ".join(HOLDS[code] for code in core.holds if code not in {"nearest", "flash"})
+    codes = (code for code in dict.fromkeys(core.holds) if code not in {"nearest", "flash"})
+    held = " ".join(HOLDS[code] for code in codes)
     because = f" ({held.rstrip('.')})" if held else ""
     if want.preset is not None and (core.lens != "resting" or core.preset != want.preset):
         stands = f"stands at {core.preset or 'no preset'}"

@@ -264,16 +264,18 @@ def test_where_nobody_is_free_the_promise_is_advised_and_no_row(tested: str, lim
 @pytest.mark.parametrize(
     ("never", "limit"),
     [
-        ("{playback: playing}", "say `source: not(null)` in the promise"),
-        ('{playback: playing, source: "null"}', "let the promise test what rows choose"),
+        ("{playback: playing}", "say `source: not(null)` in the promise."),
+        (
+            '{playback: playing, source: "null"}',
+            "let the promise test what rows choose, or say in the promise where it need not hold.",
+        ),
     ],
 )
 def test_before_a_source_is_named_the_promise_is_advised_to_ask_for_one(
     never: str, limit: str
 ) -> None:
     assert blamed(never, Playback(state="playing")) == (
-        "No source has been reported yet: there is nothing to show. No row has a say then: "
-        f"{limit}, or say in the promise where it need not hold."
+        f"No source has been reported yet: there is nothing to show. No row has a say then: {limit}"
     )
 
 

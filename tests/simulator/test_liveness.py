@@ -18,6 +18,7 @@ from rules.room.load import load
 from rules.table.boxes import BudgetSpent
 from simulator.nights.invention import BEGINS
 from simulator.proof import title_starts as starts_module
+from simulator.proof.faults import late_look
 from simulator.proof.liveness import Liveness, check_liveness, what_is_missing
 from simulator.proof.proof import prove
 from simulator.proof.stopping import never
@@ -88,6 +89,8 @@ def test_a_look_that_is_held_for_good_does_not_stand_within_an_hour() -> None:
     (late,) = played(text, "80 s").late
     assert late.stands_after is None
     assert HOLDS["per_title"].rstrip(".") in late.missing
+    assert late.missing.count(HOLDS["per_title"].rstrip(".")) == 1
+    assert f"within an hour, for then {late.at_last}:" in late_look(load(text), late).suggestion
 
 
 def test_a_refusal_earlier_in_the_session_counts_too() -> None:
