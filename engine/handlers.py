@@ -120,8 +120,8 @@ def _dated(tally: Tally, subject: str, dated: int, now: int) -> tuple[Tally, int
     now. Told again it counts as of then, or it would seem newer than what others have said since.
     """
     for one in tally.ahead:
-        if one.subject == subject and (dated == one.dated or now < dated < one.dated):
-            return tally, one.heard - (one.dated - dated)
+        if (one.subject, one.dated) == (subject, dated):
+            return tally, one.heard
     if dated <= now:
         return tally, dated
     others = (one for one in tally.ahead if one.subject != subject)
