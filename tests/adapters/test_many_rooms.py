@@ -12,9 +12,7 @@ from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import VERSION
 
 TEXT = DEMO_ROOM.read_text("utf-8")
-ROOMS = tuple(
-    load(TEXT.replace("room: hayloft", f"room: loft{number}"), "loft.yaml") for number in range(5)
-)
+ROOMS = tuple(load(TEXT.replace("hayloft", f"loft{number}"), "loft.yaml") for number in range(5))
 
 
 def test_all_rooms_are_taken_up_in_one_transaction(tmp_path: Path) -> None:

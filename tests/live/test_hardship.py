@@ -63,7 +63,7 @@ def _limit(pid: int, size: int) -> None:
 def test_a_flood_on_one_room_leaves_the_others_awake(tmp_path: Path) -> None:
     """Each room has a connection and a window of its own; the loud one is served too."""
     quiet_room = tmp_path / "quiet.yaml"
-    quiet_room.write_text(HAYLOFT.text.replace("room: hayloft", "room: quiet"))
+    quiet_room.write_text(HAYLOFT.text.replace("hayloft", "quiet"))
     flood = [
         ("roomcue/hayloft/in/ratio", json.dumps({"ratio": 1.33 + index % 140 / 100}))
         for index in range(8_000)
