@@ -68,11 +68,11 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
     derandomize=True,
     database=None,
-    max_examples=50,
+    max_examples=30,
 )
 # Other examples on every run, and many more.
 settings.register_profile(
-    "soak", settings.get_profile("everyday"), derandomize=False, max_examples=sample(50, 500)
+    "soak", settings.get_profile("everyday"), derandomize=False, max_examples=sample(30, 500)
 )
 settings.load_profile("soak" if TIMES else "everyday")
 

@@ -67,7 +67,7 @@ def test_a_golden_night_leads_to_its_decisions_through_the_live_room(
         assert differences(room, stage.lines()) == []
 
 
-@settings(max_examples=sample(30, 500), deadline=None)
+@settings(max_examples=sample(20, 500), deadline=None)
 @given(st.data())
 def test_whatever_is_heard_and_wherever_it_stops_the_journal_replays_to_the_byte(
     data: st.DataObject,

@@ -131,7 +131,7 @@ facts = st.tuples(
 )
 
 
-@settings(deadline=None, max_examples=sample(40, 500))
+@settings(deadline=None, max_examples=sample(25, 500))
 @given(
     heard=facts,
     order=st.permutations(range(8)),

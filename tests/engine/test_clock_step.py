@@ -57,7 +57,7 @@ def decided(room: Room, state: State, evening: list[tuple[int, Event]], now: int
     return [*decisions, *engine.receive(None, now + HOUR).decisions]
 
 
-@settings(max_examples=sample(40, 500), deadline=None)
+@settings(max_examples=sample(25, 500), deadline=None)
 @given(st.data())
 def test_the_same_evening_goes_on_at_other_times(data: st.DataObject) -> None:
     """By whole days, for a night turns at noon: to the byte, but for its dates.

@@ -12,8 +12,9 @@ import pytest
 from adapters.live.journal_reader import JournalReader
 from adapters.live.messages import rfc3339
 from simulator.shipped import DEMO_ROOM
+from tests.adapters.commands import run
 from tests.live.broker import Mosquitto, until
-from tests.live.process import Roomcue, roomcue
+from tests.live.process import Roomcue
 from tests.live.strangers import Listener, publish_all
 
 FAKETIME = str(next(Path("/usr/lib").glob("*/faketime/libfaketimeMT.so.1")))
@@ -87,9 +88,9 @@ def test_a_clock_that_was_wrong_and_is_set_right_costs_nothing(
     assert len(nights) == 3
     for number, night in enumerate(nights):
         file, begins = tmp_path / f"{number}.jsonl", rfc3339(night.begins)
-        exported = roomcue("export", "--journal", journal, "--from", begins, "--out", file)
-        assert exported.returncode == 0, exported.stderr
-        assert "byte for byte" in roomcue("replay", file, "--verify").stdout
+        exported = run("export", "--journal", journal, "--from", begins, "--out", file)
+        assert exported.exit_code == 0, exported.output
+        assert "byte for byte" in run("replay", file, "--verify").output
 
 
 def dated(subtopic: str, name: str, value: str, off: timedelta = timedelta()) -> tuple[str, str]:

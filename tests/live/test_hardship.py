@@ -111,7 +111,7 @@ MESSAGES = st.builds(InboundMessage, LEAVES, BYTES, st.booleans(), st.none(), st
 
 
 @settings(
-    max_examples=sample(100, 1_000),
+    max_examples=sample(60, 1_000),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

@@ -11,8 +11,9 @@ import pytest
 
 from adapters.cli.exit_status import OK, UNUSABLE
 from simulator.shipped import DEMO_ROOM
+from tests.adapters.commands import run
 from tests.live.broker import Mosquitto, until
-from tests.live.process import Roomcue, roomcue
+from tests.live.process import Roomcue
 from tests.live.strangers import Listener, Message, publish, publish_all
 
 IN = "roomcue/hayloft/in"
@@ -78,7 +79,7 @@ def test_what_cannot_be_written_is_said_waits_in_the_broker_and_is_taken_later(
             late.wait_for(lambda one: one.data.get("faults") == [], "nothing is wrong any more")
         assert all(one.data["alive"] for one in listener.of("alive"))
         assert room.stop() == OK
-    assert roomcue("export", "--journal", journal).stdout.count("meanwhile") == 2
+    assert run("export", "--journal", journal).stdout.count("meanwhile") == 2
     assert "Traceback" not in room.said()
 
 

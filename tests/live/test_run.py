@@ -19,6 +19,7 @@ from adapters.cli.proven_rooms import INSIST
 from adapters.live.connection import SESSION_EXPIRY
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
+from tests.adapters.commands import run
 from tests.house.tree import TOP
 from tests.live.broker import PATIENCE, Mosquitto, until
 from tests.live.process import Roomcue, roomcue
@@ -285,10 +286,10 @@ def test_what_a_room_lived_through_is_taken_out_and_replays_to_the_byte(
         until(lambda: "value=low" in room.said(), "the room decides")
         for name in ("live", "killed"):
             night = tmp_path / f"{name}.jsonl"
-            assert roomcue("export", "--journal", journal, "--out", night).returncode == 0
-            verified = roomcue("replay", night, "--verify")
-            assert "byte for byte" in verified.stdout
-            assert verified.returncode == 0
+            assert run("export", "--journal", journal, "--out", night).exit_code == 0
+            verified = run("replay", night, "--verify")
+            assert "byte for byte" in verified.output
+            assert verified.exit_code == 0
             if name == "live":
                 room.kill()
 

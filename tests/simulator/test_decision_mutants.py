@@ -23,7 +23,7 @@ from tests.simulator.small import room_of
 from tests.soak import sample
 
 ENOUGH = 0.9
-CHOSEN = random.Random(16).sample(MUTANTS, min(len(MUTANTS), sample(12, len(MUTANTS))))
+CHOSEN = random.Random(16).sample(MUTANTS, min(len(MUTANTS), sample(9, len(MUTANTS))))
 
 
 @pytest.mark.parametrize("mutant", CHOSEN, ids=lambda mutant: mutant.name)

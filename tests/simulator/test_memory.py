@@ -268,7 +268,7 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
     room = explorer.room
     demands = [*explorer.successors.demands.every()]
     rng = random.Random(name)
-    for _ in range(sample(1_500, 60_000)):
+    for _ in range(sample(800, 60_000)):
         demand = rng.choice(demands)
         core = entered(rng.choice(explorer.cores), demand.environment)
         core.override_look = _wish(room, rng) if core.override == "person" else None
@@ -288,7 +288,7 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["talking", "hayloft"])
-@settings(max_examples=sample(30, 500))
+@settings(max_examples=sample(20, 500))
 @given(todo=moves)
 def test_of_a_title_that_has_not_played_no_shapes_are_known(name: str, todo: list[Move]) -> None:
     """So a proof need not try them while playback has stopped, or a pause has lasted."""

@@ -116,7 +116,7 @@ def outside(explorer: Explorer, core: Core) -> StateKey | None:
 
 
 @pytest.mark.parametrize("name", SMALL)
-@settings(max_examples=sample(25, 500))
+@settings(max_examples=sample(15, 500))
 @given(data=st.data())
 def test_no_evening_gets_anywhere_that_was_not_explored(name: str, data: st.DataObject) -> None:
     """Whatever a room may meet: right, wrong, late and doubled."""
@@ -126,7 +126,7 @@ def test_no_evening_gets_anywhere_that_was_not_explored(name: str, data: st.Data
 
 
 @pytest.mark.parametrize("name", SMALL)
-@settings(max_examples=sample(25, 500))
+@settings(max_examples=sample(15, 500))
 @given(todo=moves)
 def test_no_evening_of_mishaps_gets_anywhere_either(name: str, todo: list[Move]) -> None:
     """Orders that end in every way, prompts answered in every way, all at any time."""
@@ -138,7 +138,7 @@ def test_no_evening_of_mishaps_gets_anywhere_either(name: str, todo: list[Move])
 
 
 @pytest.mark.parametrize("name", SMALL)
-@settings(max_examples=sample(60, 500))
+@settings(max_examples=sample(30, 500))
 @given(todo=moves, at=st.integers(0), number=st.integers(0), hurry=st.integers(0, 99))
 def test_from_no_state_that_was_explored_does_a_way_lead_out(
     name: str, todo: list[Move], at: int, number: int, hurry: int
