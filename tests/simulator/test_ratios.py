@@ -26,8 +26,8 @@ from tests.soak import TIMES
 
 SHIPPED: Final = {path.stem: path for path in ROOMS}
 DRAWN: Final = tuple(f"drawn {seed}" for seed in range(20 if TIMES else 4))
-STEP: Final = 1 if TIMES else 11
-"""How far the ratios tried are apart; 11 meets neighbouring hundredths in different places."""
+STEP: Final = 1 if TIMES else 29
+"""How far the ratios tried are apart; 29 meets hundredths in different places."""
 
 Passed = tuple[frozenset[tuple[int, int]], ...]
 Kind = tuple[Passed, frozenset[tuple[str, str | None, str | None]]]
