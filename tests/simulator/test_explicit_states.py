@@ -87,7 +87,7 @@ def both(name: str) -> tuple[Explorer, Exploration, Concrete]:
         text = text.replace(word, value)
     room: Room = load(text, "two.yaml")
     explorer = Explorer(room)
-    return explorer, explorer.run(), Concrete(room, sample(8_000, 60_000))
+    return explorer, explorer.run(), Concrete(room, sample(4_000, 60_000))
 
 
 def explored_graph(explorer: Explorer) -> nx.DiGraph[int]:
