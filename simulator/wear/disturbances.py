@@ -19,8 +19,10 @@ DisturbanceKind = Literal["moved", "misread", "unclear"]
 
 RARE: Final = 0.02
 """How often, in so many measurements, such a thing happens (a guess)."""
-SURE: Final = 20.0
+SURE: Final = 5.0
 """A story must be so many times as likely as that nothing happened."""
+SURE_OF_LAST: Final = 0.5
+"""The same for the latest measurement, where it costs no more than to read once more."""
 FAR: Final = 0.5
 """How far a preset moves at once, or a reading is wrong, as a standard deviation, in units."""
 NOTABLE: Final = 0.1
@@ -28,6 +30,8 @@ NOTABLE: Final = 0.1
 MOST: Final = 6
 """So many things are found at most; a book with more of them holds no creep to speak of."""
 
+Found = dict[int, DisturbanceKind]
+"""What happened, by the number of the measurement that shows it."""
 Series = tuple[Observation, ...]
 Believe = Callable[[int, Series], Belief]
 """Gives the belief about one of the ways in which a preset moves, by its index."""
@@ -48,13 +52,12 @@ def disturbances(ways: Sequence[Series], believe: Believe) -> tuple[Disturbance,
 
     `ways` holds its measurements once for each way in which it moves, all of the same length.
     """
-    found: dict[int, DisturbanceKind] = {}
+    found: Found = {}
     while len(found) < MOST:
-        best = _best_story(ways, believe, found)
-        if best is None:
+        more = _likelier(ways, believe, found)
+        if more is None:
             break
-        index, kind = best
-        found[index] = kind
+        found = more
     last = len(ways[0]) - 1
     return tuple(
         Disturbance(
@@ -66,7 +69,7 @@ def disturbances(ways: Sequence[Series], believe: Believe) -> tuple[Disturbance,
     )
 
 
-def told(series: Series, found: dict[int, DisturbanceKind]) -> Series:
+def told(series: Series, found: Found) -> Series:
     """Return measurements with what happened noted at each."""
     return tuple(
         one
@@ -83,27 +86,54 @@ def kinds(found: Sequence[Disturbance]) -> dict[int, DisturbanceKind]:
     return {one.reading: one.kind for one in found}
 
 
-def _best_story(
-    ways: Sequence[Series], believe: Believe, found: dict[int, DisturbanceKind]
-) -> tuple[int, DisturbanceKind] | None:
-    """Return the likeliest new story; None if no story is likely enough."""
-    plain = [believe(number, told(one, found)) for number, one in enumerate(ways)]
-    surprise = [min(at) for at in zip(*(one.surprise for one in plain), strict=True)]
+def _likelier(ways: Sequence[Series], believe: Believe, found: Found) -> Found | None:
+    """Return what happened with one story more, or two; None if none is likely enough.
+
+    Of two bumps each may look like scatter while the other one is not told, so where no single
+    story is likely enough they are told in pairs.
+    """
+    plain = _beliefs(ways, believe, found)
+    surprise = _surprise(plain)
     if min(surprise, default=1.0) >= NOTABLE:
         return None
-    before = sum(one.evidence for one in plain)
-    best, most = None, before + log(SURE / RARE)
-    for story in _stories(ways[0], surprise, found):
-        index, kind = story
+    before, last = sum(one.evidence for one in plain), len(ways[0]) - 1
+    best: Found | None = None
+    most, tales = 0.0, []
+    for index, kind in _stories(ways[0], surprise, found):
         tale = {**found, index: kind}
-        evidence = sum(believe(number, told(one, tale)).evidence for number, one in enumerate(ways))
-        if evidence > most:
-            best, most = story, evidence
+        beliefs = _beliefs(ways, believe, tale)
+        gain = sum(one.evidence for one in beliefs) - before - _needed(index, last)
+        tales.append((tale, _surprise(beliefs), before + _needed(index, last)))
+        if gain > most:
+            best, most = tale, gain
+    if best is not None:
+        return best
+    for tale, surprised, needed in tales:
+        for index, kind in _stories(ways[0], surprised, tale):
+            two = {**tale, index: kind}
+            gain = sum(one.evidence for one in _beliefs(ways, believe, two))
+            gain -= needed + _needed(index, last)
+            if gain > most:
+                best, most = two, gain
     return best
 
 
+def _needed(index: int, last: int) -> float:
+    """Return by how much a story must raise the logarithm of how likely the measurements are."""
+    return log((SURE_OF_LAST if index == last else SURE) / RARE)
+
+
+def _beliefs(ways: Sequence[Series], believe: Believe, found: Found) -> list[Belief]:
+    return [believe(number, told(one, found)) for number, one in enumerate(ways)]
+
+
+def _surprise(beliefs: Sequence[Belief]) -> list[float]:
+    """Return how unlikely each measurement was, in the way in which it was most unlikely."""
+    return [min(at) for at in zip(*(one.surprise for one in beliefs), strict=True)]
+
+
 def _stories(
-    series: Series, surprise: Sequence[float], found: dict[int, DisturbanceKind]
+    series: Series, surprise: Sequence[float], found: Found
 ) -> Iterator[tuple[int, DisturbanceKind]]:
     """Yield the stories worth telling: at what is unlikely, and just before it."""
     for index, one in enumerate(series):
@@ -115,9 +145,7 @@ def _stories(
             yield index, "misread"
 
 
-def _moved(
-    series: Series, number: int, index: int, found: dict[int, DisturbanceKind], believe: Believe
-) -> float:
+def _moved(series: Series, number: int, index: int, found: Found, believe: Believe) -> float:
     """Return how far the preset stood from where it was expected, at one measurement."""
     noted = told(series, found)
     expected = believe(number, noted[:index]).points(series[index].travels)[1]

@@ -207,6 +207,31 @@ def test_of_the_latest_reading_nobody_knows_yet() -> None:
     assert one.by[0] == pytest.approx(0.49, abs=0.04)
 
 
+def test_a_bump_is_asked_about_even_as_the_third_reading_of_all() -> None:
+    """In millimetres: 0, 1.1, then 22; else it would be told as creep, which it is not."""
+    series = tuple(
+        Observation(*one, 0.012, resets=n == 0)
+        for n, one in enumerate([(0, 0.0), (16, 0.026), (21, 0.518)])
+    )
+    (one,) = disturbances([series], lambda _, taken: believe(taken))
+    assert (one.kind, one.reading) == ("unclear", 2)
+
+
+def test_a_bump_there_and_one_back_are_both_told() -> None:
+    """Each alone looks like scatter while the other is not told."""
+    there = (0.508, 0.516, 0.529)
+    assert found_in(0, 0.002, 0.02, *there, 0.004, 0.014, 0.012, every=8) == {
+        3: "moved",
+        6: "moved",
+    }
+
+
+def test_a_reading_far_off_among_few_is_left_out() -> None:
+    series = [(0, 0.0), (8, 0.012), (12, 0.447), (17, 0.028), (25, 0.035)]
+    seen = tuple(Observation(*one, 0.012, resets=n == 0) for n, one in enumerate(series))
+    assert kinds(disturbances([seen], lambda _, one: believe(one))) == {2: "misread"}
+
+
 @pytest.mark.parametrize("rate", [0, 0.001, 0.005])
 def test_creep_is_no_jump_however_fast(rate: float) -> None:
     assert found_in(*(rate * 30 * n for n in range(8)), every=30) == {}
