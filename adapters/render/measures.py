@@ -47,7 +47,7 @@ class Tick(NamedTuple):
 
 
 def length_words(length: float) -> str:
-    """Write a length, given in micrometres, as whole length_words."""
+    """Write a length, given in micrometres, as whole millimetres."""
     return f"{length / 1_000:.0f} mm"
 
 

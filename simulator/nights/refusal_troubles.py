@@ -45,14 +45,16 @@ def _refused(record: NightRecord, kind: str, code: str, told: list[_NotTaken]) -
     of: TroubleCode = "name_not_known" if code == "unknown_name" else "report_refused"
     if kind in WISHES and code != "unknown_name":
         of = "wish_refused"
-    until = told[-1].at + A_WHILE if of == "wish_refused" else _taken_again(record, kind, told)
+    last = told[-1].at
+    until = last + A_WHILE if of == "wish_refused" else _taken_again(record, kind, last)
     return trouble(told[0].at, min(until, record.ends), of, words, _links(told), about=kind)
 
 
 def _stale(record: NightRecord, told: list[_NotTaken]) -> Trouble:
     kinds = ", ".join(dict.fromkeys(one.event.kind for one in told))
     behind = [one.at - milliseconds(when) for one in told if (when := one.event.at) is not None]
-    until = max(_taken_again(record, one.event.kind, [one]) for one in told)
+    last = {one.event.kind: one for one in told}
+    until = max(_taken_again(record, kind, one.at) for kind, one in last.items())
     if len(behind) > 1 and min(behind) >= STEADY and max(behind) - min(behind) <= STEADY:
         long = duration_words(min(behind))
         words = f"The clock of what sends {kinds} reports is {long} behind: {len(told)} of them "
@@ -65,13 +67,13 @@ def _stale(record: NightRecord, told: list[_NotTaken]) -> Trouble:
     return trouble(told[0].at, until, "old_news", words, _links(told))
 
 
-def _taken_again(record: NightRecord, kind: str, told: list[_NotTaken]) -> int:
-    """Say when an event of this kind was taken again after the last that was not."""
+def _taken_again(record: NightRecord, kind: str, at: int) -> int:
+    """Say when an event of this kind was taken again after a moment, or when the night ends."""
     return next(
         (
             step.entry.now
             for step in record.steps
-            if step.entry.now > told[-1].at
+            if step.entry.now > at
             and step.refused is None
             and step.entry.event is not None
             and step.entry.event.kind == kind

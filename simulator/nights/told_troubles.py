@@ -205,13 +205,9 @@ def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
 
 def panels_lost(record: NightRecord) -> Iterator[Trouble]:
     """Find panels that were known and then reported as not known."""
+    reported = _panel_reports(record)
     for before, span in pairwise(record.lanes["panels"]):
-        reports = [
-            step
-            for step in record.steps
-            if step.entry.now == span.start and isinstance(step.entry.event, PanelReport)
-        ]
-        if span.known or not reports:
+        if span.known or span.start not in reported:
             continue
         words = f"Panels were '{before.value}', then reported as not known: the picture was kept "
         words += "inside every opening that they may leave."
@@ -224,16 +220,18 @@ def panels_lost(record: NightRecord) -> Iterator[Trouble]:
         yield trouble(span.start, span.end, "panels_not_known", words, causes)
 
 
+def _panel_reports(record: NightRecord) -> set[int]:
+    """Give the moments at which it was reported how panels stand."""
+    return {step.entry.now for step in record.steps if isinstance(step.entry.event, PanelReport)}
+
+
 def _panels_unasked(record: NightRecord) -> Iterator[Trouble]:
     """Find panels that were changed although nobody was asked and the rules want them as before."""
+    reported, overs = _panel_reports(record), decisions_of(record, PromptOver)
     for before, span in pairwise(record.lanes["panels"]):
-        reported = any(
-            step.entry.now == span.start and isinstance(step.entry.event, PanelReport)
-            for step in record.steps
-        )
         wish, asked = wish_at(record, "panels", span.start), value_at(record, "prompt", span.start)
-        answered = any(0 <= span.start - one.at < JUST for one in decisions_of(record, PromptOver))
-        if not (reported and before.known and span.known) or asked or answered:
+        answered = any(0 <= span.start - one.at < JUST for one in overs)
+        if span.start not in reported or not (before.known and span.known) or asked or answered:
             continue
         if wish is None or wish.end <= before.start or wish.value != before.value:
             continue
