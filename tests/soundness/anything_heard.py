@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from random import Random
 from typing import Any, Final, Literal
@@ -84,7 +85,9 @@ def any_event(rng: Random, made: RandomRoom, core: Core, now: int) -> Event:
         (_quiet, 2),
     ]
     maker = rng.choices([one for one, _ in makers], [weight for _, weight in makers])[0]
-    return maker(rng, made, core, now)
+    event = maker(rng, made, core, now)
+    stamp = _stamped(rng, now)
+    return replace(event, **stamp) if stamp else event
 
 
 def open_orders(core: Core) -> list[int]:
@@ -111,7 +114,7 @@ def made_aspect(made: RandomRoom) -> float:
 
 def ratio_seen(rng: Random, made: RandomRoom, _core: Core, _now: int) -> Event:
     """Read a ratio, or nothing but black."""
-    return BlackSeen() if rng.random() < 0.05 else RatioSeen(ratio=any_ratio(rng, made))
+    return BlackSeen() if rng.random() < 0.15 else RatioSeen(ratio=any_ratio(rng, made))
 
 
 def any_raster(rng: Random) -> tuple[int, int]:
@@ -272,7 +275,7 @@ def _projector(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
 def _quiet(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
     minute = rng.choice((0, 419, 420, 750, 1_095, 1_319, 1_320, 1_439, rng.randint(0, 1_439)))
     quiet: tuple[Event, ...] = (
-        Mark(),
+        Mark(words=rng.choice(["", "that was wrong"])),
         Resumed(),
         Resumed(minute=minute),
         Resumed(stalled=True),
@@ -290,6 +293,6 @@ def _stamped(rng: Random, now: int) -> dict[str, Any]:
     stamp: dict[str, Any] = {}
     if rng.random() < 0.15:
         stamp["id"] = f"e{now}" if rng.random() < 0.8 else "again"
-    if rng.random() < 0.05:
+    if rng.random() < 0.1:
         stamp["at"] = moment_of(now) - timedelta(seconds=rng.choice((0, 1, 60)))
     return stamp

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import MISSING, fields
 from functools import cache
+from random import Random
 from typing import Final, get_args
 
 import pytest
 import yaml
 
-from engine.events import Event
+from engine.events import KINDS, Event
 from engine.room import BUILT_IN_PROMISES
+from engine.state import PendingPrompt, first_state
+from tests.soundness.anything_heard import any_event
 from tests.soundness.fuzzing import breaches, until_broken
 from tests.soundness.known_rooms import FILES, known_room
 from tests.soundness.random_cells import RULE_FACTS, SHAPES, STANDING
@@ -36,6 +40,9 @@ FEATURES: Final = frozenset(
         *("no picture", "no lift", "no preset", "no panels", "lifted"),
         *("no linger", "no recalls", "reports yes", "reports no", "answered yes", "answered no"),
         *("null", "not", "interval", "list", "shape by name", "many promises"),
+        *("odd", "lines", "wait", "gaps accepted", "named row", "cue of three words"),
+        *("ranked preset", "ranked panels", "ranked picture", "after"),
+        *(f"default {part}" for part in ("preset", "panels", "cues", "after")),
         *(f"waived {name}" for name in BUILT_IN_PROMISES),
         *(f"rule on {fact}" for fact in (*RULE_FACTS, "told")),
         *(f"promise on {fact}" for fact in (*RULE_FACTS, *STANDING, "told", "cue lamps")),
@@ -62,6 +69,7 @@ def features(file: Section) -> Iterator[str]:
         yield "told number" if number else "told truth" if truth else "told words"
         yield from ["told at first"] if isinstance(one, dict) else []
     yield from _of_looks(file)
+    yield from _of_rarer(file)
     yield from (f"waived {one['promise']}" for one in file.get("waived", ()))
     for what, some in (("rule", rules["rows"]), ("promise", file["promises"])):
         for row in some:
@@ -86,6 +94,19 @@ def _of_looks(file: Section) -> Iterator[str]:
     yield from ["no recalls"] if "0" in {*pace["recalls"].values()} else []
     yield f"reports {file['projector']['lens']['reports']}"
     yield f"answered {file['orders']['answered']}"
+
+
+def _of_rarer(file: Section) -> Iterator[str]:
+    """Name what room files seldom say."""
+    pace, rules = file["pace"], file["rules"]
+    yield from (key for part in (pace, pace["settle"], pace["prompts"]) for key in part)
+    yield from (f"ranked {part}" for part in rules.get("order", ()))
+    yield from (f"default {part}" for part in rules.get("otherwise", ()))
+    yield from ["gaps accepted"] if "gaps_accepted" in rules else []
+    for row in rules["rows"]:
+        yield from ["named row"] if "name" in row else []
+        yield from ["after"] if "after" in row["show"] else []
+    yield from ["cue of three words" for words in file.get("cues", {}).values() if " half" in words]
 
 
 def _of_cell(cell: str) -> Iterator[str]:
@@ -122,6 +143,24 @@ def _with_panels() -> list[int]:
 
 def test_the_random_evenings_have_every_kind_of_event() -> None:
     assert set(get_args(Event)) - events_heard() == set()
+
+
+def test_every_field_of_every_event_is_drawn() -> None:
+    """Whatever an event may carry beside its kind is said at times, with an id or late as well."""
+    rng, drawn = Random(16), set()
+    rooms = [random_room(seed) for seed in range(12)]
+    for number in range(4_000):
+        made = rooms[number % len(rooms)]
+        core = first_state(made.room).core
+        core.picture, core.asked = 3, PendingPrompt(2, "open")
+        event = any_event(rng, made, core, 1_795_375_800_000 + number)
+        drawn |= {
+            (event.kind, field.name)
+            for field in fields(event)
+            if field.default is MISSING or getattr(event, field.name) != field.default
+        }
+    every = {(kind, field.name) for kind, made in KINDS.items() for field in fields(made)}
+    assert {(kind, name) for kind, name in every - drawn if name != "kind"} == set()
 
 
 @pytest.mark.parametrize("why", FILES)
