@@ -58,7 +58,7 @@ def live(room: Room, script: Script) -> Iterator[Seen]:
     while (moment := script.peek(engine.state, now)) is not None:
         before, due = engine.state, engine.deadline
         if due is not None and due <= moment.now and not isinstance(moment.event, Resumed):
-            now = due
+            now = max(now, due)  # a restart that is refused has let nothing fall due before it
             reply, event = engine.receive(None, now), None
         else:
             now = moment.now
