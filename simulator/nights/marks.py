@@ -22,6 +22,16 @@ MINOR: Final = frozenset({"report_refused", "wish_refused"})
 """Troubles that seldom lead to others, although they are refusals."""
 
 
+_SEEN: Final = (
+    ("source", "source"),
+    ("playback", "playback"),
+    ("picture", "picture"),
+    ("preset", "lens at"),
+    ("panels", "panels"),
+)
+"""What a room stood by, lane by lane, with what it is called in a chain."""
+
+
 class _Why(NamedTuple):
     """Why a room stood as it did although nothing had failed."""
 
@@ -203,8 +213,8 @@ def _by_rule(record: NightRecord, at: int) -> _Why:
 
 
 def _stood(record: NightRecord, at: int) -> Iterator[ChainLink]:
-    """Say how picture, lens and panels stood, and how that is known."""
-    for lane, name in (("picture", "picture"), ("preset", "lens at"), ("panels", "panels")):
+    """Say what was shown, how picture, lens and panels stood, and how that is known."""
+    for lane, name in _SEEN:
         span = span_at(record, lane, at)
         if span is not None and span.value:
             known = _known_by(record, lane, span.start) if span.known else ", not confirmed"

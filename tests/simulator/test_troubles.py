@@ -214,3 +214,17 @@ def test_what_somebody_marked_is_not_counted_beside_its_own_cause() -> None:
     assert count_words(troubles_of(as_ruled)) == "1 thing said to be wrong"
     assert count_words(troubles_of(record_of("nobody-there"))) == "1 thing went wrong"
     assert count_words(()) == ""
+
+
+def test_what_somebody_marked_without_a_fault_says_how_all_stood_and_since_when() -> None:
+    """Source, playback, picture, lens and panels, each with who told of it or wanted it."""
+    (marked,) = troubles_of(record_of_lines(recorded(WRONG_NIGHTS["by the rules"].evening)[0]))
+    said = [cause.words for cause in marked.causes]
+    assert said == [
+        "lens at broad, as reported",
+        "panels open, as reported",
+        "source disc",
+        "playback playing",
+        "picture plain 2.39, by rule 'scope'",
+        "marked",
+    ]
