@@ -19,7 +19,7 @@ from engine.room import BUILT_IN_PICTURES, Room
 from engine.state import Core, State
 from engine.transition_table import MACHINES
 
-VERSION: Final = 24
+VERSION: Final = 25
 """Goes up whenever a field of the State changes its place or meaning."""
 LEFT_SEEN: Final = 2
 """More recalls left than this are all alike."""
@@ -107,6 +107,7 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.declared,
         core.shapes,
         core.seen_in,
+        core.turns,
         None if core.detour is None else core.detour[:-1],
         tuple(one.aspect for one in core.stood),
         None if core.stands is None else core.stands.aspect,

@@ -243,9 +243,8 @@ class Tally(NamedTuple):
     moved: int | None = None
     """When that moved which `Core.undo` would put back, ms UTC."""
     moved_by: OverrideState = "rules"
-    """Who had the room then, and so let it move."""
+    """Who had the room then, and so let it move; `moved_who` is their name, if they gave one."""
     moved_who: str | None = None
-    """The same person, by the name that they gave."""
     taken_by: str | None = None
     """Who has taken the room over, by the name that they gave."""
     chosen_last: tuple[str, ...] = ()
@@ -297,7 +296,6 @@ class Core:
     seen_in: tuple[int, int] | None = None
     """The raster, columns and rows, in which the latest of them settled."""
     detour: Detour | None = None
-    """What they were before another raster, which may be left again, as a still is."""
     stood: tuple[StoodShape, ...] = ()
     """How long each shape of this title has stood while it played, at most four."""
     stands: StoodShape | None = None
@@ -308,6 +306,8 @@ class Core:
     """The shape in which the title is remembered, until another one has stood longer."""
     first_left: int = 0
     """What is left of the title's first minutes, in ms, while a pause holds them."""
+    turns: int = 0
+    """How often its shape has changed in its first minutes, as far as that matters."""
     varies: bool = False
     tallest: int | None = None
     subtitles: bool = False

@@ -33,6 +33,8 @@ LINES_STAND: Final = 20_000
 """No overlay stands for this long: it is a ticker, or lines without a gap between them, ms."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
+MOST_TURNS: Final = 6
+"""Idents and trailers change the shape less often than this in a title's first minutes."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
@@ -126,7 +128,7 @@ def end_title(tx: Transaction) -> None:
     weigh_unheeded(core, anew=True)
     core.title, core.declared, core.title_name, core.series = False, None, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
-    core.seen_in = core.detour = None
+    core.seen_in, core.detour, core.turns = None, None, 0
     core.line = None
     core.stood, core.stands, core.longest, core.remembered = (), None, None, None
     core.left_title, core.back_to, core.first_left = tx.room.pace.per_title, None, 0
@@ -298,9 +300,13 @@ def lines_are_gone(tx: Transaction) -> None:
 def _remember_shape(core: Core, aspect: int) -> None:
     """Enter a settled shape of the title; coming back to an earlier one means that it varies.
 
-    Idents are no film: in the first minutes only the shape that stands counts.
+    Idents are no film: in the first minutes only the shape that stands counts, unless it changes
+    as often as photographs do.
     """
     if first_minutes_run(core):
+        if core.shapes and not same_shape(core.shapes[-1], aspect):
+            core.turns = min(core.turns + 1, MOST_TURNS)
+        core.varies = core.varies or core.turns == MOST_TURNS
         core.shapes, core.tallest = (aspect,), aspect
         return
     core.tallest = aspect if core.tallest is None else min(core.tallest, aspect)

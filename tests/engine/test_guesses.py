@@ -121,6 +121,19 @@ def test_a_still_in_another_raster_does_not_make_a_film_one_that_changes(*, told
     assert story.engine.state.settling.aspect == 23_900
 
 
+def test_photographs_of_many_shapes_are_soon_shown_whole_though_nobody_has_told_of_them() -> None:
+    """Idents and trailers change less often; here everything would jump for four minutes."""
+    story = Story(PATIENT)
+    story.film(10, 1.78)
+    ratios = (1.33, 1.78, 2.00, 1.50)
+    for number in range(24):
+        story.at(20 + 8 * number, shape(ratios[number % 4]))
+        if number == 4:
+            assert not story.core.varies
+    assert story.core.varies
+    assert story.pictures()[-1] == "whole"
+
+
 def test_a_film_that_goes_on_in_another_raster_is_seen_in_that() -> None:
     """Its shape there stands for longer than any still, so that coming back is a change."""
     story = Story(PATIENT)

@@ -76,6 +76,7 @@ ONLY_ENVIRONMENT: Final = {
     "title_name": "whether a title is another one: titles begin and end at any time",
     "shapes": "what `varies` is worked out from",
     "seen_in": "what `varies` is worked out from",
+    "turns": "what `varies` is worked out from",
     "detour": "what `varies` and `tallest` may be again: an environment may have any",
     "stood": "what `longest` is worked out from",
     "stands": "what `longest` is worked out from",
@@ -187,6 +188,7 @@ VALUES: Final[dict[str, Drawn]] = {
     "night": lambda _room, _core, rng: rng.choice([None, 0, NOW]),
     "title_name": lambda _room, _core, rng: rng.choice([None, "first"]),
     "shapes": lambda _room, _core, rng: rng.choice([(), (17_778, 23_900)]),
+    "turns": lambda _room, _core, rng: rng.choice([0, 5]),
     "seen_in": lambda _room, _core, rng: rng.choice([None, (3_840, 2_160)]),
     "detour": lambda _room, _core, rng: rng.choice(
         [None, Detour((1_920, 1_080), (23_900,), True, 23_900, NOW + 1_000)]
