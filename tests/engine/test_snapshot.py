@@ -9,6 +9,7 @@ from typing import Any, Final
 import pytest
 
 from engine.aspect import NARROWEST, WIDEST
+from engine.detour import Detour
 from engine.room import Look, Show
 from engine.settle.rivals import Rival
 from engine.snapshot import (
@@ -77,6 +78,9 @@ TOLD_APART: Final[dict[str, Any]] = {
     "title_name": "one",
     "declared": 23_900,
     "shapes": (17_778,),
+    "seen_in": (1_920, 1_080),
+    "detour": Detour((1_920, 1_080), (17_778,), True, 13_333, 9),
+    "turns": 1,
     "varies": True,
     "tallest": 13_333,
     "subtitles": True,
