@@ -80,7 +80,9 @@ def test_a_second_check_says_the_same_at_once(
     assert second.stdout.replace("/second/", "/first/") == first.stdout
     assert "here it breaks" in second.stdout
     assert nights_in(tmp_path / "second") == nights_in(tmp_path / "first") != {}
-    said_besides = second.stderr.removeprefix(first.stderr)
+    # The first may have said how far its proof had come: that depends on the machine's pace.
+    known = first.stderr.splitlines(keepends=True)
+    said_besides = "".join(x for x in second.stderr.splitlines(keepends=True) if x not in known)
     assert said_besides.startswith("proven before, on ")
     assert said_besides.endswith("; --again proves anew\n")
 

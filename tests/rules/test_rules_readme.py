@@ -35,14 +35,23 @@ def test_the_words_shown_are_what_people_read() -> None:
     assert loaded.room.panels["sides"].words == "Por favor, coloque os dois painéis laterais."
 
 
+def test_the_labels_shown_are_taken_in_the_room_that_they_speak_of() -> None:
+    hayloft = (TOP / "simulator" / "shipped" / "hayloft.yaml").read_text("utf-8")
+    text, changed = re.subn(r"^labels:\n(?: .*\n)+", YAML[2], hayloft, flags=re.MULTILINE)
+    loaded = read_room(text, "README.md")
+    assert changed == 1
+    assert loaded.room is not None
+    assert loaded.room.spoken("low", "lamps") == "Low"
+
+
 def test_the_promise_shown_is_taken() -> None:
-    loaded = read_room(YAML[0] + YAML[2], "README.md")
+    loaded = read_room(YAML[0] + YAML[3], "README.md")
     assert loaded.room is not None
     assert [promise.because for promise in loaded.room.promises] == ["Menus are never stretched."]
 
 
 def test_the_promise_of_time_shown_is_taken() -> None:
-    loaded = read_room(YAML[0] + YAML[3], "README.md")
+    loaded = read_room(YAML[0] + YAML[4], "README.md")
     assert loaded.room is not None
     assert [promise.within for promise in loaded.room.timely] == [40_000]
 
