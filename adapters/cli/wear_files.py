@@ -56,7 +56,7 @@ def _engine_of(night: NightStart) -> RoomEngine:
 def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:
     """Make the ledger of a room out of night files, in the order in which the nights begin.
 
-    Gives notes on the lines that cannot be used; raises `UnusableError`, NightError.
+    Gives notes on the nights and lines that cannot be used; raises `UnusableError`, NightError.
     """
     found = []
     for path in paths:
@@ -74,10 +74,14 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
     for start, path, head in found:
         if head.room_file not in rooms:
             rooms[head.room_file] = load(head.room_file, f"{path} (room_file)")
+        try:
+            engine = engine_for(rooms[head.room_file], head)
+        except SnapshotError as error:
+            said.append(f"{path}: this night is passed over: {error}")
+            continue
         with open_input(path) as file:
             lines = lines_of(file, path)
             next(lines)
-            engine = engine_for(rooms[head.room_file], head)
             bad = keeper.enter_night(engine, start, read_lines(start, lines))
         said += [f"{path}, {line}: passed over" for line in bad]
     return keeper.ledger(), tuple(said)

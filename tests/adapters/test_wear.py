@@ -12,6 +12,7 @@ from adapters.cli.invented_nights import write_invented_nights
 from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from engine import RoomEngine
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
+from engine.snapshot import VERSION
 from rules.room.load import load
 from simulator.nights.night_file import read_head, read_lines
 from simulator.nights.replay import engine_for, replay
@@ -446,3 +447,18 @@ def test_the_nights_of_another_room_are_not_mixed_in() -> None:
     result = told("wear", DEMO_ROOM, "--night", NIGHTS / "cellar.jsonl")
     assert result.exit_code == 2
     assert "a night of room 'cellar', not of 'hayloft'" in " ".join(result.output.split())
+
+
+def test_a_night_of_an_earlier_version_is_passed_over_and_the_others_are_counted(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Its State cannot be read after an update: the other nights are counted."""
+    old, (first, *rest) = tmp_path / "old.jsonl", nights[1].read_text("utf-8").splitlines()
+    head = json.loads(first)
+    state = f"[{VERSION - 1},[]]"
+    old.write_text("\n".join([json.dumps({**head, "state": state}), *rest]) + "\n", "utf-8")
+    ledger, said = ledger_of_nights([nights[0], old], "hayloft")
+    assert ledger == ledger_of_nights([nights[0]], "hayloft")[0]
+    (words,) = said
+    needed = f"a snapshot of version {VERSION - 1}, {VERSION} is needed"
+    assert words == f"{old}: this night is passed over: {needed}"
