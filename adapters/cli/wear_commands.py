@@ -251,6 +251,9 @@ def _nights_in(paths: list[Path]) -> list[Path]:
 
 def _uncovered(early: int, entries: list[Measurement], ledger: Ledger) -> Iterator[str]:
     """Tell of measurements that lie outside the time of which the ledger knows."""
+    if not ledger.ends:
+        yield "no night can be read that tells how the lens has travelled: no travels are counted"
+        return
     if early:
         verb, them = ("is", "it is") if early == 1 else ("are", "they are")
         yield (

@@ -462,3 +462,8 @@ def test_a_night_of_an_earlier_version_is_passed_over_and_the_others_are_counted
     (words,) = said
     needed = f"a snapshot of version {VERSION - 1}, {VERSION} is needed"
     assert words == f"{old}: this night is passed over: {needed}"
+    align(tmp_path, "--preset", "tall", "--edges", "0 0 0 0 mm")
+    alone = told("wear", DEMO_ROOM, "--night", old, "--book", tmp_path / "book")
+    words = " ".join(alone.output.split())
+    assert "no night can be read that tells how the lens has travelled" in words
+    assert "1970" not in words
