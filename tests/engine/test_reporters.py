@@ -109,6 +109,17 @@ def test_a_reporter_that_contradicts_the_other_for_a_whole_title_is_named() -> N
     assert contradictions(None, OPEN_CODE) == []
 
 
+def test_whoever_is_named_is_named_with_what_they_said_and_what_stood() -> None:
+    story = first("detector")
+    story.at(21, Title(begun=True, declared=1.85))
+    story.at(22, shape(1.78))
+    story.at(25, shape(2.39))
+    story.at(1_800, Title(begun=False))
+    (note,) = [one for one in story.of(Note) if one.code == "contradicts"]
+    assert note.rule == "engine: readings"
+    assert note.parameters == {"reporter": "player", "said": "1.85", "stood": "2.39"}
+
+
 def test_of_three_the_one_that_stands_alone_is_named() -> None:
     assert contradictions(1.85, SCOPE_CODE) == [("player", "1.85")]
     assert contradictions(2.39, FormatCode(code=9, frame="16:9")) == [("code", "1.33")]
