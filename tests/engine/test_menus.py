@@ -24,15 +24,15 @@ def shown(source: str, state: str | None) -> str:
     ("source", "state", "picture"),
     [
         ("disc", "playing", "cropped"),
-        ("disc", "stopped", "plain"),
-        ("disc", None, "plain"),
-        ("streamer", "playing", "plain"),
+        ("disc", "stopped", "whole"),
+        ("disc", None, "whole"),
+        ("streamer", "playing", "whole"),
         ("console", "playing", "cropped"),
-        ("console", "stopped", "plain"),
+        ("console", "stopped", "whole"),
         ("console", None, "cropped"),
     ],
 )
-def test_what_may_be_a_menu_is_shown_plain_even_if_somebody_asks_for_another_picture(
+def test_what_may_be_a_menu_is_shown_whole_even_if_somebody_asks_for_another_picture(
     source: str, state: str | None, picture: str
 ) -> None:
     """The streamer says where its titles begin, and none has; the console is left alone."""
