@@ -120,6 +120,28 @@ def test_whoever_is_named_is_named_with_what_they_said_and_what_stood() -> None:
     assert note.parameters == {"reporter": "player", "said": "1.85", "stood": "2.39"}
 
 
+@pytest.mark.parametrize(
+    ("first_word", "declared", "code", "named"),
+    [
+        ("player", 1.85, None, ["detector"]),
+        ("detector", 1.85, None, ["player"]),
+        ("player", None, FULL_CODE, ["code"]),
+    ],
+)
+def test_of_two_the_one_without_the_first_word_is_named(
+    first_word: str, declared: float | None, code: FormatCode | None, named: list[object]
+) -> None:
+    """Where whoever has the first word says nothing, it is the format code."""
+    story = first(first_word)
+    story.at(21, Title(begun=True, declared=declared))
+    story.at(25, shape(2.39))
+    if code is not None:
+        story.at(26, code)
+    story.at(1_800, Title(begun=False))
+    notes = [one for one in story.of(Note) if one.code == "contradicts"]
+    assert [one.parameters["reporter"] for one in notes] == named
+
+
 def test_of_three_the_one_that_stands_alone_is_named() -> None:
     assert contradictions(1.85, SCOPE_CODE) == [("player", "1.85")]
     assert contradictions(2.39, FormatCode(code=9, frame="16:9")) == [("code", "1.33")]
