@@ -12,10 +12,12 @@ from engine.settle import (
     UNSETTLED,
     BarReading,
     DwellTimes,
+    Outline,
     Settling,
     elapse,
     take_bars,
 )
+from engine.settle.shapes import STANDARD, outline_of
 from tests.engine import settle_sets as sets
 from tests.engine.settle_score import within
 
@@ -35,6 +37,13 @@ def bars(edges: sets.Edges, raster: sets.Raster = sets.HD) -> BarReading:
 
 def laid(ratio: int, raster: sets.Raster = sets.HD, shrink: int = 100) -> BarReading:
     return bars(sets.lay_in(ratio, raster, shrink), raster)
+
+
+def outline(ratio: int, shrink: int = 100, raster: sets.Raster = sets.HD) -> Outline:
+    """Say where the bars of a shape lie in a raster."""
+    top, bottom, left, right = sets.lay_in(ratio, raster, shrink)
+    standard = ratio in STANDARD
+    return outline_of(ratio, top + bottom, left + right, raster, standard=standard)
 
 
 def later(settling: Settling, now: int) -> Settling:

@@ -1,0 +1,125 @@
+"""What the filter learns: slips, shapes that have stood, lettering, and where pictures lie.
+
+Each test fails if a condition is left out or turned round. Times are ms, ratios 1/10,000.
+"""
+
+from __future__ import annotations
+
+from engine.settle import Outline
+from engine.settle.learnt import (
+    NOTHING_LEARNT,
+    Learnt,
+    Slip,
+    change_noted,
+    has_stood,
+    place_noted,
+    slip_noted,
+    slipped,
+    without_place,
+)
+from tests.engine.settling import outline
+
+TALL, SCOPE, NARROW = outline(18_500), outline(23_900), outline(13_333)
+TWO_MINUTES = 120_000
+
+
+# ---------------------------------------------------------------------------------------- slips
+
+
+def test_a_slip_is_known_by_its_shape_and_for_two_minutes() -> None:
+    learnt = slip_noted(NOTHING_LEARNT, SCOPE, 900, 0)
+    assert slipped(learnt, SCOPE, TWO_MINUTES) == 900
+    assert slipped(learnt, SCOPE, TWO_MINUTES + 1) == 0
+    assert slipped(learnt, TALL, 0) == 0
+
+
+def test_of_a_slip_that_comes_again_the_longest_is_kept_while_it_is_known() -> None:
+    learnt = slip_noted(NOTHING_LEARNT, SCOPE, 900, 0)
+    again = slip_noted(learnt, SCOPE, 300, TWO_MINUTES)
+    assert again.slips == (Slip(23_900, 900, TWO_MINUTES),)
+    later = slip_noted(learnt, SCOPE, 300, TWO_MINUTES + 1)
+    assert later.slips == (Slip(23_900, 300, TWO_MINUTES + 1),)
+
+
+def test_four_slips_are_remembered_and_the_one_not_seen_for_longest_is_forgotten() -> None:
+    learnt = NOTHING_LEARNT
+    for now, ratio in enumerate((13_333, 16_600, 18_500, 22_000, 27_600)):
+        learnt = slip_noted(learnt, outline(ratio), 500, now)
+    assert [slip.ratio for slip in learnt.slips] == [27_600, 22_000, 18_500, 16_600]
+
+
+def test_what_stood_for_longer_than_seven_seconds_was_no_slip() -> None:
+    learnt = slip_noted(NOTHING_LEARNT, TALL, 500, 0)
+    assert slip_noted(learnt, SCOPE, 7_000, 1).real == ()
+    stood = slip_noted(slip_noted(learnt, SCOPE, 900, 1), SCOPE, 7_001, 2)
+    assert (stood.real, [slip.ratio for slip in stood.slips]) == ((23_900,), [18_500])
+
+
+def test_of_a_picture_off_the_middle_no_slip_is_learnt() -> None:
+    assert slip_noted(NOTHING_LEARNT, NARROW._replace(off_h=200), 500, 0) == NOTHING_LEARNT
+    assert slip_noted(NOTHING_LEARNT, SCOPE._replace(off_v=40), 9_000, 0) == NOTHING_LEARNT
+
+
+# ------------------------------------------------------------------------- shapes that have stood
+
+
+def changed(
+    home: Outline | None, shape: Outline, stood: int, learnt: Learnt = NOTHING_LEARNT
+) -> Learnt:
+    """Change from a shape that was seen from 0 on; the new one is believed `stood` ms later."""
+    return change_noted(learnt, home, shape, stood - 400, stood)
+
+
+def test_a_shape_has_stood_when_it_was_settled_for_longer_than_a_mistake() -> None:
+    assert not has_stood(changed(SCOPE, TALL, 7_000), SCOPE)
+    assert has_stood(changed(SCOPE, TALL, 7_001), SCOPE)
+    assert not has_stood(changed(SCOPE, TALL, 7_001), TALL)
+
+
+def test_one_that_has_stood_before_need_not_stand_so_long_again() -> None:
+    known = Learnt(real=(18_500, 23_900))
+    assert changed(SCOPE, TALL, 5_501, known).real == (23_900, 18_500)
+    assert changed(SCOPE, TALL, 5_500, known).real == (18_500, 23_900)
+    assert changed(SCOPE, TALL, 5_501, Learnt(real=(18_500,))).real == (18_500,)
+
+
+def test_three_shapes_that_stood_are_remembered_each_once() -> None:
+    learnt = NOTHING_LEARNT
+    for ratio in (13_333, 18_500, 23_900, 18_500, 27_600):
+        learnt = changed(outline(ratio), NARROW, 9_000, learnt._replace(begun=0))
+    assert learnt.real == (27_600, 18_500, 23_900)
+
+
+def test_a_shape_that_is_left_for_the_one_before_it_at_once_was_a_slip() -> None:
+    back = changed(TALL, SCOPE, 2_000, Learnt(former=SCOPE))
+    assert back.slips == (Slip(18_500, 1_600, 2_000),)
+    assert changed(TALL, NARROW, 2_000, Learnt(former=SCOPE)).slips == ()
+    assert changed(TALL, SCOPE, 2_000).slips == ()
+    assert changed(None, SCOPE, 2_000, Learnt(former=SCOPE)).slips == ()
+    assert changed(TALL, SCOPE, 9_000, Learnt(former=SCOPE)).slips == ()
+
+
+def test_such_a_slip_within_the_bars_was_lettering_as_well() -> None:
+    assert changed(TALL, SCOPE, 2_000, Learnt(former=SCOPE)).lines == 2_000
+    assert changed(NARROW, SCOPE, 2_000, Learnt(former=SCOPE)).lines is None
+    assert changed(SCOPE, TALL, 2_000, Learnt(former=TALL)).lines is None
+
+
+def test_a_shape_counts_as_settled_since_the_one_before_it_was_last_seen() -> None:
+    learnt = changed(SCOPE, TALL, 9_000)
+    assert (learnt.former, learnt.begun, learnt.moved) == (SCOPE, 8_600, 9_000)
+
+
+# --------------------------------------------------------------------------------------- places
+
+
+def test_of_an_axis_without_bars_no_place_is_learnt() -> None:
+    beside = place_noted(NOTHING_LEARNT, NARROW._replace(off_v=2, off_h=200))
+    assert beside.middle == (0, 200)
+    assert place_noted(beside, SCOPE._replace(off_v=40, off_h=2)).middle == (40, 200)
+
+
+def test_another_raster_takes_the_former_shape_with_the_place() -> None:
+    learnt = Learnt(middle=(40, 0), former=SCOPE, real=(23_900,))
+    assert without_place(learnt, raster=True) == Learnt(real=(23_900,))
+    assert without_place(learnt, raster=False) == Learnt(former=SCOPE, real=(23_900,))

@@ -1,0 +1,235 @@
+"""What speaks for a rival, for how long that is kept, and which of two is weighed.
+
+Each test fails if a condition is left out or turned round. Times are ms, ratios 1/10,000.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from engine.settle import BarReading, Outline, Rival
+from engine.settle.rivals import (
+    changed,
+    credited,
+    is_written_in,
+    new_rival,
+    seen_again,
+    speaks_for,
+)
+from engine.settle.sightings import (
+    BEYOND,
+    CALM,
+    CORNER,
+    CORNERED,
+    EATEN,
+    GLIMPSE,
+    OFFSET,
+    PART,
+    SETTLED,
+    WHOLE,
+    WITHIN,
+    Evidence,
+    Sighting,
+)
+from tests.engine.settling import bars, laid, outline
+
+TALL, SCOPE, NARROW = outline(18_500), outline(23_900), outline(13_333)
+HD = (1_920, 1_080, 0)
+NOW = 100_000
+
+
+def rival(shape: Outline = SCOPE, **more: Any) -> Rival:  # noqa: ANN401 - fields of every type
+    """Give a rival for which nothing was ever seen but what is said here."""
+    none = {"proof": 0, "weak": 0, "span": 0, "seen": NOW, "loose": 0, "moves": 0, "signs": 0}
+    return Rival(shape, **none | more)
+
+
+def seen(
+    evidence: Evidence,
+    ratio: int = 23_900,
+    **more: Any,  # noqa: ANN401 - fields of every type
+) -> Sighting:
+    return Sighting(evidence, ratio, **more)
+
+
+# --------------------------------------------------------------------------------------- credit
+
+
+def test_time_is_added_by_what_was_seen_in_it() -> None:
+    def after(evidence: Evidence) -> tuple[int, int, int, int]:
+        one = credited(rival(), evidence, 600, NOW + 600)
+        return one.proof, one.weak, one.span, one.run
+
+    assert after(WHOLE) == (600, 0, 600, 600)
+    assert after(PART) == (300, 0, 600, 600)
+    assert after(GLIMPSE) == after(CORNER) == after(OFFSET) == (0, 600, 600, 600)
+    assert after(CALM) == (0, 0, 600, 0)
+
+
+def test_darkness_is_no_sight_of_a_rival() -> None:
+    assert credited(rival(), CALM, 600, NOW + 600).seen == NOW
+    assert credited(rival(), WHOLE, 600, NOW + 600).seen == NOW + 600
+
+
+def test_the_settled_shape_takes_away_from_a_rival_but_never_below_nothing() -> None:
+    one = rival(proof=900, weak=500, span=700, run=1_200, stood=800)
+    less = credited(one, SETTLED, 600, NOW + 600)
+    assert (less.proof, less.weak, less.span) == (300, 0, 100)
+    assert (less.run, less.stood, less.seen) == (0, 1_200, NOW)
+    none = credited(one._replace(stood=2_000), SETTLED, 9_000, NOW + 9_000)
+    assert (none.proof, none.weak, none.span, none.stood) == (0, 0, 0, 2_000)
+
+
+# ------------------------------------------------------------------------------------- patience
+
+
+@pytest.mark.parametrize(
+    ("one", "aspect", "kept_for"),
+    [
+        (rival(NARROW), 18_500, 2_000),
+        (rival(NARROW), None, 2_000),
+        (rival(NARROW, weak=1), 18_500, 9_000),
+        (rival(SCOPE), 18_500, 9_000),
+        (rival(outline(14_600)), 18_500, 9_000),
+    ],
+    ids=["taller", "first", "seen in part", "wider", "odd"],
+)
+def test_what_was_seen_long_ago_is_forgotten_soonest_of_what_wins_quickly(
+    one: Rival, aspect: int | None, kept_for: int
+) -> None:
+    one = one._replace(proof=400)
+    ratio = one.shape.ratio
+    assert seen_again(one, aspect, seen(WHOLE, ratio), NOW + kept_for).proof == 400
+    assert seen_again(one, aspect, seen(WHOLE, ratio), NOW + kept_for + 1).proof == 0
+
+
+def test_a_bar_that_was_out_of_its_place_for_long_has_not_stood_still() -> None:
+    one = rival(weak=400, moves=2, proof=100)
+    kept = seen_again(one, 18_500, seen(EATEN), NOW + 1_500)
+    assert (kept.weak, kept.moves, kept.proof) == (400, 2, 100)
+    lost = seen_again(one, 18_500, seen(EATEN), NOW + 1_501)
+    assert (lost.weak, lost.moves, lost.proof) == (0, 0, 100)
+    assert seen_again(rival(moves=2), 18_500, seen(EATEN), NOW + 1_501).moves == 2
+
+
+def test_an_eaten_bar_does_not_go_on_where_a_dark_corner_left_off_nor_the_other_way() -> None:
+    def weak_after(before: int, evidence: Evidence) -> int:
+        return seen_again(rival(weak=400, signs=before), 18_500, seen(evidence), NOW).weak
+
+    assert weak_after(CORNERED, CORNER) == weak_after(0, EATEN) == 400
+    assert weak_after(CORNERED, EATEN) == weak_after(0, CORNER) == 0
+    assert weak_after(CORNERED, WHOLE) == weak_after(CORNERED, GLIMPSE) == 400
+
+
+def test_signs_add_up_and_an_eaten_bar_is_no_corner_any_more() -> None:
+    one = rival(signs=CORNERED | WITHIN)
+    assert seen_again(one, 18_500, seen(EATEN, signs=BEYOND), NOW).signs == WITHIN | BEYOND
+    assert seen_again(one, 18_500, seen(WHOLE), NOW).signs == CORNERED | WITHIN
+
+
+def test_a_bar_has_moved_when_it_is_somewhere_else_by_as_much_as_counts() -> None:
+    def moved(loose: int, evidence: Evidence, moves: int = 0) -> tuple[int, int]:
+        one = rival(loose=100, moves=moves)
+        one = seen_again(one, 18_500, seen(evidence, loose=loose, jump=10), NOW)
+        return one.loose, one.moves
+
+    assert moved(110, GLIMPSE) == (110, 1)
+    assert moved(90, EATEN, 7) == (90, 8)
+    assert moved(110, GLIMPSE, 8) == (110, 8)
+    assert moved(109, GLIMPSE) == (109, 0)
+    assert moved(109, EATEN) == (100, 0)
+
+
+def test_what_has_no_unsteady_bar_says_nothing_of_one() -> None:
+    one = seen_again(rival(loose=100, moves=1), 18_500, seen(WHOLE), NOW)
+    assert (one.loose, one.moves) == (100, 1)
+
+
+def test_a_picture_off_the_middle_is_remembered_for_half_a_minute_and_counted_as_back() -> None:
+    place = rival(NARROW._replace(off_h=200), weak=500, moves=1, signs=WITHIN)
+    sight = seen(OFFSET, 13_333, off_h=200, signs=BEYOND)
+    again = seen_again(place, 18_500, sight, NOW + 30_000)
+    assert (again.weak, again.moves, again.signs) == (500, 2, WITHIN | BEYOND)
+    assert again.seen == NOW + 30_000
+    assert seen_again(place, 18_500, sight, NOW).moves == 1
+    assert seen_again(place._replace(moves=8), 18_500, sight, NOW + 1).moves == 8
+    assert seen_again(place, 18_500, sight, NOW + 30_001) == new_rival(
+        place.shape, sight, NOW + 30_001
+    )
+
+
+# ------------------------------------------------------------------------------- whose sight it is
+
+
+def test_a_sighting_is_of_the_rival_that_has_its_shape_in_its_place() -> None:
+    assert speaks_for(seen(WHOLE), rival(), HD)
+    assert not speaks_for(seen(WHOLE, 22_000), rival(), HD)
+    aside = rival(SCOPE._replace(off_v=40))
+    assert speaks_for(seen(OFFSET, off_v=44), aside, HD)
+    assert not speaks_for(seen(OFFSET, off_v=60), aside, HD)
+    assert not speaks_for(seen(WHOLE), aside, HD)
+    assert not speaks_for(seen(OFFSET, off_v=60), rival(), HD)
+    assert not speaks_for(seen(WHOLE), rival(NARROW._replace(off_h=200)), HD)
+
+
+def test_a_place_counts_for_a_shape_in_a_raster_and_for_nothing_else() -> None:
+    """Equal bars have none that would differ, and a mere ratio has none at all."""
+    assert speaks_for(seen(WHOLE, off_v=60), rival(), HD)
+    assert speaks_for(seen(WHOLE), rival(SCOPE._replace(off_v=40)), None)
+
+
+def test_lettering_is_written_in_a_wider_standard_shape_that_was_seen_plainly_not_long_ago() -> (
+    None
+):
+    written = bars((40, 60, 0, 0))
+    assert is_written_in(rival(proof=500), 18_500, written, NOW + 9_000)
+    assert not is_written_in(rival(proof=499), 18_500, written, NOW)
+    assert not is_written_in(rival(proof=500), 18_500, written, NOW + 9_001)
+    assert not is_written_in(rival(proof=500), None, written, NOW)
+    assert not is_written_in(rival(proof=500), 27_600, written, NOW)
+    assert not is_written_in(rival(outline(22_500), proof=500), 18_500, written, NOW)
+    window = outline(22_000, shrink=80)
+    assert not is_written_in(rival(window, proof=500), 18_500, written, NOW)
+
+
+@pytest.mark.parametrize(
+    "reading", [laid(23_900), bars((40, 138, 0, 0)), bars((0, 60, 0, 0)), bars((40, 0, 0, 0))]
+)
+def test_lettering_stands_in_both_bars_and_leaves_the_edge_of_the_raster_dark(
+    reading: BarReading,
+) -> None:
+    assert not is_written_in(rival(proof=500), 18_500, reading, NOW)
+
+
+def test_lettering_leaves_the_sides_as_they_are() -> None:
+    assert is_written_in(rival(proof=500), 18_500, bars((40, 60, 4, 4)), NOW)
+    assert not is_written_in(rival(proof=500), 18_500, bars((40, 60, 30, 0)), NOW)
+    assert not is_written_in(rival(proof=500), 18_500, bars((40, 60, 0, 30)), NOW)
+
+
+# ------------------------------------------------------------------------------- one kept aside
+
+
+def test_the_stronger_of_two_is_kept_aside() -> None:
+    held, aside = rival(SCOPE, proof=300, weak=200), rival(NARROW, proof=100, weak=400)
+    assert changed(held, None, seen(WHOLE, 18_500), HD)[1] == held
+    assert changed(held, aside, seen(WHOLE, 18_500), HD) == (None, held)
+    assert changed(held, aside._replace(weak=401), seen(WHOLE, 18_500), HD)[1] == aside._replace(
+        weak=401
+    )
+
+
+def test_the_one_that_was_aside_is_weighed_again_when_it_is_seen() -> None:
+    held, aside = rival(SCOPE, proof=300), rival(NARROW, proof=900)
+    assert changed(held, aside, seen(WHOLE, 13_333), HD) == (aside, held)
+
+
+def test_how_long_a_rival_stood_is_kept_with_it_aside() -> None:
+    (_, kept) = changed(rival(run=700, stood=400), None, seen(WHOLE, 13_333), HD)
+    assert kept is not None
+    assert (kept.run, kept.stood) == (0, 700)
+    (_, kept) = changed(rival(run=100, stood=400), None, seen(WHOLE, 13_333), HD)
+    assert kept is not None
+    assert (kept.run, kept.stood) == (0, 400)
