@@ -30,7 +30,7 @@ PeopleAlone = Annotated[
     Path | None,
     typer.Option(
         "--people",
-        help=f"The file of whoever is invited; named, it counts on this machine too. [{PEOPLE}]",
+        help=f"The file of invited people; if named, it counts on this machine too. [{PEOPLE}]",
     ),
 ]
 
@@ -174,7 +174,7 @@ def _door(people: Path | None, header: str | None, proxies: list[str], *, loopba
     if not known.names():
         where = f"with the file {people}" if loopback else "on a network"
         raise UnusableError(
-            f"{where} the page is for invited people alone, and nobody is: say 'roomcue invite "
-            f"NAME --people {known.path}' first, or name a --proxy that says who comes"
+            f"{where} the page is for invited people alone, and nobody is invited: say 'roomcue "
+            f"invite NAME --people {known.path}' first, or name a --proxy that says who comes"
         )
     return Door(invitations=known)

@@ -149,7 +149,7 @@ def _troubles(troubles: Sequence[Trouble], zone: ZoneInfo) -> list[dict[str, obj
 
 def _names(room: Room) -> str:
     """Say what the names in the sentences are, for whoever does not know the room."""
-    presets = " and ".join(f"'{name}'" for name in room.presets)
+    presets = " or ".join(f"'{name}'" for name in room.presets)
     lens = f"the lens stands at {presets}" if len(room.presets) > 1 else "the lens stays as it is"
     names = [name for name in room.panels if name != OPEN_PANELS]
     panels = f", masking panels are '{OPEN_PANELS}' (none fitted) or " if names else ""

@@ -60,8 +60,9 @@ def first_remedy(troubles: Sequence[Trouble]) -> str:
 
 def said_of(one: Trouble, zone: ZoneInfo) -> str:
     """Say what went wrong, and how often it did."""
-    often = "" if one.times == 1 else f" {one.times} times, up to {clock(one.until, zone)}."
-    return f"{one.words}{often}"
+    if one.times == 1:
+        return one.words
+    return f"{one.words} This happened {one.times} times, up to {clock(one.until, zone)}."
 
 
 def remedies_of(troubles: Sequence[Trouble]) -> list[str]:

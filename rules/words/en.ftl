@@ -191,9 +191,9 @@ help-travel_first = It goes on once the lens has arrived.
 
 ## What is wrong with roomcue itself
 
-fault-disk_full = The room's disk is full: nothing is taken until there is space again.
-fault-journal_unwritable = The room cannot write its journal: nothing is taken until it can again.
-fault-journal_damaged = The room's journal is damaged: it goes on, but please tell whoever looks after it.
+fault-disk_full = The disk of the room's computer is full: until there is space again, the room does nothing that it is told.
+fault-journal_unwritable = The room cannot write its journal: until it can again, it does nothing that it is told.
+fault-journal_damaged = The room's journal is damaged: the room goes on, but please tell whoever looks after it.
 
 ## What is put back
 

@@ -189,9 +189,9 @@ help-travel_first = Continua quando a lente chegar ao seu lugar.
 
 ## What is wrong with roomcue itself
 
-fault-disk_full = O disco da sala está cheio: nada é aceite até haver espaço outra vez.
-fault-journal_unwritable = A sala não consegue escrever o seu diário: nada é aceite até voltar a conseguir.
-fault-journal_damaged = O diário da sala está danificado: ela continua, mas por favor avise quem trata dela.
+fault-disk_full = O disco do computador da sala está cheio: até haver espaço outra vez, a sala não faz nada do que lhe pedem.
+fault-journal_unwritable = A sala não consegue escrever o seu diário: até voltar a conseguir, não faz nada do que lhe pedem.
+fault-journal_damaged = O diário da sala está danificado: a sala continua, mas por favor avise quem cuida dela.
 
 ## What is put back
 

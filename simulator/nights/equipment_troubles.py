@@ -105,7 +105,7 @@ def _recall_trouble(
             words += f"it stood at '{stood}'." if stood else "where it stood is not known."
         else:
             words = f"The lens stayed {where} and never went to '{order.preset}': {why}."
-    return trouble(at, until, code, words, dict.fromkeys(causes), about=order.preset)
+    return trouble(at, until, code, words, dict.fromkeys(causes), about=f"'{order.preset}'")
 
 
 def _holds(record: NightRecord, since: int, until: int) -> list[ChainLink]:
@@ -137,7 +137,7 @@ def held_troubles(record: NightRecord, found: list[Trouble]) -> Iterator[Trouble
             words = f"{what} did not come to '{wish.value}'. {held}"
             causes = (*wish_causes(wish), *(ChainLink(one.at, HOLDS[one.code]) for one in notes))
             of = _HELD_BY[notes[-1].code]
-            yield trouble(notes[0].at, wish.end, of, words, causes, about=wish.value)
+            yield trouble(notes[0].at, wish.end, of, words, causes, about=f"'{wish.value}'")
 
 
 def _stood(record: NightRecord, wish: Wish) -> bool:
@@ -175,7 +175,7 @@ def picture_troubles(record: NightRecord) -> Iterator[Trouble]:
             f"The picture '{order.picture}' was ordered and {became}: nobody knows what was shown."
         )
         until = until or record.ends
-        yield trouble(span.start, until, code, words, causes, about=order.picture)
+        yield trouble(span.start, until, code, words, causes, about=f"'{order.picture}'")
 
 
 def _before(one: Decision, until: int | None) -> bool:
@@ -203,7 +203,7 @@ def cue_troubles(record: NightRecord) -> Iterator[Trouble]:
         )
         words = f"The cue '{cue}' was ordered and {became}."
         causes = (*led, ChainLink(note.at, became))
-        yield trouble(note.at, note.at, code, words, causes, about=str(cue))
+        yield trouble(note.at, note.at, code, words, causes, about=f"'{cue}'")
 
 
 def _outcome(record: NightRecord, order: int) -> str | None:

@@ -149,7 +149,7 @@ def _silences(record: NightRecord) -> Iterator[Trouble]:
             shape = "black" if last is None or last.ratio is None else ratio_text(last.ratio)
             words = f"Readings of the picture's shape stopped for {duration_words(end - start)} "
             words += f"while {played.value or 'something'} played: the last one said {shape}, and "
-            words += "it went by that."
+            words += "the room went by that."
             end_words = "a reading came again" if end == one.end < record.ends else "still none"
             causes = (
                 ChainLink(start, f"the last reading, {shape}"),
@@ -249,9 +249,11 @@ def _not_told(record: NightRecord) -> Iterator[Trouble]:
         said = [each for each in record.lanes["playback"] if each.value]
         if not span.value or said or span.end - span.start < VERY_LONG:
             continue
-        words = f"Nobody said whether {span.value} plays, all night: the room took it for a menu."
+        words = f"Nobody said whether {span.value} plays: all night the room took it for a menu."
         links = (ChainLink(span.start, f"{span.value} chosen"), ChainLink(span.end, "no word yet"))
-        yield trouble(span.start, span.end, "playback_not_told", words, links, about=span.value)
+        yield trouble(
+            span.start, span.end, "playback_not_told", words, links, about=f"'{span.value}'"
+        )
     yield from _shape_not_told(record)
 
 
@@ -264,7 +266,7 @@ def _shape_not_told(record: NightRecord) -> Iterator[Trouble]:
         what = "nothing but black was read" if heard else "no reading came"
         row = value_at(record, "row", one.end - 1)
         words = f"The shape of the picture was not known for {duration_words(one.end - one.start)} "
-        words += f"while {source} played, for {what}: rule '{row}' had to do."
+        words += f"while {source} played, for {what}: the room went by rule '{row}'."
         last = "the shape was known" if one.end < one.title.end else "still not known at its end"
         causes = (ChainLink(one.start, f"{source} plays; {what}"), ChainLink(one.end, last))
         yield trouble(one.start, one.end, "shape_not_told", words, causes)
@@ -326,4 +328,4 @@ def _lens_due(note: Note) -> Trouble:
     words = f"The lens has travelled to '{preset}' {travels} times, and has not been looked at: "
     words += "by now the picture may have crept over its edges."
     causes = (ChainLink(note.at, f"travel {travels} to {preset}"),)
-    return trouble(note.at, note.at, "lens_due", words, causes, about=preset)
+    return trouble(note.at, note.at, "lens_due", words, causes, about=f"'{preset}'")

@@ -135,8 +135,9 @@ def _by_told_fact(record: NightRecord, at: int) -> _Why | None:
             value = event.value
             if isinstance(value, bool):
                 value = "yes" if value else "no"
-            words = f"rule '{row}' held, for {event.who or 'somebody'} had said '{name}: {value}'."
-            link = ChainLink(when, f"{event.who or 'somebody'} said {name}: {value}")
+            who = event.who or "somebody"
+            words = f"rule '{row}' was followed, for {who} had said '{name}: {value}'."
+            link = ChainLink(when, f"{who} said {name}: {value}")
             return _Why("fact_told", words, f"{name}: {value}", (link,))
     return None
 
@@ -200,7 +201,8 @@ def _by_worn_lens(record: NightRecord, at: int, found: list[Trouble]) -> _Why | 
     here = [one for one in due if f"to '{preset}' " in one.words]
     if not here:
         return None
-    return _Why("lens_due", f"but {here[-1].words[0].lower()}{here[-1].words[1:]}", preset, ())
+    words = here[-1].words
+    return _Why("lens_due", f"but {words[0].lower()}{words[1:]}", f"'{preset}'", ())
 
 
 def _by_rule(record: NightRecord, at: int) -> _Why:

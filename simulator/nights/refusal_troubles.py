@@ -60,10 +60,10 @@ def _stale(record: NightRecord, told: list[_NotTaken]) -> Trouble:
         words = f"The clock of what sends {kinds} reports is {long} behind: {len(told)} of them "
         words += "were taken for old news and left out."
         return trouble(told[0].at, until, "sender_clock_behind", words, _links(told))
-    reports = "report was" if len(told) == 1 else "reports were"
-    old = f" dated up to {duration_words(max(behind))} before" if behind else ""
-    words = f"Old news was sent: {len(told)} {kinds} {reports}{old} and left out, for what was "
-    words += "known is newer."
+    reports, were = ("report", "was") if len(told) == 1 else ("reports", "were")
+    old = f", up to {duration_words(max(behind))} old," if behind else ""
+    words = f"Old news was sent: {len(told)} {kinds} {reports}{old} {were} left out, for something "
+    words += "newer was known."
     return trouble(told[0].at, until, "old_news", words, _links(told))
 
 

@@ -152,21 +152,21 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "prompt_never_done": Remedy(
         "expired",
-        "Look how the panels stand and tell the room. Whoever goes to the screen has to say "
+        "See how the panels stand and tell the room. Whoever goes to the screen has to say "
         "'done' or 'no' once they are away from it.",
     ),
     "panels_not_known": Remedy(
         "lost",
-        "Look how the panels stand and tell the room; then see why their reporter does not know.",
+        "See how the panels stand and tell the room; then see why their reporter does not know.",
     ),
     "panels_otherwise": Remedy(
         "contradicted",
-        "Look how the panels stand: if they are {about}, correct what reports them; if not, they "
+        "See how the panels stand: if they are {about}, correct what reports them; if not, they "
         "were fitted wrongly, so fit them and say 'done' again.",
     ),
     "panels_unasked": Remedy(
         "contradicted",
-        "Look how the panels stand and ask who changed them; if nobody did, correct what reports "
+        "See how the panels stand and ask who changed them; if nobody did, correct what reports "
         "them.",
     ),
     "restarted": Remedy(
@@ -190,21 +190,21 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "readings_stopped": Remedy(
         "lost",
-        "See why the detector fell silent: its power, its network, its place in the signal's way.",
+        "See why the detector fell silent: its power, its network, its place in the signal's path.",
     ),
     "readings_disagree": Remedy(
         "contradicted",
-        "Look which one is right in a bright scene, and switch the other one off or correct it.",
+        "See in a bright scene which one is right, and switch the other one off or correct it.",
     ),
     "reporter_contradicts": Remedy(
         "contradicted",
-        "Look which one is right in a bright scene. Correct {about}, or name who is believed with "
-        "'first_word' at the source in the room file.",
+        "See in a bright scene who is right. If {about} is wrong, correct it, or say with "
+        "'first_word' at the source in the room file who is believed.",
     ),
     "shape_not_told": Remedy(
         "lost",
-        "See whether the detector runs and is in this source's way; a source that always has one "
-        "shape gets 'shape' in the room file.",
+        "See whether the detector runs and gets this source's signal; for a source that always "
+        "has one shape, write that as its 'shape' in the room file.",
     ),
     "source_not_told": Remedy(
         "lost", "Let the hub say which source is shown, when it starts and at every change."
@@ -220,8 +220,8 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "old_news": Remedy(
         "refused",
-        "Let the hub tell only how things are now: no reports kept from before, and 'at' anew with "
-        "each.",
+        "Let the hub tell only how things are now, and no reports kept from before; 'at' says "
+        "since when a thing is so.",
     ),
     "name_not_known": Remedy(
         "refused",

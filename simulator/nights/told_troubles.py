@@ -178,7 +178,7 @@ def _lens_went_by(record: NightRecord, note: Note) -> str:
         return ""
     if core.wanted.preset != stands:
         return ""
-    return f"; the lens went by that and stood at '{stands}', not at '{show.preset}'"
+    return f"; the lens went by its word and stood at '{stands}', not at '{show.preset}'"
 
 
 def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
@@ -199,7 +199,7 @@ def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:
         ChainLink(note.at, "the rules left the room to whoever moved it"),
         ChainLink(until, ends),
     )
-    preset = before[-1].value if before and before[-1].value else "a preset"
+    preset = was if was.startswith("'") else "a preset"
     return trouble(note.at, until, "lens_moved_by_hand", words, causes, about=preset)
 
 
@@ -263,5 +263,5 @@ def _panels_otherwise(record: NightRecord) -> Iterator[Trouble]:
             if not any(one.at > said.at for one in decisions_of(record, Prompt) if one.at <= at):
                 until = title_end(record, at)
                 links = (said, reported)
-                yield trouble(at, until, "panels_otherwise", words, links, about=stands)
+                yield trouble(at, until, "panels_otherwise", words, links, about=f"'{stands}'")
             said = None

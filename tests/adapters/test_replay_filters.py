@@ -87,7 +87,7 @@ def test_lines_for_machines_are_filtered_as_text_is() -> None:
     ]
     assert [one["kind"] for one in faults] == ["refused", "unanswered", "marked"]
     assert faults[0]["causes"][1] == {"t": 120, "words": "recall #4 to tall"}
-    assert faults[0]["to_do"].startswith("Recall tall with the projector's own remote")
+    assert faults[0]["to_do"].startswith("Recall 'tall' with the projector's own remote")
     ruled = [
         json.loads(line)
         for line in lines_of(DEMO_NIGHT, "--json", "--rule", "scope", "--from", "20:40")

@@ -60,7 +60,7 @@ def test_on_a_network_it_starts_only_for_people_who_are_invited(tmp_path: Path) 
     given = ("page", CELLAR, "--listen", f"0.0.0.0:{free_port()}", "--people", people)
     refused = called(*given)
     assert refused.exit_code == UNUSABLE
-    assert "nobody is: say 'roomcue invite NAME" in refused.stderr
+    assert "nobody is invited: say 'roomcue invite NAME" in refused.stderr
 
 
 def test_an_invitation_is_a_link_and_its_code(tmp_path: Path) -> None:

@@ -84,8 +84,8 @@ def test_a_player_that_contradicts_the_detector_is_named() -> None:
     ((_, kind, words, _),) = told("false-word")
     assert kind == "contradicted"
     assert words == (
-        "The player said 2.39 for a whole title that was shown as 1.78; the lens went by that and "
-        "stood at 'broad', not at 'tall'."
+        "The player said 2.39 for a whole title that was shown as 1.78; the lens went by its word "
+        "and stood at 'broad', not at 'tall'."
     )
 
 
