@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-import math
 from time import time
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -61,6 +60,15 @@ class BoardView(NamedTuple):
     parts: dict[str, PagePart]
 
 
+class _Heard(NamedTuple):
+    """How a room stands, as it was heard."""
+
+    said: dict[str, Any]
+    """The payload of `standing`."""
+    at: int
+    """When that came, by our clock (ms UTC)."""
+
+
 class RoomBoard:
     """Hears how a room stands, and keeps the parts that show it."""
 
@@ -70,9 +78,13 @@ class RoomBoard:
         self.file = file_mark(room.text)
         """The mark of the room file that is shown."""
         self.ask = ask
-        self._learning: asyncio.Task[None] | None = None
-        self._asked = -math.inf
-        """When the text of another file was last asked for, by the event loop's clock (s)."""
+        self._unread: _Heard | None = None
+        """How the room stands by a file that is not read yet."""
+        self._unreadable: str | None = None
+        """The mark of a file that cannot be read here."""
+        self.learning: asyncio.Task[None] | None = None
+        """Reads the text of another file; None: none is being read."""
+        self._asking: asyncio.TimerHandle | None = None
         self.news = asyncio.Event()
         """Set, and replaced by a new one, when something has changed."""
         self._said: dict[str, Any] | None = None
@@ -82,8 +94,6 @@ class RoomBoard:
         self._silence: asyncio.TimerHandle | None = None
         self._due: asyncio.TimerHandle | None = None
         self._made = 0.0
-        self._unread: dict[str, Any] | None = None
-        """How the room stands by a file that is not read yet."""
         self._fault: str | None = None
         """Why roomcue takes nothing, though it is there, in a sentence."""
         self._views = {False: self._parts(None, None)}
@@ -94,11 +104,17 @@ class RoomBoard:
         """Take in how the room stands; what this page cannot read is passed over."""
         if said.get("contract") != CONTRACT or not said.keys() >= SHAPE:
             return
-        if said["room_file"] != self.file:
-            self._learn(said)
+        self._broker = True
+        self._take_in(_Heard(said, round(time() * 1_000)))
+
+    def _take_in(self, heard: _Heard) -> None:
+        """Show how the room stands, or learn first by which room file it does."""
+        if heard.said["room_file"] != self.file:
+            self._learn(heard)
             return
-        before, self._said = self.owner(), said
-        self._heard, self._broker = round(time() * 1_000), True
+        self._unread = None
+        before = self.owner()
+        self._said, self._heard = heard
         if self.owner() == before:
             self._change()
         else:  # what others were offered may light somebody now: it waits for nothing
@@ -120,32 +136,41 @@ class RoomBoard:
 
     # ------------------------------------------------------------------------- another room file
 
-    def _learn(self, said: dict[str, Any]) -> None:
+    def _learn(self, heard: _Heard) -> None:
         """Follow a room whose file is another one now; nothing new is shown until that is read."""
-        mark, text = said["room_file"], said["room_text"]
-        self._unread = said
-        self._heard, self._broker = round(time() * 1_000), True
-        if text is not None and self._learning is None:
-            self._learning = asyncio.get_running_loop().create_task(self._read(mark, text))
-        elif text is None and self._learning is None and self.ask is not None:
-            now = asyncio.get_running_loop().time()
-            if now - self._asked >= ASK_AGAIN:
-                self._asked = now
-                self.ask()
+        self._unread = heard
+        mark, text = heard.said["room_file"], heard.said["room_text"]
+        if mark != self._unreadable and self.learning is None:
+            if text is not None:
+                self.learning = asyncio.get_running_loop().create_task(self._read(mark, text))
+            elif self._asking is None:
+                self._ask_for_text()
         self._change()  # what is offered is of the file before: it cannot be pressed
 
+    def _ask_for_text(self) -> None:
+        """Ask for the text of the room file in force, and again until it has come."""
+        self._asking = None
+        unread = self._unread
+        if unread is None or unread.said["room_file"] == self._unreadable or self.ask is None:
+            return
+        if self._broker and self.learning is None:
+            self.ask()
+        loop = asyncio.get_running_loop()
+        self._asking = loop.call_later(ASK_AGAIN, self._ask_for_text)
+
     async def _read(self, mark: str, text: str) -> None:
-        """Read the room file that is in force, beside the loop, and show the room by it."""
+        """Read a room file beside the loop, and show the room by it if it is in force still."""
         try:
             room = await asyncio.to_thread(load, text, "the room file in force")
         except BadRoom:  # of another version of roomcue
-            return
+            self._unreadable = mark
+        else:
+            if self._unread is not None and self._unread.said["room_file"] == mark:
+                self.room, self.file = room, mark
         finally:
-            self._learning = None
-        self.room, self.file = room, mark
-        said, self._unread = self._unread, None
-        if said is not None:
-            self.hear_standing(said)
+            self.learning = None
+        if self._unread is not None:
+            self._take_in(self._unread)
 
     def lose_broker(self) -> None:
         """Take in that the broker is gone, and with it everything that holds."""

@@ -149,7 +149,8 @@ def test_an_open_question_and_all_else_fit_on_one_screen_of_a_phone(house: PageH
     expect(lights.get_by_role("button", name="Low")).to_be_visible()
 
 
-def test_what_somebody_unfolds_stays_so_until_the_page_has_another_mind(house: PageHouse) -> None:
+def test_what_somebody_folds_or_unfolds_stays_so(house: PageHouse) -> None:
+    """Whatever the page would fold or unfold by itself meanwhile."""
     phone = house.phone()
     phone.evaluate(f"window.part = document.querySelector('{FACTS}')")
     words = phone.locator(f"{FACTS} p")
@@ -162,8 +163,56 @@ def test_what_somebody_unfolds_stays_so_until_the_page_has_another_mind(house: P
     expect(words).to_be_visible()
     expect(phone.locator(f"{FACTS} summary")).to_be_focused()
     phone.evaluate(fold.format(" open", "third"))
+    phone.evaluate("swap(part, '')")
     phone.evaluate(fold.format("", "fourth"))
+    expect(words).to_be_visible()
+    phone.click(f"{FACTS} summary")
+    phone.evaluate(fold.format(" open", "fifth"))
+    expect(words).to_have_text("fifth")
     expect(words).to_be_hidden()
+
+
+def test_what_somebody_unfolds_stays_so_through_presses_and_questions(house: PageHouse) -> None:
+    """And on a page that is opened anew, as after a name is given."""
+    phone = house.phone("Ana")
+    asked(house, phone)
+    lights = phone.locator('[data-part="lights"]')
+    low = lights.get_by_role("button", name="Low")
+    expect(low).to_be_hidden()
+    lights.locator("summary").click()
+    low.click()
+    expect(low).to_have_attribute("aria-pressed", "true")
+    expect(low).to_be_visible()
+    button(phone, "Ready").click()
+    expect(lights).to_be_hidden()
+    button(phone, "It cannot be done").click()
+    expect(phone.locator('[data-part="screen"]')).to_be_hidden()
+    asked(house, phone)
+    expect(low).to_be_visible()
+    phone.reload()
+    expect(low).to_be_visible()
+    button(phone, "Not tonight").click()
+
+
+def test_a_press_counts_though_something_new_comes_under_the_finger(house: PageHouse) -> None:
+    """What is new comes a moment after it, with a number that was just typed told first."""
+    phone = house.phone()
+    new = "swap(part, '<input id=typed value=1><button type=button id=here>{}</button>')"
+    phone.evaluate(
+        f"""window.part = document.querySelector('{FACTS}'); window.told = [];
+        part.addEventListener('click', () => told.push(document.getElementById('typed').value))"""
+    )
+    phone.evaluate(new.format("old"))
+    phone.fill("#typed", "12")
+    phone.evaluate(new.format("new"))
+    phone.hover("#here")
+    phone.evaluate("told.length = 0")
+    phone.mouse.down()
+    phone.evaluate(new.format("newest"))
+    expect(phone.locator("#here")).to_have_text("old")
+    phone.mouse.up()
+    assert phone.evaluate("told") == ["12"]
+    expect(phone.locator("#here")).to_have_text("newest")
 
 
 def test_whoever_types_sees_the_newest_afterwards(house: PageHouse) -> None:

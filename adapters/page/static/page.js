@@ -6,7 +6,10 @@ const said = document.getElementById("said");
 const lost = document.getElementById("lost");
 let ahead = 0; // by how much the server's clock is ahead of ours, ms
 let silence, failing, faded;
-const waiting = new Map(); // what is new in a section in which somebody types, by the section
+let finger, lifted; // the section on which somebody presses, and the timer that ends it
+const waiting = new Map(); // what is new in a section in which somebody types or presses, by the section
+const KEPT = `folds ${location.pathname}`;
+const hands = keptFolds(); // whether somebody's own hand has unfolded (true) or folded something, by its name
 
 function lose(after) {
   return setTimeout(() => { lost.hidden = false; }, after);
@@ -30,39 +33,64 @@ function aloud(section, before) {
 
 function swap(section, html) {
   const held = section.contains(document.activeElement) ? document.activeElement : null;
-  if (held && held.tagName === "INPUT" && held.value !== held.defaultValue) {
-    if (!waiting.has(section)) {
-      held.addEventListener("blur", () => setTimeout(() => {
-        if (waiting.has(section)) swap(section, waiting.get(section));
-      }), { once: true });
-    }
-    waiting.set(section, html); // somebody types: the newest comes once they have finished
+  const types = held && held.tagName === "INPUT" && held.value !== held.defaultValue;
+  if (types || section === finger) {
+    waiting.set(section, html); // the newest comes once they have finished
     return;
   }
   waiting.delete(section);
   const before = [...section.querySelectorAll("[data-alarm], [data-say]")].map((one) => one.textContent.trim());
-  const fold = section.querySelector("details[data-fold]");
   const folded = held && held.tagName === "SUMMARY";
+  noteFold(section);
   section.innerHTML = html;
-  unfold(section, fold);
+  keepFold(section);
   section.hidden = html === "";
   aloud(section, before);
   tick();
   if (!held) return;
   const same = folded ? section.querySelector("summary") : held.value && section.querySelector(`[name="${held.name}"][value="${CSS.escape(held.value)}"]`);
   const able = [...section.querySelectorAll("button"), ...document.querySelectorAll("section button")];
-  const next = same || able.find((one) => !one.disabled && one.checkVisibility());
+  const next = same || able.find((one) => !one.disabled && !one.closest("[hidden], details:not([open])"));
   if (next) next.focus();
 }
 
-function unfold(section, before) { // somebody's own hand counts until the page folds or opens it itself
-  const after = section.querySelector("details[data-fold]");
-  if (after && before && before.dataset.opens === String(after.open)) {
-    after.dataset.opens = before.dataset.opens;
-    after.open = before.open;
-  } else if (after) {
-    after.dataset.opens = String(after.open);
+function swapWaiting() {
+  for (const [section, html] of [...waiting]) swap(section, html);
+}
+
+function lift(after) { // a press comes a moment after the finger has gone, and would miss what is swapped before
+  clearTimeout(lifted);
+  lifted = setTimeout(() => {
+    finger = undefined;
+    swapWaiting();
+  }, after);
+}
+
+function noteFold(section) { // what somebody's own hand has folded or unfolded stays so
+  const fold = section.querySelector("details[data-fold]");
+  if (fold && String(fold.open) !== fold.dataset.opens) hands.set(fold.dataset.fold, fold.open);
+}
+
+function keepFold(section) {
+  const fold = section.querySelector("details[data-fold]");
+  if (!fold) return;
+  fold.open = hands.get(fold.dataset.fold) ?? fold.open;
+  fold.dataset.opens = String(fold.open);
+}
+
+function keptFolds() { // over a page that is opened anew in the same tab; a browser may keep nothing
+  try {
+    return new Map(JSON.parse(sessionStorage.getItem(KEPT) ?? "[]"));
+  } catch {
+    return new Map();
   }
+}
+
+function keepFolds() {
+  document.querySelectorAll("section").forEach(noteFold);
+  try {
+    sessionStorage.setItem(KEPT, JSON.stringify([...hands]));
+  } catch { /* then each page begins as it comes */ }
 }
 
 function tick() {
@@ -112,7 +140,17 @@ form.addEventListener("submit", async (event) => {
   }
 });
 
-document.querySelectorAll("section").forEach((section) => unfold(section));
+document.addEventListener("focusout", () => setTimeout(swapWaiting));
+document.addEventListener("pointerdown", (event) => {
+  finger = event.target.closest("section");
+  lift(1000); // nobody presses for longer
+});
+for (const end of ["pointerup", "pointercancel"]) document.addEventListener(end, () => lift(100));
+addEventListener("pagehide", keepFolds);
+for (const section of document.querySelectorAll("section")) {
+  noteFold(section); // a finger may have been faster than this script
+  keepFold(section);
+}
 setInterval(tick, 500);
 tick();
 follow();
