@@ -107,7 +107,6 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.declared,
         core.shapes,
         core.seen_in,
-        core.turns,
         None if core.detour is None else core.detour[:-1],
         tuple(one.aspect for one in core.stood),
         None if core.stands is None else core.stands.aspect,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import sqlite3
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -249,7 +250,7 @@ def test_a_journal_of_the_fourth_version_is_read_and_then_packed(tmp_path: Path)
 
 def test_one_room_s_packs_leave_the_others_alone(tmp_path: Path) -> None:
     path = tmp_path / "journal"
-    other = load(HAYLOFT.text.replace("room: hayloft", "room: barn"), "barn.yaml")
+    other = load(re.sub(r"(?m)^(room: |  )hayloft\b", r"\1barn", HAYLOFT.text), "barn.yaml")
     with staged(HAYLOFT, path, BEGINS) as stage:
         begin(stage)
         barn = Stage.__new__(Stage)

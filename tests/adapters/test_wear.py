@@ -13,7 +13,6 @@ from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from engine import RoomEngine
 from engine.events import LensReport, Playback, ProjectorReport, RatioSeen, SourceChosen, moment_of
 from engine.snapshot import VERSION
-from rules.room.load import load
 from simulator.nights.night_file import read_head, read_lines
 from simulator.nights.replay import engine_for, replay
 from simulator.shipped import DEMO_ROOM, NIGHTS
@@ -418,29 +417,6 @@ def played(path: Path) -> RoomEngine:
         for _ in replay(engine, read_lines(head.start, file)):
             pass
     return engine
-
-
-def test_a_lens_that_is_fixed_is_never_moved(tmp_path: Path) -> None:
-    room = load(CELLAR.read_text("utf-8"), CELLAR.name)
-    assert len(room.presets) == 1
-    paths = write_invented_nights(room, 5, PLAN, "0.1.0", BEGINS, 6, tmp_path)
-    assert not any(b'"moving":true' in path.read_bytes() for path in paths)
-
-
-def test_invented_nights_go_on_from_one_another(tmp_path: Path) -> None:
-    out = tmp_path / "nights"
-    options = ("--nights", "4", "--begins", "2026-05-01", "--out", out)
-    assert told("invent", DEMO_ROOM, *options).exit_code == 0
-    ledger, said = ledger_of_nights(sorted(out.iterdir()), "hayloft")
-    assert (ledger.holes, said) == ((), ())
-    assert moment_of(ledger.begins).isoformat() == "2026-05-01T18:30:00+00:00"
-    assert len(list(out.iterdir())) == 4
-    again = told("invent", DEMO_ROOM, *options)
-    assert again.exit_code == 2
-    assert "is there already" in " ".join(again.output.split())
-    assert told("invent", DEMO_ROOM, *options, "--force").exit_code == 0
-    undated = told("invent", DEMO_ROOM, "--begins", "soon", "--out", out)
-    assert "is no date" in " ".join(undated.output.split())
 
 
 def test_the_nights_of_another_room_are_not_mixed_in() -> None:

@@ -80,7 +80,6 @@ TOLD_APART: Final[dict[str, Any]] = {
     "shapes": (17_778,),
     "seen_in": (1_920, 1_080),
     "detour": Detour((1_920, 1_080), (17_778,), True, 13_333, 9),
-    "turns": 1,
     "varies": True,
     "tallest": 13_333,
     "subtitles": True,
@@ -133,8 +132,9 @@ NOT_TOLD_APART: Final[dict[str, Any]] = {
     "apart": 3_600_000,
     "night": 1,
     "news": ("other",),
+    "turns": 1,
 }
-"""Clocks, what the rules saw last, and what is remembered of other titles."""
+"""Clocks, counts, what the rules saw last, and what is remembered of other titles."""
 
 
 def test_every_field_of_the_core_stands_here() -> None:

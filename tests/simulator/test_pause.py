@@ -83,13 +83,19 @@ def test_a_wish_that_ripens_in_a_pause_is_not_carried_out() -> None:
 
 def test_panels_that_were_wanted_before_a_pause_are_asked_for_in_it() -> None:
     """It is a good moment: the picture may go dark, and nobody misses anything."""
-    story = paused_while_a_wish_ripens("tall", 1.78)
+    story = paused_while_a_wish_ripens("tall", 1.85)
     assert story.prompts() == [("sides", "asked")]
+
+
+def test_what_may_be_a_paused_ident_asks_for_no_panels() -> None:
+    """It fills the coded frame and nobody has said what the title is."""
+    story = paused_while_a_wish_ripens("tall", 1.78)
+    assert story.prompts() == []
 
 
 def test_asking_for_other_panels_than_were_wanted_before_a_pause_is_found_out() -> None:
     story = Story(lens="tall")
-    story.film(0, 1.78)
+    story.film(0, 1.85)
     story.at(5, Playback(state="paused"))
     before = story.engine.state
     made = tuple(story.at(60, None))

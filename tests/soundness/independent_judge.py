@@ -10,9 +10,9 @@ What the promises mean:
 
 - A promise of the room is broken where all its tests pass after a step. A picture counts as it was
   last ordered, whether the order failed or not, and so does a cue, unless its order was withdrawn
-  (then as ordered before). While a new picture waits because the last large
-  change was less than a third of a second ago ("flash"), the picture that still stands was not
-  chosen for this moment, and no promise of the room is judged.
+  (then as ordered before); one that a person has set counts as unknown. While a new picture waits
+  because the last large change was less than a third of a second ago ("flash"), the picture that
+  still stands was not chosen for this moment, and no promise of the room is judged.
 - "menus plain": a stretched or cropped picture was ordered last, that order has not failed, and
   what is shown may be a menu: playback is stopped, or unknown at a source that is not left alone.
   "Flash" excuses this one as well.
@@ -131,6 +131,7 @@ class IndependentJudge:
             **self.told,
             **dict.fromkeys((f"cue {cue}" for cue in self.file.get("cues", ())), None),
             **{f"cue {cue}": value for cue, value in self.cue_orders.values()},
+            **{f"cue {one.cue}": None for one in core.cue_overrides},
         }
 
     def _tests(self, never: dict[str, str]) -> list[tuple[str, Test]]:
