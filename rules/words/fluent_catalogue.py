@@ -50,9 +50,12 @@ class FluentCatalogue:
         return self._formatted(f"{group}-{key(code)}", tuple(parameters.items()))
 
     def _format(self, name: str, parameters: tuple[tuple[str, str | int], ...]) -> str:
-        # Reading them all would take longer than the rest of a start.
-        if name in self._unread:
-            self._bundle.add_resource(FluentResource(self._unread.pop(name)))
+        # Reading them all would take longer than the rest of a start. It is forgotten only once it
+        # is read, for another thread may ask for the same sentence.
+        unread = self._unread.get(name)
+        if unread is not None:
+            self._bundle.add_resource(FluentResource(unread))
+            self._unread.pop(name, None)
         pattern = self._bundle.get_message(name).value
         if pattern is None:
             raise KeyError(name)

@@ -106,7 +106,7 @@ def _likelier(ways: Sequence[Series], believe: Believe, found: Found) -> Found |
         tales.append((tale, _surprise(beliefs), before + _needed(index, last)))
         if gain > most:
             best, most = tale, gain
-    if best is not None:
+    if best is not None or len(found) + 2 > MOST:
         return best
     for tale, surprised, needed in tales:
         for index, kind in _stories(ways[0], surprised, tale):
