@@ -19,6 +19,7 @@ from engine.titles import (
     lines_are_gone,
     longest_is_over,
     note_settled_shape,
+    shape_has_stood,
 )
 
 if TYPE_CHECKING:
@@ -76,11 +77,6 @@ def _nothing(_tx: Transaction) -> None:
     """Do nothing: `facts_of` looks at this timer itself."""
 
 
-def _shape(tx: Transaction) -> None:
-    if tx.settling.aspect is not None and tx.settling.reading is not None:
-        note_settled_shape(tx, tx.settling)
-
-
 def _linger(tx: Transaction) -> None:
     tx.core.ripe = True
 
@@ -106,7 +102,7 @@ _DUE: Final[dict[str, Callable[[Transaction], None]]] = {
     "give_up": _give_up,
     "pause": _pause,
     "first_minutes": _nothing,
-    "shape": _shape,
+    "shape": shape_has_stood,
     "longest": longest_is_over,
     "lines": lines_are_gone,
     "linger": _linger,

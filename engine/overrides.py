@@ -28,6 +28,14 @@ def take_over(
     tx.note("override_begun", "engine: override", why=why)
 
 
+def mean_it_now(tx: Transaction) -> None:
+    """Let the look that a person has chosen the last time be what somebody asks for now."""
+    tx.set_timers(linger=None)
+    if THE_LOOK in tx.tally.chosen_last:
+        tx.tally = tx.tally._replace(taken_by=tx.who)
+        note_chosen(tx, {THE_LOOK}, last_time=False)
+
+
 def note_chosen(tx: Transaction, names: Iterable[str], *, last_time: bool) -> None:
     """Note whether somebody wants these cues, or `THE_LOOK`, because they did the last time."""
     others = {*tx.tally.chosen_last} - {*names}

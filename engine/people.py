@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from engine.aspect import SCALE
 from engine.cues import drop_cue_overrides, override_cues, require_cues
 from engine.events import milliseconds
-from engine.overrides import give_back, take_over
+from engine.overrides import give_back, mean_it_now, take_over
 from engine.prompts import close_prompt
 from engine.refusal import Refused, require_known
 from engine.remembered import forget_choice, remember_choice
@@ -119,7 +119,7 @@ def begin_override(
         ends,
         show,
     ):
-        tx.set_timers(linger=None)  # what was chosen the last time is meant now
+        mean_it_now(tx)
         return
     take_over(tx, until, ends, show, why)
     let_session_run(tx)

@@ -9,7 +9,7 @@ from engine.aspect import SCALE, WIDE_FRAME, ratio_of, same_shape
 from engine.events import BarsSeen, BlackSeen, FormatCode, RatioSeen
 from engine.formats import BarLines, FormatError, Raster, aspect_of_code
 from engine.refusal import Refused
-from engine.reporters import note_unheeded, weigh_unheeded
+from engine.reporters import agree_by_now, note_unheeded, weigh_unheeded
 from engine.settle import DwellTimes
 from engine.state import ParkedReading
 
@@ -126,7 +126,8 @@ def _hear_code(tx: Transaction, coded: int | None) -> None:
         last = tx.settling.reading if core.parked is None else core.parked.reading
         if last is not None:
             note_unheeded(core, _ratio_of(last))
-    weigh_unheeded(core, anew=False)
+    if coded != was:
+        weigh_unheeded(core)
 
 
 def quick_reading(
@@ -149,7 +150,10 @@ def _is_no_news(core: Core, reading: settle.BarReading | int | None) -> bool:
     """Tell whether an unheeded reading says what the one before did, or nothing."""
     if reading is None:
         return True
-    return core.unheeded is not None and same_shape(_ratio_of(reading), core.unheeded.ratio)
+    word = core.unheeded
+    if word is None or not same_shape(_ratio_of(reading), word.ratio):
+        return False
+    return word.agreed or not agree_by_now(core)
 
 
 def _is_believed(room: Room, core: Core, *, by_code: bool) -> bool:

@@ -286,8 +286,10 @@ def _wanted_picture(
     if hold is not None:
         holds.append(hold)
         picture = PLAIN
-    if hold == "menu":
-        picture, shape = WHOLE, core.frame  # The film's shape is not the menu's: nothing is cut.
+    if hold == "menu" and (aspect is None or tx.facts["playback"] == "stopped"):
+        # The film's shape is not the menu's: nothing is cut. What is not told to have stopped may
+        # be the film itself, which is no smaller for what somebody asks of it.
+        picture, shape = WHOLE, core.frame
     return OrderedPicture(
         picture, shape, lift, fit(room, picture, lift, shape, preset, core.arrangement)
     )

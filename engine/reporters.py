@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import NARROWEST, WIDEST, ratio_text, same_shape
+from engine.facts import first_minutes_run
 from engine.state import UnheededWord
 
 if TYPE_CHECKING:
@@ -24,18 +25,23 @@ def note_unheeded(core: Core, ratio: int) -> None:
     """
     if not NARROWEST <= ratio <= WIDEST:
         return
+    if not first_minutes_run(core):
+        weigh_unheeded(core)  # What was said before the title has stood in it for long.
     agreed = core.unheeded is not None and core.unheeded.agreed
     core.unheeded = UnheededWord(ratio, agreed)
-    weigh_unheeded(core, anew=False)
+    weigh_unheeded(core)
 
 
-def weigh_unheeded(core: Core, *, anew: bool) -> None:
-    """Note whether code and detector agree by now; `anew`: forget that they ever did."""
+def weigh_unheeded(core: Core) -> None:
+    """Note it if code and detector agree."""
+    if core.unheeded is not None and agree_by_now(core):
+        core.unheeded = core.unheeded._replace(agreed=True)
+
+
+def agree_by_now(core: Core) -> bool:
+    """Tell whether the detector, though unheeded, says what the format code says."""
     word = core.unheeded
-    if word is None:
-        return
-    agrees = core.coded is not None and same_shape(word.ratio, core.coded)
-    core.unheeded = UnheededWord(word.ratio, agrees or (word.agreed and not anew))
+    return word is not None and core.coded is not None and same_shape(word.ratio, core.coded)
 
 
 def name_who_contradicts(tx: Transaction, stood: int) -> None:

@@ -86,7 +86,7 @@ def finite_shape(state: State) -> tuple[Any, ...]:
 
 
 def _reported(core: Core) -> tuple[Any, ...]:
-    """Give what has been heard of projector, source, signal and title."""
+    """Give what has been heard of projector, source, signal and titles."""
     return (
         core.projector,
         core.service,
@@ -102,6 +102,16 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.three_d,
         core.minute,
         core.told,
+        core.detected,
+        core.coded,
+        core.unheeded,
+        *_of_titles(core),
+    )
+
+
+def _of_titles(core: Core) -> tuple[Any, ...]:
+    """Give what is known of the title that is on, and of those that were left."""
+    return (
         core.title,
         core.title_name is None,
         core.declared,
@@ -117,9 +127,6 @@ def _reported(core: Core) -> tuple[Any, ...]:
         core.tallest,
         core.subtitles,
         core.doubt is None,
-        core.detected,
-        core.coded,
-        core.unheeded,
         core.line is None,
         core.series is None,
         None if core.interrupted is None else (core.interrupted.refused, core.interrupted.choice),

@@ -52,7 +52,7 @@ class Timers(NamedTuple):
     first_minutes: int | None = None
     """The title's first minutes are over; they run in playing time."""
     shape: int | None = None
-    """A shape carried into the title has stood long enough to be the title's own."""
+    """The shape has stood for so long that it is the title's own."""
     longest: int | None = None
     """The shape that stands now will have stood longer than any other of this title."""
     lines: int | None = None

@@ -18,7 +18,7 @@ from engine.facts import first_minutes_run, shape_is_guess
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
-from engine.reporters import name_who_contradicts, weigh_unheeded
+from engine.reporters import name_who_contradicts
 from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
@@ -34,7 +34,9 @@ LINES_STAND: Final = 20_000
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
 MOST_TURNS: Final = 6
-"""Idents and trailers change the shape less often than this in a title's first minutes."""
+"""A title whose shape changes so often in its first minutes may be photographs."""
+CALM: Final = 60_000
+"""No photograph stands for so long: what changed its shape before were idents or adverts, ms."""
 SETTLING_IN: Final = 2_000
 """A shape carried into a title is its own after the wider dwell and this much more, ms."""
 
@@ -49,6 +51,9 @@ def begin_title(
     """Begin a title: its first minutes run, its recalls are granted, its shapes are to be seen."""
     end_title(tx)
     core, pace = tx.core, tx.room.pace
+    if core.unheeded is not None:
+        # Where code and detector agreed before the title, that was not on its picture.
+        core.unheeded = core.unheeded._replace(agreed=False)
     core.title, core.declared, core.title_name, core.series = True, declared, name, series
     core.left_title = pace.per_title
     if core.refused_until == "title" and (played_on is None or not played_on.refused):
@@ -125,7 +130,6 @@ def end_title(tx: Transaction) -> None:
         name_who_contradicts(tx, stood)
         if (core.series or core.title_name) is not None:
             remember_shape(tx, stood)
-    weigh_unheeded(core, anew=True)
     core.title, core.declared, core.title_name, core.series = False, None, None, None
     core.shapes, core.varies, core.tallest, core.subtitles = (), False, None, False
     core.seen_in, core.detour, core.turns = None, None, 0
@@ -242,10 +246,10 @@ def note_settled_shape(
         return
     _note_lines(tx)
     if settling.aspect is not None and settling.aspect != before:
-        tx.set_timers(shape=None)
         if settling.raster is not None:
             _see_raster(tx, settling.raster[:2])
         _remember_shape(core, settling.aspect)
+        tx.set_timers(shape=_calm_at(core, tx.now))
     elif not core.shapes and core.timers.shape is None and settling.reading is not None:
         # Nothing has been black any more from here on, so a shape carried into the title may count.
         tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
@@ -297,6 +301,16 @@ def lines_are_gone(tx: Transaction) -> None:
         core.subtitles, core.line = False, None
 
 
+def shape_has_stood(tx: Transaction) -> None:
+    """Enter a shape that has stood for a while, though no reading tells that it does."""
+    core, settling = tx.core, tx.settling
+    stood = 0 if core.stands is None else tx.now - core.stands.ms
+    if core.turns == MOST_TURNS and stood >= CALM:
+        core.turns, core.varies = 0, False
+    if settling.aspect is not None and settling.reading is not None:
+        note_settled_shape(tx, settling)
+
+
 def _remember_shape(core: Core, aspect: int) -> None:
     """Enter a settled shape of the title; coming back to an earlier one means that it varies.
 
@@ -304,17 +318,33 @@ def _remember_shape(core: Core, aspect: int) -> None:
     as often as photographs do.
     """
     if first_minutes_run(core):
-        if core.shapes and not same_shape(core.shapes[-1], aspect):
-            core.turns = min(core.turns + 1, MOST_TURNS)
-        core.varies = core.varies or core.turns == MOST_TURNS
+        _count_turn(core, aspect)
         core.shapes, core.tallest = (aspect,), aspect
         return
     core.tallest = aspect if core.tallest is None else min(core.tallest, aspect)
     if core.shapes and same_shape(core.shapes[-1], aspect):
         return
     others = tuple(shape for shape in core.shapes if not same_shape(shape, aspect))
-    core.varies = core.varies or len(others) < len(core.shapes)
+    if len(others) < len(core.shapes):
+        core.varies, core.turns = True, 0  # That holds, however calm it is from now on.
     core.shapes = (*others, aspect)[-SHAPES_KEPT:]
+
+
+def _count_turn(core: Core, aspect: int) -> None:
+    """Count a change of shape in the first minutes; what another raster shows is none."""
+    if not core.shapes or core.detour is not None or same_shape(core.shapes[-1], aspect):
+        return
+    core.turns = min(core.turns + 1, MOST_TURNS)
+    core.varies = core.varies or core.turns == MOST_TURNS
+
+
+def _calm_at(core: Core, now: int) -> int | None:
+    """Say when a shape stands for so long that the many before it count no more; None: few did."""
+    if core.turns < MOST_TURNS:
+        return None
+    stands = core.stands
+    same = stands is not None and same_shape(stands.aspect, core.shapes[-1])
+    return max(now, stands.ms + CALM) if stands is not None and same else now + CALM
 
 
 # ------------------------------------------------------------------- the title's own shape
@@ -330,7 +360,7 @@ def follow_title(tx: Transaction) -> None:
     elif core.first_left > 0 and core.playback != "paused":
         tx.set_timers(first_minutes=tx.now + core.first_left)
         core.first_left = 0
-        if not core.ripe and shape_is_guess(core):
+        if not core.ripe and core.override == "rules" and shape_is_guess(core):
             # What was wished for an ident before the pause stands anew.
             for_lens, for_people = tx.room.pace.linger, tx.room.pace.linger_people
             tx.set_timers(

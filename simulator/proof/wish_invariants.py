@@ -17,7 +17,8 @@ from engine.state import Core
 OF_RULES: Final = frozenset(
     {"paused", "linger", "circle", "first_minutes", "mid_title", "per_title", "per_night"}
 )
-"""What only rules have to wait for."""
+"""What only rules have to wait for, but for `linger`: so does what was chosen for a title the last
+time, which is remembered in none of the states that are checked here."""
 OF_LENS: Final = frozenset(
     {"travelling", "lens_unknown", "panels", "unreached", "asked", "picture"}
 )
@@ -25,7 +26,7 @@ OF_LENS: Final = frozenset(
 OF_PANELS: Final = frozenset({"helper", "travelling", "travel_first"})
 """Why nobody is asked for panels that a person wants."""
 OF_PICTURE: Final = frozenset({"nearest", "menu"})
-"""Why a picture that a person wants is plain instead."""
+"""Why a picture that a person wants is plain or whole instead."""
 
 
 def wishes_unanswered(after: Core) -> Iterator[str]:

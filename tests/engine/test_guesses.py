@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import Prompt, RecallOrder
-from engine.events import BarsSeen, Override, OverrideLook, Playback, Signal, SourceChosen, Title
+from engine.events import (
+    BarsSeen,
+    LensReport,
+    Override,
+    OverrideLook,
+    Playback,
+    Signal,
+    SourceChosen,
+    Title,
+)
 from tests.engine.meetings import START
 from tests.engine.story import Story, changed, shape
 
@@ -53,12 +62,12 @@ def test_once_a_shape_has_stood_a_pause_is_a_good_moment_to_ask() -> None:
     assert prompt.panels == "sides"
 
 
-def looked_into(story: Story, second: float, name: str, source: str = "disc") -> None:
+def looked_into(story: Story, second: float, name: str, ratio: float = 2.39) -> None:
     """Let a title begin to play."""
-    story.at(second, SourceChosen(source=source))
+    story.at(second, SourceChosen(source="disc"))
     story.at(second, Title(begun=True, name=name))
-    story.at(second, Playback(state="playing", source=source))
-    story.at(second + 0.5, shape(2.39))
+    story.at(second, Playback(state="playing", source="disc"))
+    story.at(second + 0.5, shape(ratio))
 
 
 def test_a_lens_that_was_chosen_the_last_time_waits_until_the_title_is_watched() -> None:
@@ -96,6 +105,33 @@ def test_a_person_who_asks_meanwhile_waits_for_nothing() -> None:
     before = len(story.recalls())
     story.at(303, Override(taken=True, until="title", look=look, who="Ana"))
     assert story.recalls()[before:] == ["tall"]
+    assert story.of(RecallOrder)[-1].code == "person_asked"
+
+
+def test_a_pause_does_not_make_a_lens_wait_longer_that_was_chosen_the_last_time() -> None:
+    """What is shown may be an ident, but the choice is for the title."""
+    story = Story(PATIENT, lens="tall", panels="open")
+    look = OverrideLook(preset="broad")
+    looked_into(story, 10, "one", ratio=1.78)
+    story.at(30, Override(taken=True, until="title", look=look))
+    story.at(50, LensReport(moving=False, preset="broad"))
+    story.at(100, Title(begun=False))
+    story.at(100, Playback(state="stopped"))
+    story.at(160, Override(taken=True, until="session", look=OverrideLook(preset="tall")))
+    story.at(180, LensReport(moving=False, preset="tall"))
+    story.at(200, Override(taken=False))
+    looked_into(story, 300, "one", ratio=1.78)
+    before = len(story.recalls())
+    story.at(307, Playback(state="paused"))
+    story.at(308, Playback(state="playing"))
+    story.at(311, None)
+    assert story.recalls()[before:] == ["broad"]
+
+
+def varies(story: Story, second: float) -> bool:
+    """Tell whether a title counts as one that changes its shape, at a second."""
+    story.at(second, None)
+    return story.core.varies
 
 
 def still(columns: int = 1_920, rows: int = 1_080) -> BarsSeen:
@@ -132,6 +168,30 @@ def test_photographs_of_many_shapes_are_soon_shown_whole_though_nobody_has_told_
             assert not story.core.varies
     assert story.core.varies
     assert story.pictures()[-1] == "whole"
+
+
+def test_a_film_after_many_short_adverts_is_shown_as_itself_once_it_has_stood() -> None:
+    """What changed six times in the first minutes was no film, but this one stays as it is."""
+    story = Story(PATIENT)
+    story.film(10, 1.78)
+    for number in range(7):
+        story.at(40 + 30 * number, shape((2.39, 1.78)[number % 2]))
+    assert varies(story, 230)
+    assert not varies(story, 300)
+    assert story.core.wanted.picture == "plain"
+    story.at(3_000, shape(1.78))
+    story.at(3_060, shape(2.39))
+    assert varies(story, 3_120), "one that changes its shape later, and back, does vary"
+
+
+def test_stills_in_another_raster_do_not_count_in_a_films_first_minutes() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    for second in range(30, 210, 20):
+        story.at(second, still())
+        story.at(second + 4, shape(2.39))
+    story.at(215, None)
+    assert not story.core.varies
 
 
 def test_a_film_that_goes_on_in_another_raster_is_seen_in_that() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine.events import Override, OverrideLook, Playback, SourceChosen
-from tests.engine.story import UNANSWERED, Story
+from tests.engine.story import UNANSWERED, Story, shape
 
 
 def shown(source: str, state: str | None) -> str:
@@ -37,3 +37,19 @@ def test_what_may_be_a_menu_is_shown_whole_even_if_somebody_asks_for_another_pic
 ) -> None:
     """The streamer says where its titles begin, and none has; the console is left alone."""
     assert shown(source, state) == picture
+
+
+@pytest.mark.parametrize(("state", "aspect"), [(None, 23_900), ("stopped", 17_778)])
+def test_a_film_of_which_no_hub_says_that_it_plays_is_no_smaller_for_a_picture_it_cannot_have(
+    state: str | None, aspect: int
+) -> None:
+    """It may be a menu, so it is not cropped; what has surely stopped is shown whole."""
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    if state is not None:
+        story.at(6, Playback(state=state))  # type: ignore[arg-type]
+    story.at(7, shape(2.39))
+    story.at(20, Override(taken=True, look=OverrideLook(picture="cropped")))
+    story.at(21, None)
+    assert story.core.shown is not None
+    assert story.core.shown.aspect == aspect

@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import Note
-from engine.events import BlackSeen, Event, FormatCode, RatioSeen, Title
+from engine.events import (
+    BlackSeen,
+    Event,
+    FormatCode,
+    Playback,
+    RatioSeen,
+    SourceChosen,
+    Title,
+)
 from engine.facts import facts_of
 from engine.refusal import Refused
 from engine.room import Room
@@ -173,6 +181,19 @@ def test_a_detector_that_contradicts_a_code_with_the_first_word_is_named() -> No
     assert named_beside_a_code(shape(2.2), BlackSeen()) == ["detector"]
     assert named_beside_a_code(shape(2.2), shape(1.78), shape(2.39)) == []
     assert named_beside_a_code(shape(2.2), SCOPE_CODE, shape(2.39), FULL_CODE) == []
+
+
+def test_that_code_and_detector_agreed_before_a_title_says_nothing_of_it() -> None:
+    """A menu has one shape for both, and the film after it has not."""
+    story = Story(disc("first_word: code"))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, shape(1.78))
+    story.at(12, FULL_CODE)
+    story.at(20, Playback(state="playing"))
+    story.at(25, shape(2.39))
+    story.at(1_800, Playback(state="stopped"))
+    named = [one.parameters["reporter"] for one in story.of(Note) if one.code == "contradicts"]
+    assert named == ["detector"]
 
 
 def test_of_code_detector_and_player_the_one_that_stands_alone_is_named() -> None:
