@@ -27,7 +27,6 @@ from rules.text.findings import BadRoom, Finding
 OK: Final = 0
 PROBLEMS: Final = 1
 UNUSABLE: Final = 2
-INTERRUPTED: Final = 130
 
 
 @contextmanager

@@ -1,7 +1,6 @@
 """The command line. Status 0: all is well; 1: problems were found; 2: the input is unusable.
 
-Only the modules of the command that is called are loaded, so that a live room starts quickly after
-a power cut.
+What it stands on is loaded where an interrupt ends it quietly already.
 """
 
 from __future__ import annotations
@@ -9,63 +8,14 @@ from __future__ import annotations
 import io
 import signal
 import sys
-from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib import import_module
-from types import FrameType
-from typing import Any, Final
+from typing import TYPE_CHECKING, Final
 
-import typer
-from typer.core import TyperGroup
-from typer.main import get_group
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from types import FrameType
 
-from adapters.cli.exit_status import INTERRUPTED
-
-COMMANDS: Final = {
-    "night_commands": ("demo", "replay", "why", "settle", "invent"),
-    "report_commands": ("report",),
-    "check_commands": ("check",),
-    "room_commands": ("new", "plan", "testcard", "schema", "states"),
-    "papers_commands": ("papers",),
-    "live_commands": ("run", "tell", "topics", "export"),
-    "memory_commands": ("remembered",),
-    "page_commands": ("page", "invite"),
-    "rehearsal_commands": ("rehearse",),
-    "wear_commands": ("align", "wear", "visit"),
-    "version": ("version",),
-}
-"""The commands of each module, in the order in which help lists them."""
-
-
-class _Commands(TyperGroup):
-    """Lists all commands, and loads a command once it is asked for."""
-
-    def list_commands(self, _ctx: object) -> list[str]:
-        """Name all commands."""
-        return [name for names in COMMANDS.values() for name in names]
-
-    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ANN401 - the library hides both
-        """Load one command; for an unknown name load all, to suggest a similar one."""
-        slip = cmd_name not in self.list_commands(ctx)
-        for place, names in COMMANDS.items():
-            if slip or cmd_name in names:
-                commands = getattr(import_module(f"adapters.cli.{place}"), place)
-                self.commands.update(get_group(commands).commands)
-        return super().get_command(ctx, cmd_name)
-
-
-app = typer.Typer(
-    cls=_Commands,
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
-
-
-@app.callback()
-def roomcue() -> None:
-    """Rules for a projection room: replay its nights, ask why, check its rules."""
+INTERRUPTED: Final = 130
 
 
 def main() -> None:
@@ -74,6 +24,8 @@ def main() -> None:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # the output may not know every letter
     with _interruptible():
+        from adapters.cli.command_group import app  # noqa: PLC0415 - it takes a moment to load
+
         app()
 
 

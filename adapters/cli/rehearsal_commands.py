@@ -19,10 +19,11 @@ from zoneinfo import ZoneInfo
 import typer
 
 from adapters.cli.console import console, print_blocks
-from adapters.cli.exit_status import INTERRUPTED, OK, errors_reported, read_room_file
+from adapters.cli.exit_status import OK, errors_reported, read_room_file
 from adapters.cli.files import STDIN, lines_of, open_input
 from adapters.cli.invented_nights import read_evening
 from adapters.cli.live_commands import Authority, BrokerUrl, PasswordFile, address_of
+from adapters.cli.main import INTERRUPTED
 from adapters.cli.night_files import good_entries, open_night
 from adapters.cli.options import RoomArgument
 from adapters.cli.rehearsal import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typer.testing import CliRunner, Result
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 
 
 def run(*words: object) -> Result:

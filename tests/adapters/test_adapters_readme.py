@@ -9,8 +9,8 @@ import shlex
 import pytest
 from typer.testing import CliRunner, Result
 
+from adapters.cli.command_group import COMMANDS, app
 from adapters.cli.exit_status import OK
-from adapters.cli.main import COMMANDS, app
 from tests.house.tree import TOP
 
 PAGE = (TOP / "adapters" / "README.md").read_text("utf-8")

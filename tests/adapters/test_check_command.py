@@ -18,8 +18,8 @@ from typer.testing import CliRunner, Result
 
 from adapters.cli import check_commands, proof_progress
 from adapters.cli.breaking_off import BreakOff
+from adapters.cli.command_group import app
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
-from adapters.cli.main import app
 from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
 from adapters.render.proof_text import progress_words
 from engine.room import Room

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from adapters.cli.main import COMMANDS, app
+from adapters.cli.command_group import COMMANDS, app
 from engine.transition_table import diagram
 from simulator.shipped import DEMO_ROOM, NIGHTS
 from tests.adapters.commands import run
@@ -360,17 +360,32 @@ def test_an_interrupt_that_a_library_turns_into_an_error_is_still_an_interrupt()
     turned = (
         "import os, signal, sys\n"
         "from unittest import mock\n"
-        "from adapters.cli import main\n"
+        "from adapters.cli import command_group, main\n"
         "def app():\n"
         "    try:\n"
         "        os.kill(os.getpid(), signal.SIGINT)\n"
         "        for _ in range(1_000_000): pass\n"
         "    except KeyboardInterrupt as error:\n"
         "        raise ValueError('cannot be built: KeyboardInterrupt') from error\n"
-        "with mock.patch.object(main, 'app', app):\n"
+        "with mock.patch.object(command_group, 'app', app):\n"
         "    main.main()\n"
     )
     done = subprocess.run([sys.executable, "-c", turned], capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (130, b"")
+
+
+def test_an_interrupt_while_modules_are_still_loading_leaves_no_mess() -> None:
+    begun = (
+        "import os, signal, sys\n"
+        "from importlib.abc import MetaPathFinder\n"
+        "class Interrupts(MetaPathFinder):\n"
+        "    def find_spec(self, name, path, target=None):\n"
+        "        if name == 'typer': os.kill(os.getpid(), signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Interrupts())\n"
+        "from adapters.cli.main import main\n"
+        "main()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", begun], capture_output=True, check=False)
     assert (done.returncode, done.stderr) == (130, b"")
 
 

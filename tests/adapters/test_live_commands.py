@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from adapters.cli.command_group import app
 from adapters.cli.exit_status import PROBLEMS, UNUSABLE
 from adapters.cli.live_commands import PASSWORD, address_of
-from adapters.cli.main import app
 from adapters.cli.proven_rooms import INSIST
 from engine.errors import UnusableError
 from engine.events import EVENTS

@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from adapters.render.plan_sentences import (
     AT_THE_PANELS,
     BEAM,

@@ -13,7 +13,7 @@ from skimage.io import imread
 from skimage.transform import ProjectiveTransform
 from typer.testing import CliRunner, Result
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from adapters.render.plan_sentences import AT_THE_SCREEN, BEAM
 from adapters.render.testcard import COLOURS, card_png, expected, inside
 from engine.optics import fit

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from typer.testing import CliRunner, Result
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 

@@ -6,7 +6,7 @@ import re
 
 from typer.testing import CliRunner
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from rules.room.load import read_room
 from tests.house.module_map import PAGE, module_map
 from tests.house.night_picture import picture

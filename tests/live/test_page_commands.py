@@ -13,8 +13,8 @@ from typing import NoReturn
 import pytest
 from typer.testing import CliRunner, Result
 
+from adapters.cli.command_group import app
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
-from adapters.cli.main import app
 from adapters.cli.page_process import DEFAULT_PAGE, PageWanted, page_address
 from adapters.live.broker import Broker
 from adapters.page.room_link import RoomLink

@@ -9,7 +9,7 @@ from unittest.mock import patch
 
 from typer.testing import CliRunner, Result
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from engine.room import Room
 from rules.room.load import load
 from simulator.proof.reachability import LIMIT, Exploration, Explorer

@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from adapters.cli import check_commands
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from adapters.render.proof_text import counterexample_text, reported
 from engine import RoomEngine
 from engine.events import (

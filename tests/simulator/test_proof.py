@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from engine import RoomEngine
 from engine.room import BUILT_IN_PROMISES, Room
 from rules.room.load import load

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from adapters.cli.main import app
+from adapters.cli.command_group import app
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.shipped import CELLAR, DEMO_NIGHT, HAYLOFT
 from tests.house.tree import TOP

@@ -1,0 +1,60 @@
+"""All commands, as one group that loads a command once it is asked for.
+
+Only the modules of the command that is called are loaded, so that a live room starts quickly after
+a power cut.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any, Final
+
+import typer
+from typer.core import TyperGroup
+from typer.main import get_group
+
+COMMANDS: Final = {
+    "night_commands": ("demo", "replay", "why", "settle", "invent"),
+    "report_commands": ("report",),
+    "check_commands": ("check",),
+    "room_commands": ("new", "plan", "testcard", "schema", "states"),
+    "papers_commands": ("papers",),
+    "live_commands": ("run", "tell", "topics", "export"),
+    "memory_commands": ("remembered",),
+    "page_commands": ("page", "invite"),
+    "rehearsal_commands": ("rehearse",),
+    "wear_commands": ("align", "wear", "visit"),
+    "version": ("version",),
+}
+"""The commands of each module, in the order in which help lists them."""
+
+
+class _Commands(TyperGroup):
+    """Lists all commands, and loads a command once it is asked for."""
+
+    def list_commands(self, _ctx: object) -> list[str]:
+        """Name all commands."""
+        return [name for names in COMMANDS.values() for name in names]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ANN401 - the library hides both
+        """Load one command; for an unknown name load all, to suggest a similar one."""
+        slip = cmd_name not in self.list_commands(ctx)
+        for place, names in COMMANDS.items():
+            if slip or cmd_name in names:
+                commands = getattr(import_module(f"adapters.cli.{place}"), place)
+                self.commands.update(get_group(commands).commands)
+        return super().get_command(ctx, cmd_name)
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+@app.callback()
+def roomcue() -> None:
+    """Rules for a projection room: replay its nights, ask why, check its rules."""
