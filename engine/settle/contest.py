@@ -97,7 +97,7 @@ def time_to_win(contest: Contest, rival: Rival, evidence: Evidence) -> int | Non
 def _is_former(contest: Contest, shape: Outline) -> bool:
     """Tell whether this is the shape that was settled before the present one, not long ago."""
     former = contest.learnt.former
-    if former is None or shape.window or not same_outline(former, shape.ratio):
+    if former is None or not same_outline(former, shape.ratio):
         return False
     return contest.now - contest.learnt.moved <= ALTERNATING
 

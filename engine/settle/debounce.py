@@ -234,8 +234,6 @@ def _or_off_the_middle(
     """Give what a reading shows if it is a picture off the middle, where that is likelier."""
     if WHOLE <= sighting.evidence <= SETTLED and sighting.evidence not in (CORNER, EATEN):
         return sighting
-    if sighting.evidence == EATEN and heard.learnt.middle is None:
-        return sighting
     off = look_off_the_middle(heard.aspect, heard.home, reading, scale)
     if sighting.evidence == NO_EVIDENCE:
         return off

@@ -127,7 +127,7 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
         return NOTHING_SEEN
     if window and is_too_small(bars_v, bars_h, scale):
         return NOTHING_SEEN
-    signs = SMALL if window and _is_small(columns, rows, scale) else 0
+    signs = SMALL if _is_small(columns, rows, scale) else 0
     return Sighting(WHOLE, ratio, bool(standard), bars_v, bars_h, signs)
 
 
@@ -165,8 +165,6 @@ def _eaten_at_a_side(
     small, large = reading.left, reading.right
     if small > large:
         small, large = large, small
-    if 2 * large >= scale.columns:
-        return None
     width = (scale.columns - 2 * large) * scale.numerator
     as_eaten = width // (scale.rows * scale.denominator)
     if aspect is not None and alike(as_eaten, aspect):
@@ -197,7 +195,7 @@ def _even_at_the_sides(
     as_eaten = 0
     if 2 * large < scale.rows:
         as_eaten = width // ((scale.rows - 2 * large) * scale.denominator)
-    if aspect is not None and as_eaten and alike(as_eaten, aspect):
+    if aspect is not None and alike(as_eaten, aspect):
         return Sighting(TEXT if reading.bottom < reading.top else MARK)
     lit_edge = dark_home = False
     if home is not None and home.least_v <= small <= home.most_v:

@@ -23,6 +23,7 @@ from engine.settle.learnt import Learnt, Slip
 from engine.settle.shapes import expected_outline, outline_of
 from engine.settle.sightings import (
     CALM,
+    CORNER,
     EATEN,
     MARK,
     NO_EVIDENCE,
@@ -47,6 +48,22 @@ def knowing(ratio: int, learnt: Learnt) -> Settling:
 
 
 # ----------------------------------------------------------------------------- what is passed over
+
+
+def test_a_reading_taken_again_gives_the_same_object_back() -> None:
+    course = told((0, laid(SCOPE)), before=settled(TALL))
+    assert take_bars(DWELL, course, laid(SCOPE), 900) is course
+
+
+@pytest.mark.parametrize("edges", [(540, 540, 0, 0), (0, 0, 1_900, 20)])
+def test_bars_that_leave_nothing_between_them_are_black(edges: sets.Edges) -> None:
+    assert told((0, bars(edges)), before=settled(TALL)).evidence == CALM
+
+
+def test_the_settled_shape_in_another_raster_is_seen_there() -> None:
+    uhd = sets.Raster(3_840, 2_160)
+    course = told((0, laid(17_778, uhd)), before=settled(17_778))
+    assert (course.raster, course.evidence, course.left) == (uhd, NO_EVIDENCE, None)
 
 
 def test_what_says_nothing_adds_no_time_to_a_rival_and_what_its_dark_would_show_does() -> None:
@@ -294,7 +311,59 @@ def test_where_a_place_is_known_equal_bars_still_are_what_they_are() -> None:
     assert course.evidence == WHOLE
 
 
+# -------------------------------------------------------- a corner, or a picture off the middle
+
+
+@pytest.mark.parametrize(
+    ("edges", "aspect", "evidence"),
+    [
+        ((52, 22, 500, 0), SCOPE, CORNER),
+        ((70, 84, 0, 0), TALL, OFFSET),
+        ((0, 276, 0, 0), TALL, OFFSET),
+        ((20, 188, 0, 0), SCOPE, CORNER),
+        ((132, 144, 0, 0), TALL, OFFSET),
+    ],
+    ids=["dark sides", "odd near the middle", "at one edge", "far off", "near the middle"],
+)
+def test_unequal_bars_are_a_dark_picture_or_one_off_the_middle_whichever_is_likelier(
+    edges: sets.Edges, aspect: int, evidence: int
+) -> None:
+    assert told((0, bars(edges)), before=settled(aspect)).evidence == evidence
+
+
+@pytest.mark.parametrize(
+    ("edges", "aspect", "evidence"),
+    [
+        ((50, 158, 0, 0), TALL, OFFSET),
+        ((118, 90, 0, 0), SCOPE, OFFSET),
+        ((118, 100, 0, 0), SCOPE, TEXT),
+        ((118, 80, 0, 0), SCOPE, TEXT),
+    ],
+    ids=["not eaten into", "no text", "text, and an odd sum", "text, and the sum of no shape"],
+)
+def test_where_a_place_is_known_a_standard_sum_in_another_place_goes_before_lettering(
+    edges: sets.Edges, aspect: int, evidence: int
+) -> None:
+    before = knowing(aspect, Learnt(middle=(-40, 0)))
+    assert told((0, bars(edges)), before=before).evidence == evidence
+
+
 # --------------------------------------------------------------------------------- ratios by name
+
+
+def test_a_ratio_told_is_a_standard_shape_s_if_it_nearly_meets_it() -> None:
+    named = take_ratio(DWELL, settled(TALL), 23_950, 0)
+    assert (named.deadline, later(named, 9_000).aspect) == (DWELL.wider, SCOPE)
+    odd = take_ratio(DWELL, settled(TALL), 20_700, 0)
+    assert (odd.deadline, later(odd, 9_000).aspect) == (DWELL.odd, 20_700)
+    assert take_ratio(DWELL, UNSETTLED, 23_950, 0).deadline == DWELL.taller
+    assert take_ratio(DWELL, settled(18_800), TALL, 0).deadline == DWELL.taller
+
+
+def test_a_ratio_told_leaves_it_known_since_when_the_settled_shape_is_away() -> None:
+    away = told((0, laid(SCOPE)), before=settled(TALL))
+    assert take_ratio(DWELL, away, NARROW, 300).left == 0
+    assert take_ratio(DWELL, settled(TALL), NARROW, 300).left == 300
 
 
 def test_a_ratio_told_again_changes_nothing() -> None:

@@ -76,6 +76,10 @@ def test_a_shape_has_stood_when_it_was_settled_for_longer_than_a_mistake() -> No
     assert not has_stood(changed(SCOPE, TALL, 7_001), TALL)
 
 
+def test_of_what_was_there_before_the_first_shape_nothing_is_learnt() -> None:
+    assert changed(None, SCOPE, 9_000, Learnt(real=(18_500,))).real == (18_500,)
+
+
 def test_one_that_has_stood_before_need_not_stand_so_long_again() -> None:
     known = Learnt(real=(18_500, 23_900))
     assert changed(SCOPE, TALL, 5_501, known).real == (23_900, 18_500)

@@ -171,7 +171,7 @@ def test_a_sighting_is_of_the_rival_that_has_its_shape_in_its_place() -> None:
     assert not speaks_for(seen(OFFSET, off_v=60), aside, HD)
     assert not speaks_for(seen(WHOLE), aside, HD)
     assert not speaks_for(seen(OFFSET, off_v=60), rival(), HD)
-    assert not speaks_for(seen(WHOLE), rival(NARROW._replace(off_h=200)), HD)
+    assert not speaks_for(seen(WHOLE, 13_333), rival(NARROW._replace(off_h=200)), HD)
 
 
 def test_a_place_counts_for_a_shape_in_a_raster_and_for_nothing_else() -> None:
