@@ -39,7 +39,7 @@ def check_spoken_words(report: Report, root: Mapping, room: Room) -> None:
                 "words-missing",
                 node.place,
                 f"{what} has no words in {language}, the room's language: people read those of "
-                "another",
+                "another language",
                 f"Add {language}: and the words.",
             )
 
