@@ -35,9 +35,11 @@ PaperCode = Literal[
     "quote_fixed",
     "quote_presets",
     "quote_panels",
-    "quote_units",
+    "quote_light_is",
+    "quote_detail_is",
     "quote_light",
     "quote_time",
+    "quote_walk",
     "quote_wear",
 ]
 """The sentences of the client's page and of the offer."""

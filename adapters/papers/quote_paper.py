@@ -11,7 +11,7 @@ from adapters.render.plan_sentences import percent
 from engine.aspect import ratio_text
 
 if TYPE_CHECKING:
-    from adapters.papers.paper_words import HeadingCode
+    from adapters.papers.paper_words import HeadingCode, PaperCode
     from engine.planning.plan import Plan, Trade
 
 LEAST_GREY: Final = 0.01
@@ -32,6 +32,11 @@ COLUMNS: Final[tuple[tuple[str, HeadingCode | None], ...]] = (
     ("3", "panels"),
 )
 """The way that each column tells of, and what stands above it."""
+MEANINGS: Final[tuple[tuple[HeadingCode, PaperCode], ...]] = (
+    ("light", "quote_light_is"),
+    ("pixels", "quote_detail_is"),
+)
+"""Headings that have to be explained, where their columns are shown, and the sentence for each."""
 
 
 class QuotePaper(NamedTuple):
@@ -49,19 +54,21 @@ def quote_paper(plan: Plan) -> QuotePaper:
     """Gather the offer for the films of a plan, in the room's language."""
     say = plan.room.catalogue
     ways = [on_paper(say, "quote_fixed"), on_paper(say, "quote_presets")]
-    costs = [on_paper(say, "quote_units"), on_paper(say, "quote_light")]
-    if any(trade.moves for trade in plan.trades) or plan.maskings:
+    lines = [_line(plan, trade) for trade in plan.trades]
+    kept = [at for at in range(len(COLUMNS)) if any(line[at] for line in lines)]
+    codes = [COLUMNS[at][1] for at in kept]
+    costs = [on_paper(say, words) for code, words in MEANINGS if code in codes]
+    costs.append(on_paper(say, "quote_light"))
+    if any(trade.moves for trade in plan.trades):
         seconds = round(plan.room.projector.lens.travel / 1_000)
         costs += [on_paper(say, "quote_time", seconds=seconds), on_paper(say, "quote_wear")]
     if plan.maskings:
         ways.append(on_paper(say, "quote_panels"))
-    lines = [_line(plan, trade) for trade in plan.trades]
-    kept = [at for at in range(len(COLUMNS)) if any(line[at] for line in lines)]
-    heads = (COLUMNS[at][1] for at in kept)
+        costs.append(on_paper(say, "quote_walk"))
     groups = groupby(COLUMNS[at][0] for at in kept)
     return QuotePaper(
         groups=tuple((way, len([*columns])) for way, columns in groups),
-        heads=tuple("" if code is None else heading(say, code) for code in heads),
+        heads=tuple("" if code is None else heading(say, code) for code in codes),
         ways=tuple(ways),
         lines=tuple(tuple(line[at] for at in kept) for line in lines),
         costs=tuple(costs),

@@ -280,6 +280,9 @@ def test_an_offer_leaves_out_columns_in_which_nothing_stands() -> None:
     said = words_of(papers_of(cellar)["quote.html"])
     assert "Panels" not in said
     assert "Film Width Width Detail Lens" in said
+    assert "Detail is how many" in said
+    for meaning in ("Light is how bright", "panels"):
+        assert meaning not in said
 
 
 def test_what_was_measured_comes_from_the_book_beside_the_room_file(tmp_path: Path) -> None:
