@@ -383,6 +383,8 @@ def _follow_shapes(tx: Transaction) -> None:
         if core.declared is None and core.remembered is None:
             start_first_minutes(tx)  # Nothing could be done while nothing was known.
     tx.set_timers(longest=_overtakes(core, tx.now))
+    if core.turns == MOST_TURNS:
+        tx.set_timers(shape=_calm_at(core, tx.now))  # In a pause nothing stands.
 
 
 def longest_is_over(tx: Transaction) -> None:
