@@ -139,8 +139,10 @@ def _host(name: str) -> str:
 
 def _proxy(text: str) -> str:
     """Read the address of a proxy, as connections from there are named."""
+    from adapters.page.guard import address_of  # noqa: PLC0415 - no other command waits for it
+
     try:
-        return str(ip_address(text))
+        return address_of(str(ip_address(text)))
     except ValueError as error:
         raise UnusableError(
             f"'{text[:40]}' is no proxy's address: write it in figures, such as 192.0.2.2"

@@ -10,6 +10,7 @@ import typer
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported
 from adapters.cli.files import write_file
 from adapters.cli.version import roomcue_version
+from adapters.safe_text import escaped
 from engine.errors import UnusableError
 
 report_commands = typer.Typer(rich_markup_mode=None)
@@ -40,8 +41,8 @@ def report(
             raise UnusableError("--room or --against: one thing can stand beside the night")
         told = report_input(night, room, against, roomcue_version(), skip=skip_bad_lines)
         write_file(out, night_report(told).encode(), replace=force)
-        typer.echo(headline_of(told.record, told.troubles))
+        typer.echo(escaped(headline_of(told.record, told.troubles)))
         if remedy := first_remedy(told.troubles):
-            typer.echo(f"To do: {remedy}")
+            typer.echo(escaped(f"To do: {remedy}"))
         typer.echo(f"written: {out}")
     raise typer.Exit(PROBLEMS if told.record.bad_lines else OK)

@@ -92,8 +92,14 @@ def _separate(faults: Sequence[Trouble]) -> list[Trouble]:
     return [
         one
         for one in faults
-        if one.kind != "marked" or not any(other.words in one.words for other in others)
+        if one.kind != "marked" or not any(_is_of(one, other) for other in others)
     ]
+
+
+def _is_of(marked: Trouble, other: Trouble) -> bool:
+    """Tell whether somebody marked this trouble; of one that happened again, any of its times."""
+    again = other.times > 1 and other.code == marked.code and other.at <= marked.at
+    return again or other.words in marked.words
 
 
 def headline_of(record: NightRecord, troubles: Sequence[Trouble]) -> str:

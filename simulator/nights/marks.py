@@ -79,7 +79,8 @@ def _marked(at: int) -> ChainLink:
 def _why_so(record: NightRecord, at: int, found: list[Trouble]) -> _Why:
     """Say what the room stood by: a person, a word of theirs, an old reading, or a rule alone."""
     return (
-        _by_person(record, at)
+        _nothing_ordered(record, at)
+        or _by_person(record, at)
         or _by_cue(record, at)
         or _by_told_fact(record, at)
         or _nobody_free(record, at)
@@ -87,6 +88,19 @@ def _why_so(record: NightRecord, at: int, found: list[Trouble]) -> _Why:
         or _by_worn_lens(record, at, found)
         or _by_rule(record, at)
     )
+
+
+def _nothing_ordered(record: NightRecord, at: int) -> _Why | None:
+    """Find service, and a room of which nobody had said what it shows: no rule orders then."""
+    service = span_at(record, "service", at)
+    if service is not None and service.value:
+        words = "a technician's service was under way, in which roomcue orders nothing."
+        link = ChainLink(service.start, "a technician's service began")
+        return _Why("service_left", words, "", (link,))
+    if value_at(record, "source", at):
+        return None
+    words = "nobody had said which source is shown, so nothing was ordered."
+    return _Why("source_not_told", words, "", ())
 
 
 def _by_person(record: NightRecord, at: int) -> _Why | None:

@@ -30,7 +30,14 @@ LISTED: Final = 4
 
 
 def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:
-    """Find everything that went wrong in a night, in order of time."""
+    """Find everything that went wrong in a night, in order of time; what happened again, once."""
+    found = _each_time(record)
+    told = [*_counted_once(found), *marks(record, found)]
+    return tuple(sorted(told, key=lambda one: (one.at, KINDS.index(one.kind))))
+
+
+def _each_time(record: NightRecord) -> list[Trouble]:
+    """Find everything that went wrong, each time that it did."""
     found = [
         *_promises(record),
         *lens_troubles(record),
@@ -44,10 +51,7 @@ def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:
         *left_standing(record),
         *refusals(record),
     ]
-    found += held_troubles(record, found)
-    found = list(_counted_once(found))
-    found += marks(record, found)
-    return tuple(sorted(found, key=lambda one: (one.at, KINDS.index(one.kind))))
+    return [*found, *held_troubles(record, found)]
 
 
 def _counted_once(found: Iterable[Trouble]) -> Iterator[Trouble]:
@@ -75,9 +79,7 @@ def _counted_once(found: Iterable[Trouble]) -> Iterator[Trouble]:
 
 def standing_troubles(record: NightRecord, now: int) -> list[Trouble]:
     """Give what had gone wrong by a moment and was not over yet, the worst first."""
-    return worst_first(
-        one for one in troubles_of(record) if one.at <= now <= one.until and one.kind != "marked"
-    )
+    return worst_first(one for one in _each_time(record) if one.at <= now <= one.until)
 
 
 def roots_at(record: NightRecord, now: int) -> tuple[ChainLink, ...]:

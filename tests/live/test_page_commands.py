@@ -17,6 +17,7 @@ from adapters.cli.command_group import app
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
 from adapters.cli.page_process import DEFAULT_PAGE, PageWanted, page_address
 from adapters.live.broker import Broker
+from adapters.page.page_server import PageOptions
 from adapters.page.room_link import RoomLink
 from engine.errors import UnusableError
 from tests.house.tree import TOP
@@ -127,6 +128,14 @@ def test_the_page_beside_the_rooms_needs_no_address(
     given = ("--unproven", "--journal", tmp_path / "j", *stdin)
     assert "seen" in called("run", *rooms, *given, "--page", *follows).stderr
     assert [one.address for one in told] == [DEFAULT_PAGE]
+
+
+def test_a_proxy_is_known_however_its_address_is_written(monkeypatch: pytest.MonkeyPatch) -> None:
+    served: list[PageOptions] = []
+    monkeypatch.setattr("adapters.page.page_server.serve_page", lambda one, _: served.append(one))
+    written = ("--proxy", "::ffff:192.0.2.2", "--proxy", "2001:DB8:0::1", "--proxy-says", "X-Name")
+    assert called("page", CELLAR, *written).exit_code == OK
+    assert served[0].door.proxies == {"192.0.2.2", "2001:db8::1"}
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from adapters.render.trouble_text import count_words, headline_of
 from simulator.nights.marks import worst_first
 from simulator.nights.remedies import KINDS, REMEDIES, TroubleCode
-from simulator.nights.troubles import roots_at, troubles_of
+from simulator.nights.troubles import roots_at, standing_troubles, troubles_of
 from simulator.shipped import NIGHTS
 from tests.golden.evenings import BEGINS
 from tests.golden.write import recorded
@@ -198,6 +198,40 @@ def test_what_happens_again_is_told_once_with_how_often() -> None:
     assert refused.times > 1
     assert sum(one.words.startswith("again: ") for one in refused.causes) == 4
     assert f"the last of {refused.times}" in [one.words for one in refused.causes]
+
+
+def test_between_two_times_of_the_same_nothing_is_wrong() -> None:
+    """What somebody marks then, and what `why` names as a root, is not that."""
+    resumed: dict[str, object] = {"kind": "resumed", "minute": None}
+    marked: dict[str, object] = {"kind": "mark", "words": "too dark"}
+    lines = [(1_000, resumed), (2_000, marked), (3_000, resumed), (3_030, marked)]
+    record = record_of_lines(with_events("pause", *lines))
+    (twice, between, after) = troubles_of(record)
+    assert (twice.code, twice.times) == ("restarted", 2)
+    assert between.code == "as_ruled"
+    assert after.code == "restarted"
+    assert standing_troubles(record, BEGINS + 2_000 * A_SECOND) == []
+    assert count_words((twice, after)) == "1 thing went wrong, and somebody said so"
+
+
+def test_during_service_a_mark_says_that_nothing_is_ordered() -> None:
+    began: dict[str, object] = {"kind": "service", "begun": True}
+    over: dict[str, object] = {"kind": "service", "begun": False}
+    marked: dict[str, object] = {"kind": "mark", "words": "a strange picture"}
+    lines = with_events("pause", (1_500, began), (1_560, marked), (1_700, over))
+    (found,) = [one for one in troubles_of(record_of_lines(lines)) if one.kind == "marked"]
+    assert found.code == "service_left"
+    assert "a technician's service was under way, in which roomcue orders nothing." in found.words
+
+
+def test_before_anything_is_shown_a_mark_says_that_no_source_was_told() -> None:
+    marked: dict[str, object] = {"kind": "mark", "words": "nothing happens"}
+    (found,) = troubles_of(record_of_lines(with_events("pause", (1, marked))))
+    assert found.code == "source_not_told"
+    assert found.words == (
+        'Somebody said "nothing happens". Nothing had failed: nobody had said which source is '
+        "shown, so nothing was ordered."
+    )
 
 
 def test_a_hub_that_sends_changes_only_is_not_taken_for_a_silent_one() -> None:
