@@ -177,7 +177,7 @@ def _disagreements(record: NightRecord) -> Iterator[Trouble]:
             if each.value and each.start < played.end and each.end > played.start
         )
         words = f"Two tell of the picture's shape and contradict each other: {says}, in turn, "
-        words += f"{len(pairs)} times. The room went by {', '.join(shapes) or 'neither'}."
+        words += f"{len(pairs)} times. The room went by {' and '.join(shapes) or 'neither'}."
         causes = (
             ChainLink(first, f"read as {ratio_text(one.ratio or 0)} ({one.by})"),
             ChainLink(other.at, f"read as {ratio_text(other.ratio or 0)} ({other.by})"),
