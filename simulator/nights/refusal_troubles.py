@@ -46,7 +46,7 @@ def _refused(record: NightRecord, kind: str, code: str, told: list[_NotTaken]) -
     if kind in WISHES and code != "unknown_name":
         of = "wish_refused"
     last = told[-1].at
-    until = last + A_WHILE if of == "wish_refused" else _taken_again(record, kind, last)
+    until = last + A_WHILE if kind in WISHES else _taken_again(record, kind, last)
     return trouble(told[0].at, min(until, record.ends), of, words, _links(told), about=kind)
 
 

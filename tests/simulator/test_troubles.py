@@ -214,6 +214,16 @@ def test_between_two_times_of_the_same_nothing_is_wrong() -> None:
     assert count_words((twice, after)) == "1 thing went wrong, and somebody said so"
 
 
+def test_a_wish_with_a_name_that_nobody_knows_is_over_soon() -> None:
+    """What somebody marks long after it is about something else."""
+    look: dict[str, object] = {"picture": "unheard_of"}
+    wish: dict[str, object] = {"kind": "override", "taken": True, "until": "title", "look": look}
+    marked: dict[str, object] = {"kind": "mark", "words": "too dark"}
+    lines = with_events("pause", (1_000, wish), (1_060, marked), (1_500, marked))
+    wrong, soon, later = troubles_of(record_of_lines(lines))
+    assert (wrong.code, soon.code, later.code) == ("name_not_known", "name_not_known", "as_ruled")
+
+
 def test_during_service_a_mark_says_that_nothing_is_ordered() -> None:
     began: dict[str, object] = {"kind": "service", "begun": True}
     over: dict[str, object] = {"kind": "service", "begun": False}
