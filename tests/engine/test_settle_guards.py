@@ -78,7 +78,8 @@ def test_what_says_nothing_adds_no_time_to_a_rival_and_what_its_dark_would_show_
 
 def test_a_rival_that_wavers_by_a_line_or_two_is_still_seen_plainly() -> None:
     waved = told((0, laid(SCOPE)), (1_000, bars((135, 141, 0, 0))), before=settled(TALL))
-    assert waved.evidence == WHOLE
+    assert waved.rival is not None
+    assert (waved.evidence, waved.rival.shape) == (WHOLE, outline(SCOPE))
     odd = told((0, bars((77, 77, 0, 0))), (1_000, bars((75, 79, 0, 0))), before=settled(TALL))
     assert odd.evidence == EATEN
 
@@ -134,6 +135,13 @@ def test_lettering_in_the_settled_bars_takes_the_proof_of_equal_ones() -> None:
     assert course.rival.proof == 0
 
 
+def test_lettered_bars_are_waited_for_since_the_settled_shape_was_last_seen() -> None:
+    """Black in between is no sight of it."""
+    before = knowing(SCOPE, Learnt(lines=0))
+    course = told((0, laid(TALL)), (1_000, None), (2_000, laid(TALL)), before=before)
+    assert course.deadline == DWELL.taller + 3_000
+
+
 def test_text_that_is_believed_is_waited_for_no_more() -> None:
     text = bars((138, 60, 0, 0))
     course = told((0, text), before=settled(SCOPE))
@@ -147,7 +155,7 @@ def test_text_counts_from_its_first_reading_and_a_mark_before_it_does_not_count(
     again = told((0, text), (300, bars((138, 64, 0, 0))), before=settled(SCOPE))
     assert again.deadline == LETTERING
     after = told((0, mark), (300, text), before=settled(SCOPE))
-    assert after.deadline == 300 + LETTERING
+    assert (told((0, mark), before=settled(SCOPE)).deadline, after.deadline) == (None, 1_100)
     rival = told((0, TWENTY), (300, text), before=settled(SCOPE))
     assert rival.deadline == 300 + LETTERING
 
@@ -402,6 +410,15 @@ def test_a_window_of_the_nearer_standard_shape_moves_nothing() -> None:
     assert course.home is not None
     assert course.home.window
     assert course.learnt.moved == before.learnt.moved
+
+
+def test_of_shapes_alike_only_a_nearer_one_becomes_the_settled_ratio() -> None:
+    nearer = later(told((0, laid(TALL)), before=settled(18_800)), 10_000)
+    assert nearer.aspect == TALL
+    aside = told((0, bars((80, 200, 0, 0))), before=settled(SCOPE))
+    assert aside.evidence == OFFSET
+    moved = later(aside, 60_000)
+    assert (moved.aspect, moved.learnt.middle) == (SCOPE, (-120, 0))
 
 
 def test_parked_readings_are_seen_afresh_and_what_is_settled_stays() -> None:

@@ -279,6 +279,7 @@ def test_bars_of_a_standard_sum_may_lie_anywhere() -> None:
 
 def test_bars_of_another_sum_are_a_picture_s_only_near_the_middle() -> None:
     assert off((70, 84, 0, 0))[:3] == (OFFSET, 1_920 * 10_000 // 926, False)
+    assert off((70, 84, 0, 0)).signs == off((132, 144, 0, 0)).signs == 0
     assert off((60, 94, 0, 0)) == NOTHING_SEEN
     assert off((0, 0, 160, 180)).evidence == OFFSET
     assert off((0, 0, 140, 200)) == NOTHING_SEEN
