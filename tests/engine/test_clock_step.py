@@ -13,6 +13,7 @@ from engine import RoomEngine
 from engine.clock_step import with_clock_set
 from engine.decisions import Decision, Order, Prompt
 from engine.events import (
+    BarsSeen,
     Event,
     Override,
     OverrideLook,
@@ -26,7 +27,7 @@ from engine.state import DAY, State
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.engine.meetings import START, evenings
-from tests.engine.story import UNANSWERED, Story
+from tests.engine.story import UNANSWERED, Story, shape
 from tests.soak import sample
 
 SHIPPED = [load(path.read_text("utf-8"), path.name) for path in ROOMS]
@@ -141,3 +142,18 @@ def test_a_report_dated_ahead_is_as_old_as_before(by: int) -> None:
     refused = after.receive(ProjectorReport(state="off", at=ahead), now).refusal
     assert refused is not None
     assert refused.code == "stale"
+
+
+@pytest.mark.parametrize(("by", "back", "varies"), [(5 * HOUR, 610, False), (-3 * HOUR, 700, True)])
+def test_a_film_in_another_raster_has_a_minute_to_come_back_whatever_the_clock_says(
+    by: int, back: int, *, varies: bool
+) -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(600, BarsSeen(top=0, bottom=0, left=0, right=0, columns=1_920, rows=1_080))
+    story.at(605, None)
+    now = START + 605_000 + by
+    after = RoomEngine(UNANSWERED, with_clock_set(story.engine.state, by, now))
+    after.receive(shape(2.39), START + 1_000 * back + by)
+    after.receive(None, START + 1_000 * back + 30_000 + by)
+    assert after.state.core.varies is varies

@@ -11,6 +11,7 @@ from engine.events import (
     Override,
     OverrideLook,
     Playback,
+    RatioSeen,
     Signal,
     SourceChosen,
     Title,
@@ -207,3 +208,27 @@ def test_a_film_that_goes_on_in_another_raster_is_seen_in_that() -> None:
     story.at(700.1, shape(2.39))
     story.at(760, None)
     assert story.core.varies
+
+
+def test_a_film_is_itself_again_after_screens_in_two_other_rasters() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    story.at(600, still())
+    narrow = BarsSeen(top=0, bottom=0, left=160, right=160, columns=1_280, rows=720)
+    seen = []
+    for second, reading in ((606, narrow), (612, shape(2.39)), (700, None)):
+        story.at(second, reading)
+        seen.append(story.core.shapes)
+    assert seen == [(23_900, 17_778), (23_900, 17_778, 13_333), (23_900,)]
+    assert not story.core.varies
+
+
+def test_a_shape_told_as_a_ratio_is_in_no_raster_that_could_be_left() -> None:
+    story = Story(PATIENT)
+    story.at(9, SourceChosen(source="disc"))
+    story.at(10, Playback(state="playing"))
+    story.at(10.5, RatioSeen(ratio=2.39))
+    for second, reading in ((600, shape(1.85)), (610, still()), (615, shape(1.85))):
+        story.at(second, reading)
+    story.at(700, None)
+    assert (story.core.shapes, story.core.varies) == ((23_900, 18_500), False)
