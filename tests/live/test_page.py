@@ -213,6 +213,12 @@ def test_a_press_counts_though_something_new_comes_under_the_finger(house: PageH
     phone.mouse.up()
     assert phone.evaluate("told") == ["12"]
     expect(phone.locator("#here")).to_have_text("newest")
+    phone.focus("#here")
+    phone.keyboard.down("Space")
+    phone.evaluate(new.format("by key"))
+    phone.keyboard.up("Space")
+    assert phone.evaluate("told") == ["12", "1"]
+    expect(phone.locator("#here")).to_have_text("by key")
 
 
 def test_whoever_types_sees_the_newest_afterwards(house: PageHouse) -> None:

@@ -6,7 +6,7 @@ const said = document.getElementById("said");
 const lost = document.getElementById("lost");
 let ahead = 0; // by how much the server's clock is ahead of ours, ms
 let silence, failing, faded;
-let finger, lifted; // the section on which somebody presses, and the timer that ends it
+let finger, lifted; // the section in which a finger or a key is down, and the timer that ends it
 const waiting = new Map(); // what is new in a section in which somebody types or presses, by the section
 const KEPT = `folds ${location.pathname}`;
 const hands = keptFolds(); // whether somebody's own hand has unfolded (true) or folded something, by its name
@@ -141,11 +141,11 @@ form.addEventListener("submit", async (event) => {
 });
 
 document.addEventListener("focusout", () => setTimeout(swapWaiting));
-document.addEventListener("pointerdown", (event) => {
+for (const begin of ["pointerdown", "keydown"]) document.addEventListener(begin, (event) => {
   finger = event.target.closest("section");
   lift(1000); // nobody presses for longer
 });
-for (const end of ["pointerup", "pointercancel"]) document.addEventListener(end, () => lift(100));
+for (const end of ["pointerup", "pointercancel", "keyup"]) document.addEventListener(end, () => lift(100));
 addEventListener("pagehide", keepFolds);
 for (const section of document.querySelectorAll("section")) {
   noteFold(section); // a finger may have been faster than this script
