@@ -21,7 +21,10 @@ NUMBERS = count(1)
 AXE = FOREIGN / "node_modules/axe-core/axe.min.js"
 PLACE = """(box => [scrollY + box.top, scrollY + box.bottom, box.left])(
     document.activeElement.getBoundingClientRect())"""
-FACTS = "[data-part=facts]"
+OWN = "[data-part=own]"
+"""A part of the page that no stream changes."""
+OWN_MADE = """window.part = document.querySelector('main').appendChild(
+    document.createElement('section')); part.dataset.part = 'own'"""
 SERIOUS = ("serious", "critical")
 expect.set_options(timeout=20_000)
 
@@ -152,21 +155,21 @@ def test_an_open_question_and_all_else_fit_on_one_screen_of_a_phone(house: PageH
 def test_what_somebody_folds_or_unfolds_stays_so(house: PageHouse) -> None:
     """Whatever the page would fold or unfold by itself meanwhile."""
     phone = house.phone()
-    phone.evaluate(f"window.part = document.querySelector('{FACTS}')")
-    words = phone.locator(f"{FACTS} p")
+    phone.evaluate(OWN_MADE)
+    words = phone.locator(f"{OWN} p")
     fold = "swap(part, '<details data-fold=facts{}><summary>What</summary><p>{}</p></details>')"
     phone.evaluate(fold.format("", "first"))
     expect(words).to_be_hidden()
-    phone.click(f"{FACTS} summary")
+    phone.click(f"{OWN} summary")
     phone.evaluate(fold.format("", "second"))
     expect(words).to_have_text("second")
     expect(words).to_be_visible()
-    expect(phone.locator(f"{FACTS} summary")).to_be_focused()
+    expect(phone.locator(f"{OWN} summary")).to_be_focused()
     phone.evaluate(fold.format(" open", "third"))
     phone.evaluate("swap(part, '')")
     phone.evaluate(fold.format("", "fourth"))
     expect(words).to_be_visible()
-    phone.click(f"{FACTS} summary")
+    phone.click(f"{OWN} summary")
     phone.evaluate(fold.format(" open", "fifth"))
     expect(words).to_have_text("fifth")
     expect(words).to_be_hidden()
@@ -198,9 +201,10 @@ def test_a_press_counts_though_something_new_comes_under_the_finger(house: PageH
     """What is new comes a moment after it, with a number that was just typed told first."""
     phone = house.phone()
     new = "swap(part, '<input id=typed value=1><button type=button id=here>{}</button>')"
+    phone.evaluate(OWN_MADE)
     phone.evaluate(
-        f"""window.part = document.querySelector('{FACTS}'); window.told = [];
-        part.addEventListener('click', () => told.push(document.getElementById('typed').value))"""
+        """window.told = []; part.addEventListener('click', () => {
+            told.push(document.getElementById('typed').value) })"""
     )
     phone.evaluate(new.format("old"))
     phone.fill("#typed", "12")
@@ -224,8 +228,8 @@ def test_a_press_counts_though_something_new_comes_under_the_finger(house: PageH
 def test_whoever_types_sees_the_newest_afterwards(house: PageHouse) -> None:
     """What came meanwhile waits; an older part never takes the place of a newer one."""
     phone = house.phone()
-    part = phone.locator('[data-part="facts"]')
-    phone.evaluate(f"window.part = document.querySelector('{FACTS}')")
+    part = phone.locator(OWN)
+    phone.evaluate(OWN_MADE)
     phone.evaluate("swap(part, '<input id=typed form=say name=n value=1>')")
     phone.fill("#typed", "12")
     phone.evaluate("swap(part, 'older'); swap(part, 'newer')")
