@@ -15,12 +15,14 @@ from engine.events import (
     Override,
     OverrideLook,
     PanelReport,
+    Service,
     Signal,
     SourceChosen,
     ToldFact,
+    moment_of,
 )
 from engine.refusal import Refused
-from tests.engine.moments import asked
+from tests.engine.moments import asked, ms, prompted
 from tests.engine.story import HAYLOFT, Story
 from tests.engine.test_refusals import DISC, ROOM, clock
 
@@ -108,3 +110,12 @@ def test_a_clock_that_runs_ahead_does_not_make_later_reports_look_old() -> None:
 
 
 # ------------------------------------------------------------------------------- the words
+
+
+def test_panels_that_were_left_half_fitted_are_known_no_earlier_than_that() -> None:
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    story.at(60, Service(begun=True))
+    with pytest.raises(Refused) as refused:
+        story.at(62, PanelReport(panels="sides", at=moment_of(ms(50))))
+    assert refused.value.code == "stale"

@@ -188,6 +188,17 @@ def test_a_film_after_many_short_adverts_is_shown_as_itself_once_it_has_stood() 
     assert varies(story, 3_120), "one that changes its shape later, and back, does vary"
 
 
+def test_after_a_short_pause_such_a_film_has_to_stand_anew() -> None:
+    story = Story(PATIENT)
+    story.film(10, 1.78)
+    for number in range(7):
+        story.at(40 + 30 * number, shape((2.39, 1.78)[number % 2]))
+    story.at(240, Playback(state="paused"))
+    story.at(250, Playback(state="playing"))
+    assert varies(story, 300)
+    assert not varies(story, 311)
+
+
 def test_stills_in_another_raster_do_not_count_in_a_films_first_minutes() -> None:
     story = Story(PATIENT)
     story.film(10, 2.39)
@@ -232,3 +243,41 @@ def test_a_shape_told_as_a_ratio_is_in_no_raster_that_could_be_left() -> None:
         story.at(second, reading)
     story.at(700, None)
     assert (story.core.shapes, story.core.varies) == ((23_900, 18_500), False)
+
+
+def test_what_changed_in_another_raster_is_no_part_of_the_film_that_is_back() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    narrow = BarsSeen(top=0, bottom=0, left=240, right=240, columns=1_920, rows=1_080)
+    for second, reading in ((600, still()), (604, narrow), (608, still()), (620, shape(2.39))):
+        story.at(second, reading)
+    assert story.core.varies
+    story.at(640, None)
+    assert not varies(story, 641)
+    assert story.core.tallest == 23_900
+
+
+def test_a_film_that_is_left_twice_has_a_minute_to_come_back_each_time() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    for second in (600, 655):
+        story.at(second, still())
+        story.at(second + 6, shape(2.39))
+    assert not varies(story, 700)
+
+
+def test_a_title_has_nothing_of_the_raster_and_the_changes_of_the_one_before() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    for number in range(5):
+        story.at(20 + 10 * number, shape((1.78, 2.39)[number % 2]))
+    story.at(80, still())
+    story.at(85, BarsSeen(top=0, bottom=0, left=240, right=240, columns=1_920, rows=1_080))
+    story.at(90, Title(begun=False))
+    story.at(91, Title(begun=True))
+    story.at(92, shape(1.85))
+    for number in range(5):
+        story.at(100 + 10 * number, shape((2.39, 1.85)[number % 2]))
+    story.at(150, None)
+    assert story.core.shapes == (23_900,)
+    assert not varies(story, 151)
