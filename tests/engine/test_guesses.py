@@ -281,3 +281,34 @@ def test_a_title_has_nothing_of_the_raster_and_the_changes_of_the_one_before() -
     story.at(150, None)
     assert story.core.shapes == (23_900,)
     assert not varies(story, 151)
+
+
+def test_an_ident_that_plays_on_after_a_short_pause_has_to_stand_anew() -> None:
+    story = Story(PATIENT, lens="broad", panels="open")
+    story.film(10, 1.78)
+    story.at(40, Playback(state="paused"))
+    story.at(48, Playback(state="playing"))
+    story.at(80, shape(2.39))
+    story.at(300, None)
+    assert story.recalls() == []
+    assert story.of(Prompt) == []
+
+
+def test_a_lens_that_was_wished_for_before_a_pause_is_not_held_back_after_it() -> None:
+    story = Story(PATIENT, lens="broad", panels="open")
+    story.film(10, 1.85)
+    story.at(40, Playback(state="paused"))
+    story.at(48, Playback(state="playing"))
+    story.at(75, None)
+    assert story.recalls() == ["tall"]
+
+
+def test_a_film_that_has_truly_changed_its_shape_stays_one_that_changes_however_calm() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    for number in range(7):
+        story.at(190 + 9 * number, shape((1.78, 2.39)[number % 2]))
+    story.at(260, shape(2.39))
+    story.at(270, shape(1.78))
+    assert varies(story, 290)
+    assert varies(story, 500)
