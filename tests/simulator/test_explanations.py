@@ -192,12 +192,12 @@ def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_ou
     ]
 
 
-def test_a_lens_that_lingers_is_lost_by_a_restart_under_way() -> None:
+def test_a_lens_that_lingers_is_lost_as_soon() -> None:
     _, fault = explained("where a lens that lingers is lost")
     assert fault.suggestion == (
-        "After a restart, under lost (line 25), which leaves the lift out, a lift of 4 % remains, "
-        "which nearly (line 33) had chosen. Let lost (line 25) show a lift of its own, or say in "
-        "the promise where it need not hold."
+        "Under lost (line 25), which leaves the lift out, a lift of 4 % remains, which nearly "
+        "(line 33) had chosen. Let lost (line 25) show a lift of its own, or say in the promise "
+        "where it need not hold."
     )
     assert told("where a lens that lingers is lost") == [
         "19:30:01  source: disc",
@@ -206,13 +206,13 @@ def test_a_lens_that_lingers_is_lost_by_a_restart_under_way() -> None:
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
         "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
-        "19:30:04  lens: on its way to broad",
-        "19:30:05  title ends",
-        "19:30:05    take back order 2",
-        "19:30:05    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
-        "19:30:06  roomcue is back",
-        "19:30:06    picture plain for 2.20, raised 4.0%, 3754 x 1706 pixels at 171, 159",
-        "19:30:06  here it breaks",
+        "19:30:04  lens: rests at broad",
+        "19:30:04    take back order 2",
+        "19:30:04    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
+        "19:30:05  lens: not known where",
+        "19:30:05    take back order 3",
+        "19:30:05    picture plain for 2.20, raised 4.0%, 3754 x 1706 pixels at 171, 159",
+        "19:30:05  here it breaks",
     ]
 
 
