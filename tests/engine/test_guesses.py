@@ -312,3 +312,14 @@ def test_a_film_that_has_truly_changed_its_shape_stays_one_that_changes_however_
     story.at(270, shape(1.78))
     assert varies(story, 290)
     assert varies(story, 500)
+
+
+def test_people_are_asked_for_an_early_paused_film_once_it_has_stood_after_the_pause() -> None:
+    story = Story(PATIENT, lens="tall", panels="open")
+    story.film(10, 1.78)
+    story.at(22, Playback(state="paused"))
+    story.at(222, Playback(state="playing"))
+    story.at(281, None)
+    assert story.of(Prompt) == []
+    story.at(283, None)
+    assert [one.panels for one in story.of(Prompt)][:1] == ["sides"]
