@@ -6,6 +6,7 @@ import pytest
 
 from engine.decisions import Note
 from engine.events import (
+    BarsSeen,
     BlackSeen,
     Event,
     FormatCode,
@@ -226,3 +227,23 @@ def test_they_are_refused_where_it_has_one_pair_at_a_time() -> None:
     story = first("detector")
     with pytest.raises(Refused, match="one pair or the other, but of a source whose bar_pairs"):
         story.at(20, FOUR_SIDES)
+
+
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [
+        (RatioSeen(ratio=1.0), "1.00"),
+        (RatioSeen(ratio=4.0), "4.00"),
+        (BarsSeen(top=500, bottom=500, left=0, right=0, columns=1_920, rows=1_080), "2.39"),
+    ],
+    ids=["a square", "the widest", "a strip of light"],
+)
+def test_only_what_is_some_picture_s_ratio_is_a_detector_s_word(word: Event, said: str) -> None:
+    """Of a code that is believed instead, what the detector said last is named."""
+    story = first("code")
+    story.at(21, Title(begun=True))
+    story.at(30, FULL_CODE)
+    story.at(40, word)
+    story.at(1_800, Title(begun=False))
+    notes = [one for one in story.of(Note) if one.code == "contradicts"]
+    assert [one.parameters["said"] for one in notes] == [said]
