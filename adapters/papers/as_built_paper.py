@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from hashlib import sha256
 from typing import TYPE_CHECKING, NamedTuple
 
+from adapters.live.standing import file_mark
 from adapters.render.alignment_text import alignment_rows
 from adapters.render.proof_text import proof_lines
 from rules.room.defaults import completed
@@ -72,7 +72,7 @@ def as_built_paper(
     """Gather the paper. `day` is when it is written."""
     room, proof = plan.room, built.proof
     return AsBuiltPaper(
-        digest=sha256(room.text.encode()).hexdigest(),
+        digest=file_mark(room.text),
         version=version,
         day=day,
         rules=tuple(_rules(room)),

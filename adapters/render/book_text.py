@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from zoneinfo import ZoneInfo
 
+from engine.planning.alignment import SIDES
 from simulator.wear.measurements import Measured, Measurement, in_force
 
 
@@ -29,8 +30,7 @@ def _by_edge(one: Measurement) -> str:
     """Say a measurement with each edge by its name, for whoever reads it on paper."""
     if not isinstance(one, Measured):
         return _measurement(one)
-    sides = ("left", "top", "right", "bottom")
-    edges = ", ".join(f"{side} {getattr(one, side):+g}" for side in sides)
+    edges = ", ".join(f"{side} {getattr(one, side):+g}" for side in SIDES)
     words = f"{edges} {one.unit}, each read to {one.error:g} {one.unit}"
     return words + (", after a realignment" if one.aligned else "")
 

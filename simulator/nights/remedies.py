@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal, NamedTuple, get_args
 
 TroubleKind = Literal[
     "broken",
@@ -17,18 +17,7 @@ TroubleKind = Literal[
     "due",
     "held",
 ]
-KINDS: Final[tuple[TroubleKind, ...]] = (
-    "broken",
-    "refused",
-    "lost",
-    "expired",
-    "unanswered",
-    "contradicted",
-    "forgotten",
-    "marked",
-    "due",
-    "held",
-)
+KINDS: Final[tuple[TroubleKind, ...]] = get_args(TroubleKind)
 """The kinds of trouble, the worst first. `held` is no fault: a limit of the room file at work."""
 TroubleCode = Literal[
     "as_ruled",
