@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from typing import Final, NamedTuple
 
 from engine.decisions import PictureOrder, RecallOrder
-from engine.events import Answer, Helper, LensReport, Mark, Override, PanelReport, ToldFact
+from engine.events import Answer, Event, Helper, LensReport, Mark, Override, PanelReport, ToldFact
 from engine.facts import facts_of
 from engine.readings import heeds_readings
 from engine.state import State
@@ -117,16 +118,8 @@ def _by_cue(record: NightRecord, at: int) -> _Why | None:
     kept = _state_at(record, at).core.cue_overrides
     if not kept:
         return None
-    said = [
-        (step.entry.now, step.entry.event)
-        for step in record.steps
-        if step.entry.now <= at
-        and isinstance(step.entry.event, Override)
-        and step.entry.event.look is not None
-        and step.entry.event.look.cues
-        and step.refused is None
-    ]
-    when, who = (said[-1][0], said[-1][1].who) if said else (record.begins, None)
+    when, event = _last_taken(record, at, _sets_cues)
+    who = getattr(event, "who", None)
     cues = ", ".join(f"{one.cue} to {one.value}" for one in kept)
     words = f"{who or 'somebody'} had set {cues}, and the rules left it so."
     return _Why("chosen_by_person", words, "", (ChainLink(when, f"{cues}, set by hand"),))
@@ -136,16 +129,8 @@ def _by_told_fact(record: NightRecord, at: int) -> _Why | None:
     """Find a fact that somebody told and by which the rule won."""
     row = value_at(record, "row", at)
     for name in _tested(record, at):
-        told = [
-            (step.entry.now, step.entry.event)
-            for step in record.steps
-            if step.entry.now <= at
-            and isinstance(step.entry.event, ToldFact)
-            and step.entry.event.fact == name
-            and step.refused is None
-        ]
-        if told:
-            when, event = told[-1]
+        when, event = _last_taken(record, at, partial(_tells, name))
+        if isinstance(event, ToldFact):
             value = event.value
             if isinstance(value, bool):
                 value = "yes" if value else "no"
@@ -175,15 +160,29 @@ def _state_at(record: NightRecord, at: int) -> State:
 def _nobody_free(record: NightRecord, at: int) -> _Why | None:
     if _state_at(record, at).core.panels != "refused":
         return None
-    said = [
-        (step.entry.now, getattr(step.entry.event, "who", None))
-        for step in record.steps
-        if step.entry.now <= at and step.refused is None and _says_no(step.entry.event)
-    ]
-    when, who = said[-1] if said else (record.begins, None)
+    when, event = _last_taken(record, at, _says_no)
+    who = getattr(event, "who", None)
     words = f"{who or 'somebody'} had said that nobody fits panels now, so nobody was asked."
     link = ChainLink(when, f"{who or 'somebody'} said that nobody fits panels now")
     return _Why("nobody_free", words, "", (link,))
+
+
+def _last_taken(
+    record: NightRecord, at: int, meant: Callable[[object], bool]
+) -> tuple[int, Event | None]:
+    """Give the latest event of a kind that was taken up to a moment; None: the night has none."""
+    for step in reversed(record.steps):
+        if step.entry.now <= at and step.refused is None and meant(step.entry.event):
+            return step.entry.now, step.entry.event
+    return record.begins, None
+
+
+def _sets_cues(event: object) -> bool:
+    return isinstance(event, Override) and event.look is not None and bool(event.look.cues)
+
+
+def _tells(name: str, event: object) -> bool:
+    return isinstance(event, ToldFact) and event.fact == name
 
 
 def _says_no(event: object) -> bool:
