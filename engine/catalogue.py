@@ -33,6 +33,8 @@ Group = Literal[
 Parameters: TypeAlias = Mapping[str, str | int]
 """What a sentence tells of the moment, by name."""
 NOTHING_MORE: Final[Parameters] = {}
+NOTHING_NAMED: Final[Parameters] = {"named": "no", "what": "", "value": ""}
+"""For a sentence that may tell of a cue or a fact, of which the room file has no label."""
 
 
 class Catalogue(Protocol):

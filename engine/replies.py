@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
+from engine.catalogue import NOTHING_NAMED
 from engine.choosing import AS_IT_STANDS
 from engine.decisions import Note, PromptOver, Withdrawn
 from engine.events import Answer, FindLens, Forget, Helper, Mark, Override, ToldFact, Undo
@@ -18,7 +19,6 @@ from engine.upcoming import Upcoming, moves, next_due, upcoming
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from engine.catalogue import Parameters
     from engine.decisions import Decision
     from engine.events import Event
     from engine.refusal import Refused
@@ -124,7 +124,7 @@ def _reason(
 
 def _known(room: Room, event: Event) -> str:
     """Say that something is known now, and what, if the room file has a label for it."""
-    about: Parameters = {"named": "no", "what": "", "value": ""}
+    about = NOTHING_NAMED
     if isinstance(event, ToldFact) and event.value is not None:
         about = room.labels_told(event.fact, event.value)
     return room.catalogue.say("reply", "known", about)

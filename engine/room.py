@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
+from engine.catalogue import NOTHING_NAMED
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -377,6 +379,6 @@ class Room:
     def labels_told(self, name: str, value: ToldValue) -> Parameters:
         """Give what a sentence tells of a cue or a fact with a value, if that has a label."""
         if self.labelled(name) is None:
-            return {"named": "no", "what": "", "value": ""}
+            return NOTHING_NAMED
         value_words = self.spoken_value(value, name)
         return {"named": "yes", "what": self.spoken(name), "value": value_words}

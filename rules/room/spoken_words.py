@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from engine.room import Room
     from rules.room.names import Report
-    from rules.text.yaml_nodes import Node
+    from rules.text.yaml_nodes import Entry, Node
 
 TRUTHS: Final = ("yes", "no")
 MOST: Final = 100
@@ -21,9 +21,8 @@ MOST: Final = 100
 
 def check_spoken_words(report: Report, root: Mapping, room: Room) -> None:
     """Refuse labels of what the file does not name, and warn of what its language lacks."""
-    labels = node_at(root, "labels")
     known = tuple(dict.fromkeys(_names_to_label(room)))
-    for entry in labels.entries.values() if isinstance(labels, Mapping) else ():
+    for entry in _labels(root):
         name = " ".join(entry.key.text.split())
         if name not in known:
             report.error(
@@ -62,10 +61,14 @@ def _names_to_label(room: Room) -> Iterator[str]:
             yield from (f"{name} {number}" for number in range(fact.least, fact.most + 1)[:MOST])
 
 
+def _labels(root: Mapping) -> tuple[Entry, ...]:
+    labels = node_at(root, "labels")
+    return tuple(labels.entries.values()) if isinstance(labels, Mapping) else ()
+
+
 def _spoken(root: Mapping) -> Iterator[tuple[str, Node | None]]:
     """Give every label and every reason for people, with what to call it."""
-    labels = node_at(root, "labels")
-    for entry in labels.entries.values() if isinstance(labels, Mapping) else ():
+    for entry in _labels(root):
         yield f"the label of {entry.key.text}", entry.value
     rows = node_at(root, "rules", "rows")
     for row in rows.items if isinstance(rows, Sequence) else ():
