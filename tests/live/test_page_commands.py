@@ -7,6 +7,7 @@ import re
 import urllib.error
 import urllib.request
 from contextlib import suppress
+from http.client import HTTPException
 from pathlib import Path
 from typing import NoReturn
 
@@ -28,13 +29,13 @@ CELLAR = TOP / "simulator/shipped/cellar.yaml"
 
 
 def opened(port: int, path: str = "/cellar") -> tuple[int, str]:
-    """Open an address of the page; status 0: nothing listens there."""
+    """Open an address of the page; status 0: nothing listens there, or it ends in mid-answer."""
     try:
         with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}") as answer:
             return answer.status, answer.read().decode()
     except urllib.error.HTTPError as error:
         return error.code, error.read().decode()
-    except OSError:
+    except (OSError, HTTPException):
         return 0, ""
 
 
