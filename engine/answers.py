@@ -5,7 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.people import panels_stand
-from engine.prompts import MOST_PERIODS, close_prompt, date_panels, send_prompt, stage_of
+from engine.prompts import (
+    MOST_PERIODS,
+    close_prompt,
+    date_panels,
+    send_prompt,
+    stage_of,
+    take_refusals_back,
+)
 from engine.refusal import Refused
 from engine.titles import let_session_run, start_first_minutes
 from engine.undo import remember_panels
@@ -13,7 +20,7 @@ from engine.undo import remember_panels
 if TYPE_CHECKING:
     from engine.decisions import ReasonCode
     from engine.events import Answer, Helper
-    from engine.state import Core, PendingPrompt, RefusalUntil
+    from engine.state import PendingPrompt, RefusalUntil
     from engine.transaction import Transaction
 
 AWAY: Final = "everybody is away from the screen"
@@ -46,8 +53,7 @@ def helper_heard(tx: Transaction, event: Helper) -> None:
     if len(tx.room.panels) == 1:
         raise Refused("not_asked", "this room has one panel arrangement, so nobody is ever asked")
     if event.free:
-        tx.fire("panels", "free")
-        _take_back_earlier(tx.core)
+        take_refusals_back(tx)
         return
     if core.asked is not None and core.asked.at_screen:
         raise Refused("at_screen", "somebody is at the screen, so somebody is free")
@@ -55,13 +61,6 @@ def helper_heard(tx: Transaction, event: Helper) -> None:
         return
     _refuse(tx, "session", "nobody_free")
     tx.note("nobody_free", "engine: panels")
-
-
-def _take_back_earlier(core: Core) -> None:
-    """Take every `no` back that was said to a title which has been left."""
-    core.left = tuple(one._replace(refused=False) for one in core.left)
-    if core.interrupted is not None:
-        core.interrupted = core.interrupted._replace(refused=False)
 
 
 def _require_their_word(asked: PendingPrompt, event: Answer) -> None:

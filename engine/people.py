@@ -8,7 +8,7 @@ from engine.aspect import SCALE
 from engine.cues import drop_cue_overrides, override_cues, require_cues
 from engine.events import milliseconds
 from engine.overrides import give_back, mean_it_now, take_over
-from engine.prompts import close_prompt
+from engine.prompts import close_prompt, take_refusals_back
 from engine.refusal import Refused, require_known
 from engine.remembered import forget_choice, remember_choice
 from engine.room import PLAIN, WHOLE, Show
@@ -133,4 +133,4 @@ def _try_anew(tx: Transaction, wish: Show) -> None:
     if wish.picture is not None or wish.lift is not None:
         allow_retries(tx)
     if wish.panels is not None:
-        tx.fire("panels", "free")
+        take_refusals_back(tx)

@@ -102,6 +102,15 @@ def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
     tx.set_timers(remind=None, give_up=None)
 
 
+def take_refusals_back(tx: Transaction) -> None:
+    """Take back every `no` to panels, that to a title which has been left, too."""
+    core = tx.core
+    tx.fire("panels", "free")
+    core.left = tuple(one._replace(refused=False) for one in core.left)
+    if core.interrupted is not None:
+        core.interrupted = core.interrupted._replace(refused=False)
+
+
 def date_panels(tx: Transaction) -> None:
     """Note that what is known of the panels is from now: what a hub said of before is older."""
     tx.tally = tx.tally.with_heard(PANELS, tx.now)

@@ -8,7 +8,7 @@ from engine.decisions import RecallOrder
 from engine.events import Event, LensReport, Override, Playback, ProjectorReport, Resumed, Title
 from engine.lens import UNSEEN
 from tests.engine.moments import BARE, travelling
-from tests.engine.story import HAYLOFT, Story
+from tests.engine.story import HAYLOFT, UNLIMITED, Story
 
 LATE = UNSEEN / 1_000 + 1
 
@@ -162,3 +162,15 @@ def test_a_lens_moved_to_where_the_rules_want_it_is_not_put_back() -> None:
     story.at(12, LensReport(moving=True, preset="tall"))
     assert story.core.override == "person"
     assert story.core.put_back == ()
+
+
+def test_the_second_try_costs_the_title_no_recall() -> None:
+    """However many it has left."""
+    story = Story(UNLIMITED)
+    story.film(10, 1.78)
+    story.done(30)
+    left = story.core.left_title
+    assert left == UNLIMITED.pace.per_title - 1
+    astray(story, 31)
+    assert recalls(story) == ["tall", "tall"]
+    assert story.core.left_title == left

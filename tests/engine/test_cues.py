@@ -13,7 +13,7 @@ from engine.facts import standing_of
 from engine.refusal import Refused
 from engine.state import Core
 from tests.engine.meetings import START
-from tests.engine.moments import films, ordered
+from tests.engine.moments import core_of, films, ordered
 from tests.engine.story import UNANSWERED, Story, changed
 
 DARK_LAMPS = OverrideLook(cues={"lamps": "low"})
@@ -186,3 +186,23 @@ def test_where_nobody_answers_a_cue_is_never_more_than_ordered() -> None:
     story = Story(UNANSWERED)
     story.at(10, SourceChosen(source="disc"))
     assert known_lamps(story) == KnownPart(ordered="full")
+
+
+BLIND = changed(
+    ("orders: {answered: yes}\n", ""),
+    ("  lamps: full or low\n", "  lamps: full or low\n  blind: up or down\n"),
+)
+"""The hayloft with a blind that no rule moves."""
+
+
+def test_each_overridden_cue_goes_back_at_its_own_end() -> None:
+    """One at a moment, another with the title; the second override leaves the first as it is."""
+    story = films(BLIND)
+    until = moment_of(START + 100_000)
+    lit = OverrideLook(cues={"lamps": "full"})
+    story.at(40, Override(taken=True, until=until, look=lit))
+    story.at(41, Override(taken=True, until="title", look=OverrideLook(cues={"blind": "down"})))
+    assert [one.cue for one in core_of(story).cue_overrides] == ["blind", "lamps"]
+    story.at(100, None)
+    assert [one.cue for one in core_of(story).cue_overrides] == ["blind"]
+    assert story.of(CueOrder)[-1].value == "low"

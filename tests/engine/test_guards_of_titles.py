@@ -253,6 +253,7 @@ def test_a_prompt_is_reminded_of_at_its_time_and_expires_at_its_time() -> None:
     story.at((timers.give_up - START) / 1_000, None)
     assert core_of(story).panels == "refused"
     assert core_of(story).asked is None
+    assert core_of(story).refused_until == "session"
 
 
 def test_a_long_pause_lets_the_session_run_from_then() -> None:

@@ -1,4 +1,4 @@
-"""What a family chose for a title stands again the next time; its `no` outlasts another source."""
+"""What a family chose for a title stands again the next time it is watched."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from engine.decisions import CueOrder, Note, PictureOrder, RecallOrder
 from engine.events import (
     Answer,
     Forget,
-    Helper,
     LensReport,
     Override,
     OverrideLook,
@@ -19,12 +18,12 @@ from engine.events import (
     Title,
     Undo,
 )
-from engine.room import PLAIN, WHOLE, Room, Show
+from engine.room import Room, Show
 from engine.snapshot import decode, encode
 from engine.state import NO_CHOICE, LastChoice, RememberedTitle
 from tests.engine.meetings import START
 from tests.engine.moments import asked
-from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
+from tests.engine.story import UNANSWERED, Story, changed, shape
 
 PLAINLY = OverrideLook(picture="plain")
 SLICED = changed(
@@ -103,6 +102,14 @@ def test_what_was_chosen_the_last_time_is_the_reason_until_somebody_says_somethi
     assert reasons(story, 230) == {"cue": "person_asked"}
     take(story, 260, OverrideLook(picture="cropped"))
     assert reasons(story, 260) == {"picture": "person_asked"}
+
+
+def test_whoever_asks_for_what_stands_by_choice_has_it_by_their_name() -> None:
+    story = chosen_once()
+    begin(story, 200)
+    story.at(230, Override(taken=True, until="title", look=PLAINLY, who="Ana"))
+    tally = story.engine.state.tally
+    assert (tally.taken_by, tally.chosen_last) == ("Ana", ())
 
 
 def test_another_film_begins_as_the_rules_have_it() -> None:
@@ -294,96 +301,6 @@ def test_people_are_told_that_a_film_is_remembered_and_by_what() -> None:
     assert note.reason == "The room remembers from the last time how this one goes."
 
 
-# ------------------------------------------------------------------------------ the next half
-
-
-def match() -> Story:
-    """Watch a match without a name that wants its side panels; somebody says no."""
-    story = Story(HAYLOFT, lens="tall")
-    story.film(10, 1.78)
-    story.done(11)
-    story.done(100)
-    story.at(110, Answer(prompt=asked(story), answer="no"))
-    assert (story.core.panels, story.core.refused_until) == ("refused", "title")
-    return story
-
-
-def console(story: Story, begins: float) -> None:
-    story.at(begins, SourceChosen(source="console"))
-    story.at(begins + 1, Playback(state="playing"))
-    story.done(begins + 2)
-
-
-def play_on(story: Story, second: float) -> None:
-    story.at(second, SourceChosen(source="disc"))
-    story.at(second + 0.5, Playback(state="playing"))
-    story.at(second + 1, shape(1.78))
-    story.done(second + 2)
-
-
-def test_a_no_to_a_match_outlasts_the_console_at_half_time() -> None:
-    story = match()
-    console(story, 600)
-    assert story.core.panels == "still", "nobody has said no to the game"
-    play_on(story, 1_000)
-    assert (story.core.panels, story.core.refused_until) == ("refused", "title")
-    story.done(1_200)
-    assert len([one for one in story.prompts() if one == ("sides", "asked")]) == 1
-
-
-def test_a_no_to_the_match_ends_with_it() -> None:
-    story = match()
-    console(story, 600)
-    play_on(story, 1_000)
-    story.at(2_000, Playback(state="stopped"))
-    story.at(2_010, Playback(state="playing"))
-    assert story.core.panels == "still"
-
-
-def test_a_no_that_is_taken_back_at_the_console_is_taken_back_for_the_match() -> None:
-    story = match()
-    console(story, 600)
-    story.at(700, Helper(free=True))
-    play_on(story, 1_000)
-    assert story.core.panels != "refused"
-
-
-def test_a_no_to_the_match_does_not_outlast_the_session() -> None:
-    story = match()
-    story.at(600, ProjectorReport(state="off"))
-    story.at(610, ProjectorReport(state="lit"))
-    assert story.core.title, "the match goes on"
-    assert story.core.panels == "still"
-
-
-def test_what_was_chosen_for_a_match_without_a_name_stands_again_when_it_goes_on() -> None:
-    story = match()
-    take(story, 200, OverrideLook(picture=WHOLE))
-    console(story, 600)
-    assert story.core.override == "rules"
-    play_on(story, 1_000)
-    assert (story.core.override, story.core.override_look) == ("person", Show(WHOLE))
-
-
-def test_what_is_kept_of_a_match_is_what_was_to_last_for_it_and_nothing_else() -> None:
-    story = match()
-    story.at(200, Override(taken=True, until="session", look=OverrideLook(picture=WHOLE)))
-    story.at(210, Override(taken=True, until="session", look=OverrideLook(cues={"lamps": "full"})))
-    console(story, 600)
-    assert [one.choice for one in story.core.left] == [NO_CHOICE]
-    other = match()
-    take(other, 210, OverrideLook(cues={"lamps": "full"}))
-    console(other, 600)
-    assert [one.choice for one in other.core.left] == [LastChoice(None, (("lamps", "full"),))]
-
-
-def test_of_a_title_without_a_name_nothing_is_remembered() -> None:
-    story = match()
-    take(story, 200)
-    story.at(2_000, Playback(state="stopped"))
-    assert story.core.titles == ()
-
-
 @pytest.mark.parametrize(("early", "names"), [(1, []), (0, ["film"])])
 def test_a_shape_is_remembered_that_has_stood_as_long_as_the_first_minutes(
     early: int, names: list[str]
@@ -396,12 +313,3 @@ def test_a_shape_is_remembered_that_has_stood_as_long_as_the_first_minutes(
     enough = stands.ms + story.room.pace.first_minutes - START
     story.at((enough - early) / 1_000, Playback(state="stopped"))
     assert [one.name for one in story.core.titles] == names
-
-
-def test_a_choice_for_the_match_is_not_kept_where_the_room_is_given_back_first() -> None:
-    story = match()
-    take(story, 200, OverrideLook(picture=PLAIN))
-    story.at(300, Override(taken=False))
-    console(story, 600)
-    play_on(story, 1_000)
-    assert story.core.override == "rules"

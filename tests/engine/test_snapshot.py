@@ -33,6 +33,7 @@ from engine.state import (
     StoodShape,
     Timers,
     UnheededWord,
+    first_state,
 )
 from tests.engine.moments import films
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
@@ -50,6 +51,7 @@ def but(**core: Any) -> State:  # noqa: ANN401 - fields of every type
 
 # ------------------------------------------------------------------------------- finite shapes
 
+AWAY: Final = Detour((1_920, 1_080), (17_778,), True, 13_333, 9)
 FILM: Final = films().core
 """What is so in `but`, so that each of these is another."""
 TOLD_APART: Final[dict[str, Any]] = {
@@ -79,7 +81,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "declared": 23_900,
     "shapes": (17_778,),
     "seen_in": (1_920, 1_080),
-    "detour": Detour((1_920, 1_080), (17_778,), True, 13_333, 9),
+    "detour": AWAY,
     "varies": True,
     "tallest": 13_333,
     "subtitles": True,
@@ -173,6 +175,12 @@ def test_states_that_differ_only_in_this_have_one_shape(name: str) -> None:
         ({"left_title": LEFT_SEEN}, {"left_title": LEFT_SEEN + 1}),
         ({"left_night": LEFT_SEEN}, {"left_night": LEFT_SEEN + 1}),
         ({"timers": Timers(travel=7)}, {"timers": Timers(travel=8)}),
+        (
+            {"asked": PendingPrompt(7, "sides", who="Ana", latest=1)},
+            {"asked": PendingPrompt(7, "sides", who="Bo", latest=2)},
+        ),
+        ({"detour": AWAY}, {"detour": AWAY._replace(until=10)}),
+        ({"stands": StoodShape(17_778, 1)}, {"stands": StoodShape(17_778, 2)}),
     ],
     ids=lambda given: next(iter(given)),
 )
@@ -180,6 +188,15 @@ def test_numbers_names_and_moments_do_not_tell_states_apart(
     one: dict[str, Any], other: dict[str, Any]
 ) -> None:
     assert finite_shape(but(**one)) == finite_shape(but(**other))
+
+
+def test_a_room_that_has_heard_nothing_has_a_shape_too() -> None:
+    assert finite_shape(first_state(HAYLOFT)) == finite_shape(first_state(HAYLOFT))
+
+
+def test_another_height_before_a_detour_tells_states_apart() -> None:
+    lower = AWAY._replace(tallest=17_778)
+    assert finite_shape(but(detour=AWAY)) != finite_shape(but(detour=lower))
 
 
 @pytest.mark.parametrize("name", ["left_title", "left_night"])
@@ -244,6 +261,9 @@ def test_of_the_filter_counts_what_it_has_settled_on_what_it_sees_and_whether_it
         ({"override_look": Show("x")}, "picture 'x'"),
         ({"told": (("x", True),)}, "told fact 'x'"),
         ({"cues": (("x", "full"),)}, "cue 'x'"),
+        ({"cue_wish": (("x", "full"),)}, "cue 'x'"),
+        ({"cue_overrides": (CueOverride("x", "low", "title", None),)}, "cue 'x'"),
+        ({"detour": AWAY._replace(shapes=(0,))}, "ratio 0"),
         ({"row": len(UNANSWERED.rules.rows)}, f"row {len(UNANSWERED.rules.rows)}"),
         ({"row": -2}, "row -2"),
         ({"tallest": 9_999}, "ratio 9999"),
@@ -271,6 +291,7 @@ def test_the_first_thing_that_a_room_does_not_know_is_named(
         {"override_look": Show("gentle", None, "tall", "sides")},
         {"asked": PendingPrompt(7, "sides")},
         {"parked": ParkedReading(None)},
+        {"parked": ParkedReading(None, 1)},
         {"shapes": (NARROWEST, WIDEST)},
         *({"projector": one} for one in ("unknown", "off", "warming", "lit", "cooling")),
         {"told": (("guests", True),), "cues": (("lamps", "full"),)},

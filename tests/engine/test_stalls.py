@@ -8,12 +8,21 @@ from __future__ import annotations
 
 from engine import RoomEngine
 from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, PromptOver, RecallOrder
-from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, Resumed
+from engine.events import (
+    Answer,
+    LensReport,
+    Outcome,
+    Override,
+    OverrideLook,
+    PanelReport,
+    Playback,
+    Resumed,
+)
 from engine.room import Room
 from engine.step import STILL_TO_HEAR
 from tests.engine.meetings import START
-from tests.engine.moments import asked, prompted
-from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story, changed, shape
+from tests.engine.moments import asked, core_of, prompted
+from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, UNLIMITED, Story, changed, shape
 
 STALLED = Resumed(stalled=True)
 WITHOUT_PANELS = changed(("orders: {answered: yes}\n", ""), ("tall, panels: sides", "tall"))
@@ -77,6 +86,26 @@ def test_what_nobody_answers_after_a_stall_fails_a_little_later() -> None:
     assert story.core.failed
     assert story.core.open_cues == ()
     assert [*story.engine.state.tally.failed_cues] == cues
+
+
+def test_of_two_cues_only_the_one_whose_time_was_over_gets_more() -> None:
+    """What falls due at the very moment after the stall may have been answered, too."""
+    blind = (
+        "  lamps: full or low\n",
+        "  lamps: full or low\n  blind: up or down\n",
+    )
+    story = Story(changed(blind))
+    story.film(10, 2.39)
+    (lamps,) = story.core.open_cues
+    later = (lamps.ends - START) / 1_000 - 1
+    story.at(later, Override(taken=True, look=OverrideLook(cues={"blind": "down"})))
+    ends = {one.cue: one.ends for one in story.core.open_cues}
+    stalled(story, later + 1)
+    assert {one.cue: one.ends for one in story.core.open_cues} == {
+        "lamps": lamps.ends + STILL_TO_HEAR,
+        "blind": ends["blind"],
+    }
+    assert story.core.timers.cue == min(lamps.ends + STILL_TO_HEAR, ends["blind"])
 
 
 def test_a_lens_that_arrived_in_a_stall_has_arrived() -> None:
@@ -163,6 +192,7 @@ def test_a_recall_that_could_not_leave_is_given_again_and_was_no_travel() -> Non
     assert story.core.recall is not None
     made = stalled(story, 30, unsent("recall"))
     assert (story.core.lens, story.core.preset, story.core.unreached) == ("resting", "broad", None)
+    assert core_of(story).recall is None
     assert story.travels() == {}
     made += story.at(60, None)
     assert [one.preset for one in made if isinstance(one, RecallOrder)] == ["tall"]
@@ -211,3 +241,26 @@ def test_a_stall_in_which_nothing_fell_due_changes_nothing() -> None:
     before = engine.state
     assert engine.receive(STALLED, START + 1).decisions == ()
     assert engine.state.core.copy() == before.core
+
+
+def test_a_recall_that_never_left_gives_the_title_one_recall_back_and_no_more() -> None:
+    story = Story(UNLIMITED)
+    story.film(10, 1.78)
+    story.at(25, None)
+    sent_once = story.core.left_title
+    story.at(60, LensReport(moving=False, preset="tall"))
+    story.at(100, Override(taken=True, look=OverrideLook(preset="broad")))
+    assert story.core.left_title == sent_once - 1
+    stalled(story, 101, unsent("recall"))
+    assert story.recalls() == ["tall", "broad", "broad"]
+    assert story.core.left_title == sent_once - 1
+
+
+def test_a_lens_whose_order_was_refused_is_where_it_was_though_the_order_never_left() -> None:
+    story = Story(WITHOUT_PANELS)
+    story.film(10, 1.78)
+    story.at(25, None)
+    assert story.core.recall is not None
+    story.at(26, Outcome(order=story.core.recall, outcome="refused"))
+    stalled(story, 27, unsent("recall"))
+    assert (story.core.lens, story.core.preset) == ("resting", "broad")

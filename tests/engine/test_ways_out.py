@@ -19,7 +19,7 @@ from engine.events import (
     Title,
     Undo,
 )
-from engine.prompts import MOST_PERIODS
+from engine.prompts import MOST_PERIODS, stage_of
 from engine.refusal import Refused
 from rules.room.load import load
 from simulator.shipped import CELLAR
@@ -118,7 +118,9 @@ def test_more_time_gives_a_prompt_its_whole_time_again_but_not_for_ever() -> Non
     last = ms(first + MOST_PERIODS * PERIOD)
     assert core_of(story).timers.give_up == last
     assert story.of(Prompt)[-1].ends == last
-    with pytest.raises(Refused, match="all the time") as refused:
+    with pytest.raises(
+        Refused, match=r"^that prompt has had all the time that there is$"
+    ) as refused:
         story.at(first + 1_510, Answer(prompt=asked(story), answer="more_time"))
     assert refused.value.code == "no_more_time"
     story.at(first + MOST_PERIODS * PERIOD, None)
@@ -130,6 +132,8 @@ def test_more_time_at_the_screen_is_anybody_s_to_give_and_warns_again() -> None:
     story.at(40, Answer(prompt=asked(story), answer="ready", who="first"))
     story.at(40 + PERIOD - 119, None)
     assert story.prompts()[-1] == ("open", "light comes back")
+    assert story.core.asked is not None
+    assert stage_of(story.core, story.core.asked) == "light comes back"
     story.at(40 + PERIOD - 100, Answer(prompt=asked(story), answer="more_time", who="second"))
     assert story.prompts()[-1] == ("open", "at the screen")
     story.at(40 + 2 * PERIOD - 110, None)
@@ -266,6 +270,8 @@ def test_a_lens_that_cannot_be_found_leaves_the_room_to_the_rules_too() -> None:
     assert story.core.recall is not None
     story.at(121, Outcome(order=story.core.recall, outcome="refused"))
     assert (story.core.override, story.core.unreached) == ("rules", "broad")
+    (over,) = [one for one in story.of(Note) if one.code == "override_ended"]
+    assert over.parameters == {"why": "not_found"}
 
 
 def test_what_else_a_person_wanted_stays_once_the_lens_is_found() -> None:
@@ -284,6 +290,15 @@ def test_whoever_moves_the_lens_themselves_while_it_is_sought_has_it() -> None:
     story.at(125, LensReport(moving=True, preset="tall"))
     story.at(140, LensReport(moving=False, preset="tall"))
     assert (story.core.override, story.core.override_until) == ("person", "title")
+
+
+def test_whoever_moves_it_themselves_where_no_title_is_on_has_it_for_the_session() -> None:
+    story = Story(BARE, lens=None)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(30, FindLens(preset="broad"))
+    story.at(35, LensReport(moving=True, preset="tall"))
+    story.at(50, LensReport(moving=False, preset="tall"))
+    assert (story.core.override, story.core.override_until) == ("person", "session")
 
 
 def test_a_search_that_must_wait_ends_with_the_session_at_the_latest() -> None:
