@@ -188,6 +188,18 @@ def test_where_nobody_answers_a_cue_is_never_more_than_ordered() -> None:
     assert known_lamps(story) == KnownPart(ordered="full")
 
 
+@pytest.mark.parametrize(
+    ("cues", "words"),
+    [
+        ({"lamsp": "full"}, r"^this room has no cue 'lamsp'"),
+        ({"lamps": "dim"}, "^'lamps' is never 'dim': say one of full, low$"),
+    ],
+)
+def test_what_no_cue_can_be_is_refused_with_what_it_can(cues: dict[str, str], words: str) -> None:
+    with pytest.raises(Refused, match=words):
+        films().at(40, Override(taken=True, look=OverrideLook(cues=cues)))
+
+
 BLIND = changed(
     ("orders: {answered: yes}\n", ""),
     ("  lamps: full or low\n", "  lamps: full or low\n  blind: up or down\n"),

@@ -211,6 +211,7 @@ def test_lamps_that_were_chosen_for_a_film_are_so_again() -> None:
     assert (story.core.override, choice_of(story, "film").look) == ("rules", None)
     begin(story, 200)
     assert dict(story.core.cues)["lamps"] == "full"
+    assert story.engine.state.tally.chosen_last == ("lamps",)
     story.at(230, Override(taken=False, look=OverrideLook(cues={"lamps": "full"})))
     assert choice_of(story, "film") == NO_CHOICE
 

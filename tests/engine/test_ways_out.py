@@ -18,13 +18,14 @@ from engine.events import (
     SourceChosen,
     Title,
     Undo,
+    moment_of,
 )
 from engine.prompts import MOST_PERIODS, stage_of
 from engine.refusal import Refused
 from rules.room.load import load
 from simulator.shipped import CELLAR
 from tests.engine.meetings import START
-from tests.engine.moments import BARE, asked, core_of, films, ms, prompted
+from tests.engine.moments import BARE, asked, core_of, films, ms, prompted, travelling
 from tests.engine.story import UNANSWERED, Story, shape
 
 PERIOD = 600
@@ -219,6 +220,39 @@ def test_the_dark_and_a_report_are_nothing_to_undo() -> None:
     assert core_of(story).undo == before
 
 
+def test_undo_in_a_menu_lasts_for_the_session_and_says_that_it_was_one() -> None:
+    story = Story(BARE)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(30, Override(taken=True, until="session", look=OverrideLook(preset="tall")))
+    story.at(60, Override(taken=False))
+    story.at(70, Undo())
+    assert (core_of(story).override, core_of(story).override_until) == ("person", "session")
+    begun = [one.parameters["why"] for one in story.of(Note) if one.code == "override_begun"]
+    assert begun == ["person", "undo"]
+
+
+def test_undo_under_an_override_up_to_a_moment_ends_with_it() -> None:
+    story = films(BARE)
+    until = moment_of(ms(600))
+    story.at(40, Override(taken=True, until=until, look=OverrideLook(picture="whole")))
+    story.at(50, Undo())
+    assert (story.core.override_until, story.core.timers.override) == ("time", ms(600))
+
+
+def test_undo_of_a_search_lasts_for_the_title_and_nothing_is_left_to_undo() -> None:
+    story = films(BARE)
+    story.at(35, Override(taken=True, until="title", look=OverrideLook(preset="tall")))
+    story.at(60, Override(taken=False))
+    story.at(100, LensReport(moving=True, preset=None))
+    story.at(110, LensReport(moving=False, preset=None))
+    story.at(120, Override(taken=False))
+    story.at(130, FindLens(preset="tall"))
+    assert core_of(story).override_until == "arrival"
+    assert core_of(story).undo is not None
+    story.at(131, Undo())
+    assert core_of(story).override_until == "title"
+
+
 def test_with_the_title_ends_what_could_be_undone_in_it() -> None:
     story = films(BARE)
     story.at(35, Title(begun=True, name="one"))
@@ -247,6 +281,27 @@ def test_a_lens_that_was_found_leaves_the_room_to_the_rules_again() -> None:
     assert story.recalls() == ["broad"]
     story.at(135, LensReport(moving=False, preset="broad"))
     assert (story.core.override, story.core.preset) == ("rules", "broad")
+
+
+def test_a_lens_that_is_not_lost_is_not_sought_and_it_is_said_where_it_is() -> None:
+    for story, words in (
+        (films(BARE), "the lens stands at 'broad'"),
+        (travelling(), "the lens is on its way to 'tall'"),
+    ):
+        with pytest.raises(Refused) as refused:
+            story.at(31, FindLens())
+        assert refused.value.words == words
+    with pytest.raises(Refused, match=r"^this room has no preset 'braod'"):
+        astray().at(120, FindLens(preset="braod"))
+
+
+def test_a_search_by_whoever_has_the_room_up_to_a_moment_ends_then() -> None:
+    story = films(BARE)
+    until = moment_of(ms(600))
+    story.at(40, Override(taken=True, until=until, look=OverrideLook(picture="whole")))
+    story.at(100, LensReport(moving=False, preset=None))
+    story.at(120, FindLens(preset="broad"))
+    assert (story.core.override_until, story.core.timers.override) == ("time", ms(600))
 
 
 def test_a_lens_is_sought_where_it_is_wanted_else_at_the_first_preset() -> None:
