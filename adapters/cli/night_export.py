@@ -148,7 +148,7 @@ def _state_after(night: NightStart, lines: Iterable[JournalLine], name: str, pat
     """Replay lines from the beginning of their night; give the State after them."""
     room = kept_room(night.chapter.file, name, path, WITHOUT_IT)
     engine = RoomEngine(room, decode(night.state))
-    for _ in replay(engine, entries_of(lines)):
+    for _ in replay(engine, entries_of(lines), judged=False):
         pass
     return engine.state
 

@@ -6,7 +6,7 @@ proof say the same.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from engine import RoomEngine
@@ -48,14 +48,15 @@ def judge_of(room: Room, name: str) -> Judge:
     if name == NO_PICTURE_ON_PANELS:
         return lambda _before, _made, after: _picture_on_panels(room, after)
     promise = next(one for one in room.promises if one.label == name)
-    return lambda _before, _made, after: (
-        "flash" not in after.core.holds and not _kept(room, promise, after)
-    )
+    return lambda _before, _made, after: bool(_broken(room, (promise,), after))
 
 
-def _kept(room: Room, promise: Promise, state: State) -> bool:
+def _broken(room: Room, promises: Iterable[Promise], state: State) -> list[Promise]:
+    """List those of a room's own promises that do not hold in a State."""
+    if "flash" in state.core.holds:
+        return []
     facts = facts_of(room, state.core, state.settling) | standing_of(room, state.core)
-    return choose(promise.never, facts).output is not True
+    return [one for one in promises if choose(one.never, facts).output is True]
 
 
 def _stretched_menu(room: Room, state: State) -> bool:
@@ -94,14 +95,14 @@ class PromiseWatch:
 
     def __init__(self, engine: RoomEngine) -> None:
         room = engine.room
-        promised = {one.label: one.because for one in room.promises}
         self._engine = engine
         self._before = engine.state
         self._judges = [
             (BrokenPromise(name, because), judge_of(room, name))
-            for name, because in {**BUILT_IN_PROMISES, **promised}.items()
+            for name, because in BUILT_IN_PROMISES.items()
             if name not in room.waived
         ]
+        self._own = [one for one in room.promises if one.label not in room.waived]
         self._broken: frozenset[str] = frozenset()
 
     def see(self, made: tuple[Decision, ...]) -> tuple[BrokenPromise, ...]:
@@ -111,6 +112,8 @@ class PromiseWatch:
         if after.core is before.core and not made:
             return ()  # A reading that settles nothing, as nearly all do.
         broken = [promise for promise, judge in self._judges if judge(before, made, after)]
+        own = _broken(self._engine.room, self._own, after) if self._own else ()
+        broken += [BrokenPromise(one.label, one.because) for one in own]
         known, labels = self._broken, frozenset(promise.label for promise in broken)
         self._broken = labels | known if "flash" in after.core.holds else labels
         return tuple(promise for promise in broken if promise.label not in known)

@@ -104,7 +104,7 @@ class LedgerWriter:
             self._begins = begins
         self._join(engine.state, begins)
         night = _Night(engine)
-        for happening in replay(engine, _watched(entries, night)):
+        for happening in replay(engine, _watched(entries, night), judged=False):
             if isinstance(happening, BadLine):
                 bad.append(happening)
                 continue
