@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import ROUND_HALF_EVEN, Decimal
+from functools import lru_cache
 from typing import Final
 
 SCALE: Final = 10_000
@@ -33,6 +34,7 @@ def meant(ratio: int) -> int:
     return _MEANT.get(ratio, ratio)
 
 
+@lru_cache(4_096)  # Every step rounds the same few ratios again.
 def in_hundredths(ratio: int | None) -> int | None:
     """Round a ratio to hundredths, in which people write rules: 16:9 (17778) is 17800.
 
