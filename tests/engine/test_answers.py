@@ -8,6 +8,7 @@ from engine.decisions import PromptOver
 from engine.events import (
     Answer,
     AnswerWord,
+    Helper,
     Override,
     OverrideLook,
     PanelReport,
@@ -15,8 +16,9 @@ from engine.events import (
     ProjectorReport,
     Service,
     SourceChosen,
+    Undo,
 )
-from engine.prompts import PROMPTS_KEPT
+from engine.prompts import MOST_PERIODS, PROMPTS_KEPT
 from engine.refusal import Refused
 from tests.engine.moments import asked, core_of, ms, prompted
 from tests.engine.story import UNANSWERED, Story, given_up_after
@@ -233,3 +235,60 @@ def test_whoever_is_at_the_screen_is_warned_in_good_time_however_the_pace_remind
     story.at(40, Answer(prompt=asked(story), answer="ready"))
     assert story.core.timers.give_up == ms(40 + 60)
     assert story.core.timers.remind == ms(40 + 30)
+
+
+def test_while_somebody_is_at_the_screen_nobody_can_say_that_nobody_is_free() -> None:
+    story = at_screen("first")
+    with pytest.raises(Refused) as refused:
+        story.at(50, Helper(free=False))
+    words = "somebody is at the screen, so somebody is free"
+    assert (refused.value.code, refused.value.words) == ("at_screen", words)
+
+
+def test_that_everybody_is_away_is_a_no_for_this_title() -> None:
+    story = at_screen("first")
+    say(story, 90, "all_away")
+    assert story.core.refused_until == "title"
+
+
+def test_whoever_is_at_the_screen_has_so_many_periods_and_no_more() -> None:
+    story = at_screen("first")
+    period = UNANSWERED.pace.give_up
+    assert story.core.asked is not None
+    assert story.core.asked.latest == ms(40) + MOST_PERIODS * period
+
+
+def test_a_warning_half_way_falls_on_a_whole_millisecond() -> None:
+    story = Story(given_up_after(60_001), lens="tall", panels="sides")
+    story.film(10, 2.39)
+    story.at(40, None)
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    assert story.core.timers.remind == ms(40) + 30_001
+
+
+def test_what_stood_before_a_done_can_be_undone() -> None:
+    story = Story(UNANSWERED, lens="broad", panels="sides")
+    story.film(10, 2.39)
+    story.at(40, None)
+    say(story, 40, "done")
+    assert story.core.undo is not None
+    assert story.core.undo.panels == "sides"
+    story.at(60, Undo())
+    assert story.prompts()[-1] == ("sides", "asked")
+
+
+def test_a_late_done_that_ends_another_prompt_says_why_and_counts_once() -> None:
+    """What was asked for is asked for again meanwhile; the first done was on its way."""
+    story = prompted()
+    first = asked(story)
+    story.at(60, SourceChosen(source="console"))
+    story.at(70, Override(taken=True, look=OverrideLook(panels="open")))
+    second = asked(story)
+    assert second != first
+    story.at(80, Answer(prompt=first, answer="done"))
+    over = story.of(PromptOver)[-1]
+    assert (over.prompt, over.how, over.code) == (second, "done", "answered_late")
+    story.at(85, PanelReport(panels="sides"))
+    with pytest.raises(Refused, match="too late"):
+        story.at(90, Answer(prompt=first, answer="done"))
+    assert story.core.arrangement == "sides"

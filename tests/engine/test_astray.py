@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import RecallOrder
-from engine.events import Event, LensReport, Override, Playback, ProjectorReport, Resumed, Title
+from engine.events import (
+    Event,
+    LensReport,
+    Override,
+    Playback,
+    ProjectorReport,
+    Resumed,
+    SourceChosen,
+    Title,
+)
 from engine.lens import UNSEEN
 from tests.engine.moments import BARE, travelling
 from tests.engine.story import HAYLOFT, UNLIMITED, Story
@@ -145,6 +154,18 @@ def test_it_is_left_for_that_source_and_shape_alone(ratio: float, source: str) -
     story.at(900, Title(begun=False))
     episode(story, 1_000, ratio, source)
     assert "put_back" not in story.core.holds
+
+
+def test_it_is_left_for_the_shape_that_the_title_declares() -> None:
+    """Before anything of it has been seen: the lens goes where the title belongs."""
+    story = Story(BARE)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Title(begun=True, declared=1.78))
+    story.at(10, Playback(state="playing"))
+    story.at(40, LensReport(moving=False, preset="tall"))
+    story.at(60, LensReport(moving=True, preset="broad"))
+    story.at(75, LensReport(moving=False, preset="broad"))
+    assert story.core.put_back == (("disc", 17_778),)
 
 
 def test_the_next_session_and_whoever_gives_the_room_back_begin_afresh() -> None:

@@ -299,6 +299,11 @@ def test_the_latest_ids_are_remembered_and_no_more() -> None:
         (Override(taken=True, source="disc"), "that override was for 'disc', which is not shown"),
         (Answer(prompt=9, answer="no"), "prompt 9 is not open: its answer comes too late"),
         (Outcome(order=9, outcome="done"), "order 9 is not open: its outcome comes too late"),
+        (Undo(), "nothing has moved in this title that could be put back"),
+        (
+            LensReport(moving=True, preset=None, known=False),
+            "a lens of which nothing is known does not move and has no preset: leave one out",
+        ),
         (
             Override(taken=True, until=clock(30)),
             "that override was to end at a time that is already past",

@@ -247,3 +247,27 @@ def test_only_what_is_some_picture_s_ratio_is_a_detector_s_word(word: Event, sai
     story.at(1_800, Title(begun=False))
     notes = [one for one in story.of(Note) if one.code == "contradicts"]
     assert [one.parameters["said"] for one in notes] == [said]
+
+
+WINDOW = BarsSeen(top=135, bottom=135, left=320, right=320, columns=1_920, rows=1_080)
+ALL_BARS = BarsSeen(top=540, bottom=540, left=0, right=0, columns=1_920, rows=1_080)
+
+
+@pytest.mark.parametrize(
+    ("reading", "ratio"),
+    [(WINDOW, 15_802), (shape(2.39), 23_910), (RatioSeen(ratio=1.85), 18_500), (ALL_BARS, None)],
+    ids=["bars on all sides", "bars above and below", "a ratio", "nothing but bars"],
+)
+def test_what_an_unheeded_detector_says_is_known_by_its_ratio(
+    reading: Event, ratio: int | None
+) -> None:
+    story = Story(disc("first_word: code"))
+    story.film(10, 1.78)
+    story.at(20, FULL_CODE)
+    story.at(21, reading)
+    before = story.core.unheeded
+    story.at(22, reading)
+    assert story.core.unheeded == before
+    if ratio is not None:
+        assert before is not None
+        assert before.ratio == ratio

@@ -100,8 +100,10 @@ def test_nobody_is_free_ends_an_open_prompt_and_makes_a_no_last_for_the_session(
 
 def test_a_room_in_which_nobody_is_ever_asked_has_no_helper() -> None:
     cellar = load(CELLAR.read_text("utf-8"), CELLAR.name)
-    with pytest.raises(Refused, match="nobody is ever asked"):
+    with pytest.raises(Refused) as refused:
         Story(cellar, lens="fixed").at(5, Helper(free=False))
+    words = "this room has one panel arrangement, so nobody is ever asked"
+    assert (refused.value.code, refused.value.words) == ("not_asked", words)
 
 
 # --------------------------------------------------------------------------------------- more time
