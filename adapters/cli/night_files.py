@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 import typer
+from rich.console import Console
 from rich.progress import Progress
 from rich.text import Text
 
@@ -171,9 +172,12 @@ def _moment(entry: NightEntry | BadLine) -> int:
 def _with_progress(entries: Iterator[NightEntry | BadLine]) -> Iterator[NightEntry | BadLine]:
     """Give the entries; on a terminal, show how many of a long night have been read."""
     err = console(stderr=True)
-    if not err.is_terminal:
-        yield from entries
-        return
+    return _counted(entries, err) if err.is_terminal else entries
+
+
+def _counted(
+    entries: Iterator[NightEntry | BadLine], err: Console
+) -> Iterator[NightEntry | BadLine]:
     with Progress(console=err, transient=True) as progress:
         task = None
         for number, entry in enumerate(entries):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from engine import RoomEngine
@@ -292,6 +293,7 @@ class _Said(NamedTuple):
     ratio: int | None
 
 
+@lru_cache(1_024)  # A night of many thousand readings says the same few again and again.
 def shape_read(event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> _Said | None:
     """Say which ratio a reading is, before it is judged; None: it names none."""
     try:
