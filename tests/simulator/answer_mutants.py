@@ -94,7 +94,7 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         answers,
         "helper_heard",
         (
-            ("a no cannot be taken back", 'tx.fire("panels", "free")', "pass"),
+            ("a no cannot be taken back", "take_refusals_back(tx)", "pass"),
             ("somebody at the screen is taken for nobody", "and core.asked.at_screen", "and False"),
         ),
     ),

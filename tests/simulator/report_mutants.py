@@ -194,7 +194,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ("a picture that a person wants is not tried again", "allow_retries(tx)", "pass"),
             (
                 "panels that a person wants are not asked for again",
-                'tx.fire("panels", "free")',
+                "take_refusals_back(tx)",
                 "pass",
             ),
         ),

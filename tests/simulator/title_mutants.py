@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Final
 
-from engine import answers, people, remembered, titles
+from engine import people, prompts, remembered, titles
 from tests.simulator.order_mutants import Pieces
 
 TITLE_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
@@ -44,9 +44,15 @@ TITLE_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        answers,
-        "helper_heard",
-        (("a no to a title that was left is not taken back", "_take_back_earlier(tx.core)", ""),),
+        prompts,
+        "take_refusals_back",
+        (
+            (
+                "a no to a title that was left is not taken back",
+                "core.interrupted = core.interrupted._replace(refused=False)",
+                "pass",
+            ),
+        ),
     ),
     (
         remembered,
