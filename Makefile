@@ -42,8 +42,8 @@ unexport PYTHONDONTWRITEBYTECODE
 # tests/conftest.py has the longest files begin first.
 PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo evening test quick coverage soak mutants lint style types contracts bench hooks lock \
-	clean system
+.PHONY: demo evening test checked collected quick coverage soak mutants lint style types contracts \
+	bench hooks lock clean system
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.run
@@ -53,8 +53,13 @@ demo: $(VENV)/.run
 evening: $(VENV)/.embedded
 	@$(BIN)/roomcue rehearse simulator/shipped/hayloft.yaml --seed 20 --titles 1
 
-test: lint system $(VENV)/.foreign
+test: checked system $(VENV)/.foreign
 	@$(PYTEST)
+
+# Everything short of a test's run, side by side: what is compiled while the types are looked at need
+# not be compiled by each worker.
+checked: $(VENV)/.dev
+	@$(MAKE) --no-print-directory --jobs=2 --output-sync=target types collected style contracts
 
 # The engine's stories and the golden nights; no service, no proof, no large sample.
 quick: lint
@@ -76,6 +81,10 @@ types: $(VENV)/.dev
 
 contracts: $(VENV)/.dev
 	@out=$$($(BIN)/lint-imports 2>&1) || { echo "$$out"; exit 1; }
+
+collected: $(VENV)/.dev
+	@out=$$($(BIN)/pytest --collect-only --quiet --numprocesses=0 2>&1) || \
+		{ echo "$$out" | tail -n 40; exit 1; }
 
 # What takes seconds is looked at before each commit.
 hooks: $(VENV)/.dev
