@@ -41,6 +41,7 @@ unexport PYTHONDONTWRITEBYTECODE
 # A worker more than processors; a file's tests stay together, for they share what they prove.
 # tests/conftest.py has the longest files begin first.
 PYTEST = $(BIN)/pytest --numprocesses auto --dist loadfile --no-loadscope-reorder
+SIDE_BY_SIDE = $(MAKE) --no-print-directory --jobs=2 --output-sync=target
 
 .PHONY: demo evening test checked collected quick coverage soak mutants lint style types contracts \
 	bench hooks lock clean system
@@ -59,7 +60,7 @@ test: checked system $(VENV)/.foreign
 # Everything short of a test's run, side by side: what is compiled while the types are looked at need
 # not be compiled by each worker.
 checked: $(VENV)/.dev
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync=target types collected style contracts
+	@$(SIDE_BY_SIDE) types collected style contracts
 
 # The engine's stories and the golden nights; no service, no proof, no large sample.
 quick: lint
@@ -70,7 +71,7 @@ coverage: system $(VENV)/.foreign $(VENV)/.dev
 	@$(PYTEST) --cov --cov-report=term:skip-covered
 
 lint: $(VENV)/.dev
-	@$(MAKE) --no-print-directory --jobs=2 --output-sync=target style types contracts
+	@$(SIDE_BY_SIDE) style types contracts
 
 style: $(VENV)/.dev
 	@$(BIN)/ruff check --quiet

@@ -103,7 +103,7 @@ def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
 
 
 def take_refusals_back(tx: Transaction) -> None:
-    """Take back every `no` to panels, that to a title which has been left, too."""
+    """Take back every `no` to panels, also what was said to titles that have been left."""
     core = tx.core
     tx.fire("panels", "free")
     core.left = tuple(one._replace(refused=False) for one in core.left)

@@ -76,8 +76,8 @@ def replay(
     """Replay the events up to and including `until` (ms UTC).
 
     Recorded decisions are not replayed, but their times let time pass. `see` is called after every
-    step of the engine but those in which a reading still holds. Without `judged` no step says which
-    promises it breaks: that takes as long as the step itself.
+    step of the engine but those in which a reading still holds. Whoever does not ask which promises
+    a step breaks replays faster without `judged`.
     """
     watch = PromiseWatch(engine) if judged else None
     for entry in entries:

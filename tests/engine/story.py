@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from engine import RoomEngine
 from engine.decisions import Decision, Note, PictureOrder, Prompt, RecallOrder
@@ -73,6 +73,13 @@ TWO_A_NIGHT = changed(
 def given_up_after(give_up: int) -> Room:
     """The hayloft, with prompts that are over after so many ms, and reminded of after 2 min."""
     return replace(UNANSWERED, pace=UNANSWERED.pace._replace(give_up=give_up))
+
+
+WITH_A_BLIND: Final = (
+    "  lamps: full or low\n",
+    "  lamps: full or low\n  blind: up or down\n",
+)
+"""A change of the hayloft's file: a second cue, which no rule orders."""
 
 
 class Story:

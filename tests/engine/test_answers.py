@@ -227,14 +227,19 @@ def test_only_the_latest_prompts_are_remembered() -> None:
     assert core_of(story).arrangement == "open"
 
 
-def test_whoever_is_at_the_screen_is_warned_in_good_time_however_the_pace_reminds() -> None:
+@pytest.mark.parametrize(
+    ("give_up", "warned"), [(60_000, 30_000), (60_001, 30_001)], ids=["half", "whole milliseconds"]
+)
+def test_whoever_is_at_the_screen_is_warned_in_good_time_however_the_pace_reminds(
+    give_up: int, warned: int
+) -> None:
     """No room file says so, but a program may: the warning would come at once, and never again."""
-    story = Story(given_up_after(60_000), lens="tall", panels="sides")
+    story = Story(given_up_after(give_up), lens="tall", panels="sides")
     story.film(10, 2.39)
     story.at(40, None)
     story.at(40, Answer(prompt=asked(story), answer="ready"))
-    assert story.core.timers.give_up == ms(40 + 60)
-    assert story.core.timers.remind == ms(40 + 30)
+    assert story.core.timers.give_up == ms(40) + give_up
+    assert story.core.timers.remind == ms(40) + warned
 
 
 def test_while_somebody_is_at_the_screen_nobody_can_say_that_nobody_is_free() -> None:
@@ -256,14 +261,6 @@ def test_whoever_is_at_the_screen_has_so_many_periods_and_no_more() -> None:
     period = UNANSWERED.pace.give_up
     assert story.core.asked is not None
     assert story.core.asked.latest == ms(40) + MOST_PERIODS * period
-
-
-def test_a_warning_half_way_falls_on_a_whole_millisecond() -> None:
-    story = Story(given_up_after(60_001), lens="tall", panels="sides")
-    story.film(10, 2.39)
-    story.at(40, None)
-    story.at(40, Answer(prompt=asked(story), answer="ready"))
-    assert story.core.timers.remind == ms(40) + 30_001
 
 
 def test_what_stood_before_a_done_can_be_undone() -> None:

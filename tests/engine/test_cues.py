@@ -14,7 +14,7 @@ from engine.refusal import Refused
 from engine.state import Core
 from tests.engine.meetings import START
 from tests.engine.moments import core_of, films, ordered
-from tests.engine.story import UNANSWERED, Story, changed
+from tests.engine.story import UNANSWERED, WITH_A_BLIND, Story, changed
 
 DARK_LAMPS = OverrideLook(cues={"lamps": "low"})
 FULL_LAMPS = OverrideLook(cues={"lamps": "full"})
@@ -200,16 +200,9 @@ def test_what_no_cue_can_be_is_refused_with_what_it_can(cues: dict[str, str], wo
         films().at(40, Override(taken=True, look=OverrideLook(cues=cues)))
 
 
-BLIND = changed(
-    ("orders: {answered: yes}\n", ""),
-    ("  lamps: full or low\n", "  lamps: full or low\n  blind: up or down\n"),
-)
-"""The hayloft with a blind that no rule moves."""
-
-
 def test_each_overridden_cue_goes_back_at_its_own_end() -> None:
     """One at a moment, another with the title; the second override leaves the first as it is."""
-    story = films(BLIND)
+    story = films(changed(("orders: {answered: yes}\n", ""), WITH_A_BLIND))
     until = moment_of(START + 100_000)
     lit = OverrideLook(cues={"lamps": "full"})
     story.at(40, Override(taken=True, until=until, look=lit))

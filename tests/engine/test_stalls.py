@@ -22,7 +22,16 @@ from engine.room import Room
 from engine.step import STILL_TO_HEAR
 from tests.engine.meetings import START
 from tests.engine.moments import asked, core_of, prompted
-from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, UNLIMITED, Story, changed, shape
+from tests.engine.story import (
+    HAYLOFT,
+    SILENT,
+    UNANSWERED,
+    UNLIMITED,
+    WITH_A_BLIND,
+    Story,
+    changed,
+    shape,
+)
 
 STALLED = Resumed(stalled=True)
 WITHOUT_PANELS = changed(("orders: {answered: yes}\n", ""), ("tall, panels: sides", "tall"))
@@ -90,11 +99,7 @@ def test_what_nobody_answers_after_a_stall_fails_a_little_later() -> None:
 
 def test_of_two_cues_only_the_one_whose_time_was_over_gets_more() -> None:
     """What falls due at the very moment after the stall may have been answered, too."""
-    blind = (
-        "  lamps: full or low\n",
-        "  lamps: full or low\n  blind: up or down\n",
-    )
-    story = Story(changed(blind))
+    story = Story(changed(WITH_A_BLIND))
     story.film(10, 2.39)
     (lamps,) = story.core.open_cues
     later = (lamps.ends - START) / 1_000 - 1

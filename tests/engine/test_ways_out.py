@@ -233,10 +233,16 @@ def test_undo_in_a_menu_lasts_for_the_session_and_says_that_it_was_one() -> None
     assert begun == ["person", "undo"]
 
 
-def test_undo_under_an_override_up_to_a_moment_ends_with_it() -> None:
+def whole_for_a_while() -> Story:
+    """A person wants a film's picture whole, up to second 600."""
     story = films(BARE)
     until = moment_of(ms(600))
     story.at(40, Override(taken=True, until=until, look=OverrideLook(picture="whole")))
+    return story
+
+
+def test_undo_under_an_override_up_to_a_moment_ends_with_it() -> None:
+    story = whole_for_a_while()
     story.at(50, Undo())
     assert (story.core.override_until, story.core.timers.override) == ("time", ms(600))
 
@@ -298,9 +304,7 @@ def test_a_lens_that_is_not_lost_is_not_sought_and_it_is_said_where_it_is() -> N
 
 
 def test_a_search_by_whoever_has_the_room_up_to_a_moment_ends_then() -> None:
-    story = films(BARE)
-    until = moment_of(ms(600))
-    story.at(40, Override(taken=True, until=until, look=OverrideLook(picture="whole")))
+    story = whole_for_a_while()
     story.at(100, LensReport(moving=False, preset=None))
     story.at(120, FindLens(preset="broad"))
     assert (story.core.override_until, story.core.timers.override) == ("time", ms(600))

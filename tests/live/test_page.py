@@ -123,21 +123,25 @@ def test_by_keyboard_the_finger_stays_where_it_was(house: PageHouse) -> None:
     expect(phone.get_by_role("group", name="Lamps").locator("button:focus")).to_have_count(1)
 
 
-def test_the_order_of_tabs_is_the_order_on_the_screen(house: PageHouse) -> None:
-    phone = house.phone("Ana")
-    asked(house, phone)
+def tabbed_through(phone: Page) -> list[tuple[float, float, float]]:
+    """Give the place of each thing that Tab reaches; anew where a message changes the page."""
     reached = phone.locator("button:enabled:visible, summary")
-    places: list[tuple[float, float, float]] = []
-    names: list[str] = []
-    while names != (names := reached.all_inner_texts()):  # Else a message came meanwhile.
-        if places:
-            phone.reload()
-            names = reached.all_inner_texts()
+    while True:
+        names = reached.all_inner_texts()
         phone.evaluate("document.activeElement.blur()")
-        places = []
+        places: list[tuple[float, float, float]] = []
         for _ in names:
             phone.keyboard.press("Tab")
             places.append(tuple(phone.evaluate(PLACE)))
+        if reached.all_inner_texts() == names:
+            return places
+        phone.reload()
+
+
+def test_the_order_of_tabs_is_the_order_on_the_screen(house: PageHouse) -> None:
+    phone = house.phone("Ana")
+    asked(house, phone)
+    places = tabbed_through(phone)
     assert len(set(places)) == len(places) > 10
     for (top, _, _), (_, bottom, _) in pairwise(places):
         assert bottom > top, places
