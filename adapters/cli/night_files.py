@@ -70,13 +70,7 @@ def open_night(path: Path, other: Path | None) -> Iterator[OpenNight]:
     """
     with open_input(path) as file:
         lines = lines_of(file, path)
-        first = next(lines, b"")
-        if not first.strip():
-            raise NightError(f"{path}: this file is empty, or begins with an empty line")
-        try:
-            head = read_head(first)
-        except NightError as error:
-            raise NightError(f"{path}: {error}") from error
+        head = head_of(lines, path)
         own = load(head.room_file, f"{path} (room_file)")
         _require_readable_state(path, head)
         text = None if other is None else text_of(other)
@@ -85,6 +79,17 @@ def open_night(path: Path, other: Path | None) -> Iterator[OpenNight]:
         else:
             room = load(text, str(other))
             yield OpenNight(str(path), head, room, own, read_lines(head.start, lines), head.start)
+
+
+def head_of(lines: Iterator[bytes], path: Path) -> NightHead:
+    """Read the head of a night from its first line; raises `NightError`, which names the file."""
+    first = next(lines, b"")
+    if not first.strip():
+        raise NightError(f"{path}: this file is empty, or begins with an empty line")
+    try:
+        return read_head(first)
+    except NightError as error:
+        raise NightError(f"{path}: {error}") from error
 
 
 def _require_readable_state(path: Path, head: NightHead) -> None:

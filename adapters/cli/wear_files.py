@@ -9,6 +9,7 @@ from pathlib import Path
 
 from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
+from adapters.cli.night_files import head_of
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import NightStart
 from engine import RoomEngine
@@ -18,7 +19,7 @@ from engine.room import Room
 from engine.snapshot import SnapshotError, decode, first_foreign_name
 from rules.room.load import load
 from rules.text.findings import BadRoom
-from simulator.nights.night_file import read_head, read_lines
+from simulator.nights.night_file import read_lines
 from simulator.nights.replay import engine_for
 from simulator.wear.ledger import Ledger, LedgerWriter
 
@@ -61,7 +62,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
     found = []
     for path in paths:
         with open_input(path) as file:
-            head = read_head(next(lines_of(file, path), b""))
+            head = head_of(lines_of(file, path), path)
         if head.room != name:
             raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
         found.append((head.start, path, head))

@@ -147,6 +147,8 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("report", EVENING, "--out", "-"), "written to a file; name one"),
         (("invite", "--remove"), "say whom to remove"),
         (("settle", os.devnull), "holds no readings"),
+        (("wear", DEMO_ROOM, "--night", DEMO_ROOM), "hayloft.yaml: line 1 is no head of a night"),
+        (("wear", DEMO_ROOM, "--night", os.devnull), f"{os.devnull}: this file is empty"),
     ],
 )
 def test_unusable_input_is_named_in_one_sentence_with_status_2(
