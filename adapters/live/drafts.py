@@ -8,13 +8,10 @@ from typing import NamedTuple
 
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import OutgoingMessage, QueuedMessage
-from adapters.live.receipts import Receipt, Receipts
+from adapters.live.receipts import Receipt
 from adapters.live.return_address import ReturnAddress
-from adapters.live.room_clock import RoomClock
-from adapters.live.room_outbox import OutboxMark
 from engine.decisions import Decision, decision_json
 from engine.refusal import Refused
-from engine.state import State
 
 
 class Committed(NamedTuple):
@@ -33,17 +30,6 @@ class Committed(NamedTuple):
     """By how many ms the clock has been found set."""
     moved: bool = False
     """Whether the room may stand otherwise than before."""
-
-
-class Savepoint(NamedTuple):
-    """How a room stands with its journal."""
-
-    state: State
-    encoded: bytes
-    night: int
-    outbox: OutboxMark
-    receipts: Receipts
-    clock: RoomClock
 
 
 @dataclass(slots=True)

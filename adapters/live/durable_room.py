@@ -1,36 +1,34 @@
-"""One live room: its engine, its lines in the journal, and what waits for the broker.
+"""One live room: its engine, and what each message or moment means to it.
 
 Everything here is done at once or not at all: step, commit, and only then send. A page that
 cannot be written leaves the room as it stood, and whoever brought the messages keeps them.
+What the journal has of the room is its `RoomRecord`.
 
-The State in the journal is always that of its last line. Time that passes without a decision
-writes nothing, so a restart and a replay both go on from that line.
+Time that passes without a decision writes nothing, so a restart and a replay both go on from the
+journal's last line.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Final
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
-from adapters.live.chapters import TakenUp, chapter_of, fitting_state, looks_at_time
-from adapters.live.drafts import Committed, Draft, Savepoint
+from adapters.live.chapters import TakenUp, fitting_state, looks_at_time
+from adapters.live.drafts import Committed, Draft
 from adapters.live.journal import Journal
-from adapters.live.journal_rows import JournalLine, Opening, Page
+from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import (
     PEOPLES_TOPICS,
     STATE_TOPIC,
     InboundMessage,
     NewRoom,
     OutgoingMessage,
-    QueuedMessage,
     StateAsked,
-    errands_of,
     question_message,
     read_message,
 )
-from adapters.live.receipts import Receipts, receipts_bytes, with_receipts
 from adapters.live.reply_messages import (
     reply_data,
     reply_message,
@@ -41,7 +39,7 @@ from adapters.live.reply_messages import (
 from adapters.live.retained_facts import RetainedFacts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import ClockSet
-from adapters.live.room_outbox import RoomOutbox
+from adapters.live.room_record import RecordMark, RoomRecord
 from adapters.live.room_totals import Counts
 from adapters.live.standing import (
     StandingTold,
@@ -50,7 +48,6 @@ from adapters.live.standing import (
     what_is_asked,
 )
 from engine import RoomEngine
-from engine.clock_step import with_clock_set
 from engine.events import (
     Event,
     Reading,
@@ -63,11 +60,18 @@ from engine.events import (
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
-from engine.snapshot import encode, first_foreign_name
-from engine.state import State, night_at
+from engine.snapshot import first_foreign_name
+from engine.state import State
 
 STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
+
+
+class Savepoint(NamedTuple):
+    """How a room stands, with what the journal has of it."""
+
+    state: State
+    record: RecordMark
 
 
 class DurableRoom:
@@ -78,16 +82,9 @@ class DurableRoom:
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
         self._first = begun.first
-        self.journal, self.clock, self._version = journal, begun.clock, version
-        self._id, self._night = begun.id, begun.night
         self.client, self.epoch = begun.client, begun.epoch
-        self._given = begun.given
-        self._state = encode(begun.state)
+        self.record = RoomRecord(journal, begun, version)
         self._told = StandingTold()
-        self._outbox = RoomOutbox(begun.waiting)
-        self._receipts: Receipts = ()
-        self._earlier = begun.receipts
-        """Receipts of this connection, and of the last one before it that brought messages."""
         self._facts = RetainedFacts()
         self._zone = ZoneInfo(begun.room.time_zone)
         self._looks_at_time = looks_at_time(begun.room)
@@ -97,17 +94,17 @@ class DurableRoom:
     @property
     def deadline(self) -> int | None:
         """When `pass_time` has something to do, in ms UTC."""
-        minute = self.clock.next_minute() if self._looks_at_time else None
+        minute = self.record.clock.next_minute() if self._looks_at_time else None
         due = (self.engine.deadline, self._facts.deadline, minute)
         return min((one for one in due if one is not None), default=None)
 
     def now(self) -> int:
         """Say the time in ms UTC."""
-        return self.clock.now()
+        return self.record.clock.now()
 
     def seconds_until(self, moment: int) -> float:
         """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
-        return self.clock.seconds_until(moment)
+        return self.record.clock.seconds_until(moment)
 
     def resume(self) -> Committed:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
@@ -142,31 +139,30 @@ class DurableRoom:
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
         self._facts.clear()
-        if self._receipts:
-            self._earlier, self._receipts = self._receipts, ()
+        self.record.connected()
 
     def lost(self) -> Committed:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
         with self._committing() as draft:
-            self._resume(draft, unsent=self._outbox.take_unsent(draft.now))
+            self._resume(draft, unsent=self.record.outbox.take_unsent(draft.now))
             draft.asked.append(question_message(draft.now))
         return self._committed(draft)
 
     def greeting(self, *, lost: bool) -> Committed:
         """Give what waits for a broker that is back, and what is decided since it was."""
-        waiting = self.waiting()
+        waiting = self.record.waiting()
         committed = self.lost() if lost else self.renew()
         return committed._replace(messages=waiting + committed.messages)
 
     def renew(self) -> Committed:
         """Give the orders anew that have ended in the outbox, for they could not leave in time."""
         with self._committing() as draft:
-            if unsent := self._outbox.take_unsent(draft.now):
+            if unsent := self.record.outbox.take_unsent(draft.now):
                 self._resume(draft, stalled=True, unsent=unsent)
         return self._committed(draft)
 
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
-        minute = self.clock.minute(self._zone)
+        minute = self.record.clock.minute(self._zone)
         self._step(Resumed(minute=minute, stalled=stalled, unsent=unsent), draft)
 
     def _catch_up(self, draft: Draft) -> None:
@@ -197,49 +193,27 @@ class DurableRoom:
             raise
 
     def _follow_clock(self) -> ClockSet:
-        """Move everything along where the clock was set, and say by how much.
-
-        A chapter begins with it, so that within each one time only goes on.
-        """
-        self.clock, clock_set = self.clock.followed()
+        """Move everything along where the clock was set, and say by how much."""
+        state, clock_set = self.record.follow_clock(self.room, self.engine.state)
         if clock_set.by:
-            state = with_clock_set(self.engine.state, clock_set.moves, self.now())
-            self._outbox.follow_clock(clock_set.by)
             self._facts.follow_clock(clock_set.by)
-            self._night = night_at(state.core, self.now())
-            self._state = self._begin_chapter(self.room, state, drops_proposal=False)
             self.engine.go_back(state)
         return clock_set
 
-    def _begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> bytes:
-        """Let a chapter begin in the journal, and give its State, encoded."""
-        chapter, encoded = chapter_of(room.text, self._version), encode(state)
-        opening = Opening(
-            *(room.name, chapter, self._given, self.now(), self._night),
-            *(encoded, self._outbox.as_json()),
-            mark=self.clock.mark,
-            drops_proposal=drops_proposal,
-        )
-        self.journal.begin(opening)
-        return encoded
-
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        kept = self._outbox.mark(), self._receipts, self.clock
-        return Savepoint(self.engine.state, self._state, self._night, *kept)
+        return Savepoint(self.engine.state, self.record.mark())
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
-        self._state, self._night = savepoint.encoded, savepoint.night
-        self._outbox.go_back(savepoint.outbox)
-        self._receipts, self.clock = savepoint.receipts, savepoint.clock
+        self.record.go_back(savepoint.record)
         self.engine.go_back(savepoint.state)
 
     def _hear(self, message: InboundMessage, draft: Draft) -> None:
         receipt = message.receipt
         if receipt is not None and message.subtopic != STATE_TOPIC:
             draft.receipts.append(receipt)
-            if message.repeated and receipt in self._earlier:
+            if message.repeated and self.record.has(receipt):
                 again = Refused("redelivered", "this message was taken before")
                 draft.refusals.append((again, message.subtopic))
                 return
@@ -254,7 +228,7 @@ class DurableRoom:
         if isinstance(heard, StateAsked):
             draft.curious.append(message.reply_to)
         elif isinstance(heard, NewRoom):
-            if draft.proposal or self.proposal() is not None:
+            if draft.proposal or self.record.proposal() is not None:
                 words = "a newer room file came before this one was judged"
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
@@ -275,7 +249,7 @@ class DurableRoom:
         reply = engine.receive(event, now)
         if reply.still_holds:
             return True  # Neither the State nor a replay would see a difference.
-        self._begin_night(draft, before)
+        self.record.begin_night(draft, before)
         draft.decide(reply.decisions[: reply.due])
         if reply.refusal is not None and not self._waits(event, reply.refusal, message, now):
             draft.refusals.append((reply.refusal, message.subtopic if message else event.kind))
@@ -296,7 +270,7 @@ class DurableRoom:
         return message is not None and self._facts.waits(event, refused, message, now)
 
     def _reply(self, data: dict[str, object], message: InboundMessage, draft: Draft) -> None:
-        number = self._outbox.next_serial + len(draft.replies)
+        number = self.record.outbox.next_serial + len(draft.replies)
         draft.replies.append(reply_message(data, message.reply_to, number, draft.now))
 
     def _wake(self, draft: Draft) -> None:
@@ -305,49 +279,21 @@ class DurableRoom:
         if self._looks_at_time or engine.is_due_before(None, now):
             self._tell_time(draft)
         if engine.is_due_before(None, now):
-            self._begin_night(draft, engine.state)
+            self.record.begin_night(draft, engine.state)
             draft.decide(engine.receive(None, now).decisions)
 
     def _tell_time(self, draft: Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""
-        minute = self.clock.minute(self._zone)
+        minute = self.record.clock.minute(self._zone)
         if minute != self.engine.state.core.minute:
             self._step(TimeOfDay(minute=minute), draft)
-
-    def _begin_night(self, draft: Draft, state: State) -> None:
-        """Keep the State that a night begins with, before its first line."""
-        night = night_at(state.core, draft.now)
-        if night > self._night and not draft.lines:
-            draft.before = encode(state)
 
     # ---------------------------------------------------------------------- what is kept, said
 
     def _commit(self, draft: Draft) -> None:
-        """Commit a page."""
-        if draft.empty:
-            return
-        self._outbox.drop_expired(draft.now)  # a slow broker must not let replies pile up
-        for decision in draft.decisions:
-            draft.messages += map(self._outbox.put, errands_of(decision))
-        draft.messages += map(self._outbox.put, (*draft.asked, *draft.replies))
-        self._receipts = with_receipts(self._receipts, draft.receipts)
-        state = encode(self.engine.state) if draft.lines else self._state
-        night = night_at(self.engine.state.core, draft.now) if draft.before else self._night
-        page = Page(
-            room=self._id,
-            now=draft.now,
-            night=night,
-            lines=draft.lines,
-            state=state,
-            before=draft.before,
-            waiting=self._outbox.as_json(),
-            receipts=receipts_bytes(self._receipts or self._earlier),
-            proposal=draft.proposal,
-        )
-        self.journal.write(page)
-        self.counts.commits += 1
-        self._state, self._night = state, night
-        self._outbox.note_written()
+        if not draft.empty:
+            self.record.write(draft, self.engine.state)
+            self.counts.commits += 1
 
     def _committed(self, draft: Draft) -> Committed:
         for refused, _ in draft.refusals:
@@ -362,7 +308,7 @@ class DurableRoom:
 
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
         """Say what the broker shall retain of what is asked, where it may have something else."""
-        waits = {queued.message.about for queued in self._outbox.waiting}
+        waits = {queued.message.about for queued in self.record.outbox.waiting}
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
@@ -371,45 +317,12 @@ class DurableRoom:
         said = standing_message(standing_for_asker(self.room, self.engine.state), now)
         return said if to is None or to.topic is None else response(said, to, now)
 
-    def waiting(self) -> tuple[QueuedMessage, ...]:
-        """Give what waits for the broker, oldest first."""
-        waits = self._outbox.drop_expired(self.now())
-        self.flush()
-        return waits
-
-    def sent(self, serial: int) -> None:
-        """Note that the broker has taken a message; `flush` or the next page writes that down."""
-        self._outbox.sent(serial)
-
-    def flush(self) -> None:
-        """Write down what the broker has taken."""
-        if not self._outbox.is_written:
-            self.journal.keep_waiting(self._id, self._outbox.as_json())
-            self._outbox.note_written()
-
     @property
     def prompts_open(self) -> int:
         """How many prompts wait for a person."""
         return int(self.engine.state.core.asked is not None)
 
-    @property
-    def depth(self) -> int:
-        """How many messages wait for the broker."""
-        return len(self._outbox.waiting)
-
-    def keep_nights(self, keep: int) -> None:
-        """Drop all but so many nights."""
-        self.journal.drop_nights(self._id, keep)
-
     # -------------------------------------------------------------------------- another room file
-
-    def proposal(self) -> str | None:
-        """Give the room file that still waits to be checked."""
-        return self.journal.proposal(self._id)
-
-    def decline(self) -> None:
-        """Drop the room file that was found wanting."""
-        self.journal.decline(self._id)
 
     def adopt(self, room: Room) -> Committed:
         """Go on under another room file that was checked.
@@ -420,22 +333,24 @@ class DurableRoom:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
         before, under, left = self.savepoint(), self._under(), Committed()
         try:
-            with self.journal.together():
+            with self.record.journal.together():
                 if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
                 state, strange = fitting_state(room, self.engine.state)
                 if strange:
-                    self._outbox.put(question_message(self.now()))
-                self._state = self._begin_chapter(room, state, drops_proposal=True)
+                    self.record.outbox.put(question_message(self.now()))
+                self.record.begin_chapter(room, state, drops_proposal=True)
                 self.room, self.engine = room, RoomEngine(room, state)
                 self._zone = ZoneInfo(room.time_zone)
                 self._looks_at_time = looks_at_time(room)
-                told = self.hear(TimeOfDay(minute=self.clock.minute(self._zone)))
+                told = self.hear(TimeOfDay(minute=self.record.clock.minute(self._zone)))
         except BaseException:
             self.room, self.engine, self._zone, self._looks_at_time = under
             self.roll_back(before)
             raise
-        return told._replace(messages=self.waiting(), decisions=left.decisions + told.decisions)
+        return told._replace(
+            messages=self.record.waiting(), decisions=left.decisions + told.decisions
+        )
 
     def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:
         """Give what goes with the room file."""

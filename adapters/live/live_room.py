@@ -248,7 +248,7 @@ class LiveRoom:
 
     def _say_again(self) -> None:
         try:
-            self.publish(Committed(self.durable.waiting()))
+            self.publish(Committed(self.durable.record.waiting()))
             self.publish(self.durable.renew())
         except JournalError as error:
             self._warn(error, again_in=RETRY_AFTER)
@@ -278,7 +278,7 @@ class LiveRoom:
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        journal = self.durable.journal
+        journal = self.durable.record.journal
         condition = Condition(
             since=self.since,
             proven=self.durable.room.text != self.unproven,
@@ -303,7 +303,7 @@ class LiveRoom:
     def taken(self, serials: Iterable[int]) -> None:
         """Note what the broker has taken; it is written down in a moment."""
         for serial in serials:
-            self.durable.sent(serial)
+            self.durable.record.sent(serial)
             if self._flush_in_turn not in self._timers:
                 self._later(FLUSH_AFTER, self._flush_in_turn)
 
@@ -311,13 +311,13 @@ class LiveRoom:
         self.in_turn(Errand(self, self._flushed, self._warn))
 
     def _flushed(self) -> Committed:
-        self.durable.flush()
+        self.durable.record.flush()
         return Committed()
 
     def flush(self) -> None:
         """Write down what the broker has taken."""
         try:
-            self.durable.flush()
+            self.durable.record.flush()
         except JournalError as error:
             self._warn(error)
 

@@ -60,7 +60,11 @@ def _travels(rooms: Iterable[DurableRoom]) -> Metric:
 
 _GAUGES: tuple[tuple[str, str, Callable[[DurableRoom], float]], ...] = (
     ("prompts_open", "Prompts that wait for a person.", lambda one: one.prompts_open),
-    ("outbox_depth", "Messages that the broker has not taken.", lambda one: one.depth),
+    (
+        "outbox_depth",
+        "Messages that the broker has not taken.",
+        lambda one: len(one.record.outbox.waiting),
+    ),
     (
         "longest_lag_seconds",
         "The longest that a message waited to be committed.",

@@ -116,7 +116,7 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
             log.info("begins", words=words)
         durable = DurableRoom(journal, begun, running.version)
         durable.counts.log = dropped
-        durable.keep_nights(running.keep)
+        durable.record.drop_nights(running.keep)
         unproven = room.text if room.name in running.unproven else None
         if durable.room.text == unproven:
             log.warning("not proven", words=NOT_PROVEN_WORDS)
@@ -221,7 +221,7 @@ async def _watch_clock(rooms: Sequence[LiveRoom], sessions: Sequence[Session]) -
         if slept > SLEPT_LONG:
             for session in sessions:
                 session.begin_anew()
-        if slept > LARGEST_SLIP or any(room.durable.clock.was_set() for room in rooms):
+        if slept > LARGEST_SLIP or any(room.durable.record.clock.was_set() for room in rooms):
             for room in rooms:
                 room.look_at_clock()
         apart = _apart_from_loop()
@@ -238,7 +238,7 @@ async def _drop_old_nights(rooms: Sequence[LiveRoom], keep: int) -> None:
         await asyncio.sleep(SECONDS_A_DAY)
         for room in rooms:
             try:
-                room.durable.keep_nights(keep)
+                room.durable.record.drop_nights(keep)
             except JournalError as error:
                 room.log.warning("journal cannot be written", why=str(error))
 

@@ -40,14 +40,14 @@ class SlowWork:
         while True:
             try:
                 room.proposed.clear()
-                text = room.durable.proposal()
+                text = room.durable.record.proposal()
                 if text is None:
                     await room.proposed.wait()
                     continue
                 faults = await self._faults_unless_newer(room, text)
                 if faults is not None:
                     checked, faults = await _compiled(text, faults)
-                    if room.durable.proposal() == text:  # no newer one has come meanwhile
+                    if room.durable.record.proposal() == text:  # no newer one has come meanwhile
                         _adopt_or_refuse(room, checked, faults)
             except (JournalError, OSError) as error:
                 room.log.warning(
@@ -66,7 +66,7 @@ class SlowWork:
                 if check.done():
                     return check.result()
                 room.proposed.clear()
-                if room.durable.proposal() != text:
+                if room.durable.record.proposal() != text:
                     room.log.info("room file is replaced by a newer one")
                     return None
         finally:
@@ -125,7 +125,7 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
                 room.say(room.alive())
             room.log.info("room file is taken")
             return
-    durable.decline()
+    durable.record.decline()
     refused = Refused("bad_room", "; ".join(faults))
     durable.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)

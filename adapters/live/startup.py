@@ -151,4 +151,4 @@ def _leave_old_room(
     durable = DurableRoom(journal, _as_kept(kept, old, state, clock), version)
     if first_foreign_name(old, state) is None:
         durable.leave()
-    return durable.engine.state, durable.waiting()
+    return durable.engine.state, durable.record.waiting()

@@ -43,7 +43,7 @@ class _PrintingOutlet:
         body = with_time_left(said, self._room.durable.now())
         sys.stdout.buffer.write(head.encode() + body + b"}\n")
         if serial is not None:
-            self._room.durable.sent(serial)
+            self._room.durable.record.sent(serial)
 
     def follow_clock(self, by: int) -> None:
         """Nothing waits here."""
@@ -79,7 +79,7 @@ class LineReader:
             if line.strip():
                 self._take(line)
         for room in self._rooms.values():
-            room.durable.flush()
+            room.durable.record.flush()
 
     def _take(self, line: bytes) -> None:
         room = next(iter(self._rooms.values()))

@@ -40,10 +40,10 @@ def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path:
         answer = stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, NEWER.encode())]))
         assert answer.proposal == NEWER
         stage.restart()
-        assert stage.durable.proposal() == NEWER
-        stage.durable.decline()
+        assert stage.durable.record.proposal() == NEWER
+        stage.durable.record.decline()
         stage.restart()
-        assert stage.durable.proposal() is None
+        assert stage.durable.record.proposal() is None
         assert stage.durable.room.text == HAYLOFT.text
 
 
@@ -56,7 +56,7 @@ def test_a_room_file_whose_place_a_newer_one_takes_is_told_so(tmp_path: Path) ->
         ]
         stage.note(stage.durable.take(both))
         assert stage.refusals == ["replaced", "replaced"]
-        assert stage.durable.proposal() == NEWER
+        assert stage.durable.record.proposal() == NEWER
 
 
 def test_a_room_file_that_is_taken_goes_on_from_where_the_room_stands(tmp_path: Path) -> None:
@@ -118,7 +118,7 @@ def test_a_room_that_cannot_go_on_asks_at_its_start_and_gives_no_number_twice(
         stage.hear(*LIT, AT_BROAD, Mark(id="once"))
         serial = stage.durable.engine.state.tally.serial
         stage.restart(load(STRANGER, "hayloft.yaml"))
-        asked = [json.loads(word.message.body)["kind"] for word in stage.durable.waiting()]
+        asked = [json.loads(word.message.body)["kind"] for word in stage.durable.record.waiting()]
         assert "question" in asked
         assert stage.durable.engine.state.core.preset is None
         assert stage.durable.engine.state.tally.serial >= serial > 0
@@ -141,7 +141,7 @@ def test_what_is_open_under_the_old_file_is_withdrawn_before_a_new_one_that_does
             stage.note(stage.durable.adopt(stranger))
         else:
             stage.restart(stranger)
-        waiting = [json.loads(word.message.body) for word in stage.durable.waiting()]
+        waiting = [json.loads(word.message.body) for word in stage.durable.record.waiting()]
         assert still_open in [one["order"] for one in waiting if one["kind"] == "withdrawn"]
         assert [one["kind"] for one in waiting if one["kind"] in ("picture", "question")] == [
             "question"
@@ -155,13 +155,13 @@ def test_a_new_file_that_cannot_be_begun_withdraws_nothing(tmp_path: Path) -> No
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.clock.face = 1_200
         stage.hear(*LIT, AT_BROAD)
-        before, waiting = stage.durable.engine.state, stage.durable.waiting()
+        before, waiting = stage.durable.engine.state, stage.durable.record.waiting()
         full = patch.object(Journal, "commit", side_effect=JournalError("the disk is full"))
         with full, pytest.raises(JournalError):
             stage.durable.adopt(load(STRANGER, "in/room"))
         assert stage.durable.room is HAYLOFT
         assert stage.durable.engine.state is before
-        assert stage.durable.waiting() == waiting
+        assert stage.durable.record.waiting() == waiting
         stage.hear(Playback(state="playing"))
         assert differences(HAYLOFT, stage.lines()) == []
 
@@ -176,7 +176,7 @@ def test_after_an_upgrade_that_cannot_read_the_state_no_number_is_given_twice(
             base.execute("UPDATE latest SET state = '[1, {}]'")
         stage.restart()
         assert stage.durable.engine.state.tally.serial == serial > 0
-        asked = [json.loads(word.message.body)["kind"] for word in stage.durable.waiting()]
+        asked = [json.loads(word.message.body)["kind"] for word in stage.durable.record.waiting()]
         assert "question" in asked
 
 
@@ -217,7 +217,7 @@ def test_room_files_that_come_in_one_night_do_not_count_as_nights(tmp_path: Path
             stage.note(
                 stage.durable.adopt(load(f"{HAYLOFT.text}\n# Edition {edition}.\n", "in/room"))
             )
-        stage.durable.keep_nights(2)
+        stage.durable.record.drop_nights(2)
         assert b"first night" in b"".join(stage.lines())
-        stage.durable.keep_nights(1)
+        stage.durable.record.drop_nights(1)
         assert b"first night" not in b"".join(stage.lines())

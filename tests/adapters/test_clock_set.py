@@ -56,7 +56,7 @@ def test_an_order_ends_as_late_as_before_and_is_dated_by_the_clock_as_it_is(
         stage.clock.set(by)
         stage.note(stage.durable.pass_time())
         assert stage.durable.deadline == due + by
-        waiting = [message for message, _ in stage.durable.waiting()]
+        waiting = [message for message, _ in stage.durable.record.waiting()]
         said = [(one.expires, json.loads(with_time_left(one, stage.clock.time))) for one in waiting]
         assert {data["at"] for _, data in said} == {rfc3339(BEGINS + by)}
         ends = [(expires, data) for expires, data in said if "ends" in data]
@@ -185,10 +185,10 @@ async def test_until_a_room_follows_the_clock_nothing_seems_late(tmp_path: Path)
     """What waits for the broker is neither dropped nor cut short, though the clock was set."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*FILM)
-        waiting = stage.durable.waiting()
+        waiting = stage.durable.record.waiting()
         assert waiting
         stage.clock.set(SLOW_BY_5_HOURS)
-        assert stage.durable.waiting() == waiting
+        assert stage.durable.record.waiting() == waiting
         assert stage.durable.now() == BEGINS
 
 
@@ -215,7 +215,7 @@ def test_a_room_file_that_waits_to_be_checked_waits_on(tmp_path: Path) -> None:
         stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, b"room: hayloft")])
         stage.clock.set(SLOW_BY_5_HOURS)
         stage.durable.pass_time()
-        assert stage.durable.proposal() == "room: hayloft"
+        assert stage.durable.record.proposal() == "room: hayloft"
 
 
 def test_nights_that_a_wrong_clock_has_dated_are_dropped_in_their_order(tmp_path: Path) -> None:
@@ -226,7 +226,7 @@ def test_nights_that_a_wrong_clock_has_dated_are_dropped_in_their_order(tmp_path
         stage.hear(Playback(state="paused"))
         stage.clock.set(300 * 24 * HOUR)
         stage.hear(Playback(state="playing"))
-        stage.durable.keep_nights(2)
+        stage.durable.record.drop_nights(2)
         words = export_night(stage.path, None, "2000-01-01", None, without_titles=False).words
         assert "2 lines" not in " ".join(words)
         assert "1 lines" in " ".join(words)

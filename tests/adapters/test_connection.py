@@ -210,7 +210,7 @@ async def test_while_the_broker_stalls_an_order_that_is_replaced_never_leaves(
         assert one.broker.orders() == []
         waiting = [
             json.loads(word.message.body)
-            for word in one.room.durable.waiting()
+            for word in one.room.durable.record.waiting()
             if word.message.subtopic == "order"
         ]
         one.broker.acknowledge_all()
@@ -241,7 +241,7 @@ async def test_what_the_broker_cannot_take_now_is_said_again_later(
         assert one.broker.orders() == [*sent, sent[0]]
         one.broker.acknowledge_all()
         await turns(50)
-        assert one.room.durable.waiting() == ()
+        assert one.room.durable.record.waiting() == ()
 
 
 async def test_after_messages_that_could_not_be_kept_no_later_ones_are_taken(
@@ -336,7 +336,7 @@ async def test_what_is_in_flight_is_not_said_twice(tmp_path: Path) -> None:
         one.hear(*LIT)
         await one.broker.until(lambda: len(one.broker.orders()) == 2)
         before = one.broker.orders()
-        one.room.publish(Committed(one.room.durable.waiting()))
+        one.room.publish(Committed(one.room.durable.record.waiting()))
         one.room.say(one.room.alive())
         await one.broker.until(lambda: one.broker.leaves()[-1] == "alive")
         assert one.broker.orders() == before

@@ -238,8 +238,8 @@ def test_a_question_to_the_hub_takes_no_prompts_place(stage: Stage) -> None:
 def test_an_open_prompt_is_said_again_where_the_broker_may_have_forgotten_it(stage: Stage) -> None:
     prompt = ask(stage)
     assert stage.durable.ask_again(lost=True) is None, "it still waits to be sent"
-    for serial in [one.serial for one in stage.durable.waiting()]:
-        stage.durable.sent(serial or 0)
+    for serial in [one.serial for one in stage.durable.record.waiting()]:
+        stage.durable.record.sent(serial or 0)
     assert stage.durable.ask_again(lost=False) is None
     again = stage.durable.ask_again(lost=True)
     assert again is not None

@@ -189,36 +189,36 @@ def test_of_each_kind_of_order_one_waits_for_the_broker(tmp_path: Path) -> None:
     """A newer one takes the older one's place, what is taken back is told, what has ended goes."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT, AT_BROAD)
-        kinds = [json.loads(said.body)["kind"] for said, _ in stage.durable.waiting()]
+        kinds = [json.loads(said.body)["kind"] for said, _ in stage.durable.record.waiting()]
         assert sorted(kinds) == ["cue", "picture"]
         stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
         stage.pass_to(BEGINS + 4_900)
-        waiting = [said for said, _ in stage.durable.waiting()]
+        waiting = [said for said, _ in stage.durable.record.waiting()]
         slots = [said.slot for said in waiting if said.slot]
         assert len(slots) == len(set(slots))
         stage.pass_to(BEGINS + 3_600_000)
-        assert stage.durable.waiting() == ()
+        assert stage.durable.record.waiting() == ()
 
 
 def test_what_the_broker_has_taken_waits_no_more_after_a_restart(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
-        first, second = stage.durable.waiting()
+        first, second = stage.durable.record.waiting()
         assert first.serial is not None
-        stage.durable.sent(first.serial)
-        stage.durable.flush()
-        assert stage.durable.depth == 1
+        stage.durable.record.sent(first.serial)
+        stage.durable.record.flush()
+        assert len(stage.durable.record.waiting()) == 1
         stage.restart()
-        assert second in stage.durable.waiting()
-        assert first not in stage.durable.waiting()
+        assert second in stage.durable.record.waiting()
+        assert first not in stage.durable.record.waiting()
 
 
 def test_an_order_keeps_its_number_over_a_power_cut(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
-        before = stage.durable.waiting()
+        before = stage.durable.record.waiting()
         stage.restart()
-        kept = {said.about: said.body for said, _ in stage.durable.waiting()}
+        kept = {said.about: said.body for said, _ in stage.durable.record.waiting()}
         assert all(
             kept.get(said.about) == said.body for said, _ in before if said.slot != "picture"
         )
@@ -348,7 +348,7 @@ def test_old_nights_go_whole_and_the_rest_still_replays(tmp_path: Path) -> None:
             stage.hear(*LIT, Mark(words=f"day {day}"))
             stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
             stage.hear(ProjectorReport(state="off"))
-        stage.durable.keep_nights(2)
+        stage.durable.record.drop_nights(2)
         lines = stage.lines()
         marks = [line for line in lines if b'"words"' in line]
         assert [b"day 3" in marks[0], b"day 4" in marks[1], len(marks)] == [True, True, 2]

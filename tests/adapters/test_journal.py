@@ -244,8 +244,8 @@ def test_many_rooms_share_a_journal(tmp_path: Path) -> None:
         barn.hear(*LIT)
         stage.hear(Mark(words="only here"))
         assert stage.durable.engine.state.core.source is None
-        assert barn.durable.waiting()
-        waiting = [one.message.subtopic for one in stage.durable.waiting()]
+        assert barn.durable.record.waiting()
+        waiting = [one.message.subtopic for one in stage.durable.record.waiting()]
         assert waiting == ["reply"], "orders of the other room"
 
 

@@ -52,7 +52,7 @@ def answer_all(stage: Stage) -> None:
 
 def sendable(stage: Stage) -> list[dict[str, Any]]:
     """Give the orders that may leave now."""
-    waiting = [json.loads(said.body) for said, _ in stage.durable.waiting()]
+    waiting = [json.loads(said.body) for said, _ in stage.durable.record.waiting()]
     return [one for one in waiting if one["kind"] in {"picture", "recall", "cue"}]
 
 
@@ -102,7 +102,7 @@ def test_what_was_said_while_the_process_was_stopped_is_heard(stage: Stage) -> N
 
 def test_after_a_stop_the_hub_is_asked_for_it_may_have_spoken_in_vain(stage: Stage) -> None:
     stop(stage, 10_000)
-    waiting = [json.loads(said.body)["kind"] for said, _ in stage.durable.waiting()]
+    waiting = [json.loads(said.body)["kind"] for said, _ in stage.durable.record.waiting()]
     assert waiting.count("question") == 1
 
 
@@ -192,7 +192,7 @@ def test_what_the_broker_was_not_there_to_take_is_ordered_again_once_it_is(stage
 
 def test_what_could_not_leave_before_a_power_cut_is_ordered_again_after_it(stage: Stage) -> None:
     stage.pass_to(BEGINS + 600_000)
-    stage.durable.flush()
+    stage.durable.record.flush()
     stage.restart()
     stage.note(stage.durable.renew())
     assert "picture" in {one["kind"] for one in sendable(stage)}
@@ -211,9 +211,9 @@ def test_with_a_hub_that_says_nothing_of_orders_too(tmp_path: Path) -> None:
 
 
 def test_what_the_broker_has_taken_is_not_ordered_again(stage: Stage) -> None:
-    for _, serial in stage.durable.waiting():
+    for _, serial in stage.durable.record.waiting():
         assert serial is not None
-        stage.durable.sent(serial)
+        stage.durable.record.sent(serial)
     stage.clock.time += HAYLOFT.pace.order
     stage.clock.time = min(stage.clock.time, (stage.durable.engine.deadline or 0) - 1)
     assert stage.note(stage.durable.renew()).decisions == ()

@@ -197,7 +197,7 @@ def test_nights_that_are_dropped_go_with_their_packs(tmp_path: Path) -> None:
             watch(stage, noisy_readings(day, LINES_A_PACK + 200))
         assert pack_all(stage) == 3
         whole = stage.lines()
-        stage.durable.keep_nights(1)
+        stage.durable.record.drop_nights(1)
         kept = stage.lines()
         assert 1 < len(kept) < len(whole) / 2
         assert [line.partition(b",")[2] for line in kept[1:]] == [
@@ -220,7 +220,7 @@ def test_packed_orders_still_count_when_a_room_begins_anew(tmp_path: Path) -> No
         given = max(getattr(one, "id", 0) for one in stage.decisions)
         assert given > 0
         watch(stage, noisy_readings(7, LINES_A_PACK))
-        number = stage.durable._id  # noqa: SLF001 - the room's number in the journal
+        number = stage.durable.record._id  # noqa: SLF001 - the room's number in the journal
         before = stage.journal.last_number(number)
         assert pack_all(stage) == 1
         assert stage.journal.last_number(number) == before >= given

@@ -146,7 +146,7 @@ async def test_where_the_commit_fails_no_room_has_heard_anything(tmp_path: Path)
         with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
             await read(stage, rooms, lines)
         assert [room.durable.engine.state for room in rooms] == before
-        assert [room.durable.waiting() for room in rooms] == [(), ()]
+        assert [room.durable.record.waiting() for room in rooms] == [(), ()]
         for room, line in zip(rooms, lines, strict=True):
             assert room.heard == []
             assert line.acknowledged == []
@@ -257,7 +257,7 @@ async def test_what_the_broker_has_taken_of_many_rooms_is_written_down_at_once(
         rooms = with_timers(stage)
         with counted_commits() as commits:
             for room in rooms:
-                waits = room.durable.waiting()
+                waits = room.durable.record.waiting()
                 assert waits
                 room.taken(one.serial for one in waits if one.serial is not None)
             await turns()

@@ -96,23 +96,23 @@ def test_a_reply_waits_in_the_journal_until_the_broker_has_it(tmp_path: Path) ->
         word = InboundMessage(*payload_of(Mark(id="m1")), receipt=b"\0\1mark", reply_to=to)
         (said,) = stage.durable.take([word]).messages
         stage.restart()
-        waiting = [one for one in stage.durable.waiting() if one.message.subtopic == "reply"]
+        waiting = [one for one in stage.durable.record.waiting() if one.message.subtopic == "reply"]
         assert waiting == [said]
         assert said.message.to == to
         again = stage.durable.take([word._replace(repeated=True)])
         assert again.messages == ()
         assert [refused.code for refused, _ in again.refusals] == ["redelivered"]
         stage.clock.time += 60_000
-        assert said not in stage.durable.waiting()
+        assert said not in stage.durable.record.waiting()
 
 
 def test_no_reply_takes_the_place_of_another(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.durable.take([inbound(Mark(id="m1")), inbound(Mark(id="m2"))])
         stage.durable.take([inbound(Mark(id="m3"))])
-        said = [json.loads(one.message.body) for one in stage.durable.waiting()]
+        said = [json.loads(one.message.body) for one in stage.durable.record.waiting()]
         assert [one["event"] for one in said if one["kind"] == "reply"] == ["m1", "m2", "m3"]
-        waiting = stage.durable.waiting()
+        waiting = stage.durable.record.waiting()
         assert outbox_read(outbox_json(waiting)) == waiting
 
 
@@ -139,4 +139,4 @@ def test_replies_that_no_broker_takes_do_not_pile_up(tmp_path: Path) -> None:
         for number in range(300):
             stage.clock.time += 1_000
             stage.durable.take([inbound(Mark(id=f"m{number}"))])
-        assert stage.durable.depth == 60
+        assert len(stage.durable.record.waiting()) == 60

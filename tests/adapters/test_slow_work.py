@@ -78,7 +78,7 @@ async def test_room_files_of_many_rooms_are_checked_one_after_another(
     await turns()
     assert (len(work.begun), work.running) == (1, 1)
     work.may_end.set()
-    await until(lambda: not any(room.durable.proposal() for room in rooms))
+    await until(lambda: not any(room.durable.record.proposal() for room in rooms))
     assert (len(work.begun), work.most_at_once) == (MANY, 1)
     await ended(tasks)
 
@@ -99,7 +99,7 @@ async def test_a_newer_room_file_ends_the_check_of_the_older_one_at_once(
     await turns(20)
     assert (work.begun, work.broken_off) == ([older, newer], [older])
     work.may_end.set()
-    await until(lambda: rooms[0].durable.proposal() is None)
+    await until(lambda: rooms[0].durable.record.proposal() is None)
     assert rooms[0].durable.room.text == newer
     await ended([task])
 

@@ -14,9 +14,9 @@ from typing import Any
 
 from adapters.cli.main import main
 from adapters.live import journal, run_rooms
-from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.live_room import LiveRoom
+from adapters.live.room_record import RoomRecord
 from adapters.live.session import Session
 
 PLACES = (
@@ -81,7 +81,7 @@ def doom(place: str, count: int) -> None:
         case "between publish and its acknowledgement":
             _after(LiveRoom, "publish", acknowledged)
         case "at the outbox mark":
-            _before(DurableRoom, "sent", lambda _: left.pass_by())
+            _before(RoomRecord, "sent", lambda _: left.pass_by())
         case _:
             raise SystemExit(f"no such place: {place}")
 

@@ -1,0 +1,156 @@
+"""What the journal has of one room, page by page: its State, its chapter, what waits, what came.
+
+A page is written whole or not at all; whoever drafts one goes back to a savepoint where it fails.
+The State here is always that of the journal's last line.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from adapters.live.chapters import TakenUp, chapter_of
+from adapters.live.drafts import Draft
+from adapters.live.journal import Journal
+from adapters.live.journal_rows import Opening, Page
+from adapters.live.messages import QueuedMessage, errands_of
+from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
+from adapters.live.room_clock import ClockSet, RoomClock
+from adapters.live.room_outbox import OutboxMark, RoomOutbox
+from engine.clock_step import with_clock_set
+from engine.room import Room
+from engine.snapshot import encode
+from engine.state import State, night_at
+
+
+class RecordMark(NamedTuple):
+    """How a record stands, to go back to."""
+
+    encoded: bytes
+    night: int
+    outbox: OutboxMark
+    receipts: Receipts
+    clock: RoomClock
+
+
+class RoomRecord:
+    """The journal's side of a room; all that writes raises `JournalError`."""
+
+    def __init__(self, journal: Journal, begun: TakenUp, version: str) -> None:
+        self.journal, self.clock = journal, begun.clock
+        self.outbox = RoomOutbox(begun.waiting)
+        self._id, self._night, self._given = begun.id, begun.night, begun.given
+        self._version, self._encoded = version, encode(begun.state)
+        self._receipts: Receipts = ()
+        self._earlier = begun.receipts
+        """Receipts of this connection, and of the last one before it that brought messages."""
+
+    def mark(self) -> RecordMark:
+        """Remember how it stands, for `go_back`."""
+        kept = self.outbox.mark(), self._receipts, self.clock
+        return RecordMark(self._encoded, self._night, *kept)
+
+    def go_back(self, mark: RecordMark) -> None:
+        """Stand as before: what came since could not be kept."""
+        self._encoded, self._night = mark.encoded, mark.night
+        self.outbox.go_back(mark.outbox)
+        self._receipts, self.clock = mark.receipts, mark.clock
+
+    # ---------------------------------------------------------------------------------- writing
+
+    def write(self, draft: Draft, state: State) -> None:
+        """Commit what was drafted as a page that leads to a State."""
+        self.outbox.drop_expired(draft.now)  # a slow broker must not let replies pile up
+        for decision in draft.decisions:
+            draft.messages += map(self.outbox.put, errands_of(decision))
+        draft.messages += map(self.outbox.put, (*draft.asked, *draft.replies))
+        self._receipts = with_receipts(self._receipts, draft.receipts)
+        encoded = encode(state) if draft.lines else self._encoded
+        night = night_at(state.core, draft.now) if draft.before else self._night
+        page = Page(
+            room=self._id,
+            now=draft.now,
+            night=night,
+            lines=draft.lines,
+            state=encoded,
+            before=draft.before,
+            waiting=self.outbox.as_json(),
+            receipts=receipts_bytes(self._receipts or self._earlier),
+            proposal=draft.proposal,
+        )
+        self.journal.write(page)
+        self._encoded, self._night = encoded, night
+        self.outbox.note_written()
+
+    def begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> None:
+        """Let a chapter begin in the journal, under a room's file and with a State."""
+        chapter, encoded = chapter_of(room.text, self._version), encode(state)
+        opening = Opening(
+            *(room.name, chapter, self._given, self.clock.now(), self._night),
+            *(encoded, self.outbox.as_json()),
+            mark=self.clock.mark,
+            drops_proposal=drops_proposal,
+        )
+        self.journal.begin(opening)
+        self._encoded = encoded
+
+    def follow_clock(self, room: Room, state: State) -> tuple[State, ClockSet]:
+        """Move everything along where the clock was set, and say by how much.
+
+        A chapter begins with it, so that within each one time only goes on.
+        """
+        self.clock, clock_set = self.clock.followed()
+        if clock_set.by:
+            now = self.clock.now()
+            state = with_clock_set(state, clock_set.moves, now)
+            self.outbox.follow_clock(clock_set.by)
+            self._night = night_at(state.core, now)
+            self.begin_chapter(room, state, drops_proposal=False)
+        return state, clock_set
+
+    def begin_night(self, draft: Draft, state: State) -> None:
+        """Keep the State that a night begins with, before its first line."""
+        if night_at(state.core, draft.now) > self._night and not draft.lines:
+            draft.before = encode(state)
+
+    def drop_nights(self, keep: int) -> None:
+        """Drop all but so many nights."""
+        self.journal.drop_nights(self._id, keep)
+
+    # ------------------------------------------------------------------------- what came before
+
+    def connected(self) -> None:
+        """Note that the next messages come over another connection than those before."""
+        if self._receipts:
+            self._earlier, self._receipts = self._receipts, ()
+
+    def has(self, receipt: Receipt) -> bool:
+        """Tell whether a message was taken in the connection before."""
+        return receipt in self._earlier
+
+    # ------------------------------------------------------------------------------ what waits
+
+    def waiting(self) -> tuple[QueuedMessage, ...]:
+        """Give what waits for the broker, oldest first."""
+        waits = self.outbox.drop_expired(self.clock.now())
+        self.flush()
+        return waits
+
+    def sent(self, serial: int) -> None:
+        """Note that the broker has taken a message; `flush` or the next page writes that down."""
+        self.outbox.sent(serial)
+
+    def flush(self) -> None:
+        """Write down what the broker has taken."""
+        if not self.outbox.is_written:
+            self.journal.keep_waiting(self._id, self.outbox.as_json())
+            self.outbox.note_written()
+
+    # ------------------------------------------------------------------------ another room file
+
+    def proposal(self) -> str | None:
+        """Give the room file that still waits to be checked."""
+        return self.journal.proposal(self._id)
+
+    def decline(self) -> None:
+        """Drop the room file that was found wanting."""
+        self.journal.decline(self._id)
