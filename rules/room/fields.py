@@ -81,6 +81,23 @@ class FieldKind:
 class SentenceKind(FieldKind):
     """A sentence for people: one text for every language, or a text for each."""
 
+    what: str
+    """What the sentence is, such as "reason"."""
+    sample: tuple[Group, str]
+    """The code of a sentence that is an example in each language, for whoever asks for it."""
+
+    def __get_pydantic_json_schema__(self, core: object, handler: object) -> JsonSchemaValue:
+        spoken = {
+            language: {
+                **_SENTENCE,
+                "description": f"The {self.what} in {language}.",
+                "examples": [catalogue_in(language).say(*self.sample)],
+            }
+            for language in languages()
+        }
+        each = {"type": "object", "properties": spoken, "additionalProperties": False}
+        return {"anyOf": [_SENTENCE, {**each, "minProperties": 1}], **self.json}
+
     def validate(self, value: object) -> dict[str, str]:
         """Read the sentence by language, "" standing for any; raises PydanticCustomError."""
         if not isinstance(value, dict):
@@ -375,26 +392,15 @@ OWN_NAME_FIELD: Final = FieldKind(
 _SENTENCE: Final = {"type": "string", "pattern": r"\S"}
 
 
-def _spoken_field(what: str, group: Group, code: str, example: str) -> SentenceKind:
-    """Make the kind of what people read, with the sentence of a code in each language."""
-    spoken = {
-        language: {
-            **_SENTENCE,
-            "description": f"The {what} in {language}.",
-            "examples": [catalogue_in(language).say(group, code)],
-        }
-        for language in languages()
-    }
-    each = {"type": "object", "properties": spoken, "additionalProperties": False}
-    kind = {"anyOf": [_SENTENCE, {**each, "minProperties": 1}], "examples": [example]}
-    return SentenceKind(partial(read_text_line, what=what), kind)
+def _spoken_field(what: str, sample: tuple[Group, str], example: str) -> SentenceKind:
+    return SentenceKind(partial(read_text_line, what=what), {"examples": [example]}, what, sample)
 
 
-BECAUSE_FIELD: Final = _spoken_field("reason", "reason", "menu", "Menus carry text and circles.")
+BECAUSE_FIELD: Final = _spoken_field("reason", ("reason", "menu"), "Menus carry text and circles.")
 SENTENCE_FIELD: Final = _spoken_field(
-    "sentence", "task", "sides", "Please fit the two side panels."
+    "sentence", ("task", "sides"), "Please fit the two side panels."
 )
-SPOKEN_LABEL_FIELD: Final = _spoken_field("label", "label", "lights", "Lamps")
+SPOKEN_LABEL_FIELD: Final = _spoken_field("label", ("label", "lights"), "Lamps")
 LABEL_FIELD: Final = FieldKind(
     partial(read_text_line, what="label"), {**_SENTENCE, "examples": ["menus stay plain"]}
 )

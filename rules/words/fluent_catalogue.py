@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Final
-
-from fluent.runtime import FluentBundle, FluentResource
 
 from engine.catalogue import NOTHING_MORE
 
 if TYPE_CHECKING:
+    from fluent.runtime import FluentBundle
+
     from engine.catalogue import Group, Parameters
 
 FOLDER: Final = Path(__file__).parent
@@ -36,31 +37,41 @@ def catalogue_in(language: str) -> FluentCatalogue:
 class FluentCatalogue:
     """The sentences of one language, read from its Fluent file."""
 
-    __slots__ = ("_bundle", "_formatted", "_unread", "language")
+    __slots__ = ("_bundle", "_formatted", "_reading", "_unread", "language")
 
     def __init__(self, language: str) -> None:
         self.language = language
-        # Marks that keep scripts of two directions apart would be seen as dirt on a plain display.
-        self._bundle = FluentBundle([language], use_isolating=False)
+        self._bundle: FluentBundle | None = None
         self._unread = entries((FOLDER / f"{language}.ftl").read_text("utf-8"))
         self._formatted = lru_cache(SENTENCES_KEPT)(self._format)
+        self._reading = Lock()
 
     def say(self, group: Group, code: str, parameters: Parameters = NOTHING_MORE) -> str:
         """Give the sentence of a code; KeyError for a code that the language does not have."""
         return self._formatted(f"{group}-{key(code)}", tuple(parameters.items()))
 
     def _format(self, name: str, parameters: tuple[tuple[str, str | int], ...]) -> str:
-        # Reading them all would take longer than the rest of a start. It is forgotten only once it
-        # is read, for another thread may ask for the same sentence.
-        unread = self._unread.get(name)
-        if unread is not None:
-            self._bundle.add_resource(FluentResource(unread))
-            self._unread.pop(name, None)
-        pattern = self._bundle.get_message(name).value
+        # Reading all sentences would take longer than the rest of a start, so each is read when it
+        # is said first, by whichever thread says it.
+        with self._reading:
+            bundle = self._bundle = self._bundle or _empty_bundle(self.language)
+            unread = self._unread.pop(name, None)
+            if unread is not None:
+                from fluent.runtime import FluentResource  # noqa: PLC0415 - as below
+
+                bundle.add_resource(FluentResource(unread))
+        pattern = bundle.get_message(name).value
         if pattern is None:
             raise KeyError(name)
-        words, _ = self._bundle.format_pattern(pattern, dict(parameters))
+        words, _ = bundle.format_pattern(pattern, dict(parameters))
         return str(words)
+
+
+def _empty_bundle(language: str) -> FluentBundle:
+    from fluent.runtime import FluentBundle  # noqa: PLC0415 - a quarter of a start that says nothing
+
+    # Marks that keep scripts of two directions apart would be seen as dirt on a plain display.
+    return FluentBundle([language], use_isolating=False)
 
 
 def entries(text: str) -> dict[str, str]:

@@ -88,6 +88,16 @@ def numbered(event: Event, subject: Subject, core: Core) -> Event | None:
     return event
 
 
+class _Played(NamedTuple):
+    """Where some moves have led."""
+
+    walk: Walk
+    steps: int
+    """How many steps the last of the moves took, refused ones included."""
+    onwards: dict[Move, _Played]
+    """Where one move more has led from here."""
+
+
 class Walker:
     """Takes steps on a room, judges and counts them."""
 
@@ -101,6 +111,7 @@ class Walker:
         """How many steps may still be taken."""
         self.found: Walk | None = None
         """The first walk whose last step breaks the promise."""
+        self._begun = _Played(self.start(), 0, {})
 
     @property
     def over(self) -> bool:
@@ -138,18 +149,36 @@ class Walker:
         return walk if due is None or self.over else self._step(walk, None, "", due)
 
     def play(self, moves: tuple[Move, ...]) -> Walk | None:
-        """Play moves until the promise breaks; None if it does not, or no steps are left."""
+        """Play moves until the promise breaks; None if it does not, or no steps are left.
+
+        Evenings that are tried one after the other begin alike: what was played of one before is
+        known already. It counts as steps all the same.
+        """
         self.found = None
-        walk, last = self.start(), BEGINS
+        played, last = self._begun, BEGINS
         for move in moves:
             last += move.wait
-            if move.event is None:
-                walk = self.wait_until(walk, last)
+            known = played.onwards.get(move)
+            if known is None:
+                known = self._play_on(played, move, last)
             else:
-                walk = self.tell(walk, move.event, move.subject, last - walk.now)
+                self.left -= known.steps
+            played = known
             if self.over:
                 break
         return self.found
+
+    def _play_on(self, played: _Played, move: Move, now: int) -> _Played:
+        """Make one move more, and remember where it leads unless it breaks the promise."""
+        walk, left = played.walk, self.left
+        if move.event is None:
+            walk = self.wait_until(walk, now)
+        else:
+            walk = self.tell(walk, move.event, move.subject, now - walk.now)
+        after = _Played(walk, left - self.left, {})
+        if not self.over:
+            played.onwards[move] = after
+        return after
 
     def _step(self, walk: Walk, event: Event | None, subject: Subject, now: int) -> Walk:
         self.left -= 1

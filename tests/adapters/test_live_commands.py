@@ -79,6 +79,8 @@ def test_a_disk_that_is_full_at_the_start_is_worth_another_try(tmp_path: Path) -
         text=True,
         check=False,
         cwd=TOP,
+        # Compiled modules would be cut off as well, and every later test would find them so.
+        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (4_096, 4_096)),
     )
     assert ended.returncode == PROBLEMS, ended.stderr

@@ -3,6 +3,7 @@
 Trust, as far as each figure is known: read, second-hand, memory, computed, common practice.
 """
 
+from functools import cache
 from math import pi
 
 import pint
@@ -25,19 +26,23 @@ from engine.planning.placement import pixels_per_degree, viewing_angle
 from engine.room import Light
 from tests.engine.planned import room, screen
 
-UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
+
+@cache
+def units() -> pint.UnitRegistry[float]:
+    """Read the library's units when they are needed first."""
+    return pint.UnitRegistry()
 
 
 def by_units(lumens: float, gain: float, width: str, aspect: float) -> float:
     """Let pint work out the luminance of an even, matt screen, in cd/m2."""
-    area = UNITS.Quantity(width) ** 2 / aspect
-    found = UNITS.Quantity(lumens, "lumen") * gain / (area * UNITS.Quantity(pi, "steradian"))
+    area = units().Quantity(width) ** 2 / aspect
+    found = units().Quantity(lumens, "lumen") * gain / (area * units().Quantity(pi, "steradian"))
     return float(found.to("candela / meter ** 2").magnitude)
 
 
 def test_the_foot_lambert_is_that_of_the_units_library() -> None:
     # GNU units 2.22 gives 3.4262590996; pint the same (computed)
-    per_square_foot = UNITS.Quantity(1 / pi, "candela / foot ** 2")
+    per_square_foot = units().Quantity(1 / pi, "candela / foot ** 2")
     assert pytest.approx(3.4262590996, abs=1e-10) == FOOT_LAMBERT
     assert float(per_square_foot.to("candela / meter ** 2").magnitude) == pytest.approx(
         FOOT_LAMBERT, abs=1e-9

@@ -5,6 +5,7 @@ Trust, as far as each figure is known: read, second-hand, memory, computed, comm
 
 import json
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pint
@@ -16,7 +17,11 @@ from engine.planning.plan import LEAST_ANGLE, RATIOS, Plan, plan
 from engine.room import Light
 from tests.engine.planned import room, screen
 
-UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
+
+@cache
+def units() -> pint.UnitRegistry[float]:
+    """Read the library's units when they are needed first."""
+    return pint.UnitRegistry()
 
 
 def test_every_ratio_that_has_a_name_in_the_trade_is_planned_for() -> None:
@@ -70,8 +75,10 @@ def test_a_longer_zoom_adds_light_by_the_square_of_the_widths() -> None:
     assert tall.light is not None
     gain = tall.light.luminance / broad.light.luminance
     assert gain == pytest.approx((broad.width / tall.width) ** 2, rel=1e-6)
-    area = UNITS.Quantity(tall.width, "micrometer") * UNITS.Quantity(tall.height, "micrometer")
-    white = UNITS.Quantity(2_200, "lumen") * 1.1 / (area * UNITS.Quantity(3.141592653589793, "sr"))
+    area = units().Quantity(tall.width, "micrometer") * units().Quantity(tall.height, "micrometer")
+    white = (
+        units().Quantity(2_200, "lumen") * 1.1 / (area * units().Quantity(3.141592653589793, "sr"))
+    )
     assert tall.light.luminance == pytest.approx(float(white.to("cd / m ** 2").magnitude), rel=1e-9)
     flat = next(trade for trade in found.trades if trade.ratio == 17_778)
     assert flat.light == pytest.approx(gain)

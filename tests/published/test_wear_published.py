@@ -10,8 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.stats import invgauss
-from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 from simulator.wear.first_passage import ONE_IN_TWENTY, OVERSHOOT, _reached
 from simulator.wear.kalman_filter import KalmanFilter
@@ -125,6 +123,8 @@ def test_the_first_passage_is_inverse_gaussian(travels: float, published: float)
 @pytest.mark.parametrize("drift", [0.05, 0.5])
 @pytest.mark.parametrize("travels", [1, 30, 400])
 def test_the_first_passage_is_scipys(limit: float, drift: float, travels: float) -> None:
+    from scipy.stats import invgauss  # noqa: PLC0415 - a second, in each worker that collects tests
+
     shape = limit**2
     oracle = invgauss(mu=(limit / drift) / shape, scale=shape).cdf(travels)
     assert reached(limit, drift, 1, travels) == pytest.approx(oracle, abs=1e-10)
@@ -176,6 +176,10 @@ def test_the_filter_is_statsmodels_on_the_shared_series(standards: Path) -> None
 
 
 def _holds_against_statsmodels(series: np.ndarray) -> None:
+    from statsmodels.tsa.statespace.structural import (  # noqa: PLC0415 - the same
+        UnobservedComponents,
+    )
+
     model = UnobservedComponents(series, "lldtrend")
     model.ssm.initialize_known(np.zeros(2), np.diag([1e4, 1e2]))
     filtered = model.filter([0.01, 0.04])
