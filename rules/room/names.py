@@ -154,6 +154,8 @@ def _check_cue(report: Report, names: Names, entry: Entry) -> None:
     name = entry.key.text
     if name not in names.cues:
         advice = advice_for_unknown(name, tuple(names.cues)) or "Declare it under cues."
+        if name == "after":
+            advice = "after stands in show, beside cues: {cues: {...}, after: 20 s}."
         report.error("unknown-name", entry.key.place, f"there is no cue {name[:60]}", advice)
         return
     allowed = names.cues[name]

@@ -84,15 +84,16 @@ def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding 
         return _missing(source, where, location)
     if code == "extra_forbidden" and where.key:
         line, column = where.key.place
-        code, message, suggestion = "unknown-key", *_unknown(location)
+        code, message, suggestion = "unknown-key", *_unknown(location, root)
     elif code in _MAPPING_EXPECTED or code == "list_type":
         code, message, suggestion = "wrong-kind", *_wrong_kind(code, location, where.node)
     else:
         message = str(words.get("message", error["msg"]))
         suggestion = str(words.get("suggestion", ""))
         code = code if "message" in words else "bad-value"
-    if code in _TOLD_WITH_FIELD_NAME and not at_key and location and isinstance(location[-1], str):
-        message = f"{location[-1]}: {message}"
+    name = location[-1] if where.found and location else where.key and where.key.text
+    if code in _TOLD_WITH_FIELD_NAME and not at_key and isinstance(name, str):
+        message = message if message.startswith(f"{name} ") else f"{name}: {message}"
     if code == "wrong-kind" and "message" in words and source.quoted(line):
         code, suggestion = "test-unquoted", f"Put the test in quotes: {source.quoted(line)}"
     return Finding(Severity.ERROR, code, source.file, line, column, message, suggestion)
@@ -121,13 +122,16 @@ def _missing(
     )
 
 
-def _unknown(location: tuple[int | str, ...]) -> tuple[str, str]:
+def _unknown(location: tuple[int | str, ...], root: Mapping) -> tuple[str, str]:
     """Give the sentence and suggestion for an unknown key: what may stand there, or its section."""
     key = str(location[-1])
     model = inner_type(_annotation(location[:-1]))
     known = tuple(model.model_fields) if _is_model(model) else ()
     homes = _sections_by_key().get(key, ())
     message = f"{key[:60]} is not known here"
+    cues = root.get("cues")
+    if location[-2:-1] == ("show",) and isinstance(cues, Mapping) and key in cues.entries:
+        return message, f"It is a cue: write cues: {{{key}: ...}}."
     if homes and not nearest(key, known, MISSPELLING_LIKENESS):
         return message, f"It belongs in {listed(homes)}. {advice_for_unknown('', known)}"
     return message, advice_for_unknown(key, known)

@@ -270,11 +270,11 @@ class _Context:
 
     def _dead(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:
         advice = {
-            Policy.UNIQUE: "Narrow them, or take it out.",
-            Policy.ANY: "Narrow them, or take it out.",
-            Policy.PRIORITY: "Give its look a higher place in the order, narrow them, or take it "
-            "out.",
-            Policy.FIRST: "Put it before them, narrow them, or take it out.",
+            Policy.UNIQUE: "Narrow {rest}, or take it out.",
+            Policy.ANY: "Narrow {rest}, or take it out.",
+            Policy.PRIORITY: "Give its look a higher place in the order, narrow {rest}, or take "
+            "it out.",
+            Policy.FIRST: "Put it before {rest}, narrow {rest}, or take it out.",
         }[self.room.rules.table.policy]
         for dead in found.dead:
             if dead.by:
@@ -285,7 +285,7 @@ class _Context:
                     *rows[dead.row].item.place,
                     f"{rows[dead.row].label} can never win: "
                     f"{_covering_words(dead, rows)} it nothing",
-                    advice,
+                    advice.format(rest="that row" if len(dead.by) == 1 else "those rows"),
                 )
 
     def _open(self, found: TableAnalysis, rows: list[_Line]) -> Iterator[Finding]:

@@ -152,14 +152,22 @@ class CellText:
             return self._wrong("a value is missing here", "write one, or take out what wants one")
         return self._wrong(f"no value stands before this {token.text}", "write one, or take it out")
 
+    def _as_interval(self, low: CellToken, high: CellToken) -> str:
+        """Write two ends as an interval; where the second is no end, an example."""
+        ends = {low.sort, high.sort} <= {"number", "colon"}
+        closing = ")" if high.text == "24:00" else "]"
+        return f"[{low.text}..{high.text}{closing}" if ends else "[1..2]"
+
     def _left_over(self) -> CellError:
         before, token = self._peek(-1), self._peek()
         if token.text == "..":
-            return self._wrong("an interval needs brackets", "write [1..2]", before)
+            advice = f"write {self._as_interval(before, self._peek(1))}"
+            return self._wrong("an interval needs brackets", advice, before)
         if token.text in {")", "]"}:
             return self._wrong(f"this {token.text} closes nothing", "take it out")
         if token.text == "-" and before.sort == "number":
-            return self._wrong("nothing is subtracted in a test", "a range is written [1..2]")
+            advice = f"a range is written {self._as_interval(before, self._peek(1))}"
+            return self._wrong("nothing is subtracted in a test", advice)
         if before.end == token.offset and {before.sort, token.sort} == {"number", "word"}:
             power = re.fullmatch(r"[eE][0-9]*", token.text)
             return self._wrong(

@@ -178,6 +178,12 @@ def read_raster(text: str, least: tuple[int, int], most: tuple[int, int]) -> tup
             "bad-value", f"{body} is no raster", "Write columns x rows, such as 4096 x 2160."
         )
     size = int(pair["columns"]), int(pair["rows"])
+    if size[0] < size[1] and least[0] <= size[1] <= most[0] and least[1] <= size[0] <= most[1]:
+        raise QuantityError(
+            "out-of-range",
+            f"a raster of {body} is higher than wide",
+            f"Columns come first: write {size[1]} x {size[0]}.",
+        )
     if least[0] <= size[0] <= most[0] and least[1] <= size[1] <= most[1]:
         return size
     raise QuantityError(
@@ -202,12 +208,15 @@ def read_count(text: str, least: int, most: int) -> int:
 
 def read_number(text: str, least: float, most: float) -> float:
     """Read a plain number as a float; raises QuantityError outside `least` to `most`."""
-    value = float(_read_decimal(_stripped(text, "number", f"{least:g}"), "number", f"{most:g}"))
+    body = _stripped(text, "number", f"{least:g}")
+    span = f"Write {least:.10g} to {most:.10g}"
+    if not _PLAIN_NUMBER.fullmatch(body):
+        _refuse_near_numbers(body, "number")
+        raise QuantityError("bad-value", f"{body} is no number", f"{span}, without a unit.")
+    value = float(body)
     if least <= value <= most:
         return value
-    raise QuantityError(
-        "out-of-range", f"{text.strip()} is out of range", f"Write {least:g} to {most:g}."
-    )
+    raise QuantityError("out-of-range", f"{body} is out of range", f"{span}.")
 
 
 def read_measured_number(
@@ -311,11 +320,21 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
     meant = _OTHER_NAMES.get(unit.lower(), unit.lower())
     if meant not in measure.units:
         meant = nearest(unit, tuple(measure.units)) or ""
+    whole = _in_known_units(body, measure) or f"{digits} {meant}"
     raise QuantityError(
         "unit-unknown",
         f"{unit} is no unit of {measure.name}",
-        f"Write {digits} {meant}." if meant else f"The units are {listed(measure.units)}.",
+        f"Write {whole}." if meant else f"The units are {listed(measure.units)}.",
     )
+
+
+def _in_known_units(body: str, measure: _Measure) -> str:
+    """Write a quantity with its units' short names; "" where one of them is not known."""
+    parts = [(part["number"], part["unit"]) for part in _NUMBER_AND_UNIT.finditer(body)]
+    named = [(number, _OTHER_NAMES.get(unit.lower(), unit.lower())) for number, unit in parts]
+    if any(unit not in measure.units for _, unit in named):
+        return ""
+    return " ".join(f"{number} {unit}" for number, unit in named)
 
 
 def _other_unit(parts: list[tuple[Decimal, str]], measure: _Measure, least: int, most: int) -> str:

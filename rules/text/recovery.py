@@ -36,6 +36,9 @@ LONGEST_MENDED_LINE: Final = 1_000
 _FORBIDDEN: Final = re.compile(
     r"[^\t\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
 )
+_LOOKS_LIKE_A_SPACE: Final = re.compile(r"[^\S \t]")
+_WHERE_SPACES_COUNT: Final = re.compile(r"(?:^\s*(?:-\s+)*|\{\s*)(?:[\w-]+:\s*)?")
+"""From the beginning of a line or a bracket to the first letter of the value there."""
 _KEY_AND_COLON: Final = re.compile(r"(?<![\w-])[\w-]+:[ ]+(?=[^ #])")
 _LOOKS_LIKE_A_TEST: Final = re.compile(
     r"[<>=(\]]|!=|not\b\s*\(|\[.*\.\.|-(?=\s*(?:$|#))|\"[^\"]*\"\s*,\s*[\"n]"
@@ -122,6 +125,8 @@ def read_source(text: str, file: str) -> SourceText:
     if large:
         return SourceText(file, text, (text,), None, (large,), frozenset({1}))
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").split("\n")
+    if len(lines) == 1:
+        lines = lines[0].split("\r")  # YAML ends a line there, too
     repair = _Repair(file, lines[:])
     repair.clean()
     root = repair.read()
@@ -160,10 +165,22 @@ class _Repair:
                     f"the character U+{ord(hit[0]):04X} is not allowed",
                     "Take it out.",
                 )
-            kept = _FORBIDDEN.sub(" ", line)
+            kept = self._with_plain_spaces(number, _FORBIDDEN.sub(" ", line))
             if "\t" in kept and not kept.lstrip().startswith("#"):
                 kept = self._without_tabs(number, kept, guess=bare)
             self.lines[number - 1] = kept
+
+    def _with_plain_spaces(self, number: int, line: str) -> str:
+        """Refuse what only looks like a space, where YAML wants one; in texts it may stand."""
+        for where in _WHERE_SPACES_COUNT.finditer(line):
+            if hit := _LOOKS_LIKE_A_SPACE.search(line, *where.span()):
+                self._note(
+                    "character",
+                    (number, hit.start() + 1),
+                    f"the character U+{ord(hit[0]):04X} only looks like a space",
+                    "Write a space.",
+                )
+        return _WHERE_SPACES_COUNT.sub(lambda where: _LOOKS_LIKE_A_SPACE.sub(" ", where[0]), line)
 
     def _without_tabs(self, number: int, line: str, *, guess: bool) -> str:
         """Refuse the tabs of a line and replace them by spaces.

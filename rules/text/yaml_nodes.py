@@ -9,7 +9,8 @@ file cannot expand into a large one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import re
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Protocol, TypeAlias
 
 import yaml
@@ -26,6 +27,9 @@ MOST_LEVELS: Final = 20
 
 LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 """The parser written in C, where it is installed; both report the same events and places."""
+
+_CUT: Final = re.compile(r"-?(?:[0-9.]+ to )?[0-9]+,[0-9]+(?: ?[a-z%:].*)?")
+"""A number with a decimal comma, with whatever may follow a number."""
 
 Place: TypeAlias = tuple[int, int]
 """Line and column, from 1."""
@@ -254,6 +258,8 @@ class Composer:
             value = self._node(next(self._events), depth + 1)
             if key is None or value is None:
                 self.lost.add(_place(first)[0])
+            elif whole := self._cut_number(key, value, entries):
+                entries[whole.key.text] = whole
             elif key.text in entries:
                 before = entries[key.text].key
                 self.findings.append(
@@ -269,6 +275,25 @@ class Composer:
                 entries[key.text] = Entry(key, value)
             end = next(self._events)
         return Mapping(*self._at(start.start_mark), _place(end.end_mark)[0], entries)
+
+    def _cut_number(self, key: Scalar, value: Node, entries: dict[str, Entry]) -> Entry | None:
+        """Put a number together that YAML has cut at its decimal comma: {width: 3,1 m}.
+
+        None where nothing was cut. What is given is the entry before, with a point in its number.
+        """
+        last = next(reversed(entries.values()), None)
+        if not last or not isinstance(last.value, Scalar) or not isinstance(value, Scalar):
+            return None
+        first = last.value
+        there = first.text + "," + key.text
+        glued = first.line == key.line and key.column == first.column + len(first.text) + 1
+        if not (glued and first.plain and key.plain and value.empty and _CUT.fullmatch(there)):
+            return None
+        with_point = f"{first.text}.{key.text}"
+        message = f"{last.key.text}: {_short(there)} has a comma"
+        advice = f"Write a decimal point: {_short(with_point)}."
+        self.findings.append(self._finding("bad-value", key.place, message, advice))
+        return replace(last, value=replace(first, text=with_point))
 
     def _key(self, event: yaml.Event, depth: int) -> Scalar | None:
         node = self._node(event, depth + 1)
@@ -369,10 +394,8 @@ def _unreadable(error: yaml.MarkedYAMLError, lines: list[str]) -> UnreadableYaml
     line = lines[start[0] - 1] if start[0] <= len(lines) else ""
     opener = line[start[1] - 1 : start[1]]
     doing, problem = error.context or "", error.problem or ""
-    if "flow" in doing and opener == "[":
-        return UnreadableYaml("bracket", start, stop)
-    if "flow" in doing and opener == "{":
-        return UnreadableYaml("bracket", start if start[0] != stop[0] else stop, stop)
+    if "flow" in doing and opener in {"[", "{"}:
+        return _in_brackets(opener, start, stop, lines)
     if "quoted" in doing:
         return UnreadableYaml("quote" if "unexpected" in problem else "escape", start, stop)
     if problem.startswith("mapping values"):
@@ -382,3 +405,11 @@ def _unreadable(error: yaml.MarkedYAMLError, lines: list[str]) -> UnreadableYaml
         first = not there[: stop[1] - 1].strip()
         return UnreadableYaml("indent" if first else "stray", stop, stop)
     return UnreadableYaml("other", stop, stop)
+
+
+def _in_brackets(opener: str, start: Place, stop: Place, lines: list[str]) -> UnreadableYaml:
+    """Tell a bracket that is not closed from a colon too many on the line where it opens."""
+    if opener == "[" or start[0] != stop[0]:
+        return UnreadableYaml("bracket", start, stop)
+    colon = lines[stop[0] - 1][stop[1] - 1 : stop[1]] == ":"
+    return UnreadableYaml("colon" if colon else "bracket", stop, stop)

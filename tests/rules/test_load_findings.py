@@ -78,6 +78,17 @@ LISTED_CELL = (
     'Put the test in quotes: never: {playback: stopped, picture: "[1.85..2.20]"}'
 )
 NO_REASON = "a reason is missing here. Say it in a sentence that people will read."
+COMMA = "{}: {} has a comma. Write a decimal point: {}."
+NO_SPACE = "the character U+00A0 only looks like a space. Write a space."
+COLON = (
+    "YAML does not take a colon here. Put a text with a colon in quotes, and each entry on a line "
+    "of its own."
+)
+NO_CHOICE = (
+    "bool is no choice of words. Write yes or no, low or half or full, or a range such as 0 to 12."
+)
+AFTER = "there is no cue after. after stands in show, beside cues: {cues: {...}, after: 20 s}."
+A_CUE = "It is a cue: write cues: {lamps: ...}."
 
 
 @pytest.mark.parametrize(
@@ -134,6 +145,14 @@ NO_REASON = "a reason is missing here. Say it in a sentence that people will rea
             "tal is no preset. Did you mean tall? Here may stand: broad or tall.",
         ),
         ("{picture: whole, preset", "{picture: dark, preset", "dark,", DARK_SHOWN),
+        ("width: 3.4 m", "width: 3,4 m", "4 m", COMMA.format("width", "3,4 m", "3.4 m")),
+        ("aspect: 2.40", "aspect: 2,40", "40", COMMA.format("aspect", "2,40", "2.40")),
+        ("width: 3.4 m", "width:\u00a03.4 m", "\u00a0", NO_SPACE),
+        ("room: hayloft", "room:\u00a0hayloft", "\u00a0", NO_SPACE),
+        ("aspect: 2.40", "aspect: 2.40 : 1", ": 1", COLON),
+        ("guests: yes or no", "guests: bool", "bool", f"guests: {NO_CHOICE}"),
+        ("cues: {lamps: half}", "cues: {lamps: half, after: 20 s}", "after", AFTER),
+        ("cues: {lamps: half}", "lamps: half", "lamps", f"lamps is not known here. {A_CUE}"),
         ("Europe/", "", "Lisbon", "Lisbon is no time zone. Did you mean Europe/Lisbon?"),
         ('picture: not("plain")}', "picture: [1.85..2.20]}", "[1.85", LISTED_CELL),
         ("because: A flat title gains most from the tall preset.", "because: >-", ">-", NO_REASON),

@@ -362,6 +362,24 @@ def test_a_file_indented_by_tabs_alone_is_understood_all_the_same() -> None:
     assert places == [(1, 1), (2, 2), (3, 3), (3, 6)]
 
 
+def test_lines_may_end_in_a_carriage_return_alone() -> None:
+    source = read_source("a: 1\rb: {c: 2}\r", "room.yaml")
+    assert source.root is not None
+    assert plain_data(source.root) == {"a": "1", "b": {"c": "2"}}
+    assert not source.findings
+
+
+def test_a_space_that_nobody_can_tell_from_one_is_refused_where_it_counts_and_kept_in_texts() -> (
+    None
+):
+    source = read_source("a:\n\u00a0 b: {c:\u00a01}\n  d: x\u00a0: y, z:\u00a0w\n", "room.yaml")
+    places = [(one.code, one.line, one.column) for one in source.findings]
+    assert places[:2] == [("character", 2, 1), ("character", 2, 9)]
+    assert [one.line for one in source.findings[2:]] == [3]
+    assert source.root is not None
+    assert plain_data(source.root) == {"a": {"b": {"c": "1"}, "d": "x\u00a0: y, z:\u00a0w"}}
+
+
 @given(text=st.text(max_size=200) | spoiled())
 def test_whatever_the_text_reading_it_ends_with_nodes_or_findings(text: str) -> None:
     """Nothing is raised, and where there is nothing to read, the reason is told."""

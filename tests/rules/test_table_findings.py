@@ -247,7 +247,7 @@ def test_a_row_behind_others_that_leave_it_nothing_names_them() -> None:
     assert placed(finding) == line_of(text, "case: {varies: yes, aspect")
     assert str(finding).endswith(
         "row 3 can never win: row 2 (line 13) leaves it nothing. "
-        "Put it before them, narrow them, or take it out."
+        "Put it before that row, narrow that row, or take it out."
     )
 
 
@@ -260,8 +260,8 @@ def test_several_rows_together_can_leave_a_row_nothing() -> None:
 @pytest.mark.parametrize(
     ("policy", "advice"),
     [
-        ("unique", "Narrow them"),
-        ("any", "Narrow them"),
+        ("unique", "Narrow that row"),
+        ("any", "Narrow that row"),
         ("priority", "Give its look a higher place in the order"),
     ],
 )
