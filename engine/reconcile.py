@@ -278,7 +278,8 @@ def _wanted_picture(
         if look == AS_IT_STANDS or (picture in room.pictures and _menu(tx)):
             picture, lift = PLAIN, 0
     aspect = aspect_of(tx.source, core, tx.settling)
-    shape = core.frame if aspect is None or picture == WHOLE else aspect
+    in_full = picture == WHOLE or _menu_after_film(tx, look)
+    shape = core.frame if aspect is None or in_full else aspect
     if pausing(core) and core.override == "rules" and core.shown is not None:
         # Whatever is heard in a pause, the film's own shape stays.
         shape = shape if core.shown.picture == DARK else core.shown.aspect
@@ -301,6 +302,15 @@ def picture_hold(tx: Transaction, picture: str, shape: int, preset: str | None) 
     if core.override == "person" and _menu(tx) and picture in room.pictures:
         return "menu"  # It is not distorted even by hand; the hand counts when it plays.
     return None if can_show(room, picture, shape, preset, core.arrangement) else "nearest"
+
+
+def _menu_after_film(tx: Transaction, look: Show) -> bool:
+    """Tell whether a menu is shown to a person who has chosen something, but no picture.
+
+    The film's shape is not the menu's, so nothing of it is cut, whatever the readings say as yet.
+    """
+    chosen = tx.core.override == "person" and look != AS_IT_STANDS and _names_no_picture(look)
+    return chosen and tx.facts["playback"] == "stopped"
 
 
 def _names_no_picture(look: Show) -> bool:

@@ -183,7 +183,7 @@ def test_the_offer_says_the_plans_own_figures() -> None:
 
 
 def test_what_a_room_file_says_never_becomes_markup() -> None:
-    marked = hayloft(("because: It fills the screen.", 'because: "It <b>fills</b> & <i>more</i>."'))
+    marked = hayloft(("en: It fills the screen.", 'en: "It <b>fills</b> & <i>more</i>."'))
     built = papers_of(marked)["as-built.html"]
     assert "It &lt;b&gt;fills&lt;/b&gt; &amp; &lt;i&gt;more&lt;/i&gt;." in built
 

@@ -112,7 +112,7 @@ def test_a_cue_that_the_room_has_not_or_that_is_never_so_is_refused(
     assert story.core.override == "rules"
 
 
-MENUS = "      because: Menus carry text"
+MENUS = "      because:\n        en: Menus carry text"
 WAITING = changed(
     ("orders: {answered: yes}\n", ""),
     (f"cues: {{lamps: full}}}}\n{MENUS}", f"cues: {{lamps: full}}, after: 20 s}}\n{MENUS}"),

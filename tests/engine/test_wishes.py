@@ -273,17 +273,31 @@ def test_a_picture_that_another_lens_cannot_show_is_plain_there_and_they_are_tol
     assert "nearest" in story.notes()
 
 
-def test_a_menu_is_distorted_for_nobody_who_names_only_the_lens() -> None:
+@pytest.mark.parametrize(("ratio", "stood"), [(2.20, "gentle"), (2.39, "plain")])
+def test_a_menu_is_distorted_and_cut_for_nobody_who_names_only_the_lens(
+    ratio: float, stood: str
+) -> None:
     """They have named no picture, so nothing of what they chose waits for the film."""
     story = Story(UNANSWERED)
-    story.film(10, 2.20)
+    story.film(10, ratio)
     story.at(20, None)
     story.at(30, BROAD)
-    assert story.pictures()[-1] == "gentle"
+    assert story.pictures()[-1] == stood
     story.at(100, Playback(state="stopped"))
     story.at(101, None)
-    assert story.pictures()[-1] == "plain"
+    frame = 1_778
+    assert shown(story) == ("plain", frame)
     assert "menu" not in story.core.holds
+    story.at(150, Playback(state="playing"))
+    story.at(151, shape(ratio))
+    story.at(160, None)
+    assert shown(story) == ("plain", round(ratio * 1_000))
+
+
+def shown(story: Story) -> tuple[str, int]:
+    """Give the picture that was ordered last, and its shape in thousandths."""
+    order = story.of(PictureOrder)[-1]
+    return order.picture, round(order.aspect * 1_000)
 
 
 def test_whoever_wants_it_left_as_it_is_gets_no_other_picture_when_the_shape_changes() -> None:

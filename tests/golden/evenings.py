@@ -32,7 +32,6 @@ from simulator.nights.invention import NightPlan
 from simulator.nights.stand_in_hub import Hub, Person
 from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
 from tests.golden.films_with_lines import lines_and_heads, subtitles
-from tests.golden.portuguese import portuguese_room
 from tests.golden.scenes import (
     HALF_PAST_SEVEN,
     NEXT_EVENING,
@@ -376,6 +375,11 @@ def match() -> Script:
 def at(t: float) -> datetime:
     """Say a moment of a golden night as events carry it."""
     return moment_of(BEGINS) + timedelta(seconds=t)
+
+
+def portuguese_room() -> str:
+    """Give the shipped room's file as a family in Lisbon would have it: in their language."""
+    return DEMO_ROOM.read_text("utf-8").replace("\n\nscreen:", "\nlanguage: pt\n\nscreen:", 1)
 
 
 EVENINGS = {

@@ -15,7 +15,8 @@ from rules.room.schema_json import schema_text
 from rules.table.analysis import analyse_table
 from rules.table.table_findings import table_findings
 from rules.text.findings import Finding, Severity
-from simulator.shipped import CELLAR, FOLDER, LONGROOM, ROOMS, SCHEMA
+from rules.words.fluent_catalogue import languages
+from simulator.shipped import CELLAR, DEMO_ROOM, FOLDER, LONGROOM, ROOMS, SCHEMA
 
 EXACT = (CELLAR, LONGROOM)
 """Rooms whose rows are a partition: every case has one row, and nothing is left over."""
@@ -41,6 +42,17 @@ def test_every_room_in_the_folder_is_named() -> None:
 @pytest.mark.parametrize("path", ROOMS, ids=name_of)
 def test_a_shipped_room_has_no_error_and_no_warning(path: Path) -> None:
     assert {one.severity for one in findings(path)} <= {Severity.INFO}
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_demo_room_lacks_no_word_in_any_language(language: str) -> None:
+    """A family reads its labels, its tasks and its reasons; all that differs is one line."""
+    text = DEMO_ROOM.read_text("utf-8")
+    spoken = text.replace("\nscreen:", f"\nlanguage: {language}\n\nscreen:", 1)
+    loaded = read_room(spoken, DEMO_ROOM.name)
+    assert loaded.room is not None
+    assert loaded.room.catalogue.language == language
+    assert "words-missing" not in {one.code for one in loaded.findings}
 
 
 @pytest.mark.parametrize("path", ROOMS, ids=name_of)
