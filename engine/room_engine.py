@@ -105,6 +105,10 @@ class RoomEngine:
             self._reading = event
         return Reply(decisions + follows, None, self.deadline, due)
 
+    def still_holds(self, event: Event) -> bool:
+        """Tell whether hearing an event says nothing new, as long as nothing falls due."""
+        return event is self._reading or event == self._reading
+
     def is_due_before(self, event: Event | None, now: int) -> bool:
         """Tell whether something has fallen due that comes before an event.
 

@@ -31,8 +31,11 @@ from simulator.nights.night_file import (
     NightEntry,
     NightError,
     NightHead,
+    NightPart,
+    Repeats,
+    line_by_line,
     read_head,
-    read_lines,
+    read_parts,
 )
 from simulator.nights.what_if import replay_with_other_rules
 
@@ -50,7 +53,7 @@ class OpenNight:
     room: Room
     own: Room | None
     """The room that was recorded, if the night is played with another; else None."""
-    entries: Iterator[NightEntry | BadLine]
+    parts: Iterator[NightPart]
     latest: int
     """The time of the latest line that was read, in ms UTC."""
 
@@ -75,10 +78,10 @@ def open_night(path: Path, other: Path | None) -> Iterator[OpenNight]:
         _require_readable_state(path, head)
         text = None if other is None else text_of(other)
         if text is None or text == head.room_file:
-            yield OpenNight(str(path), head, own, None, read_lines(head.start, lines), head.start)
+            yield OpenNight(str(path), head, own, None, read_parts(head.start, lines), head.start)
         else:
             room = load(text, str(other))
-            yield OpenNight(str(path), head, room, own, read_lines(head.start, lines), head.start)
+            yield OpenNight(str(path), head, room, own, read_parts(head.start, lines), head.start)
 
 
 def head_of(lines: Iterator[bytes], path: Path) -> NightHead:
@@ -130,13 +133,18 @@ def play(night: OpenNight, until: int | None, *, skip: bool) -> NightPlay:
 
 
 def good_entries(night: OpenNight, *, skip: bool) -> Iterator[NightEntry | BadLine]:
-    """Give a night's entries, and report its bad lines; unless `skip`, the first ends the run."""
-    for entry in _with_progress(night.entries):
-        if isinstance(entry, BadLine):
-            report_bad_line(night.name, entry, skip=skip)
+    """Give a night's lines one by one, otherwise as `good_parts` does."""
+    return line_by_line(good_parts(night, skip=skip))
+
+
+def good_parts(night: OpenNight, *, skip: bool) -> Iterator[NightPart]:
+    """Give a night's parts, and report its bad lines; unless `skip`, the first ends the run."""
+    for part in _with_progress(night.parts):
+        if isinstance(part, BadLine):
+            report_bad_line(night.name, part, skip=skip)
         else:
-            night.latest = entry.now
-        yield entry
+            night.latest = part.last if isinstance(part, Repeats) else part.now
+        yield part
 
 
 def check_moment(night: OpenNight, now: int) -> None:
@@ -165,8 +173,8 @@ def with_decisions(
 ) -> Iterator[NightEntry | BadLine]:
     """Merge the decisions of another file into a night, each after the events of its time."""
     with open_input(path) as file:
-        lines = read_lines(night.head.start, lines_of(file, path), 1)
-        other = replace(night, name=str(path), entries=lines)
+        parts = read_parts(night.head.start, lines_of(file, path), 1)
+        other = replace(night, name=str(path), parts=parts)
         yield from heapq.merge(entries, good_entries(other, skip=skip), key=_moment)
 
 
@@ -174,20 +182,18 @@ def _moment(entry: NightEntry | BadLine) -> int:
     return entry.now if isinstance(entry, NightEntry) else 0
 
 
-def _with_progress(entries: Iterator[NightEntry | BadLine]) -> Iterator[NightEntry | BadLine]:
-    """Give the entries; on a terminal, show how many of a long night have been read."""
+def _with_progress(parts: Iterator[NightPart]) -> Iterator[NightPart]:
+    """Give the parts; on a terminal, show how many lines of a long night have been read."""
     err = console(stderr=True)
-    return _counted(entries, err) if err.is_terminal else entries
+    return _counted(parts, err) if err.is_terminal else parts
 
 
-def _counted(
-    entries: Iterator[NightEntry | BadLine], err: Console
-) -> Iterator[NightEntry | BadLine]:
+def _counted(parts: Iterator[NightPart], err: Console) -> Iterator[NightPart]:
     with Progress(console=err, transient=True) as progress:
-        task = None
-        for number, entry in enumerate(entries):
-            if number == LONG_NIGHT:
-                task = progress.add_task("replaying", total=None)
-            if task is not None and number % LONG_NIGHT == 0:
-                progress.update(task, description=f"replaying, {number:,} lines")
-            yield entry
+        task, shown = None, 0
+        for part in parts:
+            if part.number >= shown + LONG_NIGHT:
+                shown = part.number // LONG_NIGHT * LONG_NIGHT
+                task = progress.add_task("", total=None) if task is None else task
+                progress.update(task, description=f"replaying, {shown:,} lines")
+            yield part

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from adapters.cli.files import STDIN
-from adapters.cli.night_files import OpenNight, good_entries, open_night, strange_room
+from adapters.cli.night_files import OpenNight, good_parts, open_night, strange_room
 from adapters.render.night_report import Comparison, ReportInput
 from adapters.render.night_text import clock, date
 from adapters.render.trouble_text import faults_of
@@ -16,7 +17,7 @@ from engine.errors import UnusableError
 from engine.snapshot import first_foreign_name
 from simulator.nights import replay as replays
 from simulator.nights.comparison import compared, first_differences
-from simulator.nights.night_file import BadLine, NightEntry
+from simulator.nights.night_file import BadLine, NightPart, line_by_line
 from simulator.nights.night_record import NightRecord, record_night
 from simulator.nights.sums import sums_of
 from simulator.nights.troubles import troubles_of
@@ -24,27 +25,40 @@ from simulator.nights.what_if import replay_with_other_rules
 
 
 def read_record(night: OpenNight, *, skip: bool, until: int | None = None) -> NightRecord:
-    """Play a night, with its own rules or with those of another room, and keep what happened."""
-    entries = good_entries(night, skip=skip)
+    """Play a night, with its own rules or with those of another room, and keep what happened.
+
+    A night makes hundreds of thousands of small things, and no circle of them worth looking for.
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        return _read_record(night, skip=skip, until=until)
+    finally:
+        if collects:
+            gc.enable()
+
+
+def _read_record(night: OpenNight, *, skip: bool, until: int | None) -> NightRecord:
+    parts = good_parts(night, skip=skip)
     if night.own is None:
         engine = replays.engine_for(night.room, night.head)
 
         def own(
-            lines: Iterable[NightEntry | BadLine], see: replays.See
+            heard: Iterable[NightPart], see: replays.See
         ) -> Iterator[replays.ReplayStep | BadLine]:
-            return replays.replay(engine, lines, until, see)
+            return replays.replay(engine, heard, until, see)
 
-        return record_night(engine, night.head.start, entries, own, until)
+        return record_night(engine, night.head.start, parts, own, until)
     recorded = replays.engine_for(night.own, night.head)
     known = night.head.state is not None and first_foreign_name(night.room, recorded.state) is None
     other = RoomEngine(night.room, recorded.state if known else None)
 
     def others(
-        lines: Iterable[NightEntry | BadLine], see: replays.See
+        heard: Iterable[NightPart], see: replays.See
     ) -> Iterator[replays.ReplayStep | BadLine]:
-        return replay_with_other_rules(other, recorded, lines, until, see)
+        return replay_with_other_rules(other, recorded, line_by_line(heard), until, see)
 
-    return record_night(other, night.head.start, entries, others, until)
+    return record_night(other, night.head.start, parts, others, until)
 
 
 def own_faults(

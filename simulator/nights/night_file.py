@@ -11,6 +11,7 @@ taken out of the middle of a room's life carries the State it began with.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from typing import Annotated, Final, Literal, NamedTuple
 
@@ -19,7 +20,15 @@ from pydantic.dataclasses import dataclass
 
 from engine.decisions import AnyDecision, Decision, decision_json
 from engine.errors import UnusableError
-from engine.events import STRICT_WHEN_NEEDED, AnyEvent, Event, event_json, milliseconds, moment_of
+from engine.events import (
+    READINGS,
+    STRICT_WHEN_NEEDED,
+    AnyEvent,
+    Event,
+    event_json,
+    milliseconds,
+    moment_of,
+)
 from engine.malformed import describe_mistakes
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
@@ -31,7 +40,15 @@ LONGEST: Final = 10 * 86_400
 
 FIRST_YEAR: Final = 1970
 LAST_YEAR: Final = 2200
-_TIMED: Final = re.compile(rb'\{"t":(\d{1,5}(?:\.\d{1,3})?),(?="event":)')
+_BEFORE: Final = b'{"t":'
+_STAMP: Final = re.compile(_BEFORE + rb"(\d{1,5}(?:\.\d{1,3})?)")
+_STAMPS: Final = re.compile(rb"%s(?:\n%s)*" % (_STAMP.pattern, _STAMP.pattern))
+_NO_TAIL: Final = b"\n\n"
+"""No line ends so."""
+MOST_REPEATS: Final = 1_000
+"""So many repeated lines at most are handed on together."""
+MOST_KNOWN: Final = 1_000
+"""So many readings at most are kept, to be known again without parsing their lines."""
 
 
 class NightError(UnusableError):
@@ -85,6 +102,32 @@ class NightEntry(NamedTuple):
     decision: Decision | None
 
 
+class Repeats(NamedTuple):
+    """Lines in a row that only repeat the reading of the line before them, each at its own time."""
+
+    number: int
+    """The first line's."""
+    event: Event
+    start: int
+    """The night's, in ms UTC."""
+    seconds: list[float]
+    """The time of each line, counted from the night's start."""
+    last: int
+    """The last one's time, in ms UTC."""
+
+    def time(self, index: int) -> int:
+        """Give the time of one of the lines, in ms UTC."""
+        return self.start + round(self.seconds[index] * 1_000)
+
+    def entry(self, index: int) -> NightEntry:
+        """Give one of the lines by itself."""
+        return NightEntry(self.number + index, self.time(index), self.event, None)
+
+    def first_at(self, now: int, index: int) -> int:
+        """Find the first line from an index on that is not before `now` (ms UTC)."""
+        return bisect_left(range(len(self.seconds)), now, index, key=self.time)
+
+
 class BadLine(NamedTuple):
     """A line that cannot be used, with its number, counted from 1, and what is wrong with it."""
 
@@ -95,8 +138,11 @@ class BadLine(NamedTuple):
         return f"line {self.number}: {self.words}"
 
 
+NightPart = NightEntry | Repeats | BadLine
+"""What a night's file is read as: nearly all lines of a long night are repeats."""
 NIGHT_HEADS: Final[TypeAdapter[NightHead]] = TypeAdapter(NightHead)
 NIGHT_LINES: Final[TypeAdapter[NightLine]] = TypeAdapter(NightLine)
+_VALIDATE: Final = NIGHT_LINES.validator.validate_json  # saves a call for each line
 
 
 def read_head(line: bytes) -> NightHead:
@@ -127,39 +173,109 @@ def _other_format(error: ValidationError) -> str | None:
 def read_lines(
     start: int, lines: Iterable[bytes], first: int = 2
 ) -> Iterator[NightEntry | BadLine]:
-    """Read the lines after the head, one by one; `start` is the head's, in ms UTC.
+    """Read the lines after the head as `read_parts` does, but each by itself."""
+    return line_by_line(read_parts(start, lines, first))
 
-    `first` is the number of the first of these lines. Most lines of a night repeat the event of
-    the line before with another `t`: they are not parsed again and yield the very same event.
+
+def line_by_line(parts: Iterable[NightPart]) -> Iterator[NightEntry | BadLine]:
+    """Give each repeated line by itself."""
+    for part in parts:
+        if isinstance(part, Repeats):
+            yield from map(part.entry, range(len(part.seconds)))
+        else:
+            yield part
+
+
+def read_parts(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[NightPart]:
+    """Read the lines after the head; `start` is the head's, in ms UTC.
+
+    `first` is the number of the first of these lines. Most lines of a night repeat the reading of
+    the line before with another `t`: they are not parsed again, and are handed on together with the
+    very same event.
     """
-    parse = NIGHT_LINES.validator.validate_json  # saves a call for each line
-    timed = _TIMED.match
-    latest, tail = start, b""
-    event: Event | None = None
-    decision: Decision | None = None
+    reader = _Reader(start)
+    run, number = list[bytes](), first - 1
     for number, line in enumerate(lines, first):
-        stamp = timed(line)
-        if stamp is not None and line[stamp.end() :] == tail:
-            t = float(stamp[1])
+        if line.endswith(reader.tail) and len(run) < MOST_REPEATS:
+            run.append(line)
+            continue
+        if run:
+            same = reader.read_run(number - len(run), run)
+            yield from reader.read_each(number - len(run), run) if same is None else (same,)
+            run = []
+        part = reader.read(number, line)
+        if part is not None:
+            yield part
+    if run:
+        same = reader.read_run(number + 1 - len(run), run)
+        yield from reader.read_each(number + 1 - len(run), run) if same is None else (same,)
+
+
+class _Reader:
+    """Reads lines, and remembers what the last of them said."""
+
+    def __init__(self, start: int) -> None:
+        self._start = self._latest = start
+        self._known: dict[bytes, Event] = {}
+        self._held: Event | None = None
+        self.tail = _NO_TAIL
+        """What follows the time in a line that repeats the last reading."""
+
+    def read(self, number: int, line: bytes) -> NightEntry | BadLine | None:
+        """Read a line; None: it is empty."""
+        stamp = _STAMP.match(line)
+        tail = b"" if stamp is None else line[stamp.end() :]
+        event = self._known.get(tail)
+        if event is not None and stamp is not None:
+            t, decision = float(stamp[1]), None
         else:
             try:
-                read = parse(line)
+                read = _VALIDATE(line)
             except ValidationError as error:
-                if line.strip():
-                    yield BadLine(number, describe_mistakes(error))
-                continue
+                return BadLine(number, describe_mistakes(error)) if line.strip() else None
             t, event, decision = read.t, read.event, read.decision
             if (event is None) is (decision is None):
-                yield BadLine(number, "a line holds one of 'event' and 'decision'")
-                tail = b""
-                continue
-            tail = b"" if stamp is None else line[stamp.end() :]
-        now = start + round(t * 1_000)
-        if now < latest:
-            yield BadLine(number, f"t goes back from {(latest - start) / 1_000:g} to {t:g}")
-            continue
-        latest = now
-        yield NightEntry(number, now, event, decision)
+                return BadLine(number, "a line holds one of 'event' and 'decision'")
+            if isinstance(event, READINGS) and tail.startswith(b',"event":'):
+                self._remember(tail, event)
+        now = self._start + round(t * 1_000)
+        if now < self._latest:
+            return BadLine(number, self._goes_back(t))
+        self._latest, self._held = now, event
+        self.tail = tail if tail in self._known else _NO_TAIL
+        return NightEntry(number, now, event, decision)
+
+    def _remember(self, tail: bytes, event: Event) -> None:
+        """Keep a reading, which will often be told again."""
+        if len(self._known) == MOST_KNOWN:
+            self._known.clear()
+        self._known[tail] = event
+
+    def _goes_back(self, t: float) -> str:
+        return f"t goes back from {(self._latest - self._start) / 1_000:g} to {t:g}"
+
+    def read_run(self, number: int, run: list[bytes]) -> Repeats | None:
+        """Read lines that end like the one before them; None: something is wrong with one of them.
+
+        `number` is the first one's.
+        """
+        size, held = -len(self.tail), self._held
+        stamps = b"\n".join([line[:size] for line in run])
+        if held is None or not _STAMPS.fullmatch(stamps):
+            return None
+        passed = [*map(float, stamps[len(_BEFORE) :].split(b"\n" + _BEFORE))]
+        first = self._start + round(passed[0] * 1_000)
+        if first < self._latest or sorted(passed) != passed:
+            return None
+        self._latest = self._start + round(passed[-1] * 1_000)
+        return Repeats(number, held, self._start, passed, self._latest)
+
+    def read_each(self, number: int, run: list[bytes]) -> Iterator[NightEntry | BadLine]:
+        """Read lines one by one; `number` is the first one's."""
+        for at, line in enumerate(run, number):
+            part = self.read(at, line)
+            if part is not None:
+                yield part
 
 
 def head_line(head: NightHead) -> bytes:

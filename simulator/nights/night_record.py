@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from functools import lru_cache
 from typing import Final, NamedTuple
 
 from engine import RoomEngine
-from engine.aspect import ratio_of, ratio_text, same_shape
+from engine.aspect import ratio_of, ratio_of_size, ratio_text, same_shape
 from engine.confirmed import known_panels
 from engine.decisions import Decision
 from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
 from engine.facts import aspect_of, facts_of, facts_of_title
-from engine.formats import Bars, FormatError, Raster, aspect_of_bars, aspect_of_code
+from engine.formats import FormatError, aspect_of_code
 from engine.room import Room
 from engine.state import Core, State
-from simulator.nights.night_file import BadLine, NightEntry
+from simulator.nights.night_file import BadLine, NightEntry, NightPart, Repeats
 from simulator.nights.replay import ReplayStep, See
 
 LANES: Final = (
@@ -45,7 +44,7 @@ REPEATED: Final = 5
 REPEATED_IN: Final = 600_000
 """In ms."""
 
-Play = Callable[[Iterable[NightEntry | BadLine], See], Iterator[ReplayStep | BadLine]]
+Play = Callable[[Iterable[NightPart], See], Iterator[ReplayStep | BadLine]]
 """Plays a night's lines, and shows every step of the engine to whoever watches."""
 
 
@@ -135,7 +134,7 @@ class NightRecord(NamedTuple):
 def record_night(
     engine: RoomEngine,
     begins: int,
-    entries: Iterable[NightEntry | BadLine],
+    parts: Iterable[NightPart],
     play: Play,
     until: int | None = None,
 ) -> NightRecord:
@@ -145,7 +144,7 @@ def record_night(
     """
     watcher = _Watcher(engine, begins)
     first, steps, bad = engine.state, list[ReplayStep](), 0
-    for happening in play(watcher.listen(entries), watcher.see):
+    for happening in play(watcher.listen(parts), watcher.see):
         if isinstance(happening, BadLine):
             bad += 1
         else:
@@ -181,7 +180,8 @@ class _Watcher:
         self._spans: dict[str, list[LaneSpan]] = {lane: [] for lane in LANES}
         self._reading: Event | None = None
         self._read_at = begins
-        self._repeated_at = deque[int](maxlen=REPEATED)
+        self._repeated = deque[int | Repeats](maxlen=REPEATED)
+        """The last times, ms UTC, at which a reading came again."""
         self.latest = begins
         self.moments: list[EngineMoment] = []
         self.readings: list[ShapeRead] = []
@@ -190,27 +190,36 @@ class _Watcher:
         self.gaps: list[Gap] = []
         self._wanted: dict[str, tuple[int, str, str, str]] = {}
 
-    def listen(self, entries: Iterable[NightEntry | BadLine]) -> Iterator[NightEntry | BadLine]:
-        """Hand the entries on, and keep the readings among them that say something new."""
-        for entry in entries:
-            if isinstance(entry, NightEntry):
-                event, now = entry.event, entry.now
-                if event is self._reading and event is not None:  # nearly all lines
-                    if now - self._read_at >= QUIET:
-                        self._end_silence(now)
-                    self._read_at = now
-                    self._repeated_at.append(now)
-                elif isinstance(event, _READ):
+    def listen(self, parts: Iterable[NightPart]) -> Iterator[NightPart]:
+        """Hand the parts on, and keep the readings among them that say something new."""
+        for part in parts:
+            if isinstance(part, NightEntry):
+                event, now = part.event, part.now
+                if isinstance(event, _READ):
                     self._read(now, event)
                 elif isinstance(event, Resumed):
                     self.gaps.append(Gap(self.latest, now, event))
                 self.latest = now
-            yield entry
+            elif isinstance(part, Repeats):
+                self._read_again(part)
+            yield part
+
+    def _read_again(self, again: Repeats) -> None:
+        """Take in that the last reading was repeated."""
+        if again.last - self._read_at < QUIET:
+            self._repeated.append(again)
+        else:
+            for now in map(again.time, range(len(again.seconds))):
+                self._end_silence(now)
+                self._read_at = now
+                self._repeated.append(now)
+        self.latest = self._read_at = again.last
 
     def _end_silence(self, now: int) -> None:
         """Keep the silence that ends now, if it was long."""
-        silent, often = now - self._read_at, self._repeated_at
+        silent = now - self._read_at
         if silent >= QUIET:
+            often = [*_times_of(self._repeated)][-REPEATED:]
             took = self._read_at - often[0] if len(often) == REPEATED else REPEATED_IN + 1
             steady = took <= min(silent, REPEATED_IN)
             self.silences.append(Silence(self._read_at, now, steady))
@@ -218,15 +227,14 @@ class _Watcher:
     def _read(self, now: int, event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> None:
         """Take in a reading that is not the very same as the one before."""
         self._end_silence(now)
-        said = shape_read(event)
-        ratio = None if said is None else said.ratio
-        last = self.readings[-1].ratio if self.readings else None
+        ratio = shape_read(event)
+        last = self.readings[-1].ratio if self.readings else NO_SHAPE
         alike = ratio is not None and last is not None and same_shape(ratio, last)
         if alike or event == self._reading:
-            self._repeated_at.append(now)
+            self._repeated.append(now)
         self._reading, self._read_at = event, now
-        if said is not None and (not self.readings or self.readings[-1].ratio != said.ratio):
-            self.readings.append(ShapeRead(now, said.ratio, event.kind, _even(event)))
+        if ratio not in (last, NO_SHAPE):
+            self.readings.append(ShapeRead(now, ratio, event.kind, _even(event)))
 
     def see(self, now: int, decisions: tuple[Decision, ...]) -> None:
         """Take in the state after a step of the engine."""
@@ -270,6 +278,14 @@ class _Watcher:
         return {lane: tuple(spans) for lane, spans in self._spans.items()}
 
 
+def _times_of(repeated: Iterable[int | Repeats]) -> Iterator[int]:
+    for one in repeated:
+        if isinstance(one, Repeats):
+            yield from map(one.time, range(len(one.seconds)))
+        else:
+            yield one
+
+
 def _shape(room: Room, state: State) -> str:
     """Say which shape the rows for preset and panels see."""
     core = state.core
@@ -289,35 +305,36 @@ def row_of(room: Room, core: Core) -> str:
 _READ: Final = (BarsSeen, BlackSeen, RatioSeen, FormatCode)
 
 
-class _Said(NamedTuple):
-    ratio: int | None
+NO_SHAPE: Final = -1
+"""Stands for a reading that names no shape."""
 
 
-@lru_cache(1_024)  # A night of many thousand readings says the same few again and again.
-def shape_read(event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> _Said | None:
-    """Say which ratio a reading is, before it is judged; None: it names none."""
+def shape_read(event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> int | None:
+    """Say which ratio (1/10,000) a reading is, before it is judged; None: black, or nothing left.
+
+    Bars are counted in pixels that are square.
+    """
+    if isinstance(event, BarsSeen):
+        wide = event.columns - event.left - event.right
+        high = event.rows - event.top - event.bottom
+        return ratio_of_size(wide, high) if wide > 0 and high > 0 else None
+    if isinstance(event, RatioSeen):
+        return ratio_of(event.ratio)
+    if isinstance(event, BlackSeen):
+        return None
     try:
-        match event:
-            case BlackSeen():
-                return _Said(None)
-            case RatioSeen():
-                return _Said(ratio_of(event.ratio))
-            case BarsSeen():
-                bars = Bars(event.top, event.bottom, event.left, event.right)
-                return _Said(aspect_of_bars(bars, Raster(event.columns, event.rows)))
-            case FormatCode():
-                named = aspect_of_code(event.code, event.frame)
-                return None if named is None else _Said(named)
-    except FormatError:  # bars that leave nothing
-        return _Said(None)
+        named = aspect_of_code(event.code, event.frame)
+    except FormatError:  # a reserved code
+        return None
+    return NO_SHAPE if named is None else named
 
 
 def _even(event: Event) -> bool:
     """Tell whether both bars of each pair are about equal."""
     if not isinstance(event, BarsSeen):
         return True
-    apart = max(abs(event.top - event.bottom), abs(event.left - event.right))
-    return apart * 50 <= event.rows
+    most = event.rows // 50
+    return abs(event.top - event.bottom) <= most and abs(event.left - event.right) <= most
 
 
 _Value = tuple[str, bool, bool]

@@ -16,7 +16,7 @@ from engine.refusal import Refused
 from engine.room import Room
 from engine.room_engine import Reply
 from engine.snapshot import SnapshotError, decode, first_foreign_name
-from simulator.nights.night_file import BadLine, NightEntry, NightHead
+from simulator.nights.night_file import BadLine, NightEntry, NightHead, NightPart, Repeats
 from simulator.nights.promises import BrokenPromise, PromiseWatch
 
 MOSTLY_QUIET: Final = (*READINGS, type(None))
@@ -67,7 +67,7 @@ def engine_for(room: Room, head: NightHead) -> RoomEngine:
 
 def replay(
     engine: RoomEngine,
-    entries: Iterable[NightEntry | BadLine],
+    parts: Iterable[NightPart],
     until: int | None = None,
     see: See | None = None,
     *,
@@ -80,7 +80,7 @@ def replay(
     a step breaks replays faster without `judged`.
     """
     watch = PromiseWatch(engine) if judged else None
-    for entry in entries:
+    for entry in _lines_that_count(engine, parts):
         if isinstance(entry, BadLine):
             yield entry
             continue
@@ -99,6 +99,25 @@ def replay(
         _, decisions, broken = _step_by_step(engine, None, until, watch, see)
         if decisions or broken:
             yield ReplayStep(NightEntry(0, until, None, None), decisions, None, broken)
+
+
+def _lines_that_count(
+    engine: RoomEngine, parts: Iterable[NightPart]
+) -> Iterator[NightEntry | BadLine]:
+    """Give a night's lines, but of repeated readings only those that may change something."""
+    for part in parts:
+        if not isinstance(part, Repeats):
+            yield part
+            continue
+        at, count = 0, len(part.seconds)
+        while at < count:
+            if engine.still_holds(part.event):
+                due = engine.deadline
+                if due is None or due > part.last:
+                    break
+                at = part.first_at(due, at)
+            yield part.entry(at)
+            at += 1
 
 
 def _step_by_step(
