@@ -79,6 +79,9 @@ if TYPE_CHECKING:
 IDS_KEPT: Final = 200
 MINUTE: Final = 60_000
 QUARTER: Final = 15 * MINUTE
+FURTHEST_WEST: Final = -10 * 60 * MINUTE
+"""How far behind UTC a clock is taken to be at most (ms): no zone whose clocks change goes past
+that, or past 14 hours ahead (IANA time zone database); one beyond it shows the face of another."""
 
 
 def apply_event(tx: Transaction, event: Event) -> None:
@@ -334,8 +337,9 @@ def _time(tx: Transaction, event: TimeOfDay) -> None:
 def _read_clock(tx: Transaction, minute: int) -> None:
     tx.core.minute = minute
     # Clocks are whole quarters of an hour from UTC: the seconds that are not told do not matter.
-    apart = minute * MINUTE - tx.now % DAY + QUARTER // 2
-    tx.core.apart = apart // QUARTER * QUARTER
+    apart = (minute * MINUTE - tx.now % DAY + QUARTER // 2) // QUARTER * QUARTER
+    # A face shows no date: a day more or less is the same face, and would turn a night at midnight.
+    tx.core.apart = (apart - FURTHEST_WEST) % DAY + FURTHEST_WEST
     grant_recalls_of_new_night(tx)
 
 

@@ -37,6 +37,8 @@ class TakenUp(NamedTuple):
     epoch: int
     """What the ids of orders and prompts begin with; another journal has another one."""
     clock: RoomClock
+    later: str | None = None
+    """A room file that is to be taken later, for it cannot be yet; None: there is none."""
 
 
 def chapter_of(text: str, version: str) -> Chapter:
@@ -55,6 +57,16 @@ def fitting_state(room: Room, state: State) -> tuple[State, str]:
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
     anew = first_state(room)._replace(tally=state.tally)
     return anew, f"It stood with {stranger}, which this room file does not know"
+
+
+def must_wait(room: Room, state: State) -> bool:
+    """Tell whether a room file cannot be taken yet: it would forget who is at the screen.
+
+    A file that does not know how the room stands begins it anew, and light would come unannounced.
+    """
+    asked = state.core.asked
+    at_screen = asked is not None and asked.at_screen
+    return at_screen and first_foreign_name(room, state) is not None
 
 
 def looks_at_time(room: Room) -> bool:

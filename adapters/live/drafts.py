@@ -55,7 +55,7 @@ class Draft:
     @property
     def empty(self) -> bool:
         """Whether there is nothing to commit."""
-        return not (self.lines or self.receipts or self.proposal or self.replies)
+        return not (self.lines or self.receipts or self.proposal or self.replies or self.asked)
 
     def decide(self, decisions: Iterable[Decision]) -> None:
         """Write decisions down, and remember them for what is to be said."""

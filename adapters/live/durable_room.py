@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
-from adapters.live.chapters import TakenUp, fitting_state, looks_at_time
+from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, must_wait
 from adapters.live.drafts import Committed, Draft
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine
@@ -81,11 +81,13 @@ class DurableRoom:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
-        self._first = begun.first
+        self._first, self._later = begun.first, begun.later
         self.client, self.epoch = begun.client, begun.epoch
         self.record = RoomRecord(journal, begun, version)
         self._told = StandingTold()
         self._facts = RetainedFacts()
+        self._doubted: str | None = ""
+        """The source that was shown when the hub was asked last whether it still is; "": never."""
         self._zone = ZoneInfo(begun.room.time_zone)
         self._looks_at_time = looks_at_time(begun.room)
 
@@ -112,6 +114,7 @@ class DurableRoom:
             return Committed()
         with self._committing() as draft:
             self._resume(draft)
+            draft.proposal = self._later
         return self._committed(draft)
 
     def take(self, messages: Sequence[InboundMessage]) -> Committed:
@@ -275,12 +278,24 @@ class DurableRoom:
 
     def _wake(self, draft: Draft) -> None:
         engine, now = self.engine, draft.now
-        draft.refusals += self._facts.overdue(now)
+        self._refuse_early(draft)
         if self._looks_at_time or engine.is_due_before(None, now):
             self._tell_time(draft)
         if engine.is_due_before(None, now):
             self.record.begin_night(draft, engine.state)
             draft.decide(engine.receive(None, now).decisions)
+
+    def _refuse_early(self, draft: Draft) -> None:
+        """Refuse what plays on a source that is not shown; ask whether a word of it was lost.
+
+        A broker that drops messages tells nobody. But a hub may speak for players that nobody sees,
+        so it is asked once for each source that is shown.
+        """
+        overdue, shown = self._facts.overdue(draft.now), self.engine.state.core.source
+        draft.refusals += [one.refusal for one in overdue]
+        if self._doubted != shown and any(one.playback.state == "playing" for one in overdue):
+            self._doubted = shown
+            draft.asked.append(question_message(draft.now))
 
     def _tell_time(self, draft: Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""
@@ -323,6 +338,10 @@ class DurableRoom:
         return int(self.engine.state.core.asked is not None)
 
     # -------------------------------------------------------------------------- another room file
+
+    def cannot_adopt_yet(self, room: Room) -> bool:
+        """Tell whether another room file has to wait until nobody is at the screen."""
+        return must_wait(room, self.engine.state)
 
     def adopt(self, room: Room) -> Committed:
         """Go on under another room file that was checked.

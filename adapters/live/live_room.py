@@ -45,6 +45,9 @@ ALIVE_EVERY: Final = ALIVE_HOLDS / 3
 """Seconds between two words that roomcue is there; one may be lost with a connection."""
 FLUSH_AFTER: Final = 0.25
 """Seconds for which what the broker has taken may wait to be written down."""
+FURTHEST_AHEAD: Final = 86_400_000
+"""Two clocks are taken to be at most so many ms apart: whoever says that it began later than that
+keeps no room."""
 EXPLAIN_AFTER: Final = 0.002
 """Seconds by which log lines and reasons wait, so that an order leaves first: made at once they
 would take the processor from the broker and the hub while they hand the order on."""
@@ -264,13 +267,15 @@ class LiveRoom:
     def is_kept_elsewhere(self, heard: Iterable[bytes]) -> bool:
         """Tell whether another roomcue keeps this room, by what it has `heard` of being alive.
 
-        Whoever began later keeps it. After any other word the room says again that it is here: the
-        last will of a connection that is over came late, or the other one is to hear of it.
+        Whoever began later keeps it; nobody begins in days to come. After any other word the room
+        says again that it is here: the last will of a connection that is over came late, or the
+        other one is to hear of it.
         """
         ours = Keeper(rfc3339(self.since), self.durable.epoch)
         # A broker that knows no "no local" lets us hear ourselves: answered, that never ends.
         others = [one for one in map(keeper_read, heard) if one != ours]
-        if any(one is not None and one.since > ours.since for one in others):
+        latest = rfc3339(self.durable.now() + FURTHEST_AHEAD)
+        if any(one is not None and ours.since < one.since <= latest for one in others):
             return True
         if others:
             self.say(self.alive())

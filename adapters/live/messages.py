@@ -63,6 +63,8 @@ something that a hub relies on goes or means something else, not when something 
 TOLD_TOPIC: Final = "told"
 ROOM_FILE_TOPIC: Final = "room"
 STATE_TOPIC: Final = "state"
+BOM_UTF8: Final = b"\xef\xbb\xbf"
+"""What some programs write before UTF-8; whoever reads JSON may pass over it (RFC 8259, 8.1)."""
 MOST_PAYLOAD_BYTES: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
 MOST_ROOM_FILE_BYTES: Final = MOST_FILE_BYTES
@@ -191,7 +193,7 @@ def read_message(
     if kind == ROOM_FILE_TOPIC and not fact:
         return _new_room(payload, retained=retained)
     if subtopic == STATE_TOPIC:
-        return _state_asked(payload, retained=retained)
+        return _state_asked(payload.removeprefix(BOM_UTF8), retained=retained)
     if kind not in EVENTS_FROM_OUTSIDE or bool(fact) is not (kind == TOLD_TOPIC):
         raise _unknown(subtopic)
     if not payload and kind not in RETAINABLE_TOPICS:
@@ -204,7 +206,7 @@ def read_message(
         )
     if retained and kind not in RETAINABLE_TOPICS:
         raise Refused("retained", f"in/{kind} is not taken from a retained message: clear it there")
-    payload = _of_this_contract(kind, payload)
+    payload = _of_this_contract(kind, payload.removeprefix(BOM_UTF8))
     event = _told(fact, payload) if kind == TOLD_TOPIC else _event(kind, payload)
     if retained and isinstance(event, LensReport) and event.moving:
         raise Refused("retained", "a lens on its way is not taken from a retained message")

@@ -47,7 +47,7 @@ EARLY: Final = 5_000
 """For so many ms may a playback come before the source that it is of."""
 
 
-class _EarlyPlayback(NamedTuple):
+class EarlyPlayback(NamedTuple):
     """A playback of a source that was not shown yet."""
 
     playback: Playback
@@ -63,7 +63,7 @@ class RetainedFacts:
 
     def __init__(self) -> None:
         self._kept: dict[type[Event], Undoable] = {}
-        self._early: dict[str, _EarlyPlayback] = {}
+        self._early: dict[str, EarlyPlayback] = {}
         """By the source; one that the room does not have is refused at once."""
 
     def clear(self) -> None:
@@ -123,7 +123,7 @@ class RetainedFacts:
         """Keep a playback that came before its source; False: it is refused for another reason."""
         if not isinstance(event, Playback) or event.source is None or refused.code != "not_shown":
             return False
-        self._early[event.source] = _EarlyPlayback(
+        self._early[event.source] = EarlyPlayback(
             *(replace(event, id=None), now + EARLY),
             *((refused, message.subtopic), message.retained),
         )
@@ -134,10 +134,10 @@ class RetainedFacts:
         """When what waits for its source is refused, in ms UTC; None: nothing waits."""
         return min((one.until for one in self._early.values()), default=None)
 
-    def overdue(self, now: int) -> list[tuple[Refused, str]]:
-        """Give what has waited in vain up to `now`: why it is refused, and its topic."""
+    def overdue(self, now: int) -> list[EarlyPlayback]:
+        """Give what has waited in vain up to `now`, and is refused."""
         over = [source for source, one in self._early.items() if one.until <= now]
-        return [self._early.pop(source).refusal for source in over]
+        return [self._early.pop(source) for source in over]
 
     def follow_clock(self, by: int) -> None:
         """Let what waits wait for as long as before: the clock was set by so many ms."""

@@ -39,6 +39,8 @@ class RoomRecord:
         self.journal, self.clock = journal, begun.clock
         self.outbox = RoomOutbox(begun.waiting)
         self._id, self._night, self._given = begun.id, begun.night, begun.given
+        self._nothing_known = begun.first
+        """Until the first page: which night it is depends on how far the room is from UTC."""
         self._version, self._encoded = version, encode(begun.state)
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
@@ -65,7 +67,8 @@ class RoomRecord:
         draft.messages += map(self.outbox.put, (*draft.asked, *draft.replies))
         self._receipts = with_receipts(self._receipts, draft.receipts)
         encoded = encode(state) if draft.lines else self._encoded
-        night = night_at(state.core, draft.now) if draft.before else self._night
+        begins = draft.before is not None or self._nothing_known
+        night = night_at(state.core, draft.now) if begins else self._night
         page = Page(
             room=self._id,
             now=draft.now,
@@ -78,7 +81,7 @@ class RoomRecord:
             proposal=draft.proposal,
         )
         self.journal.write(page)
-        self._encoded, self._night = encoded, night
+        self._encoded, self._night, self._nothing_known = encoded, night, False
         self.outbox.note_written()
 
     def begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> None:
@@ -109,7 +112,8 @@ class RoomRecord:
 
     def begin_night(self, draft: Draft, state: State) -> None:
         """Keep the State that a night begins with, before its first line."""
-        if night_at(state.core, draft.now) > self._night and not draft.lines:
+        turned = night_at(state.core, draft.now) > self._night
+        if turned and not draft.lines and not self._nothing_known:
             draft.before = encode(state)
 
     def drop_nights(self, keep: int) -> None:

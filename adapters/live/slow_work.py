@@ -7,6 +7,7 @@ some 40 MB: forty at once would take the machine from the rooms.
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -20,6 +21,10 @@ from engine.room import Room
 from rules.room.load import load
 from rules.text.findings import BadRoom
 
+AT_SCREEN_WORDS: Final = (
+    "Somebody is at the screen, and this file does not know how the room stands: "
+    "it is taken once they have left."
+)
 SECONDS_A_DAY: Final = 86_400.0
 
 
@@ -47,6 +52,7 @@ class SlowWork:
                 faults = await self._faults_unless_newer(room, text)
                 if faults is not None:
                     checked, faults = await _compiled(text, faults)
+                    await _until_it_may_be_taken(room, checked)
                     if room.durable.record.proposal() == text:  # no newer one has come meanwhile
                         _adopt_or_refuse(room, checked, faults)
             except (JournalError, OSError) as error:
@@ -108,6 +114,19 @@ async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tu
         return await asyncio.to_thread(load, text, "in/room"), ()
     except BadRoom as error:
         return None, (str(error),)
+
+
+async def _until_it_may_be_taken(room: LiveRoom, checked: Room | None) -> None:
+    """Wait while somebody is at the screen whom the new file would forget; no newer file comes."""
+    waits = False
+    while checked is not None and room.durable.cannot_adopt_yet(checked):
+        if not waits:
+            room.log.info("room file waits", words=AT_SCREEN_WORDS)
+        waits = True
+        with suppress(TimeoutError):
+            async with asyncio.timeout(RETRY_AFTER):
+                await room.proposed.wait()
+                return
 
 
 def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from adapters.live.chapters import TakenUp, chapter_of, fitting_state
+from adapters.live.chapters import TakenUp, chapter_of, fitting_state, must_wait
 from adapters.live.clock import Clock, clock_words
 from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import first_serial
@@ -31,6 +31,11 @@ from engine.state import State, Tally, first_state, night_at
 from rules.room.load import load
 from rules.text.findings import BadRoom
 
+OLD_FILE: Final = "the journal's room file"
+LATER_WORDS: Final = (
+    "Somebody is at the screen, and the room file does not know how the room stands: "
+    "the old one stays in force until they have left."
+)
 TAKE_ITS_PLACE: Final = (
     "It came as a message; any change of the room file named here, such as a comment, puts that "
     "one in its place"
@@ -53,14 +58,18 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, (by, _) = room_clock(clock, kept)
     kept = kept._replace(waiting=outbox_json(clock_followed(_waiting(journal, kept), by)))
-    given, waiting = room.text, outbox_read(kept.waiting)
+    given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
         state = decode(kept.state)
         if by:
             state = with_clock_set(state, by, now)
             words.append(clock_words(by))
-        if first_foreign_name(room, state) is not None:
+        room, later = _until_nobody_is_at_screen(kept, room, state)
+        if later is not None:
+            given = kept.given  # so that the next start finds it changed as well
+            words.append(LATER_WORDS)
+        elif first_foreign_name(room, state) is not None:
             state, waiting = _leave_old_room(journal, kept, state, followed, version)
         state, strange = fitting_state(room, state)
     except SnapshotError as error:
@@ -81,7 +90,19 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     else:
         journal.go_on(kept.id, given, followed.mark)
     begun = _as_kept(kept, room, state, followed)
-    return begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
+    begun = begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
+    return begun._replace(later=later)
+
+
+def _until_nobody_is_at_screen(kept: KeptRoom, room: Room, state: State) -> tuple[Room, str | None]:
+    """Give the room under its old file where the new one must wait, and the new one's text."""
+    if not must_wait(room, state):
+        return room, None
+    try:
+        old = load(kept.chapter.file, OLD_FILE)
+    except BadRoom:
+        return room, None
+    return (room, None) if must_wait(old, state) else (old, room.text)
 
 
 def _room_in_force(kept: KeptRoom, room: Room, path: Path) -> tuple[Room, list[str]]:
@@ -145,7 +166,7 @@ def _leave_old_room(
 ) -> tuple[State, Waiting]:
     """Withdraw all orders and prompts under the old room file, if that still loads."""
     try:
-        old = load(kept.chapter.file, "the journal's room file")
+        old = load(kept.chapter.file, OLD_FILE)
     except BadRoom:
         return state, outbox_read(kept.waiting)
     durable = DurableRoom(journal, _as_kept(kept, old, state, clock), version)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from itertools import count
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -20,6 +21,7 @@ from engine.events import Event, Resumed, TimeOfDay
 from engine.room import Room
 from simulator.nights.night_file import BadLine, decision_line, read_head, read_lines
 from simulator.nights.replay import engine_for, verify
+from tests.live.broker import PATIENCE
 
 VERSION = "0.1.0"
 _BOOTS = count()
@@ -58,17 +60,37 @@ async def turns(times: int = 5) -> None:
         await asyncio.sleep(0)
 
 
+async def until(happened: Callable[[], bool]) -> None:
+    """Let the event loop go round until something has happened."""
+    async with asyncio.timeout(PATIENCE):
+        while not happened():
+            await turns()
+
+
 def inbound(event: Event) -> InboundMessage:
     """Put an event as a hub publishes it."""
     return InboundMessage(*payload_of(event))
 
 
+class ZonedClock(StagedClock):
+    """A staged clock whose face shows a zone's local time."""
+
+    def minute(self, zone: ZoneInfo) -> int:
+        local = datetime.fromtimestamp(self.time // 1_000, zone)
+        return 60 * local.hour + local.minute
+
+    def next_minute(self) -> int:
+        return self.time + 60_000 - self.time % 60_000
+
+
 class Stage:
     """One room with its journal, which may stop and start again."""
 
-    def __init__(self, room: Room, path: Path, now: int) -> None:
+    def __init__(
+        self, room: Room, path: Path, now: int, clock: type[StagedClock] = StagedClock
+    ) -> None:
         self.room, self.path = room, path
-        self.clock = StagedClock(now)
+        self.clock = clock(now)
         self.decisions: list[Decision] = []
         self.refusals: list[str] = []
         self.said: list[str] = []
@@ -114,8 +136,10 @@ class Stage:
 
 
 @contextmanager
-def staged(room: Room, path: Path, now: int) -> Iterator[Stage]:
-    stage = Stage(room, path, now)
+def staged(
+    room: Room, path: Path, now: int, clock: type[StagedClock] = StagedClock
+) -> Iterator[Stage]:
+    stage = Stage(room, path, now, clock)
     try:
         yield stage
     finally:

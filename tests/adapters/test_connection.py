@@ -23,6 +23,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
+from adapters.live.messages import rfc3339
 from adapters.live.pipeline import Pipeline
 from adapters.live.receipts import MOST_UNACKNOWLEDGED
 from adapters.live.session import Session
@@ -408,15 +409,17 @@ async def test_rights_that_one_room_lacks_do_not_end_the_others(tmp_path: Path) 
 async def test_whoever_keeps_the_room_since_later_has_it(tmp_path: Path) -> None:
     """The other one leaves without saying that nobody keeps the room."""
     async with connected(tmp_path) as one:
-        one.broker.say_alive(since="2999-01-01T00:00:00.000Z")
+        one.broker.say_alive(since=rfc3339(one.room.since + 3_600_000))
         with pytest.raises(BrokerError, match="two roomcues must not keep one room"):
             await one.running
         await one.broker.until(lambda: one.broker.goodbyes == 1)
         assert all(said.data["alive"] for said in one.broker.published if said.subtopic == "alive")
 
 
-@pytest.mark.parametrize("since", ["2000-01-01T00:00:00.000Z", None])
-async def test_whoever_began_earlier_hears_that_the_room_is_kept(
+@pytest.mark.parametrize(
+    "since", ["2000-01-01T00:00:00.000Z", None, "2999-01-01T00:00:00.000Z", "since ever"]
+)
+async def test_whoever_began_earlier_or_cannot_have_begun_hears_that_the_room_is_kept(
     tmp_path: Path, since: str | None
 ) -> None:
     """So does everybody where the last will of a connection that is over comes late."""

@@ -288,6 +288,28 @@ def test_the_clock_on_the_wall_is_told_before_what_happens_and_only_when_it_has_
 
 
 @pytest.mark.parametrize(
+    ("subtopic", "payload"),
+    [
+        ("source", b'\xef\xbb\xbf{"source": "console"}\r\n'),
+        ("source", b'\xef\xbb\xbf{"contract": 1, "source": "console"}'),
+        ("told/guests", b'\xef\xbb\xbf{"value": true}'),
+        ("state", b"\xef\xbb\xbf{}"),
+    ],
+)
+def test_a_byte_order_mark_before_a_payload_means_nothing(
+    subtopic: str, payload: bytes, tmp_path: Path
+) -> None:
+    """RFC 8259, 8.1, lets whoever reads JSON pass over it; some programs write one."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*LIT)
+        stage.note(stage.durable.take([InboundMessage(subtopic, payload)]))
+        assert stage.refusals == []
+        stage.note(stage.durable.take([InboundMessage("source", b"\xef\xbb\xbf")]))
+        assert stage.refusals == ["malformed"]
+
+
+@pytest.mark.parametrize(
     ("subtopic", "payload", "retained", "code"),
     [
         ("answer", b'{"prompt": 1, "answer": "done"}', True, "retained"),

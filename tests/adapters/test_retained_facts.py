@@ -168,6 +168,38 @@ def test_a_playback_whose_source_is_not_shown_soon_is_refused(tmp_path: Path) ->
         assert differences(HAYLOFT, stage.lines()) == []
 
 
+def questions(stage: Stage) -> int:
+    """Count what waits, in which every further question takes the place of the one before."""
+    asked = [one for one in stage.durable.record.waiting() if one.message.slot == "question"]
+    for one in asked:
+        stage.durable.record.sent(one.serial or 0)
+    return len(asked)
+
+
+def test_where_a_source_plays_that_is_not_shown_the_hub_is_asked_once_for_each_that_is(
+    tmp_path: Path,
+) -> None:
+    """The broker may have dropped the word that it is shown; or nobody looks at that player."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(FILM[0], SourceChosen(source="streamer"))
+        asked = []
+        for told in (
+            Playback(state="paused", source="disc"),
+            Playback(state="playing", source="disc"),
+            Playback(state="playing", source="disc"),
+            SourceChosen(source="streamer"),
+            Playback(state="playing", source="disc"),
+            SourceChosen(source="disc"),
+            Playback(state="playing", source="disc"),
+            Playback(state="playing", source="streamer"),
+        ):
+            stage.hear(told)
+            stage.pass_to(stage.clock.time + EARLY)
+            asked.append(questions(stage))
+        assert asked == [0, 1, 0, 0, 0, 0, 0, 1]
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
 def test_every_player_may_tell_what_it_does_before_its_source_is_shown(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
         stage.hear(FILM[0], FILM[3], Playback(state="paused", source="streamer"))

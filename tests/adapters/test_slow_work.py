@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -18,9 +18,8 @@ from adapters.live.messages import BOOK_SUFFIX, InboundMessage
 from adapters.live.slow_work import SlowWork
 from rules.room.load import load
 from simulator.shipped import CELLAR
-from tests.adapters.staging import staged, turns
+from tests.adapters.staging import staged, turns, until
 from tests.golden.evenings import BEGINS
-from tests.live.broker import PATIENCE
 
 ROOM = load(CELLAR.read_text("utf-8"), CELLAR.name)
 MANY = 8
@@ -131,12 +130,6 @@ async def test_lenses_of_many_rooms_are_looked_at_one_after_another(
     assert work.most_at_once == 1
     assert work.begun[1] == newer
     await ended(tasks)
-
-
-async def until(happened: Callable[[], bool]) -> None:
-    async with asyncio.timeout(PATIENCE):
-        while not happened():
-            await turns()
 
 
 async def ended(tasks: list[asyncio.Task[None]]) -> None:

@@ -1,0 +1,105 @@
+"""A room file that does not know how the room stands waits while somebody is at the screen.
+
+Begun at once, it would forget that they are there, and the light would come back unannounced.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from adapters.live import slow_work
+from adapters.live.live_room import LiveRoom
+from adapters.live.log import decision_log
+from adapters.live.messages import ROOM_FILE_TOPIC, InboundMessage, QueuedMessage
+from adapters.live.slow_work import SlowWork
+from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, RatioSeen, Title
+from rules.room.load import load
+from tests.adapters.hayloft import HAYLOFT, LIT
+from tests.adapters.staging import Stage, differences, staged, until
+from tests.golden.evenings import BEGINS
+
+STRANGER = HAYLOFT.text.replace("sides", "wings")
+"""It does not know the panels that somebody is fitting."""
+LATER = HAYLOFT.text + "\n# A later edition.\n"
+
+
+@pytest.fixture
+def stage(tmp_path: Path) -> Iterator[Stage]:
+    """Somebody is at the screen to fit panels; the picture is dark."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as one:
+        one.clock.face = 1_200
+        one.hear(*LIT, LensReport(moving=False, preset="tall"), PanelReport(panels="open"))
+        one.hear(Playback(state="playing"), Title(begun=True, declared=1.78), RatioSeen(ratio=1.78))
+        one.pass_to(BEGINS + 30_000)
+        one.hear(Answer(prompt=asked(one), answer="ready", who="Ana"))
+        dark = one.durable.engine.state.core.picture
+        assert dark is not None
+        one.hear(Outcome(order=dark, outcome="done"))
+        yield one
+
+
+def asked(stage: Stage) -> int:
+    prompt = stage.durable.engine.state.core.asked
+    assert prompt is not None
+    return prompt.id
+
+
+def has_light(said: QueuedMessage) -> bool:
+    return json.loads(said.message.body).get("picture") not in (None, "dark")
+
+
+@pytest.mark.parametrize("leaves", ["done", "all_away"])
+def test_changed_on_the_disk_it_waits_over_every_start_until_they_have_left(
+    stage: Stage, leaves: str
+) -> None:
+    prompt, stranger = asked(stage), load(STRANGER, "hayloft.yaml")
+    for _ in range(2):
+        stage.restart(stranger)
+        assert stage.durable.room.text == HAYLOFT.text
+        assert asked(stage) == prompt
+        assert not any(map(has_light, stage.durable.record.waiting()))
+        assert stage.durable.cannot_adopt_yet(stranger)
+        assert stage.durable.record.proposal() == STRANGER
+    stage.hear(Answer(prompt=prompt, answer=leaves, who="Ana"))  # type: ignore[arg-type]
+    assert not stage.durable.cannot_adopt_yet(stranger)
+    stage.note(stage.durable.adopt(stranger))
+    assert differences(HAYLOFT, stage.lines()) == []
+    stage.restart(stranger)
+    assert stage.durable.room.text == STRANGER
+    assert stage.durable.record.proposal() is None
+
+
+def test_a_file_that_knows_how_the_room_stands_is_taken_at_once(stage: Stage) -> None:
+    prompt = asked(stage)
+    stage.restart(load(LATER, "hayloft.yaml"))
+    assert stage.durable.room.text == LATER
+    assert asked(stage) == prompt
+    assert not any(map(has_light, stage.durable.record.waiting()))
+
+
+async def test_brought_as_a_message_it_is_taken_once_they_have_left(
+    stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def without_a_fault(_text: str) -> tuple[str, ...]:
+        return ()
+
+    log = io.BytesIO()
+    monkeypatch.setattr(slow_work, "faults_of", without_a_fault)
+    monkeypatch.setattr(slow_work, "RETRY_AFTER", 0.01)
+    room, prompt = LiveRoom(stage.durable, decision_log(log, "hayloft")), asked(stage)
+    task = asyncio.create_task(SlowWork(tmp_path / "journal").check_proposals(room))
+    room.publish(room.durable.take([InboundMessage(ROOM_FILE_TOPIC, STRANGER.encode())]))
+    await until(lambda: b"room file waits" in log.getvalue())
+    assert asked(stage) == prompt
+    stage.hear(Answer(prompt=prompt, answer="done", who="Ana"))
+    await until(lambda: room.durable.room.text == STRANGER)
+    assert log.getvalue().count(b"room file waits") == 1
+    room.end()
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
