@@ -18,6 +18,7 @@ from engine.room import DARK, Look, Room
 from engine.state import Core, CueOverride, OpenCue, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
+from simulator.proof.copies import copied
 from simulator.proof.demands import Demand
 from simulator.proof.environments import LATER, entered
 from simulator.proof.equipment import LEFT
@@ -57,12 +58,12 @@ class AnswerSteps:
 
     def _ripened(self, first: Transaction, demand: Demand, **memory: int | str) -> Answered:
         """Let a wish linger for long enough, with something that may hold it back in memory."""
-        core = first.core.copy()
+        core = copied(first.core)
         core.timers = core.timers._replace(linger=NOW, linger_people=NOW)
         core.left_night = core.left_title = LEFT
         core.asks = 0
         _remembering(core, **memory)
-        before = core.copy()
+        before = copied(core)
         tx = self._half_steps.begin(core, demand.environment, first.tally)
         fire_due(tx)
         choose_and_reconcile(tx)
@@ -223,7 +224,7 @@ class AnswerSteps:
         return start
 
     def _answer(self, core: Core, demand: Demand) -> Answered:
-        before = core.copy()
+        before = copied(core)
         tx = self._half_steps.begin(core, demand.environment)
         choose_and_reconcile(tx)
         return before, tx
@@ -233,7 +234,8 @@ def _remembering(core: Core, *running: str, **memory: object) -> Core:
     """Let a core remember something, with some timers running; gives the same core back."""
     for name, value in memory.items():
         setattr(core, name, value)
-    core.timers = core.timers._replace(**dict.fromkeys(running, LATER))
+    if running:
+        core.timers = core.timers._replace(**dict.fromkeys(running, LATER))
     return core
 
 

@@ -18,6 +18,7 @@ from engine.room import Show
 from engine.settle import Settling
 from engine.state import Core, Timers
 from engine.transition_table import OverrideState
+from simulator.proof.copies import copied
 
 LATER: Final = 10**15
 """When running timers end (ms UTC): an exploration chooses which one fires next."""
@@ -76,7 +77,7 @@ def settled_on(
 
 def entered(core: Core, environment: Environment) -> Core:
     """Return a copy of a core, put into this environment."""
-    new = core.copy()
+    new = copied(core)
     enter(new, environment)
     return new
 

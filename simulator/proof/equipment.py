@@ -14,6 +14,7 @@ from typing import Final
 from engine.reconcile import standing_place
 from engine.room import Room
 from engine.state import NO_TIMERS, NOTHING_WANTED, Core
+from simulator.proof.copies import copied
 from simulator.proof.environments import LATER
 
 LEFT: Final = 2
@@ -49,7 +50,7 @@ def state_key(room: Room, core: Core) -> StateKey:
 
 def canonical(core: Core) -> Core:
     """Return a copy that keeps only what the key tells; nothing else holds an order back."""
-    new = core.copy()
+    new = copied(core)
     new.shown, new.failed, new.picture, new.unreached = None, False, None, None
     new.tries = 0
     new.put_back = ()

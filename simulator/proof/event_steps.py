@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Final
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple, TypeVar
 
 from engine.deadlines import fire_due
 from engine.events import (
@@ -33,8 +33,9 @@ from engine.state import (
 )
 from engine.transaction import Transaction
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
+from simulator.proof.copies import copied
 from simulator.proof.environments import LATER, Environment, entered
-from simulator.proof.footprints import Changes, Footprints, WatchedCore
+from simulator.proof.footprints import Changes, Footprint, Footprints, WatchedCore
 from simulator.proof.half_steps import NOW, TALLY, Cause, HalfSteps
 from simulator.proof.invariants import event_violations, timer_violations
 from simulator.proof.memory_invariants import memory_violations
@@ -54,8 +55,33 @@ CUE: Final = 4
 """The number of the cue's order that is open here."""
 
 
+OneOfThem = TypeVar("OneOfThem")
 LedTo = tuple[Event | str, Core]
 """An event or a timer, and the core that it leads to."""
+
+
+class Share(NamedTuple):
+    """One of so many parts of what may happen in a state, in its order.
+
+    Whoever takes the same part in every state learns what there is to know of it, and no more.
+    """
+
+    number: int
+    of: int
+
+    @property
+    def last(self) -> bool:
+        """Tell whether no part comes after this one."""
+        return self.number == self.of - 1
+
+    def part(self, whole: Sequence[OneOfThem]) -> Sequence[OneOfThem]:
+        """Give what of a whole belongs to the share."""
+        return whole[
+            len(whole) * self.number // self.of : len(whole) * (self.number + 1) // self.of
+        ]
+
+
+EVERYTHING: Final = Share(0, 1)
 
 
 class EventSteps:
@@ -69,6 +95,8 @@ class EventSteps:
         self._half_steps = half_steps
         self._footprints = Footprints()
         self._alphabet = Alphabet(room)
+        self._listings: dict[int, list[tuple[Event, Footprint]]] = {}
+        """By the identity of a list of events, which the alphabet keeps."""
         self._standing = StandingPictures(room)
         source = next(iter(room.sources))
         self.playing = Environment(
@@ -84,21 +112,29 @@ class EventSteps:
         self._taken = self.playing._replace(override="person", wish=Show())
         self._taken_idle = self._idle._replace(override="person", wish=Show())
 
-    def from_state(self, at: int, core: Core) -> Iterator[tuple[Event | str | None, Core]]:
-        """Yield each event or timer with the core it leads to; None is no event."""
-        yield None, core
+    def from_state(
+        self, at: int, core: Core, share: Share
+    ) -> Iterator[tuple[Event | str | None, Core]]:
+        """Yield each event or timer of a share with the core it leads to; None is no event."""
+        if share.number == 0:
+            yield None, core
         core = remembering(core)
         playing = self._with_picture_order(core)
-        yield from self._events(at, core, playing)
+        yield from self._events(at, core, playing, share)
+        if share.last:
+            yield from filter(None, self._rest(at, core, playing))
+            self._try_memories(at, core)
+
+    def _rest(self, at: int, core: Core, playing: Core) -> Iterator[LedTo | None]:
+        """Let each timer fall due, and a person take over and give back who has the room."""
         for timer in Timers._fields:
             if getattr(playing.timers, timer) is not None:
-                yield from self._fire(at, playing, timer, self.playing)
-        yield from self._fire(at, core, "session", self._idle)
-        yield from self._fire(at, core, "override", self._taken)
+                yield self._fire(at, playing, timer, self.playing)
+        yield self._fire(at, core, "session", self._idle)
+        yield self._fire(at, core, "override", self._taken)
         overridden = entered(core, self._taken)
         for taking in (True, False):
-            yield from self._apply(at, overridden, Override(taken=taking), self._taken)
-        self._try_memories(at, core)
+            yield self._take(at, overridden, Override(taken=taking), self._taken)
 
     def _try_memories(self, at: int, core: Core) -> None:
         """Check events where more is remembered; lens and panels end up as without it.
@@ -108,23 +144,19 @@ class EventSteps:
         """
         for memory, environment in self._memories(core) if at == 0 else ():
             for event in self._alphabet.events(memory):
-                for _ in self._apply(at, memory, event, environment):
-                    pass
+                self._take(at, memory, event, environment)
         if at == 0:
             self._try_repeated(at, core)
             self._try_late(at, core)
             self._try_failed(at, core)
         timers = (("pause", self._paused), ("session", self._taken_idle))
         for timer, environment in timers if at == 0 else ():
-            for _ in self._fire(at, core, timer, environment):
-                pass
+            self._fire(at, core, timer, environment)
         if core.asked is not None:
             ending = entered(core, self._idle)
             ending.timers = ending.timers._replace(session=None)
-            for _ in self._apply(at, ending, Answer(prompt=core.asked.id, answer="no"), self._idle):
-                pass
-            for _ in self._run_out(at, ending, "give_up", self._idle):
-                pass
+            self._take(at, ending, Answer(prompt=core.asked.id, answer="no"), self._idle)
+            self._run_out(at, ending, "give_up", self._idle)
             self._try_owners(at, core, core.asked)
 
     def _try_owners(self, at: int, core: Core, asked: PendingPrompt) -> None:
@@ -135,23 +167,20 @@ class EventSteps:
             owned.timers = owned.timers._replace(give_up=NOW + 1)
             for event in self._alphabet.events(core):
                 if isinstance(event, Answer | PanelReport):
-                    for _ in self._apply(at, owned, event, self.playing):
-                        pass
+                    self._take(at, owned, event, self.playing)
 
     def _try_late(self, at: int, core: Core) -> None:
         """Check what a late `done` tells, where it is known what its prompt asked for."""
         for name in (None, *self.room.panels):
             tally = TALLY._replace(prompts=(PastPrompt(OVER, name),))
             event = Answer(prompt=OVER, answer="done")
-            for _ in self._apply(at, entered(core, self.playing), event, self.playing, tally):
-                pass
+            self._take(at, entered(core, self.playing), event, self.playing, tally)
 
     def _try_failed(self, at: int, core: Core) -> None:
         """Check that a picture that failed is tried again once the time for it has come."""
         failing = entered(core, self.playing)
         failing.shown, failing.failed = next(iter(self._standing.safe(core)), None), True
-        for _ in self._run_out(at, failing, "retry", self.playing):
-            pass
+        self._run_out(at, failing, "retry", self.playing)
 
     def _try_repeated(self, at: int, core: Core) -> None:
         """Check that an event whose id was heard before is refused."""
@@ -217,73 +246,79 @@ class EventSteps:
         """Open a picture order where one may be open, so that it can be answered or overdue."""
         if not self.room.answers:
             return core
-        new = core.copy()
+        new = copied(core)
         new.shown, new.picture = next(iter(self._standing.safe(core)), None), ORDER
         new.timers = core.timers._replace(picture=LATER)
         return new
 
-    def _events(self, at: int, core: Core, playing: Core) -> Iterator[LedTo]:
-        """Apply every event; some also without light, in service, or with other lens memory."""
+    def _events(self, at: int, core: Core, playing: Core, share: Share) -> Iterator[LedTo]:
+        """Apply events; some also without light, in service, or with other lens memory."""
         entered_playing = entered(playing, self.playing)
         unordered = entered(core, self.playing)
         others = [(entered(core, environment), environment) for environment in self._others]
-        for event in self._alphabet.events(playing):
-            yield from self._apply(at, entered_playing, event, self.playing)
+        for event, footprint in share.part(self._listed(playing)):
+            tried = [entered_playing]
+            if isinstance(event, LensReport | Outcome):
+                tried += _lens_memories(unordered, event)
+            for one in tried:
+                led_to = self._take(at, one, event, self.playing, footprint=footprint)
+                if led_to is not None:
+                    yield led_to
             if isinstance(event, Service | ProjectorReport | Resumed):
-                for other, environment in others:
-                    yield from self._apply(at, other, event, environment)
-            elif isinstance(event, LensReport | Outcome):
-                for changed in _lens_memories(unordered, event):
-                    yield from self._apply(at, changed, event, self.playing)
+                elsewhere = (self._take(at, other, event, where) for other, where in others)
+                yield from filter(None, elsewhere)
 
-    def _apply(
-        self,
-        at: int,
-        before: Core,
-        event: Event,
-        environment: Environment,
-        tally: Tally = TALLY,
-    ) -> Iterator[LedTo]:
-        """Apply an event to a core that has entered the environment; a refusal changes nothing."""
-        return self._take(at, before, event, environment, tally)
+    def _listed(self, core: Core) -> list[tuple[Event, Footprint]]:
+        """List every event that may come now, each with its footprint while something plays."""
+        events = self._alphabet.events(core)
+        found = self._listings.get(id(events))
+        if found is None:
+            footprints = (self._footprints.of((event, self.playing, TALLY)) for event in events)
+            found = self._listings[id(events)] = [*zip(events, footprints, strict=True)]
+        return found
 
-    def _fire(self, at: int, core: Core, timer: str, environment: Environment) -> Iterator[LedTo]:
+    def _fire(self, at: int, core: Core, timer: str, environment: Environment) -> LedTo | None:
         """Let one timer fall due now, in an environment."""
         return self._run_out(at, entered(core, environment), timer, environment)
 
-    def _run_out(
-        self, at: int, core: Core, timer: str, environment: Environment
-    ) -> Iterator[LedTo]:
+    def _run_out(self, at: int, core: Core, timer: str, environment: Environment) -> LedTo | None:
         """Let one timer fall due now, on a core of its own."""
         core.timers = core.timers._replace(**{timer: NOW})
         return self._take(at, core, timer, environment)
 
-    def _take(
+    def _take(  # noqa: PLR0913 - what is heard, where, and what is known of it
         self,
         at: int,
         before: Core,
         heard: Event | str,
         environment: Environment,
         tally: Tally = TALLY,
-    ) -> Iterator[LedTo]:
-        """Take a half step, or look up what one did that saw the same; yield what moves."""
-        step = heard, environment, tally
-        changes = self._footprints.changes(step, before)
+        *,
+        footprint: Footprint | None = None,
+    ) -> LedTo | None:
+        """Take a half step, or look up what one did that saw the same; give what moves.
+
+        The core has entered the environment. A refusal changes nothing.
+        """
+        if footprint is None:
+            footprint = self._footprints.of((heard, environment, tally))
+        changes = footprint.changes(before)
         if changes is None:
             looked_at: set[str] = set()
             core = WatchedCore(before, looked_at)
             tx = self._half_steps.begin(core, environment, tally)
             start = WatchedCore(before, looked_at)
             taken = self._judged(start, heard, tx, Cause(at, heard, environment))
-            changes = core.changes() if taken else ()
-            self._footprints.keep(step, before, looked_at, changes)
+            changes = _of_equipment(core.changes()) if taken else ()
+            footprint.keep(before, looked_at, changes)
         else:
             self._half_steps.repeat()
-        if _moves(before, changes):
-            after = before.copy()
-            for name, value in changes:
-                setattr(after, name, value)
-            yield heard, after
+        if not changes or not _moves(before, changes):
+            return None
+        after = copied(before)
+        for name, value in changes:
+            setattr(after, name, value)
+        return heard, after
 
     def _judged(self, before: Core, heard: Event | str, tx: Transaction, cause: Cause) -> bool:
         """Apply an event, or fire what is due, and judge what it did; False: it was refused."""
@@ -304,6 +339,11 @@ class EventSteps:
         return True
 
 
+def _of_equipment(changes: Changes) -> Changes:
+    """Leave out changes of which none can move anything: most events move nothing anywhere."""
+    return changes if any(name in MOVED or name == "timers" for name, _ in changes) else ()
+
+
 def _moves(before: Core, changes: Changes) -> bool:
     """Tell whether changes lead to another state; of timers only the travel's is part of one."""
     for name, value in changes:
@@ -320,7 +360,7 @@ def remembering(core: Core) -> Core:
 
     None of it decides where lens, panels and prompt stand after a first half of a step.
     """
-    new = core.copy()
+    new = copied(core)
     new.ripe, new.night, new.title_name = True, NOW, TITLE
     new.refused_until = "title"
     if core.recall is None:
@@ -333,23 +373,23 @@ def _lens_memories(core: Core, report: LensReport | Outcome) -> Iterator[Core]:
     if isinstance(report, Outcome) and report.order != core.recall:
         return
     if core.recall is not None:
-        off = core.copy()
+        off = copied(core)
         off.set_off = True
         yield off
         if isinstance(report, LensReport) and not report.moving and report.preset != core.preset:
-            off = off.copy()
+            off = copied(off)
             off.missed = core.preset
             yield off
         return
     if isinstance(report, LensReport):
-        unseen = core.copy()
+        unseen = copied(core)
         unseen.timers = core.timers._replace(unseen=LATER)
         yield unseen
         for heard in (True, False) if report.moving else ():
-            echo = core.copy()
+            echo = copied(core)
             echo.set_off, echo.echo = heard, report.preset or core.preset or ""
             yield echo
         if report.moving and report.preset is None:
-            echo = core.copy()
+            echo = copied(core)
             echo.set_off, echo.echo = True, ""
             yield echo

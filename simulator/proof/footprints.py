@@ -20,6 +20,7 @@ _FIELDS: Final = {field.name: getattr(Core, field.name) for field in fields(Core
 
 Changes = tuple[tuple[str, Any], ...]
 """Fields that a half step has changed, with their new values."""
+Glance = Callable[[Core], object]
 
 
 class WatchedCore(Core):
@@ -60,32 +61,53 @@ def differ(before: Core, after: Core, *names: str) -> bool:
 
     A field that has not been set on the way is not looked at for that.
     """
-    if isinstance(after, WatchedCore):
-        names = tuple(name for name in names if name in after._set)  # noqa: SLF001
-    return any(getattr(before, name) is not getattr(after, name) for name in names)
+    put = after._set if isinstance(after, WatchedCore) else None  # noqa: SLF001
+    for name in names:
+        if put is not None and name not in put:
+            continue
+        if getattr(before, name) is not getattr(after, name):
+            return True
+    return False
 
 
-class Footprints:
-    """What half steps have looked at, and what they have changed."""
+class Footprint:
+    """What one half step has looked at, in whatever cores, and what it has changed there."""
+
+    __slots__ = ("_kept",)
 
     def __init__(self) -> None:
-        self._kept: dict[Hashable, dict[tuple[str, ...], dict[object, Changes]]] = {}
+        self._kept: dict[tuple[str, ...], tuple[Glance, dict[object, Changes]]] = {}
 
-    def changes(self, step: Hashable, core: Core) -> Changes | None:
-        """Give what a step changes in a core; None: it was not taken where all it sees is so."""
-        for names, found in self._kept.get(step, {}).items():
-            changes = found.get(_look(names)(core))
+    def changes(self, core: Core) -> Changes | None:
+        """Give what the step changes in a core; None: it was not taken where all it sees is so."""
+        for look, found in self._kept.values():
+            changes = found.get(look(core))
             if changes is not None:
                 return changes
         return None
 
-    def keep(self, step: Hashable, core: Core, looked_at: set[str], changes: Changes) -> None:
-        """Keep what a step changes that has looked at these fields of a core."""
+    def keep(self, core: Core, looked_at: set[str], changes: Changes) -> None:
+        """Keep what the step changes that has looked at these fields of a core."""
         names = tuple(sorted(looked_at))
-        self._kept.setdefault(step, {}).setdefault(names, {})[_look(names)(core)] = changes
+        look, found = self._kept.setdefault(names, (_look(names), {}))
+        found[look(core)] = changes
+
+
+class Footprints:
+    """The footprint of each half step."""
+
+    def __init__(self) -> None:
+        self._of: dict[Hashable, Footprint] = {}
+
+    def of(self, step: Hashable) -> Footprint:
+        """Give the footprint of a step; whatever is kept of it later is found there too."""
+        found = self._of.get(step)
+        if found is None:
+            found = self._of[step] = Footprint()
+        return found
 
 
 @cache
-def _look(names: tuple[str, ...]) -> Callable[[Core], object]:
+def _look(names: tuple[str, ...]) -> Glance:
     """Give a function that looks at some fields of a core."""
     return attrgetter(*names) if names else lambda _core: None

@@ -67,6 +67,24 @@ class Expansion(NamedTuple):
     violations: tuple[Violation, ...]
     steps: int
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Travel between processes as bare values: a proof sends thousands of successors."""
+        bare = tuple((key, core, *cause) for key, core, cause in self.successors)
+        return _unpacked, (bare, self.violations, self.steps)
+
+
+BareSuccessor = tuple[StateKey, Core | None, int, Event | str | None, Environment]
+
+
+def _unpacked(
+    bare: tuple[BareSuccessor, ...], violations: tuple[Violation, ...], steps: int
+) -> Expansion:
+    successors = (
+        Successor(key, core, Cause(before, event, environment))
+        for key, core, before, event, environment in bare
+    )
+    return Expansion(tuple(successors), violations, steps)
+
 
 class SilentTransaction(Transaction):
     """A half step whose decisions are judged and thrown away: they need no facts and no words."""

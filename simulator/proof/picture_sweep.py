@@ -19,6 +19,7 @@ from engine.state import Core, OrderedPicture
 from engine.step import choose_and_reconcile
 from engine.transaction import Transaction
 from rules.table.domains import RATIO_STEP
+from simulator.proof.copies import copied
 from simulator.proof.demands import UNLIT, Demand, Demands, PictureKey, Pictures
 from simulator.proof.environments import Environment, entered
 from simulator.proof.equipment import canonical
@@ -58,6 +59,7 @@ class PictureSweep:
             return
         self._judged.add(place)
         shown: dict[PictureKey, frozenset[Shown]] = {}
+        core = canonical(core)
         for key, environment in self._pictures(core).items():
             cause = Cause(at, event, environment)
             steps = [*self._show(core, key, environment)]
@@ -91,6 +93,7 @@ class PictureSweep:
     def _outcomes(self, place: PicturePlace, core: Core) -> dict[PictureKey, frozenset[Shown]]:
         found = self._shown.get(place)
         if found is None:
+            core = canonical(core)
             found = self._shown[place] = {
                 key: frozenset(self._outcome(core, key, self._show(core, key, environment)))
                 for key, environment in self._pictures(core).items()
@@ -162,12 +165,12 @@ class PictureSweep:
         self, core: Core, key: PictureKey, environment: Environment, shown: OrderedPicture | None
     ) -> Step:
         """Take one half step in which no lens is sent off."""
-        start = entered(canonical(core), environment)
+        start = entered(core, environment)
         start.shown, start.left_night = shown, 0
         start.wanted = Look(key.picture or PLAIN, key.lift, None, None)
         if key.asking == "held":
             start.row = 0  # Something was chosen before the pause.
-        before = start.copy()
+        before = copied(start)
         tx = self._half_steps.begin(start, environment, counted=False)
         choose_and_reconcile(tx)
         return before, tx

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from itertools import product
 from typing import Final, NamedTuple
 
 from engine.events import Event
@@ -19,6 +20,7 @@ from engine.state import Core, first_state
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical
 from simulator.proof.equivalence import Situation
+from simulator.proof.event_steps import Share
 from simulator.proof.half_steps import Cause, EarlierLook, Expansion, Successor, Violation
 from simulator.proof.stopping import never
 from simulator.proof.successors import Successors
@@ -107,7 +109,7 @@ class Explorer:
         with worker_pool(functions, workers) as pool:
             while self._fresh and len(self.cores) <= self.limit and not stop():
                 states, self._fresh = self._fresh, []
-                tasks = self._apply_events(pool, states)
+                tasks = self._apply_events(pool, states, workers)
                 done = len(self.cores) - len(states)
                 places = [successors.place(core) for _, _, core in tasks]
                 results = pool.results(successors.after_answers, tasks, places)
@@ -175,11 +177,13 @@ class Explorer:
                         return Cause(at, None, environment)
         return None
 
-    def _apply_events(self, pool: WorkerPool, states: list[int]) -> list[AnswerTask]:
+    def _apply_events(self, pool: WorkerPool, states: list[int], workers: int) -> list[AnswerTask]:
         """Apply every event to some states; return the cores that have not been answered yet."""
         tasks: list[AnswerTask] = []
-        fresh = [(at, self.cores[at]) for at in states]
-        for expansion in pool.results(self.successors.after_events, fresh):
+        shares = [Share(number, workers) for number in range(workers)]
+        fresh = [(at, self.cores[at], share) for at, share in product(states, shares)]
+        whose = [share for _, _, share in fresh]
+        for expansion in pool.results(self.successors.after_events, fresh, whose):
             self._take(expansion)
             for key, core, cause in expansion.successors:
                 self.ways_into.setdefault(key, {}).setdefault(cause.before, cause)

@@ -13,7 +13,7 @@ from simulator.proof.demands import Demands
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey, canonical, state_key
 from simulator.proof.equivalence import EquivalenceClasses
-from simulator.proof.event_steps import EventSteps
+from simulator.proof.event_steps import EVERYTHING, EventSteps, Share
 from simulator.proof.half_steps import TALLY, Cause, Expansion, HalfSteps, Successor
 from simulator.proof.judgement import Judgement
 from simulator.proof.picture_sweep import PicturePlace, PictureSweep
@@ -38,13 +38,13 @@ class Successors:
         are looked at in their order, those of two places are not."""
         self._returned_after_events: set[StateKey] = set()
 
-    def after_events(self, at: int, core: Core) -> Expansion:
-        """Take every first half step from a state: each event and each timer, once."""
-        if not self._survives_snapshot(core):
+    def after_events(self, at: int, core: Core, share: Share = EVERYTHING) -> Expansion:
+        """Take the first half steps of a share from a state: each event and each timer, once."""
+        if share.last and not self._survives_snapshot(core):
             words = "a state is not the same once written and read"
             self._half_steps.violate("roomcue: restart", words, Cause(at, None, Environment()))
         found: dict[StateKey, Successor] = {}
-        for event, after in self._events.from_state(at, core):
+        for event, after in self._events.from_state(at, core, share):
             key = self.key(after)
             if key not in found:
                 new = key not in self._returned_after_events

@@ -18,7 +18,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import Any, Final, Protocol, TypeVar, TypeVarTuple
 
-BATCH: Final = 4
+BATCH: Final = 8
 """The number of tasks that go to a process together."""
 IN_FLIGHT: Final = 2
 """The number of batches a process has: while it works on one, the next lies ready."""
