@@ -55,6 +55,8 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
             expected.append(words.format(**bounds))
         else:
             words = _SAID.get(one["type"], one["msg"])
+            if one["type"] == "json_invalid":
+                words = _no_json(one["msg"])
             said.append(words[:1].lower() + words[1:])
     if expected:
         *others, last = dict.fromkeys(expected)
@@ -63,6 +65,21 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
     given = "" if unsaid else _given(near[0]["input"])
     hint = _meant_word(near[0])
     return ", or ".join(said) + given + (f", {hint}" if hint else "")
+
+
+def _no_json(told: str) -> str:
+    """Say where a JSON text stops making sense, or that it was cut off."""
+    where = _JSON_PLACE.fullmatch(told)
+    if where is None:
+        return told
+    reason, line, column = where.groups()
+    if reason.startswith("EOF") or (reason.startswith("control character") and column == "0"):
+        return "invalid JSON: it ends before it is complete, so it was cut off"
+    place = f"character {column}" if line == "1" else f"line {line}, column {column}"
+    return f"invalid JSON at {place}: {reason}"
+
+
+_JSON_PLACE: Final = re.compile(r"Invalid JSON: (.*) at line (\d+) column (\d+)")
 
 
 def _meant_word(one: ErrorDetails) -> str:
@@ -84,6 +101,7 @@ _UNEXPECTED: Final = ("unexpected_keyword_argument", "extra_forbidden")
 _SAID: Final = {
     "string_pattern_mismatch": "control characters do not belong here",
     "string_too_short": "this is empty",
+    "timezone_aware": "its zone is missing, such as Z or +01:00",
     **dict.fromkeys(_MISSING, "this is missing"),
     **dict.fromkeys(_UNEXPECTED, "nothing of that name belongs here"),
 }

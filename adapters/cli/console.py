@@ -9,6 +9,7 @@ from typing import Final
 
 import typer
 from rich.console import Console
+from rich.table import Table
 from rich.text import Text
 
 from adapters.render.styled import Block, Indented
@@ -43,11 +44,12 @@ def print_json(data: object) -> None:
 
 
 def print_blocks(out: Console, blocks: Iterable[Block]) -> None:
-    """Print styled text; what is set in is wrapped to the console's width."""
+    """Print styled text, wrapped to the console's width; no line ends in a space."""
     for block in blocks:
-        if not isinstance(block, Indented):
+        if isinstance(block, Table):
             out.print(block)
             continue
-        width = max(out.width - len(INDENT), len(INDENT))
-        for line in block.text.wrap(out, width):
-            out.print(Text(INDENT) + line)
+        text, indent = (block.text, INDENT) if isinstance(block, Indented) else (block, "")
+        for line in text.wrap(out, max(out.width - len(indent), len(INDENT))):
+            line.rstrip()
+            out.print(Text(indent) + line)

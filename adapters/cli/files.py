@@ -41,9 +41,14 @@ def open_input(path: Path) -> Iterator[BinaryIO]:
 
 
 def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
-    """Give a file's lines; a line over 1 MiB is cut short, so that it alone cannot be read."""
+    """Give a file's lines; a line over 1 MiB is cut short, so that it alone cannot be read.
+
+    The mark by which some editors begin a text in UTF-8 is no part of the first one.
+    """
+    mark = BOM_UTF8
     try:
-        while line := file.readline(LONGEST_LINE):
+        while line := file.readline(LONGEST_LINE).removeprefix(mark):
+            mark = b""
             if len(line) == LONGEST_LINE and not line.endswith(b"\n"):
                 while (rest := file.readline(LONGEST_LINE)) and not rest.endswith(b"\n"):
                     pass
@@ -53,6 +58,8 @@ def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
 
 
 def _reason(error: BaseException) -> str:
+    if isinstance(error, EOFError):
+        return "it was cut off; copy it anew"
     return getattr(error, "strerror", None) or str(error)
 
 

@@ -172,7 +172,7 @@ def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - on
             region = decision.region
             if region.width == 0:
                 return "picture", "dark: nothing lit"
-            lift = f", raised {decision.lift:.1%}" if decision.lift else ""
+            lift = f", raised {decision.lift * 100:.3g} %" if decision.lift else ""
             return "picture", (
                 f"{decision.picture} for {decision.aspect:.2f}{lift}, "
                 f"{region.width} x {region.height} pixels at {region.left}, {region.top}"

@@ -7,6 +7,7 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.table import Table
 from rich.text import Text
 
@@ -23,8 +24,8 @@ from engine.wording import HOLDS
 from simulator.nights.chains import ChainLink, Trouble
 from simulator.nights.why import Expectation, Inquiry, standing_look
 
-NARROW: Final = 90
-"""On fewer columns than this the rows are listed, for a table would break its words apart."""
+GAP: Final = 2
+"""Blank columns behind each column of the marked table."""
 
 
 def inquiry_blocks(
@@ -32,15 +33,17 @@ def inquiry_blocks(
 ) -> Iterator[Block]:
     """Show the marked table, what the room was doing, and what led to it, on `width` columns.
 
+    Where the table would break its words apart, its rows are listed one under the other.
     `causes` are those behind what went wrong and was not over yet.
     """
     zone = ZoneInfo(room.time_zone)
     yield Text(f"{room.name} at {clock(inquiry.now, zone)}, {date(inquiry.now, zone)}", "bold")
     yield EMPTY_LINE
-    if width < NARROW:
-        yield from _row_list(room, inquiry)
+    table = marked_table(room, inquiry)
+    if _unbroken_width(table) <= width:
+        yield table
     else:
-        yield marked_table(room, inquiry)
+        yield from _row_list(room, inquiry)
     yield EMPTY_LINE
     for label, text in doing(inquiry.state.core, inquiry.now):
         yield Text.assemble((f"{label:<12}", "bold"), escaped(text))
@@ -100,6 +103,12 @@ def marked_table(room: Room, inquiry: Inquiry) -> Table:
     return table
 
 
+def _unbroken_width(table: Table) -> int:
+    """Give the columns that a table takes if none of its cells is broken apart."""
+    cells = ((column.header, *column.cells) for column in table.columns)
+    return sum(GAP + max(cell_len(str(cell)) for cell in column) for column in cells)
+
+
 def _row_list(room: Room, inquiry: Inquiry) -> Iterator[Block]:
     """List the rows one under the other, each with the cells that it tests."""
     trace = inquiry.trace
@@ -115,7 +124,9 @@ def _row_list(room: Room, inquiry: Inquiry) -> Iterator[Block]:
                 yield Text("    ") + Text(f"{cell.column} ") + mark
         yield Text(escaped(f"    shows {show_words(room, index)}"), "dim")
     if room.rules.table.default is not None:
-        yield Text(("> " if trace.choice.row is None else "  ") + "otherwise")
+        won = trace.choice.row is None
+        yield Text(("> " if won else "  ") + "otherwise", "bold green" if won else "")
+        yield Text(escaped(f"    shows {show_words(room, None)}"), "dim")
 
 
 def _mark(test: str, *, matched: bool) -> Text:

@@ -38,6 +38,8 @@ LONGEST: Final = 10 * 86_400
 """The length of the longest night, in seconds: ten days."""
 
 
+HEAD_BEGINS: Final = b'{"night":'
+"""How the first line of each night begins, as it is exported and invented."""
 FIRST_YEAR: Final = 1970
 LAST_YEAR: Final = 2200
 _BEFORE: Final = b'{"t":'
@@ -150,7 +152,9 @@ def read_head(line: bytes) -> NightHead:
     try:
         head = NIGHT_HEADS.validate_json(line)
     except ValidationError as error:
-        words = _other_format(error) or describe_mistakes(error)
+        if other := _other_format(error):
+            raise NightError(other) from error
+        words = describe_mistakes(error)
         raise NightError(
             f"line 1 is no head of a night: {words}; 'roomcue export' and 'invent' write nights"
         ) from error
@@ -165,7 +169,7 @@ def _other_format(error: ValidationError) -> str | None:
         if one["loc"] == ("night",) and isinstance(one["input"], int):
             return (
                 f"this night has format {one['input']}, with other names for some things; "
-                f"this roomcue reads format {FORMAT} only. Read it with the roomcue that wrote it."
+                f"this roomcue reads format {FORMAT} only; read it with the roomcue that wrote it"
             )
     return None
 
@@ -211,6 +215,13 @@ def read_parts(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[N
         yield from reader.read_each(number + 1 - len(run), run) if same is None else (same,)
 
 
+def _bad_line(number: int, line: bytes, error: ValidationError) -> BadLine | None:
+    """Say what is wrong with a line; None: it is empty."""
+    if line.startswith(HEAD_BEGINS):
+        return BadLine(number, "another night begins here; give each a file of its own")
+    return BadLine(number, describe_mistakes(error)) if line.strip() else None
+
+
 class _Reader:
     """Reads lines, and remembers what the last of them said."""
 
@@ -232,7 +243,7 @@ class _Reader:
             try:
                 read = _VALIDATE(line)
             except ValidationError as error:
-                return BadLine(number, describe_mistakes(error)) if line.strip() else None
+                return _bad_line(number, line, error)
             t, event, decision = read.t, read.event, read.decision
             if (event is None) is (decision is None):
                 return BadLine(number, "a line holds one of 'event' and 'decision'")

@@ -190,7 +190,10 @@ def test_a_night_of_an_older_roomcue_is_refused_with_its_place(
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        (b"{", "line 5: invalid JSON"),
+        (b"{", "line 5: invalid JSON: it ends before it is complete, so it was cut off"),
+        (b'{"t": 1, "event": {"kind": "mar', "complete, so it was cut off"),
+        (b'{"t": 1, "event": nothing}', "invalid JSON at character 20: expected ident"),
+        (b'{"night": 2, "room": "hayloft"}', "another night begins here; give each a file"),
         (b'{"t": 1}', "line 5: a line holds one of 'event' and 'decision'"),
         (b'{"t": NaN, "event": {"kind": "mark"}}', "line 5: t"),
         (b'{"t": 1, "event": {"kind": "market"}}', "line 5: event: one of 'source', "),
@@ -338,6 +341,38 @@ def test_a_narrow_terminal_gets_a_list_and_no_table() -> None:
     assert done.exit_code == 0
     assert max(len(line) for line in done.output.splitlines()) <= 60
     assert "x not(paused, playing)" in done.output
+    assert "  otherwise\n    shows plain, lamps: low\n" in done.output
+
+
+@pytest.mark.parametrize("width", [60, 80, 110, 150, 170, 200])
+def test_however_wide_the_output_no_test_of_a_rule_is_broken_apart(width: int) -> None:
+    done = CliRunner(env={"COLUMNS": str(width)}).invoke(
+        app, ["why", str(EVENING), "--at", "21:00"]
+    )
+    assert "x [1.70..1.95)" in done.output
+    assert "+ not(refused)" in done.output
+    assert ("row  " in done.output) is (width >= 170)
+
+
+@pytest.mark.parametrize("width", [60, 110])
+def test_no_line_that_was_wrapped_ends_in_a_space(width: int) -> None:
+    done = CliRunner(env={"COLUMNS": str(width)}).invoke(app, ["replay", str(EVENING)])
+    assert "raised 11 %, " in done.output
+    assert not [line for line in done.output.splitlines() if line.endswith(" ")]
+
+
+def test_a_night_that_an_editor_has_marked_as_utf_8_is_read(tmp_path: Path) -> None:
+    night = tmp_path / "marked.jsonl"
+    night.write_bytes(b"\xef\xbb\xbf" + EVENING.read_bytes())
+    assert run("replay", night).output == run("replay", EVENING).output
+
+
+def test_a_packed_night_that_was_cut_off_is_told_to_be_that(tmp_path: Path) -> None:
+    night = tmp_path / "cut.jsonl.gz"
+    night.write_bytes(gzip.compress(EVENING.read_bytes())[:2_000])
+    done = run("replay", night)
+    assert done.exit_code == 2
+    assert "it was cut off; copy it anew" in done.output
 
 
 def test_an_interrupt_leaves_no_mess(tmp_path: Path) -> None:

@@ -184,10 +184,10 @@ def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_ou
         "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
         "19:30:04  lens: rests at tall",
         "19:30:04    take back order 2",
-        "19:30:04    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
+        "19:30:04    picture gentle for 2.20, raised 4 %, 4096 x 1706 pixels at 0, 159",
         "19:30:05  lens: not known where",
         "19:30:05    take back order 3",
-        "19:30:05    picture plain for 2.20, raised 4.0%, 3754 x 1706 pixels at 171, 159",
+        "19:30:05    picture plain for 2.20, raised 4 %, 3754 x 1706 pixels at 171, 159",
         "19:30:05  here it breaks",
     ]
 
@@ -208,10 +208,10 @@ def test_a_lens_that_lingers_is_lost_as_soon() -> None:
         "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
         "19:30:04  lens: rests at broad",
         "19:30:04    take back order 2",
-        "19:30:04    picture gentle for 2.20, raised 4.0%, 4096 x 1706 pixels at 0, 159",
+        "19:30:04    picture gentle for 2.20, raised 4 %, 4096 x 1706 pixels at 0, 159",
         "19:30:05  lens: not known where",
         "19:30:05    take back order 3",
-        "19:30:05    picture plain for 2.20, raised 4.0%, 3754 x 1706 pixels at 171, 159",
+        "19:30:05    picture plain for 2.20, raised 4 %, 3754 x 1706 pixels at 171, 159",
         "19:30:05  here it breaks",
     ]
 
