@@ -257,6 +257,8 @@ class Connection:
         lost = None
         if self._session.lost is not None and not self.greeted:
             self.greeted, lost = True, self._session.lost
+            if not lost:
+                self.mark_session()  # nobody need be asked, whatever becomes of this connection
         came, self._came = self._came, []
         if self._failed:
             return None

@@ -156,6 +156,10 @@ class Journal:
         )
         return next(map(_kept_room, rows), None)
 
+    def rooms(self) -> tuple[str, ...]:
+        """Name the rooms that it knows."""
+        return tuple(str(name) for (name,) in self._read("SELECT name FROM rooms ORDER BY name"))
+
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, which may be its first; give the room's number."""
         name, chapter, given, now, night, state, waiting, mark, drops_proposal, epoch = opening

@@ -65,7 +65,8 @@ class _Greeting(NamedTuple):
     def answer(self, committed: Committed) -> None:
         """Publish it; the hub's questions are in the journal now, and the session is known."""
         self.room.greet(committed, lost=self.lost)
-        self.connection.mark_session()
+        if self.lost:
+            self.connection.mark_session()
         self.connection.write()
 
     @property

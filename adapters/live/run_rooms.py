@@ -47,6 +47,10 @@ PACK_EVERY: Final = 1.0
 PACK_PAUSE: Final = 0.1
 """Seconds between two packs, in which rooms are heard."""
 
+RENAMED_WORDS: Final = (
+    "The journal keeps {names} as well, which nobody runs now. A room with another name is another "
+    "room: nothing is taken over, and what waits for the old one stays with the broker."
+)
 NOT_PROVEN_WORDS: Final = "Its rules are not proven: 'roomcue check' says what may go wrong."
 
 
@@ -109,11 +113,15 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     clock = running.clock(max((one.now for one in kept if one is not None), default=0))
     file = running.log_to or sys.stderr.buffer
     stream, dropped = TolerantStream(file), dropped_lines(file)
+    others = {*journal.rooms()} - {room.name for room in running.rooms}
     for room in running.rooms:
         begun = take_up(journal, room, clock, running.version, running.epoch())
         log = decision_log(stream, room.name, plain=running.plain)
         for words in begun.words:
             log.info("begins", words=words)
+        if begun.first and others:
+            names = ", ".join(f"'{name}'" for name in sorted(others))
+            log.warning("begins anew", words=RENAMED_WORDS.format(names=names))
         durable = DurableRoom(journal, begun, running.version)
         durable.counts.log = dropped
         durable.record.drop_nights(running.keep)

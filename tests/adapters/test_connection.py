@@ -19,6 +19,7 @@ from paho.mqtt.client import Client
 from adapters.live import live_room
 from adapters.live.broker import Broker, BrokerError, ClientName, Timing
 from adapters.live.drafts import Committed
+from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
@@ -257,6 +258,19 @@ async def test_after_messages_that_could_not_be_kept_no_later_ones_are_taken(
             await one.broker.until(lambda: one.broker.connections == 2)
         assert one.broker.acknowledged == []
         assert "journal cannot be written" in one.logged()
+
+
+async def test_a_session_that_was_kept_stays_known_though_nothing_can_be_written(
+    tmp_path: Path,
+) -> None:
+    """Else a disk that is full for a while would make a room believe that messages were lost."""
+    full = patch.object(DurableRoom, "greeting", side_effect=JournalError("the disk is full"))
+    async with scripted_broker(session_kept=True) as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage, full:
+            one = Connected(stage, broker, AT_ONCE)
+            await broker.until(lambda: broker.connections >= 2)
+            await one.stop()
+            assert broker.marks >= 1
 
 
 async def test_what_came_is_acknowledged_once_it_is_in_the_journal(tmp_path: Path) -> None:

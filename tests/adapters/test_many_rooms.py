@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from unittest.mock import patch
 
@@ -13,6 +14,18 @@ from tests.adapters.staging import VERSION
 
 TEXT = DEMO_ROOM.read_text("utf-8")
 ROOMS = tuple(load(TEXT.replace("hayloft", f"loft{number}"), "loft.yaml") for number in range(5))
+
+
+def test_a_room_that_has_another_name_in_its_file_is_told_what_the_journal_keeps(
+    tmp_path: Path,
+) -> None:
+    """It is said once: from then on the journal knows the room by its new name."""
+    said = []
+    for rooms in (ROOMS[:1], ROOMS[1:2], ROOMS[1:2]):
+        log = io.BytesIO()
+        with taken_up(RunOptions(rooms, tmp_path / "journal", VERSION, log_to=log)):
+            said.append("'loft0' as well, which nobody runs" in log.getvalue().decode())
+    assert said == [False, True, False]
 
 
 def test_all_rooms_are_taken_up_in_one_transaction(tmp_path: Path) -> None:

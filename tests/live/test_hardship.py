@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import resource
+import signal
 from pathlib import Path
 from typing import Any
 
@@ -22,12 +23,21 @@ from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, staged
 from tests.golden.evenings import BEGINS
 from tests.live.broker import SMALL, Mosquitto, until
+from tests.live.household import room_text
 from tests.live.process import Roomcue
 from tests.live.strangers import Hub, Listener, publish, publish_all
 from tests.soak import sample
 
 HAYLOFT = load(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 ROOM_FOR_THE_JOURNAL = 200_000
+FILM: tuple[tuple[str, dict[str, object]], ...] = (
+    ("projector", {"state": "lit"}),
+    ("lens", {"moving": False, "preset": "tall"}),
+    ("panels", {"panels": "open"}),
+    ("source", {"source": "disc"}),
+    ("playback", {"state": "playing"}),
+    ("title", {"begun": True, "declared": 1.78}),
+)
 KEEPS_ALL = (*SMALL, "max_queued_messages 0")
 """By itself a broker drops what a room has not taken past 1,000: a quicker hub meets that."""
 
@@ -62,6 +72,34 @@ def _limit(pid: int, size: int) -> None:
     resource.prlimit(pid, resource.RLIMIT_FSIZE, (size, resource.RLIM_INFINITY))
 
 
+def test_a_disk_that_is_full_as_somebody_answers_costs_nothing_but_time(tmp_path: Path) -> None:
+    """Their word counts once, the picture is darkened once, and nothing is thought to be lost."""
+    file = tmp_path / "attic.yaml"
+    file.write_text(room_text("attic"))
+    with (
+        Mosquitto(tmp_path / "b", keeps=True) as broker,
+        Roomcue([file], tmp_path / "j", "--log", "json", port=broker.port) as room,
+        Listener(broker.port, "roomcue/attic/out/+") as ears,
+    ):
+        assert room.process is not None
+        facts = (*FILM, ("mark", {"words": "all told"}))
+        publish_all(broker.port, [(f"roomcue/attic/in/{kind}", json.dumps(b)) for kind, b in facts])
+        asked = ears.wait_for(lambda one: one.data.get("kind") == "prompt", "a prompt")
+        ears.wait_for(lambda one: one.data.get("reason") == "all told", "all is heard")
+        _limit(room.process.pid, 4_096)
+        answer = {"prompt": asked.data["id"], "answer": "ready", "who": "Ana"}
+        publish(broker.port, "roomcue/attic/in/answer", json.dumps(answer))
+        ears.wait_for(lambda one: one.data.get("faults"), "that the disk is full")
+        until(lambda: room.said().count("cannot be written") > 2, "it is tried again")
+        before = len(ears.messages)
+        _limit(room.process.pid, resource.RLIM_INFINITY)
+        ears.wait_for(lambda one: one.data.get("picture") == "dark", "darkness")
+        publish(broker.port, "roomcue/attic/in/mark", '{"words":"the end"}')
+        ears.wait_for(lambda one: one.data.get("reason") == "the end", "the end")
+        said = [one for one in ears.messages[before:] if one.subtopic in ("order", "reply")]
+        assert [one.data["kind"] for one in said] == ["withdrawn", "picture", "reply", "reply"]
+
+
 def test_a_flood_on_one_room_leaves_the_others_awake(tmp_path: Path) -> None:
     """Each room has a connection and a window of its own; the loud one is served too."""
     quiet_room = tmp_path / "quiet.yaml"
@@ -84,6 +122,31 @@ def test_a_flood_on_one_room_leaves_the_others_awake(tmp_path: Path) -> None:
         listener.wait_for(lambda one: one.data["source"] == "disc", "the quiet room")
         listener.wait_for(lambda one: one.data["source"] == "console", "the loud one")
         assert len(loud.done()) == len(flood)
+
+
+def test_where_the_broker_has_dropped_that_a_source_is_shown_the_hub_is_asked(
+    tmp_path: Path,
+) -> None:
+    """While roomcue stood still more came than its broker keeps: what was dropped nobody knows."""
+    with (
+        Mosquitto(tmp_path / "b", (*SMALL, "max_queued_messages 20")) as broker,
+        Roomcue([DEMO_ROOM], tmp_path / "j", port=broker.port) as room,
+        Listener(broker.port, "roomcue/hayloft/out/+") as ears,
+    ):
+        assert room.process is not None
+        publish(broker.port, "roomcue/hayloft/in/source", '{"source":"disc"}')
+        ears.wait_for(lambda one: one.data.get("source") == "disc", "the disc")
+        room.process.send_signal(signal.SIGSTOP)
+        marks = [("roomcue/hayloft/in/mark", json.dumps({"words": f"{n}"})) for n in range(100)]
+        publish_all(broker.port, [*marks, ("roomcue/hayloft/in/source", '{"source":"console"}')])
+        room.process.send_signal(signal.SIGCONT)
+        ears.wait_for(lambda one: one.data.get("reason") == "29", "what the broker has kept")
+        asked = len(ears.of("ask"))
+        play = '{"state":"playing","source":"console"}'
+        publish(broker.port, "roomcue/hayloft/in/playback", play)
+        ears.wait_for(lambda one: one.data.get("code") == "not_shown", "it is not shown")
+        ears.wait_for(lambda _: len(ears.of("ask")) > asked, "the hub is asked")
+        assert ears.of("standing")[-1].data["source"] == "disc"
 
 
 JSON = st.recursive(
