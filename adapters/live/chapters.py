@@ -46,16 +46,18 @@ def chapter_of(text: str, version: str) -> Chapter:
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
 
 
-def fitting_state(room: Room, state: State) -> tuple[State, str]:
+def fitting_state(room: Room, state: State, *, service: bool) -> tuple[State, str]:
     """Give a State that fits a room file, and why it is a new one ("" if it is not).
 
-    A State that contains a name which the file does not have is replaced by the first State.
+    A State that contains a name which the file does not have is replaced by the first State, but
+    `service` goes on: a technician who is at work has most likely brought the file.
     """
     stranger = first_foreign_name(room, state)
     if stranger is None:
         return state, ""
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
     anew = first_state(room)._replace(tally=state.tally)
+    anew.core.service = service
     return anew, f"It stood with {stranger}, which this room file does not know"
 
 

@@ -351,11 +351,12 @@ class DurableRoom:
         if room.name != self.room.name:
             raise ValueError(f"this is the file of room '{room.name}', not of '{self.room.name}'")
         before, under, left = self.savepoint(), self._under(), Committed()
+        service = self.engine.state.core.service
         try:
             with self.record.journal.together():
                 if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
-                state, strange = fitting_state(room, self.engine.state)
+                state, strange = fitting_state(room, self.engine.state, service=service)
                 if strange:
                     self.record.outbox.put(question_message(self.now()))
                 self.record.begin_chapter(room, state, drops_proposal=True)

@@ -65,13 +65,14 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         if by:
             state = with_clock_set(state, by, now)
             words.append(clock_words(by))
+        service = state.core.service
         room, later = _until_nobody_is_at_screen(kept, room, state)
         if later is not None:
             given = kept.given  # so that the next start finds it changed as well
             words.append(LATER_WORDS)
         elif first_foreign_name(room, state) is not None:
             state, waiting = _leave_old_room(journal, kept, state, followed, version)
-        state, strange = fitting_state(room, state)
+        state, strange = fitting_state(room, state, service=service)
     except SnapshotError as error:
         tally = Tally(serial=max(journal.last_number(kept.id), first_serial(kept.epoch)))
         state, strange = first_state(room)._replace(tally=tally), str(error)
@@ -90,8 +91,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     else:
         journal.go_on(kept.id, given, followed.mark)
     begun = _as_kept(kept, room, state, followed)
-    begun = begun._replace(night=night, given=given, waiting=waiting, words=tuple(words))
-    return begun._replace(later=later)
+    return begun._replace(night=night, given=given, waiting=waiting, words=(*words,), later=later)
 
 
 def _until_nobody_is_at_screen(kept: KeptRoom, room: Room, state: State) -> tuple[Room, str | None]:

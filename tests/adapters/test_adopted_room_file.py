@@ -17,8 +17,10 @@ from adapters.live.messages import (
     InboundMessage,
 )
 from engine.events import (
+    LensReport,
     Mark,
     Playback,
+    Service,
 )
 from rules.room.load import load
 from tests.adapters.hayloft import AT_BROAD, HAYLOFT, LIT
@@ -149,6 +151,30 @@ def test_what_is_open_under_the_old_file_is_withdrawn_before_a_new_one_that_does
         lines = stage.lines()
         assert differences(HAYLOFT, lines) == []
         assert b'"kind":"withdrawn"' in b"".join(lines)
+
+
+@pytest.mark.parametrize("at_work", [True, False])
+@pytest.mark.parametrize("by_message", [True, False])
+def test_whoever_is_at_work_stays_so_under_a_file_that_does_not_fit(
+    tmp_path: Path, *, by_message: bool, at_work: bool
+) -> None:
+    """They have most likely brought it, and no order comes before they have finished."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*LIT, AT_BROAD)
+        if at_work:
+            stage.hear(Service(begun=True))
+        stranger = load(STRANGER, "in/room")
+        if by_message:
+            stage.note(stage.durable.adopt(stranger))
+        else:
+            stage.restart(stranger)
+        assert stage.durable.engine.state.core.service is at_work
+        told = stage.hear(*LIT, LensReport(moving=False, preset="wide"))
+        assert ("order" in [one.message.subtopic for one in told.messages]) is not at_work
+        if at_work:
+            done = stage.hear(Service(begun=False))
+            assert "order" in [one.message.subtopic for one in done.messages]
 
 
 def test_a_new_file_that_cannot_be_begun_withdraws_nothing(tmp_path: Path) -> None:
