@@ -53,17 +53,37 @@ def choose_look(tx: Transaction) -> None:
     elif slow is not choice:
         show = show._replace(preset=_show_of(slow).preset, panels=_show_of(slow).panels)
     if core.override == "person":
-        # Their lift ends with them: rows that say nothing of it would leave it for ever.
-        look = (core.override_look or AS_IT_STANDS)._replace(lift=None)
-        want = _stand_with(tx, look, show)
+        want = _stand_with(tx, _taken_over(core), show)
     elif pausing(core) and core.row is not None:
-        want = core.wanted._replace(cues=_cues(tx, show))  # A pause moves nothing.
+        want = _in_pause(tx, show)
     else:
         want = _stand_with(tx, show, show)
     _ripen(tx, want)
     if not pausing(core):
         core.row, core.title_row = rows  # in a pause the look is still that of the rows before
     core.violated, core.wanted = violation is not None, want
+
+
+def _taken_over(core: Core) -> Show:
+    """Give what a person wants. Their own lift ends with them, so it is not what is wanted.
+
+    Rows that say nothing of it would leave it for ever. Any other was for the lines of a title
+    and its row's picture.
+    """
+    look = core.override_look or AS_IT_STANDS
+    stays = core.title and look.picture is None
+    return look._replace(lift=None if stays else 0)
+
+
+def _in_pause(tx: Transaction, row: Show) -> Look:
+    """Keep the look as it is in a pause, which moves nothing.
+
+    What may be an ident that is paused is wished for anew once it plays on.
+    """
+    core = tx.core
+    if not core.ripe and shape_is_guess(core):
+        return _stand_with(tx, AS_IT_STANDS, row)
+    return core.wanted._replace(cues=_cues(tx, row))
 
 
 def _row_of(choice: Choice[Show]) -> int:
@@ -160,10 +180,6 @@ def _ripen(tx: Transaction, want: Look) -> None:
         tx.set_timers(linger=None, linger_people=None)
         return
     changed = wish != (core.wanted.preset, core.wanted.panels)
-    if not core.ripe and pausing(core) and shape_is_guess(core):
-        # It may be an ident that is paused: the wish stands anew once it plays on.
-        tx.set_timers(linger=None, linger_people=None)
-        return
     if changed or (not core.ripe and core.timers.linger is None):
         core.ripe = pace.linger == 0
         tx.set_timers(linger=tx.now + pace.linger if pace.linger else None)

@@ -33,7 +33,8 @@ ReplyCode = Literal["stands", "known", "noted", "forgotten", "more_time", "room_
 """What is replied where neither a decision, nor a hold, nor a refusal says it; the last of them
 to whoever sends a room file."""
 
-_OF_ALL: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector", "at_screen"})
+OF_CUES: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector"})
+_OF_ALL: Final[frozenset[HoldCode]] = OF_CUES | {"at_screen"}
 OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu"}
 OF_PANELS: Final[frozenset[HoldCode]] = _OF_ALL | {
     *("helper", "paused", "mid_title", "travelling", "travel_first", "circle", "linger")
@@ -158,7 +159,16 @@ def _hold_of(event: Event, before: Core, after: Core) -> HoldCode | None:
         kept_back |= OF_PANELS
     if wish.picture is not None or wish.lift is not None:
         kept_back |= OF_PICTURE
+    if isinstance(event, Override) and event.taken and _wants_cues(event, after):
+        kept_back |= OF_CUES
     return next((hold for hold in after.holds if hold in kept_back), None)
+
+
+def _wants_cues(event: Override, after: Core) -> bool:
+    """Tell whether somebody wants a cue that has not even been ordered."""
+    ordered = dict(after.cues) | {one.cue: one.value for one in after.open_cues}
+    cues = {} if event.look is None else event.look.cues or {}
+    return any(ordered.get(name) != value for name, value in cues.items())
 
 
 def _names_only_cues(event: Override) -> bool:

@@ -305,7 +305,7 @@ class Core:
     remembered: int | None = None
     """The shape in which the title is remembered, until another one has stood longer."""
     first_left: int = 0
-    """What is left of the title's first minutes, in ms, while a pause holds them."""
+    """What is left of the title's first minutes, in ms, while a pause or doubt holds them."""
     turns: int = 0
     """How often its shape has changed in its first minutes, as far as that matters."""
     varies: bool = False

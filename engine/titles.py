@@ -14,7 +14,7 @@ from engine.aspect import same_shape
 from engine.cues import drop_cue_overrides
 from engine.decisions import Withdrawn
 from engine.detour import DETOUR, Detour
-from engine.facts import first_minutes_run, shape_is_guess
+from engine.facts import first_minutes_run
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
@@ -307,7 +307,7 @@ def shape_has_stood(tx: Transaction) -> None:
     stood = 0 if core.stands is None else tx.now - core.stands.ms
     if core.turns == MOST_TURNS and stood >= CALM:
         core.turns, core.varies = 0, False
-    if settling.aspect is not None and settling.reading is not None:
+    if settling.aspect is not None and settling.reading is not None and core.doubt is None:
         note_settled_shape(tx, settling)
 
 
@@ -354,26 +354,21 @@ def follow_title(tx: Transaction) -> None:
     """Count a title's playing time: call it wherever an event or a timer may have changed it."""
     core = tx.core
     running = core.timers.first_minutes
-    if running is not None and core.playback == "paused":
+    held = core.playback == "paused" or core.doubt is not None
+    if running is not None and held:
         core.first_left = running - tx.now
         tx.set_timers(first_minutes=None)
-    elif core.first_left > 0 and core.playback != "paused":
+    elif core.first_left > 0 and not held:
         tx.set_timers(first_minutes=tx.now + core.first_left)
         core.first_left = 0
-        if not core.ripe and core.override == "rules" and shape_is_guess(core):
-            # What was wished for an ident before the pause stands anew.
-            for_lens, for_people = tx.room.pace.linger, tx.room.pace.linger_people
-            tx.set_timers(
-                linger=tx.now + for_lens if for_lens else None,
-                linger_people=tx.now + for_people if for_people else None,
-            )
     _follow_shapes(tx)
 
 
 def _follow_shapes(tx: Transaction) -> None:
     """Count for how long the title's shapes have stood."""
     core, before = tx.core, tx.core.stands
-    stands = core.shapes[-1] if core.title and core.playback == "playing" and core.shapes else None
+    seen = core.title and core.playback == "playing" and core.doubt is None
+    stands = core.shapes[-1] if seen and core.shapes else None
     if stands == (None if before is None else before.aspect):
         return
     core.stood = _stood_up_to(core, tx.now)

@@ -127,7 +127,8 @@ def _moved_in_pause(before: Core, decisions: tuple[Decision, ...]) -> Iterator[s
     again for safety, or because somebody has moved equipment: dark, plain where nothing else can
     be shown, or the picture that stood before, with its lift and its shape. Cues are free.
     """
-    shown, held = before.shown, None if before.row is None else before.wanted
+    shown = None if before.failed else before.shown  # Of one that has failed nothing stands.
+    held = None if before.row is None else before.wanted
     for one in decisions:
         if isinstance(one, RecallOrder):
             yield f"a recall of {one.preset} in a pause"

@@ -11,11 +11,13 @@ from adapters.live.messages import InboundMessage, payload_of
 from adapters.live.outbox import outbox_json, outbox_read
 from adapters.live.return_address import ReturnAddress, return_address
 from engine.events import LensReport, Mark, Override, OverrideLook, PanelReport
+from engine.replies import PEOPLES_EVENTS
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.scripted_broker import CORRELATION_DATA, EXPIRY, Published, asking
 from tests.adapters.staging import inbound, staged
 from tests.adapters.test_connection import Connected, connected
 from tests.engine.story import UNANSWERED
+from tests.engine.two_phones import Evening
 from tests.golden.evenings import BEGINS
 
 WISH = Override(taken=True, look=OverrideLook(preset="tall"), id="w1", who="Ana")
@@ -140,3 +142,19 @@ def test_replies_that_no_broker_takes_do_not_pile_up(tmp_path: Path) -> None:
             stage.clock.time += 1_000
             stage.durable.take([inbound(Mark(id=f"m{number}"))])
         assert len(stage.durable.record.waiting()) == 60
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_each_word_of_two_people_gets_exactly_one_reply(tmp_path: Path, seed: int) -> None:
+    """And what is no person's word gets none, whatever the evening has come to."""
+    evening = Evening(HAYLOFT, seed)
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*evening.beginning())
+        for _ in range(100):
+            stage.pass_to(stage.clock.time + evening.wait())
+            event = evening.event(stage.durable.engine.state, stage.clock.time)
+            said = [one.message for one in stage.hear(event).messages]
+            replies = [json.loads(one.body) for one in said if one.subtopic == "reply"]
+            asked = [event.kind] if isinstance(event, PEOPLES_EVENTS) else []
+            assert [one["to"] for one in replies] == asked
+            assert all(one["words"] and one["next"] for one in replies)

@@ -18,6 +18,7 @@ from engine.events import (
     OverrideLook,
     Playback,
     ProjectorReport,
+    Service,
     ToldFact,
 )
 from engine.replies import (
@@ -335,3 +336,16 @@ def test_what_holds_the_picture_back_is_no_matter_of_whoever_sets_the_lights() -
     decisions = story.at(64, event)
     reply = reply_to_person(story.room, event, before, story.engine.state, decisions)
     assert (reply.hold, reply.help) == (None, None)
+
+
+@pytest.mark.parametrize("held", ["projector", "service"])
+def test_lights_that_wait_for_the_whole_room_are_not_said_to_be_so_already(held: HoldCode) -> None:
+    """Nothing of what they asked for has even been ordered."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    gone = ProjectorReport(state="off") if held == "projector" else Service(begun=True)
+    story.at(100, gone)
+    wish = Override(taken=True, look=OverrideLook(cues={"lamps": "full"}))
+    said = reply(story, 110, wish)
+    assert (said.code, said.hold) == (held, held)
+    assert said.help

@@ -306,3 +306,36 @@ def test_whoever_wants_it_left_as_it_is_gets_no_other_picture_when_the_shape_cha
     story.at(110, shape(1.78))
     story.at(130, None)
     assert regions(story, 100) == []
+
+
+def with_lines() -> Story:
+    """A scope film with subtitles is raised at the broad preset."""
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    for second in (20, 26, 32):
+        story.at(second, shape(2.39, bottom=150))
+        story.at(second + 3, shape(2.39))
+    assert story.of(PictureOrder)[-1].lift == 0.11
+    return story
+
+
+def test_a_picture_that_a_person_names_is_not_raised_for_the_lines_of_another() -> None:
+    """The whole frame has its lines in it, and raised its top would be off the screen."""
+    story = with_lines()
+    story.at(40, Override(taken=True, look=OverrideLook(picture="whole")))
+    order = story.of(PictureOrder)[-1]
+    assert (order.picture, order.lift) == ("whole", 0)
+
+
+def test_whoever_names_only_the_lens_keeps_the_lift_until_the_title_ends() -> None:
+    """Neither the menu nor the next film would be whole on the screen."""
+    story = with_lines()
+    story.at(40, BROAD)
+    story.at(41, None)
+    assert story.of(PictureOrder)[-1].lift == 0.11
+    story.at(100, Playback(state="stopped"))
+    story.at(101, None)
+    assert story.of(PictureOrder)[-1].lift == 0
+    story.film(150, 1.78)
+    story.at(160, None)
+    assert story.of(PictureOrder)[-1].lift == 0

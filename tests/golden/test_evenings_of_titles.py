@@ -160,7 +160,7 @@ def test_photographs_move_nothing_and_the_lamps_stand_at_half() -> None:
 def test_nobody_leaves_the_guests_to_fit_panels() -> None:
     """The lens goes all the same; with the next film, when they have gone, somebody is asked."""
     decisions = played("guests")
-    assert recalls(decisions) == [(128, "tall")]
+    assert recalls(decisions) == [(127, "tall")]
     assert asked(decisions) == [(5_760, "sides")]
 
 
