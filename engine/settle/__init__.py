@@ -16,8 +16,9 @@ draws these conclusions:
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
   lettering stands if lettering of this depth was seen before, or if nobody standardised the shape.
   The latter waits as well within bars that have only just appeared: titles stand at a beginning.
-  A standard shape waits a little there, and where the settled shape is new. Lettering in the bars
-  of a wider shape that was seen plainly says nothing against that.
+  A standard shape waits a little there, and where the settled shape is new. What came into one bar
+  before it came into the other, as deep, is lettering: a picture's edges move at one moment.
+  Lettering in the bars of a wider shape that was seen plainly says nothing against that.
 - What is within 2 % of the settled shape is that shape. Only one that nobody standardised gives way
   to a standard one within that: 1.85 and 1.90 are both like 1.88.
 - Unequal bars are believed late. They show a bar that lettering eats into, if the larger of the

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from engine.settle.learnt import LINES_KNOWN, LONGEST_SLIP, Learnt, has_stood, slipped
+from engine.settle.lettering import BothBars
 from engine.settle.rivals import UNSTEADY, DwellTimes, Rival
 from engine.settle.shapes import Outline, lies_within, same_outline
 from engine.settle.sightings import (
@@ -67,6 +68,8 @@ class Contest(NamedTuple):
     """Whether another shape is seen plainly as well."""
     away: int
     """For how long the settled shape has not been seen, ms."""
+    both: BothBars | None
+    """What stands in both bars above and below the settled shape."""
     now: int
     """ms UTC."""
 
@@ -152,8 +155,10 @@ def _may_be_lines(contest: Contest, shape: Outline) -> bool:
 
 
 def _lines_known(contest: Contest) -> bool:
-    """Tell whether lettering has stood in both bars above and below, not long ago."""
+    """Tell whether lettering stands in both bars above and below, or has stood not long ago."""
     lines = contest.learnt.lines
+    if contest.both is not None and contest.both.written:
+        return True
     return lines is not None and contest.now - lines <= LINES_KNOWN
 
 

@@ -7,7 +7,6 @@ from typing import Final, NamedTuple
 from engine.settle.contest import Contest, time_to_win
 from engine.settle.learnt import (
     NOTHING_LEARNT,
-    WRITTEN,
     Learnt,
     change_noted,
     lines_noted,
@@ -16,6 +15,7 @@ from engine.settle.learnt import (
     slipped,
     without_place,
 )
+from engine.settle.lettering import BothBars, seen_in_both_bars, was_lettering
 from engine.settle.rivals import (
     DwellTimes,
     Rival,
@@ -107,6 +107,8 @@ class Settling(NamedTuple):
     """The shape that may replace the settled one."""
     aside: Rival | None = None
     """The strongest other shape that may."""
+    both: BothBars | None = None
+    """What stands in both bars above and below the settled shape."""
 
 
 UNSETTLED: Final = Settling()
@@ -128,6 +130,7 @@ def take_bars(
     if (
         home is not None
         and settling.rival is None
+        and settling.both is None
         and reading is not None
         and reading[4:] == raster
         and learnt.middle is None
@@ -149,42 +152,42 @@ def _weighed(
     dwell: DwellTimes, settling: Settling, reading: BarReading | None, now: int
 ) -> Settling:
     """Take a changed reading that is not simply the settled shape in the same raster."""
-    aspect, home, raster = settling.aspect, settling.home, settling.raster
-    rival, aside, learnt = settling.rival, settling.aside, settling.learnt
+    aspect, text, home = settling.aspect, settling.subtitles, settling.home
+    raster, learnt, both = settling.raster, settling.learnt, settling.both
+    rival, aside, left = settling.rival, settling.aside, settling.left
+    left = now if left is None else left
     if rival is not None:
         rival, aside = _credited_until(settling, now)
         learnt = learnt if rival is not None else _slip_seen(settling, settling.rival, now)
-    text = settling.subtitles
-    left = now if settling.left is None else settling.left
     if (
         reading is None
         or reading.top + reading.bottom >= reading.rows
         or reading.left + reading.right >= reading.columns
     ):
-        return Settling(
-            aspect, text, None, reading, now, CALM, raster, home, learnt, left, rival, aside
-        )
+        black = settling._replace(deadline=None, reading=reading, since=now, evidence=CALM)
+        both = seen_in_both_bars(home, both, None, now - settling.since, None)
+        return black._replace(learnt=learnt, left=left, rival=rival, aside=aside, both=both)
     if reading[4:] != raster:
         raster = reading[4:]
-        home = rival = aside = None
+        home = rival = aside = both = None
         learnt = without_place(learnt, raster=True)
     if home is None and aspect is not None:
         home = expected_outline(aspect, raster)
     seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
-    if home is None or not fits(home, seen):
-        heard = Settling(
-            aspect, text, None, reading, now, NO_EVIDENCE, raster, home, learnt, left, rival, aside
-        )
-        return _judged(dwell, heard, settling, reading, seen)
-    if learnt.middle is not None and seen == reading and has_bars(home):
-        learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
-    if now - left >= WRITTEN and eats_both_bars(home, settling.reading):
-        learnt = lines_noted(learnt, now)
-    # From here on the settled shape speaks against the rival.
-    evidence: Evidence = NO_EVIDENCE if rival is None else SETTLED
-    return Settling(
-        aspect, text, None, reading, now, evidence, raster, home, learnt, None, rival, None
+    if home is not None and (both or (seen[0] < home[3] and eats_both_bars(home, seen))):
+        both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
+        if was_lettering(home, both, seen):
+            learnt = lines_noted(learnt, now)
+    if home is not None and fits(home, seen):
+        if learnt.middle is not None and seen == reading and has_bars(home):
+            learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
+        shown: Evidence = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
+        return Settling(aspect, text, None, reading, now, shown, raster, home, learnt, None, rival)
+    none: Evidence = NO_EVIDENCE
+    heard = Settling(
+        aspect, text, None, reading, now, none, raster, home, learnt, left, rival, aside, both
     )
+    return _judged(dwell, heard, settling, reading, seen)
 
 
 def _slip_seen(settling: Settling, rival: Rival | None, now: int) -> Learnt:
@@ -264,7 +267,7 @@ def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> S
     standard = standard_near(ratio, 40)
     same = heard.aspect is not None and alike(ratio, heard.aspect)
     if same and not is_nearer(standard, heard.aspect or 0):
-        return heard._replace(left=None, rival=None, aside=None)
+        return heard._replace(left=None, rival=None, aside=None, both=None)
     if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
         return heard
     return _contested(
@@ -343,11 +346,12 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         rival = seen_again(rival, aspect, sighting, now)
         if sighting.standard and not rival.shape.standard and evidence == WHOLE:
             rival = rival._replace(shape=_outline_seen(sighting, raster))
-    away = 0 if heard.left is None else now - heard.left
     contested = (
         aside is not None and aside.proof > 0 and not slipped(heard.learnt, aside.shape, now)
     )
-    contest = Contest(dwell, aspect, heard.home, heard.learnt, contested, away, now)
+    away = 0 if heard.left is None else now - heard.left
+    stands = heard.both
+    contest = Contest(dwell, aspect, heard.home, heard.learnt, contested, away, stands, now)
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
         return _won(heard, rival.shape, evidence, now)
@@ -365,6 +369,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         heard.left,
         rival,
         aside,
+        heard.both,
     )
 
 
@@ -378,26 +383,15 @@ def _uncontested(
     evidence, rival = sighting.evidence, heard.rival
     if evidence == SETTLED:
         home = _outline_seen(sighting, heard.raster)
-        return heard._replace(home=home, left=None, rival=None, aside=None)
+        return heard._replace(home=home, left=None, rival=None, aside=None, both=None)
     if evidence > SETTLED:
         deadline = None
         if evidence == TEXT and not heard.subtitles:
             deadline = text_at or heard.since + LETTERING
         if rival is not None:  # Equal bars of this size were lettering in both bars as well.
             rival = rival._replace(proof=0)
-        return Settling(
-            heard.aspect,
-            heard.subtitles,
-            deadline,
-            reading,
-            heard.since,
-            evidence,
-            heard.raster,
-            heard.home,
-            heard.learnt,
-            None,
-            rival,
-            heard.aside,
+        return heard._replace(
+            deadline=deadline, evidence=evidence, left=None, rival=rival, both=None
         )
     if rival is not None and explains(rival.shape, reading):
         return heard._replace(evidence=CALM)

@@ -14,8 +14,6 @@ MOST_SLIPS: Final = 4
 """So many shapes are remembered that were slips; the one that was seen last is the first."""
 SLIPS_KNOWN: Final = 120_000
 """A slip is forgotten when it does not come again for this long, ms."""
-WRITTEN: Final = 500
-"""What stands in both bars for less than this (ms) is no lettering."""
 BRIEF: Final = 7_000
 """A shape that stood no longer than this before the one before it came back was a mistake, ms."""
 BRIEF_AGAIN: Final = 5_500
@@ -43,8 +41,6 @@ class Learnt(NamedTuple):
     more columns the left bar than the right one; None: they lie in the middle."""
     former: Outline | None = None
     """The shape that was settled before this one: its return is believed sooner."""
-    stood: bool = False
-    """Whether that shape had stood for a while."""
     moved: int = 0
     """When the settled shape last changed, ms UTC."""
     begun: int = 0
@@ -113,7 +109,7 @@ def change_noted(
         learnt = slip_noted(learnt, home, seen, now)
         if lies_within(former, home):
             learnt = lines_noted(learnt, now)
-    return learnt._replace(former=home, stood=not brief, moved=now, begun=left)
+    return learnt._replace(former=home, moved=now, begun=left)
 
 
 def _real_noted(learnt: Learnt, shape: Outline) -> Learnt:

@@ -11,6 +11,7 @@ import pytest
 
 from engine.settle.contest import Contest, time_to_win
 from engine.settle.learnt import Learnt, Slip
+from engine.settle.lettering import BothBars
 from engine.settle.rivals import DwellTimes, Rival
 from engine.settle.shapes import Outline
 from engine.settle.sightings import (
@@ -54,6 +55,7 @@ def wait(  # noqa: PLR0913 - whatever a story is about
     by: Evidence = WHOLE,
     contested: bool = False,
     away: int = 0,
+    both: BothBars | None = None,
     bars_known: bool = True,
     dwell: DwellTimes = DWELL,
     **of_rival: int,
@@ -67,7 +69,7 @@ def wait(  # noqa: PLR0913 - whatever a story is about
     )
     known = home if bars_known else None
     aspect = None if home is None else home.ratio
-    return time_to_win(Contest(dwell, aspect, known, learnt, contested, away, NOW), rival, by)
+    return time_to_win(Contest(dwell, aspect, known, learnt, contested, away, both, NOW), rival, by)
 
 
 # ------------------------------------------------------------------------------- a wider shape
@@ -201,6 +203,14 @@ def test_an_odd_shape_within_the_bars_waits_out_any_lettering_that_is_known_or_l
 def test_lettering_is_known_for_two_minutes() -> None:
     assert wait(20_700, SCOPE, lettered(120_000)) == DWELL.odd + 6_500
     assert wait(20_700, SCOPE, lettered(120_001)) == DWELL.odd
+
+
+def test_what_came_into_one_bar_first_waits_as_where_lettering_is_known() -> None:
+    written, unknown = BothBars(0, there=True, written=True), BothBars(0, there=True, written=False)
+    assert wait(TALL, SCOPE, both=unknown) == DWELL.taller
+    assert wait(TALL, SCOPE, both=written, away=1_000) == DWELL.taller + 2_000
+    assert wait(TALL, SCOPE, Learnt(real=(TALL,)), both=written) == DWELL.taller + 3_000
+    assert wait(TALL, None, both=written) == DWELL.taller
 
 
 def test_a_standard_shape_within_lettered_bars_waits_until_the_settled_one_is_long_away() -> None:

@@ -127,3 +127,44 @@ def test_a_mark_and_subtitles_that_happen_to_be_even_are_no_shape(depth: int, le
             before=settling,
         )
     assert later(settling, 70_000).aspect == 23_500
+
+
+def test_what_came_into_one_bar_before_the_other_is_no_taller_picture() -> None:
+    """A sign stands in the top bar, then a line of the same depth comes into the bottom bar."""
+    sign, both = laid(23_900)._replace(top=60), bars((60, 60, 0, 0))
+    course = [(0, sign), (4_000, both), (7_000, sign), (12_000, laid(23_900))]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    assert told(*course, before=settled(23_900)).learnt.lines == 7_000
+
+
+def test_a_picture_of_which_both_edges_move_at_once_is_taller_under_lettering_too() -> None:
+    text = laid(23_900)._replace(bottom=30)
+    course = [(0, text), (4_000, bars((60, 60, 0, 0))), (4_500, bars((60, 62, 0, 0)))]
+    assert told(*course, before=settled(23_900)).aspect == 20_000
+
+
+def test_a_mark_that_ends_where_the_taller_picture_does_not_tells_it_from_lettering() -> None:
+    """A ticker stands in both pictures, and only the other edge moves: that is seen as before."""
+    course = [(0, laid(23_900)._replace(bottom=24)), (9_000, bars((60, 24, 0, 0)))]
+    assert later(told(*course, before=settled(23_900)), 12_300).aspect == 20_000
+
+
+def test_uneven_lettering_in_both_bars_is_remembered() -> None:
+    """It shows no shape at all, so there is no rival: the settled shape's return is looked at."""
+    signs = bars((97, 30, 0, 0))
+    course = told((0, signs), (2_000, laid(23_900)), before=settled(23_900))
+    assert course.learnt.lines == 2_000
+
+
+def test_a_dark_shot_that_ends_in_one_frame_of_lettering_is_none() -> None:
+    dark, signs = bars((300, 420, 200, 0)), bars((60, 60, 0, 0))
+    course = [(0, dark), (5_000, signs), (5_042, laid(23_900))]
+    assert told(*course, before=settled(23_900)).learnt.lines is None
+
+
+def test_noise_at_the_edges_of_the_bars_is_no_lettering() -> None:
+    near = settled(23_900)
+    assert near.home is not None
+    noisy = near.home.least_v - 2
+    course = told((0, bars((noisy, noisy, 0, 0))), (2_000, laid(23_900)), before=near)
+    assert (course.both, course.learnt.lines) == (None, None)
