@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 from typing import Final
@@ -32,6 +32,14 @@ class BreakOff:
         over = self._ends is not None and time.monotonic() >= self._ends
         self.said = self.said or self.interrupted or over
         return self.said
+
+    def share(self, parts: int) -> Callable[[], bool]:
+        """Give what breaks off after one of so many equal parts of the time that is left."""
+        if self._ends is None:
+            return self
+        now = time.monotonic()
+        ends = now + (self._ends - now) / parts
+        return lambda: self() or time.monotonic() >= ends
 
     @contextmanager
     def at_ctrl_c(self) -> Iterator[None]:

@@ -23,7 +23,7 @@ from engine.events import (
     Service,
 )
 from engine.lens import WITHOUT_LIGHT
-from engine.optics import larger_preset, on_panel
+from engine.optics import on_panel
 from engine.reconcile import LIT
 from engine.room import DARK, PLAIN, Room
 from engine.state import Core
@@ -146,14 +146,16 @@ def _moved_in_pause(before: Core, decisions: tuple[Decision, ...]) -> Iterator[s
 
 
 def picture_on_panels(room: Room, core: Core) -> Iterator[str]:
-    """Check that no picture falls on a panel that is or may be fitted, anywhere on a travel."""
+    """Check that no picture falls on a panel that is or may be fitted, at either end of a travel.
+
+    Both ends are looked at, and not only the one that the engine takes for the larger.
+    """
     shown = core.shown
     if shown is None:
         return
-    place = core.preset if core.lens != "unknown" else None
-    if core.lens == "travelling":
-        place = larger_preset(room, core.origin, place)
-    if on_panel(room, shown.region, place, core.arrangement):
+    ends = (core.origin, core.preset) if core.lens == "travelling" else (core.preset,)
+    places = (None,) if core.lens == "unknown" or None in ends else ends
+    if any(on_panel(room, shown.region, place, core.arrangement) for place in places):
         yield f"picture at {shown.region} falls on panels ({core.arrangement or 'not known'})"
 
 

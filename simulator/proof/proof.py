@@ -5,6 +5,7 @@ Nothing here knows files or terminals; a fault's `line` is that of the room file
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from typing import Final, Literal, NamedTuple
 
@@ -22,7 +23,7 @@ from simulator.proof.faults import (
 from simulator.proof.half_steps import Violation
 from simulator.proof.liveness import Liveness, check_liveness
 from simulator.proof.reachability import LIMIT, NOTHING_EXPLORED, Exploration, Explorer
-from simulator.proof.stopping import BrokenOff, never
+from simulator.proof.stopping import BrokenOff, never, share_of
 
 NOT_PROVEN: Final = (
     "how readings settle into a shape: it is taken as given that they do",
@@ -45,6 +46,10 @@ NOT_PROVEN: Final = (
     "how soon a look stands if the hub is slow, or no recalls are left for the night",
 )
 """What no exploration can say."""
+
+HEAD_START: Final = 100_000
+"""So many steps are explored before the first evening is looked for, and between two of them: an
+evening takes as long, and whoever has little time wants to know what else is broken."""
 
 NOT_RUN: Final = Convergence(0, ())
 
@@ -124,6 +129,10 @@ class _Found:
         self.faults: list[Fault] = []
         self._announce = announce
         self._stop = stop
+        self._unexplained: deque[Violation] = deque()
+        """What is broken, and no evening was looked for yet."""
+        self._explore_until = HEAD_START
+        """Before so many steps no evening is looked for, while there is more to explore."""
 
     def take(self, fault: Fault) -> None:
         """Keep a fault."""
@@ -140,12 +149,20 @@ class _Found:
         except BrokenOff:
             self.take(cut_off(0, 0, limit, stopped=True))
             return NOTHING_EXPLORED, NOT_RUN, 0
+        half = share_of(self._stop, 2)
+
+        def look_up(done: int, known: int) -> None:
+            if progress is not None:
+                progress(done, known)
+            if self._unexplained and (explorer.steps >= self._explore_until or half()):
+                self._explain(explorer)
+                self._explore_until = explorer.steps + HEAD_START
+
         exploration = explorer.run(
-            progress,
-            workers=workers,
-            stop=self._stop,
-            met=lambda one: self.violation(explorer, one),
+            look_up, workers=workers, stop=self._stop, met=self._unexplained.append
         )
+        while self._unexplained:
+            self._explain(explorer)
         if not exploration.complete:
             known = exploration.states
             self.take(cut_off(explorer.done, known, limit, stopped=self._stop()))
@@ -156,10 +173,16 @@ class _Found:
             )
         return exploration, convergence, explorer.done
 
-    def violation(self, explorer: Explorer, violation: Violation) -> None:
-        """Keep what is broken, with an evening if one is found; waived promises may break."""
+    def _explain(self, explorer: Explorer) -> None:
+        """Look for an evening that shows the first of what is broken; waived promises may break.
+
+        It gets an equal share of the time that is left: so do the rest of what is broken, and
+        whatever else there is to do.
+        """
+        violation = self._unexplained.popleft()
         if violation.promise not in self.room.waived:
-            self.take(broken_promise(explorer, violation, self._stop))
+            stop = share_of(self._stop, len(self._unexplained) + 2)
+            self.take(broken_promise(explorer, violation, stop))
 
 
 def _afterwards(

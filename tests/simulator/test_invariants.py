@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
+from engine import reconcile
 from engine.events import (
     Answer,
     Event,
@@ -17,13 +18,19 @@ from engine.events import (
     Service,
 )
 from engine.handlers import apply_event
+from engine.optics import larger_preset
 from engine.refusal import Refused
+from engine.room import NO_PICTURE_ON_PANELS, Room
 from engine.state import Core, PendingPrompt, first_state
 from engine.transaction import Transaction
+from rules.room.load import load
+from simulator.proof import invariants
 from simulator.proof.invariants import event_violations, timer_violations
+from simulator.proof.reachability import Explorer
 from tests.engine.meetings import START, evenings
 from tests.engine.story import HAYLOFT
 from tests.engine.test_step import Evening, steps
+from tests.simulator.proofs import WITH_PANELS, study
 from tests.simulator.small import changed, explore
 
 
@@ -116,3 +123,18 @@ def test_a_wish_that_counts_at_once_still_does_after_a_travel(
     """Panels are fitted after the travel of the same row: what is left of the wish counts too."""
     found = explore(changed(DECLARED, *pairs), limit=20)
     assert [one.words for one in found.violations if one.promise.startswith("roomcue")] == []
+
+
+def smaller_preset(room: Room, one: str | None, other: str | None) -> str | None:
+    """Mistake the smaller of two rasters for the larger."""
+    larger = larger_preset(room, one, other)
+    return larger if larger is None else other if larger == one else one
+
+
+def test_both_ends_of_a_travel_are_looked_at_whichever_the_engine_takes_for_the_larger(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for module in (reconcile, invariants):
+        monkeypatch.setattr(module, "larger_preset", smaller_preset, raising=False)
+    found = Explorer(load(study(WITH_PANELS), "study.yaml")).run(stop_at_first=True)
+    assert NO_PICTURE_ON_PANELS in {one.promise for one in found.violations}
