@@ -52,7 +52,7 @@ class SlowWork:
                 faults = await self._faults_unless_newer(room, text)
                 if faults is not None:
                     checked, faults = await _compiled(text, faults)
-                    await _until_it_may_be_taken(room, checked)
+                    await _until_it_may_be_taken(room, text, checked)
                     if room.durable.record.proposal() == text:  # no newer one has come meanwhile
                         _adopt_or_refuse(room, checked, faults)
             except (JournalError, OSError) as error:
@@ -116,17 +116,19 @@ async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tu
         return None, (str(error),)
 
 
-async def _until_it_may_be_taken(room: LiveRoom, checked: Room | None) -> None:
-    """Wait while somebody is at the screen whom the new file would forget; no newer file comes."""
-    waits = False
-    while checked is not None and room.durable.cannot_adopt_yet(checked):
+async def _until_it_may_be_taken(room: LiveRoom, text: str, checked: Room | None) -> None:
+    """Wait while the new file would forget who is at the screen, or until a newer one comes."""
+    durable, waits = room.durable, False
+    while checked is not None and durable.cannot_adopt_yet(checked):
+        if durable.record.proposal() != text:
+            return
         if not waits:
             room.log.info("room file waits", words=AT_SCREEN_WORDS)
         waits = True
+        room.proposed.clear()
         with suppress(TimeoutError):
             async with asyncio.timeout(RETRY_AFTER):
                 await room.proposed.wait()
-                return
 
 
 def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
