@@ -28,6 +28,7 @@ from engine.errors import UnusableError
 from engine.room import Room
 from rules.text.findings import advice_for_unknown
 from simulator.nights.night_file import BadLine, decision_line
+from simulator.nights.night_record import NightRecord
 from simulator.nights.replay import ReplayStep
 from simulator.nights.sums import sums_of
 from simulator.nights.troubles import troubles_of
@@ -50,9 +51,7 @@ def print_night(  # noqa: PLR0913 - a command's options
     out, other = console(), night.own is not None
     print_blocks(out, night_heading(night.room, night.head.start, remarks, other_rules=other))
     if log:
-        logger = decision_log(sys.stderr.buffer, night.room.name)
-        for step in record.steps:
-            log_decisions(logger, map(decision_data, step.decisions))
+        _log_record(record)
     troubles = troubles_of(record)
     print_blocks(out, timeline_blocks(record, troubles, wanted))
     if wanted == NightFilter():
@@ -62,6 +61,13 @@ def print_night(  # noqa: PLR0913 - a command's options
     return PROBLEMS if broken or record.bad_lines else OK
 
 
+def _log_record(record: NightRecord) -> None:
+    """Log every decision of a night to stderr, a JSON line each."""
+    logger = decision_log(sys.stderr.buffer, record.room.name)
+    for step in record.steps:
+        log_decisions(logger, map(decision_data, step.decisions))
+
+
 def print_night_json(
     night: OpenNight, wanted: NightFilter, *, until: int | None, skip: bool, log: bool
 ) -> int:
@@ -69,6 +75,8 @@ def print_night_json(
     start = night.head.start
     if wanted.only in {"faults", "marks"}:
         record = read_record(night, skip=skip, until=until)
+        if log:
+            _log_record(record)
         for one in troubles_of_kind(troubles_of(record), wanted):
             print_json(trouble_data(one, start))
         broken = any(step.broken for step in record.steps)

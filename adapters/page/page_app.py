@@ -16,7 +16,7 @@ from starlette.routing import Route
 
 from adapters.page.guard import RateLimit, address_of
 from adapters.page.offers import Offer, number_typed
-from adapters.page.page_templates import MEDIA, page_html, page_version, static_file
+from adapters.page.page_templates import MEDIA, page_html, page_version, static_file, unfolded
 from adapters.page.page_words import on_page
 from adapters.page.part_stream import PartStream
 from adapters.page.visitors import (
@@ -52,6 +52,10 @@ FOLLOWS_WITHIN: Final = 0.5
 """Seconds within which what follows from a word is seen, as a rule."""
 WITH_WHO: Final = frozenset({"answer", "override", "undo", "find_lens", "helper"})
 """Words that carry who says them; so does every told fact."""
+
+
+UNFOLDED: Final = "open"
+"""In an address of a room: show everything that is folded away."""
 
 
 class _Said(NamedTuple):
@@ -108,6 +112,9 @@ class PageApp:
             return self._message("no_room", 404)
         who = self._who(known)
         said = self._words.pop(known.seat, _Said("", 0))
+        parts = [(name, part.html) for name, part in board.seen_by(who).parts.items()]
+        if UNFOLDED in request.query_params:
+            parts = [(name, unfolded(html)) for name, html in parts]
         html = page_html(
             "room.html",
             board.room.catalogue,
@@ -119,7 +126,7 @@ class PageApp:
             may_rename=known.may_rename,
             proof=known.proof,
             said=said.words if said.ends > monotonic() else "",
-            parts=[(name, part.html) for name, part in board.seen_by(who).parts.items()],
+            parts=parts,
         )
         return self._seated(_fresh(HTMLResponse(html)), known)
 
@@ -181,13 +188,16 @@ class PageApp:
     def _answer(
         self, request: Request, board: RoomBoard, known: Visitor, words: str, status: int
     ) -> Response:
-        """Give the words to a script, or else show them on the page, which is opened again."""
+        """Give the words to a script, or else show them on the page, which is opened again.
+
+        Without scripts nothing remembers what somebody had unfolded, so all of it is then.
+        """
         if _by_script(request):
             return _fresh(JSONResponse({"words": words}, status))
         while len(self._words) > MOST_STREAMS:
             del self._words[next(iter(self._words))]
         self._words[known.seat] = _Said(words, monotonic() + SAID_FOR)
-        return RedirectResponse(f"/{board.room.name}", 303)
+        return RedirectResponse(f"/{board.room.name}?{UNFOLDED}", 303)
 
     # ------------------------------------------------------------------------------ who it is
 

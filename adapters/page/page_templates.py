@@ -67,6 +67,11 @@ def part_html(name: str, view: RoomView | None, room: Room) -> str:
     return str(macro(view, page_words(room.catalogue))).strip()
 
 
+def unfolded(html: str) -> str:
+    """Give a part with what is folded away in it unfolded."""
+    return html.replace('data-opens="false"', 'data-opens="true" open')
+
+
 def page_html(name: str, catalogue: Catalogue, **values: Any) -> str:  # noqa: ANN401 - for templates
     """Write a whole page."""
     return (

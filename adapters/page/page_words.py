@@ -54,6 +54,8 @@ PageCode = Literal[
     "cost_wider",
     "gone",
     "gone_faulty",
+    "file_new",
+    "file_unreadable",
     "is_paused",
     "is_playing",
     "is_stopped",

@@ -15,6 +15,7 @@ from adapters.live.announcements import NOTHING_TAKEN
 from adapters.live.messages import CONTRACT
 from adapters.live.standing import file_mark
 from adapters.page.page_templates import PARTS, part_html
+from adapters.page.page_words import on_page
 from adapters.page.room_view import RoomView, StandingHeard, room_view
 from rules.room.load import load
 from rules.text.findings import BadRoom
@@ -189,6 +190,13 @@ class RoomBoard:
         known = self._said is not None and self._unread is None
         return self._alive and self._broker and known
 
+    def _new_file(self) -> str | None:
+        """Say that the room has a file that is not read, or cannot be; None: it has none."""
+        if self._unread is None or not self._alive:
+            return None
+        unreadable = self._unread.said["room_file"] == self._unreadable
+        return on_page(self.room.catalogue, "file_unreadable" if unreadable else "file_new")
+
     def owner(self) -> str | None:
         """Name who is at the screen, if anybody with a name is."""
         prompt = (self._said or {}).get("prompt")
@@ -211,7 +219,7 @@ class RoomBoard:
         self._due, self._made = None, asyncio.get_running_loop().time()
         if self._said is None:
             return
-        fault = self._fault if self._broker else None
+        fault = (self._fault or self._new_file()) if self._broker else None
         standing = StandingHeard(self.room, self._said, self._heard, not self.answers, fault)
         before = self._views
         shared = self._parts(room_view(standing, own=False), before.get(False))

@@ -31,6 +31,8 @@ LEFT: Final = 104.0
 RIGHT: Final = 1150.0
 ROW: Final = 24.0
 GAP: Final = 5.0
+APART: Final = 18.0
+"""Between the middles of two signs of what went wrong, at least, where the lane has room."""
 CHART: Final = 92.0
 """Height of the lane of readings."""
 LOWEST: Final = 12_000
@@ -98,6 +100,20 @@ def ratio_height(ratio: int) -> float:
     """Say how far below the upper edge of the lane of readings a ratio is drawn."""
     share = log(min(max(ratio, LOWEST), HIGHEST) / LOWEST) / log(HIGHEST / LOWEST)
     return CHART * (1 - share)
+
+
+def spread(points: Sequence[float]) -> list[float]:
+    """Move signs apart that would cover each other; the points grow, and all stay in the lane."""
+    gap = min(APART, (RIGHT - LEFT) / max(1, len(points)))
+    places, least = list[float](), LEFT
+    for x in points:
+        places.append(max(x, least))
+        least = places[-1] + gap
+    most = RIGHT
+    for number in range(len(places) - 1, -1, -1):
+        places[number] = min(places[number], most)
+        most = places[number] - gap
+    return places
 
 
 def night_lanes(
@@ -269,20 +285,21 @@ def _marks_of_troubles(
     record: NightRecord, troubles: Sequence[Trouble], time: LinearScale, zone: ZoneInfo
 ) -> Iterator[str]:
     yield _label("went wrong", ROW / 2)
-    for number, one in enumerate(troubles, 1):
+    places = spread([time.at(one.at - record.begins) for one in troubles])
+    for number, (one, middle) in enumerate(zip(troubles, places, strict=True), 1):
         x = time.at(one.at - record.begins)
         words = f"{number}: {clock(one.at, zone)} {SIGNS[one.kind]}: {one.words}"
         held = one.kind == "held"
         shape = svg.draw_polygon(
-            [(x - 8, 4), (x + 8, 4), (x, 22)],
+            [(middle - 8, 4), (middle + 8, 4), (x, 22)],
             fill=ON_PAPER.sheet,
             stroke=ON_PAPER.faint if held else ON_PAPER.wrong,
             stroke_width=1 if held else 3,
         )
         said = svg.draw_text(
-            x, 15, str(number), 10, text_anchor="middle", fill=ON_PAPER.ink, font_weight="bold"
+            middle, 14, str(number), 10, text_anchor="middle", fill=ON_PAPER.ink, font_weight="bold"
         )
-        yield _mark(f"t{number}", words, (one.at - record.begins, x), [shape, said])
+        yield _mark(f"t{number}", words, (one.at - record.begins, x), [shape, said], "mark trouble")
 
 
 def _marks_of_decisions(
@@ -300,12 +317,14 @@ def _marks_of_decisions(
             yield _mark(f"d{numbers[id(decision)]}", words, place, [shape])
 
 
-def _mark(target: str, words: str, place: tuple[int, float], parts: list[str]) -> str:
+def _mark(
+    target: str, words: str, place: tuple[int, float], parts: list[str], kind: str = "mark"
+) -> str:
     """Draw a mark that leads to an entry below, by its own name."""
     at, x = place
     body = svg.element("title", escape(words)) + "".join(parts)
     link = f'<a href="#{target}" aria-label={quoteattr(words)}>{body}</a>'
-    return svg.group([link], class_="mark", data_a=str(at), data_x=f"{x:.2f}")
+    return svg.group([link], class_=kind, data_a=str(at), data_x=f"{x:.2f}")
 
 
 def _shape_of(decision: Decision, x: float, y: float) -> str:

@@ -103,6 +103,9 @@ promises:
     never: {playback: playing, subtitles: yes, override: rules, picture: "not(whole, lines, dark)"}
     because: Whoever needs the lines needs them all."""
 
+_LABELS: Final = """
+# What people call these names, on the page and on paper: write the family's own words.
+labels:"""
 _LEFT_ALONE: Final = frozenset(
     ("console", "consoles", "game", "games", "gaming", "match", "matches", "sport", "sports")
 )
@@ -152,6 +155,21 @@ def _lines(plan: StarterPlan) -> Iterator[str]:
     yield _RULES
     yield from _rows(plan)
     yield _PROMISES
+    labels = {**_zoom_labels(plan), **_panel_labels(plan)}
+    if labels:
+        yield _LABELS
+        yield from (f"  {name}: {words}" for name, words in labels.items())
+
+
+def _zoom_labels(plan: StarterPlan) -> dict[str, str]:
+    """Name the zoom's places as a family may: by what they are for, and never by a ratio."""
+    names = [*plan.presets]
+    if len(names) == 1:
+        return {}
+    middle = [
+        "Zoom in between" if at == 1 else f"Zoom in between {at}" for at in range(1, len(names) - 1)
+    ]
+    return dict(zip(names, ["Zoom for wide films", *middle, "Zoom for tall pictures"], strict=True))
 
 
 def _source(name: str) -> str:
@@ -173,14 +191,26 @@ def _panels(plan: StarterPlan) -> Iterator[str]:
         yield f"  {name}: {{opening: {opening}, moved: by hand{words}}}"
 
 
+def _panel_labels(plan: StarterPlan) -> dict[str, str]:
+    found = {}
+    for name, ratio in plan.panels.items():
+        which, number = _told_apart(plan, name, ratio)
+        found[name] = f"{which.capitalize()}{f' {number}' if number else ''}"
+    return found
+
+
 def _panel_words(plan: StarterPlan, name: str, ratio: int) -> str:
     """Tell panels apart for whoever fits them, where several stand on the same sides."""
+    which, number = _told_apart(plan, name, ratio)
+    return f", words: Please fit the {which} marked {number}." if number else ""
+
+
+def _told_apart(plan: StarterPlan, name: str, ratio: int) -> tuple[str, int]:
+    """Say where panels stand, and which of several there they are; 0: there are no others."""
     at_the_sides = ratio < plan.aspect
     alike = [one for one, other in plan.panels.items() if (other < plan.aspect) is at_the_sides]
-    if len(alike) == 1:
-        return ""
     which = "side panels" if at_the_sides else "panels above and below"
-    return f", words: Please fit the {which} marked {alike.index(name) + 1}."
+    return which, alike.index(name) + 1 if len(alike) > 1 else 0
 
 
 def _rows(plan: StarterPlan) -> Iterator[str]:

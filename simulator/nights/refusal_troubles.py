@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from engine.events import Event, milliseconds
+from rules.words.fluent_catalogue import catalogue_in
 from simulator.nights.chains import ChainLink, Trouble, duration_words, trouble
 from simulator.nights.night_record import NightRecord
 from simulator.nights.remedies import TroubleCode
@@ -40,11 +41,15 @@ def refusals(record: NightRecord) -> Iterator[Trouble]:
 
 
 def _refused(record: NightRecord, kind: str, code: str, told: list[_NotTaken]) -> Trouble:
-    times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
-    words = f"What was sent ({kind}) was not taken: {told[0].words.rstrip('.')}{times}."
     of: TroubleCode = "name_not_known" if code == "unknown_name" else "report_refused"
     if kind in WISHES and code != "unknown_name":
-        of = "wish_refused"
+        of, did = "wish_refused", "answered" if kind == "answer" else "asked for"
+        times = "" if len(told) == 1 else f", {len(told)} times"
+        why = catalogue_in("en").say("refusal", code)  # as they were told themselves
+        words = f"What somebody {did} was not taken{times}: {why}"
+    else:
+        times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
+        words = f"What was sent ({kind}) was not taken: {told[0].words.rstrip('.')}{times}."
     last = told[-1].at
     until = last + A_WHILE if kind in WISHES else _taken_again(record, kind, last)
     return trouble(told[0].at, min(until, record.ends), of, words, _links(told), about=kind)

@@ -93,11 +93,11 @@ def _answers(record: NightRecord, number: int, word: str) -> list[tuple[int, str
 
 
 def gap_troubles(record: NightRecord) -> Iterator[Trouble]:
-    """Find whiles in which roomcue was not there, or heard nothing."""
+    """Find whiles in which roomcue was not there; a hub may send nothing for long before."""
     for gap in record.gaps:
         long = duration_words(gap.end - gap.start)
-        what = "stood still" if gap.event.stalled else "heard nothing"
-        words = f"roomcue {what} for {long}"
+        what = "stood still" if gap.event.stalled else "was not there"
+        words = f"roomcue {what} for up to {long}"
         causes = [
             ChainLink(gap.start, "the last that was heard"),
             ChainLink(gap.end, "roomcue went on"),

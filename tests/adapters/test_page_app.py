@@ -20,7 +20,7 @@ async def test_a_press_is_said_with_the_name_of_whoever_pressed() -> None:
         form = {"name": "Ana", "room": "hayloft", "proof": proof_on(page)}
         assert (await ana.post("/name", data=form, headers={"origin": HERE})).status_code == 303
         answer = await press(ana, "leave.session")
-    assert (answer.status_code, answer.headers["location"]) == (303, "/hayloft")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/hayloft?open")
     assert served.heard == [
         ("override", {"taken": True, "until": "session", "source": "disc", "who": "Ana"})
     ]
@@ -32,6 +32,19 @@ async def test_the_answer_is_read_on_the_page_that_is_opened_next_and_once() -> 
         await press(caller, "mark")
         assert "It is so." in (await caller.get("/hayloft")).text
         assert "It is so." not in (await caller.get("/hayloft")).text
+
+
+async def test_what_is_folded_away_is_unfolded_after_a_press_without_scripts() -> None:
+    """Nothing else would keep open what somebody had opened to press there."""
+    served = Served()
+    story, _ = asked_for_panels()
+    await served.shows(story)
+    async with served.caller() as caller:
+        assert 'data-fold="ways" data-opens="false">' in (await caller.get("/hayloft")).text
+        answer = await press(caller, "mark")
+        page = (await caller.get(answer.headers["location"])).text
+    assert 'data-fold="ways" data-opens="true" open>' in page
+    assert 'data-opens="false"' not in page
 
 
 async def test_nobody_needs_a_name_and_guests_are_told_apart() -> None:

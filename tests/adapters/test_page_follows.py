@@ -50,6 +50,7 @@ async def test_the_page_follows_when_the_room_has_another_file() -> None:
     await phone.has("Lights and the like")
     await served.hears(said_of(lisbon(), 20))
     assert asked.is_set()
+    assert "which is being read" in served.board.seen_by("Ana").parts["gone"].html
     assert served.board.seen_by("Ana").offers == {}
     before = phone.got.count(b"event: hello")
     served.board.hear_standing(said_to_asker(lisbon(), 20))
@@ -104,6 +105,9 @@ async def test_a_file_of_another_version_is_asked_for_once() -> None:
         await served.hears({**foreign, "room_text": None})
         await asyncio.sleep(0.03)
     assert asked["text"] == 1
+    shown = served.board.seen_by("Ana").parts["gone"].html
+    assert "this page cannot read it" in shown
+    assert "not answering" not in shown
     assert served.board.seen_by("Ana").offers == {}
 
 

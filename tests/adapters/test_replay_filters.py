@@ -110,3 +110,20 @@ def test_lines_for_machines_are_filtered_as_text_is() -> None:
 def test_a_stretch_of_the_night_alone(options: tuple[str, ...], first: str, last: str) -> None:
     times = [line[:8] for line in lines_of(DEMO_NIGHT, *options) if line[2:3] == ":"]
     assert (times[0], times[-1]) == (first, last)
+
+
+def test_a_log_is_written_beside_the_faults_as_json_too() -> None:
+    """It has every decision of the night, whatever is shown."""
+    done = run("replay", REFUSED, "--json", "--only", "faults", "--log")
+    whole = run("replay", REFUSED, "--json", "--log")
+    assert "recall" in done.stderr
+    assert done.stderr == whole.stderr
+
+
+@pytest.mark.parametrize("width", [80, 90, 110, 112, 116, 118, 120, 124, 126, 128, 132, 140])
+def test_why_breaks_no_word_apart(width: int) -> None:
+    """Where its table has no room for whole words, the rows are listed."""
+    with patch.dict(os.environ, COLUMNS=str(width)):
+        found = run("why", DEMO_NIGHT, "--at", "21:14").stdout
+    words = set(found.replace("(", " ").replace(",", " ").split())
+    assert {"subtitles", "playing)", "console", "not", "watching", "lamps:", "full"} <= words

@@ -279,3 +279,12 @@ def test_flat_films_and_the_full_container_get_presets_of_their_own() -> None:
     assert '"< 1.88"' in text
     assert '"[1.88..1.94)"' in text
     assert not [*table_findings(read_room(text, "room.yaml"))]
+
+
+def test_people_read_no_name_with_a_ratio_in_it() -> None:
+    """Each preset and each arrangement has a label of its own, and none says a figure."""
+    room = load(starter(ROOM._replace(presets="2.40, 2.20, 2.00, 1.90", panels="1.78, 1.33")), "x")
+    names = [*room.presets, *(name for name in room.panels if name != "open")]
+    labels = [room.labelled(name) for name in names]
+    assert len(set(labels)) == len(names) == 6
+    assert not any(label is None or "." in label for label in labels)

@@ -115,7 +115,9 @@ def test_a_while_in_which_nothing_is_heard_tells_what_never_left() -> None:
     resumed: dict[str, object] = {"kind": "resumed", "minute": 1_178, "unsent": ["recall"]}
     record = record_of_lines(with_events("refused-recall", (500, resumed)))
     (gap,) = [one for one in troubles_of(record) if one.kind == "lost"]
-    assert gap.words.startswith("roomcue heard nothing for 6 min 18 s, and what it ordered never")
+    assert gap.words.startswith(
+        "roomcue was not there for up to 6 min 18 s, and what it ordered never"
+    )
     assert [one.words for one in gap.causes][:2] == [
         "tall wanted by rule 'flat with panels' for 1.78",
         "recall #4 to tall",
@@ -142,7 +144,7 @@ def test_a_picture_and_a_cue_that_are_never_done_are_told() -> None:
 def test_what_was_refused_is_told_once_for_each_reason() -> None:
     (refused,) = troubles_of(record_of("two-phones"))
     assert refused.kind == "refused"
-    assert ", and 2 more like it" in refused.words
+    assert "was not taken, 3 times: Somebody is at the screen" in refused.words
     assert len(refused.causes) == 3
 
 

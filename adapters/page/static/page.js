@@ -8,6 +8,7 @@ let ahead = 0; // by how much the server's clock is ahead of ours, ms
 let silence, failing, faded;
 let finger, lifted; // the section in which a finger or a key is down, and the timer that ends it
 const waiting = new Map(); // what is new in a section in which somebody types or presses, by the section
+const SMALL = matchMedia("(max-height: 45rem)"); // a small phone: one screen is enough, where it can be
 const KEPT = `folds ${location.pathname}`;
 const hands = keptFolds(); // whether somebody's own hand has unfolded (true) or folded something, by its name
 
@@ -45,6 +46,7 @@ function swap(section, html) {
   section.innerHTML = html;
   keepFold(section);
   section.hidden = html === "";
+  fit();
   aloud(section, before);
   tick();
   if (!held) return;
@@ -76,6 +78,18 @@ function keepFold(section) {
   if (!fold) return;
   fold.open = hands.get(fold.dataset.fold) ?? fold.open;
   fold.dataset.opens = String(fold.open);
+}
+
+function fit() { // what is needed least is folded first; what somebody has unfolded stays so
+  if (finger) return;
+  for (const name of SMALL.matches ? ["facts", "lights"] : []) {
+    const fold = document.querySelector(`[data-fold="${name}"]`);
+    if (!fold || document.documentElement.scrollHeight <= innerHeight) continue;
+    noteFold(fold.parentElement);
+    if (hands.has(name) || fold.contains(document.activeElement)) continue;
+    fold.open = false;
+    fold.dataset.opens = "false";
+  }
 }
 
 function keptFolds() { // over a page that is opened anew in the same tab; a browser may keep nothing
@@ -151,6 +165,7 @@ for (const section of document.querySelectorAll("section")) {
   noteFold(section); // a finger may have been faster than this script
   keepFold(section);
 }
+fit();
 setInterval(tick, 500);
 tick();
 follow();
