@@ -185,3 +185,13 @@ def _ripen(tx: Transaction, want: Look) -> None:
         tx.set_timers(linger=tx.now + pace.linger if pace.linger else None)
     if changed:
         tx.set_timers(linger_people=tx.now + pace.linger_people if pace.linger_people else None)
+
+
+def is_ripe(core: Core) -> bool:
+    """Tell whether a wish for a travel or a panel counts by now.
+
+    Where a title's own shape is only seen, nothing is sent for it while no reading shows it.
+    """
+    told = core.declared is not None or core.remembered is not None
+    seen = core.override == "person" or not core.title or told or core.doubt is None
+    return core.ripe and seen

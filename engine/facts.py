@@ -165,15 +165,12 @@ def facts_of_title(room: Room, core: Core, settling: Settling, facts: Facts) -> 
     """Give the facts by which preset and panels are looked up: with the title's own shape.
 
     That is what the title declares, or what is remembered of it. Where it is only seen, it is the
-    shape that has stood longest; None then while another one stands, or no reading shows it: for
-    neither anything is moved.
+    shape that has stood longest; None then while another one stands, for which nothing is moved.
     """
     source = room.sources[core.source] if core.source is not None else None
     if not core.title or source is None or source.shape is not None or source.leave_alone:
         return facts
     told = core.remembered if core.declared is None else core.declared
-    if told is None and core.doubt is not None:
-        return None
     own = core.longest if told is None else told
     present = aspect_of(source, core, settling)
     if own is None and present is not None and settling.reading is None:

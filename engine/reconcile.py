@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import SCALE
-from engine.choosing import AS_IT_STANDS, pausing
+from engine.choosing import AS_IT_STANDS, is_ripe, pausing
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
 from engine.facts import aspect_of, first_minutes_run, in_title, may_be_menu, shape_of_title
 from engine.lens import was_put_back
@@ -121,7 +121,7 @@ def travel_hold(tx: Transaction, want: str) -> HoldCode | None:
         ("unreached", core.unreached == want),
         ("asked", core.asked is not None and core.asked.panels == panels),
         ("circle", core.recalls >= ONCE_AND_BACK),
-        ("linger", not core.ripe),
+        ("linger", not is_ripe(core)),
     )
     return next((hold for hold, holds in tests if holds), None)
 
@@ -226,7 +226,8 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
 def _remember_picture(tx: Transaction, shown: OrderedPicture, target: OrderedPicture) -> None:
     """Remember the picture that may be put back; the dark is nobody's wish."""
     moved = (shown.picture, shown.lift) != (target.picture, target.lift)
-    if moved and not tx.core.failed and DARK not in {shown.picture, target.picture}:
+    stand_in = target.picture != tx.core.wanted.picture  # What was wanted cannot be had.
+    if moved and not (stand_in or tx.core.failed) and DARK not in {shown.picture, target.picture}:
         tx.may_be_undone(Show(shown.picture, shown.lift))
 
 
@@ -402,7 +403,7 @@ def ask_hold(tx: Transaction, going: str | None, want: str) -> HoldCode | None:
         ("travelling", core.lens == "travelling"),
         ("travel_first", travels and not removes(tx.room, core.arrangement, want)),
         ("circle", core.asks >= ONCE_AND_BACK),
-        ("linger", not core.ripe or core.timers.linger_people is not None),
+        ("linger", not is_ripe(core) or core.timers.linger_people is not None),
     )
     return next((hold for hold, holds in tests if holds), None)
 

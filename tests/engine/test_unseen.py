@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import Prompt, RecallOrder
-from engine.events import BarsSeen, BlackSeen, Event, Playback, Title
+from engine.events import (
+    BarsSeen,
+    BlackSeen,
+    Event,
+    LensReport,
+    Override,
+    OverrideLook,
+    Playback,
+    Title,
+)
 from tests.engine.meetings import START
 from tests.engine.story import Story, shape
 from tests.engine.test_guesses import PATIENT
@@ -32,12 +41,15 @@ def test_footage_that_was_taken_upright_sends_nobody_for_its_menu_s_shape() -> N
     assert (story.recalls(), story.of(Prompt)) == ([], [])
 
 
-def test_clips_that_lie_and_stand_in_turn_send_nobody() -> None:
+def test_a_dark_film_has_its_lens_though_it_is_seen_only_now_and_then() -> None:
     story = menu()
     story.at(60, Playback(state="playing"))
-    for number in range(30):
-        story.at(63 + number * 20, UPRIGHT if number % 3 else shape(1.78))
-    assert (story.recalls(), story.of(Prompt)) == ([], [])
+    story.at(61, shape(1.85))
+    for second in range(80, 400, 40):
+        story.at(second, CREDITS)
+        story.at(second + 32, shape(1.85))
+    (recall,) = story.of(RecallOrder)
+    assert (recall.preset, recall.at) == ("tall", START + 112_000)
 
 
 @pytest.mark.parametrize("seen", [BlackSeen(), CREDITS])
@@ -49,20 +61,31 @@ def test_a_film_behind_long_credits_has_its_lens_once_it_has_been_seen(seen: Eve
     story.at(363, shape(1.85))
     story.at(500, None)
     (recall,) = story.of(RecallOrder)
-    assert START + 405_000 < recall.at < START + 415_000
+    assert START + 360_000 < recall.at < START + 415_000
 
 
-def test_credits_in_mid_wish_let_it_stand_anew() -> None:
+def test_a_wish_that_has_stood_waits_for_sight_and_so_do_people() -> None:
     story = menu()
     story.at(60, Playback(state="playing"))
     story.at(61, shape(1.85))
     story.at(90, CREDITS)
-    story.at(130, None)
-    assert story.recalls() == []
-    story.at(230, shape(1.85))
-    story.at(274, None)
-    assert story.recalls() == []
-    story.at(276, None)
+    story.at(230, None)
+    assert (story.recalls(), story.core.holds) == ([], ("linger", "linger"))
+    story.at(231, shape(1.85))
+    assert story.recalls() == ["tall"]
+    story.at(235, LensReport(moving=False, preset="tall"))
+    story.at(240, CREDITS)
+    story.at(400, None)
+    assert story.of(Prompt) == []
+    story.at(401, shape(1.85))
+    assert [one.panels for one in story.of(Prompt)] == ["sides"]
+
+
+def test_whoever_asks_for_the_lens_has_it_out_of_sight() -> None:
+    story = menu()
+    story.at(60, Playback(state="playing"))
+    story.at(63, UPRIGHT)
+    story.at(90, Override(taken=True, look=OverrideLook(preset="tall")))
     assert story.recalls() == ["tall"]
 
 

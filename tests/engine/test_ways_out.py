@@ -181,6 +181,20 @@ def test_undo_lets_a_raised_picture_down_again() -> None:
     assert [one.lift for one in story.of(PictureOrder)][-2:] == [0.11, 0]
 
 
+def test_undo_brings_no_picture_back_that_could_not_be_had() -> None:
+    """What took its place at once is no change; what stood before both is put back."""
+    story = films(UNANSWERED, ratio=2.20)
+    for second, picture in ((100, "whole"), (110, "cropped")):
+        story.at(second, Override(taken=True, look=OverrideLook(picture=picture)))
+        assert story.pictures()[-1] == picture
+    story.at(120, LensReport(moving=True, preset="tall"))
+    story.at(135, LensReport(moving=False, preset="tall"))
+    story.at(136, None)
+    assert (story.pictures()[-1], story.core.holds) == ("plain", ("nearest",))
+    story.at(140, Undo())
+    assert story.pictures()[-1] == "whole"
+
+
 def test_undo_twice_is_as_before() -> None:
     story = films()
     story.at(40, Override(taken=True, look=OverrideLook(picture="whole")))

@@ -32,6 +32,7 @@ from simulator.nights.invention import NightPlan
 from simulator.nights.stand_in_hub import Hub, Person
 from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
 from tests.golden.films_with_lines import lines_and_heads, subtitles
+from tests.golden.home_made import own_lens, upright
 from tests.golden.scenes import (
     HALF_PAST_SEVEN,
     NEXT_EVENING,
@@ -411,6 +412,8 @@ EVENINGS = {
     "nobody-there": Evening(nobody_there, Person(answer=None)),
     "bumped-lens": Evening(bumped_lens),
     "false-word": Evening(false_word),
+    "upright": Evening(upright),
+    "own-lens": Evening(own_lens),
     "silent-lens": Evening(silent_lens, Person(answer=None), hub=LosesRecalls),
 }
 

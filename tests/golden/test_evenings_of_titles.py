@@ -160,7 +160,7 @@ def test_photographs_move_nothing_and_the_lamps_stand_at_half() -> None:
 def test_nobody_leaves_the_guests_to_fit_panels() -> None:
     """The lens goes all the same; with the next film, when they have gone, somebody is asked."""
     decisions = played("guests")
-    assert recalls(decisions) == [(127, "tall")]
+    assert recalls(decisions) == [(120, "tall")]
     assert asked(decisions) == [(5_760, "sides")]
 
 
@@ -246,3 +246,29 @@ def test_no_other_phone_lights_the_picture_on_somebody_at_the_screen() -> None:
     happenings = [one for one in replay(engine, lines) if not isinstance(one, BadLine)]
     refused = [one.refused.code for one in happenings if one.refused is not None]
     assert refused == ["at_screen"] * 3
+
+
+def test_upright_footage_moves_nothing_and_a_dark_film_behind_credits_has_its_lens() -> None:
+    """The footage has no shape of its own, and nobody is sent for that of the menu before it."""
+    decisions = played("upright")
+    assert not [one for one in between(decisions, 45, 1_000) if not isinstance(one, CueOrder)]
+    assert recalls(decisions) == [(1_254, "tall")]
+    assert asked(decisions) == [(1_299, "sides")]
+
+
+def test_whoever_wants_the_lens_so_has_menus_and_later_films_whole() -> None:
+    """The lift was for the lines of a film that is over, and its shape is not its menu's."""
+    decisions = played("own-lens")
+    shown = [
+        (seconds(one), one.picture, round(one.aspect, 2), one.lift)
+        for one in of(after(decisions, 200), PictureOrder)
+    ]
+    assert shown == [
+        (309, "plain", 2.39, 0.11),
+        (3_000, "plain", 1.78, 0.0),
+        (3_106, "plain", 1.85, 0.0),
+        (3_400, "cropped", 1.85, 0.0),
+        (6_000, "whole", 1.78, 0.0),
+    ]
+    assert not of(decisions, Prompt)
+    assert not of(decisions, RecallOrder)

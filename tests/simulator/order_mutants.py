@@ -16,7 +16,7 @@ _TRAVELS: Final = (
     ("a title's second recall goes anywhere", " or only_back", ""),
     ("the pace's limit for a night is ignored", "core.left_night <= 0", "False"),
     ("a recall in mid-title", '("first_minutes", mid_title),', ""),
-    ("a recall without lingering", '("linger", not core.ripe),', ""),
+    ("a recall without lingering", '("linger", not is_ripe(core)),', ""),
     ("a person's preset waits for the next title", "by_rules and core.title and", "core.title and"),
     (
         "a person's preset waits for the next night",
@@ -112,7 +112,7 @@ _ASK_HOLDS: Final = (
     ("somebody is asked again and again", '("circle", core.asks >= ONCE_AND_BACK),', ""),
     (
         "somebody is asked without lingering",
-        '("linger", not core.ripe or core.timers.linger_people is not None),',
+        '("linger", not is_ripe(core) or core.timers.linger_people is not None),',
         "",
     ),
     ("a person's panels wait for the film's end", "mid_title = by_rules and", "mid_title ="),
