@@ -104,13 +104,14 @@ def _edges(text: str, error: str, old: dict[str, object]) -> dict[str, object]:
     *numbers, unit = text.split() or [""]
     if len(numbers) != NUMBERS or unit not in ("mm", "px"):
         raise UnusableError(
-            f'--edges "{text}" is not four offsets and a unit: left, top, right, bottom, such as '
-            '"1.5 0 1.2 0.4 mm" (right and down are positive)'
+            f'--edges "{text}" is not four offsets and a unit: left, top, right, bottom, in mm or '
+            'px, such as "1.5 0 1.2 0.4 mm" (right and down are positive)'
         )
     try:
         left, top, right, bottom = map(float, numbers)
     except ValueError:
-        raise UnusableError(f'--edges "{text}": these are not four numbers') from None
+        comma = ": write a decimal point" if "," in text else ""
+        raise UnusableError(f'--edges "{text}": these are not four numbers{comma}') from None
     usual = old["error"] if old.get("unit") == unit else 0.5
     misread = _quantity(error or f"{usual} {unit}", unit)
     return {

@@ -115,6 +115,8 @@ def filter_of(
     start, zone = night.head.start, night.room.time_zone
     first = None if since is None else _begin_of(since, read_moment(since, start, zone))
     last = None if to is None else read_moment(to, start, zone)
+    if first is not None and last is not None and last < first:
+        raise UnusableError(f"--to {to} lies before --from {since}: name a later time")
     return NightFilter(first, last, _known_rule(night.room, rule), only)
 
 

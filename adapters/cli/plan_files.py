@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from adapters.cli.files import make_folder, write_file
@@ -27,6 +28,10 @@ def read_ratios(texts: Sequence[str]) -> tuple[int, ...]:
     """Read the ratios to plan for, in 1/10,000; without any, give the usual ones."""
     if not texts:
         return RATIOS
+    for text in texts:
+        if "," in text and re.search("[.:]", text):
+            each = " ".join(f"--ratio {one.strip()}" for one in text.split(","))
+            raise UnusableError(f"--ratio {text}: each ratio has an option of its own: {each}")
     try:
         found = {meant(read_ratio(text, NARROWEST, WIDEST)) for text in texts}
     except QuantityError as error:
@@ -55,6 +60,8 @@ def write_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> I
     from adapters.render.card_text import card_lines  # noqa: PLC0415 - no other command draws pixels
     from adapters.render.testcard import card_png  # noqa: PLC0415 - the same
 
+    if out.suffix.lower() != ".png":
+        raise UnusableError(f"{out}: a card is a PNG file; name it {out.with_suffix('.png')}")
     name = largest_preset(room) if preset is None else preset
     if name not in room.presets:
         raise UnusableError(

@@ -244,6 +244,10 @@ def _told(fact: str, payload: bytes) -> Event:
     """Read a told fact, whose name stands in its topic so that each can be retained."""
     try:
         said = _OWN_TOPIC.validate_json(payload)
+    except ValidationError as error:
+        words = f'{describe_mistakes(error)}; write {{"value": ...}}'
+        raise Refused("malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {words}") from None
+    try:
         if said.setdefault("fact", fact) != fact:
             raise Refused(
                 "malformed",

@@ -36,6 +36,7 @@ def tell_broker(
     broker: Broker, room: str, subtopic: str, payload: str, wait: float
 ) -> Iterator[RoomReply]:
     """Publish one message, then give what the room says for `wait` seconds; raises BrokerError."""
+    subtopic = subtopic.removeprefix(f"{TOPIC_ROOT}/{room}/").removeprefix("in/")
     try:
         read_message(subtopic, payload.encode())
     except Refused as refused:

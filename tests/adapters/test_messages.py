@@ -80,3 +80,8 @@ def test_a_terminal_reads_what_a_note_is_about_and_of_rows_their_name_alone() ->
 def test_a_former_topic_is_answered_with_its_new_name() -> None:
     with pytest.raises(Refused, match=r"in/hand: did you mean in/override\?$"):
         read_message("hand", b'{"taken": true}')
+
+
+def test_a_told_fact_without_its_object_is_refused_with_how_it_is_written() -> None:
+    with pytest.raises(Refused, match=r'in/told/guests: an object .*; write {"value": ...}$'):
+        read_message("told/guests", b"true")

@@ -277,6 +277,9 @@ def test_a_picture_that_changes_nothing_is_drawn_as_a_sheet_that_says_so(tmp_pat
     [
         (("plan", DEMO_ROOM, "--ratio", "0.5"), "--ratio: 0.5 is out of range"),
         (("plan", DEMO_ROOM, "--ratio", "wide"), "wide is no ratio"),
+        (("plan", DEMO_ROOM, "--ratio", "2,39"), "Write a decimal point: 2.39."),
+        (("plan", DEMO_ROOM, "--ratio", "16:9, 2.39"), "of its own: --ratio 16:9 --ratio 2.39"),
+        (("testcard", DEMO_ROOM, "--out", "card.jpg"), "is a PNG file; name it card.png"),
         (("plan", "nowhere.yaml"), "there is no such file"),
         (("plan", DEMO_ROOM, "--pictures", DEMO_ROOM), "no folder can be made here"),
         (("testcard", DEMO_ROOM, "--out", "/nowhere/card.png"), "cannot be written"),

@@ -41,7 +41,7 @@ from engine.handlers import IDS_KEPT
 from engine.refusal import RefusalCode, Refused
 from engine.snapshot import encode
 from tests.engine.meetings import START
-from tests.engine.story import Story, changed
+from tests.engine.story import UNANSWERED, Story, changed
 
 ROOM = changed(
     (
@@ -290,6 +290,12 @@ def test_the_latest_ids_are_remembered_and_no_more() -> None:
     story.at(31, Mark(id="0"))
     with pytest.raises(Refused, match="'2' was heard before"):
         story.at(31, Mark(id="2"))
+
+
+def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:
+    story = Story(UNANSWERED)
+    with pytest.raises(Refused, match=r"does not say orders: {answered: yes}, so sent counts"):
+        story.at(30, Outcome(order=9, outcome="done"))
 
 
 @pytest.mark.parametrize(
