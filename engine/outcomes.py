@@ -34,7 +34,7 @@ def outcome_heard(tx: Transaction, event: Outcome) -> None:
         if cue is None:
             late = "its outcome comes too late"
             if not tx.room.answers:
-                late = "the room file does not say orders: {answered: yes}, so sent counts as done"
+                late += ", or none is awaited, for the room file has no orders: {answered: yes}"
             raise Refused("not_open", f"order {event.order} is not open: {late}")
         cue_ended(tx, cue, event.outcome)
 

@@ -49,7 +49,8 @@ def errors_reported() -> Iterator[None]:
         print_error(f"the output cannot be written: {error.strerror or error}")
         raise typer.Exit(UNUSABLE) from error
     except UnusableError as error:
-        print_error(str(error))
+        for mistake in error.mistakes:
+            print_error(mistake)
         raise typer.Exit(UNUSABLE) from error
 
 

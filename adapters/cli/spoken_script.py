@@ -28,6 +28,14 @@ NEVER_SO: Final = frozenset({"unknown_name", "out_of_range"})
 class ScriptError(UnusableError):
     """A script that cannot be played, with every mistake in it and where it stands."""
 
+    @property
+    def mistakes(self) -> tuple[str, ...]:
+        """Each mistake of the script."""
+        return tuple(map(str, self.args))
+
+    def __str__(self) -> str:
+        return "\n".join(self.mistakes)
+
 
 class _Line(NamedTuple):
     number: int
@@ -54,7 +62,7 @@ def read_spoken_script(
         except SpokenError as error:
             mistakes.append(f"{name}:{number}: {error}")
     if mistakes:
-        raise ScriptError("\n".join(_listed(mistakes)))
+        raise ScriptError(*_listed(mistakes))
     if not events:
         raise ScriptError(f"{name}: nothing happens in this script: {_HOW}")
     return events

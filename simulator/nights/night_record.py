@@ -174,6 +174,8 @@ class _Watcher:
     def __init__(self, engine: RoomEngine, begins: int) -> None:
         self._engine = engine
         self._state = engine.state
+        self._known_before = engine.state != RoomEngine(engine.room).state
+        """Whether the room has lived before; if not, nothing is gone on with at its first start."""
         self._open = {
             lane: (begins, value) for lane, value in standing_values(engine.room, engine.state)
         }
@@ -197,9 +199,9 @@ class _Watcher:
                 event, now = part.event, part.now
                 if isinstance(event, _READ):
                     self._read(now, event)
-                elif isinstance(event, Resumed):
+                elif isinstance(event, Resumed) and self._known_before:
                     self.gaps.append(Gap(self.latest, now, event))
-                self.latest = now
+                self.latest, self._known_before = now, True
             elif isinstance(part, Repeats):
                 self._read_again(part)
             yield part

@@ -49,7 +49,8 @@ def _refused(record: NightRecord, kind: str, code: str, told: list[_NotTaken]) -
         words = f"What somebody {did} was not taken{times}: {why}"
     else:
         times = "" if len(told) == 1 else f", and {len(told) - 1} more like it"
-        words = f"What was sent ({kind}) was not taken: {told[0].words.rstrip('.')}{times}."
+        first = told[0].words.rstrip(".") + times
+        words = f"What was sent ({kind}) was not taken: {first}{'' if first[-1] == '?' else '.'}"
     last = told[-1].at
     until = last + A_WHILE if kind in WISHES else _taken_again(record, kind, last)
     return trouble(told[0].at, min(until, record.ends), of, words, _links(told), about=kind)

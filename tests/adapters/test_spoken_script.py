@@ -89,3 +89,13 @@ def test_the_commands_end_with_the_mistakes_and_status_2(tmp_path: Path) -> None
     assert ended.exit_code == 2
     assert f"{path}:1: 'sorce' is nothing that can be said" in ended.output
     assert f"{path}:2: '20:20' does not begin with a time of day" in ended.output
+
+
+def test_each_mistake_of_a_script_is_printed_on_a_line_of_its_own(tmp_path: Path) -> None:
+    script = tmp_path / "evening.txt"
+    script.write_text("20:30 sorce disc\n20:31 playbak paused\n", "utf-8")
+    done = run("rehearse", DEMO_ROOM, script)
+    assert done.exit_code == 2
+    first, second = done.stderr.splitlines()
+    assert first.startswith(f"error: {script}:1: 'sorce' is nothing")
+    assert second.startswith(f"error: {script}:2: 'playbak' is nothing")

@@ -216,6 +216,21 @@ def test_between_two_times_of_the_same_nothing_is_wrong() -> None:
     assert count_words((twice, after)) == "1 thing went wrong, and somebody said so"
 
 
+def test_a_room_that_begins_to_live_was_not_gone() -> None:
+    """Its first start is a restart of nothing; the next one is a restart."""
+    resumed: dict[str, object] = {"kind": "resumed", "minute": None}
+    source: dict[str, object] = {"kind": "source", "source": "dsic"}
+    lines = with_events("pause", (0, resumed), (1_000, resumed), (1_500, source))
+    restarted, unknown = troubles_of(record_of_lines([lines[0], *sorted_first(lines[1:])]))
+    assert (restarted.code, restarted.times) == ("restarted", 1)
+    assert unknown.words.endswith("did you mean 'disc'?")
+
+
+def sorted_first(lines: list[bytes]) -> list[bytes]:
+    """Put a `resumed` of the night's very beginning before whatever else came then."""
+    return sorted(lines, key=lambda line: (float(json.loads(line)["t"]), b"resumed" not in line))
+
+
 def test_a_wish_with_a_name_that_nobody_knows_is_over_soon() -> None:
     """What somebody marks long after it is about something else."""
     look: dict[str, object] = {"picture": "unheard_of"}
