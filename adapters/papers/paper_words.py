@@ -50,6 +50,8 @@ HeadingCode = Literal[
     "kind_television",
     "kind_film",
     "kind_scope",
+    "kind_series",
+    "kind_widest",
     "by_itself",
     "no",
     "panels",
@@ -57,6 +59,9 @@ HeadingCode = Literal[
     "stretch",
     "quote",
     "quote_nothing",
+    "quote_own",
+    "quote_narrower",
+    "quote_wider",
     "film",
     "width",
     "light",
@@ -71,6 +76,6 @@ def on_paper(catalogue: Catalogue, code: PaperCode, **parameters: str | int) -> 
     return catalogue.say("paper", code, cast("Parameters", parameters))
 
 
-def heading(catalogue: Catalogue, code: HeadingCode) -> str:
+def heading(catalogue: Catalogue, code: HeadingCode, **parameters: str) -> str:
     """Give a heading of a paper."""
-    return catalogue.say("heading", code)
+    return catalogue.say("heading", code, cast("Parameters", parameters))

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple, cast
 
 from adapters.papers.client_paper import KINDS
 from adapters.papers.paper_words import heading, on_paper
 from adapters.render.plan_sentences import percent
-from engine.aspect import ratio_text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from adapters.papers.paper_words import HeadingCode, PaperCode
     from engine.planning.plan import Plan, Trade
 
+OFFERED: Final[tuple[tuple[HeadingCode, int], ...]] = (
+    *KINDS,
+    ("kind_series", 20_000),
+    ("kind_widest", 27_000),
+)
+"""The kinds that the offer tells apart, each with a ratio (1/10,000) that stands for it."""
+NUMBER: Final = re.compile(r"[+-]?\d+(?:\.\d+)?(?= (?:m|s|%|cd/m2)$)")
+"""A figure with its unit, at the end of a cell."""
 LEAST_GREY: Final = 0.01
 """Panels that would cover less than this share of the screen are not offered for a film."""
 WHOLE: Final = 0.99
@@ -54,7 +64,7 @@ def quote_paper(plan: Plan) -> QuotePaper:
     """Gather the offer for the films of a plan, in the room's language."""
     say = plan.room.catalogue
     ways = [on_paper(say, "quote_fixed"), on_paper(say, "quote_presets")]
-    lines = [_line(plan, trade) for trade in plan.trades]
+    lines = [*_lines(plan)]
     kept = [at for at in range(len(COLUMNS)) if any(line[at] for line in lines)]
     codes = [COLUMNS[at][1] for at in kept]
     costs = [on_paper(say, words) for code, words in MEANINGS if code in codes]
@@ -75,8 +85,46 @@ def quote_paper(plan: Plan) -> QuotePaper:
     )
 
 
-def _line(plan: Plan, trade: Trade) -> tuple[str, ...]:
-    """Write one film's cells, in the order of `COLUMNS`; what does not apply is empty."""
+def _lines(plan: Plan) -> Iterator[tuple[str, ...]]:
+    """Write a line for each kind of film that is shown in one way; a client reads no ratio.
+
+    Where films of a kind are shown in several ways, the narrower ones are told from the wider.
+    """
+    say = plan.room.catalogue
+    trades = sorted(plan.trades, key=lambda one: one.ratio)
+    for code, kind in groupby(trades, key=lambda one: _kind(one.ratio)):
+        cells = [(trade, _cells(plan, trade)) for trade in kind]
+        ways = [
+            [one for _, one in alike]
+            for _, alike in groupby(cells, key=lambda pair: _way(plan, pair[0]))
+        ]
+        for number, alike in enumerate(ways, 1):
+            words = heading(say, code)
+            if number < len(ways):
+                words = heading(say, "quote_narrower", kind=words)
+            elif len(ways) > 1:
+                words = heading(say, "quote_wider", kind=words)
+            yield words, *map(_span, zip(*alike, strict=True))
+
+
+def _way(plan: Plan, trade: Trade) -> tuple[str, str]:
+    """Say how a film is shown: by which preset, and with which panels."""
+    preset = trade.best.preset if trade.best.preset in plan.room.presets else "its own"
+    return preset if trade.moves else "", _panels(plan, trade).partition(",")[0]
+
+
+def _span(cells: Sequence[str]) -> str:
+    """Sum up what some films have in one column: what all have, or from the least to the most."""
+    found = [(float(one[0]), cell) for cell in cells if (one := NUMBER.search(cell))]
+    if len(set(cells)) == 1 or len(found) < len(cells):
+        return cells[0]
+    least, most = min(found)[1], max(found)[1]
+    number = cast("re.Match[str]", NUMBER.search(least))[0]
+    return NUMBER.sub(lambda one: f"{number}\u2013{one[0].lstrip('+')}", most, count=1)
+
+
+def _cells(plan: Plan, trade: Trade) -> tuple[str, ...]:
+    """Write one film's cells, as in `COLUMNS` behind its kind; what does not apply is empty."""
     white = plan.zoom(plan.fixed).light
     stays = heading(plan.room.catalogue, "quote_nothing")
     gains = ("", "", "", "")
@@ -85,7 +133,6 @@ def _line(plan: Plan, trade: Trade) -> tuple[str, ...]:
         travel = f"{trade.travel / 1_000:.0f} s"
         gains = _metres(trade.best.area.width), light, percent(trade.pixels), travel
     return (
-        f"{_kind(plan, trade.ratio)} ({ratio_text(trade.ratio)})",
         _metres(trade.fixed.area.width),
         "" if white is None else f"{white.luminance:.0f} cd/m2",
         _named(plan, trade.best.preset) if trade.moves else stays,
@@ -94,10 +141,9 @@ def _line(plan: Plan, trade: Trade) -> tuple[str, ...]:
     )
 
 
-def _kind(plan: Plan, ratio: int) -> str:
-    """Name a film by the nearest kind that families know."""
-    code = min(KINDS, key=lambda kind: abs(kind[1] - ratio))[0]
-    return heading(plan.room.catalogue, code)
+def _kind(ratio: int) -> HeadingCode:
+    """Give the nearest kind that families know."""
+    return min(OFFERED, key=lambda kind: abs(kind[1] - ratio))[0]
 
 
 def _panels(plan: Plan, trade: Trade) -> str:
@@ -114,7 +160,12 @@ def _panels(plan: Plan, trade: Trade) -> str:
 
 
 def _named(plan: Plan, name: str) -> str:
-    """Give a preset or an arrangement as the room file labels it."""
+    """Give a preset or an arrangement as the room file labels it.
+
+    A zoom without presets is set for each film by itself.
+    """
+    if name not in plan.room.presets and name not in plan.room.panels:
+        return heading(plan.room.catalogue, "quote_own")
     return plan.room.labelled(name) or name
 
 

@@ -57,8 +57,9 @@ def _about(room: Room) -> Iterator[TableRow]:
     off = throw.offset_across
     side = " right" if off > 0 else " left" if off < 0 else ""
     yield "Lens off the screen's middle", f"{_mm(abs(off))} mm{side}"
-    yield "Screen's lower edge above the floor (measure)", ""
-    yield "Eyes above the floor, by row (measure)", ""
+    yield "To measure: from the finished floor up to the white area's lower edge", ""
+    for row in room.seats or ("each row",):
+        yield f"To measure: from the finished floor up to the eyes of whoever sits in {row}", ""
 
 
 def _preset(zoom: Zoom) -> TableRow:

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 
 from adapters.papers.as_built_paper import Built
 from adapters.papers.client_paper import look_for
+from adapters.papers.paper_words import heading
 from adapters.papers.papers import write_papers
+from adapters.papers.quote_paper import OFFERED, quote_paper
 from adapters.papers.site_drawings import MARGIN, front_elevation, side_section
 from adapters.render.palette import ON_PAPER
 from engine.planning.plan import Plan, plan
@@ -26,6 +28,8 @@ from tests.adapters.drawn_words import collisions
 from tests.house.tree import TOP
 from tests.soak import sample
 
+FIGURE = re.compile(r"\d+(?:\.\d+)?(?= (?:m|s|%|cd/m2)$)|\d+\.\d+(?=\u2013)")
+"""A figure of a cell with its unit, or the least of two."""
 SVG = "{http://www.w3.org/2000/svg}"
 SHIPPED = sorted((TOP / "simulator" / "shipped").glob("*.yaml"))
 MANY = """\
@@ -170,16 +174,35 @@ def test_what_was_built_is_named_by_its_hash_and_signed_row_by_row(tmp_path: Pat
 
 
 def test_the_offer_says_the_plans_own_figures() -> None:
+    """A line is a kind of film: what its films have in common, or from the least to the most."""
     found = hayloft()
-    said = words_of(papers_of(found)["quote.html"])
+    lines = quote_paper(found).lines
+    said = [figure for line in lines for cell in line for figure in FIGURE.findall(cell)]
     for trade in found.trades:
-        if trade.moves:
-            assert trade.light is not None
-            assert (
-                f"tall {trade.best.area.width / 1e6:.2f} m +{(trade.light - 1) * 100:.0f} %" in said
-            )
-        else:
-            assert f"{trade.fixed.area.width / 1e6:.2f} m 103 cd/m2 stays" in said
+        widths = f"{trade.fixed.area.width / 1e6:.2f}", f"{trade.best.area.width / 1e6:.2f}"
+        light = 0 if trade.light is None else round((trade.light - 1) * 100)
+        kind = min(OFFERED, key=lambda one: abs(one[1] - trade.ratio))[0]
+        name = heading(found.room.catalogue, kind)
+        (line,) = [one for one in lines if one[0].startswith(name) and _within(one[1], widths[0])]
+        assert line[2] == "103 cd/m2"
+        assert line[3] == ("tall" if trade.moves else "stays")
+        assert not trade.moves or (_within(line[4], widths[1]) and line[5] == f"+{light} %")
+    assert "1.89" in said
+
+
+def _within(cell: str, figure: str) -> bool:
+    ends = [float(one) for one in FIGURE.findall(cell)]
+    return min(ends) <= float(figure) <= max(ends)
+
+
+@pytest.mark.parametrize("name", ["hayloft", "longroom", "cellar"])
+def test_a_client_reads_no_ratio_in_an_offer(name: str) -> None:
+    """Each line has a name of its own, and no cell a figure without a unit."""
+    found = planned((TOP / "simulator" / "shipped" / f"{name}.yaml").read_text("utf-8"))
+    lines = quote_paper(found).lines
+    assert len({line[0] for line in lines}) == len(lines) < len(found.trades)
+    for cell in (cell for line in lines for cell in line if FIGURE.search(cell)):
+        assert cell.endswith((" m", " s", " %", " cd/m2")), cell
 
 
 def test_what_a_room_file_says_never_becomes_markup() -> None:

@@ -185,6 +185,7 @@ def test_every_case_that_the_engine_knows_is_told_apart() -> None:
 LABELS = ("choice-", "label-", "heading-")
 GIVEN = {
     "prompt": {"light", "task"},
+    "heading": {"kind"},
     "label": {"by", "number", "time", "who"},
     "reply": {"named", "value", "what"},
     "next": {"named", "value", "what"},

@@ -82,9 +82,10 @@ function keepFold(section) {
 
 function fit() { // what is needed least is folded first; what somebody has unfolded stays so
   if (finger) return;
-  for (const name of SMALL.matches ? ["facts", "lights"] : []) {
+  const most = innerHeight * (SMALL.matches ? 1 : 1.1);
+  for (const name of ["facts", "lights"]) {
     const fold = document.querySelector(`[data-fold="${name}"]`);
-    if (!fold || document.documentElement.scrollHeight <= innerHeight) continue;
+    if (!fold || document.documentElement.scrollHeight <= most) continue;
     noteFold(fold.parentElement);
     if (hands.has(name) || fold.contains(document.activeElement)) continue;
     fold.open = false;
