@@ -255,6 +255,20 @@ def rivals_of(table: Table, space: Space) -> Iterator[int]:
                 yield before[row]
 
 
+def clashes_of(table: Table, space: Space) -> Iterator[int]:
+    """Give for each row the rows (as bits) that the policy forbids to match together with it."""
+    every = sum(space.bits)
+    alike = _rows_with_same_output(table, space)
+    for row, bit in enumerate(space.bits):
+        match table.policy:
+            case Policy.UNIQUE:
+                yield every & ~bit
+            case Policy.ANY:
+                yield every & ~alike[row]
+            case _:
+                yield 0
+
+
 def _rows_with_same_output(table: Table, space: Space) -> list[int]:
     """Give for each row the rows (as bits) with the same output, itself included."""
     groups: dict[object, int] = {}

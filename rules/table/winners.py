@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from engine.choosing import OTHERWISE
 from engine.table import RuleTable
 from engine.value_set import ValueSet, meets, union
-from rules.table.analysis import rivals_of
+from rules.table.analysis import clashes_of, rivals_of
 from rules.table.boxes import Bits, Box, Space, Splitter, set_bits, space_of
 from rules.table.domains import domain_of, within_domain
 
@@ -39,6 +39,7 @@ class Winners:
         self._space: Space = space_of(rows, domains)
         self._splitter = Splitter(self._space, budget)
         self._rivals = tuple(rivals_of(table, self._space))
+        self._clashes = tuple(clashes_of(table, self._space))
         self._at = {column.name: at for at, column in enumerate(table.columns)}
         self._values: dict[tuple[int, int], ValueSet] = {}
         """The values of each column's slots, as far as asked: many boxes share them."""
@@ -96,12 +97,29 @@ class Winners:
             yield from (Winner(row, part) for part in self._won(box, row))
 
     def _won(self, box: Bits, row: int) -> Iterator[Bits]:
-        """List the parts of a box in which a row wins, `OTHERWISE` where no row matches."""
+        """List the parts of a box in which a row wins.
+
+        `OTHERWISE` does where no row matches, and where rows match that must not together.
+        """
         if row == OTHERWISE:
             yield from self._splitter.uncovered(box, (1 << len(self._space.boxes)) - 1)
+            yield from self._violated(box)
             return
         shared = tuple(mine & some for mine, some in zip(self._row_box(row), box, strict=True))
         yield from self._splitter.uncovered(shared, self._rivals[row])
+
+    def _violated(self, box: Bits) -> Iterator[Bits]:
+        """List the parts of a box in which rows match that the policy forbids to match together."""
+        before = 0
+        for row in self._space.rows(self._splitter.meeting(box)) if any(self._clashes) else ():
+            listed = before
+            for other in self._space.rows(self._clashes[row] & ~before):
+                boxes = box, self._row_box(row), self._row_box(other)
+                shared = tuple(one & two & three for one, two, three in zip(*boxes, strict=True))
+                if all(shared):
+                    yield from self._splitter.uncovered(shared, listed)
+                    listed |= self._space.bits[other]
+            before |= self._space.bits[row]
 
     def _row_box(self, row: int) -> Bits:
         return self._space.boxes[self._space.bits[row].bit_length() - 1]

@@ -66,6 +66,23 @@ def test_a_time_shorter_than_the_travel_is_broken_and_told_with_the_time_that_it
     assert played(TALKING, "35 s").late == ()
 
 
+def test_where_rows_contradict_each_other_the_default_look_is_waited_for() -> None:
+    """After the first minutes two rows match that must not, and no lens travels in mid-title."""
+    pace = "pace: {linger: 2 s, recalls: {first_minutes: 20 s}, prompts: {wait: 12 s}}\n"
+    text = TALKING.replace("presets:", f"{pace}presets:", 1)
+    assert played(text, "90 s").late == ()
+    case = "{aspect: '>= 2.30', first_minutes: no}"
+    late = f"    - {{name: late, case: {case}, show: {{lift: 3 %}}, because: So.}}"
+    for old, new in (
+        ("policy: first", "policy: unique"),
+        ("  otherwise: {picture: plain,", f"{late}\n  otherwise: {{preset: tall, picture: plain,"),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    (found,) = played(text, "90 s").late
+    assert "tall is wanted" in found.missing
+
+
 def test_the_evening_that_breaks_it_does_so_on_the_engine() -> None:
     room = promising(TALKING, "20 s")
     (late,) = check_liveness(room, never).late

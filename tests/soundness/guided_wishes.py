@@ -63,8 +63,9 @@ def wishes(rng: Random, made: RandomRoom) -> Iterator[Wish]:
         case.setdefault("playback", "playing")
         yield from _towards(rng, made, case)
         yield Wish(rng.choice((0, 400, 1_000, SETTLES, 20_000)), Service(begun=False))
-    if file["promises"]:
-        yield from _towards(rng, made, rng.choice(file["promises"])["never"])
+    promises = [one["never"] for one in file["promises"] if "never" in one]
+    if promises:
+        yield from _towards(rng, made, rng.choice(promises))
 
 
 def _to_the_screen(rng: Random, made: RandomRoom) -> Iterator[Wish]:

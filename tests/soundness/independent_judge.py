@@ -80,7 +80,8 @@ class IndependentJudge:
     def __init__(self, file: dict[str, Any]) -> None:
         self.file, self.plane = file, ScreenPlane(file)
         self.pause = milliseconds(file["pace"]["pause"])
-        self.promises = {one["name"]: self._tests(one["never"]) for one in file.get("promises", ())}
+        promises = [one for one in file.get("promises", ()) if "never" in one]
+        self.promises = {one["name"]: self.tests_of(one["never"]) for one in promises}
         self.source: str | None = None
         self.playback, self.paused_at = "unknown", 0
         self.range: str | None = None
@@ -134,7 +135,8 @@ class IndependentJudge:
             **{f"cue {one.cue}": None for one in core.cue_overrides},
         }
 
-    def _tests(self, never: dict[str, str]) -> list[tuple[str, Test]]:
+    def tests_of(self, never: dict[str, str]) -> list[tuple[str, Test]]:
+        """Read the cells of a case, by fact."""
         shapes = self.file.get("shapes", {})
         return [
             (fact, reading_of(cell, truth=is_truth(self.file, fact), shapes=shapes))

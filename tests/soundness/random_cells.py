@@ -29,7 +29,9 @@ RULE_FACTS: Final = (
 )
 STANDING: Final = ("picture", "lift", "travelling", "override")
 RATIOS: Final = frozenset({"aspect", "declared", "tallest"})
-TRUTHS: Final = frozenset({"varies", "subtitles", "first_minutes", "three_d", "travelling"})
+TRUTHS: Final = frozenset(
+    {"varies", "subtitles", "doubtful", "first_minutes", "three_d", "travelling"}
+)
 
 
 _USUAL: Final = {

@@ -9,6 +9,8 @@ from __future__ import annotations
 from random import Random
 from typing import Any, Final
 
+from tests.soundness.random_cells import RULE_FACTS, random_cell, told_words
+
 BECAUSE: Final = "It is so."
 CURTAIN: Final = ("shut", "half", "drawn")
 
@@ -87,3 +89,44 @@ def _add_orders(rng: Random, file: dict[str, Any]) -> None:
         order["panels"] = rng.sample(names, len(names))
     if rng.random() < 0.5:
         file["rules"]["order"] = dict(reversed(order.items()))
+
+
+def add_spoken_and_timely(rng: Random, file: dict[str, Any]) -> None:
+    """Add what people call names, and promises of how soon a title's look stands."""
+    if rng.random() < 0.4:
+        _add_labels(rng, file)
+    if rng.random() < 0.4:
+        _add_timely(rng, file)
+
+
+def _add_labels(rng: Random, file: dict[str, Any]) -> None:
+    """Name sources, pictures, presets, panels and cues in one language or in two."""
+    named = ("sources", "pictures", "presets", "panels", "cues", "told")
+    names = [name for section in named for name in file.get(section, ())]
+    some = rng.sample(names, rng.randint(1, len(names)))
+    one = {name: f"The {name}" for name in some}
+    both = {name: {"en": f"The {name}", "pt": f"O {name}"} for name in some}
+    file["labels"] = rng.choice([one, both])
+
+
+def _add_timely(rng: Random, file: dict[str, Any]) -> None:
+    """Add one or two promises with `within`, from too short for any travel to long enough."""
+    for number in range(rng.choice([1, 1, 2])):
+        within = rng.choice(["2 s", "8 s", "20 s", "40 s", "60 s", "3 min"])
+        timely: dict[str, Any] = {"name": f"soon {number}", "within": within, "because": BECAUSE}
+        if rng.random() < 0.6:
+            timely["unless"] = _excuse(rng, file)
+        file["promises"].append(timely)
+
+
+def _excuse(rng: Random, file: dict[str, Any]) -> dict[str, str]:
+    """Excuse what a row speaks of, a helper who is not there, or any other fact."""
+    if "panels" in file and rng.random() < 0.5:
+        return {"helper": rng.choice(["asked, refused", "refused", "not(free)"])}
+    if rng.random() < 0.4:
+        return dict(rng.choice(file["rules"]["rows"])["case"])
+    fact = rng.choice([*RULE_FACTS, *told_words(file), "picture", "lift"])
+    needs = {"preset": "presets", "panels": "panels", "helper": "panels"}
+    if fact in needs and needs[fact] not in file:
+        fact = "source"
+    return {fact: random_cell(rng, file, fact)}

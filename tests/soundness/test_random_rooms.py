@@ -40,6 +40,7 @@ FEATURES: Final = frozenset(
         *("no picture", "no lift", "no preset", "no panels", "lifted"),
         *("no linger", "no recalls", "reports yes", "reports no", "answered yes", "answered no"),
         *("null", "not", "interval", "list", "shape by name", "many promises"),
+        *("within and True", "within and False", "label str", "label dict"),
         *("odd", "lines", "wait", "gaps accepted", "named row", "cue of three words"),
         *("ranked preset", "ranked panels", "ranked picture", "after"),
         *(f"default {part}" for part in ("preset", "panels", "cues", "after")),
@@ -53,7 +54,8 @@ FEATURES: Final = frozenset(
 def features(file: Section) -> Iterator[str]:
     """Name what a room file has."""
     rules, told = file["rules"], file.get("told", {})
-    cases = [*(row["case"] for row in rules["rows"]), *(one["never"] for one in file["promises"])]
+    never = [one for one in file["promises"] if "never" in one]
+    cases = [*(row["case"] for row in rules["rows"]), *(one["never"] for one in never)]
     yield rules["policy"]
     for source in file["sources"].values():
         yield from source
@@ -71,7 +73,7 @@ def features(file: Section) -> Iterator[str]:
     yield from _of_looks(file)
     yield from _of_rarer(file)
     yield from (f"waived {one['promise']}" for one in file.get("waived", ()))
-    for what, some in (("rule", rules["rows"]), ("promise", file["promises"])):
+    for what, some in (("rule", rules["rows"]), ("promise", never)):
         for row in some:
             facts = row["case"] if what == "rule" else row["never"]
             yield from (f"{what} on {'told' if fact in told else fact}" for fact in facts)
@@ -79,6 +81,8 @@ def features(file: Section) -> Iterator[str]:
         yield from _of_cell(cell)
         yield from ["fractional bound"] if fact == "noise" and ".5" in cell else []
     yield from ["many promises"] if len(file["promises"]) > 20 else []
+    yield from (f"within and {'unless' in one}" for one in file["promises"] if "within" in one)
+    yield from (f"label {type(one).__name__}" for one in file.get("labels", {}).values())
 
 
 def _of_looks(file: Section) -> Iterator[str]:

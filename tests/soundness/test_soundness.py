@@ -12,6 +12,7 @@ from tests.soundness.known_rooms import FILES, known_room
 from tests.soundness.paired_rooms import EQUIPMENT, SOURCES, paired_room
 from tests.soundness.people_judge import OWED
 from tests.soundness.random_rooms import random_room
+from tests.soundness.title_beginnings import late_looks
 
 ROOMS: Final = range(300 * TIMES) if TIMES else (*range(1, 9), 10)
 """The everyday ones are soon proven."""
@@ -26,6 +27,7 @@ def test_what_is_called_proven_never_breaks(seed: int) -> None:
     proven = frozenset(promise for promise, _ in proof.proven)
     assert proof.exploration.complete or TIMES, "the everyday rooms are proven to the end"
     assert [*map(str, breaches(made, proven | OWED, EVENINGS))] == []
+    assert [*late_looks(made, proven, EVENINGS)] == []
 
 
 @pytest.mark.parametrize("number", PAIRED)
