@@ -7,10 +7,10 @@ engine itself. So what the proof folds together can be held against it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from functools import cache
-from itertools import product
+from itertools import pairwise, product
 from typing import Any, Final, NamedTuple
 
 from engine import settle
@@ -35,6 +35,7 @@ from engine.state import NO_TIMERS, Core, first_state
 from engine.table import choose
 from engine.transition_table import PanelsState, nothing_plays
 from engine.value_set import ANYTHING, ValueSet
+from tests.soak import TIMES
 
 STANDING: Final = {"preset", "panels", "helper"}
 """Facts that are not the environment's."""
@@ -269,18 +270,31 @@ def odd_frames(room: Room) -> tuple[int, ...]:
     return (1, 5_625, NARROWEST - 1, *upright, *BEYOND)
 
 
+STRIDE: Final = 1 if TIMES else 10
+"""Every day only every tenth ratio is looked at first, and all between two that differ."""
+
+
 @cache
 def flips_of(room: Room) -> tuple[int, ...]:
     """List the ratios on both sides of wherever some picture begins or ceases to be possible."""
     asked = {row.output.picture for row in room.rules.table.rows} & {*room.pictures}
+
+    def at(ratio: int) -> object:
+        return [possible.__wrapped__(room, name, ratio) for name in sorted(map(str, asked))]
+
     found: set[int] = set()
-    before: object = None
-    for ratio in (*range(1, WIDEST + 1), *BEYOND):
-        now = [possible.__wrapped__(room, name, ratio) for name in sorted(map(str, asked))]
-        if before is not None and now != before:
-            found |= {ratio - 1, ratio}
-        before = now
-    return tuple(found)
+    for low, high in _changes((*range(1, WIDEST, STRIDE), WIDEST, *BEYOND), at):
+        if high <= WIDEST:
+            found.update(*_changes(range(low, high + 1), at))
+        else:
+            found |= {high - 1, high}
+    return tuple(sorted(found))
+
+
+def _changes(ratios: Iterable[int], at: Callable[[int], object]) -> list[tuple[int, int]]:
+    """List the neighbours between which something changes."""
+    seen = [(ratio, at(ratio)) for ratio in ratios]
+    return [(one[0], other[0]) for one, other in pairwise(seen) if one[1] != other[1]]
 
 
 def values_of(room: Room, name: str) -> list[Any]:
