@@ -100,7 +100,7 @@ soak: mutants $(VENV)/.dev system $(VENV)/.foreign
 # test, and tests/mutation/survivors.toml explains each of the others.
 mutants: $(VENV)/.dev
 	@rm -rf mutants
-	@$(BIN)/mutmut run >mutants.log 2>&1 || { tail -n 20 mutants.log; exit 1; }
+	@$(BIN)/python tests/mutation/run.py run >mutants.log 2>&1 || { tail -n 20 mutants.log; exit 1; }
 	@$(BIN)/python -m tests.mutation.check
 
 bench: $(VENV)/.dev

@@ -19,6 +19,7 @@ from engine.events import (
 )
 from engine.formats import Raster, bars_for
 from engine.room import Room
+from engine.snapshot import decode, encode
 from engine.state import Core
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -119,6 +120,8 @@ class Story:
         if reply.refusal is not None:
             raise reply.refusal
         assert claims(self.room, before, event, engine.state) == []
+        # A State that is not what its types say could not be read after a restart.
+        assert decode(encode(engine.state)) == engine.state
         return list(reply.decisions)
 
     def film(self, second: float, ratio: float, source: str = "disc") -> list[Decision]:

@@ -12,12 +12,15 @@ from engine.events import (
     FormatCode,
     Playback,
     RatioSeen,
+    Signal,
     SourceChosen,
     Title,
 )
 from engine.facts import facts_of
 from engine.refusal import Refused
 from engine.room import Room
+from engine.state import UnheededWord
+from tests.engine.moments import core_of
 from tests.engine.story import Story, changed, shape
 
 FULL_CODE = FormatCode(code=8, frame="16:9")
@@ -250,6 +253,8 @@ def test_only_what_is_some_picture_s_ratio_is_a_detector_s_word(word: Event, sai
 
 
 WINDOW = BarsSeen(top=135, bottom=135, left=320, right=320, columns=1_920, rows=1_080)
+SAID = 17_794
+"""What `shape(1.78)` comes to in whole pixels, in 1/10,000."""
 ALL_BARS = BarsSeen(top=540, bottom=540, left=0, right=0, columns=1_920, rows=1_080)
 
 
@@ -271,3 +276,55 @@ def test_what_an_unheeded_detector_says_is_known_by_its_ratio(
     if ratio is not None:
         assert before is not None
         assert before.ratio == ratio
+
+
+def test_of_a_picture_without_square_pixels_the_frame_tells_the_ratio() -> None:
+    """Rec. 601 has 720 x 576 samples for 4:3 and for 16:9 (from memory)."""
+    story = Story(disc("first_word: code"))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, FULL_CODE)
+    story.at(12, BarsSeen(top=72, bottom=72, left=0, right=0, columns=720, rows=576))
+    assert story.core.unheeded == UnheededWord(17_778 * 576 // 432, agreed=False)
+
+
+def test_what_a_code_comes_beside_is_unheeded_only_where_the_code_is_believed() -> None:
+    story = first("detector")
+    story.at(30, FULL_CODE)
+    assert story.core.unheeded is None
+    story = Story(disc("first_word: code"))
+    story.film(10, 1.78)
+    story.at(20, SCOPE_CODE)
+    assert story.core.unheeded == UnheededWord(SAID, agreed=False)
+    story.at(30, FULL_CODE)
+    assert core_of(story).unheeded == UnheededWord(SAID, agreed=True)
+    story.at(40, OPEN_CODE)
+    assert core_of(story).unheeded is None
+
+
+def test_what_a_detector_said_in_a_pause_is_unheeded_as_well() -> None:
+    story = Story(disc("first_word: code"))
+    story.film(10, 1.78)
+    story.at(20, Playback(state="paused"))
+    story.at(21, SCOPE_CODE)
+    assert story.core.unheeded == UnheededWord(SAID, agreed=False)
+
+
+def test_what_is_said_once_more_in_a_title_counts_in_it() -> None:
+    story = Story(disc("first_word: code"))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, shape(1.78))
+    story.at(12, FULL_CODE)
+    story.at(20, Playback(state="playing"))
+    assert story.core.unheeded == UnheededWord(SAID, agreed=False)
+    story.at(25, shape(1.78))
+    assert core_of(story).unheeded == UnheededWord(SAID, agreed=True)
+
+
+def test_what_was_read_in_a_pause_is_forgotten_with_the_raster() -> None:
+    story = first("detector")
+    story.at(30, Playback(state="paused"))
+    story.at(31, shape(1.78))
+    story.at(32, Signal(locked=True, columns=1_920, rows=1_080))
+    story.at(33, Playback(state="playing"))
+    story.at(60, None)
+    assert aspect(story) == 23_900
