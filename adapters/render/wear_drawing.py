@@ -24,7 +24,7 @@ from adapters.render.svg import (
     page,
     short_number,
 )
-from adapters.render.wear_text import AXIS_WORDS
+from adapters.render.wear_text import AXIS_WORDS, STANDS_OUT
 from engine.events import moment_of
 from engine.room import Room
 from simulator.wear.assessment import EdgeEstimate, PresetWear
@@ -117,13 +117,34 @@ def _panel(room: Room, one: PresetWear, edge: EdgeEstimate, top: float) -> Itera
             start = (scale.x(before.travels), scale.y(before.offset * unit))
             end = (scale.x(seen.travels), scale.y(seen.offset * unit))
             yield draw_line(start, end, stroke=ON_PAPER.ink, stroke_opacity=0.6)
-    for seen in edge.estimate.seen:
-        yield from _reading(seen, unit, scale, lettering)
+    marked = _marked(room, one, edge.name)
+    for number, seen in enumerate(edge.estimate.seen):
+        yield from _reading(seen, unit, scale, lettering, marked=number in marked)
     yield from _forecast(one, edge, scale, lettering)
 
 
+def _marked(room: Room, one: PresetWear, name: str) -> set[int]:
+    """Give the readings that no creep explains and that stand out at this edge.
+
+    A bump that moves the picture sideways says nothing of its top.
+    """
+    upright = room.screen.height / room.screen.width
+    marked = set()
+    for found in one.disturbed:
+        across, down, larger = found.by
+        at = {
+            "left": across - larger,
+            "right": across + larger,
+            "top": down - larger * upright,
+            "bottom": down + larger * upright,
+        }
+        if abs(at[name]) >= STANDS_OUT * max(map(abs, at.values())):
+            marked.add(found.reading)
+    return marked
+
+
 def _reading(
-    seen: Observation, unit: float, scale: _Scale, lettering: LabelWriter
+    seen: Observation, unit: float, scale: _Scale, lettering: LabelWriter, *, marked: bool
 ) -> Iterator[str]:
     x, y = scale.x(seen.travels), seen.offset * unit
     spread = NINE_IN_TEN * seen.error * unit
@@ -133,7 +154,7 @@ def _reading(
         yield draw_line((x - 4, end), (x + 4, end), stroke=ON_PAPER.ink, stroke_width=1.5)
     shade = ON_PAPER.sheet if seen.resets else ON_PAPER.ink
     yield draw_rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=ON_PAPER.ink)
-    if seen.jumped or seen.wrong:
+    if marked:
         below = 1 if y > 0 else -1  # towards the middle of the panel, where there is room
         tip = scale.y(y) + 14 * below
         away = tip + 10 * below

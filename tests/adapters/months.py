@@ -25,14 +25,21 @@ def months(room: Room, folder: Path, nights: int) -> list[Path]:
     return write_invented_nights(room, 0, PLAN, "0.1.0", BEGINS, nights, folder)
 
 
-def book(path: Path, counts: dict[int, int], creep: float, preset: str) -> None:
+def book(
+    path: Path,
+    counts: dict[int, int],
+    creep: float,
+    preset: str,
+    bump: tuple[int, float] = (0, 0.0),
+) -> None:
     """Measure a lens that creeps so many mm a travel, on some days, as a book.
 
-    `counts` says how many travels there had been by each day.
+    `counts` says how many travels there had been by each day. From the day of a `bump` on it stands
+    so many mm further to the right.
     """
     chance, lines = Random(3), []
     for number, (day, travels) in enumerate(counts.items(), 1):
-        middle = creep * travels + chance.gauss(0, 0.4)
+        middle = creep * travels + chance.gauss(0, 0.4) + (bump[1] if day >= bump[0] else 0.0)
         read = [middle + chance.gauss(0, 0.3) for _ in range(2)]
         still = [chance.gauss(0, 0.3) for _ in range(2)]
         at = moment_of(BEGINS) + timedelta(days=day)
