@@ -101,6 +101,18 @@ def polished(walker: Walker, moves: Evening) -> Evening:
     return moves
 
 
+def bare(walker: Walker, moves: Evening) -> Evening:
+    """Leave out one event after the other, until each that is left is needed.
+
+    It comes last, whatever else there was no time for: nobody is shown what does not matter.
+    """
+    better = _better(walker, _without_one, moves)
+    while better is not None:
+        moves = better
+        better = _better(walker, _without_one, moves)
+    return moves
+
+
 def _better(walker: Walker, way: Simpler, moves: Evening) -> Evening | None:
     """Return the first of the simpler evenings that still breaks the promise."""
     for changed in way(walker, moves):
@@ -168,6 +180,13 @@ def _without_many(_walker: Walker, moves: Evening) -> Iterator[Evening]:
         for first in range(0, len(moves), size):
             yield _without(moves, set(range(first, first + size)))
         size //= 2
+
+
+def _without_one(_walker: Walker, moves: Evening) -> Iterator[Evening]:
+    """Leave out one event, the last first: what only followed is gone soonest."""
+    for at in reversed(range(len(moves))):
+        if moves[at].event is not None:
+            yield _without(moves, {at})
 
 
 def _without_some(_walker: Walker, moves: Evening) -> Iterator[Evening]:
