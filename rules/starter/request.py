@@ -353,14 +353,23 @@ def _cover_points(
     points.sort(key=lambda one: (one.at, not one.upwards, one.name != OPEN_PANELS))
     for one, other in _too_near(points):
         bare = OPEN_PANELS in {one.name, other.name}
-        problems.note(
-            "contradiction",
-            _later(one, other),
+        message = (
             f"{ratio_name(one.ratio)} and {ratio_name(other.ratio)} are too near to each "
             "other for panels"
-            + (f", and {ratio_name(aspect)} is the screen itself" if bare else ""),
-            f"There has to be room for a film between them: leave {'it' if bare else 'one'} out.",
+            + (f", and {ratio_name(aspect)} is the screen itself" if bare else "")
         )
+        advice = (
+            f"There has to be room for a film between them: leave {'it' if bare else 'one'} out."
+        )
+        if one.at == other.at:
+            message = f"panels for {ratio_name(one.ratio)} stand here twice"
+            advice = "Name each once."
+            if bare:
+                message = (
+                    f"panels that leave {ratio_name(aspect)} free cover nothing of this screen"
+                )
+                advice = "Leave it out."
+        problems.note("contradiction", _later(one, other), message, advice)
     return points
 
 

@@ -236,7 +236,14 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         (ROOM._replace(presets="2.40, 2.35"), "--presets:1:7: error: presets for 2.35 and 2.40"),
         (ROOM._replace(presets="2.40, 1.78, 1.33"), "presets differ from 1.90 to 2.40"),
         (ROOM._replace(screen="3 m x 1.90", presets="1.90, 2.40"), "one zoom shows them all"),
-        (ROOM._replace(panels="1.78, 1.78"), "--panels:1:7: error: 1.78 and 1.78 are too near"),
+        (
+            ROOM._replace(panels="1.78, 1.78"),
+            "--panels:1:7: error: panels for 1.78 stand here twice",
+        ),
+        (
+            ROOM._replace(panels="2.40"),
+            "--panels:1:1: error: panels that leave 2.40 free cover nothing of this screen. Leave",
+        ),
         (ROOM._replace(panels="2.35"), "2.40 is the screen itself"),
         (
             ROOM._replace(time_zone="Europe/Lisbn"),
