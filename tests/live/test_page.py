@@ -110,6 +110,22 @@ def test_without_scripts_it_reads_and_answers(house: PageHouse) -> None:
     expect(button(phone, "Automatic again")).to_have_count(0)
 
 
+def test_on_a_small_phone_it_is_one_screen_and_what_is_unfolded_stays_so(house: PageHouse) -> None:
+    """Told facts, then lights are folded there; what somebody opens stays open."""
+    film(house, 2.39)
+    phone = house.phone(size={"width": 360, "height": 640})
+    expect(phone.locator("h2.line")).to_contain_text("is playing")
+    assert phone.evaluate("document.documentElement.scrollHeight") <= 640
+    facts = phone.locator('[data-fold="facts"]')
+    expect(facts).not_to_have_attribute("open", "")
+    facts.locator("summary").click()
+    name = film(house, 2.00)
+    expect(phone.locator("h2.line")).to_have_text(f"{name} is playing.")
+    expect(facts).to_have_attribute("open", "")
+    wide = house.phone(size=PHONE)
+    expect(wide.locator('[data-fold="facts"]')).to_have_attribute("open", "")
+
+
 def test_by_keyboard_the_finger_stays_where_it_was(house: PageHouse) -> None:
     """A press changes the part that it is in, and the next press needs no way back."""
     film(house, 2.39)
