@@ -59,7 +59,7 @@ def test_a_refused_recall_has_its_whole_chain_from_the_wish_to_the_last_hold() -
 
 def test_a_request_that_nobody_answers_is_told_with_the_wish_behind_it() -> None:
     ((at, kind, words, chain),) = told("nobody-there")
-    assert (at, kind) == (1_043, "unanswered")
+    assert (at, kind) == (1_042, "unanswered")
     assert words == (
         "Nobody answered the request for panels 'open': they stayed 'sides', and the lens waited "
         "at 'tall'."
