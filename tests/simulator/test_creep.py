@@ -17,6 +17,7 @@ from simulator.wear import creep
 from simulator.wear.creep import Belief, Observation, RepeatabilitySession, believe
 from simulator.wear.disturbances import Series, disturbances, kinds, told
 from simulator.wear.first_passage import AnyOf, Bounds, FirstPassage
+from tests.simulator.bumped_lives import live_bumped
 from tests.simulator.lens_lives import KINDS, Life, live, tally
 from tests.soak import sample
 
@@ -48,6 +49,14 @@ def test_whoever_looks_when_due_and_aligns_when_told_is_hardly_ever_late(kind: s
     by_chance = 2.6 * (0.06 * 0.94 / found.lives) ** 0.5
     assert found.showed <= 0.06 + by_chance, found
     assert found.looks < 40, found
+
+
+def test_whoever_looks_at_a_bumped_lens_is_late_for_nothing_but_the_bump_itself() -> None:
+    """One life of those that `tests/benchmarks/bench_wear.py` lives."""
+    life = live_bumped(1.5, 1)
+    assert life is not None
+    assert (life.showed, life.knocked, life.falsely) == (False, True, 0)
+    assert 0 < life.named <= life.bumps
 
 
 def test_over_all_kinds_of_lenses_no_allowance_for_chance_is_needed() -> None:
