@@ -165,9 +165,11 @@ def live(doom: Doom, broker: Mosquitto | Port, folder: Path) -> Lived:
                 hub.publish(f"roomcue/{name}/in/{subtopic}", json.dumps(body))
             published.add(body["id"])
         assert all(one.get("error") is None for one in hub.done())
-        until_rest = time.monotonic() + PATIENCE
+        kills, until_rest = mortal.kills, time.monotonic() + PATIENCE
         while not house.rests(LAST, roomcue.lives) or mortal.doomed:
             mortal.look()
+            if mortal.kills != kills:  # each start may have to wait for a processor
+                kills, until_rest = mortal.kills, time.monotonic() + PATIENCE
             patience = until_rest + roomcue.starved()
             assert time.monotonic() < patience, f"{house.standing}\n{roomcue.where_it_stands()}"
         assert roomcue.stop() == 0, roomcue.said()
