@@ -79,13 +79,18 @@ def test_a_disk_that_is_full_at_the_start_is_worth_another_try(tmp_path: Path) -
         text=True,
         check=False,
         cwd=TOP,
-        # Compiled modules would be cut off as well, and every later test would find them so.
-        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
+        env=_writing_nothing_else(),
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (4_096, 4_096)),
     )
     assert ended.returncode == PROBLEMS, ended.stderr
     assert "cannot be written" in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+def _writing_nothing_else() -> dict[str, str]:
+    """Compiled modules and counts of coverage would be cut off as well, and found so later."""
+    kept = {name: value for name, value in os.environ.items() if "COVERAGE" not in name}
+    return {**kept, "PYTHONDONTWRITEBYTECODE": "1"}
 
 
 def test_a_live_room_starts_without_proofs_plans_and_nights(tmp_path: Path) -> None:
