@@ -123,7 +123,7 @@ def orders_of(folder: Path, *, flooded: bool) -> list[dict[str, Any]]:
     folder.mkdir()
     room = folder / "room.yaml"
     text = room_text(SESSION_ROOM).replace("wait: 12 s", "wait: 10 min")
-    room.write_text(text.replace("order: 60 s", "order: 60 min"))
+    room.write_text(text.replace("order: 60 s", "order: 10 min"))
     fuzz = no_events(2, LIVE_FUZZ)
     with (
         Mosquitto(folder / "broker", NOTHING_DROPPED) as broker,
