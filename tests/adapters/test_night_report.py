@@ -29,7 +29,7 @@ FIRST_LINES: Final = {
         "never went to 'tall': its recall was refused."
     ),
     "nobody-there": (
-        "19:47:23: Nobody answered the request for panels 'open': they stayed 'sides', and the "
+        "19:47:22: Nobody answered the request for panels 'open': they stayed 'sides', and the "
         "lens waited at 'tall'."
     ),
     "bumped-lens": (
