@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from adapters.cli.files import make_folder, write_file
 from adapters.render.place_drawing import places_sheet
@@ -23,14 +23,17 @@ if TYPE_CHECKING:
     from engine.planning.plan import Plan
     from engine.room import Room
 
+SEVERAL: Final = re.compile(r"[.:].*,|,.*\.")
+"""Ratios in one word. The comma of `2,39:1` is a decimal one, which has advice of its own."""
+
 
 def read_ratios(texts: Sequence[str]) -> tuple[int, ...]:
     """Read the ratios to plan for, in 1/10,000; without any, give the usual ones."""
     if not texts:
         return RATIOS
     for text in texts:
-        if "," in text and re.search("[.:]", text):
-            each = " ".join(f"--ratio {one.strip()}" for one in text.split(","))
+        if SEVERAL.search(text):
+            each = " ".join(f"--ratio {one.strip()}" for one in text.split(",") if one.strip())
             raise UnusableError(f"--ratio {text}: each ratio has an option of its own: {each}")
     try:
         found = {meant(read_ratio(text, NARROWEST, WIDEST)) for text in texts}
@@ -61,7 +64,8 @@ def write_card(room: Room, preset: str | None, out: Path, *, replace: bool) -> I
     from adapters.render.testcard import card_png  # noqa: PLC0415 - the same
 
     if out.suffix.lower() != ".png":
-        raise UnusableError(f"{out}: a card is a PNG file; name it {out.with_suffix('.png')}")
+        named = out / "card.png" if out.is_dir() else out.with_suffix(".png")
+        raise UnusableError(f"{out}: a card is a PNG file; name it {named}")
     name = largest_preset(room) if preset is None else preset
     if name not in room.presets:
         raise UnusableError(

@@ -38,7 +38,7 @@ class TakenUp(NamedTuple):
     """What the ids of orders and prompts begin with; another journal has another one."""
     clock: RoomClock
     later: str | None = None
-    """A room file that is to be taken later, for it cannot be yet; None: there is none."""
+    """A room file that cannot be taken yet, but will be later; None: there is none."""
 
 
 def chapter_of(text: str, version: str) -> Chapter:

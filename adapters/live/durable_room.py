@@ -36,7 +36,7 @@ from adapters.live.reply_messages import (
     response,
     unread_data,
 )
-from adapters.live.retained_facts import RetainedFacts
+from adapters.live.retained_facts import FactsMark, RetainedFacts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import ClockSet
 from adapters.live.room_record import RecordMark, RoomRecord
@@ -72,6 +72,8 @@ class Savepoint(NamedTuple):
 
     state: State
     record: RecordMark
+    facts: FactsMark
+    doubted: str | None
 
 
 class DurableRoom:
@@ -81,7 +83,7 @@ class DurableRoom:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
-        self._first, self._later = begun.first, begun.later
+        self._first = begun.first
         self.client, self.epoch = begun.client, begun.epoch
         self.record = RoomRecord(journal, begun, version)
         self._told = StandingTold()
@@ -114,7 +116,6 @@ class DurableRoom:
             return Committed()
         with self._committing() as draft:
             self._resume(draft)
-            draft.proposal = self._later
         return self._committed(draft)
 
     def take(self, messages: Sequence[InboundMessage]) -> Committed:
@@ -205,12 +206,14 @@ class DurableRoom:
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        return Savepoint(self.engine.state, self.record.mark())
+        return Savepoint(self.engine.state, self.record.mark(), self._facts.mark(), self._doubted)
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
         self.record.go_back(savepoint.record)
         self.engine.go_back(savepoint.state)
+        self._facts.go_back(savepoint.facts)
+        self._doubted = savepoint.doubted
 
     def _hear(self, message: InboundMessage, draft: Draft) -> None:
         receipt = message.receipt

@@ -58,6 +58,13 @@ class EarlyPlayback(NamedTuple):
     retained: bool
 
 
+class FactsMark(NamedTuple):
+    """What was kept at one moment, to go back to."""
+
+    kept: dict[type[Event], Undoable]
+    early: dict[str, EarlyPlayback]
+
+
 class RetainedFacts:
     """What one connection has brought of facts that others may undo."""
 
@@ -71,6 +78,14 @@ class RetainedFacts:
         self._kept.clear()
         live = {source: one for source, one in self._early.items() if not one.retained}
         self._early = live
+
+    def mark(self) -> FactsMark:
+        """Remember what is kept, for `go_back`."""
+        return FactsMark(self._kept.copy(), self._early.copy())
+
+    def go_back(self, mark: FactsMark) -> None:
+        """Keep what was kept before: what came since could not be written down."""
+        self._kept, self._early = mark.kept.copy(), mark.early.copy()
 
     @staticmethod
     def believed(event: Event, message: InboundMessage, state: State, now: int) -> Event:

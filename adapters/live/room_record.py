@@ -30,6 +30,9 @@ class RecordMark(NamedTuple):
     outbox: OutboxMark
     receipts: Receipts
     clock: RoomClock
+    nothing_known: bool
+    given: str
+    later: str | None
 
 
 class RoomRecord:
@@ -41,6 +44,8 @@ class RoomRecord:
         self._id, self._night, self._given = begun.id, begun.night, begun.given
         self._nothing_known = begun.first
         """Until the first page: which night it is depends on how far the room is from UTC."""
+        self._later = begun.later
+        """The file named at the start that cannot be taken yet; the next start reads it anew."""
         self._version, self._encoded = version, encode(begun.state)
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
@@ -49,13 +54,15 @@ class RoomRecord:
     def mark(self) -> RecordMark:
         """Remember how it stands, for `go_back`."""
         kept = self.outbox.mark(), self._receipts, self.clock
-        return RecordMark(self._encoded, self._night, *kept)
+        files = self._given, self._later
+        return RecordMark(self._encoded, self._night, *kept, self._nothing_known, *files)
 
     def go_back(self, mark: RecordMark) -> None:
         """Stand as before: what came since could not be kept."""
         self._encoded, self._night = mark.encoded, mark.night
         self.outbox.go_back(mark.outbox)
         self._receipts, self.clock = mark.receipts, mark.clock
+        self._nothing_known, self._given, self._later = mark.nothing_known, mark.given, mark.later
 
     # ---------------------------------------------------------------------------------- writing
 
@@ -86,6 +93,8 @@ class RoomRecord:
 
     def begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> None:
         """Let a chapter begin in the journal, under a room's file and with a State."""
+        if drops_proposal and self._later is not None:
+            self._given, self._later = self._later, None
         chapter, encoded = chapter_of(room.text, self._version), encode(state)
         opening = Opening(
             *(room.name, chapter, self._given, self.clock.now(), self._night),
@@ -153,8 +162,9 @@ class RoomRecord:
 
     def proposal(self) -> str | None:
         """Give the room file that still waits to be checked."""
-        return self.journal.proposal(self._id)
+        return self.journal.proposal(self._id) or self._later
 
     def decline(self) -> None:
         """Drop the room file that was found wanting."""
         self.journal.decline(self._id)
+        self._later = None

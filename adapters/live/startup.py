@@ -66,7 +66,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
             state = with_clock_set(state, by, now)
             words.append(clock_words(by))
         service = state.core.service
-        room, later = _until_nobody_is_at_screen(kept, room, state)
+        room, later = _until_nobody_is_at_screen(journal, kept, room, state)
         if later is not None:
             given = kept.given  # so that the next start finds it changed as well
             words.append(LATER_WORDS)
@@ -94,7 +94,9 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     return begun._replace(night=night, given=given, waiting=waiting, words=(*words,), later=later)
 
 
-def _until_nobody_is_at_screen(kept: KeptRoom, room: Room, state: State) -> tuple[Room, str | None]:
+def _until_nobody_is_at_screen(
+    journal: Journal, kept: KeptRoom, room: Room, state: State
+) -> tuple[Room, str | None]:
     """Give the room under its old file where the new one must wait, and the new one's text."""
     if not must_wait(room, state):
         return room, None
@@ -102,7 +104,10 @@ def _until_nobody_is_at_screen(kept: KeptRoom, room: Room, state: State) -> tupl
         old = load(kept.chapter.file, OLD_FILE)
     except BadRoom:
         return room, None
-    return (room, None) if must_wait(old, state) else (old, room.text)
+    if must_wait(old, state):
+        return room, None
+    journal.decline(kept.id)  # a file that came as a message before is replaced
+    return old, room.text
 
 
 def _room_in_force(kept: KeptRoom, room: Room, path: Path) -> tuple[Room, list[str]]:

@@ -75,6 +75,30 @@ def test_changed_on_the_disk_it_waits_over_every_start_until_they_have_left(
     assert stage.durable.record.proposal() is None
 
 
+@pytest.mark.parametrize("leaves_first", [True, False])
+def test_the_former_file_that_is_put_back_on_the_disk_is_the_one_that_counts(
+    stage: Stage, *, leaves_first: bool
+) -> None:
+    """Whether the other one still waits by then, or has been taken."""
+    prompt, stranger = asked(stage), load(STRANGER, "hayloft.yaml")
+    stage.restart(stranger)
+    if leaves_first:
+        stage.hear(Answer(prompt=prompt, answer="done", who="Ana"))
+        stage.note(stage.durable.adopt(stranger))
+    stage.restart(HAYLOFT)
+    assert stage.durable.room.text == HAYLOFT.text
+    assert stage.durable.record.proposal() is None
+
+
+def test_changed_on_the_disk_it_takes_the_place_of_one_that_came_as_a_message(stage: Stage) -> None:
+    stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, LATER.encode())]))
+    stage.restart(load(STRANGER, "hayloft.yaml"))
+    assert stage.durable.record.proposal() == STRANGER
+    stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, LATER.encode())]))
+    assert stage.durable.record.proposal() == LATER, "the newest one counts"
+    assert stage.refusals == ["replaced"]
+
+
 def test_a_file_that_knows_how_the_room_stands_is_taken_at_once(stage: Stage) -> None:
     prompt = asked(stage)
     stage.restart(load(LATER, "hayloft.yaml"))

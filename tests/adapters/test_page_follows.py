@@ -106,7 +106,7 @@ async def test_a_file_of_another_version_is_asked_for_once() -> None:
         await asyncio.sleep(0.03)
     assert asked["text"] == 1
     shown = served.board.seen_by("Ana").parts["gone"].html
-    assert "this page cannot read it" in shown
+    assert "which this page cannot read" in shown
     assert "not answering" not in shown
     assert served.board.seen_by("Ana").offers == {}
 
