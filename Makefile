@@ -12,7 +12,7 @@ BIN := $(VENV)/bin
 # Debian packages that the tests need: the broker with two clients, certificates, what shows a
 # program's system calls (that data is synced before it is acknowledged), what reads a service unit,
 # what shows a program another time, a browser that opens the pages.
-DEBIAN_PACKAGES := mosquitto mosquitto-clients openssl strace systemd faketime chromium
+DEBIAN_PACKAGES := mosquitto mosquitto-clients openssl strace systemd faketime chromium poppler-utils
 
 # Clients and validators from npm that the tests meet as strangers.
 FOREIGN := tests/live/foreign

@@ -19,7 +19,7 @@ from simulator.proof.evening_search import follow_path, try_luck
 from simulator.proof.fact_classes import cue_tests
 from simulator.proof.half_steps import Violation
 from simulator.proof.reachability import Explorer
-from simulator.proof.shrink import Evening, bare, polished, shrunk, size_of
+from simulator.proof.shrink import Evening, bare, ended_sooner, polished, shrunk, size_of
 from simulator.proof.stopping import never
 from simulator.proof.walk import Move, Walk, Walker
 
@@ -67,7 +67,8 @@ def find_counterexample(
         other = try_luck(walker(15), path, number, people=people, cues=cues)
         if other is not None:
             evenings.append(shrunk(walker(4), other))
-    return _timed(bare(walker(1), polished(walker(2), min(evenings, key=size_of))))
+    shortest = polished(walker(2), min(evenings, key=size_of))
+    return _timed(bare(walker(1), ended_sooner(walker(2), shortest)))
 
 
 def played_again(room: Room, judge: Judge, evening: Counterexample) -> Walk | None:

@@ -34,6 +34,7 @@ from engine.events import (
     ToldFact,
     Undo,
 )
+from engine.snapshot import finite_shape
 from simulator.proof.happenings import PLAIN_SHAPES, happenings
 from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
 
@@ -99,6 +100,42 @@ def polished(walker: Walker, moves: Evening) -> Evening:
             moves = shrunk(walker, walk)
         better = _better(walker, _with_another, moves)
     return moves
+
+
+def ended_sooner(walker: Walker, moves: Evening) -> Evening:
+    """Look for an evening that begins like a short one and breaks with two other events.
+
+    It is shorter by one event at least. So many beginnings are tried as the budget reaches,
+    the longest first.
+    """
+    events = [at for at, one in enumerate(moves) if one.event is not None]
+    if len(events) > FEW:
+        return moves
+    for ends in reversed(events[:-2]):
+        found = _broken_by_two(walker, moves[:ends])
+        if found is not None:
+            return ended_sooner(walker, moves_of(found))
+    return moves
+
+
+def _broken_by_two(walker: Walker, begun: Evening) -> Walk | None:
+    """Let any two events follow, the first of them one that changes something."""
+    walker.found = None
+    walk, whatever = walker.start(), tuple(happenings(walker.room).all())
+    for move in begun:
+        if move.event is not None:
+            walk = walker.tell(walk, move.event, move.subject, move.wait)
+    seen = {finite_shape(walk.state)}
+    for event in whatever:
+        after = walker.tell(walk, event)
+        shape = finite_shape(after.state)
+        if shape not in seen:
+            seen.add(shape)
+            for other in whatever:
+                walker.tell(after, other)
+        if walker.over:
+            break
+    return walker.found
 
 
 def bare(walker: Walker, moves: Evening) -> Evening:

@@ -182,7 +182,7 @@ def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_ou
         "19:30:03  reading: 2.20",
         "19:30:03    take back order 1",
         "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
-        "19:30:04  lens: rests at tall",
+        "19:30:04  lens: rests at broad",
         "19:30:04    take back order 2",
         "19:30:04    picture gentle for 2.20, raised 4 %, 4096 x 1706 pixels at 0, 159",
         "19:30:05  lens: not known where",
