@@ -48,6 +48,10 @@ FLUSH_AFTER: Final = 0.25
 FURTHEST_AHEAD: Final = 86_400_000
 """Two clocks are taken to be at most so many ms apart: whoever says that it began later than that
 keeps no room."""
+KEPT_TWICE_WORDS: Final = (
+    "Another roomcue says that it has kept this room since {since}, which lies more than a day "
+    "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
+)
 EXPLAIN_AFTER: Final = 0.002
 """Seconds by which log lines and reasons wait, so that an order leaves first: made at once they
 would take the processor from the broker and the hub while they hand the order on."""
@@ -113,6 +117,9 @@ class LiveRoom:
         self.in_turn: Callable[[Errand], None] = _do_at_once
         """Does what the room writes by itself; with many rooms, together with what others write."""
         self.since = durable.now()
+        self._answered: Keeper | None = None
+        """The other roomcue that was told last who keeps the room: told at each of its words, two
+        that both stay would answer each other for ever."""
         self._due: int | None = None
         self._unexplained: list[Committed] = []
         self._published_at = 0.0
@@ -277,9 +284,17 @@ class LiveRoom:
         latest = rfc3339(self.durable.now() + FURTHEST_AHEAD)
         if any(one is not None and ours.since < one.since <= latest for one in others):
             return True
-        if others:
-            self.say(self.alive())
+        if any(one is None or one != self._answered for one in others):
+            self._answer([one for one in others if one is not None], latest)
         return False
+
+    def _answer(self, others: list[Keeper], latest: str) -> None:
+        """Say that the room is kept here, and warn of whoever cannot have begun yet."""
+        self._answered = others[-1] if others else self._answered
+        for one in others:
+            if one.since > latest:
+                self.log.warning("kept twice", words=KEPT_TWICE_WORDS.format(since=one.since))
+        self.say(self.alive())
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
