@@ -287,7 +287,7 @@ def elapse(settling: Settling, now: int) -> Settling:
 
 
 def parked(settling: Settling, now: int) -> Settling:
-    """Keep what is settled and forget every rival and the last reading.
+    """Keep what is settled, and forget every rival, the last reading and what stood in the bars.
 
     The next reading is then seen afresh, even if it equals the last one. `now` is in ms UTC.
     """
@@ -299,6 +299,7 @@ def parked(settling: Settling, now: int) -> Settling:
         left=None,
         rival=None,
         aside=None,
+        both=None,
     )
 
 

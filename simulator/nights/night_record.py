@@ -161,7 +161,7 @@ def record_night(
         tuple(watcher.moments),
         tuple(steps),
         tuple(watcher.readings),
-        tuple(watcher.silences),
+        tuple(one for one in watcher.silences if one.start <= ends),
         tuple(sorted(watcher.wishes)),
         tuple(watcher.gaps),
         bad,

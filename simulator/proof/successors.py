@@ -36,7 +36,8 @@ class Successors:
         self._returned: set[tuple[PicturePlace, StateKey]] = set()
         """What has been returned from each place: with several workers the states of one place
         are looked at in their order, those of two places are not."""
-        self._returned_after_events: set[StateKey] = set()
+        self._returned_after_events: set[tuple[Share, StateKey]] = set()
+        """The same for each share of the events."""
 
     def after_events(self, at: int, core: Core, share: Share = EVERYTHING) -> Expansion:
         """Take the first half steps of a share from a state: each event and each timer, once."""
@@ -47,8 +48,8 @@ class Successors:
         for event, after in self._events.from_state(at, core, share):
             key = self.key(after)
             if key not in found:
-                new = key not in self._returned_after_events
-                self._returned_after_events.add(key)
+                new = (share, key) not in self._returned_after_events
+                self._returned_after_events.add((share, key))
                 cause = Cause(at, event, self._events.playing)
                 found[key] = Successor(key, canonical(after) if new else None, cause)
         return self._half_steps.expansion(found.values())

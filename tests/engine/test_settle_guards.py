@@ -430,6 +430,12 @@ def test_parked_readings_are_seen_afresh_and_what_is_settled_stays() -> None:
     assert told((1_000, laid(SCOPE)), before=kept).deadline == 1_000 + DWELL.wider
 
 
+def test_while_readings_are_parked_no_lettering_stands() -> None:
+    """A pause comes as soon as something is in both bars; after it they are black again."""
+    sign = told((0, bars((97, 30, 0, 0))), before=settled(SCOPE))
+    assert told((60_000, laid(SCOPE)), before=parked(sign, 40)).learnt.lines is None
+
+
 def test_nothing_is_due_before_its_time() -> None:
     course = told((0, laid(SCOPE)), before=settled(TALL))
     assert elapse(course, DWELL.wider - 1) is course

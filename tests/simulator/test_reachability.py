@@ -44,6 +44,7 @@ from simulator.nights.stand_in_hub import Hub, Person, play_script
 from simulator.proof.alphabet import ALPHABET
 from simulator.proof.environments import Environment
 from simulator.proof.equipment import StateKey
+from simulator.proof.event_steps import Share
 from simulator.proof.faults import ENGINE
 from simulator.proof.reachability import Explorer
 from simulator.shipped import DEMO_ROOM
@@ -370,6 +371,18 @@ def test_what_is_cut_off_is_not_called_complete() -> None:
     assert not cut.complete
     assert cut.states <= whole.states // 2 + 1
     assert explore(room_of("talking"), limit=whole.states).complete
+
+
+def test_who_helps_out_with_a_share_gives_each_state_that_its_own_worker_would_give() -> None:
+    """What they found in another share may come later in the order of all."""
+    successors, cores = Explorer(room_of("talking")).successors, explored("talking")[0].cores[:40]
+    seen = [set[StateKey](), set[StateKey]()]
+    for number in (1, 0):
+        for at, core in enumerate(cores):
+            for one in successors.after_events(at, core, Share(number, 2)).successors:
+                assert one.core is not None or one.key in seen[number]
+                seen[number].add(one.key)
+    assert seen[0] & seen[1]
 
 
 def test_more_workers_find_the_same() -> None:

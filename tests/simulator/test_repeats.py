@@ -63,10 +63,12 @@ class Listening(RoomEngine):
         return super().receive(event, now)
 
 
-def recorded(parts: Iterable[NightPart]) -> NightRecord:
+def recorded(parts: Iterable[NightPart], until: int | None = None) -> NightRecord:
     """Record these parts of a night."""
     engine = RoomEngine(HAYLOFT)
-    return record_night(engine, START, parts, lambda heard, see: replay(engine, heard, None, see))
+    return record_night(
+        engine, START, parts, lambda heard, see: replay(engine, heard, until, see), until
+    )
 
 
 @given(
@@ -131,3 +133,11 @@ def test_a_silence_after_a_run_is_steady() -> None:
     told = [*FILM, *[(1_000, SCOPE)] * 20, (600_000, SCOPE), *[(1_000, SCOPE)] * 3]
     record = recorded(list(read_parts(START, lines_of(told))))
     assert record.silences == (Silence(START + 20_000, START + 620_000, steady=True),)
+
+
+def test_a_silence_after_the_moment_up_to_which_a_night_is_recorded_is_none_of_it() -> None:
+    told = [*FILM, *[(1_000, SCOPE)] * 20, *[(600_000, SCOPE)] * 3]
+    parts = list(read_parts(START, lines_of(told)))
+    assert recorded(parts, START + 10_000) == recorded(line_by_line(parts), START + 10_000)
+    assert recorded(parts, START + 10_000).silences == ()
+    assert len(recorded(parts, START + 700_000).silences) == 2
