@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final, NamedTuple, cast
 
 from adapters.papers.client_paper import KINDS
 from adapters.papers.paper_words import heading, on_paper
-from adapters.render.plan_sentences import percent
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -104,7 +103,7 @@ def _lines(plan: Plan) -> Iterator[tuple[str, ...]]:
                 words = heading(say, "quote_narrower", kind=words)
             elif len(ways) > 1:
                 words = heading(say, "quote_wider", kind=words)
-            yield words, *map(_span, zip(*alike, strict=True))
+            yield words, *map(span, zip(*alike, strict=True))
 
 
 def _way(plan: Plan, trade: Trade) -> tuple[str, str]:
@@ -113,13 +112,18 @@ def _way(plan: Plan, trade: Trade) -> tuple[str, str]:
     return preset if trade.moves else "", _panels(plan, trade).partition(",")[0]
 
 
-def _span(cells: Sequence[str]) -> str:
-    """Sum up what some films have in one column: what all have, or from the least to the most."""
+def span(cells: Sequence[str]) -> str:
+    """Sum up what some films have in one column: what all have, or from the least to the most.
+
+    Where figures are below zero, a dash between them would be read as another minus.
+    """
     found = [(float(one[0]), cell) for cell in cells if (one := NUMBER.search(cell))]
     if len(set(cells)) == 1 or len(found) < len(cells):
         return cells[0]
     least, most = min(found)[1], max(found)[1]
     number = cast("re.Match[str]", NUMBER.search(least))[0]
+    if number.startswith("-"):
+        return NUMBER.sub(lambda one: f"{number} \u2026 {one[0]}", most, count=1)
     return NUMBER.sub(lambda one: f"{number}\u2013{one[0].lstrip('+')}", most, count=1)
 
 
@@ -129,9 +133,9 @@ def _cells(plan: Plan, trade: Trade) -> tuple[str, ...]:
     stays = heading(plan.room.catalogue, "quote_nothing")
     gains = ("", "", "", "")
     if trade.moves:
-        light = "" if trade.light is None else percent(trade.light)
+        light = "" if trade.light is None else change(trade.light)
         travel = f"{trade.travel / 1_000:.0f} s"
-        gains = _metres(trade.best.area.width), light, percent(trade.pixels), travel
+        gains = _metres(trade.best.area.width), light, change(trade.pixels), travel
     return (
         _metres(trade.fixed.area.width),
         "" if white is None else f"{white.luminance:.0f} cd/m2",
@@ -139,6 +143,11 @@ def _cells(plan: Plan, trade: Trade) -> tuple[str, ...]:
         *gains,
         _panels(plan, trade),
     )
+
+
+def change(times: float) -> str:
+    """Say a factor as a change, without a word: 1.46 is +46 %, and 1.001 is 0 %."""
+    return f"{round((times - 1) * 100):+d} %".replace("+0 %", "0 %")
 
 
 def _kind(ratio: int) -> HeadingCode:

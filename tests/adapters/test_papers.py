@@ -15,7 +15,7 @@ from adapters.papers.as_built_paper import Built
 from adapters.papers.client_paper import look_for
 from adapters.papers.paper_words import heading
 from adapters.papers.papers import write_papers
-from adapters.papers.quote_paper import OFFERED, quote_paper
+from adapters.papers.quote_paper import OFFERED, change, quote_paper, span
 from adapters.papers.site_drawings import MARGIN, front_elevation, side_section
 from adapters.render.palette import ON_PAPER
 from engine.planning.plan import Plan, plan
@@ -355,3 +355,21 @@ rules:
     assert "wide playback: playing, aspect: &gt;= 2.30 picture plain" in built
     assert "old playback: playing, aspect: &lt; 1.5 picture whole" in built
     assert "rest always picture plain" in built
+
+
+@pytest.mark.parametrize(
+    ("times", "says"),
+    [
+        ((1.05, 1.12), "+5\u201312 %"),
+        ((1.0, 1.03), "0\u20133 %"),
+        ((0.66, 0.88), "-34 \u2026 -12 %"),
+        ((0.97, 1.0), "-3 \u2026 0 %"),
+        ((0.95, 1.03), "-5 \u2026 +3 %"),
+        ((1.001, 0.999), "0 %"),
+    ],
+)
+def test_a_line_of_the_offer_hides_no_film_and_no_minus(
+    times: tuple[float, ...], says: str
+) -> None:
+    """Of films of which one changes nothing it said that none does."""
+    assert span([change(one) for one in times]) == says
