@@ -89,7 +89,7 @@ class DurableRoom:
         self._told = StandingTold()
         self._facts = RetainedFacts()
         self._doubted: str | None = ""
-        """The source that was shown when the hub was asked last whether it still is; "": never."""
+        """The source that was known to be shown when the hub was last asked about it; "": never."""
         self._zone = ZoneInfo(begun.room.time_zone)
         self._looks_at_time = looks_at_time(begun.room)
 

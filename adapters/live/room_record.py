@@ -165,6 +165,6 @@ class RoomRecord:
         return self.journal.proposal(self._id) or self._later
 
     def decline(self) -> None:
-        """Drop the room file that was found wanting."""
+        """Drop the room file in which a fault was found."""
         self.journal.decline(self._id)
         self._later = None

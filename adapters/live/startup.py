@@ -117,7 +117,7 @@ def _room_in_force(kept: KeptRoom, room: Room, path: Path) -> tuple[Room, list[s
         words = "The room file that came as a message is in force, not the one named here."
         return kept_room(force, room.name, path, TAKE_ITS_PLACE), [words]
     if force not in (given, kept.given):
-        words = "The room file named here has changed: it is in force again, not the one that came."
+        words = "The room file named here has changed: it takes the place of the one that came."
         return room, [words]
     return room, []
 
