@@ -47,9 +47,9 @@ def test_a_good_file_is_taken_and_a_bad_one_is_told_its_faults(tmp_path: Path) -
             listener.wait_for(lambda one: "still here" in one.payload, "the room lives on")
             room.kill()
             named.write_text(TEXT + "\n# Written over by hand.\n")
-            assert "not the one that came." not in room.said()
+            assert "takes the place of the one that came." not in room.said()
             room.start()
-            assert "not the one that came." in room.said()
+            assert "takes the place of the one that came." in room.said()
     assert "Traceback" not in room.said()
 
 
