@@ -24,6 +24,7 @@ from engine.events import (
     Undo,
 )
 from engine.facts import shape_is_guess, shape_of_title
+from engine.lens import lens_reported
 from engine.reconcile import NOTHING_LIT
 from engine.refusal import Refused
 from engine.state import Core, PastPrompt, first_state
@@ -170,7 +171,42 @@ def test_a_dark_picture_of_somebody_s_own_sends_nobody_to_the_screen() -> None:
     assert ("open", "at the screen") not in story.prompts()
 
 
+def test_a_no_that_is_taken_back_leaves_the_titles_of_other_sources() -> None:
+    story = match()
+    story.at(120, SourceChosen(source="console"))
+    assert [one.refused for one in story.core.left] == [True]
+    story.at(121, Helper(free=True))
+    assert [one.refused for one in story.core.left] == [False]
+
+
+def test_a_lens_that_is_moved_while_no_shape_is_known_is_put_back_for_none() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(10, Playback(state="playing"))
+    story.at(400, LensReport(moving=True, preset="tall"))
+    assert (core_of(story).override, core_of(story).put_back) == ("person", ())
+
+
+def test_a_lens_that_is_put_back_again_for_one_shape_is_remembered_once() -> None:
+    tx = Transaction(HAYLOFT, first_state(HAYLOFT), START)
+    core = tx.core
+    core.title, core.source, core.declared = True, "disc", 23_900
+    core.lens, core.preset, core.projector = "resting", "tall", "lit"
+    core.wanted = core.wanted._replace(preset="tall")
+    core.put_back = (("disc", 23_900),)
+    lens_reported(tx, LensReport(moving=False, preset="broad"))
+    assert (core.override, core.put_back) == ("person", (("disc", 23_900),))
+
+
 # ----------------------------------------------------------------------------------- reports
+
+
+def test_what_was_read_of_another_source_is_no_detector_of_this_one() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    assert story.core.detected
+    story.at(20, SourceChosen(source="console"))
+    assert not story.core.detected
 
 
 def test_what_a_hub_says_without_a_date_leaves_room_for_what_it_dates_before() -> None:

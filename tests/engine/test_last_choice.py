@@ -224,6 +224,14 @@ def test_lamps_that_are_chosen_after_a_picture_leave_it_chosen() -> None:
     assert choice_of(story, "film") == LastChoice(Show("plain"), (("lamps", "full"),))
 
 
+def test_lamps_that_are_given_back_leave_the_picture_chosen() -> None:
+    """What is chosen of the film is forgotten by name, so nothing else goes with it."""
+    story = chosen_once(OverrideLook(picture="plain", cues={"lamps": "full"}))
+    begin(story, 200)
+    story.at(230, Override(taken=False, look=OverrideLook(cues={"lamps": "full"})))
+    assert choice_of(story, "film") == LastChoice(Show("plain"))
+
+
 def test_lamps_that_are_set_for_tonight_stay_so_whatever_was_chosen_for_a_film() -> None:
     story = chosen_once(OverrideLook(cues={"lamps": "full"}))
     tonight = OverrideLook(cues={"lamps": "low"})

@@ -38,7 +38,7 @@ from engine.events import (
     read_event,
 )
 from engine.handlers import IDS_KEPT
-from engine.refusal import RefusalCode, Refused
+from engine.refusal import RefusalCode, Refused, suggest
 from engine.snapshot import encode
 from tests.engine.meetings import START
 from tests.engine.story import UNANSWERED, Story, changed
@@ -378,6 +378,11 @@ def test_a_refusal_names_the_source_that_is_shown_instead() -> None:
     story.at(20, SourceChosen(source="disc"))
     with pytest.raises(Refused, match="'console' plays, but 'disc' is shown"):
         story.at(30, Playback(state="playing", source="console"))
+
+
+def test_a_former_word_is_known_though_it_is_not_near_the_new_one() -> None:
+    assert suggest("hand", ("mark", "override")) == "did you mean 'override'?"
+    assert suggest("hand", ("mark", "answer")) == ""
 
 
 # --------------------------------------------------------------------------- all of them

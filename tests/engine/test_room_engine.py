@@ -34,6 +34,15 @@ def test_no_other_event_is_said_to_hold_already(event: Event) -> None:
         assert not story.engine.receive(event, ms(second)).still_holds
 
 
+def test_whoever_asks_is_told_whether_a_reading_would_say_nothing_new() -> None:
+    story = films()
+    heard = RatioSeen(ratio=2.39)
+    story.at(40, heard)
+    assert story.engine.still_holds(heard)
+    assert story.engine.still_holds(RatioSeen(ratio=2.39))
+    assert not story.engine.still_holds(RatioSeen(ratio=1.85))
+
+
 def late(event: Event | None) -> tuple[RoomEngine, Reply]:
     """Let an event, or nothing, come only after the lens should have been sent off."""
     story = Story(UNANSWERED)
