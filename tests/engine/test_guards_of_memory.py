@@ -87,14 +87,22 @@ def test_a_no_that_is_taken_back_leaves_the_title_that_was_put_off() -> None:
     assert not story.core.interrupted.refused
 
 
-def test_another_title_in_a_pause_leaves_lens_and_panels_as_they_stand() -> None:
-    story = Story(UNANSWERED)
-    story.film(10, 1.78)
+@pytest.mark.parametrize(
+    ("ratio", "stand", "wish"),
+    [(1.78, ("broad", "open"), ("tall", "sides")), (2.39, ("tall", "sides"), ("broad", "open"))],
+)
+def test_another_title_in_a_pause_leaves_lens_and_panels_as_they_stand(
+    ratio: float, stand: tuple[str, str], wish: tuple[str, str]
+) -> None:
+    """The pause by itself ends a wish only where all that speaks for it is a guess."""
+    story = Story(UNANSWERED, lens=stand[0], panels=stand[1])
+    story.film(10, ratio)
     story.at(18, None)
-    assert (core_of(story).wanted.preset, core_of(story).wanted.panels) == ("tall", "sides")
+    assert (core_of(story).wanted.preset, core_of(story).wanted.panels) == wish
     story.at(19, Playback(state="paused"))
+    assert (core_of(story).wanted.preset == wish[0]) == (ratio == 2.39)
     story.at(20, Title(begun=True, name="other"))
-    assert (core_of(story).wanted.preset, core_of(story).wanted.panels) == ("broad", "open")
+    assert (core_of(story).wanted.preset, core_of(story).wanted.panels) == stand
 
 
 # ------------------------------------------------------------------------------- its own shape
