@@ -258,3 +258,10 @@ def test_a_cue_that_failed_is_named_by_its_label() -> None:
     (note,) = [one for one in story.of(Note) if one.code == "cue_failed"]
     assert "The ceiling" in note.reason
     assert note.parameters["value"] == "bright"
+
+
+def test_a_travel_that_a_person_asks_for_is_none_that_the_rules_may_take_back() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    story.at(20, Override(taken=True, look=OverrideLook(preset="tall")))
+    assert (story.recalls(), story.core.back_to) == (["tall"], None)
