@@ -18,6 +18,7 @@ a reason before anything sees it.
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from collections.abc import Mapping
 from dataclasses import fields
 from functools import lru_cache
@@ -63,8 +64,6 @@ something that a hub relies on goes or means something else, not when something 
 TOLD_TOPIC: Final = "told"
 ROOM_FILE_TOPIC: Final = "room"
 STATE_TOPIC: Final = "state"
-BOM_UTF8: Final = b"\xef\xbb\xbf"
-"""What some programs write before UTF-8; whoever reads JSON may pass over it (RFC 8259, 8.1)."""
 MOST_PAYLOAD_BYTES: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
 MOST_ROOM_FILE_BYTES: Final = MOST_FILE_BYTES
@@ -206,6 +205,7 @@ def read_message(
         )
     if retained and kind not in RETAINABLE_TOPICS:
         raise Refused("retained", f"in/{kind} is not taken from a retained message: clear it there")
+    # Some programs write a mark before UTF-8; whoever reads JSON may pass over it (RFC 8259, 8.1).
     payload = _of_this_contract(kind, payload.removeprefix(BOM_UTF8))
     event = _told(fact, payload) if kind == TOLD_TOPIC else _event(kind, payload)
     if retained and isinstance(event, LensReport) and event.moving:
