@@ -204,15 +204,13 @@ def read_parts(start: int, lines: Iterable[bytes], first: int = 2) -> Iterator[N
             run.append(line)
             continue
         if run:
-            same = reader.read_run(number - len(run), run)
-            yield from reader.read_each(number - len(run), run) if same is None else (same,)
+            yield from reader.read_run(number - len(run), run)
             run = []
         part = reader.read(number, line)
         if part is not None:
             yield part
     if run:
-        same = reader.read_run(number + 1 - len(run), run)
-        yield from reader.read_each(number + 1 - len(run), run) if same is None else (same,)
+        yield from reader.read_run(number + 1 - len(run), run)
 
 
 def _bad_line(number: int, line: bytes, error: ValidationError) -> BadLine | None:
@@ -265,11 +263,22 @@ class _Reader:
     def _goes_back(self, t: float) -> str:
         return f"t goes back from {(self._latest - self._start) / 1_000:g} to {t:g}"
 
-    def read_run(self, number: int, run: list[bytes]) -> Repeats | None:
-        """Read lines that end like the one before them; None: something is wrong with one of them.
+    def read_run(self, number: int, run: list[bytes]) -> Iterator[NightPart]:
+        """Read lines that end like the one before them; one by one if something is wrong with one.
 
         `number` is the first one's.
         """
+        same = self._repeats(number, run)
+        if same is not None:
+            yield same
+            return
+        for at, line in enumerate(run, number):
+            part = self.read(at, line)
+            if part is not None:
+                yield part
+
+    def _repeats(self, number: int, run: list[bytes]) -> Repeats | None:
+        """Read lines as repeats of the last reading; None: something is wrong with one of them."""
         size, held = -len(self.tail), self._held
         stamps = b"\n".join([line[:size] for line in run])
         if held is None or not _STAMPS.fullmatch(stamps):
@@ -280,13 +289,6 @@ class _Reader:
             return None
         self._latest = self._start + round(passed[-1] * 1_000)
         return Repeats(number, held, self._start, passed, self._latest)
-
-    def read_each(self, number: int, run: list[bytes]) -> Iterator[NightEntry | BadLine]:
-        """Read lines one by one; `number` is the first one's."""
-        for at, line in enumerate(run, number):
-            part = self.read(at, line)
-            if part is not None:
-                yield part
 
 
 def head_line(head: NightHead) -> bytes:
