@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Final, NamedTuple
 
 from engine import RoomEngine
-from engine.aspect import ratio_of, ratio_of_size, ratio_text, same_shape
+from engine.aspect import ratio_of, ratio_text, same_shape
 from engine.confirmed import known_panels
 from engine.decisions import Decision
 from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
 from engine.facts import aspect_of, facts_of, facts_of_title
-from engine.formats import FormatError, aspect_of_code
+from engine.formats import Bars, FormatError, Raster, aspect_of_bars, aspect_of_code
 from engine.room import Room
 from engine.state import Core, State
 from simulator.nights.night_file import BadLine, NightEntry, NightPart, Repeats
@@ -312,21 +312,20 @@ NO_SHAPE: Final = -1
 
 
 def shape_read(event: BarsSeen | BlackSeen | RatioSeen | FormatCode) -> int | None:
-    """Say which ratio (1/10,000) a reading is, before it is judged; None: black, or nothing left.
+    """Say which ratio (1/10,000) a reading is, before it is judged.
 
-    Bars are counted in pixels that are square.
+    None: black, or nothing left, or a code that is reserved; `NO_SHAPE`: a code without a shape.
     """
-    if isinstance(event, BarsSeen):
-        wide = event.columns - event.left - event.right
-        high = event.rows - event.top - event.bottom
-        return ratio_of_size(wide, high) if wide > 0 and high > 0 else None
     if isinstance(event, RatioSeen):
         return ratio_of(event.ratio)
     if isinstance(event, BlackSeen):
         return None
     try:
+        if isinstance(event, BarsSeen):
+            bars = Bars(event.top, event.bottom, event.left, event.right)
+            return aspect_of_bars(bars, Raster(event.columns, event.rows))
         named = aspect_of_code(event.code, event.frame)
-    except FormatError:  # a reserved code
+    except FormatError:
         return None
     return NO_SHAPE if named is None else named
 
