@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple, cast
 
 from adapters.papers.client_paper import KINDS
 from adapters.papers.paper_words import heading, on_paper
+from adapters.render.plan_sentences import change
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -143,11 +144,6 @@ def _cells(plan: Plan, trade: Trade) -> tuple[str, ...]:
         *gains,
         _panels(plan, trade),
     )
-
-
-def change(times: float) -> str:
-    """Say a factor as a change, without a word: 1.46 is +46 %, and 1.001 is 0 %."""
-    return f"{round((times - 1) * 100):+d} %".replace("+0 %", "0 %")
 
 
 def _kind(ratio: int) -> HeadingCode:

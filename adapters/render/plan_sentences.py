@@ -214,8 +214,13 @@ def _steps(plan: Plan) -> Iterator[str]:
 
 def percent(times: float) -> str:
     """Say a factor as a change: 1.46 is +46 %, and 1.001 is the same."""
-    change = round((times - 1) * 100)
-    return f"{change:+d} %" if change else "same"
+    return change(times, unchanged="same")
+
+
+def change(times: float, unchanged: str = "0 %") -> str:
+    """Say a factor as a change, in no language: 1.46 is +46 %, and 1.001 is 0 %."""
+    percents = round((times - 1) * 100)
+    return f"{percents:+d} %" if percents else unchanged
 
 
 def spans(plan: Plan, ratios: list[int]) -> str:

@@ -15,9 +15,10 @@ from adapters.papers.as_built_paper import Built
 from adapters.papers.client_paper import look_for
 from adapters.papers.paper_words import heading
 from adapters.papers.papers import write_papers
-from adapters.papers.quote_paper import OFFERED, change, quote_paper, span
+from adapters.papers.quote_paper import OFFERED, quote_paper, span
 from adapters.papers.site_drawings import MARGIN, front_elevation, side_section
 from adapters.render.palette import ON_PAPER
+from adapters.render.plan_sentences import change
 from engine.planning.plan import Plan, plan
 from rules.room.load import load
 from rules.text.findings import BadRoom
