@@ -82,7 +82,7 @@ class RoomEngine:
         decisions: tuple[Decision, ...] = ()
         deadline = self.deadline
         waiting = deadline is None or now < deadline
-        if waiting and event is not None and (event is self._reading or event == self._reading):
+        if waiting and event is not None and self.still_holds(event):
             if self._same_reading is None:
                 self._same_reading = Reply((), None, deadline, still_holds=True)
             self._latest = now

@@ -174,7 +174,7 @@ def _weighed(
     if home is None and aspect is not None:
         home = expected_outline(aspect, raster)
     seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
-    if home is not None and (both or (seen[0] < home[3] and eats_both_bars(home, seen))):
+    if home is not None and (both or eats_both_bars(home, seen)):
         both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
         if was_lettering(home, both, seen):
             learnt = lines_noted(learnt, now)
