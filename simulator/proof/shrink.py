@@ -143,10 +143,8 @@ def bare(walker: Walker, moves: Evening) -> Evening:
 
     It comes last, whatever else there was no time for: nobody is shown what does not matter.
     """
-    better = _better(walker, _without_one, moves)
-    while better is not None:
+    while (better := _better(walker, _without_one, moves)) is not None:
         moves = better
-        better = _better(walker, _without_one, moves)
     return moves
 
 
