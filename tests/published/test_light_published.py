@@ -3,10 +3,8 @@
 Trust, as far as each figure is known: read, second-hand, memory, computed, common practice.
 """
 
-from functools import cache
 from math import pi
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -25,12 +23,7 @@ from engine.planning.light import (
 from engine.planning.placement import pixels_per_degree, viewing_angle
 from engine.room import Light
 from tests.engine.planned import room, screen
-
-
-@cache
-def units() -> pint.UnitRegistry[float]:
-    """Read the library's units when they are needed first."""
-    return pint.UnitRegistry()
+from tests.published.units import units
 
 
 def by_units(lumens: float, gain: float, width: str, aspect: float) -> float:

@@ -5,10 +5,8 @@ Trust, as far as each figure is known: read, second-hand, memory, computed, comm
 
 import json
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
-import pint
 import pytest
 
 from adapters.render.plan_sentences import BEAM
@@ -16,12 +14,7 @@ from engine.aspect import ratio_of, same_shape
 from engine.planning.plan import LEAST_ANGLE, RATIOS, Plan, plan
 from engine.room import Light
 from tests.engine.planned import room, screen
-
-
-@cache
-def units() -> pint.UnitRegistry[float]:
-    """Read the library's units when they are needed first."""
-    return pint.UnitRegistry()
+from tests.published.units import units
 
 
 def test_every_ratio_that_has_a_name_in_the_trade_is_planned_for() -> None:
