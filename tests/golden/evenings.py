@@ -31,6 +31,7 @@ from engine.events import (
 from simulator.nights.invention import NightPlan
 from simulator.nights.stand_in_hub import Hub, Person
 from simulator.shipped import CELLAR, DEMO_ROOM, LONGROOM
+from tests.golden.beginnings import black, idents
 from tests.golden.films_with_lines import lines_and_heads, subtitles
 from tests.golden.home_made import own_lens, upright
 from tests.golden.scenes import (
@@ -52,9 +53,13 @@ from tests.golden.scenes import (
 from tests.golden.troubled import (
     LosesRecalls,
     RefusesRecalls,
+    RefusesStretches,
+    astray,
+    buffering,
     bumped_lens,
     false_word,
     nobody_there,
+    refused_picture,
     refused_recall,
     silent_lens,
 )
@@ -394,6 +399,8 @@ EVENINGS = {
     "evening": Evening(evening),
     "ident": Evening(ident),
     "trailers": Evening(trailers),
+    "idents": Evening(idents),
+    "black": Evening(black),
     "early-pause": Evening(early_pause),
     "autoplay": Evening(autoplay),
     "autoplay-longroom": Evening(autoplay, room_file=LONGROOM.read_text("utf-8")),
@@ -414,6 +421,9 @@ EVENINGS = {
     "false-word": Evening(false_word),
     "upright": Evening(upright),
     "own-lens": Evening(own_lens),
+    "refused-picture": Evening(refused_picture, hub=RefusesStretches),
+    "astray": Evening(astray, Person(answer=None), hub=LosesRecalls),
+    "buffering": Evening(buffering),
     "silent-lens": Evening(silent_lens, Person(answer=None), hub=LosesRecalls),
 }
 

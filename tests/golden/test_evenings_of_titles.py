@@ -63,6 +63,33 @@ def test_a_named_film_ends_at_full_size_whatever_played_before_it() -> None:
         assert (last.picture, last.aspect, last.region.width) == ("plain", 2.39, 4_096)
 
 
+def test_idents_of_three_shapes_make_no_film_that_changes_its_shape() -> None:
+    """Each is shown as it is; lens and people are left alone, and scope fills the screen."""
+    decisions = played("idents")
+    assert recalls(decisions) == asked(decisions) == []
+    shown = [(seconds(one), one.picture, one.aspect) for one in of(decisions, PictureOrder)]
+    assert shown == [
+        (45, "whole", 1.7778),
+        (100, "plain", 2.39),
+        (114, "plain", 1.85),
+        (131, "plain", 2.39),
+        (6_000, "whole", 1.7778),
+    ]
+    assert of(decisions, PictureOrder)[3].region.width == 4_096
+    assert not any(one.facts["varies"] for one in decisions)
+
+
+def test_a_film_behind_a_hundred_seconds_of_black_has_its_whole_look() -> None:
+    """Lens, panels and lamps, as if the black had not been; before it nothing moves."""
+    decisions = played("black")
+    assert recalls(decisions) == [(220, "tall")]
+    assert asked(decisions) == [(265, "sides")]
+    assert lamps(decisions) == [(45, "full"), (75, "low"), (6_020, "full")]
+    last = of(between(decisions, 200, 6_000), PictureOrder)[-1]
+    assert (last.picture, last.aspect, last.region.height) == ("plain", 1.7778, 2_160)
+    assert last.facts["panels"] == "sides"
+
+
 def test_a_pause_uses_up_no_first_minutes_and_is_the_time_to_ask_for_panels() -> None:
     """In a pause the lens waits; where it is not in the way, panels are asked for meanwhile."""
     decisions = played("early-pause")
