@@ -17,7 +17,7 @@ from typing import Any, Self
 
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
-from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
 
 from tests.brisk_hayloft import brisk_hayloft
 from tests.house.tree import TOP
@@ -29,6 +29,7 @@ DESK: ViewportSize = {"width": 1280, "height": 800}
 CHROMIUM = "/usr/bin/chromium"
 ROOM = "hayloft"
 ORDERS = f"roomcue/{ROOM}/out/order"
+expect.set_options(timeout=PATIENCE * 1_000)
 
 
 def quick_room() -> str:
@@ -155,7 +156,7 @@ class PageHouse:
             viewport=size, java_script_enabled=script, color_scheme="dark"
         )
         found = context.new_page()
-        found.set_default_timeout(20_000)
+        found.set_default_timeout(PATIENCE * 1_000)
         found.goto(f"{self.page.address}/{ROOM}")
         if name is not None:
             found.click("summary")

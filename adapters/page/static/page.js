@@ -6,6 +6,7 @@ const said = document.getElementById("said");
 const lost = document.getElementById("lost");
 let ahead = 0; // by how much the server's clock is ahead of ours, ms
 let silence, failing, faded;
+let missed; // what had the focus in the section that has it now
 let finger, lifted; // the section in which a finger or a key is down, and the timer that ends it
 const waiting = new Map(); // what is new in a section in which somebody types or presses, by the section
 const SMALL = matchMedia("(max-height: 45rem)"); // a small phone: one screen is enough, where it can be
@@ -41,19 +42,27 @@ function swap(section, html) {
   }
   waiting.delete(section);
   const before = [...section.querySelectorAll("[data-alarm], [data-say]")].map((one) => one.textContent.trim());
-  const folded = held && held.tagName === "SUMMARY";
   noteFold(section);
   section.innerHTML = html;
   keepFold(section);
   section.hidden = html === "";
+  if (held) keepFocus(section, held === section ? missed : held);
   fit();
   aloud(section, before);
   tick();
-  if (!held) return;
-  const same = folded ? section.querySelector("summary") : held.value && section.querySelector(`[name="${held.name}"][value="${CSS.escape(held.value)}"]`);
-  const able = [...section.querySelectorAll("button"), ...document.querySelectorAll("section button")];
-  const next = same || able.find((one) => !one.disabled && !one.closest("[hidden], details:not([open])"));
-  if (next) next.focus();
+}
+
+function keepFocus(section, held) { // on what had it; else on what stands there, so that Tab goes on from the same place
+  const named = held.value && `[name="${held.name}"][value="${CSS.escape(held.value)}"]`;
+  const same = held.tagName === "SUMMARY" ? section.querySelector("summary") : named && section.querySelector(named);
+  if (same) same.focus();
+  if (same && same === document.activeElement) return; // it can't have it while it is folded away or can't be pressed
+  missed = held;
+  const sections = [...document.querySelectorAll("section")];
+  const place = sections.slice(sections.indexOf(section)).find((one) => !one.hidden) ?? said.parentElement;
+  place.tabIndex = -1; // for this once, no place that a click reaches
+  place.addEventListener("blur", () => place.removeAttribute("tabindex"), { once: true });
+  place.focus();
 }
 
 function swapWaiting() {
