@@ -127,9 +127,10 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
             "where it came from (--side), so they tell less."
         )
     if one.cold:
+        verb, they = ("was", "it counts") if one.cold == 1 else ("were", "they count")
         yield (
-            f"{plural(one.cold, 'measurement')} read within {WARM} minutes of lighting, while the "
-            "lens still moves: they count for less."
+            f"{plural(one.cold, 'measurement')} {verb} read within {WARM} minutes of lighting, "
+            f"while the lens still moves: {they} for less."
         )
     if one.counts.unconfirmed:
         yield f"{plural(one.counts.unconfirmed, 'travel')} that the lens never confirmed."
@@ -167,7 +168,8 @@ def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
         else:
             yield (
                 f"it moved by about {moved} {between}: was it bumped, or stored anew? What came "
-                "before says nothing of where it stands now."
+                f"before says nothing of where it stands now. If it was aligned then, correct the "
+                f"line of {_day(at, zone)} with --realigned."
             )
 
 

@@ -16,7 +16,7 @@ from engine.planning.margins import Margin, narrowest
 from engine.room import Room
 from simulator.wear.counts import PresetCounts, count_presets
 from simulator.wear.creep import ENOUGH, Belief, Observation, believe, unit_of
-from simulator.wear.disturbances import Disturbance, Series, disturbances, kinds, told
+from simulator.wear.disturbances import Disturbance, WayRead, disturbances, kinds, told
 from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
 from simulator.wear.ledger import Ledger, count_at
 from simulator.wear.measurements import (
@@ -227,7 +227,7 @@ def _foretold(
 ) -> PresetWear:
     """Return the rest of what there is to say about a preset with measurements enough."""
     first, *_, last = basis.counts
-    found = disturbances([basis.series(name) for name in AXES], basis.believe_axis)
+    found = disturbances([basis.course(name) for name in AXES])
     axes = tuple(_estimate(basis, name, found) for name in AXES)
     edges = tuple(
         _edge(basis, name, _estimate(basis, name, found), known.margins[name]) for name in EDGES
@@ -311,28 +311,22 @@ class _Basis(NamedTuple):
         """Return by how much a side that is not known may matter, in units."""
         return abs(self.apart[_WAY[name]]) / 2 / self.unit if name in _WAY else 0.0
 
-    def series(self, name: str) -> Series:
-        """Return the measurements of one way or edge."""
-        return tuple(
+    def course(self, name: str) -> WayRead:
+        """Return the measurements of one way or edge, and what sessions say of its scatter."""
+        series = tuple(
             _observed(self, name, one, count)
             for one, count in zip(self.read, self.counts, strict=True)
         )
-
-    def believe(self, name: str, series: Series) -> Belief:
-        """Return what is known after measurements of one way or edge."""
         known = (
             scatter_seen(self.room, self.sessions, _WAY[name], self.unit) if name in _WAY else ()
         )
-        return believe(series, known, doubt=self.doubt(name))
-
-    def believe_axis(self, number: int, series: Series) -> Belief:
-        """Return the same for one of `AXES`, by its number."""
-        return self.believe(AXES[number], series)
+        return WayRead(series, tuple(known), self.doubt(name))
 
 
 def _estimate(basis: _Basis, name: str, found: Sequence[Disturbance]) -> OffsetEstimate:
-    seen = told(basis.series(name), kinds(found))
-    belief = basis.believe(name, seen)
+    way = basis.course(name)
+    seen = told(way.series, kinds(found))
+    belief = believe(seen, way.sessions, doubt=way.doubt)
     return OffsetEstimate(
         name=name,
         seen=seen,

@@ -21,7 +21,7 @@ measurements the forecast rests on them, and its width says so.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log, sqrt
@@ -51,6 +51,8 @@ SPREAD: Final = np.linspace(-2.6, 2.6, 7)
 """The points of the grid, in standard deviations."""
 ALIGNED: Final = 0.02
 """How far a realignment may miss, as a standard deviation."""
+AT_ONCE: Final = 16
+"""So many tales are followed side by side: more of them leave the processor's cache."""
 UNITS: Final = 80
 """A screen is so many units wide."""
 
@@ -83,6 +85,9 @@ class Observation(NamedTuple):
     """How far the reading itself may be wrong besides `error`, as a standard deviation."""
 
 
+Series = tuple[Observation, ...]
+
+
 class RepeatabilitySession(NamedTuple):
     """What a repeatability session says of scatter: travels in a row, and their spread."""
 
@@ -98,10 +103,6 @@ class Belief:
 
     count: int
     """Travels up to the last measurement."""
-    evidence: float
-    """The logarithm of how likely the measurements were, up to a constant."""
-    surprise: tuple[float, ...]
-    """How unlikely each measurement was after those before it: the chance of one further off."""
     weight: Figures
     quickening: Figures
     walk: Figures
@@ -190,29 +191,51 @@ def believe(
 
     The level begins at 0 at `count` travels, as a realignment leaves it, give or take `doubt`.
     """
+    series = (*seen,)
     grid = _grid(*_scatter_known(sessions))
-    score, surprise = grid.likely, []
-    score = score - _log_sum(score)
-    track = KalmanFilter(np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2)
-    for one in seen:
+    track, scores = _followed(grid, [series], count, doubt)
+    (score,) = scores
+    last = series[-1].travels if series else count
+    sizes = grid.quickening, grid.walk, grid.scatter
+    return Belief(last, np.exp(score - _log_sum(score)), *sizes, track.first())
+
+
+def evidence(
+    tales: Sequence[Series], sessions: Iterable[RepeatabilitySession] = (), doubt: float = 0.0
+) -> Figures:
+    """Return the logarithm of how likely the same measurements are in each of some tales.
+
+    Tales differ in what they say has happened at a measurement, and in nothing else.
+    """
+    grid = _grid(*_scatter_known(sessions))
+    likely = []
+    for first in range(0, len(tales), AT_ONCE):
+        _, scores = _followed(grid, tales[first : first + AT_ONCE], 0, doubt)
+        likely += [_log_sum(score) for score in scores]
+    return np.array(likely)
+
+
+def _followed(
+    grid: _Grid, tales: Sequence[Series], count: int, doubt: float
+) -> tuple[KalmanFilter, Figures]:
+    """Follow measurements through the filter: a row for each tale, a column for each grid point."""
+    score = np.tile(grid.likely - _log_sum(grid.likely), (len(tales), 1))
+    track = KalmanFilter(np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2 + 0 * score)
+    for told in zip(*tales, strict=True):
+        one = told[0]
         track.travel(one.travels - count, grid.walk, grid.quickening)
         count = one.travels
         if one.resets:
             track.align(ALIGNED**2 + one.doubt**2, one.rests)
-        if one.jumped:
-            track.jump(one.jumped**2)
-        variance = grid.scatter**2 + one.error**2 + one.wrong**2
+        if any(tale.jumped for tale in told):
+            track.jump(np.array([[tale.jumped**2] for tale in told]))
+        variance = grid.scatter**2 + one.error**2
+        if any(tale.wrong for tale in told):
+            variance = variance + np.array([[tale.wrong**2] for tale in told])
         if not one.resets:
             variance = variance + one.doubt**2
-        spread = np.sqrt(track.level_variance + variance)
-        weight = np.exp(score - _log_sum(score))
-        below = float(np.sum(weight * ndtr((one.offset - track.level) / spread)))
-        surprise.append(2 * min(below, 1 - below))
         score = score + track.see(one.offset, variance)
-    evidence = _log_sum(score)
-    weight = np.exp(score - evidence)
-    sizes = grid.quickening, grid.walk, grid.scatter
-    return Belief(count, evidence, tuple(surprise), weight, *sizes, track)
+    return track, score
 
 
 def _log_sum(score: Figures) -> float:

@@ -5,36 +5,49 @@ the measurement before, or this reading alone is wrong. The measurements themsel
 each story makes them (a Bayesian change point). A story is believed if it is likely enough though
 it is rare, and then the next one is looked for. Of the latest measurement nobody can tell whether
 the preset moved or the reading is wrong, until it is read once more.
+
+What moves a preset moves it sideways, up, in size, or in some of these; where it stays still the
+plain story holds. So no way speaks against a bump by having none.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from math import log
 from typing import Final, Literal, NamedTuple
 
-from simulator.wear.creep import Belief, Observation
+import numpy as np
+
+from simulator.wear.creep import RepeatabilitySession, Series, believe, evidence
+from simulator.wear.kalman_filter import Figures
 
 DisturbanceKind = Literal["moved", "misread", "unclear"]
 
-RARE: Final = 0.02
+RARE: Final = 0.05
 """How often, in so many measurements, such a thing happens (a guess)."""
 SURE: Final = 5.0
-"""A story must be so many times as likely as that nothing happened."""
-SURE_OF_LAST: Final = 0.5
+"""What is told must be so many times as likely as that nothing happened."""
+SURE_OF_LAST: Final = 0.15
 """The same for the latest measurement, where it costs no more than to read once more."""
 FAR: Final = 0.5
 """How far a preset moves at once, or a reading is wrong, as a standard deviation, in units."""
-NOTABLE: Final = 0.1
-"""Only where a measurement this unlikely is seen is a story looked for."""
+SIZES: Final = (0.2, 1.0)
+"""The same while stories are compared: a bump is small or large, each as likely."""
 MOST: Final = 6
 """So many things are found at most; a book with more of them holds no creep to speak of."""
+PAIRED: Final = 4
+"""Where no story is likely enough alone, so many of the likeliest are told with another one."""
 
 Found = dict[int, DisturbanceKind]
 """What happened, by the number of the measurement that shows it."""
-Series = tuple[Observation, ...]
-Believe = Callable[[int, Series], Belief]
-"""Gives the belief about one of the ways in which a preset moves, by its index."""
+
+
+class WayRead(NamedTuple):
+    """One of the ways in which a preset moves: its measurements, and what is known besides."""
+
+    series: Series
+    sessions: tuple[RepeatabilitySession, ...] = ()
+    doubt: float = 0.0
 
 
 class Disturbance(NamedTuple):
@@ -47,36 +60,33 @@ class Disturbance(NamedTuple):
     """How far the preset had moved in each way since the measurement before, in units."""
 
 
-def disturbances(ways: Sequence[Series], believe: Believe) -> tuple[Disturbance, ...]:
+def disturbances(ways: Sequence[WayRead]) -> tuple[Disturbance, ...]:
     """Return what happened to a preset, in order of time.
 
-    `ways` holds its measurements once for each way in which it moves, all of the same length.
+    Its measurements come once for each way in which it moves, all of the same length.
     """
     found: Found = {}
-    while len(found) < MOST:
-        more = _likelier(ways, believe, found)
-        if more is None:
-            break
+    while (more := _likelier(ways, found)) is not None:
         found = more
-    last = len(ways[0]) - 1
+    last = len(ways[0].series) - 1
     return tuple(
         Disturbance(
             "unclear" if index == last else kind,
             index,
-            tuple(_moved(one, number, index, found, believe) for number, one in enumerate(ways)),
+            tuple(_moved(way, index, found) for way in ways),
         )
         for index, kind in sorted(found.items())
     )
 
 
-def told(series: Series, found: Found) -> Series:
+def told(series: Series, found: Found, far: float = FAR) -> Series:
     """Return measurements with what happened noted at each."""
     return tuple(
         one
         if index not in found
-        else one._replace(wrong=FAR)
+        else one._replace(wrong=far)
         if found[index] == "misread"
-        else one._replace(jumped=FAR)
+        else one._replace(jumped=far)
         for index, one in enumerate(series)
     )
 
@@ -86,69 +96,62 @@ def kinds(found: Sequence[Disturbance]) -> dict[int, DisturbanceKind]:
     return {one.reading: one.kind for one in found}
 
 
-def _likelier(ways: Sequence[Series], believe: Believe, found: Found) -> Found | None:
+def _likelier(ways: Sequence[WayRead], found: Found) -> Found | None:
     """Return what happened with one story more, or two; None if none is likely enough.
 
     Of two bumps each may look like scatter while the other one is not told, so where no single
-    story is likely enough they are told in pairs.
+    story is likely enough the likeliest are told in pairs.
     """
-    plain = _beliefs(ways, believe, found)
-    surprise = _surprise(plain)
-    if min(surprise, default=1.0) >= NOTABLE:
-        return None
-    before, last = sum(one.evidence for one in plain), len(ways[0]) - 1
-    best: Found | None = None
-    most, tales = 0.0, []
-    for index, kind in _stories(ways[0], surprise, found):
-        tale = {**found, index: kind}
-        beliefs = _beliefs(ways, believe, tale)
-        gain = sum(one.evidence for one in beliefs) - before - _needed(index, last)
-        tales.append((tale, _surprise(beliefs), before + _needed(index, last)))
-        if gain > most:
-            best, most = tale, gain
-    if best is not None or len(found) + 2 > MOST:
-        return best
-    for tale, surprised, needed in tales:
-        for index, kind in _stories(ways[0], surprised, tale):
-            two = {**tale, index: kind}
-            gain = sum(one.evidence for one in _beliefs(ways, believe, two))
-            gain -= needed + _needed(index, last)
-            if gain > most:
-                best, most = two, gain
-    return best
+    tales = [found]
+    for _ in range(min(2, MOST - len(found))):
+        tales = [{**tale, **one} for tale in tales for one in _stories(ways[0].series, tale)]
+        if not tales:
+            break
+        gains = _gains(ways, found, tales)
+        best = int(np.argmax(gains))
+        if gains[best] > 0:
+            return tales[best]
+        tales = [tales[int(one)] for one in np.argsort(-gains)[:PAIRED]]
+    return None
 
 
-def _needed(index: int, last: int) -> float:
-    """Return by how much a story must raise the logarithm of how likely the measurements are."""
-    return log((SURE_OF_LAST if index == last else SURE) / RARE)
+def _gains(ways: Sequence[WayRead], found: Found, tales: Sequence[Found]) -> Figures:
+    """Return how much likelier each tale is than what was found so far, beyond what it needs.
+
+    As logarithms. In each way something has happened or nothing has, and not nothing in all.
+    """
+    either = np.zeros(len(tales))
+    for way in ways:
+        known = way.sessions, way.doubt
+        before = evidence([told(way.series, found)], *known)
+        moved = [evidence([told(way.series, one, far) for one in tales], *known) for far in SIZES]
+        either = either + np.logaddexp(0, np.logaddexp.reduce(moved) - log(len(SIZES)) - before)
+    some = either + np.log(-np.expm1(-np.maximum(either, 1e-12)))
+    last = len(ways[0].series) - 1
+    needed = [_needed(one.keys() - found, last) for one in tales]
+    return np.asarray(some - log(2 ** len(ways) - 1) - needed)
 
 
-def _beliefs(ways: Sequence[Series], believe: Believe, found: Found) -> list[Belief]:
-    return [believe(number, told(one, found)) for number, one in enumerate(ways)]
+def _needed(told: set[int], last: int) -> float:
+    """Return by how much stories must raise the logarithm of how likely the measurements are."""
+    return log(SURE_OF_LAST if told == {last} else SURE) - len(told) * log(RARE)
 
 
-def _surprise(beliefs: Sequence[Belief]) -> list[float]:
-    """Return how unlikely each measurement was, in the way in which it was most unlikely."""
-    return [min(at) for at in zip(*(one.surprise for one in beliefs), strict=True)]
-
-
-def _stories(
-    series: Series, surprise: Sequence[float], found: Found
-) -> Iterator[tuple[int, DisturbanceKind]]:
-    """Yield the stories worth telling: at what is unlikely, and just before it."""
+def _stories(series: Series, found: Found) -> Iterator[Found]:
+    """Yield each story that may be told besides what was found."""
     for index, one in enumerate(series):
-        near = min(surprise[index : index + 2])
-        if near >= 2 * NOTABLE or one.resets or index in found:
-            continue
-        yield index, "moved"
-        if index < len(series) - 1:
-            yield index, "misread"
+        if not one.resets and index not in found:
+            yield {index: "moved"}
+            if index < len(series) - 1:
+                yield {index: "misread"}
 
 
-def _moved(series: Series, number: int, index: int, found: Found, believe: Believe) -> float:
+def _moved(way: WayRead, index: int, found: Found) -> float:
     """Return how far the preset stood from where it was expected, at one measurement."""
-    noted = told(series, found)
-    expected = believe(number, noted[:index]).points(series[index].travels)[1]
-    if found[index] == "misread":
-        return series[index].offset - expected
-    return believe(number, noted[: index + 1]).points(series[index].travels)[1] - expected
+    noted, count = told(way.series, found), way.series[index].travels
+
+    def stood(upto: int) -> float:
+        return believe(noted[:upto], way.sessions, doubt=way.doubt).points(count)[1]
+
+    seen = way.series[index].offset if found[index] == "misread" else stood(index + 1)
+    return seen - stood(index)

@@ -29,6 +29,12 @@ class KalmanFilter:
         other.level, other.creep, other.shared = self.level, self.creep, self.shared
         return other
 
+    def first(self) -> KalmanFilter:
+        """Return the first row by itself, where arrays have rows."""
+        other = KalmanFilter(self.level_variance[0], self.creep_variance[0])
+        other.level, other.creep, other.shared = self.level[0], self.creep[0], self.shared[0]
+        return other
+
     def travel(self, travels: float, walk: Figures, quickening: Figures | float = 0.0) -> None:
         """Predict so many travels ahead; `quickening` is by how much creep changes in one."""
         changes = np.square(quickening) * travels
@@ -48,7 +54,7 @@ class KalmanFilter:
         self.level_variance = np.full_like(self.level, variance)
         self.shared = np.zeros_like(self.level)
 
-    def jump(self, variance: float) -> None:
+    def jump(self, variance: Figures | float) -> None:
         """Let the level be elsewhere by a distance with this variance; the creep goes on."""
         self.level_variance = self.level_variance + variance
 

@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from simulator.wear.creep import ENOUGH, Belief, Observation, believe
-from simulator.wear.disturbances import Found, disturbances, kinds, told
+from simulator.wear.disturbances import Found, WayRead, disturbances, kinds, told
 from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage
 from simulator.wear.policy import advise
 from tests.simulator.lens_lives import LIFE, MISREAD, REALIGNED
@@ -81,7 +81,7 @@ class _Lens:
     def believed(self) -> tuple[Belief, Found]:
         """Return what is believed of it, and what no creep explains."""
         series = (*self.seen,)
-        found = kinds(disturbances([series], lambda _, one: believe(one)))
+        found = kinds(disturbances([WayRead(series)]))
         return believe(told(series, found)), found
 
     def passage(self, belief: Belief, count: int) -> AnyOf:

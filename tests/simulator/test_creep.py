@@ -11,11 +11,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from ruptures import Binseg
 
 from simulator.wear import creep
 from simulator.wear.creep import Belief, Observation, RepeatabilitySession, believe
-from simulator.wear.disturbances import Series, disturbances, kinds, told
 from simulator.wear.first_passage import AnyOf, Bounds, FirstPassage
 from tests.simulator.bumped_lives import live_bumped
 from tests.simulator.lens_lives import KINDS, Life, live, tally
@@ -186,87 +184,3 @@ def test_what_already_shows_shows_now() -> None:
     passing = ahead(believe([Observation(100, 1.5, 0.01)]), 100)
     assert passing.by(0) > 0.95
     assert passing.when(0.05) == 0
-
-
-# ------------------------------------------------------------------------- what no creep explains
-
-
-def found_in(*offsets: float, every: int = 10) -> dict[int, str]:
-    series: Series = tuple(
-        Observation(every * n, offset, 0.012, resets=n == 0) for n, offset in enumerate(offsets)
-    )
-    return dict(kinds(disturbances([series], lambda _, one: believe(one))))
-
-
-def test_a_jump_is_told_from_creep_as_soon_as_it_is_read_twice() -> None:
-    """In millimetres on a wide screen: 0, 0.4, 0.8, 1.1, then 22 (a unit is 42.5 mm)."""
-    assert found_in(0, 0.01, 0.02, 0.026, 0.52, 0.53) == {4: "moved"}
-
-
-def test_a_single_reading_far_off_is_left_out_when_the_next_is_as_before() -> None:
-    assert found_in(0, 0.01, 0.02, 0.026, 0.52, 0.03) == {4: "misread"}
-
-
-def test_of_the_latest_reading_nobody_knows_yet() -> None:
-    series = tuple(
-        Observation(10 * n, x, 0.012) for n, x in enumerate((0, 0.01, 0.02, 0.026, 0.52))
-    )
-    (one,) = disturbances([series], lambda _, taken: believe(taken))
-    assert (one.kind, one.reading) == ("unclear", 4)
-    assert one.by[0] == pytest.approx(0.49, abs=0.04)
-
-
-def test_a_bump_is_asked_about_even_as_the_third_reading_of_all() -> None:
-    """In millimetres: 0, 1.1, then 22; else it would be told as creep, which it is not."""
-    series = tuple(
-        Observation(*one, 0.012, resets=n == 0)
-        for n, one in enumerate([(0, 0.0), (16, 0.026), (21, 0.518)])
-    )
-    (one,) = disturbances([series], lambda _, taken: believe(taken))
-    assert (one.kind, one.reading) == ("unclear", 2)
-
-
-def test_a_bump_there_and_one_back_are_both_told() -> None:
-    """Each alone looks like scatter while the other is not told."""
-    there = (0.508, 0.516, 0.529)
-    assert found_in(0, 0.002, 0.02, *there, 0.004, 0.014, 0.012, every=8) == {
-        3: "moved",
-        6: "moved",
-    }
-
-
-def test_a_reading_far_off_among_few_is_left_out() -> None:
-    series = [(0, 0.0), (8, 0.012), (12, 0.447), (17, 0.028), (25, 0.035)]
-    seen = tuple(Observation(*one, 0.012, resets=n == 0) for n, one in enumerate(series))
-    assert kinds(disturbances([seen], lambda _, one: believe(one))) == {2: "misread"}
-
-
-@pytest.mark.parametrize("rate", [0, 0.001, 0.005])
-def test_creep_is_no_jump_however_fast(rate: float) -> None:
-    assert found_in(*(rate * 30 * n for n in range(8)), every=30) == {}
-
-
-def test_after_a_jump_the_lens_stands_where_it_is_read_and_creeps_as_before() -> None:
-    series = tuple(
-        Observation(30 * n, 0.0004 * 30 * n + (0.5 if n > 6 else 0), 0.005) for n in range(12)
-    )
-    found = disturbances([series], lambda _, one: believe(one))
-    belief = believe(told(series, kinds(found)))
-    assert belief.points(330)[1] == pytest.approx(0.632, abs=0.01)
-    assert belief.creep()[1] == pytest.approx(0.0004, rel=0.3)
-
-
-def test_jumps_are_found_where_a_general_change_point_search_finds_them() -> None:
-    """The `ruptures` library (binary segmentation, least squares on levels) is the oracle.
-
-    Twenty seeded series without creep, each with one jump of 0.2 to 0.8 units.
-    """
-    for seed in range(sample(20, 200)):
-        chance = np.random.default_rng(seed)
-        at = int(chance.integers(4, 9))
-        offsets = 0.012 * chance.normal(size=12) + 0.01
-        offsets[at:] += chance.choice([-1, 1]) * chance.uniform(0.2, 0.8)
-        series = tuple(Observation(20 * n, float(x), 0.012) for n, x in enumerate(offsets))
-        (oracle, _) = Binseg(model="l2", min_size=1, jump=1).fit(offsets).predict(n_bkps=1)
-        found = kinds(disturbances([series], lambda _, one: believe(one)))
-        assert found == {oracle: "moved"}, seed

@@ -1,0 +1,166 @@
+"""What no creep explains is named: a bump, a slip of the reading; and nothing else is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from ruptures import Binseg
+
+from simulator.wear.creep import Observation, Series, believe
+from simulator.wear.disturbances import WayRead, disturbances, kinds, told
+from tests.simulator.lens_lives import KINDS, MISREAD, made
+from tests.soak import sample
+
+MILLIMETRE = 80 / 3_400
+"""On a wide screen, in units."""
+
+
+def found_in(*offsets: float, every: int = 10) -> dict[int, str]:
+    series: Series = tuple(
+        Observation(every * n, offset, 0.012, resets=n == 0) for n, offset in enumerate(offsets)
+    )
+    return dict(kinds(disturbances([WayRead(series)])))
+
+
+def test_a_jump_is_told_from_creep_as_soon_as_it_is_read_twice() -> None:
+    """In millimetres on a wide screen: 0, 0.4, 0.8, 1.1, then 22 (a unit is 42.5 mm)."""
+    assert found_in(0, 0.01, 0.02, 0.026, 0.52, 0.53) == {4: "moved"}
+
+
+def test_a_single_reading_far_off_is_left_out_when_the_next_is_as_before() -> None:
+    assert found_in(0, 0.01, 0.02, 0.026, 0.52, 0.03) == {4: "misread"}
+
+
+def test_of_the_latest_reading_nobody_knows_yet() -> None:
+    series = tuple(
+        Observation(10 * n, x, 0.012) for n, x in enumerate((0, 0.01, 0.02, 0.026, 0.52))
+    )
+    (one,) = disturbances([WayRead(series)])
+    assert (one.kind, one.reading) == ("unclear", 4)
+    assert one.by[0] == pytest.approx(0.49, abs=0.04)
+
+
+def test_a_bump_is_asked_about_even_as_the_third_reading_of_all() -> None:
+    """In millimetres: 0, 1.1, then 22; else it would be told as creep, which it is not."""
+    series = tuple(
+        Observation(*one, 0.012, resets=n == 0)
+        for n, one in enumerate([(0, 0.0), (16, 0.026), (21, 0.518)])
+    )
+    (one,) = disturbances([WayRead(series)])
+    assert (one.kind, one.reading) == ("unclear", 2)
+
+
+def test_a_bump_there_and_one_back_are_both_told() -> None:
+    """Each alone looks like scatter while the other is not told."""
+    there = (0.508, 0.516, 0.529)
+    assert found_in(0, 0.002, 0.02, *there, 0.004, 0.014, 0.012, every=8) == {
+        3: "moved",
+        6: "moved",
+    }
+
+
+def test_a_reading_far_off_among_few_is_left_out() -> None:
+    series = [(0, 0.0), (8, 0.012), (12, 0.447), (17, 0.028), (25, 0.035)]
+    seen = tuple(Observation(*one, 0.012, resets=n == 0) for n, one in enumerate(series))
+    assert kinds(disturbances([WayRead(seen)])) == {2: "misread"}
+
+
+@pytest.mark.parametrize("rate", [0, 0.001, 0.005])
+def test_creep_is_no_jump_however_fast(rate: float) -> None:
+    assert found_in(*(rate * 30 * n for n in range(8)), every=30) == {}
+
+
+def test_after_a_jump_the_lens_stands_where_it_is_read_and_creeps_as_before() -> None:
+    series = tuple(
+        Observation(30 * n, 0.0004 * 30 * n + (0.5 if n > 6 else 0), 0.005) for n in range(12)
+    )
+    found = disturbances([WayRead(series)])
+    belief = believe(told(series, kinds(found)))
+    assert belief.points(330)[1] == pytest.approx(0.632, abs=0.01)
+    assert belief.creep()[1] == pytest.approx(0.0004, rel=0.3)
+
+
+def test_jumps_are_found_where_a_general_change_point_search_finds_them() -> None:
+    """The `ruptures` library (binary segmentation, least squares on levels) is the oracle.
+
+    Twenty seeded series without creep, each with one jump of 0.2 to 0.8 units.
+    """
+    for seed in range(sample(20, 200)):
+        chance = np.random.default_rng(seed)
+        at = int(chance.integers(4, 9))
+        offsets = 0.012 * chance.normal(size=12) + 0.01
+        offsets[at:] += chance.choice([-1, 1]) * chance.uniform(0.2, 0.8)
+        series = tuple(Observation(20 * n, float(x), 0.012) for n, x in enumerate(offsets))
+        (oracle, _) = Binseg(model="l2", min_size=1, jump=1).fit(offsets).predict(n_bkps=1)
+        found = kinds(disturbances([WayRead(series)]))
+        assert found == {oracle: "moved"}, seed
+
+
+# ------------------------------------------------------------------------------- in all three ways
+
+
+def found_sideways(*millimetres: float) -> dict[int, str]:
+    """What is told of a preset that is read every 360 travels and moves sideways alone."""
+    still = [0.0] * len(millimetres)
+    return dict(kinds(disturbances([_course(millimetres), _course(still), _course(still)])))
+
+
+def _course(millimetres: Sequence[float]) -> WayRead:
+    error = 0.5 / 2**0.5 * MILLIMETRE
+    return WayRead(
+        tuple(
+            Observation(1 + 360 * n, far * MILLIMETRE, error, resets=n == 0)
+            for n, far in enumerate(millimetres)
+        )
+    )
+
+
+@pytest.mark.parametrize(
+    ("millimetres", "found"),
+    [
+        ((0, 0.3, 0.6, 0.9, 1.1, 22), {5: "unclear"}),
+        ((0, 0.3, 0.6, 0.9, 1.1, 22, 22.3), {5: "moved"}),
+        ((0, 0.2, 12), {2: "unclear"}),
+        ((0, 0.2, 12, 12.3, 0.7, 0.9, 1.1), {2: "moved", 4: "moved"}),  # bumped, and put back
+        ((0, 2, 4, 6, 0.2, 2.1, 4.2), {4: "moved"}),  # aligned, and not written down
+        ((0, 2, 4, -6, 8, 10, 12), {3: "misread"}),  # the wrong sign
+        ((0, 2, 4, 0.24, 8, 10, 12), {3: "misread"}),  # read in inches
+        ((0, 0.3, 0.6, 0.9, 1.1, 1.3, 100), {6: "unclear"}),
+        ((0, 0.2, 0.8, 1.8, 3.2, 5, 7.2), {}),  # creep that quickens
+        ((0, 1.5, 0.2, 2.2, 0.8, -1, 0.9), {}),  # a walk
+    ],
+)
+def test_a_bump_sideways_is_named_though_the_height_stays(
+    millimetres: tuple[float, ...], found: dict[int, str]
+) -> None:
+    """Ways in which nothing has happened do not speak against what has happened in one."""
+    assert found_sideways(*millimetres) == found
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_of_a_lens_that_nobody_touches_no_bump_is_told(kind: str) -> None:
+    """Seeded: a dozen readings of a lens of each kind, a hundred travels apart."""
+    seeds, told_falsely = sample(6, 100), 0
+    for seed in range(seeds):
+        ways = []
+        for number in range(3):
+            lens, chance = made(kind, 0.5, 3 * seed + number)
+            slips = lens.scatter * chance.standard_normal(12) + MISREAD * _slips(chance, lens.heavy)
+            slips += lens.apart * chance.choice([-0.5, 0.5], 12)
+            stood = np.concatenate([[0.0], lens.level[99:1_199:100]])
+            ways.append(
+                WayRead(
+                    tuple(
+                        Observation(100 * n, float(x), MISREAD, resets=n == 0)
+                        for n, x in enumerate(stood + slips * ([0] + [1] * 11))
+                    )
+                )
+            )
+        told_falsely += bool(set(kinds(disturbances(ways)).values()) - {"unclear"})
+    assert told_falsely <= max(1, 0.05 * seeds), told_falsely
+
+
+def _slips(chance: np.random.Generator, heavy: bool) -> np.ndarray:
+    return chance.standard_t(3, 12) / 3**0.5 if heavy else chance.standard_normal(12)
