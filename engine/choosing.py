@@ -12,7 +12,7 @@ from functools import lru_cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Final
 
-from engine.facts import facts_of, facts_of_title, room_columns, shape_is_guess
+from engine.facts import facts_of, facts_of_title, pausing, room_columns, shape_is_guess
 from engine.room import DARK, Look, Show
 from engine.table import choose
 from engine.wishes import end_search
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from engine.facts import Facts
     from engine.room import Room
     from engine.state import Core
-    from engine.table import Choice
     from engine.transaction import Transaction
 
 AS_IT_STANDS = Show()
@@ -41,17 +40,18 @@ def choose_look(tx: Transaction) -> None:
     _see_news(tx)
     choice = choose(tx.room.rules.table, facts)
     slow = choice if of_title in (None, facts) else choose(tx.room.rules.table, tx.title_facts)
-    rows = _row_of(choice), _row_of(slow)
+    rows = tuple(OTHERWISE if one.row is None else one.row for one in (choice, slow))
     violation = choice.violation or slow.violation
     if violation is not None and (rows != (core.row, core.title_row) or not core.violated):
         labels = ", ".join(tx.room.rules.rows[index].label for index in violation.rows)
         tx.note("rules_overlap", "engine: rules", rows=labels)
-    show = _show_of(choice)
+    show = choice.output or AS_IT_STANDS
     tx.row_now, tx.cues_now = rows[0], show.cues
     if of_title is None:
         show = show._replace(preset=None, panels=None)
     elif slow is not choice:
-        show = show._replace(preset=_show_of(slow).preset, panels=_show_of(slow).panels)
+        own = slow.output or AS_IT_STANDS
+        show = show._replace(preset=own.preset, panels=own.panels)
     if core.override == "person":
         want = _stand_with(tx, _taken_over(core), show)
     elif pausing(core) and core.row is not None:
@@ -86,14 +86,6 @@ def _in_pause(tx: Transaction, row: Show) -> Look:
     return core.wanted._replace(cues=_cues(tx, row))
 
 
-def _row_of(choice: Choice[Show]) -> int:
-    return OTHERWISE if choice.row is None else choice.row
-
-
-def _show_of(choice: Choice[Show]) -> Show:
-    return AS_IT_STANDS if choice.output is None else choice.output
-
-
 def _stand_with(tx: Transaction, show: Show, row: Show) -> Look:
     """Complete a row's part of a look with what stands."""
     core, before = tx.core, tx.core.wanted
@@ -111,11 +103,6 @@ def _stand_with(tx: Transaction, show: Show, row: Show) -> Look:
         panels=stands_panels if show.panels is None else show.panels,
         cues=_cues(tx, row),
     )
-
-
-def pausing(core: Core) -> bool:
-    """Tell whether a pause holds the look: it has not lasted so long that it counts as a stop."""
-    return core.playback == "paused" and not core.pause_over
 
 
 OURS: Final = frozenset({"preset", "panels", "helper", "first_minutes", "time"})

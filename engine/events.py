@@ -77,7 +77,7 @@ class _Checked:
     def __init__(self, *unnamed: Any, **given: Any) -> None:  # noqa: ANN401 - fields of every type
         if unnamed:
             raise TypeError(_by_name(type(self)))
-        validate = _adapter(type(self)).validator.validate_python
+        validate = adapter_of(type(self)).validator.validate_python
         try:
             validate(ArgsKwargs((), given), self_instance=self)
         except ValidationError as error:
@@ -100,8 +100,11 @@ def _checked(made: type[Checked]) -> type[Checked]:
 _ADAPTERS: Final[dict[type[Any], TypeAdapter[Any]]] = {}
 
 
-def _adapter(made: type[Any]) -> TypeAdapter[Any]:
-    """Give what checks and reads one class of events, built when it is first needed."""
+def adapter_of(made: type[Checked]) -> TypeAdapter[Checked]:
+    """Give what checks, reads and writes one class of events, built when it is first needed.
+
+    `kind` may be left out of what it reads.
+    """
     if made not in _ADAPTERS:
         _ADAPTERS[made] = TypeAdapter(made)
     return _ADAPTERS[made]
@@ -428,11 +431,6 @@ KINDS: Final[dict[str, type[Event]]] = {
 }
 
 
-def adapter_of(kind: str) -> TypeAdapter[Event]:
-    """Give what reads and writes the events of one kind, in which `kind` may be left out."""
-    return _adapter(KINDS[kind])
-
-
 def read_event(data: str | bytes) -> Event:
     """Read one event from JSON; raises `Refused` ("malformed") with a sentence on what is wrong."""
     try:
@@ -443,6 +441,6 @@ def read_event(data: str | bytes) -> Event:
 
 def event_json(event: Event) -> bytes:
     """Write an event as JSON on one line, its kind first and what it leaves out left out."""
-    body = adapter_of(event.kind).dump_json(event, exclude_defaults=True)
+    body = adapter_of(type(event)).dump_json(event, exclude_defaults=True)
     separator = b"," if body != b"{}" else b""
     return b'{"kind":"%s"%s%s' % (event.kind.encode(), separator, body[1:])

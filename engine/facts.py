@@ -132,6 +132,11 @@ def first_minutes_run(core: Core) -> bool:
     return core.timers.first_minutes is not None or core.first_left > 0
 
 
+def pausing(core: Core) -> bool:
+    """Tell whether a pause holds the look: it has not lasted so long that it counts as a stop."""
+    return core.playback == "paused" and not core.pause_over
+
+
 def facts_of(room: Room, core: Core, settling: Settling) -> Facts:
     """Gather the facts as they stand."""
     source = room.sources[core.source] if core.source is not None else None

@@ -72,18 +72,6 @@ def see_afresh(tx: Transaction) -> None:
         tx.core.parked = ParkedReading(None)
 
 
-def follow_doubt(tx: Transaction) -> None:
-    """Note that the settled shape is doubtful, or is so no more; call it whenever time has passed.
-
-    A title card, a dark shot, a burst of misreadings is doubt and no shape: what is settled stays.
-    """
-    core, left = tx.core, tx.settling.left
-    if left is None:
-        core.doubt = None
-    elif core.doubt is None and tx.now - left >= settle.DOUBT:
-        core.doubt = left
-
-
 def take_reading(tx: Transaction, event: Reading) -> None:
     """Pass a reading to the filter, or keep it until readings count."""
     core = tx.core

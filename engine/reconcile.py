@@ -13,9 +13,16 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import SCALE
-from engine.choosing import AS_IT_STANDS, is_ripe, pausing
+from engine.choosing import AS_IT_STANDS, is_ripe
 from engine.decisions import CueOrder, PictureOrder, RecallOrder, Region
-from engine.facts import aspect_of, first_minutes_run, in_title, may_be_menu, shape_of_title
+from engine.facts import (
+    aspect_of,
+    first_minutes_run,
+    in_title,
+    may_be_menu,
+    pausing,
+    shape_of_title,
+)
 from engine.lens import was_put_back
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
@@ -192,7 +199,7 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
         core.shown = target  # only its name may have changed
         return
     just_changed = core.timers.flash is not None
-    if just_changed and target.picture != DARK and not _unsafe(tx, _preset_to_be_safe_at(tx, None)):
+    if just_changed and target.picture != DARK and not _unsafe(tx, standing_place(tx.room, core)):
         holds.append("flash")
         return
     if core.picture is not None:
@@ -269,18 +276,20 @@ def _wanted_picture(
     core, room = tx.core, tx.room
     if somebody_at_screen(core):
         return NOTHING_LIT
-    preset = _preset_to_be_safe_at(tx, going)
+    preset = standing_place(room, core, going)
     look = core.override_look or AS_IT_STANDS
     picture, lift = core.wanted.picture, core.wanted.lift if look.lift is None else look.lift
+    in_full = False
     if core.override == "person" and _names_no_picture(look):
         # Whoever names nothing leaves it as it is; to other presets and panels it is fitted anew.
         if look == AS_IT_STANDS and not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
             return None
         if look == AS_IT_STANDS or (picture in room.pictures and _menu(tx)):
             picture, lift = PLAIN, 0
+        # The film's shape is not its menu's: whoever has chosen anything else gets it whole.
+        in_full = look != AS_IT_STANDS and tx.facts["playback"] == "stopped"
     aspect = aspect_of(tx.source, core, tx.settling)
-    in_full = picture == WHOLE or _menu_after_film(tx, look)
-    shape = core.frame if aspect is None or in_full else aspect
+    shape = core.frame if aspect is None or in_full or picture == WHOLE else aspect
     if pausing(core) and core.override == "rules" and core.shown is not None:
         # Whatever is heard in a pause, the film's own shape stays.
         shape = shape if core.shown.picture == DARK else core.shown.aspect
@@ -305,15 +314,6 @@ def picture_hold(tx: Transaction, picture: str, shape: int, preset: str | None) 
     return None if can_show(room, picture, shape, preset, core.arrangement) else "nearest"
 
 
-def _menu_after_film(tx: Transaction, look: Show) -> bool:
-    """Tell whether a menu is shown to a person who has chosen something, but no picture.
-
-    The film's shape is not the menu's, so nothing of it is cut, whatever the readings say as yet.
-    """
-    chosen = tx.core.override == "person" and look != AS_IT_STANDS and _names_no_picture(look)
-    return chosen and tx.facts["playback"] == "stopped"
-
-
 def _names_no_picture(look: Show) -> bool:
     """Tell whether a person's look leaves the picture as it stands."""
     return look.picture is None and look.lift is None
@@ -335,21 +335,16 @@ def _menu(tx: Transaction) -> bool:
     return may_be_menu(tx.source, tx.facts["playback"])
 
 
-def _preset_to_be_safe_at(tx: Transaction, going: str | None) -> str | None:
-    """Give the preset at which a picture must be safe: the largest raster of the way ahead."""
-    place = standing_place(tx.room, tx.core)
-    if going is None or tx.core.lens == "unknown":
-        return place
-    return larger_preset(tx.room, place, going)
+def standing_place(room: Room, core: Core, going: str | None = None) -> str | None:
+    """Give the preset at which a picture must be safe now: the largest raster of the way ahead.
 
-
-def standing_place(room: Room, core: Core) -> str | None:
-    """Give the preset at which a picture must be safe now: the larger end of a travel under way."""
+    That is the way of a travel under way, or the one to where the lens is going next.
+    """
     if core.lens == "unknown":
         return None
-    return (
-        larger_preset(room, core.origin, core.preset) if core.lens == "travelling" else core.preset
-    )
+    if core.lens == "travelling":
+        return larger_preset(room, core.origin, core.preset)
+    return core.preset if going is None else larger_preset(room, core.preset, going)
 
 
 def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -> None:

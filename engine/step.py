@@ -20,7 +20,7 @@ from engine.deadlines import fire_due
 from engine.decisions import Prompt
 from engine.events import READINGS, Event, Resumed
 from engine.handlers import apply_event
-from engine.readings import follow_doubt, quick_reading
+from engine.readings import quick_reading
 from engine.reconcile import reconcile
 from engine.state import State, next_deadline
 from engine.titles import follow_title, note_settled_shape
@@ -28,6 +28,7 @@ from engine.transaction import Transaction
 
 if TYPE_CHECKING:
     from engine.decisions import Decision
+    from engine.events import Reading
     from engine.room import Room
     from engine.state import Core
 
@@ -54,14 +55,14 @@ def step(room: Room, state: State, event: Event | None, now: int) -> Stepped:
         state, decisions = _pass_time(room, state, due, now)
     if event is None:
         return state, decisions
-    unsettled = _take_quiet_reading(room, state, event, now)
-    if unsettled is not None:
-        return unsettled, decisions
+    if isinstance(event, READINGS) and event.id is None and event.at is None:
+        unsettled = _take_quiet_reading(room, state, event, now)
+        if unsettled is not None:
+            return unsettled, decisions
     tx = Transaction(room, state, now)
     before = tx.settling.aspect
     apply_event(tx, event)
     note_settled_shape(tx, tx.settling, before)
-    follow_doubt(tx)
     follow_title(tx)
     choose_and_reconcile(tx)
     return tx.new_state(), (*decisions, *tx.decisions)
@@ -74,7 +75,6 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Stepped:
     while following is not None and following <= now:
         tx = Transaction(room, state, following)
         fire_due(tx)
-        follow_doubt(tx)
         follow_title(tx)
         choose_and_reconcile(tx)
         state = tx.new_state()
@@ -83,10 +83,8 @@ def _pass_time(room: Room, state: State, due: int, now: int) -> Stepped:
     return state, tuple(decisions)
 
 
-def _take_quiet_reading(room: Room, state: State, event: Event, now: int) -> State | None:
-    """Take a reading that settles nothing, as nearly all do; None for every other event."""
-    if not isinstance(event, READINGS) or event.id is not None or event.at is not None:
-        return None
+def _take_quiet_reading(room: Room, state: State, event: Reading, now: int) -> State | None:
+    """Take a reading that settles nothing, as nearly all do; None for any other."""
     core, old = state.core, state.settling
     new = quick_reading(room, core, old, event, now)
     if new is None or new.aspect != old.aspect or new.subtitles != old.subtitles:
@@ -136,7 +134,6 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     while due is not None and due <= now:
         tx = Transaction(room, state, due)
         fire_due(tx)
-        follow_doubt(tx)
         follow_title(tx)
         state = tx.new_state()
         # Whom a prompt would have sent or reminded then is not sent or reminded now.
@@ -144,7 +141,6 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
         due = next_deadline(state)
     tx = Transaction(room, state, now)
     apply_event(tx, event)
-    follow_doubt(tx)
     follow_title(tx)
     choose_and_reconcile(tx)
     return tx.new_state(), (*decisions, *tx.decisions)

@@ -14,7 +14,7 @@ from engine.aspect import same_shape
 from engine.cues import drop_cue_overrides
 from engine.decisions import Withdrawn
 from engine.detour import DETOUR, Detour
-from engine.facts import first_minutes_run
+from engine.facts import first_minutes_run, pausing
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
@@ -67,7 +67,6 @@ def begin_title(
         shape=tx.now + pace.settle.wider + SETTLING_IN,
         linger=None,
         linger_people=tx.now + pace.linger_people if pace.linger_people else None,
-        session=None if _plays(core) else core.timers.session,
     )
     if name is not None or series is not None:
         recall_title(tx, pace.first_minutes, played_on=played_on is not None)
@@ -192,14 +191,10 @@ def _without_wishes(title: InterruptedTitle) -> InterruptedTitle:
 
 
 def let_session_run(tx: Transaction) -> None:
-    """Start the session's timer if nothing plays and it does not run yet."""
-    if tx.core.timers.session is None and not _plays(tx.core):
+    """Start the session's timer if nobody watches anything, or will again after a pause."""
+    core = tx.core
+    if core.timers.session is None and core.playback != "playing" and not pausing(core):
         tx.set_timers(session=tx.now + tx.room.pace.session)
-
-
-def _plays(core: Core) -> bool:
-    """Tell whether somebody is watching something, or will be when they come back."""
-    return core.playback == "playing" or (core.playback == "paused" and not core.pause_over)
 
 
 def withdraw(tx: Transaction, order: int, code: ReasonCode) -> None:
@@ -351,8 +346,16 @@ def _calm_at(core: Core, now: int) -> int | None:
 
 
 def follow_title(tx: Transaction) -> None:
-    """Count a title's playing time: call it wherever an event or a timer may have changed it."""
-    core = tx.core
+    """Note whether the settled shape is doubtful, and count the title's playing time.
+
+    Call it whenever time has passed. A title card, a dark shot, a burst of misreadings is doubt and
+    no shape: what is settled stays.
+    """
+    core, left = tx.core, tx.settling.left
+    if left is None:
+        core.doubt = None
+    elif core.doubt is None and tx.now - left >= settle.DOUBT:
+        core.doubt = left
     running = core.timers.first_minutes
     held = core.playback == "paused" or core.doubt is not None
     if running is not None and held:

@@ -235,7 +235,7 @@ def _require_this_contract(kind: str, said: dict[str, Any]) -> None:
 
 def _event(kind: str, payload: bytes) -> Event:
     try:
-        return adapter_of(kind).validate_json(payload)
+        return adapter_of(KINDS[kind]).validate_json(payload)
     except ValidationError as error:
         raise Refused("malformed", f"in/{kind}: {describe_mistakes(error)}") from None
 
@@ -253,7 +253,7 @@ def _told(fact: str, payload: bytes) -> Event:
                 "malformed",
                 f"in/{TOLD_TOPIC}/{fact[:64]}: fact: the topic says which; leave it out",
             )
-        return adapter_of(TOLD_TOPIC).validate_json(to_json(said, inf_nan_mode="constants"))
+        return adapter_of(ToldFact).validate_json(to_json(said, inf_nan_mode="constants"))
     except ValidationError as error:
         raise Refused(
             "malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {describe_mistakes(error)}"

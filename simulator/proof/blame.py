@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
-from engine.choosing import pausing
 from engine.decisions import CueOrder
 from engine.events import Answer, Event, LensReport, Outcome, Resumed, Service, TimeOfDay, ToldFact
-from engine.facts import CUE, facts_of, standing_columns, standing_of
+from engine.facts import CUE, facts_of, pausing, standing_columns, standing_of
 from engine.room import DARK, MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room, Show
 from engine.state import Core
 from engine.table import choose

@@ -12,8 +12,8 @@ from typing import Final, Literal, NamedTuple
 
 from engine import settle
 from engine.aspect import WIDE_FRAME
-from engine.choosing import pausing
 from engine.events import LightRange, PlaybackState, ProjectorState
+from engine.facts import pausing
 from engine.room import Show
 from engine.settle import Settling
 from engine.state import Core, Timers

@@ -13,7 +13,7 @@ from itertools import product
 from typing import Any, Final, NamedTuple, cast
 
 from engine.aspect import WIDE_FRAME, WIDEST, in_hundredths, same_shape
-from engine.choosing import OTHERWISE, pausing
+from engine.choosing import OTHERWISE
 from engine.facts import (
     HELPER,
     HELPER_OF,
@@ -25,6 +25,7 @@ from engine.facts import (
     facts_of_title,
     in_title,
     may_be_menu,
+    pausing,
 )
 from engine.readings import heeds_readings
 from engine.room import Room, Show

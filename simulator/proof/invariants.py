@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from engine.aspect import SCALE
-from engine.choosing import pausing
 from engine.decisions import Decision, Note, PictureOrder, Prompt, PromptOver, RecallOrder
 from engine.events import (
     Event,
@@ -22,6 +21,7 @@ from engine.events import (
     Resumed,
     Service,
 )
+from engine.facts import pausing
 from engine.lens import WITHOUT_LIGHT
 from engine.optics import on_panel
 from engine.reconcile import LIT

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from engine.choosing import pausing
 from engine.decisions import Prompt, PromptOver, Withdrawn
 from engine.events import (
     Answer,
@@ -24,6 +23,7 @@ from engine.events import (
     SourceChosen,
     Title,
 )
+from engine.facts import pausing
 from engine.lens import WITHOUT_LIGHT
 from engine.outcomes import RETRY_AFTER
 from engine.room import Room

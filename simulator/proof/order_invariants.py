@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from engine.choosing import pausing
 from engine.decisions import CueOrder, Decision, PictureOrder, Prompt, RecallOrder, Withdrawn
+from engine.facts import pausing
 from engine.optics import on_panel, removes, window
 from engine.reconcile import LIT, standing_place
 from engine.room import DARK, PLAIN, Room, Show

@@ -15,7 +15,6 @@ from typing import Any, Final, NamedTuple
 
 from engine import settle
 from engine.aspect import NARROWEST, WIDEST
-from engine.choosing import pausing
 from engine.facts import (
     HELPER_OF,
     PLAYBACKS,
@@ -26,6 +25,7 @@ from engine.facts import (
     facts_of_title,
     in_title,
     may_be_menu,
+    pausing,
     room_columns,
 )
 from engine.optics import can_show

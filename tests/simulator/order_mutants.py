@@ -59,7 +59,7 @@ _PICTURES: Final = (
     ("the dark waits for the limit of flashes", "target.picture != DARK and", ""),
     (
         "safety waits for the limit of flashes",
-        "and not _unsafe(tx, _preset_to_be_safe_at(tx, None))",
+        "and not _unsafe(tx, standing_place(tx.room, core))",
         "",
     ),
     ("the limit of flashes is half as long", "tx.now + FLASH", "tx.now + FLASH // 2"),
@@ -171,24 +171,18 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "a picture is widened before the travel ends",
-                "larger_preset(room, core.origin, core.preset) if",
-                "core.preset if",
+                "larger_preset(room, core.origin, core.preset)",
+                "core.preset",
             ),
             (
                 "a lens of unknown place is taken as at its preset",
                 "return None",
                 "return [*room.presets][-1]",
             ),
-        ),
-    ),
-    (
-        reconcile,
-        "_preset_to_be_safe_at",
-        (
             (
                 "a picture does not shrink before the travel",
-                "larger_preset(tx.room, place, going)",
-                "place",
+                "larger_preset(room, core.preset, going)",
+                "core.preset",
             ),
         ),
     ),
