@@ -44,16 +44,14 @@ def agree_by_now(core: Core) -> bool:
     return word is not None and core.coded is not None and same_shape(word.ratio, core.coded)
 
 
-def name_who_contradicts(tx: Transaction, stood: int) -> None:
+def name_who_contradicts(tx: Transaction, own: int, stood: int) -> None:
     """Name a reporter whose word on the shape was another one's for no moment of a title.
 
     Of two that contradict each other it is the one that was not believed. `stood` is for how long
-    (ms) the title's own shape stood; a title that is only looked into says nothing of them.
+    (ms) the title's `own` shape stood; a title that is only looked into says nothing of them.
     """
     core, source = tx.core, tx.source
-    if source is None or not core.shapes or core.longest is None:
-        return
-    if stood < tx.room.pace.first_minutes:
+    if source is None or stood < tx.room.pace.first_minutes:
         return
     said = _said(core, source)
     for reporter in _contradicting(said, source.first_word):
@@ -62,7 +60,7 @@ def name_who_contradicts(tx: Transaction, stood: int) -> None:
             "engine: readings",
             reporter=reporter,
             said=ratio_text(said[reporter][-1]),
-            stood=ratio_text(core.longest),
+            stood=ratio_text(own),
         )
 
 
@@ -70,7 +68,7 @@ def _said(core: Core, source: Source) -> dict[Reporter, tuple[int, ...]]:
     """Give the shapes that each reporter has named in this title, in 1/10,000."""
     by_code = core.coded is not None and (source.first_word == "code" or not core.detected)
     said: dict[Reporter, tuple[int, ...]] = {"code" if by_code else "detector": core.shapes}
-    if by_code and core.unheeded is not None:
+    if core.unheeded is not None:  # Only where the code is believed is a detector not heeded.
         said["detector"] = core.shapes if core.unheeded.agreed else (core.unheeded.ratio,)
     elif not by_code and core.coded is not None:
         said["code"] = (core.coded,)

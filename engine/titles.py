@@ -126,7 +126,7 @@ def end_title(tx: Transaction) -> None:
         return
     if core.longest is not None:
         stood = _time_of(_stood_up_to(core, tx.now), core.longest)
-        name_who_contradicts(tx, stood)
+        name_who_contradicts(tx, core.longest, stood)
         if (core.series or core.title_name) is not None:
             remember_shape(tx, stood)
     core.title, core.declared, core.title_name, core.series = False, None, None, None
@@ -299,9 +299,8 @@ def lines_are_gone(tx: Transaction) -> None:
 def shape_has_stood(tx: Transaction) -> None:
     """Enter a shape that has stood for a while, though no reading tells that it does."""
     core, settling = tx.core, tx.settling
-    stood = 0 if core.stands is None else tx.now - core.stands.ms
-    if core.turns == MOST_TURNS and stood >= CALM:
-        core.turns, core.varies = 0, False
+    if core.turns == MOST_TURNS and core.stands is not None:
+        core.turns, core.varies = 0, False  # It has stood for `CALM`: see `_calm_at`.
     if settling.aspect is not None and settling.reading is not None and core.doubt is None:
         note_settled_shape(tx, settling)
 

@@ -7,6 +7,7 @@ import pytest
 from engine.decisions import Prompt, RecallOrder
 from engine.events import (
     BarsSeen,
+    BlackSeen,
     LensReport,
     Override,
     OverrideLook,
@@ -186,6 +187,31 @@ def test_a_film_after_many_short_adverts_is_shown_as_itself_once_it_has_stood() 
     story.at(3_000, shape(1.78))
     story.at(3_060, shape(2.39))
     assert varies(story, 3_120), "one that changes its shape later, and back, does vary"
+
+
+def test_after_it_has_stood_six_further_changes_make_it_vary_and_five_do_not() -> None:
+    story = Story(PATIENT)
+    story.film(10, 1.78)
+    for number in range(7):
+        story.at(20 + 5 * number, shape((2.39, 1.78)[number % 2]))
+    assert varies(story, 60)
+    assert not varies(story, 120)
+    for number in range(5):
+        story.at(121 + 5 * number, shape((1.78, 2.39)[number % 2]))
+    assert not varies(story, 150)
+    story.at(151, shape(2.39))
+    assert varies(story, 160)
+
+
+def test_a_shape_that_was_carried_into_a_title_is_not_its_own_while_all_is_black() -> None:
+    story = Story(PATIENT)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(5, shape(1.78))
+    story.at(15, BlackSeen())
+    story.at(16, Playback(state="playing"))
+    story.at(200, None)
+    assert story.core.doubt is None
+    assert story.core.shapes == ()
 
 
 def test_after_a_short_pause_such_a_film_has_to_stand_anew() -> None:

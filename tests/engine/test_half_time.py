@@ -126,6 +126,32 @@ def test_a_no_that_is_taken_back_at_the_console_is_taken_back_for_the_match() ->
     assert story.core.panels != "refused"
 
 
+def test_a_no_that_was_taken_back_before_half_time_is_none_after_it() -> None:
+    story = match()
+    story.at(300, Helper(free=True))
+    console(story, 600)
+    play_on(story, 1_000)
+    assert story.core.panels != "refused"
+
+
+def test_a_film_that_goes_on_is_known_to_have_subtitles_and_to_change_its_shape() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 2.39)
+    for second in (400, 410):
+        story.at(second, shape(2.39, bottom=150))
+        story.at(second + 3, shape(2.39))
+    for second in (500, 560):
+        story.at(second, shape(1.78))
+        story.at(second + 30, shape(2.39))
+    story.at(600, None)
+    assert (story.core.subtitles, story.core.varies) == (True, True)
+    console(story, 601)
+    assert (core_of(story).subtitles, core_of(story).varies) == (False, False)
+    story.at(700, SourceChosen(source="disc"))
+    story.at(701, Playback(state="playing"))
+    assert (core_of(story).subtitles, core_of(story).varies) == (True, True)
+
+
 def test_a_no_to_the_match_does_not_outlast_the_session() -> None:
     story = match()
     story.at(600, ProjectorReport(state="off"))

@@ -45,6 +45,16 @@ def begin(story: Story, begins: float, name: str = "film", series: str | None = 
     story.at(begins + 10, None)
 
 
+def test_what_the_rules_move_is_nobody_s_doing_though_somebody_had_the_room_before() -> None:
+    story = Story(UNANSWERED)
+    begin(story, 10)
+    story.at(30, Override(taken=True, until="title", look=PLAINLY, who="Ana"))
+    assert story.engine.state.tally.moved_who == "Ana"
+    story.at(60, Override(taken=False, who="Ana"))
+    tally = story.engine.state.tally
+    assert (tally.moved_by, tally.moved_who) == ("rules", None)
+
+
 def stop(story: Story, second: float) -> None:
     story.at(second, Playback(state="stopped"))
 

@@ -163,6 +163,25 @@ def test_it_is_named_even_if_it_was_believed() -> None:
     assert contradictions(1.33, FormatCode(code=9, frame="16:9")) == [("detector", "2.39")]
 
 
+def test_a_code_that_nobody_else_speaks_beside_contradicts_nobody() -> None:
+    story = Story(disc("first_word: code"))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, Playback(state="playing"))
+    story.at(12, SCOPE_CODE)
+    story.at(1_800, Playback(state="stopped"))
+    assert "contradicts" not in story.notes()
+
+
+def test_of_a_source_that_nobody_has_named_no_reporter_is_named() -> None:
+    """Who of them has the first word is a matter of the source."""
+    story = Story(disc("first_word: code"))
+    story.at(11, Playback(state="playing"))
+    story.at(12, Title(begun=True, declared=1.85))
+    story.at(13, shape(2.39))
+    story.at(1_800, Title(begun=False))
+    assert "contradicts" not in story.notes()
+
+
 def test_nobody_is_named_who_agrees_or_of_a_title_that_was_only_looked_into() -> None:
     assert contradictions(2.39, SCOPE_CODE) == []
     assert contradictions(1.85, None, minutes=1) == []

@@ -111,7 +111,7 @@ TITLE_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
     (
         titles,
         "let_session_run",
-        (("a session begins anew with every word", "tx.core.timers.session is None and", ""),),
+        (("a session begins anew with every word", "core.timers.session is None and", ""),),
     ),
     (
         titles,
