@@ -7,6 +7,8 @@ function come first, for they often notice this one too.
 
 from __future__ import annotations
 
+import os
+import signal
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -22,6 +24,11 @@ from mutmut.workers.isolation import ForkRunner
 
 NOTICED: Final = Path("noticed.log")
 """Which test noticed which mutant, written by the forks (beside the changed sources)."""
+MOST_SECONDS: Final = 30
+"""A test that takes longer, ten times as long as the longest of them, never ends. This is the
+processor's time, which does not hang on how busy the machine is."""
+NEVER_ENDS: Final = 36
+"""The exit status by which mutmut knows it."""
 
 
 class CollectedTests(PytestRunner):
@@ -47,10 +54,12 @@ class CollectedTests(PytestRunner):
             return super().run_tests(mutant_name=None, tests=tests)
         trampoline.get_mutant_under_test = lambda: mutant_name
         function = mutant_name.rpartition("__mutmut_")[0]
+        signal.signal(signal.SIGPROF, lambda *_: os._exit(NEVER_ENDS))
         with change_cwd("mutants"):
             known = [test for test in tests if test in self._items]  # one with a backslash is not
             for test in likely_first(known, noticed_before(function)):
                 item = self._items[test]
+                signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
                 item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
                 if self._session.testsfailed:
                     with NOTICED.open("a", encoding="utf-8") as log:
