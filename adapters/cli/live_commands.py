@@ -31,7 +31,7 @@ from adapters.live.journal_file import DiskFullError
 from adapters.live.log_stream import patient_standard_error
 from engine.errors import UnusableError
 from engine.room import Room
-from rules.room.fields import NAME_PATTERN
+from rules.room.single_values import NAME_PATTERN
 from simulator.shipped import DEMO_ROOM
 
 PASSWORD: Final = "ROOMCUE_PASSWORD"  # noqa: S105 - the variable's name

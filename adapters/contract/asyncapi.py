@@ -42,7 +42,7 @@ from adapters.live.return_address import MOST_RESPONSE_TOPIC
 from engine.handlers import IDS_KEPT
 from engine.refusal import Refused
 from engine.room import Room, Told
-from rules.room.fields import NAME_PATTERN
+from rules.room.single_values import NAME_PATTERN
 
 FORMAT: Final = "3.0.0"
 MQTT_BINDING: Final = "0.2.0"

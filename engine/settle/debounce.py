@@ -178,14 +178,14 @@ def _weighed(
         both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
         if was_lettering(home, both, seen):
             learnt = lines_noted(learnt, now)
+    shown: Evidence = NO_EVIDENCE
     if home is not None and fits(home, seen):
         if learnt.middle is not None and seen == reading and has_bars(home):
             learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
-        shown: Evidence = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
+        shown = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
         return Settling(aspect, text, None, reading, now, shown, raster, home, learnt, None, rival)
-    none: Evidence = NO_EVIDENCE
     heard = Settling(
-        aspect, text, None, reading, now, none, raster, home, learnt, left, rival, aside, both
+        aspect, text, None, reading, now, shown, raster, home, learnt, left, rival, aside, both
     )
     return _judged(dwell, heard, settling, reading, seen)
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 from engine.plane import corner_fault
 from engine.room import BUILT_IN_PROMISES, Corner, Corners
-from rules.room.fields import read_corner
 from rules.room.names import OPEN_PANELS, check_name, check_zone
+from rules.room.single_values import read_corner
 from rules.text import quantity
 from rules.text.findings import listed
 from rules.text.quantity import QuantityError

@@ -16,10 +16,8 @@ from rules.room.fields import (
     field_fault,
     length_field,
     number_field,
-    one_of,
     part_of_one,
     ratio_field,
-    read_contrast,
     share_field,
     text_schema,
     time_field,
@@ -36,6 +34,7 @@ from rules.room.section import (
     option,
     section,
 )
+from rules.room.single_values import one_of, read_contrast
 from rules.text import quantity
 
 

@@ -16,7 +16,7 @@ from engine.facts import CUE, columns, standing_columns, told_column
 from engine.room import BUILT_IN_PICTURES, DARK, Told
 from engine.table import Column
 from engine.value_set import ANYTHING, Kind, ValueSet
-from rules.room.fields import Choices, read_choices, read_closed_words
+from rules.room.single_values import Choices, read_choices, read_closed_words
 from rules.text.cell_tokens import CellError
 from rules.text.findings import Finding, Severity, advice_for_unknown
 from rules.text.quantity import QuantityError

@@ -9,13 +9,10 @@ from pydantic import model_validator
 
 from rules.room.fields import (
     CHOICES_FIELD,
-    Choices,
     FieldKind,
     count_field,
     field_fault,
     length_field,
-    one_of,
-    read_truth,
     time_field,
 )
 from rules.room.section import (
@@ -27,6 +24,7 @@ from rules.room.section import (
     option,
     section,
 )
+from rules.room.single_values import Choices, one_of, read_truth
 from rules.text import quantity
 from rules.text.quantity import QuantityError
 

@@ -8,13 +8,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from engine.room import BUILT_IN_PROMISES
-from rules.room.fields import (
-    FieldKind,
-    field_fault,
-    one_of,
-    share_field,
-    time_field,
-)
+from rules.room.fields import FieldKind, field_fault, share_field, time_field
 from rules.room.section import (
     Because,
     Case,
@@ -25,6 +19,7 @@ from rules.room.section import (
     field,
     option,
 )
+from rules.room.single_values import one_of
 
 
 class ShowPart(Part):

@@ -20,7 +20,7 @@ from itertools import pairwise
 from typing import Final, NamedTuple, TypeVar
 
 from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text, same_shape
-from rules.room import fields
+from rules.room import fields, single_values
 from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
 from rules.room.openings import FreeWidth, read_opening
 from rules.table.boundaries import FILM_CLUSTERS, middle_between
@@ -98,7 +98,7 @@ class StarterPlan(NamedTuple):
 def read_wishes(wishes: Wishes) -> StarterPlan:
     """Read the wishes; raises BadRoom with a finding for each that cannot be fulfilled."""
     problems = _Problems()
-    name = problems.read(_piece("name", wishes.name), fields.read_name)
+    name = problems.read(_piece("name", wishes.name), single_values.read_name)
     screen = _screen(_piece("screen", wishes.screen), problems)
     raster = problems.read(_piece("raster", wishes.raster), _raster)
     sources = _sources(wishes.sources, problems)
@@ -231,7 +231,7 @@ def _sources(text: str, problems: _Problems) -> tuple[str, ...]:
     found: dict[str, WishPiece] = {}
     pieces = tuple(_pieces("sources", text))
     for piece in pieces[:MOST_SOURCES]:
-        one = problems.read(piece, fields.read_name)
+        one = problems.read(piece, single_values.read_name)
         if one in found:
             problems.note("name-taken", piece, f"{one} stands here twice", "Name each source once.")
         elif one is not None:

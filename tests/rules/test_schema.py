@@ -12,10 +12,11 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from engine.room import BUILT_IN_PICTURES
-from rules.room import fields
-from rules.room.fields import RESERVED_WORDS, Choices, FieldKind
+from rules.room import fields, single_values
+from rules.room.fields import FieldKind
 from rules.room.schema import RoomFile
 from rules.room.section import Part
+from rules.room.single_values import RESERVED_WORDS, Choices
 from rules.text import quantity
 from rules.text.quantity import QuantityError
 
@@ -118,7 +119,7 @@ def test_every_complaint_of_a_file_comes_at_once() -> None:
     ("text", "value"), [("yes", True), ("no", False), ("true", True), ("false", False)]
 )
 def test_truths_are_yes_and_no(text: str, value: bool) -> None:
-    assert fields.read_truth(text) is value
+    assert single_values.read_truth(text) is value
 
 
 @pytest.mark.parametrize(
@@ -127,14 +128,14 @@ def test_truths_are_yes_and_no(text: str, value: bool) -> None:
 )
 def test_nothing_else_is_a_truth(text: str, better: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        fields.read_truth(text)
+        single_values.read_truth(text)
     assert caught.value.suggestion == f"Write {better}."
 
 
 @pytest.mark.parametrize("word", sorted(RESERVED_WORDS))
 def test_the_words_of_the_grammar_name_nothing(word: str) -> None:
     with pytest.raises(QuantityError, match="meaning of its own"):
-        fields.read_name(word)
+        single_values.read_name(word)
 
 
 @pytest.mark.parametrize("picture", BUILT_IN_PICTURES)
@@ -147,7 +148,7 @@ def test_what_is_built_in_cannot_be_given_again(section: str, picture: str) -> N
 @given(st.from_regex(r"[a-z][a-z0-9_]{0,39}", fullmatch=True))
 def test_lowercase_letters_digits_and_underlines_make_a_name(text: str) -> None:
     if text not in RESERVED_WORDS:
-        assert fields.read_name(text) == text
+        assert single_values.read_name(text) == text
 
 
 @pytest.mark.parametrize(
@@ -156,7 +157,7 @@ def test_lowercase_letters_digits_and_underlines_make_a_name(text: str) -> None:
 )
 def test_other_names_are_refused_with_a_near_one(text: str, better: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        fields.read_name(text)
+        single_values.read_name(text)
     assert caught.value.suggestion.endswith(f"Write {better}." if better else "a letter first.")
 
 
@@ -171,7 +172,7 @@ def test_other_names_are_refused_with_a_near_one(text: str, better: str) -> None
     ],
 )
 def test_told_facts_are_truths_closed_words_or_numbers(text: str, values: Choices) -> None:
-    assert fields.read_choices(text) == values
+    assert single_values.read_choices(text) == values
 
 
 @pytest.mark.parametrize(
@@ -191,14 +192,14 @@ def test_told_facts_are_truths_closed_words_or_numbers(text: str, values: Choice
 )
 def test_other_choices_are_refused_with_what_to_write(text: str, advice: str) -> None:
     with pytest.raises(QuantityError) as caught:
-        fields.read_choices(text)
+        single_values.read_choices(text)
     assert caught.value.suggestion == advice
 
 
 @given(across=st.integers(0, 1_638_400), down=st.integers(0, 864_000))
 def test_a_corner_is_read_to_the_hundredth_of_a_pixel(across: int, down: int) -> None:
     text = f"{across // 100}.{across % 100:02} x {down // 100}.{down % 100:02}"
-    assert fields.read_corner(text) == (across, down)
+    assert single_values.read_corner(text) == (across, down)
 
 
 def test_a_foot_lambert_is_what_gnu_units_says() -> None:

@@ -12,9 +12,9 @@ from engine.planning.placement import presets_for
 from engine.planning.plan import RATIOS
 from engine.room import Room, Show
 from engine.table import choose
-from rules.room.fields import NAME_PATTERN, RESERVED_WORDS
 from rules.room.load import load, read_room
 from rules.room.names import DEFAULT_PRESET
+from rules.room.single_values import NAME_PATTERN, RESERVED_WORDS
 from rules.starter.request import MOST_SOURCES, Wishes
 from rules.starter.room_text import starter
 from rules.table.table_findings import table_findings
