@@ -6,7 +6,7 @@ of it.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple, get_args
 
 from engine.catalogue import NOTHING_NAMED
 from engine.choosing import AS_IT_STANDS
@@ -32,6 +32,18 @@ PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Forget, Helper, ToldF
 ReplyCode = Literal["stands", "known", "noted", "forgotten", "more_time", "room_taken"]
 """What is replied where neither a decision, nor a hold, nor a refusal says it; the last of them
 to whoever sends a room file."""
+OwnWord = Literal[
+    "at_screen",
+    "answered_done",
+    "answered_late",
+    "answered_no",
+    "not_tonight",
+    "all_away",
+    "nobody_free",
+    "override_begun",
+    "person_asked",
+]
+"""What others are told of a person's word, and that person in words of their own."""
 
 OF_CUES: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector"})
 _OF_ALL: Final[frozenset[HoldCode]] = OF_CUES | {"at_screen"}
@@ -112,15 +124,21 @@ def _reason(
     # Of an answer the end of its prompt tells most, of anything else the order that follows.
     deeds.sort(key=lambda one: isinstance(one, PromptOver) is not isinstance(event, Answer))
     if deeds:
-        return deeds[0].code, deeds[0].reason
+        return deeds[0].code, _to_asker(room, deeds[0])
     if hold is not None:
         return hold, room.catalogue.say("hold", hold)
     for decision in decisions:
         if decision.code in {"override_begun", "override_ended", "nobody_free"}:
-            return decision.code, decision.reason
+            return decision.code, _to_asker(room, decision)
     code: ReplyCode = "noted" if isinstance(event, Mark) else "stands"
     told = isinstance(event, ToldFact)
     return ("known", _known(room, event)) if told else (code, room.catalogue.say("reply", code))
+
+
+def _to_asker(room: Room, decision: Decision) -> str:
+    """Say why to whoever's word it was: to them it is not somebody's."""
+    own = decision.code in get_args(OwnWord)
+    return room.catalogue.say("reply", decision.code) if own else decision.reason
 
 
 def _known(room: Room, event: Event) -> str:

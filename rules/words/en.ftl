@@ -72,7 +72,7 @@ note-cue_failed = { $named ->
 note-override_ended = { $why ->
     [given_back] The room looks after the picture again.
     [time] The time is over: the room looks after the picture again.
-    [title] The film is over: the room looks after the picture again.
+    [title] What was on is over: the room looks after the picture again.
     [found] The lens is found: the room looks after the picture again.
     [not_found] The lens could not be found: the room looks after the picture again.
     [forgotten] What was chosen is forgotten: the room looks after the picture again.
@@ -152,7 +152,7 @@ refusal-unknown_topic = That is not known in this room: nothing has changed.
 
 ## What a reply says where nothing had to be decided
 
-reply-stands = It stands so already.
+reply-stands = It is so already.
 reply-more_time = There is more time now.
 reply-forgotten = That is forgotten: the room learns it anew.
 reply-room_taken = The new room file is used from now on.
@@ -161,6 +161,18 @@ reply-known = { $named ->
    *[no] Thank you, that is known now.
 }
 reply-noted = Thank you, that is written down for whoever looks after the room.
+
+## What a reply says to whoever said it; others read that somebody did
+
+reply-at_screen = Thank you. Wait until the picture is dark.
+reply-answered_done = Thank you. The room goes on from here.
+reply-answered_late = Thank you. It came a little late, and it counts all the same.
+reply-answered_no = That is all right: nobody is asked again until this is over.
+reply-not_tonight = That is all right: nobody is asked again tonight.
+reply-all_away = Thank you. Nobody is at the screen, so the light may come back.
+reply-nobody_free = That is all right: nobody is asked tonight.
+reply-override_begun = As you wish: it stays as it is now.
+reply-person_asked = As you wish.
 
 ## What helps against what something waits for
 
@@ -343,7 +355,7 @@ paper-frame_dark = It stands in the middle, with dark all round.
 paper-games_alone = Nothing moves while this is in use: { $sources }.
 paper-give_back = Press Automatic again, and the room decides as before.
 paper-in_this_room = This is how your room shows it.
-paper-keep_it = Choose another picture yourself at any time; it stays until the title ends.
+paper-keep_it = Choose another picture yourself at any time; it stays until what you watch is over.
 paper-lens_moves = The lens moves first.
 paper-lens_never = The lens stays where it is.
 paper-lens_travels = At the beginning of a title the lens may move, for up to { $seconds } seconds each time. The most moves for a title: { $count }.

@@ -25,7 +25,7 @@ caution-no_if_busy = Prima Não se ninguém puder ir: a imagem fica como está.
 caution-beam = Não entre no feixe de luz e nunca olhe para dentro da lente.
 caution-two_people = Painéis grandes pedem duas pessoas, e nada pode ficar preso por um só gancho.
 caution-done_when_away = Prima Feito quando já estiver longe do ecrã.
-caution-done_or_no = Prima Feito quando já estiver longe do ecrã, ou Não se não for possível.
+caution-done_or_no = Prima Feito quando já estiver longe do ecrã, ou Não se for impossível.
 caution-light_returns = Se ninguém responder, a luz volta por si.
 
 ## What may be answered
@@ -70,7 +70,7 @@ note-cue_failed = { $named ->
 note-override_ended = { $why ->
     [given_back] A sala volta a tratar da imagem.
     [time] O tempo terminou: a sala volta a tratar da imagem.
-    [title] O filme terminou: a sala volta a tratar da imagem.
+    [title] O que estava a passar terminou: a sala volta a tratar da imagem.
     [found] A lente foi encontrada: a sala volta a tratar da imagem.
     [not_found] Não foi possível encontrar a lente: a sala volta a tratar da imagem.
     [forgotten] A escolha está esquecida: a sala volta a tratar da imagem.
@@ -160,6 +160,18 @@ reply-known = { $named ->
 }
 reply-noted = Obrigado, fica anotado para quem cuida da sala.
 
+## What a reply says to whoever said it; others read that somebody did
+
+reply-at_screen = Obrigado. Espere até a imagem estar escura.
+reply-answered_done = Obrigado. A sala continua a partir daqui.
+reply-answered_late = Obrigado. Veio um pouco tarde, mas conta na mesma.
+reply-answered_no = Está bem: ninguém volta a ser chamado até isto terminar.
+reply-not_tonight = Está bem: esta noite ninguém volta a ser chamado.
+reply-all_away = Obrigado. Já ninguém está junto ao ecrã, por isso a luz pode voltar.
+reply-nobody_free = Está bem: esta noite ninguém é chamado.
+reply-override_begun = Como quiser: fica tudo como está agora.
+reply-person_asked = Como quiser.
+
 ## What helps against what something waits for
 
 help-no_source = Comece a ver alguma coisa ou escolha o que quer ver.
@@ -167,7 +179,7 @@ help-service = Continua quando o técnico terminar.
 help-projector = Ligue o projetor ou espere que aqueça.
 help-travelling = Continua quando a lente chegar ao seu lugar.
 help-at_screen = Quem está junto ao ecrã prime Feito, ou alguém confirma que já ninguém lá está.
-help-paused = Continua quando o filme for retomado ou parado.
+help-paused = Continua quando voltar a passar ou quando for parado.
 help-lens_unknown = Pare o que está a ver, ou envie a lente para um dos seus lugares com o comando do projetor.
 help-lens_nowhere = Mande procurar a lente: ela vai para o seu lugar.
 help-panels = Diga como estão os painéis ou peça que os retirem.
@@ -339,9 +351,9 @@ paper-ends_dark = O cimo e o fundo ficam escuros.
 paper-fills = Enche o ecrã.
 paper-frame_dark = Fica no meio, com escuro a toda a volta.
 paper-games_alone = Nada se move enquanto isto está em uso: { $sources }.
-paper-give_back = Carregue em Automático, e a sala volta a decidir.
+paper-give_back = Prima Automático outra vez, e a sala volta a decidir.
 paper-in_this_room = É assim que a sua sala o mostra.
-paper-keep_it = Escolha outra imagem quando quiser; fica até ao fim do título.
+paper-keep_it = Escolha outra imagem quando quiser; fica até terminar o que está a ver.
 paper-lens_moves = Primeiro move-se a lente.
 paper-lens_never = A lente fica onde está.
 paper-lens_travels = No começo de um título a lente pode mover-se, de cada vez durante { $seconds } segundos no máximo. Movimentos por título, no máximo: { $count }.

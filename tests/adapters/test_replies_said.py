@@ -85,7 +85,7 @@ def test_a_wish_is_replied_to_after_its_orders_have_left(tmp_path: Path) -> None
         assert [one.subtopic for one in said] == ["order", "reply"]
         reply = json.loads(said[-1].body)
         assert (reply["to"], reply["event"], reply["who"]) == ("override", "w1", "Ana")
-        assert reply["words"] == "Somebody asked for it."
+        assert reply["words"] == "As you wish."
         order = json.loads(said[0].body)
         lens = next(one for one in reply["next"] if one["code"] == "lens")
         assert (lens["number"], lens["at"]) == (order["id"], order["ends"])

@@ -73,7 +73,7 @@ def test_a_wish_that_is_carried_out_names_the_orders_and_until_when_it_stands() 
     said = reply(story, 60, TALL)
     assert said.taken
     assert (said.code, said.hold) == ("person_asked", None)
-    assert said.words == "Somebody asked for it."
+    assert said.words == "As you wish."
     assert following(said) == ["lens", "until_session"]
     (lens,) = [one for one in said.next if one.code == "lens"]
     (order,) = story.of(RecallOrder)
@@ -119,7 +119,7 @@ def test_whoever_asks_for_what_stands_hears_that_it_does() -> None:
     story.film(10, 2.39)
     said = reply(story, 60, GIVEN_BACK)
     assert (said.taken, said.code, following(said)) == (True, "stands", ["nothing"])
-    assert said.words == "It stands so already."
+    assert said.words == "It is so already."
 
 
 def test_a_refused_word_says_why_and_that_nothing_happens() -> None:
@@ -141,7 +141,9 @@ def test_whoever_is_ready_hears_that_it_goes_dark_and_after_it_that_light_comes_
     assert following(ready) == ["goes_dark", "to_the_screen"]
     done = reply(story, 80, Answer(prompt=number, answer="done"))
     assert {"prompt_over", "light_back"} <= {*following(done)}
-    assert done.words == "Somebody has said that it is done."
+    assert ready.words == "Thank you. Wait until the picture is dark."
+    assert done.words == "Thank you. The room goes on from here."
+    assert "Somebody has said that it is done." in {one.reason for one in story.made}
 
 
 def test_what_waits_for_the_picture_before_it_is_said_to_come() -> None:

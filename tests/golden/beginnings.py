@@ -18,10 +18,15 @@ def idents() -> Script:
 
 
 def black() -> Script:
-    """A hundred seconds of black before a film of 1.78, which nobody names."""
+    """A hundred seconds of black before a film of 1.78; five minutes before one of 2.39."""
     yield from switched_on("broad", "open")
     for t, event in disc_plays(45):
         yield t, BlackSeen() if event.kind == "bars" else event
     yield 175, shape(1.778)
     yield 6_000, Playback(state="stopped", source="disc")
-    yield from switched_off(6_100)
+    yield 6_001, shape(1.778)
+    yield 6_100, Playback(state="playing", source="disc")
+    yield 6_101, BlackSeen()
+    yield 6_400, shape(2.39)
+    yield 9_900, Playback(state="stopped", source="disc")
+    yield from switched_off(10_000)

@@ -221,7 +221,7 @@ def trailers() -> Script:
 
 
 def early_pause() -> Script:
-    """A 1.85 film, paused after 18 s for three minutes; then a scope film, likewise."""
+    """A 1.85 film, paused after 18 s for three minutes; then a scope film, for five."""
     yield from switched_on("broad", "open")
     yield from disc_begins(45, 1.85)
     yield 93, Playback(state="paused", source="disc")
@@ -230,7 +230,7 @@ def early_pause() -> Script:
     yield 2_700, Playback(state="playing", source="disc")
     yield 2_704, shape(2.39)
     yield 2_718, Playback(state="paused", source="disc")
-    yield 2_898, Playback(state="playing", source="disc")
+    yield 3_018, Playback(state="playing", source="disc")
     yield 4_800, Playback(state="stopped", source="disc")
     yield from switched_off(4_900)
 
@@ -383,9 +383,9 @@ def at(t: float) -> datetime:
     return moment_of(BEGINS) + timedelta(seconds=t)
 
 
-def portuguese_room() -> str:
-    """Give the shipped room's file as a family in Lisbon would have it: in their language."""
-    return DEMO_ROOM.read_text("utf-8").replace("\n\nscreen:", "\nlanguage: pt\n\nscreen:", 1)
+def in_portuguese(room_file: str) -> str:
+    """Give a shipped room's file as a family in Lisbon would have it: in their language."""
+    return room_file.replace("\n\nscreen:", "\nlanguage: pt\n\nscreen:", 1)
 
 
 EVENINGS = {
@@ -414,7 +414,9 @@ EVENINGS = {
     "second-evening": Evening(second_evening),
     "power-cut": Evening(power_cut),
     "two-phones": Evening(two_phones, Person(answer=None)),
-    "evening-in-portuguese": Evening(evening, room_file=portuguese_room()),
+    "evening-in-portuguese": Evening(
+        evening, room_file=in_portuguese(DEMO_ROOM.read_text("utf-8"))
+    ),
     "refused-recall": Evening(refused_recall, Person(answer=None), hub=RefusesRecalls),
     "nobody-there": Evening(nobody_there, Person(answer=None)),
     "bumped-lens": Evening(bumped_lens),
@@ -426,6 +428,8 @@ EVENINGS = {
     "buffering": Evening(buffering),
     "silent-lens": Evening(silent_lens, Person(answer=None), hub=LosesRecalls),
 }
+ENGLISH = [name for name in EVENINGS if name != "evening-in-portuguese"]
+"""The nights that are recorded in English."""
 
 
 class Made(NamedTuple):

@@ -80,11 +80,11 @@ def test_idents_of_three_shapes_make_no_film_that_changes_its_shape() -> None:
 
 
 def test_a_film_behind_a_hundred_seconds_of_black_has_its_whole_look() -> None:
-    """Lens, panels and lamps, as if the black had not been; before it nothing moves."""
+    """Lens, panels and lamps, as if the black had not been; in it nothing moves."""
     decisions = played("black")
-    assert recalls(decisions) == [(220, "tall")]
-    assert asked(decisions) == [(265, "sides")]
-    assert lamps(decisions) == [(45, "full"), (75, "low"), (6_020, "full")]
+    assert recalls(decisions) == [(220, "tall"), (6_524, "broad")]
+    assert asked(decisions) == [(265, "sides"), (6_464, "open")]
+    assert lamps(between(decisions, 0, 6_050)) == [(45, "full"), (75, "low"), (6_020, "full")]
     last = of(between(decisions, 200, 6_000), PictureOrder)[-1]
     assert (last.picture, last.aspect, last.region.height) == ("plain", 1.7778, 2_160)
     assert last.facts["panels"] == "sides"
@@ -96,7 +96,7 @@ def test_a_pause_uses_up_no_first_minutes_and_is_the_time_to_ask_for_panels() ->
     assert recalls(between(decisions, 75, 2_400)) == [(273, "tall")]
     assert asked(between(decisions, 75, 2_400)) == [(318, "sides")]
     assert asked(between(decisions, 2_700, 4_800)) == [(2_770, "open")]
-    assert recalls(between(decisions, 2_700, 4_800)) == [(2_898, "broad")]
+    assert recalls(between(decisions, 2_700, 4_800)) == [(3_018, "broad")]
 
 
 @pytest.mark.parametrize("name", ["autoplay", "autoplay-longroom"])
@@ -220,6 +220,7 @@ def test_a_match_goes_on_after_the_console_without_another_travel() -> None:
     assert recalls(decisions) == [(135, "tall")]
     assert of(between(decisions, 200, 6_400), PictureOrder) == []
     assert asked(between(decisions, 4_500, 6_400)) == []
+    assert lamps(decisions) == [(45, "full"), (90, "low"), (6_420, "full")]
 
 
 def test_a_no_to_a_match_outlasts_the_console_at_half_time() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from engine.decisions import Note, PictureOrder
+from engine.decisions import Note, PictureOrder, PromptOver
 from tests.golden.test_evenings_of_titles import asked, between, recalls, seconds
 from tests.golden.test_golden_nights import of, played
 
@@ -37,3 +37,28 @@ def test_a_stream_that_buffers_in_another_raster_changes_nothing() -> None:
     decisions = played("buffering")
     assert between(decisions, 96, 5_400) == []
     assert {one.facts["varies"] for one in decisions} == {False}
+
+
+def test_a_bumped_lens_is_offered_to_be_found_when_the_film_stops() -> None:
+    """During the film it is left as somebody put it; how the next one goes, `power-cut` tells."""
+    decisions = played("bumped-lens")
+    said = [(seconds(one), one.code) for one in of(decisions, Note) if one.code != "marked"]
+    assert said == [
+        (1_900, "override_begun"),
+        (5_400, "override_ended"),
+        (5_400, "lens_nowhere"),
+    ]
+    assert recalls(decisions) == []
+
+
+def test_where_nobody_answers_a_scope_film_is_shown_between_its_panels() -> None:
+    """At once, and no smaller than the panels ask; the request ends, and nobody is asked again."""
+    decisions = played("nobody-there")
+    film = between(decisions, 75, 5_400)
+    assert [(seconds(one), one.picture, one.aspect) for one in of(film, PictureOrder)] == [
+        (82, "plain", 2.39)
+    ]
+    assert of(film, PictureOrder)[0].region.width == 3_840
+    assert len(asked(decisions)) == 1
+    assert [one.how for one in of(decisions, PromptOver)] == ["expired"]
+    assert recalls(decisions) == []

@@ -22,8 +22,8 @@ from simulator.nights.night_file import (
 )
 from simulator.nights.replay import engine_for, replay, verify
 from simulator.shipped import DEMO_ROOM, NIGHTS
-from tests.golden.evenings import BEGINS, EVENINGS, MADE
-from tests.golden.write import made
+from tests.golden.evenings import BEGINS, ENGLISH, EVENINGS, MADE, in_portuguese
+from tests.golden.write import made, recorded
 
 Line = tuple[float, Decision]
 
@@ -73,12 +73,14 @@ def test_a_night_carries_the_shipped_room_and_no_bad_line(name: str) -> None:
     assert not [line for line in lines if isinstance(line, BadLine)]
 
 
-def test_an_evening_in_another_language_differs_in_its_words_alone() -> None:
+@pytest.mark.parametrize("name", ENGLISH)
+def test_an_evening_in_another_language_differs_in_its_words_alone(name: str) -> None:
     """The same evening is decided alike, and not one sentence of it stays English."""
     words = {"reason", "words", "cautions"}
+    evening = EVENINGS[name]
+    translated = evening._replace(room_file=in_portuguese(evening.room_file))
     english, portuguese = (
-        [json.loads(decision_line(BEGINS, one))["decision"] for one in played(name)]
-        for name in ("evening", "evening-in-portuguese")
+        [json.loads(line)["decision"] for line in recorded(one)[1]] for one in (evening, translated)
     )
     assert len(english) == len(portuguese)
     for one, other in zip(english, portuguese, strict=True):

@@ -31,7 +31,7 @@ from engine.decisions import (
 )
 from engine.events import AnswerWord
 from engine.refusal import RefusalCode
-from engine.replies import ReplyCode
+from engine.replies import OwnWord, ReplyCode
 from engine.upcoming import NextCode
 from engine.wording import HoldCode
 from rules import BadRoom, load_room
@@ -56,7 +56,7 @@ CODES: dict[Group, tuple[str, ...]] = {
     "note": get_args(NoteCode),
     "hold": get_args(HoldCode),
     "refusal": get_args(RefusalCode),
-    "reply": get_args(ReplyCode),
+    "reply": (*get_args(ReplyCode), *get_args(OwnWord)),
     "help": get_args(HoldCode),
     "next": get_args(NextCode),
     "label": get_args(LabelCode),
