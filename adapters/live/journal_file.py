@@ -184,7 +184,7 @@ class DamageCheck:
     """A look through a whole journal for damage, beside whoever writes it."""
 
     def __init__(self, path: Path) -> None:
-        """Raises `JournalError`."""
+        """Open the journal for reading; raises `JournalError`."""
         self._path = path
         self._base = connect(f"{path.absolute().as_uri()}?mode=ro", in_one_thread=False)
 

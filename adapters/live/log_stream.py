@@ -29,7 +29,7 @@ class PatientStream(io.RawIOBase):
     def __init__(
         self, stream: io.RawIOBase, *, plain: bool, most: int = MOST_BYTES_WAITING
     ) -> None:
-        """`plain`: that lines are missing is said in words, else as a JSON line."""
+        """Say that lines are missing in words where the log is `plain`, else as a JSON line."""
         self._stream, self._plain, self._most = stream, plain, most
         self._waiting: deque[bytes] = deque()
         self._bytes = 0

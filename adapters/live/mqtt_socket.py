@@ -32,7 +32,7 @@ class MqttSocket:
         enough: Callable[[], bool] = lambda: False,
         most_packets: int = MOST_PACKETS_A_READ,
     ) -> None:
-        """`enough` tells whether what has come must be dealt with before more is read."""
+        """Ask `enough` whether what has come must be dealt with before more is read."""
         self._client, self._enough, self._most_packets = client, enough, most_packets
         self._watched: SocketLike | None = None
         self._on_readable: Callable[[], None] | None = None

@@ -83,7 +83,7 @@ class Pipeline:
     """Leads what rooms hear into the journal, and what they decide to the broker."""
 
     def __init__(self, journal: Journal, *, alone: bool) -> None:
-        """`alone`: there is one room, and nobody to wait for."""
+        """Wait for no other room where there is only one (`alone`)."""
         self._journal, self._alone = journal, alone
         self._turn: list[_Work] = []
 

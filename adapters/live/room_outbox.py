@@ -29,7 +29,7 @@ class RoomOutbox:
     """What of a room waits for the broker; whoever changes it writes it down later."""
 
     def __init__(self, waiting: Waiting) -> None:
-        """`waiting` is what the journal has."""
+        """Begin with what is waiting in the journal."""
         self._waiting = self._written = waiting
         self.next_serial = next_serial(waiting)
         """The number of the next message; it only rises, so that none is given twice."""

@@ -87,7 +87,7 @@ class SlowWork:
     # ------------------------------------------------------------------------------ lenses
 
     async def report_due_presets(self, room: LiveRoom) -> None:
-        """Once a day, say which presets are due, where somebody has measured any."""
+        """Say once a day which presets are due, where somebody has measured any."""
         await room.greeted.wait()
         while True:
             book = self._journal.with_name(f"{room.durable.room.name}{BOOK_SUFFIX}")

@@ -46,7 +46,7 @@ class _PrintingOutlet:
             self._room.durable.record.sent(serial)
 
     def follow_clock(self, by: int) -> None:
-        """Nothing waits here."""
+        """Do nothing: no message waits here for its end."""
 
     def write(self) -> None:
         """Hand on what was printed."""

@@ -45,7 +45,7 @@ class RateLimit:
     """Counts how often each of many does something, and says when it is too often."""
 
     def __init__(self, most: float, a_second: float) -> None:
-        """`most` at once, and so many more `a_second`."""
+        """Allow `most` at once, and so many more `a_second`."""
         self._most, self._a_second = most, a_second
         self._left: dict[str, tuple[float, float]] = {}
 
@@ -73,7 +73,7 @@ class Guard:
         limit: RateLimit,
         proxies: frozenset[str] = frozenset(),
     ) -> None:
-        """`hosts`: further names by which the page is opened."""
+        """Let the page be opened by the names `hosts` as well."""
         self._app, self._hosts, self._loopback, self._limit = app, hosts, loopback, limit
         self.proxies = proxies
         """From whose addresses everybody comes."""

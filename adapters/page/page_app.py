@@ -67,7 +67,7 @@ class PageApp:
     """Everything that the page's addresses share."""
 
     def __init__(self, boards: Sequence[RoomBoard], say: Say, door: Door, *, secure: bool) -> None:
-        """`secure`: people come over TLS, which a proxy ends."""
+        """Take people to come over TLS, which a proxy ends, where it is `secure`."""
         self._boards = {board.room.name: board for board in boards}
         self._first = boards[0]
         self._say, self._door, self._secure = say, door, secure

@@ -34,7 +34,7 @@ class PartStream:
     def __init__(
         self, board: RoomBoard, who: str, closing: asyncio.Event, may_stay: Callable[[], bool]
     ) -> None:
-        """`may_stay` says whether somebody may look any longer: they may be shut out meanwhile."""
+        """Ask `may_stay` whether they may look any longer: they may be shut out meanwhile."""
         self._board, self._who, self._closing = board, who, closing
         self._may_stay = may_stay
         self._sent: dict[str, PagePart] = {}

@@ -74,7 +74,7 @@ class RoomBoard:
     """Hears how a room stands, and keeps the parts that show it."""
 
     def __init__(self, room: Room, ask: Callable[[], None] | None = None) -> None:
-        """`ask` asks the room for everything, the text of its file with it."""
+        """Call `ask` to ask the room for everything, the text of its file with it."""
         self.room = room
         self.file = file_mark(room.text)
         """The mark of the room file that is shown."""

@@ -15,6 +15,7 @@ from engine.events import (
     Event,
     LensReport,
     Outcome,
+    OutcomeWord,
     Override,
     PanelReport,
     ProjectorReport,
@@ -281,7 +282,7 @@ def _prompt_done(before: Core, panels: str | None, after: Core) -> Iterator[str]
         yield f"panels were {before.panels}, and a report has made them {after.panels}"
 
 
-def _recall_over(room: Room, before: Core, outcome: str, after: Core) -> Iterator[str]:
+def _recall_over(room: Room, before: Core, outcome: OutcomeWord, after: Core) -> Iterator[str]:
     if outcome == "done" and before.set_off and room.projector.lens.reports:
         good = (after.lens, after.recall) == ("travelling", before.recall)
     elif outcome == "done":

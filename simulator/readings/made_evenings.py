@@ -220,7 +220,7 @@ def _of(shapes: Sequence[int], *effects: Callable[[Sight], Effect]) -> Maker:
 
 
 def _windows(chance: Random) -> list[Scene]:
-    """A picture within a picture's frame, smaller than could be."""
+    """Make a picture within a picture's frame, smaller than could be."""
     scenes = _films(chance, (13_333, 16_600, 17_778, 18_500, 22_000), _clean)
     return [
         one._replace(size=chance.choice((0.7, 0.75, 0.8, 0.9))) if one.seconds > LEAD_IN else one
@@ -237,7 +237,7 @@ def _dark(sight: Sight) -> Sequence[Effect]:
 
 
 def _cards(chance: Random) -> list[Scene]:
-    """A film that begins with cards, and one with cards in its middle."""
+    """Make a film that begins with cards, and one with cards in its middle."""
     first, second = _another(chance, 10_000), chance.choice(WIDE)
     return [
         Scene(first, chance.uniform(10, 40), _carded, known=False),
@@ -251,7 +251,7 @@ def _cards(chance: Random) -> list[Scene]:
 
 
 def _misread(chance: Random) -> list[Scene]:
-    """Three frames in ten read as the full frame, or as anything."""
+    """Let three frames in ten be read as the full frame, or as anything."""
     full = happens(chance, 0.5)
     return _films(chance, PLAIN, lambda sight: [Misread(sight, full=full)])
 
@@ -262,21 +262,21 @@ def _side_mark(chance: Random) -> list[Scene]:
 
 
 def _off_centre(chance: Random) -> list[Scene]:
-    """A source whose pictures all lie a little off the middle."""
+    """Make a source whose pictures all lie a little off the middle."""
     down = chance.choice((-1, 1)) * chance.uniform(0.002, 0.006)
     across = chance.choice((-1, 1)) * chance.uniform(0.001, 0.003)
     return [one._replace(down=down, across=across) for one in _films(chance, PLAIN, _clean)]
 
 
 def _raised(chance: Random) -> list[Scene]:
-    """Pictures that lie at the top of their frame, or well above its middle, as for subtitles."""
+    """Put pictures at the top of their frame, or well above its middle, as for subtitles."""
     scenes = _films(chance, WIDE, lambda sight: [DarkShots(sight, 0.15)])
     down = -chance.choice((0.03, 0.06, 0.5))
     return [one._replace(down=down) if one.seconds > LEAD_IN else one for one in scenes]
 
 
 def _alternating(chance: Random) -> list[Scene]:
-    """A film that changes its shape every few seconds, with dark shots."""
+    """Make a film that changes its shape every few seconds, with dark shots."""
     wide, tall = chance.choice((22_000, 23_500, 23_900)), chance.choice((17_778, 19_000, 14_300))
     scenes = [Scene(wide, 30, _clean)]
     for _ in range(16):
@@ -287,7 +287,7 @@ def _alternating(chance: Random) -> list[Scene]:
 
 
 def _mixed(chance: Random) -> list[Scene]:
-    """The last two scenes of each of four other classes.
+    """Join the last two scenes of each of four other classes.
 
     Cards that come before their film was seen say nothing of its shape.
     """
