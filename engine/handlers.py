@@ -56,6 +56,7 @@ from engine.remembered import forget_titles
 from engine.state import DAY, DatedAhead, night_at
 from engine.titles import (
     SETTLING_IN,
+    SWITCHED_OFF,
     allow_retries,
     begin_title,
     end_session,
@@ -303,14 +304,13 @@ def _projector(tx: Transaction, event: ProjectorReport) -> None:
     core = tx.core
     if event.state == core.projector:
         return
-    gone = event.state in ("off", "cooling")
     core.projector = event.state
     allow_retries(tx)
     if event.state == "lit":
         tx.set_timers(unseen=tx.now + UNSEEN)
         _title_of_play(tx)
         start_first_minutes(tx)
-    if gone:
+    if event.state in SWITCHED_OFF:
         withdraw_orders(tx, "no_light")
         end_session(tx)
     if event.state != "lit":

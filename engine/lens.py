@@ -10,12 +10,12 @@ from engine.people import begin_override
 from engine.refusal import Refused, require_known
 
 if TYPE_CHECKING:
-    from engine.events import LensReport, OutcomeWord
+    from engine.events import LensReport, OutcomeWord, ProjectorState
     from engine.state import Core, OverrideUntil
     from engine.transaction import Transaction
 
 
-WITHOUT_LIGHT: Final = frozenset({"off", "warming", "cooling"})
+WITHOUT_LIGHT: Final[frozenset[ProjectorState]] = frozenset({"off", "warming", "cooling"})
 PUT_BACK_KEPT: Final = 8
 UNSEEN: Final = 300_000
 """For how long the first report of the lens may be late after a restart or without light, ms."""

@@ -10,7 +10,7 @@ its cause does: the next step looks again.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from engine.aspect import SCALE
 from engine.choosing import AS_IT_STANDS, is_ripe
@@ -33,6 +33,7 @@ from engine.transition_table import may_be_found, nothing_plays
 from engine.wording import NOTED, HoldCode
 
 if TYPE_CHECKING:
+    from engine.events import ProjectorState
     from engine.room import Room
     from engine.state import Core
     from engine.transaction import Grounds, Transaction
@@ -42,7 +43,7 @@ ONCE_AND_BACK: Final = 2
 """How many recalls, and how many prompts, may follow until something outside changes."""
 FLASH: Final = 334
 """How long a large change of the picture stands at least (ms): three a second are the most."""
-LIT: Final = frozenset({"lit", "unknown"})
+LIT: Final[frozenset[ProjectorState | Literal["unknown"]]] = frozenset({"lit", "unknown"})
 
 
 def reconcile(tx: Transaction) -> None:

@@ -23,9 +23,11 @@ from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
     from engine.decisions import ReasonCode
+    from engine.events import ProjectorState
     from engine.state import Core
     from engine.transaction import Transaction
 
+SWITCHED_OFF: Final[frozenset[ProjectorState]] = frozenset({"off", "cooling"})
 SHAPES_KEPT: Final = 4
 LINES_APART: Final = 4_000
 """Two lines are seen apart from each other if so long lies between their beginnings, ms."""
@@ -170,7 +172,7 @@ def end_session(tx: Transaction) -> None:
     """
     core = tx.core
     at_screen = core.asked is not None and core.asked.at_screen
-    if at_screen and core.projector not in {"off", "cooling"}:
+    if at_screen and core.projector not in SWITCHED_OFF:
         tx.set_timers(session=core.timers.give_up)
         return
     interrupt_title(tx)
