@@ -22,8 +22,9 @@ from engine.errors import UnusableError
 
 TABLES_VERSION: Final = 7
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
-PAGE_BYTES: Final = 1_024
-"""The page size of a new journal; small, since a commit writes every page it touches whole."""
+PAGE_BYTES: Final = 4_096
+"""The page size of a new journal: a room's State, outbox and receipts go into one page. In smaller
+ones a commit writes more bytes, for a row that does not fit is a chain of pages."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE rooms (

@@ -30,7 +30,7 @@ class JournalPlace:
         self.path = path
         self._handle = _locked(path)
         self._file = _identity(os.fstat(self._handle))
-        self._log_path, self._log = path, self._file  # until it is opened
+        self._log_path, self._log = str(path), self._file  # until it is opened
 
     def release(self) -> None:
         """Let go of the lock; SQLite must have closed the file before, or it loses its own."""
@@ -75,7 +75,7 @@ class JournalPlace:
     def opened(self) -> sqlite3.Connection:
         """Open the journal; raises `JournalError`."""
         base = open_journal(self.path)
-        self._log_path = Path(f"{os.path.realpath(self.path)}-wal")
+        self._log_path = f"{os.path.realpath(self.path)}-wal"
         self._log = _identity_at(self._log_path)
         return base
 
@@ -137,9 +137,9 @@ def _identity(found: os.stat_result) -> Identity:
     return found.st_dev, found.st_ino
 
 
-def _identity_at(path: Path) -> Identity:
+def _identity_at(path: Path | str) -> Identity:
     """Tell which file lies at a path; None: none."""
     try:
-        return _identity(path.stat())
+        return _identity(os.stat(path))  # noqa: PTH116 - half as fast through a Path
     except OSError:
         return None

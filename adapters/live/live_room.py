@@ -27,7 +27,9 @@ from adapters.live.durable_room import DurableRoom
 from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
 from adapters.live.messages import (
+    REPLY_SUBTOPIC,
     OutgoingMessage,
+    QueuedMessage,
     decision_data,
     question_message,
     reason_message,
@@ -53,8 +55,9 @@ KEPT_TWICE_WORDS: Final = (
     "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
 )
 EXPLAIN_AFTER: Final = 0.002
-"""Seconds by which log lines and reasons wait, so that an order leaves first: made at once they
-would take the processor from the broker and the hub while they hand the order on."""
+"""Seconds by which log lines, reasons and the reply to whoever made an order necessary wait, so
+that the order leaves first: made at once they would take the processor from the broker and the hub
+while they hand the order on."""
 
 
 class Outlet(Protocol):
@@ -71,6 +74,16 @@ class Outlet(Protocol):
 
     def follow_clock(self, by: int) -> None:
         """Let what has not left yet be worth sending for as long as before: the clock was set."""
+
+
+def replies_last(
+    messages: tuple[QueuedMessage, ...],
+) -> tuple[tuple[QueuedMessage, ...], tuple[QueuedMessage, ...]]:
+    """Give what is said at once, and the replies that wait a moment, for an order leaves first."""
+    first = tuple(one for one in messages if one.message.subtopic != REPLY_SUBTOPIC)
+    if not first:
+        return messages, ()
+    return first, tuple(one for one in messages if one.message.subtopic == REPLY_SUBTOPIC)
 
 
 class Errand(NamedTuple):
@@ -147,8 +160,10 @@ class LiveRoom:
         """Send what came of something, arm the next deadline, and explain it soon."""
         if committed.set_by:
             self._clock_was_set(committed.set_by)
+        late: tuple[QueuedMessage, ...] = ()
         if self.outlet is not None:
-            for queued in committed.messages:
+            at_once, late = replies_last(committed.messages)
+            for queued in at_once:
                 self.outlet.say(*queued)
             for to in committed.curious:
                 self.outlet.say(self.durable.state(to), None)
@@ -157,8 +172,8 @@ class LiveRoom:
         self._renew_soon(committed)
         if committed.proposal is not None:
             self.proposed.set()
-        if committed.moved or committed.decisions or committed.refusals:
-            self._unexplained.append(committed)
+        if committed.moved or committed.decisions or committed.refusals or late:
+            self._unexplained.append(committed._replace(messages=late))
             self._explain_soon()
 
     def _clock_was_set(self, by: int) -> None:
@@ -211,23 +226,24 @@ class LiveRoom:
     def _explain(self) -> None:
         """Say and log why, what was not taken, and how things stand now."""
         unexplained, self._unexplained = self._unexplained, []
-        said: list[OutgoingMessage] = []
+        said: list[QueuedMessage] = []
         catalogue, now = self.durable.room.catalogue, self.durable.now()
         for one in unexplained:
+            said += one.messages
             decisions = [*map(decision_data, one.decisions)]
-            said += map(reason_message, decisions)
+            said += map(QueuedMessage, map(reason_message, decisions))
             log_decisions(self.log, decisions)
             for refused, subtopic in one.refusals:
-                said.append(refusal_message(catalogue, refused, subtopic, now))
+                said.append(QueuedMessage(refusal_message(catalogue, refused, subtopic, now)))
                 self.log.warning(
                     "refused", topic=f"in/{subtopic}", code=refused.code, words=refused.words
                 )
         standing = self.durable.standing() if any(one.moved for one in unexplained) else None
         if standing is not None:
-            said.append(standing)
+            said.append(QueuedMessage(standing))
         if self.outlet is not None:
-            for message in said:
-                self.outlet.say(message, None)
+            for queued in said:
+                self.outlet.say(*queued)
 
     def say(self, said: OutgoingMessage) -> None:
         """Send one message that nothing waits for."""

@@ -37,12 +37,13 @@ def receipt_of(mid: int, subtopic: str, payload: bytes) -> Receipt:
 
 def with_receipts(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
     """Add receipts; of several with one packet id only the last one is kept."""
-    kept: dict[bytes, Receipt] = {}
-    for receipt in (*receipts, *come):
+    latest: dict[bytes, Receipt] = {}
+    for receipt in come:
         mid = receipt[:_PACKET_ID_BYTES]
-        kept.pop(mid, None)  # what comes again comes last
-        kept[mid] = receipt
-    return tuple(kept.values())[-MOST_UNACKNOWLEDGED:]
+        latest.pop(mid, None)  # what comes again comes last
+        latest[mid] = receipt
+    kept = [one for one in receipts if one[:_PACKET_ID_BYTES] not in latest]
+    return (*kept, *latest.values())[-MOST_UNACKNOWLEDGED:]
 
 
 def receipts_bytes(receipts: Receipts) -> bytes:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from adapters.live.messages import OutgoingMessage, body_of, rfc3339
+from adapters.live.messages import REPLY_SUBTOPIC, OutgoingMessage, body_of, rfc3339
 from engine.replies import reply_of_refusal, reply_to_person
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def reply_message(
 ) -> OutgoingMessage:
     """Make the message of a reply. Its `number` is its own, so that no reply outdates another."""
     slot = f"reply {number}"
-    return OutgoingMessage("reply", body_of(data), now + REPLY_LIFETIME, slot=slot, to=to)
+    return OutgoingMessage(REPLY_SUBTOPIC, body_of(data), now + REPLY_LIFETIME, slot=slot, to=to)
 
 
 def response(said: OutgoingMessage, to: ReturnAddress, now: int) -> OutgoingMessage:

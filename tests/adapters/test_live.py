@@ -20,7 +20,7 @@ from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import TolerantStream, decision_log
 from adapters.live.messages import OutgoingMessage
-from engine.events import Mark, ProjectorReport, SourceChosen
+from engine.events import Mark, Override, OverrideLook, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, inbound, staged, turns
@@ -124,6 +124,18 @@ async def test_what_explains_an_order_is_said_in_a_moment(
         assert {said.subtopic for said, _ in one.outlet.said} == {"order"}
         await turns()
         assert {said.subtopic for said, _ in one.outlet.said} == {"order", "reason", "standing"}
+
+
+async def test_whoever_causes_an_order_hears_of_it_once_it_has_left(tmp_path: Path) -> None:
+    """A reply may come a moment later; where it is all there is to say, it comes at once."""
+    async with living(tmp_path) as one:
+        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        wish = Override(taken=True, look=OverrideLook(picture="cropped"))
+        one.room.publish(one.room.durable.take([inbound(event) for event in (*LIT, wish)]))
+        assert {said.subtopic for said, _ in one.outlet.said} == {"order"}
+        one.room.end()
+        later = [(said.subtopic, serial is not None) for said, serial in one.outlet.said]
+        assert ("reply", True) in later
 
 
 async def test_where_events_follow_each_other_closely_nothing_is_put_off(

@@ -156,7 +156,8 @@ def main() -> None:
     """Print the figures."""
     with tempfile.TemporaryDirectory(dir=TOP, prefix=".bench-") as name:
         folder = Path(name)
-        with Mosquitto(folder / "broker", (*SMALL, "max_connections -1")) as broker:
+        lines = (*SMALL, "max_connections -1")
+        with Mosquitto(folder / "broker", lines, traces=False) as broker:
             for work in (busy_rooms, idle_rooms):
                 if not sys.argv[1:] or work.__name__ in sys.argv:
                     work(broker, folder)

@@ -43,9 +43,21 @@ class Port(NamedTuple):
 class Mosquitto:
     """A broker in a folder of its own."""
 
-    def __init__(self, folder: Path, lines: Iterable[str] = SMALL, *, keeps: bool = False) -> None:
-        """`lines` are the configuration but for port and user; `keeps`: over its own restarts."""
+    def __init__(
+        self,
+        folder: Path,
+        lines: Iterable[str] = SMALL,
+        *,
+        keeps: bool = False,
+        traces: bool = True,
+    ) -> None:
+        """`lines` are the configuration but for port and user; `keeps`: over its own restarts.
+
+        `traces`: it logs every packet, which no broker of an evening does: its log waits for the
+        same disk as the journal.
+        """
         self.folder, self.port = folder, free_port()
+        self._options = ("-v",) if traces else ()
         folder.mkdir(parents=True, exist_ok=True)
         self.log = folder / "log"
         keeping = ("persistence true", f"persistence_location {folder}/", "autosave_interval 1")
@@ -68,7 +80,7 @@ class Mosquitto:
         """Start it and wait until it takes connections."""
         with self.log.open("ab") as log:
             self._process = subprocess.Popen(
-                [PROGRAM, "-v", "-c", self.folder / "conf"], stdout=log, stderr=log
+                [PROGRAM, *self._options, "-c", self.folder / "conf"], stdout=log, stderr=log
             )
         until(self._answers, f"mosquitto listens; it says:\n{self.log.read_text()[-2_000:]}")
 
