@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from engine.events import PlaybackState
     from engine.room import Room, Source, Told
     from engine.settle import Settling
-    from engine.state import Core, RememberedTitle
+    from engine.state import Core
+    from engine.title_records import RememberedTitle
     from engine.transition_table import PanelsState
 
 Facts = dict[str, bool | int | str | None]

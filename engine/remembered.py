@@ -14,14 +14,15 @@ from engine.facts import what_is_remembered
 from engine.overrides import give_back, take_over
 from engine.refusal import Refused
 from engine.room import BUILT_IN_PICTURES, Show
-from engine.state import NO_CHOICE, LastChoice, RememberedTitle, StoodShape
+from engine.title_records import NO_CHOICE, LastChoice, RememberedTitle, StoodShape
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from engine.events import Forget
     from engine.room import Room
-    from engine.state import Core, InterruptedTitle
+    from engine.state import Core
+    from engine.title_records import InterruptedTitle
     from engine.transaction import Transaction
 
 LOOKED_INTO: Final = 10_000

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from engine import settle
 from engine.aspect import WIDE_FRAME
-from engine.detour import Detour
 from engine.events import LightRange, PlaybackState, ProjectorState
 from engine.optics import Rect
 from engine.room import PLAIN, Look, Show
+from engine.title_records import Detour, InterruptedTitle, RememberedTitle, StoodShape
 from engine.transition_table import LensState, OverrideState, PanelsState
 from engine.wording import HoldCode
 
@@ -32,6 +32,8 @@ RefusalUntil = Literal["title", "session"]
 """How long nobody is asked for panels: until another title begins, or the session ends."""
 
 NOTHING_WANTED: Final = Look(PLAIN, 0, None, None)
+THE_LOOK: Final = ""
+"""Stands for the look among the names of cues."""
 
 
 class Timers(NamedTuple):
@@ -125,58 +127,6 @@ class UnheededWord(NamedTuple):
     """What it says now, in 1/10,000."""
     agreed: bool
     """Whether that has been the code's shape as well at some moment of this title."""
-
-
-class StoodShape(NamedTuple):
-    """A shape of a title, with a time in ms."""
-
-    aspect: int
-    ms: int
-
-
-class LastChoice(NamedTuple):
-    """What a person has chosen for a title, up to its end."""
-
-    look: Show | None = None
-    """What they took over with; a look that names nothing leaves everything as it stands."""
-    cues: tuple[tuple[str, str], ...] = ()
-    """The cues that they have set."""
-
-
-NO_CHOICE: Final = LastChoice()
-THE_LOOK: Final = ""
-"""Stands for the look among the names of cues."""
-
-
-class InterruptedTitle(NamedTuple):
-    """A title that a long pause or another source ended, for when it is played on."""
-
-    name: str | None
-    declared: int | None
-    series: str | None = None
-    shapes: tuple[int, ...] = ()
-    stood: tuple[StoodShape, ...] = ()
-    longest: int | None = None
-    varies: bool = False
-    tallest: int | None = None
-    subtitles: bool = False
-    source: str | None = None
-    """The source that it was left on for another one."""
-    until: int | None = None
-    """Until when it is then kept (ms UTC)."""
-    refused: bool = False
-    """Whether somebody has said `no` to panels for this title."""
-    choice: LastChoice = NO_CHOICE
-
-
-class RememberedTitle(NamedTuple):
-    """What was learnt of a title, or of the series that it belongs to."""
-
-    name: str
-    aspect: int | None
-    """The shape that stood longest; None: none has stood for long enough."""
-    choice: LastChoice = NO_CHOICE
-    """The family's last choice, which stands again when the title begins."""
 
 
 class PendingPrompt(NamedTuple):

@@ -13,13 +13,12 @@ from engine import settle
 from engine.aspect import same_shape
 from engine.cues import drop_cue_overrides
 from engine.decisions import Withdrawn
-from engine.detour import DETOUR, Detour
 from engine.facts import first_minutes_run, pausing
 from engine.overrides import give_back
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
 from engine.reporters import name_who_contradicts
-from engine.state import NO_CHOICE, InterruptedTitle, StoodShape
+from engine.title_records import DETOUR, NO_CHOICE, Detour, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
     from engine.decisions import ReasonCode

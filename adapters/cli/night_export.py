@@ -24,7 +24,8 @@ from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Forget, Title, event_json, milliseconds, moment_of
 from engine.snapshot import decode, encode
-from engine.state import InterruptedTitle, State
+from engine.state import State
+from engine.title_records import InterruptedTitle
 from simulator.nights.night_file import (
     FORMAT,
     LAST_YEAR,

@@ -26,7 +26,7 @@ from engine.confirmed import known_cues, known_panels, known_picture, known_pres
 from engine.decisions import Prompt
 from engine.facts import aspect_of, what_is_remembered
 from engine.prompts import send_prompt, stage_of
-from engine.state import NO_CHOICE
+from engine.title_records import NO_CHOICE
 from engine.transaction import Transaction
 from engine.upcoming import next_due
 from engine.wording import CAUTIONS
@@ -37,7 +37,8 @@ if TYPE_CHECKING:
     from engine.decisions import CautionCode, Stage
     from engine.events import AnswerWord
     from engine.room import Look, Room, Show
-    from engine.state import Core, LastChoice, RememberedTitle, State
+    from engine.state import Core, State
+    from engine.title_records import LastChoice, RememberedTitle
 
 ON_THE_WAY: Final = "on the way"
 """The stage of a prompt whose `ready` was heard, until the picture is dark."""

@@ -14,7 +14,7 @@ from engine.aspect import ratio_text
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from engine.state import RememberedTitle
+    from engine.title_records import RememberedTitle
 
 
 def remembered_lines(room: str, titles: Sequence[RememberedTitle]) -> list[str]:

@@ -18,7 +18,8 @@ from engine.aspect import ratio_text
 from engine.decisions import DECISIONS
 from engine.facts import readable_facts, what_is_remembered
 from engine.room import Look, Room, Show
-from engine.state import Core, LastChoice, RememberedTitle, Timers
+from engine.state import Core, Timers
+from engine.title_records import LastChoice, RememberedTitle
 from engine.value_set import show_value
 from engine.wording import HOLDS
 from simulator.nights.chains import ChainLink, Trouble

@@ -20,17 +20,8 @@ from engine.events import (
 from engine.handlers import apply_event
 from engine.refusal import Refused
 from engine.room import PLAIN, WHOLE, Room, Show
-from engine.state import (
-    Core,
-    InterruptedTitle,
-    LastChoice,
-    OpenCue,
-    PastPrompt,
-    PendingPrompt,
-    RememberedTitle,
-    Tally,
-    Timers,
-)
+from engine.state import Core, OpenCue, PastPrompt, PendingPrompt, Tally, Timers
+from engine.title_records import InterruptedTitle, LastChoice, RememberedTitle
 from engine.transaction import Transaction
 from simulator.proof.alphabet import ANOTHER, FRESH, OVER, Alphabet
 from simulator.proof.copies import copied

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from engine.events import Event, Forget, Helper, Override, SourceChosen
 from engine.facts import what_is_remembered
 from engine.room import Show
-from engine.state import NO_CHOICE, Core, InterruptedTitle
+from engine.state import Core
+from engine.title_records import NO_CHOICE, InterruptedTitle
 
 
 def remembered_violations(before: Core, heard: Event | str, after: Core) -> Iterator[str]:

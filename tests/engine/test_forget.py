@@ -9,7 +9,7 @@ from engine.refusal import Refused
 from engine.replies import reply_of_refusal, reply_to_person
 from engine.room import Show
 from engine.snapshot import encode
-from engine.state import NO_CHOICE, LastChoice, StoodShape
+from engine.title_records import NO_CHOICE, LastChoice, StoodShape
 from tests.engine.meetings import START
 from tests.engine.story import SILENT, Story, shape
 

@@ -14,7 +14,7 @@ from engine.events import (
     Title,
 )
 from engine.room import PLAIN, WHOLE, Room, Show
-from engine.state import NO_CHOICE, LastChoice
+from engine.title_records import NO_CHOICE, LastChoice
 from tests.engine.moments import asked, core_of
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 from tests.engine.test_last_choice import begin, take

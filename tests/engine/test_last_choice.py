@@ -20,7 +20,7 @@ from engine.events import (
 )
 from engine.room import Room, Show
 from engine.snapshot import decode, encode
-from engine.state import NO_CHOICE, LastChoice, RememberedTitle
+from engine.title_records import NO_CHOICE, LastChoice, RememberedTitle
 from tests.engine.meetings import START
 from tests.engine.moments import asked
 from tests.engine.story import UNANSWERED, Story, changed, shape

@@ -9,7 +9,6 @@ from typing import Any, Final
 import pytest
 
 from engine.aspect import NARROWEST, WIDEST
-from engine.detour import Detour
 from engine.room import Look, Show
 from engine.settle.rivals import Rival
 from engine.snapshot import (
@@ -24,17 +23,15 @@ from engine.snapshot import (
 from engine.state import (
     Core,
     CueOverride,
-    InterruptedTitle,
     OpenCue,
     ParkedReading,
     PendingPrompt,
-    RememberedTitle,
     State,
-    StoodShape,
     Timers,
     UnheededWord,
     first_state,
 )
+from engine.title_records import Detour, InterruptedTitle, RememberedTitle, StoodShape
 from tests.engine.moments import films
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
 

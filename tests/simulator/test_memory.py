@@ -15,24 +15,20 @@ from typing import Any, Final
 import pytest
 from hypothesis import given, settings
 
-from engine.detour import Detour
 from engine.room import PLAIN, WHOLE, Look, Room, Show
 from engine.state import (
     Core,
     CueOverride,
-    InterruptedTitle,
-    LastChoice,
     OpenCue,
     OrderedPicture,
     ParkedReading,
-    RememberedTitle,
     State,
-    StoodShape,
     Timers,
     UnheededWord,
     first_state,
 )
 from engine.step import choose_and_reconcile
+from engine.title_records import Detour, InterruptedTitle, LastChoice, RememberedTitle, StoodShape
 from engine.transaction import Transaction
 from simulator.proof.environments import LATER, entered
 from simulator.proof.half_steps import NOW, TALLY
