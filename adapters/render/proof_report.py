@@ -24,11 +24,13 @@ class EveningEvent:
 
 @dataclass(frozen=True, slots=True)
 class BreakingEvening:
-    """The shortest evening on which a promise breaks."""
+    """An evening on which a promise breaks."""
 
     events: tuple[EveningEvent, ...]
     ends: int
     """When it breaks (ms UTC)."""
+    fewest: bool
+    """Every evening of fewer events was tried, and none breaks the promise."""
 
 
 @dataclass(frozen=True, slots=True)

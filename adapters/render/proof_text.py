@@ -1,4 +1,4 @@
-"""Report a proof: its findings, the shortest evening that breaks a promise, what is proven."""
+"""Report a proof: its findings, an evening that breaks a promise, what is proven."""
 
 from __future__ import annotations
 
@@ -74,8 +74,9 @@ def reported(fault: Fault) -> ReportedFault:
     """Give one fault as plain data, as soon as it is known."""
     evening = None
     if fault.counterexample is not None:
-        events = (EveningEvent(one.now, one.event) for one in fault.counterexample.events)
-        evening = BreakingEvening(tuple(events), fault.counterexample.ends)
+        found = fault.counterexample
+        events = (EveningEvent(one.now, one.event) for one in found.events)
+        evening = BreakingEvening(tuple(events), found.ends, found.fewest)
     return ReportedFault(
         CODES[fault.code],
         fault.fatal,
@@ -117,8 +118,7 @@ def counterexample_text(room: Room, fault: ReportedFault) -> Iterator[str]:
             yield from (f"  {step}" for step in fault.path)
         return
     zone = ZoneInfo(room.time_zone)
-    timed = fault.promise in {one.label for one in room.timely}
-    evening = "An evening" if timed else "The shortest evening"
+    evening = "The shortest evening" if fault.evening.fewest else "An evening"
     yield f"{evening} on which {fault.promise} breaks:"
     for now, event, decisions in _played(room, _moments(fault.evening)):
         if event is not None:

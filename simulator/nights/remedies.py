@@ -79,8 +79,8 @@ class Remedy(NamedTuple):
 REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     "promise_broken": Remedy(
         "broken",
-        "Run 'roomcue check' on the room file: it shows the shortest evening on which the promise "
-        "is broken, and the rules that lead there.",
+        "Run 'roomcue check' on the room file: it shows an evening on which the promise is "
+        "broken, and the rules that lead there.",
     ),
     "recall_refused": Remedy(
         "refused",

@@ -42,7 +42,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def broken() -> tuple[Finding, ProofReport]:
     """Find two promises broken: one by an evening, one by a way through the states."""
     happened = tuple(EveningEvent(1_000 * at, event) for at, event in enumerate(EVENTS))
-    evening = BreakingEvening(happened, 9_000)
+    evening = BreakingEvening(happened, 9_000, fewest=True)
     fault = ReportedFault("promise-broken", True, "mine", 3, "it breaks", "Mend it.", evening, ())
     other = replace(fault, promise="yours", evening=None, path=("the lens arrives",))
     finding = Finding(Severity.ERROR, "promise-broken", "den.yaml", 3, 1, "it breaks", "Mend it.")

@@ -1,15 +1,18 @@
 """How a proof grows with each feature of a room: classes, states, half steps, time and memory.
 
 Each feature is varied by itself, the others are kept. Printed is the time of each room against the
-first of its kind. Seconds and memory are printed too, to be read on the machine at hand. With the
-word `large` a large room follows.
+first of its kind. Seconds and memory are printed too, to be read on the machine at hand: each room
+is explored by a process of its own, which starts no others. With the word `large` a large room
+follows.
 """
 
 from __future__ import annotations
 
+import multiprocessing
 import resource
 import sys
 from time import process_time
+from typing import NamedTuple
 
 from rules.room.load import load
 from simulator.proof.reachability import Exploration, Explorer
@@ -28,37 +31,49 @@ GROWTH: dict[str, tuple[int, ...]] = {
 LARGE = Size(sources=8, presets=4, arrangements=4, pictures=3, told=8, rows=60, promises=10)
 
 
-def explored(size: Size) -> tuple[Exploration, float]:
-    """Explore a room in this process; gives what was found and the processor's seconds."""
+class Figures(NamedTuple):
+    """What the exploration of one room took."""
+
+    found: Exploration
+    seconds: float
+    """Of the processor."""
+    mebibytes: float
+    """At most."""
+
+
+def explored(size: Size) -> Figures:
+    """Explore a room in this process."""
     room = load(room_text(size), "made.yaml")
     begins = process_time()
     found = Explorer(room).run()
-    return found, process_time() - begins
+    seconds = process_time() - begins
+    assert found.complete
+    assert not found.violations, found.violations
+    return Figures(found, seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 
 
-def line(words: str, found: Exploration, seconds: float, first: float) -> str:
+def line(words: str, figures: Figures, first: float) -> str:
     """Write one room's figures."""
+    found, seconds, mebibytes = figures
     return (
         f"{words:<18} {found.environments:>6,} outcomes {found.classes:>5,} classes "
-        f"{found.states:>6,} states {found.steps:>9,} steps {seconds:7.1f} s "
+        f"{found.states:>6,} states {found.steps:>9,} steps {seconds:7.1f} s {mebibytes:6.0f} MiB "
         f"{seconds / first:6.2f} times the first"
     )
 
 
 def main() -> None:
     """Print the figures."""
-    for feature, amounts in GROWTH.items():
-        first = None
-        for amount in amounts:
-            found, seconds = explored(BASE._replace(**{feature: amount}))
-            assert found.complete
-            assert not found.violations, found.violations
-            first = first or seconds
-            print(line(f"{feature} {amount}", found, seconds, first), flush=True)
-    if "large" in sys.argv:
-        found, seconds = explored(LARGE)
-        print(line("large", found, seconds, seconds))
-    print(f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB at most")
+    with multiprocessing.get_context("fork").Pool(1, maxtasksperchild=1) as pool:
+        for feature, amounts in GROWTH.items():
+            first = None
+            for amount in amounts:
+                figures = pool.apply(explored, [BASE._replace(**{feature: amount})])
+                first = first or figures.seconds
+                print(line(f"{feature} {amount}", figures, first), flush=True)
+        if "large" in sys.argv:
+            figures = pool.apply(explored, [LARGE])
+            print(line("large", figures, figures.seconds))
 
 
 if __name__ == "__main__":
