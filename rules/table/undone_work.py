@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDEST
 from engine.room import Show
-from engine.value_set import BOOLEANS, ValueSet, equal_to, interval
+from engine.value_set import BOOLEANS, ValueSet, difference, equal_to, interval
 from rules.room.people_asked import TIME_TO_ACT
 from rules.table.box_sentences import box_sentence, example_of
 from rules.table.boxes import Bits
@@ -196,7 +196,8 @@ def _to_and_fro(
 ) -> Iterator[int]:
     """List the rows that want something else at another shape, and are themselves undone there."""
     shape = winners.values(box, "aspect")
-    other_shape = {"aspect": interval(NARROWEST, WIDEST), part: equal_to(wanted)}
+    others = difference(interval(NARROWEST, WIDEST), shape)
+    other_shape = {"aspect": others, part: equal_to(wanted)}
     for winner in winners.winners(winners.changed(box, other_shape)):
         then = getattr(rows.show(winner.row), part)
         if then in {None, wanted}:

@@ -229,6 +229,15 @@ def test_rows_that_test_the_tallest_shape_keep_the_peace() -> None:
     assert found(room(scope, flat), "restless-rows") == []
 
 
+def test_rows_that_go_to_and_fro_at_one_shape_are_not_laid_at_a_title_that_changes() -> None:
+    """There the lens itself leads from one row to the other, which is told as that."""
+    there = (f"{{playback: playing, {SCOPE}, preset: tall}}", "{preset: broad}")
+    back = (f"{{playback: playing, {SCOPE}, preset: broad}}", "{preset: tall}")
+    text = room(MENUS, there, back)
+    assert found(text, "restless-rows") == []
+    assert len(found(text, "wish-undone")) == 2
+
+
 # ------------------------------------------------------------------------------------ the rest
 
 
