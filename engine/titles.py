@@ -64,7 +64,7 @@ def begin_title(
     allow_retries(tx)
     tx.settling = settle.new_title(tx.settling)
     tx.set_timers(
-        first_minutes=tx.now + pace.first_minutes,
+        first_minutes=tx.now + pace.first_minutes if pace.first_minutes else None,
         shape=tx.now + pace.settle.wider + SETTLING_IN,
         linger=None,
         linger_people=tx.now + pace.linger_people if pace.linger_people else None,
@@ -115,9 +115,13 @@ def _is_kept(title: InterruptedTitle, now: int) -> bool:
 
 
 def start_first_minutes(tx: Transaction) -> None:
-    """Start a title's first minutes again: only now can it be shown as it should be."""
+    """Start a title's first minutes again: only now can it be shown as it should be.
+
+    Where the pace gives them no time at all, they never run, not even for the moment itself.
+    """
+    length = tx.room.pace.first_minutes
     if tx.core.title:
-        tx.set_timers(first_minutes=tx.now + tx.room.pace.first_minutes)
+        tx.set_timers(first_minutes=tx.now + length if length else None)
 
 
 def end_title(tx: Transaction) -> None:

@@ -176,7 +176,8 @@ def _times_of_title(before: Core, heard: Event | str, tx: Transaction) -> Iterat
     begins = isinstance(heard, Title) and _begins(before, heard)
     stand = any(isinstance(one, PromptOver) and one.how == "done" for one in tx.decisions)
     fresh = after.title and (begins or stand)
-    if fresh and after.timers.first_minutes != tx.now + pace.first_minutes:
+    ends = tx.now + pace.first_minutes if pace.first_minutes else None
+    if fresh and after.timers.first_minutes != ends:
         yield "a title's first minutes do not begin where they should"
     if begins and after.panels == "refused" and before.refused_until == "title":
         kept = goes_on(before, after)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from engine.events import (
@@ -45,6 +47,19 @@ def test_nobody_s_slip_through_the_sources_moves_the_lens() -> None:
         story.at(second, SourceChosen(source=source))
     story.at(300, None)
     assert story.recalls() == []
+
+
+def test_first_minutes_of_no_length_never_run_not_even_when_they_would_begin_anew() -> None:
+    """A title plays unseen, then its shape is taken: first minutes would begin at that moment."""
+    pace = UNANSWERED.pace._replace(first_minutes=0, linger=0, linger_people=0)
+    story = Story(replace(UNANSWERED, pace=pace))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, shape(1.78))
+    story.at(100, Playback(state="playing"))
+    assert story.core.timers.first_minutes is None
+    story.at(500, None)
+    assert story.recalls() == []
+    assert story.prompts() == []
 
 
 def test_beyond_a_title_s_first_minutes_the_lens_stays_and_the_nearest_is_shown() -> None:

@@ -302,8 +302,8 @@ def test_a_fault_under_an_override_is_laid_at_nobodys_rules() -> None:
         (
             "by a picture left out",
             (
-                "Under menus (line 21), which leaves the picture out, 'gentle' remains, which "
-                "nearly (line 29) had chosen. Let menus (line 21) show a picture of its own."
+                "Under menus (line 21), which leaves the picture out, 'gentle' remains, which a "
+                "person had asked for. Let menus (line 21) show a picture of its own."
             ),
         ),
         (

@@ -15,7 +15,7 @@ TITLE_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "a title has no first minutes",
-                "first_minutes=tx.now + pace.first_minutes",
+                "first_minutes=tx.now + pace.first_minutes if pace.first_minutes else None",
                 "first_minutes=None",
             ),
             ("a wish of the last title is this one's", "core.ripe = False", "pass"),
