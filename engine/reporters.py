@@ -48,10 +48,11 @@ def name_who_contradicts(tx: Transaction, own: int, stood: int) -> None:
     """Name a reporter whose word on the shape was another one's for no moment of a title.
 
     Of two that contradict each other it is the one that was not believed. `stood` is for how long
-    (ms) the title's `own` shape stood; a title that is only looked into says nothing of them.
+    (ms) the title's `own` shape stood; a title that is only looked into says nothing of them, and
+    nor does one that is only remembered, of which nothing was seen this time.
     """
     core, source = tx.core, tx.source
-    if source is None or stood < tx.room.pace.first_minutes:
+    if source is None or not core.shapes or stood < tx.room.pace.first_minutes:
         return
     said = _said(core, source)
     for reporter in _contradicting(said, source.first_word):

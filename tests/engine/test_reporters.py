@@ -182,6 +182,23 @@ def test_of_a_source_that_nobody_has_named_no_reporter_is_named() -> None:
     assert "contradicts" not in story.notes()
 
 
+def test_a_detector_that_has_said_nothing_in_a_title_contradicts_nobody() -> None:
+    """The film is remembered by its name; this time the player alone says a shape, another one."""
+    story = Story(disc("first_word: player"))
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, Playback(state="playing"))
+    story.at(12, Title(begun=True, name="one"))
+    story.at(13, shape(2.39))
+    story.at(1_800, Playback(state="stopped"))
+    story.at(1_900, Signal(locked=True, columns=1_280, rows=720))
+    story.at(1_901, Title(begun=True, name="one", declared=1.85))
+    story.at(1_902, Playback(state="playing"))
+    assert story.core.longest == 23_900
+    assert story.core.shapes == ()
+    story.at(3_900, Playback(state="stopped"))
+    assert "contradicts" not in story.notes()
+
+
 def test_nobody_is_named_who_agrees_or_of_a_title_that_was_only_looked_into() -> None:
     assert contradictions(2.39, SCOPE_CODE) == []
     assert contradictions(1.85, None, minutes=1) == []
