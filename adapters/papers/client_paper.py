@@ -134,15 +134,16 @@ def _covers(room: Room, panels: str) -> bool:
 
 def _by_itself(room: Room) -> list[str]:
     """Say what happens without anybody's doing."""
-    say, pace = room.catalogue, room.pace
+    say, pace, table = room.catalogue, room.pace, room.rules.table
+    shown = (table.default, *(row.output for row in table.rows))
     said = [on_paper(say, "picture_fits")]
-    if len(room.presets) > 1:
+    if any(one is not None and one.preset is not None for one in shown):
         seconds = round(room.projector.lens.travel / 1_000)
         said.append(on_paper(say, "lens_travels", seconds=seconds, count=pace.per_title))
         said.append(on_paper(say, "light_with_lens"))
     else:
         said.append(on_paper(say, "lens_never"))
-    alone = [room.labelled(name) or name for name, one in room.sources.items() if one.leave_alone]
+    alone = [room.spoken(name) for name, one in room.sources.items() if one.leave_alone]
     if alone:
         said.append(on_paper(say, "games_alone", sources=", ".join(alone)))
     said.append(on_paper(say, "pause_waits", minutes=round(pace.pause / 60_000)))

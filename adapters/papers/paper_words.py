@@ -66,6 +66,7 @@ HeadingCode = Literal[
     "width",
     "light",
     "pixels",
+    "lens",
     "travel",
 ]
 """What stands above the parts of these papers, and in their tables."""

@@ -61,8 +61,8 @@ def _environment() -> Environment:
 
 
 def _soft(words: str) -> Markup:
-    """Let a name break behind its low lines, so that a long one fits into its column."""
-    return Markup("_<wbr>").join(words.split("_"))
+    """Let a name break behind its low lines, to fit into its column, and keep figures whole."""
+    return Markup("_<wbr>").join(words.replace(" %", "\u00a0%").split("_"))
 
 
 def _inline(drawing: str) -> Markup:

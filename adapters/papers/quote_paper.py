@@ -22,7 +22,7 @@ OFFERED: Final[tuple[tuple[HeadingCode, int], ...]] = (
     ("kind_widest", 27_000),
 )
 """The kinds that the offer tells apart, each with a ratio (1/10,000) that stands for it."""
-NUMBER: Final = re.compile(r"[+-]?\d+(?:\.\d+)?(?= (?:m|s|%|cd/m2)$)")
+NUMBER: Final = re.compile(r"[+-]?\d+(?:\.\d+)?(?= (?:m|s|%|cd/m\u00b2)$)")
 """A figure with its unit, at the end of a cell."""
 LEAST_GREY: Final = 0.01
 """Panels that would cover less than this share of the screen are not offered for a film."""
@@ -30,11 +30,11 @@ WHOLE: Final = 0.99
 """Panels that leave at least this share of a picture leave it alone."""
 
 
-COLUMNS: Final[tuple[tuple[str, HeadingCode | None], ...]] = (
+COLUMNS: Final[tuple[tuple[str, HeadingCode], ...]] = (
     ("", "film"),
     ("1", "width"),
     ("1", "light"),
-    ("2", None),
+    ("2", "lens"),
     ("2", "width"),
     ("2", "light"),
     ("2", "pixels"),
@@ -78,7 +78,7 @@ def quote_paper(plan: Plan) -> QuotePaper:
     groups = groupby(COLUMNS[at][0] for at in kept)
     return QuotePaper(
         groups=tuple((way, len([*columns])) for way, columns in groups),
-        heads=tuple("" if code is None else heading(say, code) for code in codes),
+        heads=tuple(heading(say, code) for code in codes),
         ways=tuple(ways),
         lines=tuple(tuple(line[at] for at in kept) for line in lines),
         costs=tuple(costs),
@@ -139,7 +139,7 @@ def _cells(plan: Plan, trade: Trade) -> tuple[str, ...]:
         gains = _metres(trade.best.area.width), light, change(trade.pixels), travel
     return (
         _metres(trade.fixed.area.width),
-        "" if white is None else f"{white.luminance:.0f} cd/m2",
+        "" if white is None else f"{white.luminance:.0f} cd/m\u00b2",
         _named(plan, trade.best.preset) if trade.moves else stays,
         *gains,
         _panels(plan, trade),
@@ -165,13 +165,13 @@ def _panels(plan: Plan, trade: Trade) -> str:
 
 
 def _named(plan: Plan, name: str) -> str:
-    """Give a preset or an arrangement as the room file labels it.
+    """Give a preset or an arrangement as people read it.
 
     A zoom without presets is set for each film by itself.
     """
     if name not in plan.room.presets and name not in plan.room.panels:
         return heading(plan.room.catalogue, "quote_own")
-    return plan.room.labelled(name) or name
+    return plan.room.spoken(name)
 
 
 def _metres(micrometres: float) -> str:

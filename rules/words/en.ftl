@@ -331,18 +331,19 @@ heading-kind_square = Old films and old television
 heading-kind_television = Series, matches and most television
 heading-kind_widest = The widest films
 heading-kinds = What each kind of picture looks like
+heading-lens = Lens
 heading-light = Light
 heading-no = How to say no
 heading-panels = Panels
 heading-pixels = Detail
 heading-quote = What each way gives, and what it costs
 heading-quote_narrower = { $kind }, the narrower ones
-heading-quote_nothing = stays
-heading-quote_own = its own place
+heading-quote_nothing = Stays
+heading-quote_own = Its own place
 heading-quote_wider = { $kind }, the wider ones
 heading-stretch = One film, three ways: which do you like best?
 heading-title = How your screen behaves
-heading-travel = Lens
+heading-travel = Move
 heading-width = Width
 
 ## What the papers say that families read

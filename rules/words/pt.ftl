@@ -329,18 +329,19 @@ heading-kind_square = Filmes antigos e televisão antiga
 heading-kind_television = Séries, jogos e quase toda a televisão
 heading-kind_widest = Os filmes mais largos
 heading-kinds = Como se vê cada tipo de imagem
+heading-lens = Lente
 heading-light = Luz
 heading-no = Como dizer não
 heading-panels = Painéis
 heading-pixels = Pormenor
 heading-quote = O que dá cada maneira, e o que custa
 heading-quote_narrower = { $kind }, formatos mais estreitos
-heading-quote_nothing = fica
-heading-quote_own = lugar próprio
+heading-quote_nothing = Fica
+heading-quote_own = Lugar próprio
 heading-quote_wider = { $kind }, formatos mais largos
 heading-stretch = Um filme, três maneiras: qual prefere?
 heading-title = Como se porta o seu ecrã
-heading-travel = Lente
+heading-travel = Movimento
 heading-width = Largura
 
 ## O que dizem os papéis que as famílias leem

@@ -185,8 +185,8 @@ def test_the_offer_says_the_plans_own_figures() -> None:
         kind = min(OFFERED, key=lambda one: abs(one[1] - trade.ratio))[0]
         name = heading(found.room.catalogue, kind)
         (line,) = [one for one in lines if one[0].startswith(name) and _within(one[1], widths[0])]
-        assert line[2] == "103 cd/m2"
-        assert line[3] == ("tall" if trade.moves else "stays")
+        assert line[2] == "103 cd/m\u00b2"
+        assert line[3] == ("Tall" if trade.moves else "Stays")
         assert not trade.moves or (_within(line[4], widths[1]) and line[5] == f"+{light} %")
     assert "1.89" in said
 
@@ -303,10 +303,31 @@ def test_an_offer_leaves_out_columns_in_which_nothing_stands() -> None:
     cellar = planned((TOP / "simulator" / "shipped" / "cellar.yaml").read_text("utf-8"))
     said = words_of(papers_of(cellar)["quote.html"])
     assert "Panels" not in said
-    assert "Film Width Width Detail Lens" in said
+    assert "Film Width Lens Width Detail Move" in said
     assert "Detail is how many" in said
     for meaning in ("Light is how bright", "panels"):
         assert meaning not in said
+
+
+def test_a_client_reads_names_as_words_and_of_no_travel_that_no_rule_orders() -> None:
+    """What the file names without a label is written as words are."""
+    lines = """room: den
+time_zone: Europe/Lisbon
+screen: {width: 4 m, aspect: 2.40}
+projector: {raster: 4096 x 2160, throw: {distance: 8 m, ratio: 1.0 to 5.0}}
+presets: {wide_place: {fits: 2.40}, tall_place: {fits: 1.78}}
+panels: {open: {}, side_panels: {opening: 1.78}}
+sources: {game_box: {leave_alone: yes, shape: 1.78}}
+"""
+    still = papers_of(planned(lines + "rules: {otherwise: {picture: plain}}\n"))
+    said, offer = words_of(still["client.html"]), words_of(still["quote.html"])
+    assert "The lens stays where it is." in said
+    assert "the lens may move" not in said
+    assert "in use: Game box." in said
+    assert "Tall place" in offer
+    assert "Side panels, " in offer
+    moved = papers_of(planned(lines + "rules: {otherwise: {preset: tall_place}}\n"))
+    assert "the lens may move" in words_of(moved["client.html"])
 
 
 def test_what_was_measured_comes_from_the_book_beside_the_room_file(tmp_path: Path) -> None:
