@@ -34,8 +34,12 @@ def console(*, stderr: bool = False) -> Console:
     made = _Console(stderr=stderr, highlight=False)
     if made.is_terminal:
         return made
-    width = shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
-    return _Console(stderr=stderr, highlight=False, no_color=True, width=width)
+    return _Console(stderr=stderr, highlight=False, no_color=True, width=line_width())
+
+
+def line_width() -> int:
+    """Return how long a line may be."""
+    return shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns
 
 
 def print_json(data: object) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from adapters.cli import plan_files as on_paper
-from adapters.cli.console import print_json
+from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import errors_reported, read_room_file
 from adapters.cli.files import write_file
 from adapters.cli.options import AsJson, RoomArgument
@@ -69,7 +69,7 @@ def plan(
         if as_json:
             print_json({**plan_data(planned), "drawings": [str(path) for path in drawn]})
         else:
-            for line in plan_lines(planned):
+            for line in plan_lines(planned, line_width()):
                 typer.echo(typer.style(line.text, bold=True) if line.heading else line.text)
             for path in drawn:
                 typer.echo(f"drawn: {path}")

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from adapters.cli.book_files import append_measurement, read_measurements
-from adapters.cli.console import print_json
+from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
 from adapters.cli.files import make_folder, write_file
 from adapters.cli.live_commands import JOURNAL
@@ -22,7 +22,7 @@ from adapters.cli.options import RoomArgument
 from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
-from adapters.render.columns import plural
+from adapters.render.columns import TableRow, TextLine, laid_out, plural
 from adapters.render.ledger_text import counts_table, ledger_sentences
 from adapters.render.visit_text import visit_lines
 from adapters.safe_text import escaped
@@ -196,8 +196,7 @@ def _say_wear(room: Room, wears: tuple[PresetWear, ...], ledger: Ledger, *, as_j
     if as_json:
         print_json(wear_text.wear_data(room, wears, ledger))
         return
-    for line in wear_text.wear_lines(room, wears, ledger):
-        typer.echo(escaped(line))
+    _print_lines(wear_text.wear_lines(room, wears, ledger))
 
 
 def _say_counts(room: Room, ledger: Ledger, *, as_json: bool) -> None:
@@ -206,8 +205,14 @@ def _say_counts(room: Room, ledger: Ledger, *, as_json: bool) -> None:
     if as_json:
         print_json({"room": room.name, "presets": [one._asdict() for one in counts]})
         return
-    for line in (*counts_table(counts), "", *ledger_sentences(room, ledger)):
-        typer.echo(escaped(line))
+    said = map(TextLine, ["", *ledger_sentences(room, ledger)])
+    _print_lines([*counts_table(counts), *said])
+
+
+def _print_lines(lines: Iterable[TextLine | TableRow]) -> None:
+    """Print a report to the width of the terminal."""
+    for line in laid_out(lines, line_width()):
+        typer.echo(escaped(line.text))
 
 
 def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> tuple[Ledger, tuple[str, ...]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
+from typing import Final
 
 from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
@@ -22,6 +23,9 @@ from rules.text.findings import BadRoom
 from simulator.nights.night_file import read_lines
 from simulator.nights.replay import engine_for
 from simulator.wear.ledger import Ledger, LedgerWriter
+
+MOST_SAID: Final = 5
+"""Of the lines of a night that cannot be used, so many are told one by one."""
 
 
 def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
@@ -84,5 +88,7 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[st
             lines = lines_of(file, path)
             next(lines)
             bad = keeper.enter_night(engine, start, read_lines(start, lines))
-        said += [f"{path}, {line}: passed over" for line in bad]
+        said += [f"{path}, {line}: passed over" for line in bad[:MOST_SAID]]
+        if len(bad) > MOST_SAID:
+            said.append(f"{path}: {len(bad) - MOST_SAID} more lines are passed over")
     return keeper.ledger(), tuple(said)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from itertools import zip_longest
+from textwrap import wrap
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
 GAP: Final = "  "
 
@@ -16,6 +17,47 @@ class TextLine(NamedTuple):
 
     text: str
     heading: bool = False
+    hanging: int = 0
+    """By how much its further lines are indented where it is broken."""
+
+
+class TableRow(NamedTuple):
+    """A row of a table, with the widths of the table's columns."""
+
+    cells: Sequence[str]
+    wide: Sequence[int]
+    head: Sequence[str] | None = None
+    """The names of the columns; None: this row holds them."""
+
+
+def table(rows: Sequence[Sequence[str]]) -> Iterator[TableRow]:
+    """Make a table of a row of names and rows of cells."""
+    head, wide = rows[0], widths(rows)
+    yield TableRow(head, wide)
+    yield from (TableRow(row, wide, head) for row in rows[1:])
+
+
+def laid_out(lines: Iterable[TextLine | TableRow], width: int) -> Iterator[TextLine]:
+    """Break lines that are longer than a width.
+
+    A table that is wider has each of its rows told as a sentence, with the names of its columns.
+    """
+    for line in lines:
+        for part in _unfolded(line, width) if isinstance(line, TableRow) else [line]:
+            broken = wrap(part.text, width, subsequent_indent=" " * part.hanging)
+            yield from (part._replace(text=text) for text in broken or [""])
+
+
+def _unfolded(row: TableRow, width: int) -> Iterator[TextLine]:
+    """Set a row, or tell it as a sentence where the table is too wide."""
+    if sum(row.wide) + len(GAP) * (len(row.wide) - 1) <= width:
+        yield TextLine(in_columns(row.cells, row.wide), heading=row.head is None)
+    elif row.head is None:
+        yield from [TextLine(row.cells[0], heading=True)] if row.cells[0] else []
+    else:
+        told = zip(row.head[1:], row.cells[1:], strict=False)
+        cells = "; ".join(f"{name} {cell}" for name, cell in told if cell)
+        yield TextLine(f"{row.cells[0]}: {cells}" if row.cells[0] else cells, hanging=len(GAP))
 
 
 def widths(rows: Sequence[Sequence[str]]) -> list[int]:

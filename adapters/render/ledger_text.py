@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from zoneinfo import ZoneInfo
 
-from adapters.render.columns import in_columns, plural, widths
+from adapters.render.columns import TableRow, plural, table
 from engine.events import moment_of
 from engine.planning.light import brightness
 from engine.room import Room
@@ -21,11 +21,9 @@ MOST = 5
 COUNTED = ("travels", "ordered", "by hand", "a day")
 
 
-def counts_table(counts: Sequence[PresetCounts]) -> list[str]:
+def counts_table(counts: Sequence[PresetCounts]) -> Iterator[TableRow]:
     """Make the table of travels, with a row for each preset."""
-    rows = [["", *COUNTED], *([one.preset, *counted(one)] for one in counts)]
-    wide = widths(rows)
-    return [in_columns(row, wide) for row in rows]
+    return table([["", *COUNTED], *([one.preset, *counted(one)] for one in counts)])
 
 
 def counted(one: PresetCounts) -> Iterator[str]:

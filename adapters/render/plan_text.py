@@ -1,12 +1,11 @@
-"""A plan as text that reads well at 100 columns: what each choice does, ratio by ratio."""
+"""A plan as text that reads best at 100 columns: what each choice does, ratio by ratio."""
 
 from __future__ import annotations
 
-from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
 from adapters.render.alignment_text import alignment_rows
-from adapters.render.columns import TextLine, in_columns, widths
+from adapters.render.columns import TableRow, TextLine, laid_out, table, widths
 from adapters.render.margin_text import bleed_sentence, margin_sentences
 from adapters.render.plan_notes import panels_sentence, shape_notes, way_name
 from adapters.render.plan_sentences import cautions, percent, plan_sentences
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
 
 WIDTH: Final = 100
 LABEL: Final = 12
+NOTE: Final = 4
 SEATS_ABREAST: Final = 5
 INCH: Final = 25_400
 LEGEND: Final = (
@@ -35,8 +35,12 @@ LEGEND: Final = (
 Rows = list[list[str]]
 
 
-def plan_lines(plan: Plan) -> Iterator[TextLine]:
-    """Write the whole plan."""
+def plan_lines(plan: Plan, width: int = WIDTH) -> Iterator[TextLine]:
+    """Write the whole plan, to a width of at most `WIDTH`."""
+    return laid_out(_lines(plan), min(width, WIDTH))
+
+
+def _lines(plan: Plan) -> Iterator[TextLine | TableRow]:
     yield TextLine(f"{plan.room.name}: what each choice does on the screen", heading=True)
     yield from _about(plan)
     yield from _zooms(plan)
@@ -85,7 +89,7 @@ def _about(plan: Plan) -> Iterator[TextLine]:
         )
 
 
-def _zooms(plan: Plan) -> Iterator[TextLine]:
+def _zooms(plan: Plan) -> Iterator[TextLine | TableRow]:
     """List the presets with their raster, throw, shift and light."""
     light = any(zoom.light for zoom in plan.zooms)
     reach = any(zoom.reach for zoom in plan.zooms)
@@ -93,11 +97,8 @@ def _zooms(plan: Plan) -> Iterator[TextLine]:
     head += ["throw", "shift"] if reach else []
     head += ["let through", "cd/m2", "fL", "black", "on the wall"] if light else []
     rows = [head, *(_zoom(plan, zoom) for zoom in plan.zooms)]
-    wide = widths(rows)
     yield TextLine("")
-    yield TextLine(in_columns(head, wide), heading=True)
-    for row in rows[1:]:
-        yield TextLine(in_columns(row, wide))
+    yield from table(rows)
 
 
 def _zoom(plan: Plan, zoom: Zoom) -> list[str]:
@@ -143,7 +144,7 @@ def _shift(zoom: Zoom) -> str:
 # ----------------------------------------------------------------------------- ratio by ratio
 
 
-def _shapes(plan: Plan) -> Iterator[TextLine]:
+def _shapes(plan: Plan) -> Iterator[TextLine | TableRow]:
     """Show each ratio in every way, a row each; pictures that change nothing are only named."""
     light = any(zoom.light for zoom in plan.zooms)
     head = ["", "screen, m", "pixels", "at", "unlit, mm"]
@@ -155,14 +156,14 @@ def _shapes(plan: Plan) -> Iterator[TextLine]:
     wide = widths([head, *(row for _, rows in blocks for row in rows)])
     yield TextLine("")
     yield TextLine("Where each ratio lands, in every way, with nothing fitted", heading=True)
-    yield from _wrapped(LEGEND, "")
+    yield TextLine(LEGEND)
     for shape, rows in blocks:
         yield TextLine("")
-        yield TextLine(in_columns([ratio_text(shape.ratio), *head[1:]], wide), heading=True)
+        yield TableRow([ratio_text(shape.ratio), *head[1:]], wide)
         for row in rows:
-            yield TextLine(in_columns(row, wide))
+            yield TableRow(row, wide, head)
         for note in shape_notes(plan, shape):
-            yield from _wrapped(note, "    ")
+            yield _noted(note)
 
 
 def _way(plan: Plan, way: Way, *, light: bool) -> list[str]:
@@ -198,7 +199,7 @@ def _lift(lift: int, *, can: bool) -> str:
 # ------------------------------------------------------------------- one zoom against presets
 
 
-def _trades(plan: Plan) -> Iterator[TextLine]:
+def _trades(plan: Plan) -> Iterator[TextLine | TableRow]:
     """Compare the lens left alone with the best preset, ratio by ratio."""
     white = plan.zoom(plan.fixed).light
     lit = white is not None
@@ -230,7 +231,7 @@ def _pixels(way: Way) -> str:
 # ---------------------------------------------------------------------------- panels and seats
 
 
-def _maskings(plan: Plan) -> Iterator[TextLine]:
+def _maskings(plan: Plan) -> Iterator[TextLine | TableRow]:
     """List the panels, and what is left of each picture with them fitted."""
     if not plan.maskings:
         return
@@ -243,10 +244,10 @@ def _maskings(plan: Plan) -> Iterator[TextLine]:
         rows.append([one.panels, ratio_text(one.opening), lengths, *panel])
     yield from _titled("Panels", rows)
     for one in plan.maskings:
-        yield from _wrapped(panels_sentence(plan, one), "    ")
+        yield _noted(panels_sentence(plan, one))
 
 
-def _seats(plan: Plan) -> Iterator[TextLine]:
+def _seats(plan: Plan) -> Iterator[TextLine | TableRow]:
     """Say under which angle each row of seats sees each ratio, and with how many pixels."""
     for start in range(0, len(plan.seats), SEATS_ABREAST):
         seats = plan.seats[start : start + SEATS_ABREAST]
@@ -277,9 +278,7 @@ def _alignment(plan: Plan, preset: str, found: Alignment) -> Iterator[TextLine]:
     yield TextLine("")
     yield TextLine(f"Alignment of {preset}, from its measured corners", heading=True)
     for label, text in alignment_rows(found, plan.room.screen.border):
-        first, *rest = wrap(text, WIDTH - LABEL)
-        yield _labelled(label, first)
-        yield from (_labelled("", line) for line in rest)
+        yield _labelled(label, text)
 
 
 # ------------------------------------------------------------------------------------ helpers
@@ -298,30 +297,23 @@ def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator
     yield TextLine("")
     yield TextLine(title, heading=True)
     for sentence in sentences:
-        yield from _wrapped(sentence, " " * len(mark), mark)
+        yield TextLine(mark + sentence, hanging=len(mark))
 
 
-def _titled(title: str, rows: Rows) -> Iterator[TextLine]:
+def _titled(title: str, rows: Rows) -> Iterator[TextLine | TableRow]:
     """Set a table beneath its title."""
-    wide = widths(rows)
     yield TextLine("")
     yield TextLine(title, heading=True)
-    for row in rows:
-        yield TextLine(in_columns(row, wide))
+    yield from table(rows)
 
 
-def _wrapped(text: str, indent: str, first: str | None = None) -> Iterator[TextLine]:
-    for line in wrap(
-        text,
-        WIDTH,
-        initial_indent=indent if first is None else first,
-        subsequent_indent=indent if first is None else " " * len(first),
-    ):
-        yield TextLine(line)
+def _noted(text: str) -> TextLine:
+    """Set a sentence beneath what it belongs to."""
+    return TextLine(" " * NOTE + text, hanging=NOTE)
 
 
 def _labelled(label: str, text: str) -> TextLine:
-    return TextLine(f"{label:<{LABEL}}{text}")
+    return TextLine(f"{label:<{LABEL}}{text}", hanging=LABEL)
 
 
 def _metres(micrometres: float) -> str:

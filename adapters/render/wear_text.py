@@ -7,7 +7,7 @@ from datetime import timedelta
 from math import isfinite
 from zoneinfo import ZoneInfo
 
-from adapters.render.columns import in_columns, plural, widths
+from adapters.render.columns import TableRow, TextLine, plural, table
 from adapters.render.ledger_text import COUNTED, counted, ledger_sentences, share
 from adapters.render.margin_text import margin_data, margin_sentences
 from engine.events import moment_of
@@ -40,23 +40,18 @@ STANDS_OUT = 0.3
 """Of what a disturbance did, the ways are named that moved by this share of the largest."""
 
 
-def wear_lines(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> Iterator[str]:
+def wear_lines(
+    room: Room, wears: Sequence[PresetWear], ledger: Ledger
+) -> Iterator[TextLine | TableRow]:
     """Write the whole report: the table, sentences on each preset, what the ledger shows."""
-    yield from wear_table(wears)
-    yield ""
-    for one in wears:
-        yield from preset_sentences(room, one, ledger.ends)
-    yield from strip_sentences(room, [one for one in wears if one.margins])
-    yield ""
-    yield from ledger_sentences(room, ledger)
-
-
-def wear_table(wears: Sequence[PresetWear]) -> list[str]:
-    """Make the table, with a row for each preset."""
     head = ["", *COUNTED, "edge", "offset, mm (90 %)", "limits", "in 100", "look in"]
-    rows = [[*_row(one)] for one in wears]
-    wide = widths([head, *rows])
-    return [in_columns(row, wide) for row in [head, *rows]]
+    yield from table([head, *([*_row(one)] for one in wears)])
+    yield TextLine("")
+    for one in wears:
+        yield from map(TextLine, preset_sentences(room, one, ledger.ends))
+    yield from map(TextLine, strip_sentences(room, [one for one in wears if one.margins]))
+    yield TextLine("")
+    yield from map(TextLine, ledger_sentences(room, ledger))
 
 
 def _row(one: PresetWear) -> Iterator[str]:
@@ -206,7 +201,7 @@ def _creeps(worst: EdgeEstimate) -> str:
     estimate = worst.estimate
     said = f"{AXIS_WORDS[worst.name]} that is {with_interval(estimate.offset)} mm, "
     low, _, high = estimate.creep
-    if low <= 0 <= high:
+    if round(low, 2) <= 0 <= round(high, 2):  # as they are told
         return (
             f"{said}and it has no creep that can be told from none "
             f"({signed(low, 2)} to {signed(high, 2)} mm in a hundred travels)."

@@ -15,6 +15,7 @@ from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
+from engine.aspect import SCALE
 from engine.event_fields import Moment, Name
 from engine.events import STRICT, milliseconds
 from engine.malformed import describe_mistakes
@@ -25,6 +26,9 @@ WARM: Final = 30
 """Minutes after lighting until a lens no longer moves from warming up (common practice)."""
 A_SLIP: Final = 30
 """An offset of more than the screen's width divided by this is probably a slip."""
+ODD: Final = 2.5
+"""Edges that miss each other by more than so many errors of reading are told: three standard
+deviations of how far the growth by two edges may miss that by the other two."""
 FURTHEST: Final = 100_000
 Offset = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST)]
 """Pixels or millimetres: no screen is larger."""
@@ -234,6 +238,8 @@ def remarks(room: Room, new: Measurement, now: int) -> list[str]:
             f"an offset of {largest:.0f} mm is more than a {A_SLIP}th of the screen's width "
             f"({most:.0f} mm): is it a slip? --corrects mends it"
         )
+    if isinstance(new, Measured):
+        said += _odd_edge(room, new)
     if new.lit < WARM:
         said.append(
             f"read {new.lit:g} minutes after lighting: a lens moves until it is warm, so measure "
@@ -242,6 +248,26 @@ def remarks(room: Room, new: Measurement, now: int) -> list[str]:
     if isinstance(new, Repeated) and max(len(new.shorter), len(new.longer)) < ISO_9283_CYCLES:
         said.append(f"ISO 9283 asks for {ISO_9283_CYCLES} travels from either side")
     return said
+
+
+def _odd_edge(room: Room, new: Measured) -> list[str]:
+    """Say that edges do not fit together: a picture that grows does so upwards as well.
+
+    How much, goes by the shape of what was read: the picture that the preset fits, or the whole
+    raster.
+    """
+    apart, upright = (new.right - new.left) / 2, (new.bottom - new.top) / 2
+    shapes = room.presets[new.preset].fits / SCALE, room.projector.columns / room.projector.rows
+    least, most = sorted(apart / shape for shape in shapes)
+    if least - ODD * new.error <= upright <= most + ODD * new.error:
+        return []
+    return [
+        (
+            "the top and bottom edges tell of another growth than the side edges: is an edge or a "
+            "sign wrong? --corrects mends it; if they stand, the projector has turned, so read the "
+            "corners again"
+        )
+    ]
 
 
 def measured_at(one: Measurement) -> int:

@@ -37,7 +37,7 @@ CORNERS = """\
 
 def run(*words: object) -> Result:
     """Run a command in this process."""
-    return CliRunner().invoke(app, [str(word) for word in words])
+    return CliRunner(env={"COLUMNS": "100"}).invoke(app, [str(word) for word in words])
 
 
 def edited(folder: Path, *changes: tuple[str, str]) -> Path:

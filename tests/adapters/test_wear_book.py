@@ -99,6 +99,25 @@ def test_what_is_hardly_so_is_taken_and_flagged(
     assert words in " ".join(result.output.split())
 
 
+@pytest.mark.parametrize(
+    ("edges", "odd"),
+    [
+        ("1.5 0.5 1.2 0.4 mm", False),
+        ("-18 -10 18 10 mm", False),  # grown: 18 mm at the sides of a 16:9 picture
+        ("-18 -9.5 18 9.5 mm", False),  # the same read at the raster's edges
+        ("3 0 -3 0 mm", True),  # a sign
+        ("0.4 9 0.4 0 mm", True),  # one edge alone
+        ("-18 0 18 0 mm", True),
+    ],
+)
+def test_edges_that_no_shift_and_no_growth_explains_are_flagged(
+    edges: str, odd: bool, tmp_path: Path
+) -> None:
+    result = align(tmp_path, "--preset", "tall", "--edges", edges)
+    assert result.exit_code == 0
+    assert ("is an edge or a sign wrong?" in " ".join(result.output.split())) is odd
+
+
 def test_a_correction_is_of_the_moment_and_the_preset_of_the_line_that_it_corrects(
     tmp_path: Path,
 ) -> None:
