@@ -75,8 +75,8 @@ def _preset(room: Room, preset: str, book: Sequence[Measurement]) -> Iterator[st
     yield ""
     yield f"{preset}{side}" + _last(room, preset, book)
     for reading in ("first", "second"):
-        edges = "   ".join(f"{edge} {BLANK}" for edge in ("left", "top", "right", "bottom"))
-        yield f"    {reading:<7} {edges}   lit ____ min"
+        edges = "  ".join(f"{edge} {BLANK}" for edge in ("left", "top", "right", "bottom"))
+        yield f"    {reading:<6}  {edges}  lit ____ min"
     for words in margin_sentences(narrowest(room, preset)):
         yield from _said(words, "    shows: ")
 

@@ -166,11 +166,15 @@ def _reading(
 
 
 def _scale(one: PresetWear, top: float) -> _Scale:
-    """Choose one scale for all panels, wide enough for the earliest forecast that bears."""
+    """Choose one scale for all panels, wide enough for the earliest forecast that bears.
+
+    Where none does, as much is shown of what comes as of what was measured.
+    """
     seen = one.edges[0].estimate.seen
     first, now = seen[0].travels, max(one.counts.travels, one.edges[0].estimate.belief.count)
-    ahead = min(one.forecast.first if one.forecast else one.bears, one.bears, FURTHEST)
-    last = now + 1.15 * max(50.0, ahead)
+    foretold = one.forecast is not None and one.forecast.first <= min(one.bears, FURTHEST)
+    ahead = one.forecast.first if one.forecast and foretold else now - first
+    last = now + 1.15 * max(10.0, ahead)
     unit = one.edges[0].estimate.unit
     measured = max(
         abs(read.offset) * unit + NINE_IN_TEN * read.error * unit

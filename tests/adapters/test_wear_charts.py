@@ -29,3 +29,20 @@ def test_a_bump_is_marked_at_the_edges_that_it_moved_and_at_no_other(
     marks = [float(one.attrib["y"]) for one in words if one.text == "moved at once"]
     above = [max(at for at in panels.values() if at < mark) for mark in marks]
     assert above == [panels["at its left edge, mm"], panels["at its right edge, mm"]]
+
+
+def test_where_nothing_is_foretold_what_was_measured_takes_half_of_the_drawing(
+    tmp_path: Path,
+) -> None:
+    """A limit far off drew the years to come, and what was measured was a tenth of it."""
+    nights, path = months(HAYLOFT, tmp_path, 20), tmp_path / "book"
+    ledger = ledger_of_nights(nights, "hayloft")[0]
+    days = {day: count_at(ledger, "tall", BEGINS + day * A_DAY) for day in (0, 6, 12, 19)}
+    book(path, days, 0.0, "tall")
+    room = tmp_path / "lenient.yaml"
+    room.write_text(HAYLOFT.text + "\nwear: {strip: 100 mm}\n", "utf-8")
+    named = [part for night in nights for part in ("--night", str(night))]
+    told("wear", room, *named, "--book", path, "--charts", tmp_path / "charts")
+    drawing = ET.parse(tmp_path / "charts" / "hayloft-tall.svg").getroot()
+    words = {one.text: one.attrib for one in drawing.iter() if one.text}
+    assert 0.4 < float(words["now"]["x"]) / float(drawing.attrib["width"]) < 0.7
