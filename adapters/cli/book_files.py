@@ -52,6 +52,8 @@ def append_measurement(room: Room, path: Path, entry: Measurement) -> Measuremen
     if against:  # before the file is made
         raise UnusableError("; ".join(against))
     real = path.resolve()
+    if not real.parent.is_dir():
+        raise UnusableError(f"{path}: there is no folder {real.parent}")
     try:
         with _locked(real) as old:
             book = read_measurements(real)

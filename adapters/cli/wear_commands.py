@@ -22,7 +22,7 @@ from adapters.cli.options import RoomArgument
 from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
 from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
-from adapters.render.columns import TableRow, TextLine, laid_out, plural
+from adapters.render.columns import ColumnRow, TextLine, laid_out, plural
 from adapters.render.ledger_text import counts_table, ledger_sentences
 from adapters.render.visit_text import visit_lines
 from adapters.safe_text import escaped
@@ -209,7 +209,7 @@ def _say_counts(room: Room, ledger: Ledger, *, as_json: bool) -> None:
     _print_lines([*counts_table(counts), *said])
 
 
-def _print_lines(lines: Iterable[TextLine | TableRow]) -> None:
+def _print_lines(lines: Iterable[TextLine | ColumnRow]) -> None:
     """Print a report to the width of the terminal."""
     for line in laid_out(lines, line_width()):
         typer.echo(escaped(line.text))

@@ -21,7 +21,7 @@ class TextLine(NamedTuple):
     """By how much its further lines are indented where it is broken."""
 
 
-class TableRow(NamedTuple):
+class ColumnRow(NamedTuple):
     """A row of a table, with the widths of the table's columns."""
 
     cells: Sequence[str]
@@ -30,25 +30,25 @@ class TableRow(NamedTuple):
     """The names of the columns; None: this row holds them."""
 
 
-def table(rows: Sequence[Sequence[str]]) -> Iterator[TableRow]:
+def table(rows: Sequence[Sequence[str]]) -> Iterator[ColumnRow]:
     """Make a table of a row of names and rows of cells."""
     head, wide = rows[0], widths(rows)
-    yield TableRow(head, wide)
-    yield from (TableRow(row, wide, head) for row in rows[1:])
+    yield ColumnRow(head, wide)
+    yield from (ColumnRow(row, wide, head) for row in rows[1:])
 
 
-def laid_out(lines: Iterable[TextLine | TableRow], width: int) -> Iterator[TextLine]:
+def laid_out(lines: Iterable[TextLine | ColumnRow], width: int) -> Iterator[TextLine]:
     """Break lines that are longer than a width.
 
     A table that is wider has each of its rows told as a sentence, with the names of its columns.
     """
     for line in lines:
-        for part in _unfolded(line, width) if isinstance(line, TableRow) else [line]:
+        for part in _unfolded(line, width) if isinstance(line, ColumnRow) else [line]:
             broken = wrap(part.text, width, subsequent_indent=" " * part.hanging)
             yield from (part._replace(text=text) for text in broken or [""])
 
 
-def _unfolded(row: TableRow, width: int) -> Iterator[TextLine]:
+def _unfolded(row: ColumnRow, width: int) -> Iterator[TextLine]:
     """Set a row, or tell it as a sentence where the table is too wide."""
     if sum(row.wide) + len(GAP) * (len(row.wide) - 1) <= width:
         yield TextLine(in_columns(row.cells, row.wide), heading=row.head is None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from zoneinfo import ZoneInfo
 
-from adapters.render.columns import TableRow, plural, table
+from adapters.render.columns import ColumnRow, plural, table
 from engine.events import moment_of
 from engine.planning.light import brightness
 from engine.room import Room
@@ -21,7 +21,7 @@ MOST = 5
 COUNTED = ("travels", "ordered", "by hand", "a day")
 
 
-def counts_table(counts: Sequence[PresetCounts]) -> Iterator[TableRow]:
+def counts_table(counts: Sequence[PresetCounts]) -> Iterator[ColumnRow]:
     """Make the table of travels, with a row for each preset."""
     return table([["", *COUNTED], *([one.preset, *counted(one)] for one in counts)])
 

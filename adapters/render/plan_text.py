@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from adapters.render.alignment_text import alignment_rows
-from adapters.render.columns import TableRow, TextLine, laid_out, table, widths
+from adapters.render.columns import ColumnRow, TextLine, laid_out, table, widths
 from adapters.render.margin_text import bleed_sentence, margin_sentences
 from adapters.render.plan_notes import panels_sentence, shape_notes, way_name
 from adapters.render.plan_sentences import cautions, percent, plan_sentences
@@ -40,7 +40,7 @@ def plan_lines(plan: Plan, width: int = WIDTH) -> Iterator[TextLine]:
     return laid_out(_lines(plan), min(width, WIDTH))
 
 
-def _lines(plan: Plan) -> Iterator[TextLine | TableRow]:
+def _lines(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     yield TextLine(f"{plan.room.name}: what each choice does on the screen", heading=True)
     yield from _about(plan)
     yield from _zooms(plan)
@@ -89,7 +89,7 @@ def _about(plan: Plan) -> Iterator[TextLine]:
         )
 
 
-def _zooms(plan: Plan) -> Iterator[TextLine | TableRow]:
+def _zooms(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     """List the presets with their raster, throw, shift and light."""
     light = any(zoom.light for zoom in plan.zooms)
     reach = any(zoom.reach for zoom in plan.zooms)
@@ -144,7 +144,7 @@ def _shift(zoom: Zoom) -> str:
 # ----------------------------------------------------------------------------- ratio by ratio
 
 
-def _shapes(plan: Plan) -> Iterator[TextLine | TableRow]:
+def _shapes(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     """Show each ratio in every way, a row each; pictures that change nothing are only named."""
     light = any(zoom.light for zoom in plan.zooms)
     head = ["", "screen, m", "pixels", "at", "unlit, mm"]
@@ -159,9 +159,9 @@ def _shapes(plan: Plan) -> Iterator[TextLine | TableRow]:
     yield TextLine(LEGEND)
     for shape, rows in blocks:
         yield TextLine("")
-        yield TableRow([ratio_text(shape.ratio), *head[1:]], wide)
+        yield ColumnRow([ratio_text(shape.ratio), *head[1:]], wide)
         for row in rows:
-            yield TableRow(row, wide, head)
+            yield ColumnRow(row, wide, head)
         for note in shape_notes(plan, shape):
             yield _noted(note)
 
@@ -199,7 +199,7 @@ def _lift(lift: int, *, can: bool) -> str:
 # ------------------------------------------------------------------- one zoom against presets
 
 
-def _trades(plan: Plan) -> Iterator[TextLine | TableRow]:
+def _trades(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     """Compare the lens left alone with the best preset, ratio by ratio."""
     white = plan.zoom(plan.fixed).light
     lit = white is not None
@@ -231,7 +231,7 @@ def _pixels(way: Way) -> str:
 # ---------------------------------------------------------------------------- panels and seats
 
 
-def _maskings(plan: Plan) -> Iterator[TextLine | TableRow]:
+def _maskings(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     """List the panels, and what is left of each picture with them fitted."""
     if not plan.maskings:
         return
@@ -247,7 +247,7 @@ def _maskings(plan: Plan) -> Iterator[TextLine | TableRow]:
         yield _noted(panels_sentence(plan, one))
 
 
-def _seats(plan: Plan) -> Iterator[TextLine | TableRow]:
+def _seats(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     """Say under which angle each row of seats sees each ratio, and with how many pixels."""
     for start in range(0, len(plan.seats), SEATS_ABREAST):
         seats = plan.seats[start : start + SEATS_ABREAST]
@@ -300,7 +300,7 @@ def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator
         yield TextLine(mark + sentence, hanging=len(mark))
 
 
-def _titled(title: str, rows: Rows) -> Iterator[TextLine | TableRow]:
+def _titled(title: str, rows: Rows) -> Iterator[TextLine | ColumnRow]:
     """Set a table beneath its title."""
     yield TextLine("")
     yield TextLine(title, heading=True)

@@ -7,7 +7,7 @@ from datetime import timedelta
 from math import isfinite
 from zoneinfo import ZoneInfo
 
-from adapters.render.columns import TableRow, TextLine, plural, table
+from adapters.render.columns import ColumnRow, TextLine, plural, table
 from adapters.render.ledger_text import COUNTED, counted, ledger_sentences, share
 from adapters.render.margin_text import margin_data, margin_sentences
 from engine.events import moment_of
@@ -42,13 +42,14 @@ STANDS_OUT = 0.3
 
 def wear_lines(
     room: Room, wears: Sequence[PresetWear], ledger: Ledger
-) -> Iterator[TextLine | TableRow]:
+) -> Iterator[TextLine | ColumnRow]:
     """Write the whole report: the table, sentences on each preset, what the ledger shows."""
     head = ["", *COUNTED, "edge", "offset, mm (90 %)", "limits", "in 100", "look in"]
     yield from table([head, *([*_row(one)] for one in wears)])
     yield TextLine("")
     for one in wears:
-        yield from map(TextLine, preset_sentences(room, one, ledger.ends))
+        for said in preset_sentences(room, one, ledger.ends):
+            yield TextLine(said, hanging=2)
     yield from map(TextLine, strip_sentences(room, [one for one in wears if one.margins]))
     yield TextLine("")
     yield from map(TextLine, ledger_sentences(room, ledger))

@@ -297,6 +297,13 @@ def test_of_many_lines_that_cannot_be_used_five_are_named_and_the_others_counted
     assert said[-1] == f"{broken}: 35 more lines are passed over"
 
 
+def test_a_book_in_a_folder_that_is_not_there_is_refused_by_its_name(tmp_path: Path) -> None:
+    result = align(tmp_path / "nosuch", "--preset", "tall", "--edges", "1 0 1 0 mm")
+    assert result.exit_code == 2
+    assert f"there is no folder {tmp_path / 'nosuch'}" in " ".join(result.output.split())
+    assert not (tmp_path / "nosuch").exists()
+
+
 # ------------------------------------------------------------------------------------- the visit
 
 
