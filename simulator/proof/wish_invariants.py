@@ -31,6 +31,7 @@ OF_PICTURE: Final = frozenset({"nearest", "menu"})
 
 def wishes_unanswered(after: Core) -> Iterator[str]:
     """Check that whatever a person wants is carried out or answered, and nothing else is done."""
+    yield from _own_cues(after)
     if after.override != "person":
         return
     for hold in OF_RULES.intersection(after.holds):
@@ -45,6 +46,15 @@ def wishes_unanswered(after: Core) -> Iterator[str]:
         return
     yield from _slow_parts(wish, after)
     yield from _picture(wish, after)
+
+
+def _own_cues(after: Core) -> Iterator[str]:
+    """Check cues that a person has set: nothing but what all waits for holds them back."""
+    ordered = dict(after.cues) | {one.cue: one.value for one in after.open_cues}
+    told = {_before_any_wish(after)} & {"service", "projector", "no_source"} & {*after.holds}
+    for one in after.cue_overrides:
+        if ordered.get(one.cue) != one.value and not told:
+            yield f"a person wants {one.cue} {one.value}, and neither gets it nor is told why not"
 
 
 def _before_any_wish(after: Core) -> str | None:

@@ -126,6 +126,11 @@ _TO_SCREEN: Final = (
 )
 _CUES: Final = (
     (
+        "a person's own cue is never ordered",
+        "if current == value:",
+        "if current == value or name in own:",
+    ),
+    (
         "rules order cues against a person's own",
         "dict(core.wanted.cues) | own",
         "dict(core.wanted.cues)",

@@ -8,7 +8,7 @@ panels and picture stand and what is held back. It never asks the proof. What mu
   anybody says `done`), anybody says that all are away, their time has run out after a warning, a
   technician begins to work, or the projector goes off.
 - "wishes answered": as long as a person has taken over, each part of what they want stands, is on
-  its way, or something is said to hold it back.
+  its way, or something is said to hold it back. So it is with a cue that they have set.
 """
 
 from __future__ import annotations
@@ -88,6 +88,9 @@ class PeopleJudge:
 def _is_unanswered(core: Core) -> bool:
     """Tell whether a person wants something that does not stand, and nothing says why not."""
     wish = core.override_look
+    ordered = dict(core.cues) | {one.cue: one.value for one in core.open_cues}
+    if any(ordered.get(one.cue) != one.value for one in core.cue_overrides) and not core.holds:
+        return True
     if core.override != "person" or wish is None or core.holds or core.failed:
         return False
     shown = core.shown

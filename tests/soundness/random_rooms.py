@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple
 from engine.room import BUILT_IN_PROMISES, Room
 from rules import BadRoom, load_room
 from tests.soundness.random_cells import RULE_FACTS, SHAPES, STANDING, random_cell, told_words
-from tests.soundness.rarer_sections import add_rarer, add_spoken_and_timely
+from tests.soundness.rarer_sections import add_language, add_rarer, add_spoken_and_timely
 from tests.soundness.screen_plane import CORNERS, ScreenPlane, ratio_of_text
 
 Section = dict[str, Any]
@@ -40,6 +40,7 @@ def random_room(seed: int) -> RandomRoom:
         _say_more(Random(f"more of {seed}"), file)
         add_rarer(Random(f"rarer of {seed}"), file)
         add_spoken_and_timely(Random(f"spoken of {seed}"), file)
+        add_language(Random(f"language of {seed}"), file)
         text = written(file)
         try:
             return RandomRoom(seed, text, file, load_room(text, f"seed {seed}"))

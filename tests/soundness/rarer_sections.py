@@ -109,6 +109,21 @@ def _add_labels(rng: Random, file: dict[str, Any]) -> None:
     file["labels"] = rng.choice([one, both])
 
 
+def add_language(rng: Random, file: dict[str, Any]) -> None:
+    """Let people read another language, and say in the room's own words what is to be done."""
+    if rng.random() < 0.3:
+        file["language"] = rng.choice(["en", "pt"])
+    for name, panels in file.get("panels", {}).items():
+        if rng.random() < 0.3:
+            words = f"Please see to {name}."
+            panels["words"] = rng.choice(
+                [words, {"en": words, "pt": f"Por favor, trate de {name}."}]
+            )
+    for row in file["rules"]["rows"]:
+        if rng.random() < 0.2:
+            row["because"] = {"en": BECAUSE, "pt": "É assim."}
+
+
 def _add_timely(rng: Random, file: dict[str, Any]) -> None:
     """Add one or two promises with `within`, from too short for any travel to long enough."""
     for number in range(rng.choice([1, 1, 2])):

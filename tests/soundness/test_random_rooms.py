@@ -41,6 +41,7 @@ FEATURES: Final = frozenset(
         *("no linger", "no recalls", "reports yes", "reports no", "answered yes", "answered no"),
         *("null", "not", "interval", "list", "shape by name", "many promises"),
         *("within and True", "within and False", "label str", "label dict"),
+        *("language en", "language pt", "words str", "words dict", "because dict"),
         *("odd", "lines", "wait", "gaps accepted", "named row", "cue of three words"),
         *("ranked preset", "ranked panels", "ranked picture", "after"),
         *(f"default {part}" for part in ("preset", "panels", "cues", "after")),
@@ -83,6 +84,10 @@ def features(file: Section) -> Iterator[str]:
     yield from ["many promises"] if len(file["promises"]) > 20 else []
     yield from (f"within and {'unless' in one}" for one in file["promises"] if "within" in one)
     yield from (f"label {type(one).__name__}" for one in file.get("labels", {}).values())
+    yield from (f"language {file[word]}" for word in ("language",) if word in file)
+    said = [one["words"] for one in file.get("panels", {}).values() if "words" in one]
+    yield from (f"words {type(one).__name__}" for one in said)
+    yield from (f"because {type(one['because']).__name__}" for one in rules["rows"])
 
 
 def _of_looks(file: Section) -> Iterator[str]:
