@@ -139,6 +139,8 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
     known = panels if panels in tx.room.panels else None
     panels_stand(tx, known, "answered_late")
     date_panels(tx)
+    if known is not None:
+        take_refusals_back(tx)  # Somebody has gone after all, whatever the silence seemed to say.
     start_first_minutes(tx)
     _forget(tx, event.prompt)
 

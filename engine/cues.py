@@ -40,6 +40,17 @@ def override_cues(
     drop_cue_overrides(tx, lambda _: False)
 
 
+def end_cues_of_title(tx: Transaction) -> None:
+    """End what people have set for a title; it stays until a rule wants something else.
+
+    Else a light would go back to the film's for the moment before the menu's.
+    """
+    core = tx.core
+    left = {one.cue: one.value for one in core.cue_overrides if one.until == "title"}
+    drop_cue_overrides(tx, lambda one: one.until == "title")
+    core.wanted = core.wanted._replace(cues=tuple(sorted((dict(core.wanted.cues) | left).items())))
+
+
 def drop_cue_overrides(tx: Transaction, over: Callable[[CueOverride], bool]) -> None:
     """Give the cues whose override is over back to the rules."""
     core = tx.core

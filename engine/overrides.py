@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.room import PLAIN, WHOLE, Show
 from engine.state import THE_LOOK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from engine.decisions import OverrideEnd, OverrideStart
-    from engine.room import Show
-    from engine.state import OverrideUntil
+    from engine.state import Core, OverrideUntil
     from engine.transaction import Transaction
 
 
@@ -25,7 +25,23 @@ def take_over(
     tx.set_timers(override=ends, linger=None)
     tx.tally = tx.tally._replace(taken_by=tx.who)
     note_chosen(tx, {THE_LOOK}, last_time=why == "last_time")
+    if why == "last_time":
+        menu_is_over(core)
     tx.note("override_begun", "engine: override", why=why)
+
+
+def menu_is_over(core: Core) -> None:
+    """Let a film be shown as it was made to whoever has chosen something, but no picture.
+
+    What stands as a title begins is the menu's picture: in that a film with bars would be small.
+    """
+    look, shown = core.override_look, core.shown
+    chosen = core.override == "person" and look is not None and look != Show()
+    if chosen and look is not None and look.picture is None and shown is not None:
+        if shown.picture == WHOLE:
+            core.shown = shown._replace(picture=PLAIN)
+        if core.wanted.picture == WHOLE:
+            core.wanted = core.wanted._replace(picture=PLAIN)
 
 
 def mean_it_now(tx: Transaction) -> None:

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Final
 
 from engine import settle
 from engine.aspect import same_shape
-from engine.cues import drop_cue_overrides
+from engine.cues import drop_cue_overrides, end_cues_of_title
 from engine.decisions import Withdrawn
 from engine.facts import first_minutes_run, pausing
-from engine.overrides import give_back
+from engine.overrides import give_back, menu_is_over
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
 from engine.reporters import name_who_contradicts
@@ -61,6 +61,8 @@ def begin_title(
         tx.fire("panels", "free")  # That `no` was for the title before.
     core.interrupted = None
     core.ripe = False  # A wish that the last title held is not this one's.
+    if core.override == "person":
+        menu_is_over(core)
     allow_retries(tx)
     tx.settling = settle.new_title(tx.settling)
     tx.set_timers(
@@ -143,7 +145,7 @@ def end_title(tx: Transaction) -> None:
     core.undo = None
     tx.set_timers(first_minutes=None, shape=None, longest=None, lines=None)
     if core.cue_overrides:
-        drop_cue_overrides(tx, lambda one: one.until == "title")
+        end_cues_of_title(tx)
     if core.override_until == "title":
         give_back(tx, "title")
 

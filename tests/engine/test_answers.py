@@ -156,6 +156,24 @@ def test_a_done_after_its_prompt_has_expired_tells_how_the_panels_stand() -> Non
     assert story.recalls() == ["broad"]
 
 
+def test_whoever_has_done_it_after_all_is_asked_again_for_what_a_later_film_needs() -> None:
+    """Nobody had answered, which counted as a `no` for the evening."""
+    story = expired()
+    before = story.core.panels
+    story.at(720, Answer(prompt=story.of(PromptOver)[0].prompt, answer="done"))
+    assert (before, story.core.panels) == ("refused", "still")
+    story.at(1_000, Playback(state="stopped"))
+    story.film(1_010, 1.78)
+    story.at(1_300, None)
+    assert story.prompts()[-1][0] == "sides"
+
+
+def test_a_done_that_tells_nothing_of_the_panels_makes_nobody_free() -> None:
+    story = expired()
+    story.at(720, Answer(prompt=999, answer="done"))
+    assert story.core.panels == "refused"
+
+
 def test_a_done_after_its_prompt_was_withdrawn_tells_how_the_panels_stand() -> None:
     story = prompted()
     number = asked(story)

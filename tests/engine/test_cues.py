@@ -153,6 +153,21 @@ def test_lamps_that_wait_come_up_once_the_wish_has_stood() -> None:
     assert lamps(story) == ["low", "full", "low"]
 
 
+def test_a_light_that_somebody_set_for_a_film_stays_until_that_of_the_menu_comes() -> None:
+    """It does not go down to the film's for the moment before it comes up; given back, it does."""
+    story = Story(WAITING)
+    story.film(10, 2.39)
+    story.at(50, Override(taken=True, until="title", look=FULL_LAMPS))
+    story.at(100, Playback(state="stopped"))
+    story.at(200, None)
+    assert lamps(story) == ["low", "full"]
+    story.film(210, 2.39)
+    assert lamps(story) == ["low", "full", "low"]
+    story.at(220, Override(taken=True, until="title", look=FULL_LAMPS))
+    story.at(230, Override(taken=False))
+    assert lamps(story) == ["low", "full", "low", "full", "low"]
+
+
 def test_a_wish_that_was_given_up_has_to_stand_anew() -> None:
     story = Story(WAITING)
     story.film(10, 2.39)

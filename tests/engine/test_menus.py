@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine.events import Override, OverrideLook, Playback, SourceChosen
+from engine.events import Override, OverrideLook, Playback, ProjectorReport, SourceChosen, Title
 from tests.engine.story import UNANSWERED, Story, shape
 
 
@@ -53,3 +53,49 @@ def test_a_film_of_which_no_hub_says_that_it_plays_is_no_smaller_for_a_picture_i
     story.at(21, None)
     assert story.core.shown is not None
     assert story.core.shown.aspect == aspect
+
+
+@pytest.mark.parametrize(
+    ("look", "picture", "aspect"),
+    [
+        (OverrideLook(preset="broad"), "plain", 23_900),
+        (OverrideLook(panels="open"), "plain", 23_900),
+        (OverrideLook(lift=0.02), "plain", 23_900),
+        (OverrideLook(picture="whole"), "whole", 17_778),
+        (None, "whole", 17_778),
+    ],
+    ids=["lens", "panels", "lift", "whole", "leave it"],
+)
+def test_a_film_is_no_smaller_for_what_somebody_chose_of_the_lens_in_the_menu_before_it(
+    look: OverrideLook | None, picture: str, aspect: int
+) -> None:
+    """The menu's picture is the whole frame; who asks for that, or to leave it, keeps it."""
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, shape(1.78))
+    story.at(7, Override(taken=True, until="session", look=look))
+    story.film(20, 2.39)
+    story.at(60, None)
+    assert story.core.shown is not None
+    assert (story.core.shown.picture, story.core.shown.aspect) == (picture, aspect)
+
+
+def test_a_film_that_goes_on_the_next_evening_is_as_large_as_it_was() -> None:
+    """Somebody raised it; the evening ended in a pause, and the next one began with a menu."""
+    story = Story(UNANSWERED)
+    story.at(9, SourceChosen(source="disc"))
+    story.at(10, Title(begun=True, name="film"))
+    story.film(10, 2.39)
+    look = OverrideLook(lift=0.02)
+    story.at(600, Override(taken=True, until="title", look=look))
+    shown = story.core.shown
+    story.at(1_000, Playback(state="paused"))
+    story.at(1_010, ProjectorReport(state="off"))
+    story.at(80_000, ProjectorReport(state="lit"))
+    story.at(80_010, shape(1.78))
+    assert story.core.shown is not None
+    assert story.core.shown.picture == "whole"
+    story.at(80_020, Playback(state="playing"))
+    story.at(80_021, shape(2.39))
+    story.at(80_100, None)
+    assert story.core.shown == shown
