@@ -32,7 +32,8 @@ def outcome_heard(tx: Transaction, event: Outcome) -> None:
     else:
         cue = next((cue for cue in core.open_cues if cue.id == event.order), None)
         if cue is None:
-            late = "its outcome comes too late"
+            given = event.order <= tx.tally.serial
+            late = "its outcome comes too late" if given else "this room has not given it"
             if not tx.room.answers:
                 late += ", or none is awaited, for the room file has no orders: {answered: yes}"
             raise Refused("not_open", f"order {event.order} is not open: {late}")

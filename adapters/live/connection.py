@@ -45,6 +45,9 @@ Now = Callable[[], int]
 
 SESSION_EXPIRY: Final = 7 * 86_400
 """Seconds for which the broker keeps what is sent to a room that is not there."""
+LARGEST_HEARD: Final = 4 * MOST_ROOM_FILE_BYTES
+"""Bytes of a packet that the broker may send. It drops what is larger and tells nobody, so what is
+only somewhat too long comes, and is refused in words."""
 KEEPALIVE: Final = 30
 """Seconds without a packet after which the client asks whether the broker is still there."""
 HOUSEKEEPING_INTERVAL: Final = 1.0
@@ -142,7 +145,7 @@ class Connection:
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         properties.SessionExpiryInterval = SESSION_EXPIRY
         properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
-        properties.MaximumPacketSize = MOST_ROOM_FILE_BYTES + 4_096
+        properties.MaximumPacketSize = LARGEST_HEARD
         loop = asyncio.get_running_loop()
         await loop.run_in_executor(None, self._connect, properties)
         self._socket.watch(on_readable, self.write)

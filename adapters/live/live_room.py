@@ -228,6 +228,7 @@ class LiveRoom:
         unexplained, self._unexplained = self._unexplained, []
         said: list[QueuedMessage] = []
         catalogue, now = self.durable.room.catalogue, self.durable.now()
+        at = rfc3339(now)
         for one in unexplained:
             said += one.messages
             decisions = [*map(decision_data, one.decisions)]
@@ -235,9 +236,8 @@ class LiveRoom:
             log_decisions(self.log, decisions)
             for refused, subtopic in one.refusals:
                 said.append(QueuedMessage(refusal_message(catalogue, refused, subtopic, now)))
-                self.log.warning(
-                    "refused", topic=f"in/{subtopic}", code=refused.code, words=refused.words
-                )
+                about = {"topic": f"in/{subtopic}", "code": refused.code}
+                self.log.warning("refused", at=at, **about, words=refused.words)
         standing = self.durable.standing() if any(one.moved for one in unexplained) else None
         if standing is not None:
             said.append(QueuedMessage(standing))

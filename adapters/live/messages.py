@@ -190,11 +190,11 @@ def read_message(
     Raises `Refused`.
     """
     kind, _, fact = subtopic.partition("/")
-    if kind == ROOM_FILE_TOPIC and not fact:
+    if subtopic == ROOM_FILE_TOPIC:
         return _new_room(payload, retained=retained)
     if subtopic == STATE_TOPIC:
         return _state_asked(payload.removeprefix(BOM_UTF8), retained=retained)
-    if kind not in EVENTS_FROM_OUTSIDE or bool(fact) is not (kind == TOLD_TOPIC):
+    if kind not in EVENTS_FROM_OUTSIDE or not (fact if kind == TOLD_TOPIC else subtopic == kind):
         raise _unknown(subtopic)
     if not payload and kind not in RETAINABLE_TOPICS:
         raise Refused("malformed", f"in/{kind}: a payload is expected, and this is empty")

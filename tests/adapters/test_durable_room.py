@@ -328,6 +328,8 @@ def test_a_byte_order_mark_before_a_payload_means_nothing(
         ("resumed", b"{}", False, "unknown_topic"),
         ("time", b'{"minute": 3}', False, "unknown_topic"),
         ("told", b'{"value": 1}', False, "unknown_topic"),
+        ("mark/", b'{"words": "x"}', False, "unknown_topic"),
+        ("room/", b"room: hayloft", False, "unknown_topic"),
         ("told/guests", b"3", False, "malformed"),
         ("told/guests", b'{"fact": "x", "value": "\x00"}', False, "malformed"),
         ("", b"{}", False, "unknown_topic"),

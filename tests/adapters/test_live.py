@@ -19,7 +19,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import TolerantStream, decision_log
-from adapters.live.messages import OutgoingMessage
+from adapters.live.messages import OutgoingMessage, rfc3339
 from engine.events import Mark, Override, OverrideLook, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -162,7 +162,7 @@ async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(
         assert [line["reason"] for line in one.lines()] == ["wrong"]
 
 
-async def test_a_decision_is_one_line_in_the_log_and_a_refusal_says_its_topic(
+async def test_a_decision_is_one_line_in_the_log_and_a_refusal_says_when_and_its_topic(
     tmp_path: Path,
 ) -> None:
     async with living(tmp_path) as one:
@@ -175,6 +175,7 @@ async def test_a_decision_is_one_line_in_the_log_and_a_refusal_says_its_topic(
             "in/source",
             "warning",
         )
+        assert refused["at"] == note["at"] == rfc3339(BEGINS)
         assert "did you mean 'disc'" in str(refused["words"])
 
 

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple, get_args
 
 import pytest
 
+from engine.decisions import PictureOrder
 from engine.events import (
     Answer,
     BarsSeen,
@@ -28,6 +29,7 @@ from engine.events import (
     OverrideLook,
     PanelReport,
     Playback,
+    ProjectorReport,
     RatioSeen,
     SourceChosen,
     TimeOfDay,
@@ -292,6 +294,15 @@ def test_the_latest_ids_are_remembered_and_no_more() -> None:
         story.at(31, Mark(id="2"))
 
 
+def test_an_outcome_after_the_end_of_its_order_comes_too_late() -> None:
+    story = Story(ROOM)
+    story.at(30, ProjectorReport(state="lit"))
+    order = story.at(30, SourceChosen(source="disc"))[0]
+    assert isinstance(order, PictureOrder)
+    with pytest.raises(Refused, match=f"order {order.id} is not open: its outcome comes too late"):
+        story.at(301, Outcome(order=order.id, outcome="done"))
+
+
 def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:
     story = Story(UNANSWERED)
     with pytest.raises(
@@ -306,7 +317,7 @@ def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:
         (Playback(state="playing", source="disc"), "'disc' plays, but no source is shown"),
         (Override(taken=True, source="disc"), "that override was for 'disc', which is not shown"),
         (Answer(prompt=9, answer="no"), "prompt 9 is not open: its answer comes too late"),
-        (Outcome(order=9, outcome="done"), "order 9 is not open: its outcome comes too late"),
+        (Outcome(order=9, outcome="done"), "order 9 is not open: this room has not given it"),
         (Undo(), "nothing has moved in this title that could be put back"),
         (
             LensReport(moving=True, preset=None, known=False),

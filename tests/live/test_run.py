@@ -17,6 +17,7 @@ from paho.mqtt.properties import Properties
 
 from adapters.cli.proven_rooms import INSIST
 from adapters.live.connection import SESSION_EXPIRY
+from adapters.live.messages import MOST_ROOM_FILE_BYTES
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.commands import run
@@ -103,6 +104,20 @@ def test_an_order_has_a_number_and_an_end_and_is_never_retained(
             assert standing.retained
             assert standing.data["source"] == "disc"
             assert {one.subtopic for one in late.messages} == {"standing", "alive"}
+
+
+def test_a_room_file_that_is_too_long_is_refused_and_not_dropped_without_a_word(
+    broker: Mosquitto, journal: Path
+) -> None:
+    """MQTT 5.0, 3.1.2.11.4: a packet above our maximum is not sent, as if it had been."""
+    with (
+        Roomcue([DEMO_ROOM], journal, port=broker.port),
+        Listener(broker.port, "roomcue/hayloft/out/reason") as listener,
+    ):
+        command = ["mosquitto_pub", "-p", str(broker.port), "-q", "1", "-t", f"{IN}/room", "-s"]
+        subprocess.run(command, check=True, input=b"#" * 2 * MOST_ROOM_FILE_BYTES)
+        refused = listener.wait_for(lambda one: one.data["kind"] == "refused", "a refusal")
+        assert refused.data["code"] == "too_long"
 
 
 def test_whoever_asks_hears_whether_roomcue_is_there(broker: Mosquitto, journal: Path) -> None:
