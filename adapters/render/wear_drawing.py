@@ -29,6 +29,7 @@ from engine.events import moment_of
 from engine.room import Room
 from simulator.wear.assessment import EdgeEstimate, PresetWear
 from simulator.wear.creep import ENOUGH, Observation
+from simulator.wear.disturbances import DisturbanceKind
 
 WIDTH, PANEL, LEFT, RIGHT, TOP, GAP = 860.0, 180.0, 74.0, 30.0, 96.0, 86.0
 STEPS = 60
@@ -41,6 +42,11 @@ WORTH = 2.5
 NARROW = 34.0
 """Marks of what is foretold stand no closer than this."""
 NINE_IN_TEN = 1.645
+MARKS: dict[DisturbanceKind, str] = {
+    "moved": "moved at once",
+    "misread": "misread",
+    "unclear": "moved, or misread?",
+}
 
 
 class _Scale(NamedTuple):
@@ -119,17 +125,17 @@ def _panel(room: Room, one: PresetWear, edge: EdgeEstimate, top: float) -> Itera
             yield draw_line(start, end, stroke=ON_PAPER.ink, stroke_opacity=0.6)
     marked = _marked(room, one, edge.name)
     for number, seen in enumerate(edge.estimate.seen):
-        yield from _reading(seen, unit, scale, lettering, marked=number in marked)
+        yield from _reading(seen, unit, scale, lettering, marked.get(number))
     yield from _forecast(one, edge, scale, lettering)
 
 
-def _marked(room: Room, one: PresetWear, name: str) -> set[int]:
-    """Give the readings that no creep explains and that stand out at this edge.
+def _marked(room: Room, one: PresetWear, name: str) -> dict[int, str]:
+    """Name what no creep explains, at the readings at which it stands out at this edge.
 
     A bump that moves the picture sideways says nothing of its top.
     """
     upright = room.screen.height / room.screen.width
-    marked = set()
+    marked = {}
     for found in one.disturbed:
         across, down, larger = found.by
         at = {
@@ -139,12 +145,12 @@ def _marked(room: Room, one: PresetWear, name: str) -> set[int]:
             "bottom": down + larger * upright,
         }
         if abs(at[name]) >= STANDS_OUT * max(map(abs, at.values())):
-            marked.add(found.reading)
+            marked[found.reading] = MARKS[found.kind]
     return marked
 
 
 def _reading(
-    seen: Observation, unit: float, scale: _Scale, lettering: LabelWriter, *, marked: bool
+    seen: Observation, unit: float, scale: _Scale, lettering: LabelWriter, marked: str | None
 ) -> Iterator[str]:
     x, y = scale.x(seen.travels), seen.offset * unit
     spread = NINE_IN_TEN * seen.error * unit
@@ -154,15 +160,14 @@ def _reading(
         yield draw_line((x - 4, end), (x + 4, end), stroke=ON_PAPER.ink, stroke_width=1.5)
     shade = ON_PAPER.sheet if seen.resets else ON_PAPER.ink
     yield draw_rect(x - 3, scale.y(y) - 3, 6, 6, fill=shade, stroke=ON_PAPER.ink)
-    if marked:
+    if marked is not None:
         below = 1 if y > 0 else -1  # towards the middle of the panel, where there is room
         tip = scale.y(y) + 14 * below
         away = tip + 10 * below
         yield draw_line((x, away), (x, tip), stroke=ON_PAPER.wrong, stroke_width=2)
         back = tip + 5 * below
         yield draw_polygon([(x, tip), (x - 4, back), (x + 4, back)], fill=ON_PAPER.wrong)
-        words = "misread" if seen.wrong else "moved at once"
-        yield from lettering.write(x, away, words)
+        yield from lettering.write(x, away, marked)
 
 
 def _scale(one: PresetWear, top: float) -> _Scale:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from adapters.render.plan_sentences import NO_BRIGHTER
@@ -320,7 +321,16 @@ def edge_margins(found: Plan, match: re.Match[str]) -> bool:
             return False
         if ("on a panel" in match["rest"]) != margin.on_panel:
             return False
+        for way, figure in (("inwards", margin.inwards), ("outwards", margin.outwards)):
+            said = re.search(rf"(\d+) mm {way}", match["rest"])
+            if figure is not None and (said is None or not near(said[1], figure / 1_000, 0.51)):
+                return False
     return True
+
+
+def near(said: str, figure: float, half: float) -> bool:
+    """Whether a figure is what was said, to half of its last place."""
+    return abs(float(said) - figure) <= half
 
 
 def bleeds(found: Plan, match: re.Match[str]) -> bool:
@@ -336,6 +346,32 @@ def bleeds(found: Plan, match: re.Match[str]) -> bool:
         if abs(said.get(side, over / 1_000) - over / 1_000) > 0.51 and side in said:
             return False
     return ("only the lens" in rest) == (len(said) < 4)
+
+
+def looks(found: Plan, match: re.Match[str]) -> bool:
+    """Each figure of the corners is what is said, and its way that of its sign."""
+    split, pose = aligned(found, match).split, aligned(found, match).pose
+    numbers = re.findall(r"[-+]?\d+(?:\.\d+)?", match["rest"])
+    match match["label"]:
+        case "Screen":
+            figures, half = [split.width, split.height], 0.051
+        case "Trapezoid":
+            figures, half = [abs(split.across) * 100, abs(split.down) * 100], 0.0051
+            ends = ("right" if split.across > 0 else "left", "bottom" if split.down > 0 else "top")
+            if re.findall(r"at the (\w+)", match["rest"]) != [*ends]:
+                return False
+        case "Lens shift":
+            up, across = pose.shift_up, pose.shift_across
+            figures, half = [abs(up.value) * 100, abs(across.value) * 100], 0.51
+            ways = ("up" if up.value > 0 else "down", "right" if across.value > 0 else "left")
+            numbers = numbers[::2]  # what lies between is how far each may be out
+            if tuple(re.findall(r"% (\w+)", match["rest"])) != ways:
+                return False
+        case "Fit":
+            figures, half = [pose.misfit], 0.051
+        case _:
+            figures, half = [] if split.bow is None else [*split.bow], 0.051
+    return all(map(partial(near, half=half), numbers, figures)) and len(numbers) == len(figures)
 
 
 PRESET, RATIO = r"(?P<preset>\w+)", r"(?P<ratio>\d+)"
@@ -377,7 +413,7 @@ JUDGES: list[tuple[str, Judge]] = [
     (PRESET + USE, lambda found, match: takes_in(found, _place(match))),
     (PRESET + r"\| Spill: (?P<rest>.+)", spills),
     (PRESET + r"\| (?P<label>Turned|Tipped|Rolled): (?P<rest>.+)", stands),
-    (PRESET + r"\| (?:Screen|Trapezoid|Lens shift|Fit|Bow): .+", always),
+    (PRESET + r"\| (?P<label>Screen|Trapezoid|Lens shift|Fit|Bow): (?P<rest>.+)", looks),
     (PRESET + r"\| First: (?P<rest>.+)", first_step),
     (PRESET + r"@ (?P<sides>.+? edges?): (?P<rest>.+)", edge_margins),
     (PRESET + r"@ (?P<rest>the raster passes what is free .+)", bleeds),

@@ -31,6 +31,22 @@ def test_a_bump_is_marked_at_the_edges_that_it_moved_and_at_no_other(
     assert above == [panels["at its left edge, mm"], panels["at its right edge, mm"]]
 
 
+def test_a_latest_reading_of_which_nobody_can_tell_is_not_marked_as_a_bump(
+    tmp_path: Path,
+) -> None:
+    nights, path = months(HAYLOFT, tmp_path, 30), tmp_path / "book"
+    ledger = ledger_of_nights(nights, "hayloft")[0]
+    days = {day: count_at(ledger, "tall", BEGINS + day * A_DAY) for day in (0, 8, 16, 29)}
+    book(path, days, 0.02, "tall", bump=(20, 22.0))
+    named = [part for night in nights for part in ("--night", str(night))]
+    result = told("wear", DEMO_ROOM, *named, "--book", path, "--charts", tmp_path / "charts")
+    assert "was it bumped, or stored anew, or misread?" in " ".join(result.output.split())
+    drawing = ET.parse(tmp_path / "charts" / "hayloft-tall.svg").getroot()
+    words = [one.text for one in drawing.iter()]
+    assert words.count("moved, or misread?") == 2
+    assert "moved at once" not in words
+
+
 def test_where_nothing_is_foretold_what_was_measured_takes_half_of_the_drawing(
     tmp_path: Path,
 ) -> None:
