@@ -124,7 +124,7 @@ class Pipeline:
             room.say_again_later()
         if batch.entered:
             room.durable.connected()
-        if room.is_kept_elsewhere(batch.alive):
+        if batch.alive and room.is_kept_elsewhere(batch.alive):
             connection.step_back()
             return False
         return True
@@ -145,13 +145,14 @@ class Pipeline:
 
     def _step_and_commit(self, turn: Sequence[_Work]) -> list[Committed] | None:
         """Give what came of each; None: it cannot be kept, and no room has heard anything."""
-        savepoints = [one.room.durable.savepoint() for one in turn]
+        # Each commits as it is written, or goes back; of many rooms, all do as the block ends.
+        many = len(turn) > 1
+        savepoints = [one.room.durable.savepoint() for one in turn] if many else []
         try:
-            # Each commits as it is written; of many rooms, all commit as the block ends.
-            with self._journal.together() if len(turn) > 1 else nullcontext():
+            with self._journal.together() if many else nullcontext():
                 return [one.write() for one in turn]
         except Exception as error:
-            for one, savepoint in zip(turn, savepoints, strict=True):
+            for one, savepoint in zip(turn, savepoints, strict=many):
                 one.room.durable.roll_back(savepoint)
             for room in dict.fromkeys(one.room for one in turn):
                 room.say_alive()
