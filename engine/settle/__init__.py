@@ -33,11 +33,13 @@ draws these conclusions:
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
 strongest other one is kept aside. Time in which one of them is seen counts against the other, and
-time in which the settled shape is seen counts against both. A shape that was read for
-a while until the settled one was back is a *slip*. How long it stood tells how long it may stand
-again, at any detector's rate: it is believed once it stands four times as long. A shape that has
-stood for longer than any slip is *real*, and is believed sooner when it comes back. So is the shape
-before the settled one, if it was left not long ago.
+time in which the settled shape is seen counts against both. A shape that was read for a while until
+the settled one was back is a *slip*, and so is the settled shape where it was read between readings
+of a wider one that then won. How long it stood tells how long it may stand again, at any detector's
+rate: it is believed once it stands four times as long. One reading proves nothing: where readings
+come slowly, a taller shape waits for the second one. A shape that has stood for longer than any
+slip is *real*, and is believed sooner when it comes back. So is the shape before the settled one,
+if it was left not long ago.
 
 A reading holds until another one comes. The state therefore carries a deadline, the instant at
 which the rival wins if nothing more is read, and the same reading taken twice counts once.

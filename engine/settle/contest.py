@@ -115,7 +115,7 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
         dwell = contest.dwell.wider
         quick = _is_former(contest, shape) and (not slip or _is_slip(contest))
         return (dwell // 4 if quick else dwell) - rival.span
-    hasty = UNREAD - rival.run if _is_hasty(contest, rival) else 0
+    hasty = _time_unread(contest, rival, slip) - rival.run
     if not _may_be_lines(contest, shape):
         rest = min(SLIPS_LAST * slip, LONGEST_SLIP)
         return max(hasty, min(rest - rival.run, 2 * rest - rival.proof))
@@ -126,6 +126,18 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
     if not known:
         return max(hasty, SLIPS_LAST * slip - rival.run)
     return need + (LINES_LAST if slip else UNREAD) - contest.away
+
+
+def _time_unread(contest: Contest, rival: Rival, slip: int) -> int:
+    """Say for how long a shape is seen at first, ms: until a second reading has shown it too.
+
+    `slip` is for how long it stood where it was one, ms.
+    """
+    if _is_hasty(contest, rival):
+        return UNREAD
+    if has_stood(contest.learnt, rival.shape) and not slip:
+        return 0
+    return contest.learnt.period * 17 // 16
 
 
 def _is_hasty(contest: Contest, rival: Rival) -> bool:
@@ -206,10 +218,10 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     lines = _may_be_lines(contest, rival.shape)
     if lines and _lines_known(contest):
         return LINES_LAST + dwell.odd - rival.run
+    if not rival.shape.standard:
+        return (SMALL_WINDOW if lines else 2 * dwell.odd) - had
     if contest.learnt.middle is None and (lines or rival.signs & (FAR | AMBIGUOUS)):
         return (LINES_LAST if lines else PLACED) - had
-    if not rival.shape.standard:
-        return 2 * dwell.odd - had
     if wider:
         return dwell.wider + MARKED - had
     return dwell.odd * 3 // 5 - had

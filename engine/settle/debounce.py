@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 from engine.settle.contest import Contest, time_to_win
 from engine.settle.learnt import (
     NOTHING_LEARNT,
+    SLOWEST,
     Learnt,
     change_noted,
     lines_noted,
@@ -139,6 +140,9 @@ def take_bars(
         and reading.left + reading.right < reading.columns
     ):
         return Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home, learnt)
+    spent = now - settling.since
+    if settling.reading is not None and 0 < spent < (learnt.period or SLOWEST):
+        settling = settling._replace(learnt=learnt._replace(period=spent))
     return _weighed(dwell, settling, reading, now)
 
 
@@ -158,7 +162,7 @@ def _weighed(
     left = now if left is None else left
     if rival is not None:
         rival, aside = _credited_until(settling, now)
-        learnt = learnt if rival is not None else _slip_seen(settling, settling.rival, now)
+        learnt = learnt if rival is not None else _slip_seen(learnt, settling, now)
     if (
         reading is None
         or reading.top + reading.bottom >= reading.rows
@@ -190,9 +194,9 @@ def _weighed(
     return _judged(dwell, heard, settling, reading, seen)
 
 
-def _slip_seen(settling: Settling, rival: Rival | None, now: int) -> Learnt:
+def _slip_seen(learnt: Learnt, settling: Settling, now: int) -> Learnt:
     """Learn that a rival was a slip: the settled shape has been seen for longer than it was."""
-    learnt, aspect = settling.learnt, settling.aspect
+    rival, aspect = settling.rival, settling.aspect
     if rival is None or aspect is None:
         return learnt
     stood = max(rival.run, rival.stood)
@@ -283,7 +287,7 @@ def elapse(settling: Settling, now: int) -> Settling:
         return settling._replace(subtitles=True, deadline=None)
     if settling.rival is None:
         return settling._replace(deadline=None)
-    return _won(settling, settling.rival.shape, settling.evidence, settling.deadline)
+    return _won(settling, settling.rival, settling.evidence, settling.deadline)
 
 
 def parked(settling: Settling, now: int) -> Settling:
@@ -355,7 +359,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     contest = Contest(dwell, aspect, heard.home, heard.learnt, contested, away, stands, now)
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
-        return _won(heard, rival.shape, evidence, now)
+        return _won(heard, rival, evidence, now)
     deadline = None if wait is None else now + wait
     return Settling(
         aspect,
@@ -409,9 +413,9 @@ def _outline_seen(sighting: Sighting, raster: RasterKey | None) -> Outline:
     return outline._replace(off_v=sighting.off_v, off_h=sighting.off_h)
 
 
-def _won(settling: Settling, shape: Outline, evidence: Evidence, now: int) -> Settling:
-    """Settle on a shape."""
-    reading, aspect = settling.reading, settling.aspect
+def _won(settling: Settling, rival: Rival, evidence: Evidence, now: int) -> Settling:
+    """Settle on a rival's shape."""
+    shape, reading, aspect = rival.shape, settling.reading, settling.aspect
     text = False
     if evidence == EATEN and isinstance(reading, BarReading):
         text = reading.bottom < reading.top
@@ -422,6 +426,8 @@ def _won(settling: Settling, shape: Outline, evidence: Evidence, now: int) -> Se
     if aspect is None or not alike(shape.ratio, aspect):
         left = now if settling.left is None else settling.left
         learnt = change_noted(learnt, settling.home, shape, left, now)
+        if rival.back and settling.home and settling.home.ratio < shape.ratio:
+            learnt = slip_noted(learnt, settling.home, rival.back, now)
         aspect = shape.ratio
     elif not shape.window and is_nearer(shape.ratio, aspect):
         aspect = shape.ratio  # Otherwise it is the settled shape, only in a window.

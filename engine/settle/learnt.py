@@ -18,6 +18,8 @@ BRIEF: Final = 7_000
 """A shape that stood no longer than this before the one before it came back was a mistake, ms."""
 BRIEF_AGAIN: Final = 5_500
 """The same for a shape that has stood for longer before, ms."""
+SLOWEST: Final = 1_500
+"""A reading that stands for longer than this says nothing of how often its detector reads, ms."""
 MOST_REAL: Final = 3
 """So many shapes are remembered that have stood."""
 
@@ -51,6 +53,9 @@ class Learnt(NamedTuple):
     """The ratios (1/10,000) that have stood for a while, the last one first."""
     lines: int | None = None
     """When something last stood in both bars above and below at once, ms UTC."""
+    period: int = 0
+    """The shortest time for which a reading stood until another one came, ms; 0: not known. So
+    often its detector reads at most, or a hub says what it reads."""
 
 
 NOTHING_LEARNT: Final = Learnt()

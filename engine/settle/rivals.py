@@ -75,6 +75,8 @@ class Rival(NamedTuple):
     """For how long it was seen since the settled shape was."""
     stood: int = 0
     """The longest such time before that."""
+    back: int = 0
+    """The longest for which the settled shape was read meanwhile."""
 
 
 def new_rival(shape: Outline, sighting: Sighting, now: int) -> Rival:
@@ -84,7 +86,7 @@ def new_rival(shape: Outline, sighting: Sighting, now: int) -> Rival:
 
 def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
     """Add the time (ms) for which the last reading held, by what it was evidence of."""
-    proof, weak, seen = rival.proof, rival.weak, now
+    proof, weak, seen = rival.proof, rival.weak, rival.seen
     if evidence == SETTLED:
         return rival._replace(
             proof=max(0, proof - spent),
@@ -92,12 +94,11 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
             span=max(0, rival.span - spent),
             run=0,
             stood=max(rival.stood, rival.run),
+            back=max(rival.back, now - seen),
         )
     run = rival.run
-    if evidence == CALM:
-        seen = rival.seen
-    else:
-        run += spent
+    if evidence != CALM:
+        run, seen = run + spent, now
         if evidence == WHOLE:
             proof += spent
         elif evidence == PART:
@@ -115,6 +116,7 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
         rival.signs,
         run,
         rival.stood,
+        rival.back,
     )
 
 
@@ -151,6 +153,7 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
         signs | sighting.signs,
         rival.run,
         rival.stood,
+        rival.back,
     )
 
 

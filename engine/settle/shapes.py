@@ -235,7 +235,7 @@ def lies_within(home: Outline, shape: Outline) -> bool:
 
     Nobody writes up to the edge of the raster, so a shape that reaches it is no lettering.
     """
-    return shape.most_v < home.least_v and 8 * shape.least_v >= home.least_v
+    return shape.most_v < home.least_v and 4 * (shape.least_v + shape.most_v) >= home.least_v
 
 
 def eats_both_bars(home: Outline, reading: BarReading | int | None) -> bool:

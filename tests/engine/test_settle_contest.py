@@ -187,6 +187,17 @@ def test_a_new_shape_in_place_of_a_new_shape_waits_longer_than_a_title_s_first_w
     assert hasty(4_999, bars_known=False) == DWELL.taller
 
 
+def test_where_readings_come_slowly_a_taller_shape_waits_for_the_second_one() -> None:
+    twice = 1_062
+    assert wait(NARROW, TALL, Learnt(period=1_000)) == twice
+    assert wait(NARROW, TALL, Learnt(period=1_000), run=400, proof=400) == twice - 400
+    assert wait(NARROW, TALL, Learnt(period=400)) == DWELL.taller
+    assert wait(NARROW, TALL, Learnt(period=1_000, real=(NARROW,))) == DWELL.taller
+    assert wait(NARROW, TALL, misread(NARROW, 100, period=1_000, real=(NARROW,))) == twice
+    assert wait(TALL, SCOPE, Learnt(period=1_000)) == twice
+    assert wait(SCOPE, TALL, Learnt(period=1_000)) == DWELL.wider
+
+
 # ------------------------------------------------------------------------- lettering in both bars
 
 
@@ -269,6 +280,12 @@ def test_what_lies_off_the_middle_of_the_bars_waits_for_lettering_to_end() -> No
     assert wait(within, SCOPE, lettered(), by=OFFSET, run=800) == 6_500 + DWELL.odd - 800
     assert wait(ASIDE, SCOPE, lettered(), by=OFFSET) == DWELL.odd * 3 // 5
     assert wait(within, SCOPE, Learnt(middle=(20, 0)), by=OFFSET) == DWELL.odd * 3 // 5
+
+
+def test_off_the_middle_within_the_bars_an_odd_shape_waits_as_a_small_window_does() -> None:
+    odd = outline(20_700)._replace(off_v=8)
+    for learnt in (Learnt(), Learnt(middle=(8, 0))):
+        assert wait(odd, SCOPE, learnt, by=OFFSET, weak=100) == 11_900
 
 
 def test_off_the_middle_an_odd_shape_and_a_wider_one_wait_longer() -> None:

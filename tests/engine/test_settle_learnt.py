@@ -17,7 +17,7 @@ from engine.settle.learnt import (
     slipped,
     without_place,
 )
-from tests.engine.settling import outline
+from tests.engine.settling import DWELL, aspects, laid, later, outline, settled, told
 
 TALL, SCOPE, NARROW = outline(18_500), outline(23_900), outline(13_333)
 TWO_MINUTES = 120_000
@@ -58,6 +58,41 @@ def test_what_stood_for_longer_than_seven_seconds_was_no_slip() -> None:
 def test_of_a_picture_off_the_middle_no_slip_is_learnt() -> None:
     assert slip_noted(NOTHING_LEARNT, NARROW._replace(off_h=200), 500, 0) == NOTHING_LEARNT
     assert slip_noted(NOTHING_LEARNT, SCOPE._replace(off_v=40), 9_000, 0) == NOTHING_LEARNT
+
+
+def test_one_reading_of_a_slow_detector_changes_nothing() -> None:
+    """It errs by a line every second, and once it reads the full frame."""
+    scope = laid(23_900)
+    noisy = [(at, scope._replace(top=138 + at // 1_000 % 2 * 2)) for at in range(0, 9_000, 1_000)]
+    course = [*noisy, (9_000, laid(17_778)), (10_000, scope)]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    twice = told(*course[:-1], before=settled(23_900))
+    assert later(twice, 10_061).aspect == 23_900
+    assert later(twice, 10_062).aspect == 17_778
+
+
+def test_how_often_a_detector_reads_is_known_from_the_shortest_reading() -> None:
+    """What stood before something else than the settled shape was read tells it."""
+    text, scope = laid(23_900)._replace(bottom=60), laid(23_900)
+    course = [(0, scope), (5_000, text), (6_400, scope), (7_200, text), (8_500, scope)]
+    assert [
+        told(*course[:count], before=settled(23_900)).learnt.period for count in range(2, 6)
+    ] == [0, 0, 800, 800]
+    quick = told(*course, (8_600, laid(17_778)), before=settled(23_900))
+    assert quick.deadline == 8_600 + DWELL.taller
+
+
+def test_the_settled_shape_between_readings_of_the_wider_one_that_wins_was_a_slip() -> None:
+    """A detector reads the full frame now and then; the picture has become wider meanwhile."""
+    scope, full = laid(23_900), laid(17_778)
+    course = [(0, scope), (2_000, full), (2_800, scope), (8_000, scope._replace(top=140))]
+    won = told(*course, before=settled(17_778))
+    assert won.aspect == 23_900
+    assert won.learnt.slips == (Slip(17_778, 800, 5_600),)
+    again = told((9_000, full), before=won)
+    assert again.deadline == 9_000 + 4 * 800
+    plain = told((0, scope), (8_000, scope._replace(top=140)), before=settled(17_778))
+    assert plain.learnt.slips == ()
 
 
 # ------------------------------------------------------------------------- shapes that have stood

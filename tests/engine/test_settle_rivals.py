@@ -82,6 +82,15 @@ def test_the_settled_shape_takes_away_from_a_rival_but_never_below_nothing() -> 
     assert (none.proof, none.weak, none.span, none.stood) == (0, 0, 0, 2_000)
 
 
+def test_the_longest_stay_of_the_settled_shape_meanwhile_is_remembered() -> None:
+    once = credited(rival(proof=900), SETTLED, 600, NOW + 600)
+    assert once.back == 600
+    still = credited(once, SETTLED, 200, NOW + 800)
+    assert still.back == 800
+    gone = credited(still._replace(seen=NOW + 2_000), SETTLED, 300, NOW + 2_300)
+    assert gone.back == credited(gone, WHOLE, 100, NOW + 2_400).back == 800
+
+
 # ------------------------------------------------------------------------------------- patience
 
 

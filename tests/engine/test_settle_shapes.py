@@ -112,6 +112,13 @@ def test_lettering_lies_within_the_bars_and_off_the_edge_of_the_raster() -> None
     assert not lies_within(SCOPE, SCOPE)
 
 
+def test_lettering_that_nearly_fills_the_bars_of_a_coarse_raster_lies_within_them() -> None:
+    """Its bars are read to a few lines, which are half of what is left of them."""
+    coarse = sets.Raster(640, 360)
+    assert lies_within(outline(23_900, 100, coarse), outline(18_500, 100, coarse))
+    assert not lies_within(outline(23_900, 100, coarse), outline(17_778, 100, coarse))
+
+
 @pytest.mark.parametrize(
     ("edges", "eats"),
     [
