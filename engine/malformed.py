@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from pydantic import ValidationError
     from pydantic_core import ErrorDetails
 
+LONGEST_LINE: Final = 1 << 20
+"""Bytes of the longest line of a file that is read whole."""
 QUOTED: Final = 40
 """How many characters of a wrong value are quoted."""
 TOLD: Final = 3
@@ -67,6 +69,13 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
     return ", or ".join(said) + given + (f", {hint}" if hint else "")
 
 
+def describe_line(line: bytes, error: ValidationError) -> str:
+    """Say what is wrong with a line of JSON; one longer than `LONGEST_LINE` was not read whole."""
+    if len(line) > LONGEST_LINE:
+        return "this line is longer than 1 MiB, as none should be: several may be joined in it"
+    return describe_mistakes(error)
+
+
 def _no_json(told: str) -> str:
     """Say where a JSON text stops making sense, or that it was cut off."""
     where = _JSON_PLACE.fullmatch(told)
@@ -75,6 +84,8 @@ def _no_json(told: str) -> str:
     reason, line, column = where.groups()
     if reason.startswith("EOF") or (reason.startswith("control character") and column == "0"):
         return "invalid JSON: it ends before it is complete, so it was cut off"
+    if reason == "trailing characters":
+        reason = "more follows the first object; two lines may be joined here"
     place = f"character {column}" if line == "1" else f"line {line}, column {column}"
     return f"invalid JSON at {place}: {reason}"
 

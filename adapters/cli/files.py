@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import BinaryIO, Final, cast
 
 from engine.errors import UnusableError
+from engine.malformed import LONGEST_LINE
 from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
 
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"
 NIGHT_BEGINS: Final = b'{"night":'
 """How each night begins, as it is exported and invented."""
-LONGEST_LINE: Final = 1 << 20
 
 
 @contextmanager
@@ -41,15 +41,15 @@ def open_input(path: Path) -> Iterator[BinaryIO]:
 
 
 def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
-    """Give a file's lines; a line over 1 MiB is cut short, so that it alone cannot be read.
+    """Give a file's lines; of one over 1 MiB only a byte more than that, by which it is known.
 
     The mark by which some editors begin a text in UTF-8 is no part of the first one.
     """
     mark = BOM_UTF8
     try:
-        while line := file.readline(LONGEST_LINE).removeprefix(mark):
+        while line := file.readline(LONGEST_LINE + 1).removeprefix(mark):
             mark = b""
-            if len(line) == LONGEST_LINE and not line.endswith(b"\n"):
+            if len(line) > LONGEST_LINE and not line.endswith(b"\n"):
                 while (rest := file.readline(LONGEST_LINE)) and not rest.endswith(b"\n"):
                     pass
             yield line

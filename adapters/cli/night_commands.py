@@ -122,7 +122,8 @@ def why(
     night: NightFile,
     at: Annotated[str, typer.Option(help="The moment: 21:14, 21:14:30, 95.5s or RFC 3339.")],
     expected: Annotated[
-        str | None, typer.Option(help="A look that was expected: gentle, preset=tall, ...")
+        str | None,
+        typer.Option(help="A look that was expected: gentle, preset=tall, lift=6%, lamps=low, ..."),
     ] = None,
     room: OtherRoom = None,
     as_json: AsJson = False,
@@ -160,7 +161,7 @@ def settle(
     """Settle a file of raw letterbox readings and print each settled change."""
     status = OK
     with errors_reported(), open_input(readings) as file:
-        for change in settle_readings(lines_of(file, readings), raster_option(raster)):
+        for change in settle_readings(readings, lines_of(file, readings), raster_option(raster)):
             if isinstance(change, BadLine):
                 status = report_bad_line(str(readings), change, skip=skip_bad_lines)
                 continue

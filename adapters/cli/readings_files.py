@@ -14,14 +14,24 @@ from engine.errors import UnusableError
 from engine.event_fields import Count
 from engine.events import STRICT_WHEN_NEEDED
 from engine.formats import Raster
-from engine.malformed import describe_mistakes
-from simulator.nights.night_file import BadLine
+from engine.malformed import describe_line
+from simulator.nights.night_file import HEAD_BEGINS, BadLine
 
 _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
 
 
 JOIN: Final = 1_000
 """By how many ms the time may go back, as it does where recordings are joined."""
+
+
+A_READING: Final = (
+    'a line is {"t": 12.5, "bars": {"top": 138, "bottom": 138, "left": 0, "right": 0}}, '
+    "or has null for the bars of a black picture"
+)
+NO_READINGS_ALONE: Final = (
+    "this is a night, and readings alone are meant here. roomcue replay and why say what a night's "
+    f"readings settled on. To settle readings alone: {A_READING}"
+)
 
 
 class BadReadingsError(UnusableError):
@@ -68,11 +78,16 @@ def raster_option(text: str) -> Raster:
     return Raster(int(found[1]), int(found[2]))
 
 
-def settle_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[Change | BadLine]:
-    """Settle readings that count in a raster; give each settled change and each bad line."""
+def settle_readings(
+    name: object, lines: Iterable[bytes], raster: Raster
+) -> Iterator[Change | BadLine]:
+    """Settle readings that count in a raster; give each settled change and each bad line.
+
+    Raises `BadReadingsError`, which names the file: for a night, and if no line was a reading.
+    """
     pace, settling = settle.DwellTimes(), settle.UNSETTLED
     last: _Bars | str | None = "none yet"
-    for reading in _good_readings(lines, raster):
+    for reading in _good_readings(name, lines, raster):
         if isinstance(reading, BadLine):
             yield reading
             continue
@@ -88,7 +103,7 @@ def settle_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[Change |
             yield from _changed(before, settling, now)
 
 
-def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | BadLine]:
+def _good_readings(name: object, lines: Iterable[bytes], raster: Raster) -> Iterator[_At | BadLine]:
     """Read the lines; raises `BadReadingsError` at the end if none was a reading."""
     latest, good = 0, False
     for number, line in enumerate(lines, 1):
@@ -97,7 +112,9 @@ def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | Bad
         try:
             reading = _READINGS.validate_json(line)
         except ValidationError as error:
-            yield BadLine(number, describe_mistakes(error))
+            if line.startswith(HEAD_BEGINS):
+                raise BadReadingsError(f"{name}: {NO_READINGS_ALONE}") from error
+            yield BadLine(number, describe_line(line, error))
             continue
         now = round(reading.t * 1_000)
         if latest - JOIN <= now < latest:
@@ -109,9 +126,7 @@ def _good_readings(lines: Iterable[bytes], raster: Raster) -> Iterator[_At | Bad
         latest, good = now, True
         yield _At(now, reading.bars)
     if not good:
-        raise BadReadingsError(
-            'this file holds no readings: a line is {"t": seconds, "bars": {"top": ...} or null}'
-        )
+        raise BadReadingsError(f"{name}: this file holds no readings: {A_READING}")
 
 
 def _counted(bars: _Bars | None, raster: Raster) -> settle.BarReading | None:

@@ -26,9 +26,11 @@ from engine.events import (
     EVENTS,
     Answer,
     BarsSeen,
+    BlackSeen,
     Event,
     FindLens,
     Forget,
+    FormatCode,
     Helper,
     LensReport,
     Mark,
@@ -42,6 +44,7 @@ from engine.events import (
     Service,
     Signal,
     SourceChosen,
+    TimeOfDay,
     Title,
     ToldFact,
     Undo,
@@ -103,12 +106,10 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return "roomcue goes on" if event.stalled else "roomcue is back"
         case Signal():
             return _signal_words(event)
-        case RatioSeen():
-            return f"reading: {ratio_text(ratio_of(event.ratio))}"
-        case BarsSeen():
-            return _bars_words(event)
-        case _:
-            return event.kind
+        case TimeOfDay():
+            return f"the clock: {event.minute // 60:02}:{event.minute % 60:02}"
+        case RatioSeen() | BarsSeen() | BlackSeen() | FormatCode():
+            return f"reading: {_reading_words(event)}"
 
 
 def _said_words(
@@ -160,9 +161,17 @@ def _signal_words(event: Signal) -> str:
     return ", ".join([f"signal {'locked' if event.locked else 'lost'}", *filter(None, said)])
 
 
-def _bars_words(event: BarsSeen) -> str:
-    sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
-    return f"reading: {event.top} and {event.bottom} rows{sides} of black"
+def _reading_words(event: RatioSeen | BarsSeen | BlackSeen | FormatCode) -> str:
+    match event:
+        case RatioSeen():
+            return ratio_text(ratio_of(event.ratio))
+        case BarsSeen():
+            sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
+            return f"{event.top} and {event.bottom} rows{sides} of black"
+        case BlackSeen():
+            return "all black"
+        case FormatCode():
+            return f"format code {event.code} in a frame of {event.frame}"
 
 
 def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - one a kind

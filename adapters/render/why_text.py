@@ -14,16 +14,16 @@ from rich.text import Text
 from adapters.render.night_text import clock, date, short_decision
 from adapters.render.styled import EMPTY_LINE, Block
 from adapters.safe_text import escaped
-from engine.aspect import ratio_text
+from engine.aspect import SCALE, ratio_text
 from engine.decisions import DECISIONS
-from engine.facts import readable_facts, what_is_remembered
+from engine.facts import CUE, readable_facts, what_is_remembered
 from engine.room import Look, Room, Show
 from engine.state import Core, Timers
 from engine.title_records import LastChoice, RememberedTitle
 from engine.value_set import show_value
 from engine.wording import HOLDS
 from simulator.nights.chains import ChainLink, Trouble
-from simulator.nights.why import Expectation, Inquiry, standing_look
+from simulator.nights.why import Expectation, Inquiry, LookParts, standing_look
 
 GAP: Final = 2
 """Blank columns behind each column of the marked table."""
@@ -72,6 +72,9 @@ def expectation_blocks(
     yield Text(escaped(f"Expected {expected}"), "bold")
     for reason in verdict.reasons:
         yield Text(escaped(reason))
+    # A cue is ordered whatever keeps the lens or people from moving.
+    cues_only = all(part.startswith(CUE) for part in verdict.missing)
+    roots = [one for one in roots if not cues_only or one.code.startswith("cue_")]
     for one in roots[:1] if not verdict.met else ():
         yield Text(escaped(f"It began at {clock(one.at, zone)}: {one.words}"))
         yield Text(escaped(f"To do: {one.remedy}"))
@@ -140,7 +143,12 @@ def _mark(test: str, *, matched: bool) -> Text:
 def _value(name: str, inquiry: Inquiry, room: Room) -> str:
     kinds = {column.name: column.kind for column in room.rules.table.columns}
     value = inquiry.facts[name]
-    return "unknown" if value is None else show_value(value, kinds[name]).replace('"', "")
+    if value is None:
+        return "unknown"
+    shown = show_value(value, kinds[name]).replace('"', "")
+    # The clock is told when it matters to a rule, so the fact may be older than the moment.
+    now = clock(inquiry.now, ZoneInfo(room.time_zone))
+    return f"{shown} as last told" if name == "time" and shown != now[:5] else shown
 
 
 def show_words(room: Room, index: int | None) -> str:
@@ -189,6 +197,8 @@ def _stood(core: Core, now: int) -> Iterator[tuple[str, str]]:
     yield "panels", f"{core.arrangement or 'not known'}, {core.panels}"
     yield "override", _override(core)
     yield "picture", _picture(core)
+    if core.cues or core.open_cues:
+        yield "cues", _cues(core)
     if core.doubt is not None:
         yield "shape", f"doubtful for {(now - core.doubt) / 1_000:.0f} s: not seen since then"
     yield (
@@ -244,6 +254,15 @@ def _picture(core: Core) -> str:
     return picture if core.picture is None else f"{picture}, not yet done"
 
 
+def _cues(core: Core) -> str:
+    own = {one.cue for one in core.cue_overrides}
+    ordered = dict(core.cues) | {one.cue: f"{one.value}, not yet done" for one in core.open_cues}
+    return "; ".join(
+        f"{name}: {value}{', set by a person' if name in own else ''}"
+        for name, value in sorted(ordered.items())
+    )
+
+
 def _under_way(core: Core) -> list[str]:
     """Say which orders and prompts are open."""
     lines = []
@@ -261,7 +280,7 @@ def _under_way(core: Core) -> list[str]:
 def inquiry_data(
     inquiry: Inquiry,
     causes: Sequence[ChainLink],
-    wanted: dict[str, str],
+    wanted: LookParts,
     verdict: Expectation | None,
 ) -> dict[str, Any]:
     """Give the whole explanation for machines, in the units of decisions."""
@@ -280,7 +299,7 @@ def inquiry_data(
         ],
         "won": "otherwise" if trace.choice.row is None else trace.rows[trace.choice.row].label,
         "wanted": core.wanted._asdict() | {"lift": lift, "cues": cues},
-        "standing": standing_look(inquiry.state),
+        "standing": _for_machines(standing_look(inquiry.state)),
         "doing": dict(_stood(core, inquiry.now)),
         "holds": {code: HOLDS[code] for code in core.holds},
         "under_way": _under_way(core),
@@ -291,7 +310,16 @@ def inquiry_data(
             for past in inquiry.past
         ],
         "causes": [cause._asdict() for cause in causes],
-        "expected": wanted or None,
+        "expected": _for_machines(wanted) if wanted else None,
         "met": None if verdict is None else verdict.met,
         "reasons": [] if verdict is None else [reason.strip() for reason in verdict.reasons],
     }
+
+
+def _for_machines(look: LookParts) -> dict[str, Any]:
+    """Give parts of a look as decisions have them: the lift a share of 1, cues by their names."""
+    parts: dict[str, Any] = {part: value for part, value in look.items() if CUE not in part}
+    if isinstance(lift := look.get("lift"), int):
+        parts["lift"] = lift / SCALE
+    cues = {part.removeprefix(CUE): value for part, value in look.items() if CUE in part}
+    return parts | {"cues": cues} if cues else parts

@@ -136,13 +136,25 @@ def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> N
         (report.warning if nearly else note)(
             "out-of-reach",
             where,
-            f"preset {preset.name} needs a throw ratio of {ratio_text(found.throw_ratio)}, and the "
-            f"lens has {ratio_text(throw.shortest)} to {ratio_text(throw.longest)}",
-            f"{_ratios_in_reach(room)} Or let the distance be {_length_range(least, most)} for "
-            "this preset."
-            + (" This is nearly reached: measure before you drill." if nearly else ""),
+            f"preset {preset.name} needs a throw ratio of "
+            f"{_told_apart(found.throw_ratio, throw)}, and the lens has {_lens_range(throw)}",
+            f"{_ratios_in_reach(room)} the distance be {_length_range(least, most)} for this "
+            "preset." + (" This is nearly reached: measure before you drill." if nearly else ""),
         )
     _check_shift(report, where, preset, found, throw)
+
+
+def _lens_range(throw: Throw) -> str:
+    """Write a lens's throw ratios; of a lens without a zoom it is one."""
+    if throw.shortest == throw.longest:
+        return show_ratio(throw.shortest)
+    return f"{show_ratio(throw.shortest)} to {show_ratio(throw.longest)}"
+
+
+def _told_apart(ratio: int, throw: Throw) -> str:
+    """Write a throw ratio with as many decimals as tell it from both ends of the lens's."""
+    same = ratio_text(ratio) in {ratio_text(throw.shortest), ratio_text(throw.longest)}
+    return show_ratio(ratio) if same else ratio_text(ratio)
 
 
 def _check_shift(report: Report, where: Place, preset: Preset, found: Reach, throw: Throw) -> None:
@@ -180,8 +192,10 @@ def _ratios_in_reach(room: Room) -> str:
         if throw.shortest <= round(throw.distance * SCALE / width) <= throw.longest:
             reached.append(ratio)
     if not reached:
-        return "From this distance it fits no ratio on this screen."
-    return f"From this distance it fits {ratio_text(reached[0])} to {ratio_text(reached[-1])}."
+        return "Let"  # A lens that does not zoom fits the screen from one distance only.
+    return (
+        f"From this distance it fits {ratio_text(reached[0])} to {ratio_text(reached[-1])}. Or let"
+    )
 
 
 def _length_range(least: int, most: int) -> str:

@@ -25,12 +25,12 @@ from rules.room.single_values import one_of
 class ShowPart(Part):
     """How things shall stand; a part that is left out stays as it is."""
 
-    picture: Text | None = option("plain, whole, or one of the pictures.")
+    picture: Text | None = option("plain, whole, or one of the pictures.", "plain")
     lift: Annotated[int, share_field("0 %", "50 %", "5 %")] | None = option(
         "How far the picture is raised, of the screen's height."
     )
     preset: Text | None = option("One of the presets.")
-    panels: Text | None = option("One of the arrangements of panels.")
+    panels: Text | None = option("One of the arrangements of panels.", "open")
     cues: dict[Text, ValueText] = Field(default={}, description="Cues and what they are set to.")
     after: Annotated[int, time_field("0 s", "10 min", "20 s")] | None = option(
         "How long the wish for these cues must have stood before they are ordered."

@@ -51,9 +51,9 @@ def section(description: str) -> Any:  # noqa: ANN401
     return Field(default={}, validate_default=True, description=description)
 
 
-def option(description: str) -> Any:  # noqa: ANN401
+def option(description: str, example: str | None = None) -> Any:  # noqa: ANN401
     """Make a field that may be left out; it is then None."""
-    return Field(default=None, description=description)
+    return Field(default=None, description=description, examples=[example] if example else None)
 
 
 class Part(BaseModel):

@@ -29,7 +29,7 @@ from engine.events import (
     milliseconds,
     moment_of,
 )
-from engine.malformed import describe_mistakes
+from engine.malformed import describe_line
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
 
@@ -154,7 +154,7 @@ def read_head(line: bytes) -> NightHead:
     except ValidationError as error:
         if other := _other_format(error):
             raise NightError(other) from error
-        words = describe_mistakes(error)
+        words = describe_line(line, error)
         raise NightError(
             f"line 1 is no head of a night: {words}; 'roomcue export' and 'invent' write nights"
         ) from error
@@ -217,7 +217,7 @@ def _bad_line(number: int, line: bytes, error: ValidationError) -> BadLine | Non
     """Say what is wrong with a line; None: it is empty."""
     if line.startswith(HEAD_BEGINS):
         return BadLine(number, "another night begins here; give each a file of its own")
-    return BadLine(number, describe_mistakes(error)) if line.strip() else None
+    return BadLine(number, describe_line(line, error)) if line.strip() else None
 
 
 class _Reader:

@@ -142,7 +142,7 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("replay", EVENING, "--room", EVENING), "error:"),
         (("check", "nowhere.yaml"), "there is no such file"),
         (("check", EVENING), "error:"),
-        (("settle", EVENING), "line 1"),
+        (("settle", EVENING), "evening.jsonl: this is a night, and readings alone are meant here"),
         (("report", EVENING, "--out", "no/such/place.html"), "no folder no/such; make it first"),
         (("report", EVENING, "--out", "-"), "written to a file; name one"),
         (("invite", "--remove"), "say whom to remove"),
@@ -190,6 +190,8 @@ def test_a_night_of_an_older_roomcue_is_refused_with_its_place(
 @pytest.mark.parametrize(
     ("line", "says"),
     [
+        (b'{"t": 1} {"t": 2}', "more follows the first object; two lines may be joined here"),
+        (b'{"t": 1, "x": "' + b"x" * (1 << 20) + b'"}', "line 5: this line is longer than 1 MiB"),
         (b"{", "line 5: invalid JSON: it ends before it is complete, so it was cut off"),
         (b'{"t": 1, "event": {"kind": "mar', "complete, so it was cut off"),
         (b'{"t": 1, "event": nothing}', "invalid JSON at character 20: expected ident"),

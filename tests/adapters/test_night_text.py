@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from adapters.render.night_text import Timeline, event_words
 from adapters.render.why_text import doing
 from engine import Outcome, Override, OverrideLook, Refused, SourceChosen
-from engine.events import Forget, Playback, Signal, Title
+from engine.events import BlackSeen, Forget, FormatCode, Playback, Signal, TimeOfDay, Title
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
@@ -145,3 +145,15 @@ def test_a_signal_is_told_with_what_rules_and_pictures_may_go_by() -> None:
 def test_cues_that_a_person_sets_are_told_by_name() -> None:
     own = Override(taken=True, look=OverrideLook(picture="plain", cues={"lamps": "low"}))
     assert event_words(own) == "a person takes over until session: picture plain, cue lamps low"
+
+
+def test_the_clock_and_every_kind_of_reading_say_what_they_told() -> None:
+    said = [
+        event_words(one)
+        for one in (TimeOfDay(minute=1325), BlackSeen(), FormatCode(code=10, frame="16:9"))
+    ]
+    assert said == [
+        "the clock: 22:05",
+        "reading: all black",
+        "reading: format code 10 in a frame of 16:9",
+    ]

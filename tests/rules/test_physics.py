@@ -85,6 +85,13 @@ def test_a_preset_out_of_the_lenss_range_is_found_at_its_line(
     assert "the lens has 1.35 to 2.70" in one.message
 
 
+def test_a_lens_without_a_zoom_is_told_apart_from_what_is_needed() -> None:
+    """By hand: 5.2 m over the 3.4 m of `broad` is a throw ratio of 1.5294."""
+    one = findings(("ratio: 1.35 to 2.70", "ratio: 1.53"))[0]
+    assert "preset broad needs a throw ratio of 1.5294, and the lens has 1.53" in one.message
+    assert one.suggestion.startswith("Let the distance be 5.202 m for this preset.")
+
+
 def test_the_ratios_that_a_distance_allows_are_told() -> None:
     (one,) = findings(("distance: 5.2 m", "distance: 9 m"))
     assert "From this distance it fits 2.36 to 4.00." in one.suggestion
