@@ -29,9 +29,9 @@ class BumpedLife(NamedTuple):
     """How a life went, and what was said of its bumps."""
 
     showed: bool
-    """Whether somebody saw it before it was to be aligned, and no bump had just done it."""
+    """Whether somebody saw it before it was to be aligned, with no bump since it was last read."""
     knocked: bool
-    """Whether a bump put the picture where it shows: nobody can foretell that."""
+    """Whether a bump since then put the picture where it shows: nobody can foretell that."""
     looks: int
     aligned: int
     bumps: int
@@ -133,10 +133,13 @@ def _ended(lens: _Lens, looks: int, aligned: int, at: int | None) -> BumpedLife:
         after = [n for n, one in enumerate(lens.seen) if one.travels > bump and not one.resets]
         if len(after) > 1 and after[0] >= ENOUGH - 1:
             bumped.add(after[0])
+    # A bump since it was last read may need some creep before it shows: it is the bump all the same.
+    since = lens.seen[-1].travels
+    knocked = at is not None and any(since <= bump <= at for bump in lens.bumps)
     falsely = [n for n, names in lens.named.items() if n not in bumped and names - {"unclear"}]
     return BumpedLife(
-        showed=at is not None and at not in lens.bumps,
-        knocked=at in lens.bumps,
+        showed=at is not None and not knocked,
+        knocked=knocked,
         looks=looks,
         aligned=aligned,
         bumps=len(bumped),

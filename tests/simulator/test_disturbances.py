@@ -139,6 +139,30 @@ def test_a_bump_sideways_is_named_though_the_height_stays(
     assert found_sideways(*millimetres) == found
 
 
+def test_who_reads_once_more_as_asked_is_told_of_the_bump_and_goes_on_being_told() -> None:
+    """Two bumps, each read again at once; in millimetres, with the count of travels."""
+    read = [
+        *((1, 0.0), (361, 0.2), (721, 12.0), (723, 12.1), (1_081, 12.3), (1_441, 12.6)),
+        *((1_801, 25.0), (1_803, 25.1), (2_161, 25.2)),
+    ]
+    error = 0.5 / 2**0.5 * MILLIMETRE
+    seen = [
+        Observation(at, far * MILLIMETRE, error, resets=n == 0) for n, (at, far) in enumerate(read)
+    ]
+    said = []
+    for count in range(3, len(seen) + 1):
+        course = WayRead((*seen[:count],))
+        still = WayRead(tuple(one._replace(offset=0.0) for one in seen[:count]))
+        said.append(kinds(disturbances([course, still, still])))
+    moved = {2: "moved"}
+    assert said == [
+        {2: "unclear"},
+        *[moved] * 3,
+        {2: "moved", 6: "unclear"},
+        *[{2: "moved", 6: "moved"}] * 2,
+    ]
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_of_a_lens_that_nobody_touches_no_bump_is_told(kind: str) -> None:
     """Seeded: a dozen readings of a lens of each kind, a hundred travels apart."""
