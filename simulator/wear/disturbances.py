@@ -28,8 +28,8 @@ RARE: Final = 0.05
 SURE: Final = 2.0
 """What is told must be so many times as likely as that nothing happened."""
 SURE_OF_LAST: Final = 0.15
-"""The same where it speaks of the latest visit: there it costs no more than to read once more, and
-what was asked about is not forgotten once that is done."""
+"""The same where a preset moved at the latest visit: to ask costs no more than to read once more,
+and what was asked about is not forgotten once that is done."""
 VISIT: Final = 5
 """Readings so few travels apart are of one visit."""
 FAR: Final = 0.5
@@ -130,14 +130,17 @@ def _gains(ways: Sequence[WayRead], found: Found, tales: Sequence[Found]) -> Fig
         moved = [evidence([told(way.series, one, far) for one in tales], *known) for far in SIZES]
         either = either + np.logaddexp(0, np.logaddexp.reduce(moved) - log(len(SIZES)) - before)
     some = either + np.log(-np.expm1(-np.maximum(either, 1e-12)))
-    needed = [_needed(one.keys() - found, ways[0].series) for one in tales]
+    needed = [_needed(dict(one.items() - found.items()), ways[0].series) for one in tales]
     return np.asarray(some - log(2 ** len(ways) - 1) - needed)
 
 
-def _needed(told: set[int], series: Series) -> float:
+def _needed(more: Found, series: Series) -> float:
     """Return by how much stories must raise the logarithm of how likely the measurements are."""
-    latest = any(series[-1].travels - series[index].travels <= VISIT for index in told)
-    return log(SURE_OF_LAST if latest else SURE) - len(told) * log(RARE)
+    latest = any(
+        kind == "moved" and series[-1].travels - series[index].travels <= VISIT
+        for index, kind in more.items()
+    )
+    return log(SURE_OF_LAST if latest else SURE) - len(more) * log(RARE)
 
 
 def _stories(series: Series, found: Found) -> Iterator[Found]:

@@ -133,7 +133,7 @@ def _ended(lens: _Lens, looks: int, aligned: int, at: int | None) -> BumpedLife:
         after = [n for n, one in enumerate(lens.seen) if one.travels > bump and not one.resets]
         if len(after) > 1 and after[0] >= ENOUGH - 1:
             bumped.add(after[0])
-    # A bump since it was last read may need some creep before it shows: it is the bump all the same.
+    # A bump since it was last read may need some creep before it shows: it is the bump even so.
     since = lens.seen[-1].travels
     knocked = at is not None and any(since <= bump <= at for bump in lens.bumps)
     falsely = [n for n, names in lens.named.items() if n not in bumped and names - {"unclear"}]
