@@ -220,6 +220,7 @@ def test_panels_that_are_only_fitted_do_not_keep_the_lens_though_others_could_be
     story.film(10, 1.78)
     story.at(RIPE, None)
     assert story.recalls() == ["tall"]
+    assert story.prompts() == [], "nobody is asked before the lens has gone"
 
 
 ASKS: dict[HoldCode, dict[str, Any]] = {
@@ -243,6 +244,26 @@ def test_a_pause_is_a_good_moment_to_ask_even_in_mid_title() -> None:
         "timers": {"pause": later(900), "first_minutes": None},
     }
     _, made = ripened(ALWAYS_PANELS, but(waiting(ALWAYS_PANELS, lens="tall"), **so))
+    assert prompts(made) == ["sides"]
+
+
+MENUS = "show: {picture: whole, lift: 0 %, cues: {lamps: full}}"
+WITH_PANELS = changed(
+    ("orders: {answered: yes}\n", ""),
+    ("{aspect: flat, helper: not(refused)}", "{aspect: flat}"),
+    (MENUS, MENUS.replace("lift", "panels: sides, lift")),
+)
+"""The same, with the side panels for menus as well."""
+
+
+@pytest.mark.parametrize("so", [{"title": False}, {"playback": "unknown"}])
+def test_nobody_is_sent_out_of_what_may_be_a_film_still(so: dict[str, Any]) -> None:
+    """It plays past its title's end, or nobody says whether it plays."""
+    waits = but(waiting(WITH_PANELS, lens="tall"), {"first_minutes": None}, **so)
+    engine, made = ripened(WITH_PANELS, waits)
+    assert prompts(made) == []
+    assert engine.state.core.holds == ("mid_title",)
+    _, made = ripened(WITH_PANELS, but(waiting(WITH_PANELS, lens="tall")))
     assert prompts(made) == ["sides"]
 
 
