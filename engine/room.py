@@ -50,6 +50,12 @@ class Look(NamedTuple):
     cues: tuple[tuple[str, str], ...] = ()
 
 
+SlowPart = Literal["preset", "panels"]
+"""A part of a look that takes a travel of the lens, or somebody's walk."""
+LookPart = Literal["picture", "lift", "preset", "panels"]
+"""A part of a look that is no cue."""
+
+
 class Show(NamedTuple):
     """What one row asks for; a part that is None stays as it stands."""
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from engine.optics import removes
+from engine.room import SlowPart
 from engine.value_set import ValueSet, equal_to
 from rules.table.boxes import Bits
 from rules.table.table_rows import TableRows
@@ -33,7 +34,7 @@ def held_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
 
 
 def _never_reached(
-    rows: TableRows, winners: Winners, row: int, part: str, wanted: str
+    rows: TableRows, winners: Winners, row: int, part: SlowPart, wanted: str
 ) -> Iterator[Finding]:
     """Report a part of a look if each case in which its row wins has something that holds it."""
     reasons: list[str] = []
@@ -55,7 +56,7 @@ def _never_reached(
     )
 
 
-def _hold(rows: TableRows, winners: Winners, row: int, part: str, box: Bits) -> str | None:
+def _hold(rows: TableRows, winners: Winners, row: int, part: SlowPart, box: Bits) -> str | None:
     """Say what holds a row's preset or panels in every case of a box; None: nothing does."""
     if not winners.values(box, "source").strings:
         return "nothing is ordered before a source is known"
@@ -72,7 +73,7 @@ def _hold(rows: TableRows, winners: Winners, row: int, part: str, box: Bits) -> 
     return None
 
 
-def _hold_in_title(rows: TableRows, winners: Winners, part: str, box: Bits) -> str | None:
+def _hold_in_title(rows: TableRows, winners: Winners, part: SlowPart, box: Bits) -> str | None:
     """Say what a title or a pause holds in every case of a box; None: nothing."""
     pace, playback = rows.room.pace, _names(winners.values(box, "playback"))
     if playback == {"paused"}:

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDEST
-from engine.room import Show
+from engine.room import Show, SlowPart
 from engine.value_set import BOOLEANS, ValueSet, difference, equal_to, interval
 from rules.room.people_asked import TIME_TO_ACT
 from rules.table.box_sentences import box_sentence, example_of
@@ -34,7 +34,7 @@ _FREE: Final = equal_to("free")
 class _Effect(NamedTuple):
     """What a row's wish leads to."""
 
-    part: str
+    part: SlowPart
     when: str
     facts: Mapping[str, ValueSet]
     """The facts that it changes, with their new values."""
@@ -88,11 +88,13 @@ def _undone(rows: TableRows, winners: Winners, row: int, effect: _Effect) -> Ite
     )
 
 
-def _before(rows: TableRows, winners: Winners, box: Bits, part: str, wanted: str) -> Bits | None:
+def _before(
+    rows: TableRows, winners: Winners, box: Bits, part: SlowPart, wanted: str
+) -> Bits | None:
     """Give the part of a box in which the wish is still to be fulfilled, and may be."""
     names = rows.room.panels if part == "panels" else rows.room.presets
     others = ValueSet(null=True, strings=tuple(sorted(name for name in names if name != wanted)))
-    facts = {part: others}
+    facts: dict[str, ValueSet] = {part: others}
     if part == "panels":
         facts["helper"] = _FREE
     return winners.narrowed(box, facts)
@@ -145,7 +147,7 @@ def restless_findings(rows: TableRows, winners: Winners) -> Iterator[Finding]:
         yield from _restless(rows, winners, "panels")
 
 
-def _restless(rows: TableRows, winners: Winners, part: str) -> Iterator[Finding]:
+def _restless(rows: TableRows, winners: Winners, part: SlowPart) -> Iterator[Finding]:
     pairs: dict[tuple[int, int], Bits] = {}
     for row in range(len(rows.room.rules.rows)):
         wanted = getattr(rows.show(row), part)
@@ -192,7 +194,7 @@ def _changing_title(rows: TableRows) -> dict[str, ValueSet]:
 
 
 def _to_and_fro(
-    rows: TableRows, winners: Winners, box: Bits, part: str, wanted: str
+    rows: TableRows, winners: Winners, box: Bits, part: SlowPart, wanted: str
 ) -> Iterator[int]:
     """List the rows that want something else at another shape, and are themselves undone there."""
     shape = winners.values(box, "aspect")

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple, TypeVar
 
 from engine.decisions import Decision, Note
+from engine.room import SlowPart
 from simulator.nights.night_record import LaneSpan, NightRecord, Wish
 from simulator.nights.remedies import REMEDIES, TroubleCode, TroubleKind
 
@@ -101,7 +102,7 @@ def reached_at(record: NightRecord, lane: str, value: str, since: int) -> int | 
     )
 
 
-def wish_at(record: NightRecord, part: str, at: int) -> Wish | None:
+def wish_at(record: NightRecord, part: SlowPart, at: int) -> Wish | None:
     """Give the wish that led to what was decided at a moment; it may just have ended."""
     wishes = [one for one in record.wishes if one.part == part and one.start <= at + CLOSE]
     return wishes[-1] if wishes else None

@@ -13,7 +13,7 @@ from engine.decisions import Decision
 from engine.events import BarsSeen, BlackSeen, Event, FormatCode, RatioSeen, Resumed
 from engine.facts import aspect_of, facts_of, facts_of_title
 from engine.formats import Bars, FormatError, Raster, aspect_of_bars, aspect_of_code
-from engine.room import Room
+from engine.room import Room, SlowPart
 from engine.state import Core, State
 from simulator.nights.night_file import BadLine, NightEntry, NightPart, Repeats
 from simulator.nights.replay import ReplayStep, See
@@ -96,8 +96,7 @@ class Wish(NamedTuple):
 
     start: int
     end: int
-    part: str
-    """preset or panels"""
+    part: SlowPart
     value: str
     row: str
     """The row that wants it, or the person."""
@@ -190,7 +189,7 @@ class _Watcher:
         self.silences: list[Silence] = []
         self.wishes: list[Wish] = []
         self.gaps: list[Gap] = []
-        self._wanted: dict[str, tuple[int, str, str, str]] = {}
+        self._wanted: dict[SlowPart, tuple[int, str, str, str]] = {}
 
     def listen(self, parts: Iterable[NightPart]) -> Iterator[NightPart]:
         """Hand the parts on, and keep the readings among them that say something new."""
@@ -257,7 +256,9 @@ class _Watcher:
     def _wish(self, now: int) -> None:
         room, state = self._engine.room, self._state
         core = state.core
-        for part, value in (("preset", core.wanted.preset), ("panels", core.wanted.panels)):
+        wanted: dict[SlowPart, str | None]
+        wanted = {"preset": core.wanted.preset, "panels": core.wanted.panels}
+        for part, value in wanted.items():
             before = self._wanted.get(part)
             if before is not None and before[1] != value:
                 start, was, row, shape = self._wanted.pop(part)

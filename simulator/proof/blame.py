@@ -12,7 +12,15 @@ from typing import Final, NamedTuple
 from engine.decisions import CueOrder
 from engine.events import Answer, Event, LensReport, Outcome, Resumed, Service, TimeOfDay, ToldFact
 from engine.facts import CUE, facts_of, pausing, standing_columns, standing_of
-from engine.room import DARK, MENUS_PLAIN, NO_PICTURE_ON_PANELS, NO_TRAVEL_IN_MID_TITLE, Room, Show
+from engine.room import (
+    DARK,
+    MENUS_PLAIN,
+    NO_PICTURE_ON_PANELS,
+    NO_TRAVEL_IN_MID_TITLE,
+    LookPart,
+    Room,
+    Show,
+)
 from engine.state import Core
 from engine.table import choose
 from engine.value_set import ANYTHING, ValueSet
@@ -153,7 +161,7 @@ class _Scene:
         of_title = rules.show(self.core.title_row)
         return rules.show(self.core.row)._replace(preset=of_title.preset, panels=of_title.panels)
 
-    def chosen_before(self, part: str, value: object) -> str:
+    def chosen_before(self, part: LookPart, value: object) -> str:
         """Say which row, or who, last chose what stands; empty where nobody has."""
         for one in reversed(self.steps):
             core = one.state.core
@@ -201,7 +209,7 @@ def _override_advice(scene: _Scene) -> str:
     return "A person's wish goes before the rules, so no row can keep this promise."
 
 
-def _pause_advice(scene: _Scene, part: str) -> str:
+def _pause_advice(scene: _Scene, part: LookPart) -> str:
     chooser = scene.chosen_before(part, _standing(scene.core, part))
     if "a person" in chooser:
         kept = "A pause moves nothing, so what a person had asked for stays"
@@ -232,7 +240,7 @@ def _refusal_advice(scene: _Scene) -> str:
     return f"{nobody}: say `helper: not(refused)` in the promise."
 
 
-def _standing(core: Core, part: str) -> object:
+def _standing(core: Core, part: LookPart) -> object:
     if part in {"picture", "lift"}:
         return None if core.shown is None else getattr(core.shown, part)
     return core.preset if part == "preset" else core.arrangement
@@ -261,7 +269,7 @@ def _picture(scene: _Scene) -> Iterator[_Cause]:
         advice = _elsewhere(scene, "Let it test a picture by name")
         yield _Cause(UNKNOWN, "nobody knows which picture stands.", advice)
         return
-    part = "picture" if "picture" in scene.tested else "lift"
+    part: LookPart = "picture" if "picture" in scene.tested else "lift"
     thing = f"'{shown.picture}'" if part == "picture" else f"a lift of {shown.lift / 100:g} %"
     chosen = scene.chosen_before(part, getattr(shown, part))
     if shown.picture == DARK:
@@ -282,7 +290,7 @@ def _picture(scene: _Scene) -> Iterator[_Cause]:
         yield _Cause(NEAREST, words, row_advice(scene.room, scene.name))
 
 
-def _by_override(scene: _Scene, part: str, thing: str, chosen: str) -> _Cause:
+def _by_override(scene: _Scene, part: LookPart, thing: str, chosen: str) -> _Cause:
     """Blame an override, which asks for something or keeps what stood."""
     look = scene.core.override_look
     if look is not None and getattr(look, part) is not None:
