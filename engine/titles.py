@@ -251,7 +251,6 @@ def note_settled_shape(
         if settling.raster is not None:
             _see_raster(tx, settling.raster[:2])
         _remember_shape(core, settling.aspect)
-        tx.set_timers(shape=_calm_at(core, tx.now))
     elif not core.shapes and core.timers.shape is None and settling.reading is not None:
         # Nothing has been black any more from here on, so a shape carried into the title may count.
         tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
@@ -306,8 +305,8 @@ def lines_are_gone(tx: Transaction) -> None:
 def shape_has_stood(tx: Transaction) -> None:
     """Enter a shape that has stood for a while, though no reading tells that it does."""
     core, settling = tx.core, tx.settling
-    if core.turns == MOST_TURNS and core.stands is not None:
-        core.turns, core.varies = 0, False  # It has stood for `CALM`: see `_calm_at`.
+    if core.turns == MOST_TURNS:
+        core.turns, core.varies = 0, False  # It has stood for `CALM`.
     if settling.aspect is not None and settling.reading is not None and core.doubt is None:
         note_settled_shape(tx, settling)
 
@@ -337,15 +336,6 @@ def _count_turn(core: Core, aspect: int) -> None:
         return
     core.turns = min(core.turns + 1, MOST_TURNS)
     core.varies = core.varies or core.turns == MOST_TURNS
-
-
-def _calm_at(core: Core, now: int) -> int | None:
-    """Say when a shape stands for so long that the many before it count no more; None: few did."""
-    if core.turns < MOST_TURNS:
-        return None
-    stands = core.stands
-    same = stands is not None and same_shape(stands.aspect, core.shapes[-1])
-    return max(now, stands.ms + CALM) if stands is not None and same else now + CALM
 
 
 # ------------------------------------------------------------------- the title's own shape
@@ -388,7 +378,7 @@ def _follow_shapes(tx: Transaction) -> None:
             start_first_minutes(tx)  # Nothing could be done while nothing was known.
     tx.set_timers(longest=_overtakes(core, tx.now))
     if core.turns == MOST_TURNS:
-        tx.set_timers(shape=_calm_at(core, tx.now))  # In a pause nothing stands.
+        tx.set_timers(shape=None if stands is None else tx.now + CALM)
 
 
 def longest_is_over(tx: Transaction) -> None:

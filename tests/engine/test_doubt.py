@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from adapters.render.why_text import doing
+from engine.choosing import is_ripe
 from engine.decisions import PictureOrder
 from engine.events import BarsSeen, BlackSeen, Event, Playback, SourceChosen
+from engine.state import first_state
 from tests.engine.moments import films, ms
-from tests.engine.story import Story, changed, shape
+from tests.engine.story import HAYLOFT, Story, changed, shape
 
 CARD = BarsSeen(top=700, bottom=700, left=1_200, right=1_200, columns=3_840, rows=2_160)
 """A block of lettering in the middle of the black raster."""
@@ -22,6 +24,29 @@ IN_DOUBT = """
       because: Nobody knows what is cut off.
 """
 DOUBTS: list[Event] = [CARD, DARK, BlackSeen()]
+
+
+@pytest.mark.parametrize(
+    ("known", "counts"),
+    [
+        ({}, False),
+        ({"declared": 23_900}, True),
+        ({"remembered": 23_900}, True),
+        ({"override": "person"}, True),
+        ({"title": False}, True),
+        ({"doubt": None}, True),
+        ({"doubt": None, "ripe": False}, False),
+    ],
+)
+def test_a_wish_for_what_is_only_seen_counts_while_it_is_seen(
+    known: dict[str, object], *, counts: bool
+) -> None:
+    """What is told of a title, or wanted by a person, needs no reading, nor does a menu."""
+    core = first_state(HAYLOFT).core
+    core.title, core.ripe, core.doubt = True, True, ms(10)
+    for name, value in known.items():
+        setattr(core, name, value)
+    assert is_ripe(core) is counts
 
 
 def doubtful(story: Story) -> bool:

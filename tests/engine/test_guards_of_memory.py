@@ -25,8 +25,10 @@ from engine.events import (
 )
 from engine.facts import shape_is_guess, shape_of_title
 from engine.lens import lens_reported
+from engine.overrides import give_back, take_over
 from engine.reconcile import NOTHING_LIT
 from engine.refusal import Refused
+from engine.room import PLAIN, Show
 from engine.state import Core, PastPrompt, first_state
 from engine.transaction import Transaction
 from tests.engine.meetings import START
@@ -103,6 +105,16 @@ def test_another_title_in_a_pause_leaves_lens_and_panels_as_they_stand(
     assert (core_of(story).wanted.preset == wish[0]) == (ratio == 2.39)
     story.at(20, Title(begun=True, name="other"))
     assert (core_of(story).wanted.preset, core_of(story).wanted.panels) == stand
+
+
+def test_a_room_that_is_given_back_waits_no_more_for_what_was_chosen_the_last_time() -> None:
+    state = first_state(HAYLOFT)
+    tx = Transaction(HAYLOFT, state, START)
+    take_over(tx, "title", None, Show(PLAIN), "last_time")
+    tx.set_timers(linger=START + 30_000)
+    give_back(tx, "given_back")
+    assert tx.core.override == "rules"
+    assert tx.core.timers.linger is None
 
 
 # ------------------------------------------------------------------------------- its own shape

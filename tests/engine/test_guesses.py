@@ -249,6 +249,21 @@ def test_a_film_that_goes_on_in_another_raster_is_seen_in_that() -> None:
     assert story.core.varies
 
 
+def test_after_a_still_in_another_raster_a_film_has_the_tallest_shape_that_it_had() -> None:
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    for second, ratio in ((400, 1.78), (430, 2.39)):
+        story.at(second, shape(ratio))
+    story.at(460, None)
+    tallest = story.core.tallest
+    assert tallest is not None
+    assert tallest < 18_000
+    story.at(600, still())
+    story.at(610, shape(2.39))
+    story.at(640, None)
+    assert story.core.tallest == tallest
+
+
 def test_a_film_is_itself_again_after_screens_in_two_other_rasters() -> None:
     story = Story(PATIENT)
     story.film(10, 2.39)

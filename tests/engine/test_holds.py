@@ -257,6 +257,18 @@ WITH_PANELS = changed(
 
 
 @pytest.mark.parametrize("so", [{"title": False}, {"playback": "unknown"}])
+def test_no_lens_travels_in_what_may_be_a_film_still(so: dict[str, Any]) -> None:
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        ("tall, panels: sides", "tall"),
+        (MENUS, MENUS.replace("lift", "preset: tall, lift")),
+    )
+    engine, made = ripened(room, but(waiting(room), {"first_minutes": None}, **so))
+    assert recalls(made) == []
+    assert engine.state.core.holds == ("first_minutes",)
+
+
+@pytest.mark.parametrize("so", [{"title": False}, {"playback": "unknown"}])
 def test_nobody_is_sent_out_of_what_may_be_a_film_still(so: dict[str, Any]) -> None:
     """It plays past its title's end, or nobody says whether it plays."""
     waits = but(waiting(WITH_PANELS, lens="tall"), {"first_minutes": None}, **so)

@@ -284,3 +284,33 @@ def test_a_title_that_declares_itself_in_a_pause_asks_for_nothing_of_the_shape_b
         story.at(302, shape(2.39))
         story.at(400, None)
         assert (story.prompts(), story.recalls()) == ([], ["broad"])
+
+
+def shapes_in_turn(story: Story, *stays: tuple[float, float]) -> float:
+    """Show shapes one after the other, each for so many seconds; gives the second of the end."""
+    story.film(10, stays[0][0])
+    second = 10.5
+    for ratio, seconds in stays:
+        story.at(second, shape(ratio))
+        second += seconds
+    story.at(second, None)
+    return second
+
+
+def test_of_five_shapes_the_one_that_stood_shortest_is_forgotten() -> None:
+    story = Story(UNANSWERED)
+    ends = shapes_in_turn(story, (1.33, 60), (1.60, 30), (1.85, 90), (2.20, 120), (2.39, 45))
+    story.at(ends, Playback(state="paused"))
+    stood = [round(one.aspect / 10_000, 1) for one in story.core.stood]
+    assert stood == [2.2, 1.9, 1.3, 2.4]
+
+
+def test_a_shape_that_comes_back_has_its_earlier_time_still_when_it_overtakes() -> None:
+    """The scope shape has stood for 110 seconds, the other one for 40 of its own: 70 are left."""
+    story = Story(UNANSWERED)
+    begins = shapes_in_turn(story, (2.39, 100), (1.78, 40), (2.39, 10))
+    story.at(begins, shape(1.78))
+    story.at(begins + 55, None)
+    assert story.core.longest == 23_900
+    story.at(begins + 85, None)
+    assert story.core.longest != 23_900
