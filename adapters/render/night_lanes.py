@@ -33,6 +33,8 @@ ROW: Final = 24.0
 GAP: Final = 5.0
 APART: Final = 18.0
 """Between the middles of two signs of what went wrong, at least, where the lane has room."""
+CLOSE: Final = 14.0
+"""The same between two signs of decisions."""
 CHART: Final = 92.0
 """Height of the lane of readings."""
 LOWEST: Final = 12_000
@@ -102,9 +104,12 @@ def ratio_height(ratio: int) -> float:
     return CHART * (1 - share)
 
 
-def spread(points: Sequence[float]) -> list[float]:
-    """Move signs apart that would cover each other; the points grow, and all stay in the lane."""
-    gap = min(APART, (RIGHT - LEFT) / max(1, len(points)))
+def spread(points: Sequence[float], apart: float) -> list[float]:
+    """Move signs apart that would cover each other; the points grow, and all stay in the lane.
+
+    Whoever looks closer finds them apart as well, though nobody moves them again.
+    """
+    gap = min(apart, (RIGHT - LEFT) / max(1, len(points)))
     places, least = list[float](), LEFT
     for x in points:
         places.append(max(x, least))
@@ -285,7 +290,7 @@ def _marks_of_troubles(
     record: NightRecord, troubles: Sequence[Trouble], time: LinearScale, zone: ZoneInfo
 ) -> Iterator[str]:
     yield _label("went wrong", ROW / 2)
-    places = spread([time.at(one.at - record.begins) for one in troubles])
+    places = spread([time.at(one.at - record.begins) for one in troubles], APART)
     for number, (one, middle) in enumerate(zip(troubles, places, strict=True), 1):
         x = time.at(one.at - record.begins)
         words = f"{number}: {clock(one.at, zone)} {SIGNS[one.kind]}: {one.words}"
@@ -307,14 +312,16 @@ def _marks_of_decisions(
 ) -> Iterator[str]:
     top = ROW + GAP
     yield _label("decided", top + ROW / 2)
-    for moment in record.moments:
-        x = time.at(moment.at - record.begins)
-        for decision in moment.decisions:
-            kind, asked = decision_words(decision)
-            words = f"{clock(decision.at, zone)} {kind}: {asked}"
-            place = moment.at - record.begins, x
-            shape = _shape_of(decision, x, top + ROW / 2)
-            yield _mark(f"d{numbers[id(decision)]}", words, place, [shape])
+    made = [
+        (moment.at - record.begins, one) for moment in record.moments for one in moment.decisions
+    ]
+    places = spread([time.at(at) for at, _ in made], CLOSE)
+    for (at, decision), middle in zip(made, places, strict=True):
+        kind, asked = decision_words(decision)
+        words = f"{clock(decision.at, zone)} {kind}: {asked}"
+        stem = svg.draw_line((middle, top + ROW / 2), (time.at(at), top + ROW), stroke=ON_PAPER.ink)
+        parts = [stem, _shape_of(decision, middle, top + ROW / 2)]
+        yield _mark(f"d{numbers[id(decision)]}", words, (at, time.at(at)), parts)
 
 
 def _mark(

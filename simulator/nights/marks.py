@@ -19,8 +19,8 @@ from simulator.nights.remedies import KINDS, TroubleCode
 
 STILL_MEANT: Final = 120_000
 """What was over for less than this (ms) may be what somebody says was wrong."""
-MINOR: Final = frozenset({"report_refused", "wish_refused"})
-"""Troubles that seldom lead to others, although they are refusals."""
+MINOR: Final = frozenset({"old_news", "report_refused", "wish_refused"})
+"""Refusals that seldom lead to other troubles: what was left out has changed nothing."""
 
 
 _SEEN: Final = (

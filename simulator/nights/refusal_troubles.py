@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
-from engine.events import Event, milliseconds
+from engine.events import Answer, Event, milliseconds
 from rules.words.fluent_catalogue import catalogue_in
 from simulator.nights.chains import ChainLink, Trouble, duration_words, trouble
 from simulator.nights.night_record import NightRecord
@@ -67,7 +67,8 @@ def _stale(record: NightRecord, told: list[_NotTaken]) -> Trouble:
         words += "were taken for old news and left out."
         return trouble(told[0].at, until, "sender_clock_behind", words, _links(told))
     reports, were = ("report", "was") if len(told) == 1 else ("reports", "were")
-    old = f", up to {duration_words(max(behind))} old," if behind else ""
+    most = "" if len(behind) == 1 else "up to "
+    old = f", {most}{duration_words(max(behind))} old," if behind else ""
     words = f"Old news was sent: {len(told)} {kinds} {reports}{old} {were} left out, for something "
     words += "newer was known."
     return trouble(told[0].at, until, "old_news", words, _links(told))
@@ -89,4 +90,12 @@ def _taken_again(record: NightRecord, kind: str, at: int) -> int:
 
 
 def _links(told: list[_NotTaken]) -> tuple[ChainLink, ...]:
-    return tuple(ChainLink(one.at, f"{one.event.kind}: {one.words}") for one in told[:LISTED])
+    return tuple(ChainLink(one.at, f"{_said(one.event)}: {one.words}") for one in told[:LISTED])
+
+
+def _said(event: Event) -> str:
+    """Say what was sent; of an answer, whose it was and which."""
+    if not isinstance(event, Answer):
+        return event.kind
+    who = "somebody" if event.who is None else f"'{event.who}'"
+    return f"{who} answered '{event.answer}'"

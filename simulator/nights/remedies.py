@@ -221,8 +221,8 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "wish_refused": Remedy(
         "refused",
-        "Nothing is broken: somebody's word came too late, or asked for what cannot be had. See "
-        "that their phone shows the reply.",
+        "Nothing is broken: somebody's word came too late, was another's to say, or asked for "
+        "what cannot be had. See that their phone shows the reply.",
     ),
     "clock_set": Remedy(
         "contradicted",

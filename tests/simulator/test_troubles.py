@@ -146,6 +146,13 @@ def test_what_was_refused_is_told_once_for_each_reason() -> None:
     assert refused.kind == "refused"
     assert "was not taken, 3 times: Somebody is at the screen" in refused.words
     assert len(refused.causes) == 3
+    assert refused.causes[0].words.startswith("'second' answered 'no': somebody is at the screen")
+
+
+def test_what_was_left_out_heads_no_night_in_which_something_else_went_wrong() -> None:
+    worst, *_, least = worst_first(troubles_of(record_of("bad-start")))
+    assert worst.words.startswith("The lens was moved from 'broad' to 'tall'")
+    assert least.words.startswith("Old news was sent: 1 playback report, 30 min 22 s old, was left")
 
 
 def test_what_somebody_marked_comes_first_and_a_broken_promise_next() -> None:

@@ -17,11 +17,8 @@
     one.wide = one.word.getComputedTextLength() + 8;
     if (hidden) one.word.classList.add("hidden");
   }
-  const marks = [...lanes.querySelectorAll(".mark:not(.trouble)")].map((node) => ({
+  const marks = [...lanes.querySelectorAll(".mark")].map((node) => ({
     node, at: Number(node.dataset.a), x: Number(node.dataset.x),
-  }));
-  const troubles = [...lanes.querySelectorAll(".trouble")].map((node) => ({
-    node, at: Number(node.dataset.a), sign: node.querySelector("polygon"), number: node.querySelector("text"),
   }));
   const read = document.getElementById("read"), readTop = Number(read.dataset.top);
   const axis = lanes.querySelector(".axis"), wholeAxis = axis.innerHTML, wholeRead = read.getAttribute("d");
@@ -82,25 +79,6 @@
     }
   }
 
-  function spread(points) { // moves signs apart that would cover each other, as the drawing does without a script
-    const gap = Math.min(18, (right - left) / Math.max(1, points.length));
-    let least = left, most = right;
-    const places = points.map((x) => { const place = Math.max(x, least); least = place + gap; return place; });
-    for (let at = places.length - 1; at >= 0; at -= 1) { places[at] = Math.min(places[at], most); most = places[at] - gap; }
-    return places;
-  }
-
-  function drawTroubles(at) {
-    const inside = (one) => at(one.at) >= left - 1 && at(one.at) <= right + 1;
-    const seen = troubles.filter(inside), places = spread(seen.map((one) => at(one.at)));
-    for (const one of troubles) one.node.setAttribute("visibility", inside(one) ? "visible" : "hidden");
-    seen.forEach((one, index) => {
-      const middle = places[index];
-      one.sign.setAttribute("points", `${middle - 8},4 ${middle + 8},4 ${at(one.at)},22`);
-      one.number.setAttribute("x", middle);
-    });
-  }
-
   function draw(transform) {
     const at = (ms) => transform.applyX(left + ms / span * (right - left));
     for (const one of spans) {
@@ -118,7 +96,6 @@
       one.node.setAttribute("transform", `translate(${x - one.x} 0)`);
       one.node.setAttribute("visibility", x < left - 1 || x > right + 1 ? "hidden" : "visible");
     }
-    drawTroubles(at);
     if (transform.k === 1) {
       axis.innerHTML = wholeAxis;
       read.setAttribute("d", wholeRead);
