@@ -60,6 +60,8 @@ PANEL_HOLDS: Final[frozenset[str]] = frozenset(
 )
 """The holds that keep people from being asked to fit panels."""
 
+NO_ROW_SENT_IT: Final = "No row has sent it: say in the promise where it need not hold."
+
 OVERRIDE, IDLE, PAUSE, LEFT_OUT, HOLD, UNKNOWN, NEAREST, ROW = range(8)
 """What may have done it; where several have, the first of these is named."""
 
@@ -313,9 +315,11 @@ def _lens(scene: _Scene) -> Iterator[_Cause]:
         advice = _elsewhere(scene, "Let a row that tests `preset: null` show what is safe anywhere")
         yield _Cause(UNKNOWN, "nobody knows where the lens stands.", advice)
     elif core.lens == "travelling" and "travelling" in scene.tested:
-        who = f"under {row}" if core.recall is not None else "sent by a person,"
+        ours = core.recall is not None
+        who = f"under {row}" if ours else "sent by a person,"
         words = f"{who} the lens is on its way to '{core.preset}'."
-        yield _Cause(HOLD, words, _elsewhere(scene, "Let that row leave the preset out"))
+        advice = _elsewhere(scene, "Let that row leave the preset out") if ours else NO_ROW_SENT_IT
+        yield _Cause(HOLD, words, advice)
     elif wanted not in {None, core.preset}:
         hold = next((one for one in core.holds if one in TRAVEL_HOLDS), None)
         why = f" {HOLDS[hold]}" if hold else ""

@@ -1,8 +1,9 @@
 """Every way in which a title may begin, as far as rules want lens and panels elsewhere for it.
 
-Two beginnings are alike if, wherever lens, panels and people stand, the same presets and panels are
-wanted. All facts are divided exactly, with the boxes of `rules.table`. Each kind of beginning that
-a source can have is given as the events by which a hub tells it.
+Two beginnings are alike if, wherever lens, panels and people stand and whether or not the first
+minutes are over, the same presets and panels are wanted, and so are picture, lift and cues as far
+as they matter. All facts are divided exactly, with the boxes of `rules.table`. Each kind of
+beginning that a source can have is given as the events by which a hub tells it.
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.facts import facts_of
-from engine.room import Room, Source
+from engine.facts import CUE, facts_of
+from engine.room import Room, Show, Source
 from engine.value_set import (
     ANYTHING,
     NOTHING,
@@ -44,6 +45,7 @@ from simulator.nights.invention import BEGINS, bars_seen
 
 EQUIPMENT: Final = ("preset", "panels", "helper", "first_minutes")
 """Facts that change while a title's look comes to stand."""
+OF_PICTURES: Final = frozenset({"picture", "lift"})
 BEGUN: Final = {
     "playback": equal_to("playing"),
     "varies": equal_to(value=False),
@@ -56,8 +58,8 @@ SETTLED: Final = 70_000
 ROWS: Final = 1_080
 """Rows of the raster by which a source that is left alone tells the ratio of its frame."""
 
-Destinations = tuple[tuple[str | None, str | None], ...]
-"""The preset and panels wanted at each place of the equipment that rules tell apart."""
+Destinations = tuple[Show, ...]
+"""What is wanted at each place of the equipment that rules tell apart, as far as it matters."""
 Values = dict[str, Value]
 """One value for each fact that is told from outside."""
 
@@ -95,7 +97,13 @@ def title_starts(room: Room) -> Iterator[TitleStart]:
 
 
 def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
-    """Divide all beginnings by what is wanted at each place of the equipment."""
+    """Divide all beginnings by what is wanted at each place of the equipment.
+
+    Cues matter where a promise is excused by one. Picture and lift do where it is excused by them,
+    or where they change while the look comes to stand: each change takes the hub some time.
+    """
+    tested = _tested(room)
+    cues_matter = any(name.startswith(CUE) for name in tested)
     kinds: dict[Destinations, list[Bits]] = {(): [winners.changed(winners.whole, BEGUN)]}
     anywhere = dict.fromkeys(EQUIPMENT, ANYTHING)
     for place in product(*(winners.told_apart(name) for name in EQUIPMENT)):
@@ -105,11 +113,31 @@ def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
             for box in boxes:
                 for row, part in winners.parted(winners.changed(box, stands)):
                     show = room.rules.show(row)
-                    finer[(*moves, (show.preset, show.panels))].append(
-                        winners.changed(part, anywhere)
-                    )
+                    wanted = show if cues_matter else show._replace(cues=(), after=0)
+                    finer[(*moves, wanted)].append(winners.changed(part, anywhere))
         kinds = {moves: joined_boxes(boxes) for moves, boxes in finer.items()}
-    return kinds
+    alike: dict[Destinations, list[Bits]] = defaultdict(list)
+    for moves, boxes in kinds.items():
+        alike[moves if tested & OF_PICTURES else _what_moves(moves)] += boxes
+    return alike
+
+
+def _what_moves(wanted: Destinations) -> Destinations:
+    """Leave out picture and lift where they are the same everywhere: they stand at once."""
+    if len({(show.picture, show.lift) for show in wanted}) > 1:
+        return wanted
+    return tuple(show._replace(picture=None, lift=None) for show in wanted)
+
+
+def _tested(room: Room) -> frozenset[str]:
+    """Name the facts by which promises are excused."""
+    return frozenset(
+        column.name
+        for promise in room.timely
+        for row in promise.unless.rows
+        for column, cell in zip(promise.unless.columns, row.cells, strict=True)
+        if cell != ANYTHING
+    )
 
 
 def _excused(room: Room) -> tuple[tuple[str, ValueSet], ...]:

@@ -19,6 +19,7 @@ from engine.events import (
     Event,
     Helper,
     LensReport,
+    Override,
     PanelReport,
     Playback,
     RatioSeen,
@@ -236,15 +237,27 @@ def test_a_fault_after_a_restart_is_said_to_come_after_it() -> None:
     )
 
 
-def blamed(never: str, *events: Event) -> str:
-    """What is said of a promise that breaks on these events, a minute and a half apart."""
+def blamed(never: str, *events: Event, apart: int = 90_000) -> str:
+    """What is said of a promise that breaks on these events, some time apart."""
     room = load(study(WITH_PANELS, FLAT, promised(never)))
-    timed = tuple(TimedEvent(BEGINS + at * 90_000, one) for at, one in enumerate(events, 1))
+    timed = tuple(TimedEvent(BEGINS + at * apart, one) for at, one in enumerate(events, 1))
     ends = timed[-1].now + 20_000
     walk = played_again(room, judge_of(room, "mine"), Counterexample(timed, ends))
     assert walk is not None
     found = blame(room, "mine", walk)
     return f"{found.words} {found.advice}"
+
+
+def test_a_lens_that_a_person_has_sent_is_laid_at_no_row() -> None:
+    there = (SourceChosen(source="disc"), LensReport(moving=True, preset="broad"))
+    said = blamed(
+        "{source: disc, travelling: yes, override: rules}",
+        *there,
+        Override(taken=False),
+        apart=2_000,
+    )
+    assert said.endswith("No row has sent it: say in the promise where it need not hold.")
+    assert "ent by a person, the lens is on its way to 'broad'" in said
 
 
 @pytest.mark.parametrize(

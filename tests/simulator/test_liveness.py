@@ -189,6 +189,51 @@ def test_every_way_to_begin_a_title_has_one_of_its_kind_among_those_played(name:
 # ----------------------------------------------------------------------------------- the proof
 
 
+GUESTS: Final = """\
+room: small
+time_zone: UTC
+screen: {width: 3.2 m, aspect: 2.35, border: 150 mm}
+projector: {raster: 4096 x 2160, lens: {travel: 20 s, reports: yes}}
+presets: {long: {fits: 1.85}, wide: {fits: 2.35}}
+sources: {disc: {declares: yes}}
+told: {guests: yes or no}
+cues: {lamps: low or full}
+rules:
+  policy: first
+  rows:
+    - case: {playback: playing, guests: yes}
+      show: {picture: plain, lift: 5 %, preset: long, cues: {lamps: full}}
+      because: Guests.
+    - case: {playback: playing}
+      show: {picture: whole, lift: 0 %, preset: long, cues: {lamps: low}}
+      because: Films.
+  otherwise: {picture: plain, lift: 0 %}
+"""
+"""Whoever is there, the lens has to travel; the rest of the look differs."""
+
+
+@pytest.mark.parametrize("unless", ["{picture: whole}", "{lift: 0 %}", "{cue lamps: low}"])
+def test_what_is_shown_excuses_those_beginnings_alone_that_show_it(unless: str) -> None:
+    """With guests there the lens is late, and nothing excuses it."""
+    (late,) = played(GUESTS, "5 s", unless).late
+    assert "long is wanted" in late.missing
+    assert late.row == 0
+
+
+def test_a_picture_that_changes_when_the_first_minutes_are_over_may_be_late_by_itself() -> None:
+    """No lens and no panels move. The hub takes 0.3 s for the raised picture that comes late."""
+    pace = "orders: {answered: yes}\npace: {recalls: {first_minutes: 20 s}}\n"
+    row = """\
+    - case: {declared: 2.39, first_minutes: no}
+      show: {lift: 5 %}
+      because: So.
+"""
+    text = GUESTS.replace("presets: {long: {fits: 1.85}, wide: {fits: 2.35}}\n", pace)
+    text = text.replace(", preset: long", "").replace("  rows:\n", f"  rows:\n{row}")
+    for within, late in (("19 s", 0), ("20 s", 1), ("20200 ms", 1), ("21 s", 0)):
+        assert len(played(text, within).late) == late
+
+
 def test_a_proof_tells_which_promises_of_time_hold_and_how_the_others_break() -> None:
     late = prove(promising(SILENT, "40 s"))
     (fault,) = (one for one in late.faults if one.promise == "soon")

@@ -135,11 +135,14 @@ def _add_timely(rng: Random, file: dict[str, Any]) -> None:
 
 
 def _excuse(rng: Random, file: dict[str, Any]) -> dict[str, str]:
-    """Excuse what a row speaks of, a helper who is not there, or any other fact."""
+    """Excuse what a row speaks of, a helper who is not there, a cue, or any other fact."""
     if "panels" in file and rng.random() < 0.5:
         return {"helper": rng.choice(["asked, refused", "refused", "not(free)"])}
     if rng.random() < 0.4:
         return dict(rng.choice(file["rules"]["rows"])["case"])
+    if "cues" in file and rng.random() < 0.4:
+        cue = f"cue {rng.choice([*file['cues']])}"
+        return {cue: random_cell(rng, file, cue)}
     fact = rng.choice([*RULE_FACTS, *told_words(file), "picture", "lift"])
     needs = {"preset": "presets", "panels": "panels", "helper": "panels"}
     if fact in needs and needs[fact] not in file:
