@@ -178,3 +178,20 @@ def test_whoever_has_it_forgotten_hears_so() -> None:
     said = reply_to_person(story.room, event, before, story.engine.state, taken.decisions)
     assert (said.taken, said.code) == (True, "forgotten")
     assert said.words == "That is forgotten: the room learns it anew."
+
+
+def test_of_an_episode_without_a_name_its_series_is_known_again() -> None:
+    story = Story(SILENT)
+    for begins in (10, 2_000):
+        story.at(begins, SourceChosen(source="disc"))
+        story.at(begins, Title(begun=True, series="all of them"))
+        story.at(begins, Playback(state="playing"))
+        assert (story.core.remembered is not None) is (begins > 10)
+        story.at(begins + 0.5, shape(2.20))
+        story.at(begins + 1_000, Playback(state="stopped"))
+
+
+def test_a_title_without_a_name_that_does_not_play_begins_no_evening() -> None:
+    story = Story(SILENT)
+    story.at(10, Title(begun=True))
+    assert story.core.timers.session is None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from engine.decisions import PromptOver
 from engine.events import (
     Answer,
@@ -14,7 +16,11 @@ from engine.events import (
     Title,
 )
 from engine.room import PLAIN, WHOLE, Room, Show
-from engine.title_records import NO_CHOICE, LastChoice
+from engine.state import first_state
+from engine.title_records import NO_CHOICE, InterruptedTitle, LastChoice
+from engine.titles import play_on as play_title_on
+from engine.transaction import Transaction
+from tests.engine.meetings import START
 from tests.engine.moments import asked, core_of
 from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 from tests.engine.test_last_choice import begin, take
@@ -124,6 +130,17 @@ def test_a_no_that_is_taken_back_at_the_console_is_taken_back_for_the_match() ->
     story.at(700, Helper(free=True))
     play_on(story, 1_000)
     assert story.core.panels != "refused"
+
+
+@pytest.mark.parametrize(("refused", "stands"), [(False, "still"), (True, "refused")])
+def test_a_no_to_what_was_looked_into_is_none_to_the_match(*, refused: bool, stands: str) -> None:
+    state = first_state(HAYLOFT)
+    core = state.core
+    core.source, core.playback = "disc", "playing"
+    core.panels, core.refused_until = "refused", "title"
+    tx = Transaction(HAYLOFT, state, START)
+    play_title_on(tx, InterruptedTitle(None, None, refused=refused))
+    assert tx.core.panels == stands
 
 
 def test_a_no_that_was_taken_back_before_half_time_is_none_after_it() -> None:

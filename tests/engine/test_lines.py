@@ -53,6 +53,18 @@ def test_a_second_line_some_seconds_after_the_first_raises_the_picture_once() ->
     assert sum(lifts(story)) == 1
 
 
+def test_lines_are_a_second_one_from_four_seconds_apart_to_a_minute() -> None:
+    for apart, means in ((3.999, False), (4, True), (60, True), (60.001, False)):
+        story = films()
+        line(story, 100, 1)
+        line(story, 100 + apart, 1)
+        assert subtitled(story) is means, apart
+
+
+def test_a_film_without_lines_waits_for_none_to_be_gone() -> None:
+    assert films().core.timers.lines is None
+
+
 def test_one_overlay_that_stands_for_fifteen_seconds_raises_nothing() -> None:
     """Subtitles come again; the bar of a player that was paused or wound does not."""
     story = films()

@@ -199,6 +199,13 @@ def test_a_detector_that_has_said_nothing_in_a_title_contradicts_nobody() -> Non
     assert "contradicts" not in story.notes()
 
 
+def test_a_detector_that_is_believed_beside_a_code_is_heard_when_all_is_black() -> None:
+    story = first("detector")
+    story.at(21, SCOPE_CODE)
+    story.at(30, BlackSeen())
+    assert story.engine.state.settling.reading is None
+
+
 def test_nobody_is_named_who_agrees_or_of_a_title_that_was_only_looked_into() -> None:
     assert contradictions(2.39, SCOPE_CODE) == []
     assert contradictions(1.85, None, minutes=1) == []
