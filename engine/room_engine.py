@@ -120,8 +120,14 @@ class RoomEngine:
     def go_back(self, state: State) -> None:
         """Go back to an earlier State, because later ones could not be saved.
 
-        What has happened since may then be handed in again, with its own times.
+        What has happened since may then be handed in again, with its own times. Raises TypeError
+        for anything but a State.
         """
+        if not isinstance(state, State):
+            raise TypeError(
+                "go_back takes a State that this room had before, such as room_engine.state, "
+                f"not {_type_name(state)}"
+            )
         self._stand_in(state)
         self._latest = 0
 

@@ -45,7 +45,9 @@ def encode(state: State) -> bytes:
 
 
 def decode(data: bytes | str) -> State:
-    """Read what `encode` wrote; raises `SnapshotError` for anything else."""
+    """Read what `encode` wrote; raises `SnapshotError` for other text, TypeError for no text."""
+    if not isinstance(data, bytes | str):
+        raise TypeError(f"decode takes what encode wrote, bytes or text, not {type(data).__name__}")
     try:
         snapshot = _SNAPSHOTS.validate_json(data)
     except ValidationError as error:

@@ -6,9 +6,11 @@ What it stands on is loaded where an interrupt ends it quietly already.
 from __future__ import annotations
 
 import io
+import os
 import signal
 import sys
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -20,6 +22,7 @@ INTERRUPTED: Final = 130
 
 def main() -> None:
     """Run the command line."""
+    _stand_in_for_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # the output may not know every letter
@@ -27,6 +30,16 @@ def main() -> None:
         from adapters.cli.command_group import app  # noqa: PLC0415 - it takes a moment to load
 
         app()
+
+
+def _stand_in_for_closed_streams() -> None:
+    """Read nothing from a standard stream that is closed (`>&-`), and write to it for nobody.
+
+    The next file that is opened would have its number, and be written into by whatever prints.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))  # noqa: SIM115
 
 
 @contextmanager

@@ -20,6 +20,7 @@ from engine import (
     State,
     read_event,
 )
+from engine.snapshot import decode
 from rules import load_room
 from simulator.shipped import DEMO_ROOM
 
@@ -116,6 +117,14 @@ def test_an_engine_is_made_of_a_compiled_room_and_a_state() -> None:
         r"returns, or nothing, not bytes$",
     ):
         RoomEngine(HAYLOFT, kept)
+
+
+def test_going_back_takes_a_state_and_decoding_takes_what_was_encoded() -> None:
+    kept: Any = None
+    with pytest.raises(TypeError, match=r"^go_back takes a State .*, not NoneType$"):
+        RoomEngine(HAYLOFT).go_back(kept)
+    with pytest.raises(TypeError, match=r"^decode takes what encode wrote, .*, not NoneType$"):
+        decode(kept)
 
 
 def test_an_engine_goes_on_from_the_state_that_it_is_given_and_takes_any_first_moment() -> None:
