@@ -221,7 +221,7 @@ def trailers() -> Script:
 
 
 def early_pause() -> Script:
-    """A 1.85 film, paused after 18 s for three minutes; then a scope film, for five."""
+    """A 1.85 film, paused after 18 s for three minutes; then a scope film, for ten."""
     yield from switched_on("broad", "open")
     yield from disc_begins(45, 1.85)
     yield 93, Playback(state="paused", source="disc")
@@ -230,7 +230,7 @@ def early_pause() -> Script:
     yield 2_700, Playback(state="playing", source="disc")
     yield 2_704, shape(2.39)
     yield 2_718, Playback(state="paused", source="disc")
-    yield 3_018, Playback(state="playing", source="disc")
+    yield 3_318, Playback(state="playing", source="disc")
     yield 4_800, Playback(state="stopped", source="disc")
     yield from switched_off(4_900)
 

@@ -96,7 +96,7 @@ def test_a_pause_uses_up_no_first_minutes_and_is_the_time_to_ask_for_panels() ->
     assert recalls(between(decisions, 75, 2_400)) == [(273, "tall")]
     assert asked(between(decisions, 75, 2_400)) == [(318, "sides")]
     assert asked(between(decisions, 2_700, 4_800)) == [(2_770, "open")]
-    assert recalls(between(decisions, 2_700, 4_800)) == [(3_018, "broad")]
+    assert recalls(between(decisions, 2_700, 4_800)) == [(3_318, "broad")]
 
 
 @pytest.mark.parametrize("name", ["autoplay", "autoplay-longroom"])
