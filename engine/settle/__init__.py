@@ -29,7 +29,8 @@ draws these conclusions:
   block of lettering on black, and waits for longer than a title card stands.
 - Everything else is darkness and says nothing. Darkness that the new shape would explain still
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but
-  it proves nothing.
+  it proves nothing. What was seen for as long as it must be, and then nothing but such darkness for
+  half as long again as its dwell, is settled in the dark.
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
 strongest other one is kept aside. Time in which one of them is seen counts against the other, and

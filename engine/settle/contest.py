@@ -97,6 +97,18 @@ def time_to_win(contest: Contest, rival: Rival, evidence: Evidence) -> int | Non
     return _time_to_win_weakly(contest, rival, evidence, taller=taller)
 
 
+def time_to_win_in_the_dark(dwell: DwellTimes, aspect: int | None, rival: Rival) -> int | None:
+    """Say for how long (ms) it must still be dark for a wider rival to win that was seen plainly.
+
+    None: it must be light again first.
+    """
+    shape = rival.shape
+    wider = aspect is not None and shape.ratio > aspect
+    if not wider or not shape.standard or shape.window or rival.signs & AMBIGUOUS:
+        return None
+    return dwell.wider * 3 // 2 - rival.span if rival.proof >= dwell.wider // 4 else None
+
+
 def _is_former(contest: Contest, shape: Outline) -> bool:
     """Tell whether this is the shape that was settled before the present one, not long ago."""
     former = contest.learnt.former

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.contest import Contest, time_to_win
+from engine.settle.contest import Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.learnt import (
     NOTHING_LEARNT,
     SLOWEST,
@@ -232,7 +232,7 @@ def _judged(
     if sighting.evidence == NO_EVIDENCE and rival is None:
         return heard
     text_at = before.deadline if before.evidence == TEXT else None
-    return _uncontested(heard, reading, sighting, text_at)
+    return _uncontested(dwell, heard, reading, sighting, text_at)
 
 
 def _or_off_the_middle(
@@ -379,7 +379,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
 
 
 def _uncontested(
-    heard: Settling, reading: BarReading, sighting: Sighting, text_at: int | None
+    dwell: DwellTimes, heard: Settling, reading: BarReading, sighting: Sighting, text_at: int | None
 ) -> Settling:
     """Take a reading that speaks for no rival.
 
@@ -398,9 +398,11 @@ def _uncontested(
         return heard._replace(
             deadline=deadline, evidence=evidence, left=None, rival=rival, both=None
         )
-    if rival is not None and explains(rival.shape, reading):
-        return heard._replace(evidence=CALM)
-    return heard
+    if rival is None or not explains(rival.shape, reading):
+        return heard
+    wait = time_to_win_in_the_dark(dwell, heard.aspect, rival)
+    deadline = None if wait is None else heard.since + max(1, wait)
+    return heard._replace(deadline=deadline, evidence=CALM)
 
 
 def _outline_seen(sighting: Sighting, raster: RasterKey | None) -> Outline:

@@ -326,3 +326,14 @@ def test_a_taller_picture_that_begins_in_the_dark_shows_in_the_corner_that_is_li
 def test_soft_edges_that_wander_are_no_bars(ratio: int, seed: int) -> None:
     before = settled(ratio)
     assert aspects(played(sets.vignette, ratio, seed), before) == {before.aspect}
+
+
+def test_a_wider_picture_that_turns_dark_soon_is_settled_in_the_dark() -> None:
+    """It is seen for two seconds, and then for long only dark shots of it."""
+    dark = [(2_000 + at * 500, bars((200 + at, 340, 0, 90 + 2 * at))) for at in range(20)]
+    course = [(0, laid(23_900)), *dark]
+    assert lag(23_900, course, settled(13_333)) == 6_000
+    brief = [(0, laid(23_900)), (900, bars((200, 340, 0, 90))), *dark]
+    assert later(told(*brief, before=settled(13_333)), 60_000).aspect == 13_333
+    other = [*course[:8], (5_800, laid(13_333))]
+    assert later(told(*other, before=settled(13_333)), 60_000).aspect == 13_333

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from engine.settle.contest import Contest, time_to_win
+from engine.settle.contest import Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.learnt import Learnt, Slip
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import DwellTimes, Rival
@@ -35,6 +35,11 @@ from tests.engine.settling import DWELL, outline
 NOW = 1_000_000
 TALL, NARROW, SCOPE = 18_500, 13_333, 23_900
 """A tall shape has bars that end within those of scope; a narrow one has bars at the sides."""
+
+PLAINLY = {
+    "proof": 1_000, "weak": 0, "span": 2_500, "seen": NOW, "loose": 0, "moves": 0, "signs": 0,
+}  # fmt: skip
+"""A rival that was seen for as long as a wider one must be."""
 
 
 def lettered(ago: int = 0) -> Learnt:
@@ -196,6 +201,21 @@ def test_where_readings_come_slowly_a_taller_shape_waits_for_the_second_one() ->
     assert wait(NARROW, TALL, misread(NARROW, 100, period=1_000, real=(NARROW,))) == twice
     assert wait(TALL, SCOPE, Learnt(period=1_000)) == twice
     assert wait(SCOPE, TALL, Learnt(period=1_000)) == DWELL.wider
+
+
+def test_a_wider_shape_that_was_seen_plainly_need_not_be_light_again() -> None:
+    def dark(shape: Outline, aspect: int | None = 17_778, **of_rival: int) -> int | None:
+        one = Rival(shape, **PLAINLY | of_rival)
+        return time_to_win_in_the_dark(DWELL, aspect, one)
+
+    scope = outline(SCOPE)
+    assert dark(scope) == 6_000 - 2_500
+    assert dark(scope, proof=999) is None
+    assert dark(scope, signs=AMBIGUOUS) is None
+    assert dark(scope, aspect=None) is None
+    assert dark(scope, aspect=27_600) is None
+    assert dark(outline(22_500)) is None
+    assert dark(scope._replace(window=True)) is None
 
 
 # ------------------------------------------------------------------------- lettering in both bars

@@ -446,5 +446,5 @@ def test_nothing_is_due_before_its_time() -> None:
 def test_the_last_reading_decides_at_once_what_only_lacked_a_look() -> None:
     """A slip is over while it is dark: nothing is left to wait for."""
     course = told((0, laid(SCOPE)), (3_900, DARK), before=settled(TALL))
-    assert course.deadline is None
+    assert course.deadline == DWELL.wider * 3 // 2
     assert take_bars(DWELL, course, laid(SCOPE), 4_500).aspect == SCOPE
