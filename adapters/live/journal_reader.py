@@ -6,7 +6,8 @@ Journals of older versions are read as they are, without migrating them.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
+from types import NoneType
+from typing import Any, Final
 
 from adapters.live.journal_file import (
     JournalError,
@@ -35,6 +36,10 @@ _LINES_BY_ROOM_AND_SERIAL: Final = (
     "SELECT now, event, decision FROM lines"
     " WHERE (room << 40) + serial > ? AND (room << 40) + serial <= ? ORDER BY room, serial"
 )
+_BYTES_OR_NONE: Final = (bytes, NoneType)
+_LINE: Final = (int, _BYTES_OR_NONE, _BYTES_OR_NONE)
+_PACK: Final = (int, bytes, NoneType, NoneType, NoneType)
+_NIGHT: Final = (int, int, str, str, int, int, bytes, int)
 
 
 class JournalReader:
@@ -69,9 +74,8 @@ class JournalReader:
 
     def nights(self, name: str) -> list[NightStart]:
         """Give a room's nights, oldest first."""
-        rows = rows_of(
-            self._base,
-            self.path,
+        rows = self._rows(
+            [_NIGHT],
             "SELECT n.serial, n.begins, c.file, c.roomcue, c.state_version, c.file_version,"
             " n.state, c.id"
             " FROM nights n JOIN chapters c ON c.id = n.chapter JOIN rooms r ON r.id = n.room"
@@ -91,14 +95,15 @@ class JournalReader:
             else:
                 by_id = self._version >= _SINGLE_ID_SINCE
                 question = _LINES_BY_ID if by_id else _LINES_BY_ROOM_AND_SERIAL
-                rows = rows_of(self._base, self.path, question, begin, end)
+                rows = self._rows([_LINE], question, begin, end)
                 lines = [JournalLine(*row) for row in rows]
         return lines
 
     def _unpacked(self, begin: int, end: int) -> list[JournalLine]:
         """Give the lines after id `begin`, up to and including `end`, packed or not."""
         lines: list[JournalLine] = []
-        for number, pack, *line in rows_of(self._base, self.path, _PACKS_AND_LINES, begin, end):
+        kinds = [_PACK, (int, NoneType, *_LINE)]
+        for number, pack, *line in self._rows(kinds, _PACKS_AND_LINES, begin, end):
             if pack is None:
                 lines.append(JournalLine(*line))
                 continue
@@ -108,6 +113,16 @@ class JournalReader:
                 raise JournalError(unusable_words(self.path, error)) from error
             lines += packed[max(0, begin + 1 - number) : end + 1 - number]
         return lines
+
+    def _rows(
+        self, kinds: list[tuple[Any, ...]], question: str, *about: object
+    ) -> list[tuple[Any, ...]]:
+        """Read rows, each of one of some kinds: a damaged page may give rows of none."""
+        rows = rows_of(self._base, self.path, question, *about)
+        for row in rows:
+            if not any(all(map(isinstance, row, kind)) for kind in kinds):
+                raise JournalError(unusable_words(self.path, "a row of it is damaged"))
+        return rows
 
     def close(self) -> None:
         """Close it."""

@@ -10,6 +10,7 @@ from random import Random
 import pytest
 
 from adapters.cli.night_export import export_night
+from adapters.live.journal_file import PAGE_BYTES
 from adapters.live.run_rooms import RunOptions, taken_up
 from engine.errors import UnusableError
 from engine.events import Mark, ProjectorReport, SourceChosen
@@ -20,7 +21,6 @@ from tests.adapters.staging import VERSION, staged
 from tests.golden.evenings import BEGINS
 
 ROOM = load(CELLAR.read_text("utf-8"), CELLAR.name)
-PAGE = 1_024
 
 
 @pytest.fixture(scope="module")
@@ -44,8 +44,8 @@ def damaged(sound: bytes, chance: Random) -> bytes:
         case 1:
             new[at : at + 64] = chance.randbytes(64)[: len(sound) - at]
         case 2:
-            begin = at - at % PAGE
-            new[begin : begin + PAGE] = bytes(PAGE)
+            begin = at - at % PAGE_BYTES
+            new[begin : begin + PAGE_BYTES] = bytes(PAGE_BYTES)
         case _:
             del new[at:]
     return bytes(new)

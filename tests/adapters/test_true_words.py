@@ -130,7 +130,7 @@ def test_a_preset_that_only_the_seen_shape_asks_for_is_told_as_that() -> None:
     said = flat(run("why", night, "--at", "20:00", "--expected", "tall").output)
     own = "lens and panels go by the title's own shape, which is 2.39."
     assert f"flat with panels shows it, but {own}" in said
-    assert "flat with guests shows it, but guests is unknown, not yes." in said
+    assert "flat with guests shows it, but guests is unknown, and it asks for yes." in said
 
 
 def test_what_a_stand_in_hub_hides_is_told_by_the_clock_of_the_replay() -> None:
