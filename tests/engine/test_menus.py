@@ -4,7 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from engine.events import Override, OverrideLook, Playback, ProjectorReport, SourceChosen, Title
+from engine.decisions import PictureOrder
+from engine.events import (
+    Answer,
+    LensReport,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    Title,
+)
+from tests.engine.moments import asked
 from tests.engine.story import UNANSWERED, Story, shape
 
 
@@ -78,6 +89,34 @@ def test_a_film_is_no_smaller_for_what_somebody_chose_of_the_lens_in_the_menu_be
     story.at(60, None)
     assert story.core.shown is not None
     assert (story.core.shown.picture, story.core.shown.aspect) == (picture, aspect)
+
+
+def test_a_film_of_the_menu_s_own_shape_is_not_ordered_anew() -> None:
+    """Whole and plain are one picture then, so the screen need not flash."""
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, shape(1.78))
+    story.at(7, Override(taken=True, until="session", look=OverrideLook(lift=0.02)))
+    before = story.of(PictureOrder)
+    story.film(20, 1.78)
+    story.at(60, None)
+    assert story.of(PictureOrder) == before
+
+
+def test_a_film_that_begins_while_somebody_fits_panels_is_as_large_when_the_light_is_back() -> None:
+    """In the dark nothing stands, so the picture is the one that was wanted in the menu."""
+    story = Story(UNANSWERED)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, shape(1.78))
+    look = OverrideLook(preset="tall", panels="sides")
+    story.at(7, Override(taken=True, until="session", look=look))
+    story.at(40, LensReport(moving=False, preset="tall"))
+    story.at(45, Answer(prompt=asked(story), answer="ready"))
+    story.film(50, 2.39)
+    story.at(70, Answer(prompt=asked(story), answer="done"))
+    assert [one.picture for one in story.of(PictureOrder)[-2:]] == ["dark", "plain"]
+    assert story.core.shown is not None
+    assert story.core.shown.aspect == 23_900
 
 
 def test_a_film_that_goes_on_the_next_evening_is_as_large_as_it_was() -> None:

@@ -43,6 +43,7 @@ from engine.handlers import IDS_KEPT
 from engine.refusal import RefusalCode, Refused, suggest
 from engine.snapshot import encode
 from tests.engine.meetings import START
+from tests.engine.moments import ordered
 from tests.engine.story import UNANSWERED, Story, changed
 
 ROOM = changed(
@@ -301,6 +302,15 @@ def test_an_outcome_after_the_end_of_its_order_comes_too_late() -> None:
     assert isinstance(order, PictureOrder)
     with pytest.raises(Refused, match=f"order {order.id} is not open: its outcome comes too late"):
         story.at(301, Outcome(order=order.id, outcome="done"))
+
+
+def test_a_second_outcome_of_the_latest_order_comes_too_late() -> None:
+    """The number of that order is the last one given, and given all the same."""
+    story = ordered()
+    latest = story.engine.state.tally.serial
+    story.at(11, Outcome(order=latest, outcome="done"))
+    with pytest.raises(Refused, match=f"order {latest} is not open: its outcome comes too late"):
+        story.at(12, Outcome(order=latest, outcome="done"))
 
 
 def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:
