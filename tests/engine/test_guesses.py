@@ -18,6 +18,7 @@ from engine.events import (
     Title,
 )
 from tests.engine.meetings import START
+from tests.engine.moments import core_of
 from tests.engine.story import Story, changed, shape
 
 PATIENT = changed(
@@ -214,6 +215,20 @@ def test_a_shape_that_was_carried_into_a_title_is_not_its_own_while_all_is_black
     assert story.core.shapes == ()
     story.at(200, None)
     assert story.core.shapes == ()
+
+
+def test_a_shape_carried_over_a_moment_of_black_is_the_title_s_own_a_little_later() -> None:
+    """It was black just when the shape would have counted, and no reading says anything new."""
+    story = Story(PATIENT)
+    story.at(5, SourceChosen(source="disc"))
+    story.at(5, shape(1.78))
+    story.at(16, Playback(state="playing"))
+    story.at(21.5, BlackSeen())
+    story.at(22.5, shape(1.78))
+    story.at(28, None)
+    assert story.core.shapes == ()
+    story.at(29, None)
+    assert core_of(story).shapes == (17_778,)
 
 
 def test_after_a_short_pause_such_a_film_has_to_stand_anew() -> None:
