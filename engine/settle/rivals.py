@@ -77,6 +77,8 @@ class Rival(NamedTuple):
     """The longest such time before that."""
     back: int = 0
     """The longest for which the settled shape was read meanwhile."""
+    home: int = 0
+    """For how long it has been read since the rival was; darkness is none of it."""
 
 
 def new_rival(shape: Outline, sighting: Sighting, now: int) -> Rival:
@@ -88,17 +90,19 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
     """Add the time (ms) for which the last reading held, by what it was evidence of."""
     proof, weak, seen = rival.proof, rival.weak, rival.seen
     if evidence == SETTLED:
+        home = rival.home + spent
         return rival._replace(
             proof=max(0, proof - spent),
             weak=max(0, weak - spent),
             span=max(0, rival.span - spent),
             run=0,
             stood=max(rival.stood, rival.run),
-            back=max(rival.back, now - seen),
+            back=max(rival.back, home),
+            home=home,
         )
-    run = rival.run
+    run, home = rival.run, rival.home
     if evidence != CALM:
-        run, seen = run + spent, now
+        run, seen, home = run + spent, now, 0
         if evidence == WHOLE:
             proof += spent
         elif evidence == PART:
@@ -117,6 +121,7 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
         run,
         rival.stood,
         rival.back,
+        home,
     )
 
 

@@ -95,6 +95,16 @@ def test_the_settled_shape_between_readings_of_the_wider_one_that_wins_was_a_sli
     assert plain.learnt.slips == ()
 
 
+def test_the_dark_between_two_readings_is_no_part_of_a_slip() -> None:
+    """The wider picture turns dark soon, and the first that is read again is the full frame."""
+    scope, full = laid(23_900), laid(17_778)
+    dark = scope._replace(top=300, bottom=400)
+    course = [(0, scope), (900, dark), (5_000, full), (5_300, scope), (12_000, full)]
+    won = told(*course, before=settled(17_778))
+    assert won.learnt.slips == (Slip(17_778, 300, 5_700),)
+    assert won.deadline == 12_000 + 4 * 300
+
+
 # ------------------------------------------------------------------------- shapes that have stood
 
 

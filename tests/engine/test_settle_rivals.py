@@ -87,7 +87,8 @@ def test_the_longest_stay_of_the_settled_shape_meanwhile_is_remembered() -> None
     assert once.back == 600
     still = credited(once, SETTLED, 200, NOW + 800)
     assert still.back == 800
-    gone = credited(still._replace(seen=NOW + 2_000), SETTLED, 300, NOW + 2_300)
+    seen = credited(still, WHOLE, 1_200, NOW + 2_000)
+    gone = credited(seen, SETTLED, 300, NOW + 2_300)
     assert gone.back == credited(gone, WHOLE, 100, NOW + 2_400).back == 800
 
 

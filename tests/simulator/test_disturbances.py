@@ -167,10 +167,10 @@ def test_who_reads_once_more_as_asked_is_told_of_the_bump_and_goes_on_being_told
 def test_of_a_lens_that_nobody_touches_no_bump_is_told(kind: str) -> None:
     """Seeded: a dozen readings of a lens of each kind, a hundred travels apart.
 
-    Of 240 such books 7 had something told: 3 where readings are now and then far off, which they
-    are then, 3 where nobody knows from which of two sides the lens came, and a walk.
+    How far its sides end apart is known, as sessions tell it. A single reading is left out where
+    readings are now and then far off, and nowhere else. Of few books one may be wrong by chance.
     """
-    seeds, told_falsely = sample(6, 100), 0
+    seeds, bumps, misread = sample(6, 100), 0, 0
     for seed in range(seeds):
         ways = []
         for number in range(3):
@@ -178,16 +178,17 @@ def test_of_a_lens_that_nobody_touches_no_bump_is_told(kind: str) -> None:
             slips = lens.scatter * chance.standard_normal(12) + MISREAD * _slips(chance, lens.heavy)
             slips += lens.apart * chance.choice([-0.5, 0.5], 12)
             stood = np.concatenate([[0.0], lens.level[99:1_199:100]])
-            ways.append(
-                WayRead(
-                    tuple(
-                        Observation(100 * n, float(x), MISREAD, resets=n == 0)
-                        for n, x in enumerate(stood + slips * ([0] + [1] * 11))
-                    )
-                )
+            offsets, doubt = stood + slips * ([0] + [1] * 11), lens.apart / 2
+            series = tuple(
+                Observation(100 * n, float(x), MISREAD, resets=n == 0, doubt=doubt)
+                for n, x in enumerate(offsets)
             )
-        told_falsely += bool(set(kinds(disturbances(ways)).values()) - {"unclear"})
-    assert told_falsely <= max(1, 0.15 * seeds), told_falsely
+            ways.append(WayRead(series, doubt=doubt))
+        found = set(kinds(disturbances(ways)).values())
+        bumps += "moved" in found
+        misread += "misread" in found
+    assert bumps <= max(1, 0.05 * seeds), bumps
+    assert misread <= (max(1, 0.1 * seeds) if kind == "heavy tails" else 0), misread
 
 
 def _slips(chance: np.random.Generator, heavy: bool) -> np.ndarray:
