@@ -24,6 +24,7 @@ def test_a_ratio_declared_before_the_source_is_known_stays_away_from_a_silent_on
     assert story.core.interrupted is not None
     story.at(10_000, SourceChosen(source=undeclaring()))
     story.at(10_001, Playback(state="playing"))
+    assert story.core.title_name == "first", "it is played on"
     assert story.core.declared is None
 
 
