@@ -191,8 +191,10 @@ def _ratios_in_reach(room: Room) -> str:
         width, _ = raster_size(screen, projector.columns, projector.rows, ratio)
         if throw.shortest <= round(throw.distance * SCALE / width) <= throw.longest:
             reached.append(ratio)
-    if not reached:
+    if not reached and throw.shortest == throw.longest:
         return "Let"  # A lens that does not zoom fits the screen from one distance only.
+    if not reached:
+        return "From this distance it fits no ratio on this screen. Let"
     return (
         f"From this distance it fits {ratio_text(reached[0])} to {ratio_text(reached[-1])}. Or let"
     )

@@ -92,6 +92,13 @@ def test_a_lens_without_a_zoom_is_told_apart_from_what_is_needed() -> None:
     assert one.suggestion.startswith("Let the distance be 5.202 m for this preset.")
 
 
+def test_that_a_zoom_fits_nothing_from_so_near_is_told() -> None:
+    """By hand: 2 m over 3.4 m is a throw ratio of 0.59, and the lens begins at 1.35."""
+    one = findings(("distance: 5.2 m", "distance: 2 m"))[0]
+    fits = "From this distance it fits no ratio on this screen. Let the distance be 4.59"
+    assert one.suggestion.startswith(fits), one.suggestion
+
+
 def test_the_ratios_that_a_distance_allows_are_told() -> None:
     (one,) = findings(("distance: 5.2 m", "distance: 9 m"))
     assert "From this distance it fits 2.36 to 4.00." in one.suggestion
