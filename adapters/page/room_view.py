@@ -117,7 +117,8 @@ class RoomView(NamedTuple):
     facts: list[ChoiceRow]
     wrong: Button
     folds: bool
-    """Whether what is not needed now is folded away: somebody is asked, or at the screen."""
+    """Whether what is not needed now is folded away: somebody is asked, or at the screen, or
+    nothing can be pressed anyway."""
     gone: str | None
     """Since when nothing was heard, as a sentence; None: roomcue answers."""
     offers: dict[str, Any]
@@ -141,7 +142,7 @@ def room_view(standing: StandingHeard, *, own: bool) -> RoomView:
         lights=[] if busy else [*_lights(room, said, offers)],
         facts=[*_facts(room, said, offers)],
         wrong=offers.button("mark", say("wrong"), "mark", {}),
-        folds=prompt is not None,
+        folds=prompt is not None or standing.gone,
         gone=_gone(standing) if standing.gone else None,
         offers=offers.by_value,
     )

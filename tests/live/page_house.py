@@ -25,6 +25,7 @@ from tests.live.broker import PATIENCE, Mosquitto, free_port, until
 from tests.live.process import ROOMCUE, Roomcue
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
+SMALL: ViewportSize = {"width": 360, "height": 640}
 DESK: ViewportSize = {"width": 1280, "height": 800}
 CHROMIUM = "/usr/bin/chromium"
 ROOM = "hayloft"
@@ -139,20 +140,22 @@ class PageProcess:
 class PageHouse:
     """The house, with everything in it."""
 
-    def __init__(self, folder: Path, stack: ExitStack, *, text: str = "") -> None:
+    def __init__(
+        self, folder: Path, stack: ExitStack, *, text: str = "", beside: PageHouse | None = None
+    ) -> None:
         self.file = folder / "room.yaml"
         self.file.write_text(text or quick_room())
         self.broker = stack.enter_context(Mosquitto(folder / "broker", keeps=True))
         self.room = stack.enter_context(Roomcue([self.file], folder / "j", port=self.broker.port))
         self.hub = stack.enter_context(QuickHub(self.broker.port))
         self.page = stack.enter_context(PageProcess(self.file, self.broker.port))
-        self._browser = stack.enter_context(browser())
+        self.browser: Browser = beside.browser if beside else stack.enter_context(browser())
 
     def phone(
         self, name: str | None = None, *, script: bool = True, size: ViewportSize = PHONE
     ) -> Page:
         """Open the page on a phone of its own, with its person's name."""
-        context = self._browser.new_context(
+        context = self.browser.new_context(
             viewport=size, java_script_enabled=script, color_scheme="dark"
         )
         found = context.new_page()
@@ -162,7 +165,7 @@ class PageHouse:
             found.click("summary")
             found.fill("#name", name)
             found.press("#name", "Enter")
-            found.wait_for_selector(f"text=You: {name}")
+            found.wait_for_selector(f"header summary:has-text('{name}')")
         return found
 
 
@@ -178,7 +181,9 @@ def browser() -> Iterator[Browser]:
 
 
 @contextmanager
-def page_house(folder: Path, *, text: str = "") -> Iterator[PageHouse]:
-    """Start everything, and end it."""
+def page_house(
+    folder: Path, *, text: str = "", beside: PageHouse | None = None
+) -> Iterator[PageHouse]:
+    """Start everything, and end it; a house beside another has the same browser."""
     with ExitStack() as stack:
-        yield PageHouse(folder, stack, text=text)
+        yield PageHouse(folder, stack, text=text, beside=beside)

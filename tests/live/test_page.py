@@ -6,6 +6,7 @@ One house for all stories; each begins a film of its own and opens phones of its
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import count, pairwise
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.live.broker import until
-from tests.live.page_house import DESK, PHONE, PageHouse, page_house
+from tests.live.page_house import DESK, PHONE, SMALL, PageHouse, page_house, quick_room
 from tests.live.strangers import FOREIGN
 
 NUMBERS = count(1)
@@ -29,6 +30,12 @@ OWN = "[data-part=own]"
 OWN_MADE = """window.part = document.querySelector('main').appendChild(
     document.createElement('section')); part.dataset.part = 'own'"""
 SERIOUS = ("serious", "critical")
+ONE_SCREEN = """(page => page.scrollHeight <= innerHeight && page.scrollWidth <= innerWidth)(
+    document.documentElement)"""
+TOO_SMALL = """[...document.querySelectorAll("button, summary")].filter(one => {
+    const {width, height} = one.getBoundingClientRect();
+    return one.checkVisibility() && Math.min(width, height) < 44
+}).map(one => one.textContent)"""
 
 
 @pytest.fixture(scope="module")
@@ -115,7 +122,7 @@ def test_without_scripts_it_reads_and_answers(house: PageHouse) -> None:
 def test_on_a_small_phone_it_is_one_screen_and_what_is_unfolded_stays_so(house: PageHouse) -> None:
     """Told facts, then lights are folded there; what somebody opens stays open."""
     film(house, 2.39)
-    phone = house.phone(size={"width": 360, "height": 640})
+    phone = house.phone(size=SMALL)
     expect(phone.locator("h2.line")).to_contain_text("is playing")
     assert phone.evaluate("document.documentElement.scrollHeight") <= 640
     facts = phone.locator('[data-fold="facts"]')
@@ -202,14 +209,46 @@ def test_the_order_of_tabs_is_the_order_on_the_screen(house: PageHouse) -> None:
     button(phone, "Not tonight").click()
 
 
-def test_an_open_question_and_all_else_fit_on_one_screen_of_a_phone(house: PageHouse) -> None:
-    """What is not needed now is folded away."""
+@pytest.mark.parametrize("language", ["en", "pt"])
+def test_an_open_question_and_all_else_fit_on_one_screen_of_a_phone(
+    house: PageHouse, language: str, tmp_path: Path
+) -> None:
+    """In every state, on a phone and on a small one, in either language."""
+    text = f"language: {language}\n{quick_room()}"
+    with page_house(tmp_path, text=text, beside=house) as ours:
+        phones = ours.phone("Ana"), ours.phone("Ana", size=SMALL)
+        leave, gone = "[value='leave.session']", "[data-part=gone]"
+        name = film(ours, 2.39)
+        _are_one_screen(phones, f"h2.line:has-text('{name}')")
+        ours.hub.say("helper", free=True)
+        film(ours, 1.78)
+        _are_one_screen(phones, "[value$='.ready']")
+        phones[0].click("[value$='.ready']")
+        _are_one_screen(phones, ".alarm [value$='.done']")
+        phones[0].click(".alarm [value$='.done']")
+        _are_one_screen(phones, leave)
+        phones[0].click(leave)
+        _are_one_screen(phones, "[value=automatic]")
+        ours.room.stop()
+        _are_one_screen(phones, gone)
+        ours.room.start()
+        film(ours, 1.78)
+        _are_one_screen(phones, "[value$='.ready']")
+        ours.broker.stop()
+        _are_one_screen(phones, gone)
+
+
+def _are_one_screen(phones: tuple[Page, ...], shown: str) -> None:
+    """Wait until something is shown; then nothing is beyond the edge of the screen."""
+    for phone in phones:
+        expect(phone.locator(shown)).to_be_visible()
+        until(partial(phone.evaluate, ONE_SCREEN), f"one screen, with {shown}")
+        assert phone.evaluate(TOO_SMALL) == [], shown
+
+
+def test_what_is_not_needed_while_somebody_is_asked_is_folded_away(house: PageHouse) -> None:
     ana = house.phone("Ana")
-    house.hub.say("helper", free=True)
-    name = film(house, 1.78)
-    expect(ana.locator("h2.line")).to_have_text(f"{name} is playing.")
-    expect(button(ana, "Ready")).to_be_visible()
-    assert ana.evaluate("document.documentElement.scrollHeight") <= PHONE["height"]
+    asked(house, ana)
     lights = ana.locator('[data-part="lights"]')
     expect(lights.get_by_role("button", name="Low")).to_be_hidden()
     button(ana, "No").click()

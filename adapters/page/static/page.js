@@ -9,7 +9,6 @@ let silence, failing, faded;
 let missed; // what had the focus in the section that has it now
 let finger, lifted; // the section in which a finger or a key is down, and the timer that ends it
 const waiting = new Map(); // what is new in a section in which somebody types or presses, by the section
-const SMALL = matchMedia("(max-height: 45rem)"); // a small phone: one screen is enough, where it can be
 const KEPT = `folds ${location.pathname}`;
 const hands = keptFolds(); // whether somebody's own hand has unfolded (true) or folded something, by its name
 
@@ -91,10 +90,9 @@ function keepFold(section) {
 
 function fit() { // what is needed least is folded first; what somebody has unfolded stays so
   if (finger) return;
-  const most = innerHeight * (SMALL.matches ? 1 : 1.1);
-  for (const name of ["facts", "lights"]) {
+  for (const name of ["facts", "lights", "ways"]) {
     const fold = document.querySelector(`[data-fold="${name}"]`);
-    if (!fold || document.documentElement.scrollHeight <= most) continue;
+    if (!fold || document.documentElement.scrollHeight <= innerHeight) continue;
     noteFold(fold.parentElement);
     if (hands.has(name) || fold.contains(document.activeElement)) continue;
     fold.open = false;
