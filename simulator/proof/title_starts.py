@@ -39,7 +39,7 @@ from engine.value_set import (
 )
 from rules.table.boundaries import FILM_RATIOS
 from rules.table.boxes import Bits, joined_boxes
-from rules.table.domains import some_value
+from rules.table.domains import domain_of, some_value, within_domain
 from rules.table.winners import Winners
 from simulator.nights.invention import BEGINS, bars_seen
 
@@ -165,13 +165,20 @@ def _outside(room: Room, winners: Winners, box: Bits) -> dict[str, ValueSet]:
 def _choices(
     room: Room, facts: Mapping[str, ValueSet], excused: tuple[tuple[str, ValueSet], ...]
 ) -> Iterator[Values]:
-    """Choose values: one for each fact, and one on either side of what excuses a promise."""
-    parts: dict[str, list[ValueSet]] = {name: [region] for name, region in facts.items()}
+    """Choose values: one for each fact, and one on either side of what excuses a promise.
+
+    Only values that a hub can tell count: of whole numbers above 4.5 the first is 5.
+    """
+    domains = {column.name: domain_of(column) for column in room.rules.table.columns}
+    parts = {name: [within_domain(region, domains[name])] for name, region in facts.items()}
     # A shape may be read, declared, or not known yet: each is another way to begin.
     for name in ("aspect", "declared", "tallest"):
         parts[name] = [side for one in parts[name] for side in _sides(one, equal_to(None))]
     for name, cell in excused:
-        parts[name] = [side for one in parts[name] for side in _sides(one, cell)]
+        halves = (side for one in parts[name] for side in _sides(one, cell))
+        parts[name] = [
+            part for half in halves if (part := within_domain(half, domains[name])) != NOTHING
+        ]
     for chosen in product(*parts.values()):
         regions = dict(zip(parts, chosen, strict=True))
         regions["aspect"] = _where_shape_comes_from(regions)

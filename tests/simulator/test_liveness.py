@@ -126,6 +126,12 @@ def test_what_is_told_may_excuse_a_promise() -> None:
     assert played(TOLD, "5 s", "{guests: yes}").late != ()
 
 
+def test_a_test_between_two_whole_numbers_may_excuse_a_promise() -> None:
+    """A hub tells whole numbers: none lies between 9.5 and 10."""
+    assert played(TOLD, "5 s", '{noise: "<= 4.5, null"}').late != ()
+    assert played(TOLD, "5 s", '{noise: "<= 9.5, 10, null"}').late == ()
+
+
 # ------------------------------------------------------------------------- kinds of beginnings
 
 

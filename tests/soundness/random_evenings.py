@@ -65,6 +65,8 @@ def live(room: Room, script: Script) -> Iterator[Seen]:
             event = _aimed(moment, engine.state.core)
             script.taken()
             reply = engine.receive(event, now)
+        if reply.refusal is not None and isinstance(event, Resumed):
+            continue  # nothing has happened, and what fell due while nobody was there comes next
         script.decided(reply.decisions, engine.state)
         heard = event if reply.refusal is None else None
         yield Seen(now, heard, before, reply.decisions, engine.state)
