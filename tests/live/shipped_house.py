@@ -31,6 +31,14 @@ class House(NamedTuple):
             options += ["-u", user, "-P", password or f"{user}'s"]
         return options
 
+    def roomcue(self, folder: Path) -> list[str]:
+        """Give the options with which roomcue comes in; its password lies in a folder."""
+        secret = folder / "password"
+        secret.write_text("roomcue's")
+        secret.chmod(0o600)
+        broker = f"mqtts://roomcue@localhost:{self.broker.port}"
+        return ["--broker", broker, "--ca", str(self.authority), "--password-file", str(secret)]
+
     def say(self, user: str, topic: str, payload: str = "{}", *options: str) -> str:
         """Publish as a user; gives what the broker had against it."""
         said = publish_as_shipped(self.broker.port, topic, payload, *self.known(user), *options)

@@ -9,6 +9,7 @@ import json
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -123,20 +124,17 @@ def reply(person: Ears, mark: str) -> dict[str, Any]:
 @contextmanager
 def evening(folder: Path) -> Iterator[Evening]:
     """Start the shipped broker, the room, and everybody's client."""
-    file, secret = folder / "loft.yaml", folder / "password"
+    file = folder / "loft.yaml"
     file.write_text(LOFT)
-    secret.write_text("roomcue's")
-    secret.chmod(0o600)
     with shipped_house(folder) as house:
         port, authority = house.broker.port, house.authority
-        known = ("--broker", f"mqtts://roomcue@localhost:{port}", "--ca", str(authority))
         with (
             house.listens("hub", f"{OUT}/order") as orders,
             house.listens("viewer", "#") as onlooker,
             house.listens("person", f"{OUT}/reason") as reasons,
             house.listens("person", "replies/rui") as rui,
             Phone(port, authority, "person", "replies/ana", f"{OUT}/ask") as ana,
-            Roomcue([file], folder / "j", *known, "--password-file", str(secret)),
+            Roomcue([file], folder / "j", *house.roomcue(folder)),
         ):
             yield Evening(house, ana, rui, orders, onlooker, reasons)
 
@@ -194,8 +192,18 @@ def tell(one: Evening) -> None:
     assert one.ana_says("forget", "forget", name="nothing")["code"] == "not_remembered"
 
 
+def let_the_picture_come(one: Evening) -> None:
+    """Mark things until no picture waits: large changes keep a third of a second apart."""
+    for number in count():
+        one.ana.say(f"{IN}/mark", "{}", f"calm {number}")
+        coming = reply(one.ana, f"calm {number}")["next"]
+        if "The picture changes." not in [it["words"] for it in coming]:
+            return
+
+
 def wish(one: Evening, found: int) -> None:
     """A light, another place of the lens, undo, "leave it", and "automatic again"."""
+    let_the_picture_come(one)
     light = one.rui_says("override", "light", taken=True, until="title", look=_cues(lamps="low"))
     assert [it["words"] for it in light["next"]] == ["Lamps: Low."]
     one.orders.wait_for(lambda it: it.data.get("value") == "low", "the lamps' order")

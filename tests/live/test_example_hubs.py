@@ -40,13 +40,9 @@ def test_an_example_is_short(program: list[str]) -> None:
 @contextmanager
 def attic(folder: Path, house: House) -> Iterator[Roomcue]:
     """Keep a room at the shipped broker, at a quick pace."""
-    file, secret = folder / "attic.yaml", folder / "password"
+    file = folder / "attic.yaml"
     file.write_text(room_text("attic"), "utf-8")
-    secret.write_text("roomcue's")
-    secret.chmod(0o600)
-    known = ("--broker", f"mqtts://roomcue@localhost:{house.broker.port}")
-    trusted = ("--ca", str(house.authority), "--password-file", str(secret))
-    with Roomcue([file], folder / "j", *known, *trusted) as room:
+    with Roomcue([file], folder / "j", *house.roomcue(folder)) as room:
         yield room
 
 

@@ -36,12 +36,7 @@ def test_a_person_hears_what_came_of_their_word_and_a_stranger_does_not(
     house: House, tmp_path: Path
 ) -> None:
     """With the shipped rights: one person asks with a topic of their own, one without."""
-    url = f"mqtts://roomcue@localhost:{house.broker.port}"
-    secret = tmp_path / "password"
-    secret.write_text("roomcue's")
-    secret.chmod(0o600)
-    known = ("--broker", url, "--ca", str(house.authority), "--password-file", str(secret))
-    room = Roomcue([DEMO_ROOM], tmp_path / "hayloft.journal", *known)
+    room = Roomcue([DEMO_ROOM], tmp_path / "hayloft.journal", *house.roomcue(tmp_path))
     with (
         room,
         house.listens("person", "roomcue/hayloft/out/#") as person,

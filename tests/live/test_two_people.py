@@ -144,20 +144,17 @@ def replies(person: Ears) -> list[str | None]:
 @contextmanager
 def evening(folder: Path) -> Iterator[Evening]:
     """Start the shipped broker, the room, and everybody's client."""
-    file, secret = folder / "garret.yaml", folder / "password"
+    file = folder / "garret.yaml"
     file.write_text(GARRET)
-    secret.write_text("roomcue's")
-    secret.chmod(0o600)
     with shipped_house(folder) as house:
         port, authority = house.broker.port, house.authority
-        known = ("--broker", f"mqtts://roomcue@localhost:{port}", "--ca", str(authority))
         asks = f"{OUT}/ask"
         with (
             house.listens("hub", f"{OUT}/order") as orders,
             house.listens("viewer", "#") as onlooker,
             Phone(port, authority, "person", "replies/first", asks) as first,
             house.listens("person", "replies/second") as second,
-            Roomcue([file], folder / "j", *known, "--password-file", str(secret)) as room,
+            Roomcue([file], folder / "j", *house.roomcue(folder)) as room,
         ):
             yield Evening(house, room, orders, first, second, onlooker)
 
