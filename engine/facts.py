@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from engine.aspect import HIGHEST_LIFT, NARROWEST, WIDEST, in_hundredths, same_shape
 from engine.table import Column
-from engine.value_set import Kind
+from engine.value_set import Kind, show_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -254,5 +254,5 @@ def readable_facts(facts: Facts) -> dict[str, FactValue]:
             told[name] = ratio / 10_000
     minute = facts.get("time")
     if isinstance(minute, int):
-        told["time"] = f"{minute // 60:02}:{minute % 60:02}"
+        told["time"] = show_value(minute, Kind.MINUTE)
     return told

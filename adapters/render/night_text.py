@@ -50,7 +50,7 @@ from engine.events import (
     Undo,
     moment_of,
 )
-from engine.value_set import ANYTHING
+from engine.value_set import ANYTHING, Kind, show_value
 from engine.wording import HOLDS
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
         case Signal():
             return _signal_words(event)
         case TimeOfDay():
-            return f"the clock: {event.minute // 60:02}:{event.minute % 60:02}"
+            return f"the clock: {show_value(event.minute, Kind.MINUTE)}"
         case RatioSeen() | BarsSeen() | BlackSeen() | FormatCode():
             return f"reading: {_reading_words(event)}"
 

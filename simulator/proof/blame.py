@@ -23,7 +23,7 @@ from engine.room import (
 )
 from engine.state import Core
 from engine.table import choose
-from engine.value_set import ANYTHING, ValueSet
+from engine.value_set import ANYTHING, Kind, ValueSet, show_value
 from engine.wording import HOLDS
 from rules.text.findings import listed
 from simulator.proof.walk import Walk
@@ -409,6 +409,6 @@ def _meanwhile(scene: _Scene) -> str:
             value = "unknown" if event.value is None else event.value
             return f" while '{event.fact}' is told {value}"
         case TimeOfDay():
-            return f" while the time becomes {event.minute // 60:02}:{event.minute % 60:02}"
+            return f" while the time becomes {show_value(event.minute, Kind.MINUTE)}"
         case _:
             return " while another row would be chosen"
