@@ -96,7 +96,7 @@ def _end_at(tx: Transaction, ends: int) -> None:
     """
     left, remind = ends - tx.now, tx.room.pace.remind
     before = remind if remind < left else left // 2
-    tx.set_timers(remind=max(tx.now + 1, ends - before), give_up=ends)
+    tx.set_timers(remind=ends - before, give_up=ends)
 
 
 def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:

@@ -72,7 +72,7 @@ def _held(tx: Transaction) -> Iterator[Choosable]:
         shape = core.frame if aspect is None or name == WHOLE else aspect
         yield Choosable("picture", name, of_all or picture_hold(tx, name, shape, place))
     for name in room.presets if len(room.presets) > 1 else ():
-        stands = name == core.preset and core.lens != "unknown"
+        stands = name == core.preset
         yield Choosable("preset", name, None if stands else of_all or travel_hold(tx, name))
     for name in room.panels if len(room.panels) > 1 else ():
         stands = name in {core.arrangement, asked}

@@ -40,7 +40,7 @@ def known_preset(room: Room, core: Core) -> KnownPart:
     """Tell of the lens; of one that never reports nothing is known but what was ordered."""
     confirmed = core.lens == "resting" and room.projector.lens.reports
     by_hand = core.lens == "travelling" and core.recall is None
-    only_ordered = core.lens != "unknown" and not confirmed and not by_hand
+    only_ordered = not confirmed and not by_hand
     return KnownPart(
         core.preset if confirmed else None,
         core.preset if only_ordered else None,

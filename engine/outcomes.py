@@ -89,7 +89,7 @@ def order_unsent(tx: Transaction, what: str) -> None:
     if kind == "picture":
         core.picture = core.shown = None
         core.failed, core.tries = False, 0
-        tx.set_timers(picture=None, retry=None)
+        tx.set_timers(picture=None)
     elif kind == "recall":
         recall_unsent(tx)
     elif kind == "cue":

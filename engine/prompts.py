@@ -31,7 +31,7 @@ def open_prompt(tx: Transaction, panels: str) -> None:
     tx.core.asked = PendingPrompt(number, panels, latest=latest)
     prompts = (*tx.tally.prompts, PastPrompt(number, panels))[-PROMPTS_KEPT:]
     tx.tally = tx.tally._replace(prompts=prompts)
-    tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up, linger=None)
+    tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up)
     send_prompt(tx, "asked")
 
 

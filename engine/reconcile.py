@@ -92,7 +92,7 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
         if len(tx.room.presets) > 1:
             holds.append("lens_nowhere")
         return None
-    if want is None or (want == core.preset and core.lens != "unknown"):
+    if want is None or want == core.preset:
         return None
     hold = travel_hold(tx, want)
     if hold is None:
@@ -173,7 +173,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
     core.left_night = max(0, core.left_night - 1)
     if core.override == "rules":
         core.recalls += 1
-    tx.set_timers(travel=ends, linger=None, echo=ends + lens.travel)
+    tx.set_timers(travel=ends, echo=ends + lens.travel)
 
 
 def _unsafe(tx: Transaction, preset: str | None) -> bool:
@@ -280,15 +280,15 @@ def _wanted_picture(
     preset = standing_place(room, core, going)
     look = core.override_look or AS_IT_STANDS
     picture, lift = core.wanted.picture, core.wanted.lift if look.lift is None else look.lift
-    in_full = False
-    if core.override == "person" and _names_no_picture(look):
+    keeps = core.override == "person" and _names_no_picture(look)
+    if keeps:
         # Whoever names nothing leaves it as it is; to other presets and panels it is fitted anew.
         if look == AS_IT_STANDS and not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
             return None
         if look == AS_IT_STANDS or (picture in room.pictures and _menu(tx)):
             picture, lift = PLAIN, 0
-        # The film's shape is not its menu's: whoever has chosen anything else gets it whole.
-        in_full = look != AS_IT_STANDS and tx.facts["playback"] == "stopped"
+    # The film's shape is not its menu's: whoever has chosen anything else gets it whole.
+    in_full = keeps and look != AS_IT_STANDS and tx.facts["playback"] == "stopped"
     aspect = aspect_of(tx.source, core, tx.settling)
     shape = core.frame if aspect is None or in_full or picture == WHOLE else aspect
     if pausing(core) and core.override == "rules" and core.shown is not None:
@@ -339,10 +339,9 @@ def _menu(tx: Transaction) -> bool:
 def standing_place(room: Room, core: Core, going: str | None = None) -> str | None:
     """Give the preset at which a picture must be safe now: the largest raster of the way ahead.
 
-    That is the way of a travel under way, or the one to where the lens is going next.
+    That is the way of a travel under way, or the one to where the lens is going next. None: nobody
+    knows where it stands.
     """
-    if core.lens == "unknown":
-        return None
     if core.lens == "travelling":
         return larger_preset(room, core.origin, core.preset)
     return core.preset if going is None else larger_preset(room, core.preset, going)
@@ -375,7 +374,7 @@ def _ask_for_panels(tx: Transaction, going: str | None, holds: list[HoldCode]) -
 def _send_to_screen(tx: Transaction) -> None:
     """Send whoever is ready to the screen, once the picture is dark or will not be."""
     core = tx.core
-    if core.asked is None or not core.asked.at_screen or core.asked.sent:
+    if core.asked is None or core.asked.sent:
         return
     if core.lens == "travelling":
         return  # Nothing moves under its own power while somebody is there.

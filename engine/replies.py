@@ -171,7 +171,7 @@ def _hold_of(event: Event, before: Core, after: Core) -> HoldCode | None:
     wish = _wish(event, before, after)
     of_panels = after.asked is None or after.asked.panels != after.wanted.panels
     kept_back: frozenset[HoldCode] = frozenset()
-    if wish.preset is not None and (after.lens == "unknown" or wish.preset != after.preset):
+    if wish.preset not in (None, after.preset):
         kept_back |= OF_LENS
     if wish.panels is not None and wish.panels != after.arrangement and of_panels:
         kept_back |= OF_PANELS

@@ -11,6 +11,7 @@ from engine.events import (
     SourceChosen,
     Title,
 )
+from tests.engine.moments import films
 from tests.engine.story import SILENT, UNANSWERED, Story, shape
 
 
@@ -175,3 +176,15 @@ def test_what_plays_again_after_a_stop_is_another_title_though_nobody_names_it()
     story.at(210, Playback(state="playing"))
     assert (story.core.title, story.core.override) == (True, "rules")
     assert (story.core.interrupted, story.core.longest) == (None, None)
+
+
+def test_a_title_that_has_ended_leaves_no_shape_and_no_lines_to_come() -> None:
+    story = films()
+    for second, seen in ((40, shape(2.39, bottom=150)), (43, shape(2.39)), (50, shape(1.78))):
+        story.at(second, seen)
+    story.at(60, None)
+    timers = story.core.timers
+    assert None not in {timers.longest, timers.lines}
+    story.at(61, Playback(state="stopped"))
+    timers = story.core.timers
+    assert (timers.longest, timers.lines) == (None, None)

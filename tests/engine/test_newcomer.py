@@ -119,11 +119,12 @@ def test_an_engine_is_made_of_a_compiled_room_and_a_state() -> None:
         RoomEngine(HAYLOFT, kept)
 
 
-def test_going_back_takes_a_state_and_decoding_takes_what_was_encoded() -> None:
-    kept: Any = None
-    with pytest.raises(TypeError, match=r"^go_back takes a State .*, not NoneType$"):
+@pytest.mark.parametrize("kept", [None, 20])
+def test_going_back_takes_a_state_and_decoding_takes_what_was_encoded(kept: Any) -> None:  # noqa: ANN401 - as above
+    given = type(kept).__name__
+    with pytest.raises(TypeError, match=rf"^go_back takes a State .*, not {given}$"):
         RoomEngine(HAYLOFT).go_back(kept)
-    with pytest.raises(TypeError, match=r"^decode takes what encode wrote, .*, not NoneType$"):
+    with pytest.raises(TypeError, match=rf"^decode takes what encode wrote, .*, not {given}$"):
         decode(kept)
 
 

@@ -77,7 +77,7 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "the dark ends without warning",
-                "remind=max(tx.now + 1, ends - before)",
+                "remind=ends - before",
                 "remind=None",
             ),
         ),

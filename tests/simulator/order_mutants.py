@@ -181,8 +181,8 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ),
             (
                 "a lens of unknown place is taken as at its preset",
-                "return None",
-                "return [*room.presets][-1]",
+                "return core.preset if",
+                "return core.preset or [*room.presets][-1] if",
             ),
             (
                 "a picture does not shrink before the travel",
