@@ -366,10 +366,11 @@ class TimeOfDay(_Heard):
 
 @_checked
 class Mark(_Heard):
-    """One tap that says "that was wrong", kept for the technician."""
+    """One tap by which somebody (`who`) says "that was wrong", kept for the technician."""
 
     kind: Literal["mark"] = "mark"
     words: Annotated[str, Field(max_length=500, pattern=PRINTABLE)] = ""
+    who: Name | None = None
 
 
 @_checked

@@ -50,7 +50,7 @@ SAID_FOR: Final = 20.0
 """Seconds for which an answer is shown to a browser without JavaScript."""
 FOLLOWS_WITHIN: Final = 0.5
 """Seconds within which what follows from a word is seen, as a rule."""
-WITH_WHO: Final = frozenset({"answer", "override", "undo", "find_lens", "helper"})
+WITH_WHO: Final = frozenset({"answer", "override", "undo", "find_lens", "helper", "mark"})
 """Words that carry who says them; so does every told fact."""
 
 
@@ -295,8 +295,6 @@ def _fields(offer: Offer, form: Mapping[str, str], who: str) -> dict[str, Any] |
     fields = dict(offer.fields)
     if offer.subtopic in WITH_WHO or offer.subtopic.startswith("told/"):
         fields["who"] = who
-    if offer.subtopic == "mark":
-        fields["words"] = who
     if offer.number is not None:
         number = number_typed(form.get(offer.number, ""))
         if number is None:

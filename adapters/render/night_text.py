@@ -92,7 +92,9 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return f"lens: on its way to {place}" if event.moving else f"lens: rests at {place}"
         case PanelReport():
             return f"panels: {event.panels or 'not known'}"
-        case Answer() | Override() | Undo() | FindLens() | Forget() | Helper() | ToldFact():
+        case (
+            Answer() | Override() | Undo() | FindLens() | Forget() | Helper() | ToldFact() | Mark()
+        ):
             return _said_words(event)
         case Outcome():
             return f"order {event.order}: {event.outcome}"
@@ -100,8 +102,6 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
             return f"projector: {event.state}"
         case Service():
             return f"service {'begins' if event.begun else 'ends'}"
-        case Mark():
-            return f'mark: "{event.words or "that was wrong"}"'
         case Resumed():
             return "roomcue goes on" if event.stalled else "roomcue is back"
         case Signal():
@@ -113,7 +113,7 @@ def event_words(event: Event) -> str:  # noqa: C901, PLR0911, PLR0912 - one case
 
 
 def _said_words(
-    event: Answer | Override | Undo | FindLens | Forget | Helper | ToldFact,
+    event: Answer | Override | Undo | FindLens | Forget | Helper | ToldFact | Mark,
 ) -> str:
     """Say what a person says, and who, in a few words."""
     match event:
@@ -130,6 +130,8 @@ def _said_words(
             words = f"a person has what is remembered of {what} forgotten"
         case Helper():
             words = f"{'somebody' if event.free else 'nobody'} is free to fit panels"
+        case Mark():
+            words = f'mark: "{event.words or "that was wrong"}"'
         case _:
             words = f"told: {event.fact} is {fact_value(event.value)}"
     return words if event.who is None else f"{words} ({event.who})"

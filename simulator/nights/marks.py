@@ -56,7 +56,7 @@ def marks(record: NightRecord, found: list[Trouble]) -> Iterator[Trouble]:
         event, at = step.entry.event, step.entry.now
         if not isinstance(event, Mark):
             continue
-        said = f'Somebody said "{event.words or "that was wrong"}".'
+        said = f'{event.who or "Somebody"} said "{event.words or "that was wrong"}".'
         standing = [
             one for one in found if one.at <= at <= one.until + STILL_MEANT and one.kind != "due"
         ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from adapters.render.night_text import Timeline, event_words
 from adapters.render.why_text import doing
 from engine import Outcome, Override, OverrideLook, Refused, SourceChosen
-from engine.events import BlackSeen, Forget, FormatCode, Playback, Signal, TimeOfDay, Title
+from engine.events import BlackSeen, Forget, FormatCode, Mark, Playback, Signal, TimeOfDay, Title
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
@@ -140,6 +140,11 @@ def test_a_signal_is_told_with_what_rules_and_pictures_may_go_by() -> None:
     high = Signal(locked=True, columns=3_840, rows=1_600, range="high", three_d=False)
     assert event_words(high) == "signal locked, 3840 x 1600, high range, not 3D"
     assert event_words(Signal(locked=False)) == "signal lost"
+
+
+def test_a_mark_is_told_with_who_said_it() -> None:
+    assert event_words(Mark(words="too dark", who="Ana")) == 'mark: "too dark" (Ana)'
+    assert event_words(Mark()) == 'mark: "that was wrong"'
 
 
 def test_cues_that_a_person_sets_are_told_by_name() -> None:

@@ -52,7 +52,7 @@ async def test_nobody_needs_a_name_and_guests_are_told_apart() -> None:
     async with served.caller() as one, served.caller() as other:
         await press(one, "mark")
         await press(other, "mark")
-    names = [fields["words"] for _, fields in served.heard]
+    names = [fields["who"] for _, fields in served.heard]
     assert all(name.startswith("Guest ") for name in names)
 
 
@@ -275,7 +275,7 @@ async def test_a_link_opens_the_page_once(tmp_path: Path) -> None:
         assert "You: Ana" in page.text
         assert link not in page.text
         await press(ana, "mark")
-        assert served.heard == [("mark", {"words": "Ana"})]
+        assert served.heard == [("mark", {"who": "Ana"})]
         async with served.caller(NETWORK, "192.0.2.9") as thief:
             assert (await thief.get(f"/enter/{link}")).status_code == 403
             stolen = await thief.post("/enter", data={"link": link}, headers={"origin": NETWORK})

@@ -258,6 +258,12 @@ def test_during_service_a_mark_says_that_nothing_is_ordered() -> None:
     assert "a technician's service was under way, in which roomcue orders nothing." in found.words
 
 
+def test_what_went_wrong_names_who_marked_it() -> None:
+    marked: dict[str, object] = {"kind": "mark", "words": "too dark", "who": "Ana"}
+    (found,) = troubles_of(record_of_lines(with_events("pause", (1_060, marked))))
+    assert found.words.startswith('Ana said "too dark". ')
+
+
 def test_before_anything_is_shown_a_mark_says_that_no_source_was_told() -> None:
     marked: dict[str, object] = {"kind": "mark", "words": "nothing happens"}
     (found,) = troubles_of(record_of_lines(with_events("pause", (1, marked))))

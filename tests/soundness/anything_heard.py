@@ -275,7 +275,7 @@ def _projector(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
 def _quiet(rng: Random, _made: RandomRoom, _core: Core, _now: int) -> Event:
     minute = rng.choice((0, 419, 420, 750, 1_095, 1_319, 1_320, 1_439, rng.randint(0, 1_439)))
     quiet: tuple[Event, ...] = (
-        Mark(words=rng.choice(["", "that was wrong"])),
+        Mark(words=rng.choice(["", "that was wrong"]), who=rng.choice(PEOPLE)),
         Resumed(),
         Resumed(minute=minute),
         Resumed(stalled=True),
