@@ -6,9 +6,10 @@ decides; what is kept here besides the State only saves work.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.events import EVENT_TYPES, READINGS, Resumed
+from engine.events import EVENT_TYPES, READINGS, Resumed, milliseconds
 from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State, first_state, next_deadline
@@ -17,6 +18,10 @@ from engine.step import step
 if TYPE_CHECKING:
     from engine.decisions import Decision
     from engine.events import Event
+
+
+LAST_MOMENT: Final = milliseconds(datetime.max.replace(tzinfo=UTC))
+"""The last moment that can be written as a date (ms UTC)."""
 
 
 class Reply(NamedTuple):
@@ -74,10 +79,10 @@ class RoomEngine:
         """Let time pass up to `now` (ms UTC), then take one event, or none.
 
         An event that cannot be taken changes nothing: the reply says why. Raises TypeError for what
-        is no event or no whole number, and ValueError for a `now` before the last one; both change
-        nothing.
+        is no event or no whole number, and ValueError for a `now` before the last one, or of another
+        unit; both change nothing.
         """
-        if type(now) is not int or now < self._latest:
+        if type(now) is not int or not self._latest <= now <= LAST_MOMENT:
             raise _wrong_moment(now, self._latest)
         decisions: tuple[Decision, ...] = ()
         deadline = self.deadline
@@ -157,12 +162,14 @@ def _no_event(given: object) -> TypeError:
 
 
 def _wrong_moment(now: object, latest: int) -> TypeError | ValueError:
-    """Make the error for a `now` that is no whole number, or that goes back."""
+    """Make the error for a `now` that is no whole number, of another unit, or that goes back."""
+    right = "now is a whole number of milliseconds UTC since 1970: pass int(time.time() * 1000)"
     if type(now) is not int:
-        return TypeError(
-            "now is a whole number of milliseconds UTC since 1970: pass "
-            f"int(time.time() * 1000), not {_type_name(now)}"
-        )
+        return TypeError(f"{right}, not {_type_name(now)}")
+    if now < 0:
+        return ValueError(f"{right}, not {now}, which is before 1970")
+    if now > LAST_MOMENT:
+        return ValueError(f"{right}, not {now}, which is after the year 9999: is it in ns or us?")
     return ValueError(
         f"now goes back from {latest} to {now} (ms UTC): hand events in in the order of time, or "
         "go_back(state) to a State of that time first"

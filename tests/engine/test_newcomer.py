@@ -74,6 +74,19 @@ def test_time_that_goes_back_is_refused_and_changes_nothing(*, repeated: bool) -
     assert hayloft.receive(None, EIGHT + 400).refusal is None
 
 
+@pytest.mark.parametrize(
+    ("now", "why"), [(-1, "before 1970"), (EIGHT * 1_000, "after the year 9999: is it in ns or us")]
+)
+def test_a_moment_that_is_no_milliseconds_is_refused_and_changes_nothing(
+    now: int, why: str
+) -> None:
+    hayloft = RoomEngine(HAYLOFT)
+    before = standing(hayloft)
+    with pytest.raises(ValueError, match=f"milliseconds UTC since 1970.*{why}"):
+        hayloft.receive(SourceChosen(source="disc"), now)
+    assert standing(hayloft) == before
+
+
 def test_a_refused_event_lets_time_pass_too() -> None:
     hayloft = RoomEngine(HAYLOFT)
     assert hayloft.receive(SourceChosen(source="dsc"), EIGHT).refusal is not None
