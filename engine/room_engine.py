@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from engine.events import EVENT_TYPES, READINGS, Resumed, milliseconds
 from engine.refusal import Refused
 from engine.room import Room
+from engine.snapshot import SnapshotError, first_foreign_name
 from engine.state import State, first_state, next_deadline
 from engine.step import step
 
@@ -48,7 +49,8 @@ class RoomEngine:
     def __init__(self, room: Room, state: State | None = None) -> None:
         """Begin with a State that was kept, or with nothing known.
 
-        Raises TypeError for anything but a compiled room and a State.
+        Raises TypeError for anything but a compiled room and a State, and SnapshotError for a State
+        that knows what the room does not have.
         """
         if not isinstance(room, Room):
             raise TypeError(
@@ -72,14 +74,14 @@ class RoomEngine:
         """When there is something to do even if nothing is heard, in ms UTC."""
         self._latest: int
         """The last `now` since the State was handed in (ms UTC); 0 if there was none."""
-        self._stand_in(first_state(room) if state is None else state)
+        self._stand_in(first_state(room) if state is None else _of_this_room(room, state))
         self._latest = 0
 
     def receive(self, event: Event | None, now: int) -> Reply:
         """Let time pass up to `now` (ms UTC), then take one event, or none.
 
         An event that cannot be taken changes nothing: the reply says why. Raises TypeError for what
-        is no event or no whole number, and ValueError for a `now` before the last one, or of another
+        is no event or no whole number, and ValueError for a `now` that goes back or is of another
         unit; both change nothing.
         """
         if type(now) is not int or not self._latest <= now <= LAST_MOMENT:
@@ -126,14 +128,14 @@ class RoomEngine:
         """Go back to an earlier State, because later ones could not be saved.
 
         What has happened since may then be handed in again, with its own times. Raises TypeError
-        for anything but a State.
+        for anything but a State, and SnapshotError for one of another room.
         """
         if not isinstance(state, State):
             raise TypeError(
                 "go_back takes a State that this room had before, such as room_engine.state, "
                 f"not {_type_name(state)}"
             )
-        self._stand_in(state)
+        self._stand_in(_of_this_room(self.room, state))
         self._latest = 0
 
     def _pass_time(self, now: int) -> tuple[Decision, ...]:
@@ -146,6 +148,17 @@ class RoomEngine:
         """Take on a State; which reading holds in it is not known yet."""
         self.state, self.deadline = state, next_deadline(state)
         self._reading = self._same_reading = None
+
+
+def _of_this_room(room: Room, state: State) -> State:
+    """Give the State if it is one that the room can stand in; raises SnapshotError if it is not."""
+    stranger = first_foreign_name(room, state)
+    if stranger is not None:
+        raise SnapshotError(
+            f"the State knows {stranger}, which room '{room.name}' does not have: pass a State of "
+            "this room, or begin without one"
+        )
+    return state
 
 
 def _no_event(given: object) -> TypeError:

@@ -36,7 +36,7 @@ _SNAPSHOTS: Final[TypeAdapter[Snapshot]] = TypeAdapter(Snapshot, config=ConfigDi
 
 
 class SnapshotError(UnusableError):
-    """Bytes that are no snapshot of this version."""
+    """Bytes that are no snapshot of this version, or a State of another room."""
 
 
 def encode(state: State) -> bytes:

@@ -17,7 +17,7 @@ from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import moment_of
 from engine.room import Room
-from engine.snapshot import SnapshotError, decode, first_foreign_name
+from engine.snapshot import SnapshotError, decode
 from rules.room.load import load
 from rules.text.findings import BadRoom
 from simulator.nights.night_file import read_lines
@@ -51,11 +51,7 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
 
 def _engine_of(night: NightStart) -> RoomEngine:
     """Make the engine as it stood when a night began; raises BadRoom, SnapshotError."""
-    room, state = load(night.chapter.file, "the journal's room file"), decode(night.state)
-    stranger = first_foreign_name(room, state)
-    if stranger is not None:
-        raise SnapshotError(f"it begins with {stranger}, which its room file does not know")
-    return RoomEngine(room, state)
+    return RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
 
 
 def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:

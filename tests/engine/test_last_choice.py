@@ -262,8 +262,11 @@ def test_a_choice_outlasts_the_session_a_stop_of_the_room_and_a_snapshot() -> No
 
 def test_a_choice_that_another_room_file_does_not_know_is_left_out() -> None:
     """With nothing left of it the rules have the film; nobody has said that it be left alone."""
-    story = chosen_once(OverrideLook(picture="sliced"), SLICED)
-    story.room, story.engine = UNANSWERED, RoomEngine(UNANSWERED, story.engine.state)
+    remembered = chosen_once(OverrideLook(picture="sliced"), SLICED).core.titles
+    story = Story(UNANSWERED)
+    core = story.core.copy()
+    core.titles = remembered
+    story.engine = RoomEngine(UNANSWERED, story.engine.state._replace(core=core))
     begin(story, 200)
     assert story.core.override == "rules"
 

@@ -11,6 +11,7 @@ import engine
 import rules
 from engine import (
     Override,
+    PanelReport,
     Playback,
     RatioSeen,
     Refused,
@@ -20,9 +21,9 @@ from engine import (
     State,
     read_event,
 )
-from engine.snapshot import decode
+from engine.snapshot import SnapshotError, decode
 from rules import load_room
-from simulator.shipped import DEMO_ROOM
+from simulator.shipped import CELLAR, DEMO_ROOM
 
 HAYLOFT = load_room(DEMO_ROOM.read_text("utf-8"), DEMO_ROOM.name)
 EIGHT = 1_763_668_800_000
@@ -113,6 +114,20 @@ def test_now_is_a_whole_number_of_milliseconds(now: Any) -> None:  # noqa: ANN40
     how = rf"milliseconds UTC since 1970: pass int\(time\.time.*, not {type(now).__name__}$"
     with pytest.raises(TypeError, match=how):
         hayloft.receive(None, now)
+
+
+def test_a_state_of_another_room_is_refused_and_changes_nothing() -> None:
+    hayloft = RoomEngine(HAYLOFT)
+    assert hayloft.receive(PanelReport(panels="sides"), EIGHT).refusal is None
+    room = load_room(CELLAR.read_text("utf-8"), CELLAR.name)
+    words = r"^the State knows panels 'sides', which room 'cellar' does not have: pass a State of"
+    with pytest.raises(SnapshotError, match=words):
+        RoomEngine(room, hayloft.state)
+    cellar = RoomEngine(room)
+    before = standing(cellar)
+    with pytest.raises(SnapshotError, match=words):
+        cellar.go_back(hayloft.state)
+    assert standing(cellar) == before
 
 
 def test_an_engine_is_made_of_a_compiled_room_and_a_state() -> None:
