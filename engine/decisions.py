@@ -7,7 +7,7 @@ a number that is never used again in the room's life and the moment at which the
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Final, Literal
+from typing import Annotated, ClassVar, Final, Literal, TypedDict
 
 from pydantic import ConfigDict, Field, TypeAdapter
 from pydantic_core import to_json
@@ -31,6 +31,16 @@ class _Decided:
     """Which sentence of the catalogue `reason` is: a `ReasonCode`; a note has codes of its own."""
     reason: str
     """Why, for people, in the room's language."""
+    facts: dict[str, FactValue]
+
+
+class DecisionHead(TypedDict):
+    """The fields of `_Decided`, to make a decision with: `Withdrawn(**head, order=12)`."""
+
+    at: int
+    rule: str
+    code: str
+    reason: str
     facts: dict[str, FactValue]
 
 

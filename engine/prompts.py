@@ -40,16 +40,12 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
     core = tx.core
     if core.asked is None or core.timers.give_up is None:
         return
-    grounds = tx.grounds(core.title_row)
+    head = tx.head(tx.grounds(core.title_row), of_title=True)
     panels, light = core.asked.panels, _light(tx)
     words = {"light": light, "task": tx.room.panels[panels].words}
     tx.decisions.append(
         Prompt(
-            at=tx.now,
-            rule=grounds.rule,
-            code=grounds.code,
-            reason=grounds.reason,
-            facts=tx.decision_facts_of_title(),
+            **head,
             id=core.asked.id,
             ends=core.timers.give_up,
             stage=stage,
@@ -83,17 +79,8 @@ def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
     core = tx.core
     if core.asked is None:
         return
-    tx.decisions.append(
-        PromptOver(
-            at=tx.now,
-            rule="engine: prompt",
-            code=code,
-            reason=tx.say("reason", code),
-            facts=tx.decision_facts(),
-            prompt=core.asked.id,
-            how=how,
-        )
-    )
+    head = tx.head(tx.own_grounds("engine: prompt", code))
+    tx.decisions.append(PromptOver(**head, prompt=core.asked.id, how=how))
     if core.asked.at_screen and how != "done":
         # Half fitted is not fitted: until somebody says how they stand, all of them count.
         core.arrangement = None

@@ -151,13 +151,8 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         return
     lens = room.projector.lens
     ends = tx.now + (lens.travel * 3 // 2 if lens.reports else lens.travel)
-    grounds = tx.grounds(core.title_row)
     order = RecallOrder(
-        at=tx.now,
-        rule=grounds.rule,
-        code=grounds.code,
-        reason=grounds.reason,
-        facts=tx.decision_facts_of_title(),
+        **tx.head(tx.grounds(core.title_row), of_title=True),
         id=tx.next_number(),
         ends=ends,
         preset=going,
@@ -206,13 +201,8 @@ def _order_picture(tx: Transaction, going: str | None, holds: list[HoldCode]) ->
     if core.picture is not None:
         withdraw(tx, core.picture, "newer_picture")
         core.picture = None
-    grounds = _grounds_for_picture(tx, target)
     order = PictureOrder(
-        at=tx.now,
-        rule=grounds.rule,
-        code=grounds.code,
-        reason=grounds.reason,
-        facts=tx.decision_facts(),
+        **tx.head(_grounds_for_picture(tx, target)),
         id=tx.next_number(),
         ends=tx.now + tx.room.pace.order,
         picture=target.picture,
@@ -419,13 +409,8 @@ def _order_cues(tx: Transaction) -> None:
         if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
         row = tx.row_now if (name, value) in tx.cues_now else core.row
-        grounds = tx.grounds(row, name if name in own else None)
         order = CueOrder(
-            at=tx.now,
-            rule=grounds.rule,
-            code=grounds.code,
-            reason=grounds.reason,
-            facts=tx.decision_facts(),
+            **tx.head(tx.grounds(row, name if name in own else None)),
             id=tx.next_number(),
             ends=tx.now + tx.room.pace.order,
             cue=name,

@@ -206,16 +206,8 @@ def let_session_run(tx: Transaction) -> None:
 
 def withdraw(tx: Transaction, order: int, code: ReasonCode) -> None:
     """Take back an order that is still open."""
-    tx.decisions.append(
-        Withdrawn(
-            at=tx.now,
-            rule="engine: orders",
-            code=code,
-            reason=tx.say("reason", code),
-            facts=tx.decision_facts(),
-            order=order,
-        )
-    )
+    grounds = tx.own_grounds("engine: orders", code)
+    tx.decisions.append(Withdrawn(**tx.head(grounds), order=order))
 
 
 def withdraw_orders(tx: Transaction, code: ReasonCode) -> None:

@@ -17,7 +17,7 @@ from engine.wording import HOLDS
 
 if TYPE_CHECKING:
     from engine.catalogue import Group, Parameters
-    from engine.decisions import Decision, FactValue, NoteCode, ReasonCode
+    from engine.decisions import Decision, DecisionHead, FactValue, NoteCode, ReasonCode
     from engine.facts import Facts
     from engine.room import Room, Show, Source
     from engine.transition_table import MachineName, Trigger
@@ -134,6 +134,17 @@ class Transaction:
     def own_grounds(self, rule: str, code: ReasonCode) -> Grounds:
         """Give a reason of the engine's own."""
         return Grounds(rule, code, self.say("reason", code))
+
+    def head(self, grounds: Grounds, *, of_title: bool = False) -> DecisionHead:
+        """Give what a decision made now begins with; `of_title`, if preset or panels follow it."""
+        facts = self.decision_facts_of_title() if of_title else self.decision_facts()
+        return {
+            "at": self.now,
+            "rule": grounds.rule,
+            "code": grounds.code,
+            "reason": grounds.reason,
+            "facts": facts,
+        }
 
     def note(
         self, code: NoteCode | HoldCode, rule: str, own_words: str | None = None, **about: str | int
