@@ -7,6 +7,7 @@ a power cut.
 from __future__ import annotations
 
 from importlib import import_module
+from pathlib import Path
 from typing import Any, Final
 
 import typer
@@ -44,6 +45,22 @@ class _Commands(TyperGroup):
                 commands = getattr(import_module(f"adapters.cli.{place}"), place)
                 self.commands.update(get_group(commands).commands)
         return super().get_command(ctx, cmd_name)
+
+    def make_context(self, *given: Any, **more: Any) -> Any:  # noqa: ANN401 - as above
+        """Read the words of a call; those that follow the command are read in `invoke`."""
+        context = super().make_context(*given, **more)
+        context.obj = [word for word in context.args if word.startswith("-")]
+        return context
+
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - as above
+        """Run the command; where a file's name is taken for an option, say how it is written."""
+        try:
+            return super().invoke(ctx)
+        except Exception as error:
+            files = [word for word in ctx.obj if Path(word).is_file()]
+            if files and hasattr(error, "option_name"):
+                error.message += f". If the file is meant, write ./{files[0]}"
+            raise
 
 
 app = typer.Typer(

@@ -96,11 +96,13 @@ def replay(
     ] = None,
     skip_bad_lines: SkipBad = False,
     log: Annotated[
-        bool, typer.Option("--log", help="Log each decision to stderr, a JSON line each.")
-    ] = False,
+        str | None, typer.Option(help="Log each decision to stderr too; json is the only kind.")
+    ] = None,
 ) -> None:
     """Replay a night and print every decision with its rule, its facts and its reason."""
     with errors_reported(), open_night(night, room) as opened:
+        if log not in (None, "json"):
+            raise UnusableError(f"--log is json, not {log}: write --log json")
         wanted = filter_of(opened, since, to, rule, only)
         if verify:
             require_whole_night(wanted)
@@ -109,11 +111,13 @@ def replay(
         start, zone = opened.head.start, ZoneInfo(opened.room.time_zone)
         end = read_moment(until, start, opened.room.time_zone) if until else None
         if as_json:
-            status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=log)
+            status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=bool(log))
         else:
             hidden = own_faults(night, zone, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
-            status = print_night(opened, remarks, wanted, until=end, skip=skip_bad_lines, log=log)
+            status = print_night(
+                opened, remarks, wanted, until=end, skip=skip_bad_lines, log=bool(log)
+            )
     raise typer.Exit(status)
 
 

@@ -268,7 +268,7 @@ def test_states_prints_the_diagram() -> None:
 
 def test_the_decision_log_is_one_line_of_json_a_decision() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "adapters.cli", "replay", str(EVENING), "--json", "--log"],
+        [sys.executable, "-m", "adapters.cli", "replay", str(EVENING), "--json", "--log", "json"],
         capture_output=True,
         check=True,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from pathlib import Path
 from unittest.mock import patch
 
 import pytest
@@ -114,10 +115,27 @@ def test_a_stretch_of_the_night_alone(options: tuple[str, ...], first: str, last
 
 def test_a_log_is_written_beside_the_faults_as_json_too() -> None:
     """It has every decision of the night, whatever is shown."""
-    done = run("replay", REFUSED, "--json", "--only", "faults", "--log")
-    whole = run("replay", REFUSED, "--json", "--log")
+    done = run("replay", REFUSED, "--json", "--only", "faults", "--log", "json")
+    whole = run("replay", REFUSED, "--json", "--log", "json")
     assert "recall" in done.stderr
     assert done.stderr == whole.stderr
+    other = run("replay", REFUSED, "--log", "plain")
+    assert (other.exit_code, other.stderr) == (
+        2,
+        "error: --log is json, not plain: write --log json\n",
+    )
+
+
+def test_a_night_whose_name_begins_with_a_hyphen_is_told_apart_from_an_option(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("-n.jsonl").write_bytes(DEMO_NIGHT.read_bytes())
+    wrong = run("replay", "-n.jsonl")
+    assert wrong.exit_code == 2
+    assert "If the file is meant, write ./-n.jsonl" in wrong.stderr
+    assert run("replay", "./-n.jsonl").exit_code == 0
+    assert "If the file" not in run("replay", "-x.jsonl").stderr
 
 
 @pytest.mark.parametrize("width", [80, 90, 110, 112, 116, 118, 120, 124, 126, 128, 132, 140])
