@@ -59,7 +59,7 @@ class _Commands(TyperGroup):
         except Exception as error:
             files = [word for word in ctx.obj if Path(word).is_file()]
             if files and hasattr(error, "option_name"):
-                error.message += f". If the file is meant, write ./{files[0]}"
+                error.message += f". If the file is meant, write ./{files[0]}"  # type: ignore[attr-defined]
             raise
 
 
