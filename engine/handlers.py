@@ -111,7 +111,9 @@ def _admit(tx: Transaction, event: Event) -> None:
         if when < newest:
             late = (newest - when) / 1_000
             raise Refused(
-                "stale", f"this {event.kind} report is {late:g} s older than what is known"
+                "stale",
+                f"this {event.kind} report is {late:g} s older than what is known: tell how it is "
+                "now, and leave 'at' out where a clock may be slow",
             )
         tally = tally.with_heard(subject, when)
     tx.tally = tally

@@ -49,7 +49,7 @@ HOLDS: Final[Mapping[str, str]] = {
     "at_screen": "Somebody is at the screen: picture, lens and other panels wait for them.",
     "paused": "Playback is paused: a pause moves nothing.",
     "lens_unknown": "Nobody knows where the lens stands, and something may be playing.",
-    "lens_nowhere": "Nobody knows where the lens stands, and no rule sends it off.",
+    "lens_nowhere": "Nobody knows where the lens stands, and no rule asks for a preset.",
     "panels": "The lens waits: panels that have to come off first are fitted, or may be.",
     "first_minutes": "The title's first minutes are over: no recall in mid-title.",
     "per_title": "This title has had its recalls.",

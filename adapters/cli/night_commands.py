@@ -58,6 +58,14 @@ SkipBad = Annotated[
 ]
 
 
+LastMoment = Annotated[
+    str | None, typer.Option(help="Stop at this time: 21:14, 21:14:30, 95.5s or RFC 3339.")
+]
+DecisionLog = Annotated[
+    str | None, typer.Option(help="Log each decision to stderr too; json is the only kind.")
+]
+
+
 @night_commands.command()
 def demo() -> None:
     """Replay the shipped evening in the shipped room."""
@@ -79,9 +87,7 @@ def replay(
     night: NightFile,
     room: OtherRoom = None,
     as_json: AsJson = False,
-    until: Annotated[
-        str | None, typer.Option(help="Stop at this time: 21:14, 21:14:30, 95.5s or RFC 3339.")
-    ] = None,
+    until: LastMoment = None,
     since: Annotated[
         str | None, typer.Option("--from", help="Show what came from then on.")
     ] = None,
@@ -95,14 +101,11 @@ def replay(
         Path | None, typer.Option(help="With --verify: read the recorded decisions here.")
     ] = None,
     skip_bad_lines: SkipBad = False,
-    log: Annotated[
-        str | None, typer.Option(help="Log each decision to stderr too; json is the only kind.")
-    ] = None,
+    log: DecisionLog = None,
 ) -> None:
     """Replay a night and print every decision with its rule, its facts and its reason."""
     with errors_reported(), open_night(night, room) as opened:
-        if log not in (None, "json"):
-            raise UnusableError(f"--log is json, not {log}: write --log json")
+        logged = _is_logged(log)
         wanted = filter_of(opened, since, to, rule, only)
         if verify:
             require_whole_night(wanted)
@@ -111,7 +114,7 @@ def replay(
         start, zone = opened.head.start, ZoneInfo(opened.room.time_zone)
         end = read_moment(until, start, opened.room.time_zone) if until else None
         if as_json:
-            status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=bool(log))
+            status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=logged)
         else:
             hidden = own_faults(night, zone, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
@@ -119,6 +122,13 @@ def replay(
                 opened, remarks, wanted, until=end, skip=skip_bad_lines, log=bool(log)
             )
     raise typer.Exit(status)
+
+
+def _is_logged(log: str | None) -> bool:
+    """Tell whether a log is asked for; raises `UnusableError` for one that there is not."""
+    if log not in (None, "json"):
+        raise UnusableError(f"--log is json, not {log}: write --log json")
+    return log is not None
 
 
 @night_commands.command()

@@ -139,7 +139,7 @@ def _troubles(troubles: Sequence[Trouble], zone: ZoneInfo) -> list[dict[str, obj
             "kind": one.kind,
             "code": one.code,
             "sign": SIGNS[one.kind],
-            "words": said_of(one, zone),
+            "words": said_of(one),
             "to_do": remedy,
             "causes": [(clock(cause.at, zone), cause.words) for cause in one.causes],
         }

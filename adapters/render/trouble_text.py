@@ -58,11 +58,11 @@ def first_remedy(troubles: Sequence[Trouble]) -> str:
     return worst_first(faults)[0].remedy if faults else ""
 
 
-def said_of(one: Trouble, zone: ZoneInfo) -> str:
+def said_of(one: Trouble) -> str:
     """Say what went wrong, and how often it did."""
     if one.times == 1:
         return one.words
-    return f"{one.words} This happened {one.times} times, up to {clock(one.until, zone)}."
+    return f"{one.words} This happened {one.times} times."
 
 
 def remedies_of(troubles: Sequence[Trouble]) -> list[str]:
@@ -114,7 +114,7 @@ def trouble_blocks(troubles: Sequence[Trouble], zone: ZoneInfo) -> Iterator[Bloc
         yield EMPTY_LINE
         line = Text(f"{clock(one.at, zone)}  ")
         line.append(f"{SIGNS[one.kind]}: ", "bold red" if one.kind != "held" else "bold")
-        yield line.append(escaped(said_of(one, zone)))
+        yield line.append(escaped(said_of(one)))
         for cause in one.causes:
             yield Indented(Text(escaped(f"{clock(cause.at, zone)}  {cause.words}"), "dim"))
         if remedy:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
 
 from engine.events import Answer, Event, milliseconds
 from rules.words.fluent_catalogue import catalogue_in
@@ -65,13 +66,13 @@ def _stale(record: NightRecord, told: list[_NotTaken]) -> Trouble:
         long = duration_words(min(behind))
         words = f"The clock of what sends {kinds} reports is {long} behind: {len(told)} of them "
         words += "were taken for old news and left out."
-        return trouble(told[0].at, until, "sender_clock_behind", words, _links(told))
+        return trouble(told[0].at, until, "sender_clock_behind", words, _dated_links(record, told))
     reports, were = ("report", "was") if len(told) == 1 else ("reports", "were")
     most = "" if len(behind) == 1 else "up to "
     old = f", {most}{duration_words(max(behind))} old," if behind else ""
     words = f"Old news was sent: {len(told)} {kinds} {reports}{old} {were} left out, for something "
     words += "newer was known."
-    return trouble(told[0].at, until, "old_news", words, _links(told))
+    return trouble(told[0].at, until, "old_news", words, _dated_links(record, told))
 
 
 def _taken_again(record: NightRecord, kind: str, at: int) -> int:
@@ -91,6 +92,19 @@ def _taken_again(record: NightRecord, kind: str, at: int) -> int:
 
 def _links(told: list[_NotTaken]) -> tuple[ChainLink, ...]:
     return tuple(ChainLink(one.at, f"{_said(one.event)}: {one.words}") for one in told[:LISTED])
+
+
+def _dated_links(record: NightRecord, told: list[_NotTaken]) -> tuple[ChainLink, ...]:
+    """Tell of old news by when it was so: its age would be another beside what was known."""
+    zone = ZoneInfo(record.room.time_zone)
+    return tuple(
+        ChainLink(
+            one.at, f"{one.event.kind}, as it was at {one.event.at.astimezone(zone):%H:%M:%S}"
+        )
+        if one.event.at is not None
+        else ChainLink(one.at, f"{one.event.kind}: {one.words}")
+        for one in told[:LISTED]
+    )
 
 
 def _said(event: Event) -> str:

@@ -144,7 +144,7 @@ def contradictions(record: NightRecord) -> Iterator[Trouble]:
     for note in notes_of(record, {"contradicts"}):
         who, said, stood = (note.parameters[name] for name in ("reporter", "said", "stood"))
         words = f"The {who} said {said} for a whole title that was shown as {stood}"
-        words += f"{_lens_went_by(record, note)}."
+        words += f"{_lens_went_by(record, note, f'the {who}')}."
         begun = span_at(record, "playback", note.at - 1)
         first = note.at if begun is None else begun.start
         ended = f"the title ended; the {who} had contradicted the others throughout"
@@ -163,7 +163,7 @@ def contradictions(record: NightRecord) -> Iterator[Trouble]:
     yield from (one for one in _panels_unasked(record) if one.at not in told)
 
 
-def _lens_went_by(record: NightRecord, note: Note) -> str:
+def _lens_went_by(record: NightRecord, note: Note, who: str) -> str:
     """Say where the lens stood for a title's own shape, if the one that was seen asks elsewhere."""
     state = next((one.before for one in record.moments if one.at >= note.at), None)
     if state is None:
@@ -178,7 +178,7 @@ def _lens_went_by(record: NightRecord, note: Note) -> str:
         return ""
     if core.wanted.preset != stands:
         return ""
-    return f"; the lens went by its word and stood at '{stands}', not at '{show.preset}'"
+    return f"; the lens went by what {who} said and stood at '{stands}', not at '{show.preset}'"
 
 
 def _moved_by_hand(record: NightRecord, note: Note) -> Trouble:

@@ -32,8 +32,20 @@ LISTED: Final = 4
 def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:
     """Find everything that went wrong in a night, in order of time; what happened again, once."""
     found = _each_time(record)
-    told = [*_counted_once(found), *marks(record, found)]
+    told = [_to_its_end(record, one) for one in _counted_once(found)]
+    told += marks(record, found)
     return tuple(sorted(told, key=lambda one: (one.at, KINDS.index(one.kind))))
+
+
+def _to_its_end(record: NightRecord, one: Trouble) -> Trouble:
+    """Lead a trouble's chain up to its end, where nothing that is told lies so late.
+
+    What somebody asked for in vain has none: it is told at the moment at which it was said.
+    """
+    if one.code == "wish_refused" or (one.causes and one.causes[-1].at >= one.until):
+        return one
+    over = "not over when the night ended" if one.until == record.ends else "it was over"
+    return one._replace(causes=(*one.causes, ChainLink(one.until, over)))
 
 
 def _each_time(record: NightRecord) -> list[Trouble]:

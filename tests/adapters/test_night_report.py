@@ -38,7 +38,7 @@ FIRST_LINES: Final = {
     ),
     "false-word": (
         "19:31:15: The player said 2.39 for a whole title that was shown as 1.78; the lens went by "
-        "its word and stood at 'broad', not at 'tall'."
+        "what the player said and stood at 'broad', not at 'tall'."
     ),
     "silent-lens": (
         "19:32:32: The lens was sent to 'tall' and nobody said that it arrived: where it stood is "

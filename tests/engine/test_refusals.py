@@ -340,7 +340,10 @@ def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:
         (Mark(id="a"), "event 'a' was heard before and is done with"),
         (
             TimeOfDay(minute=3, at=clock(18.5)),
-            "this time report is 1.5 s older than what is known",
+            (
+                "this time report is 1.5 s older than what is known: tell how it is now, and leave "
+                "'at' out where a clock may be slow"
+            ),
         ),
         (
             FormatCode(code=0, frame="16:9", top_ends=131),

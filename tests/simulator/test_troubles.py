@@ -70,6 +70,7 @@ def test_a_request_that_nobody_answers_is_told_with_the_wish_behind_it() -> None
         "asked for panels open (prompt #5)",
         "reminded",
         "nobody had answered; the request ran out",
+        "it was over",
     ]
 
 
@@ -84,8 +85,8 @@ def test_a_player_that_contradicts_the_detector_is_named() -> None:
     ((_, kind, words, _),) = told("false-word")
     assert kind == "contradicted"
     assert words == (
-        "The player said 2.39 for a whole title that was shown as 1.78; the lens went by its word "
-        "and stood at 'broad', not at 'tall'."
+        "The player said 2.39 for a whole title that was shown as 1.78; the lens went by what "
+        "the player said and stood at 'broad', not at 'tall'."
     )
 
 
@@ -207,6 +208,19 @@ def test_what_happens_again_is_told_once_with_how_often() -> None:
     assert refused.times > 1
     assert sum(one.words.startswith("again: ") for one in refused.causes) == 4
     assert f"the last of {refused.times}" in [one.words for one in refused.causes]
+    assert refused.causes[-1].at == refused.until
+
+
+def test_old_news_is_told_by_when_it_was_so_and_by_one_age_alone() -> None:
+    (old,) = [one for one in troubles_of(record_of("bad-start")) if one.code == "old_news"]
+    assert "30 min 22 s old" in old.words
+    assert [one.words for one in old.causes] == ["playback, as it was at 19:30:08", "it was over"]
+
+
+def test_what_is_wrong_to_the_end_of_the_night_is_not_said_to_be_over() -> None:
+    record = record_of_lines(recorded(WRONG_NIGHTS["misnamed"].evening)[0])
+    wrong = troubles_of(record)[0]
+    assert wrong.causes[-1] == (record.ends, "not over when the night ended")
 
 
 def test_between_two_times_of_the_same_nothing_is_wrong() -> None:
