@@ -178,7 +178,7 @@ def facts_of_title(room: Room, core: Core, settling: Settling, facts: Facts) -> 
         return facts
     told = core.remembered if core.declared is None else core.declared
     own = core.longest if told is None else told
-    present = aspect_of(source, core, settling)
+    present = settling.aspect
     if own is None and present is not None and settling.reading is None:
         return None  # All is black: the shape is the last title's.
     if own is None or (present is not None and same_shape(own, present)):

@@ -69,9 +69,8 @@ class Transaction:
 
     def use_facts(self, facts: Facts, of_title: Facts) -> None:
         """Take these as the facts that the next decisions rest on."""
-        if facts != self.facts or of_title != self.title_facts:
-            self.facts, self.title_facts = facts, of_title
-            self._told = self._told_of_title = None
+        self.facts, self.title_facts = facts, of_title
+        self._told = self._told_of_title = None
 
     def decision_facts(self) -> dict[str, FactValue]:
         """Give the facts as decisions carry them."""

@@ -11,7 +11,9 @@ from engine.events import (
     SourceChosen,
     Title,
 )
-from tests.engine.moments import films
+from engine.facts import first_minutes_run
+from tests.engine.meetings import START
+from tests.engine.moments import films, ms
 from tests.engine.story import SILENT, UNANSWERED, Story, shape
 
 
@@ -188,3 +190,27 @@ def test_a_title_that_has_ended_leaves_no_shape_and_no_lines_to_come() -> None:
     story.at(61, Playback(state="stopped"))
     timers = story.core.timers
     assert (timers.longest, timers.lines) == (None, None)
+
+
+def test_first_minutes_that_are_held_at_their_last_moment_come_to_their_end() -> None:
+    story = films()
+    ends = story.core.timers.first_minutes
+    assert ends is not None
+    story.at((ends - 1 - START) / 1_000, Playback(state="paused"))
+    assert story.core.first_left == 1
+    story.at(200, Playback(state="playing"))
+    story.at(201, None)
+    assert not first_minutes_run(story.core)
+
+
+def test_the_first_minutes_of_a_title_that_tells_its_shape_run_from_its_beginning() -> None:
+    """Where a shape is only seen they run from there on, for nothing could be done before."""
+    for declared, ends in ((2.39, 10 + 90), (None, 50.5 + 90)):
+        story = Story(UNANSWERED)
+        story.at(10, SourceChosen(source="disc"))
+        story.at(10, Title(begun=True, declared=declared))
+        story.at(10, Playback(state="playing"))
+        story.at(50, shape(2.39))
+        story.at(60, None)
+        assert story.core.longest == 23_900
+        assert story.core.timers.first_minutes == ms(ends)

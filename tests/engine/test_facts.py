@@ -18,6 +18,7 @@ from engine.events import (
 from engine.facts import (
     Facts,
     facts_of,
+    facts_of_title,
     in_title,
     may_be_menu,
     readable_facts,
@@ -30,7 +31,7 @@ from engine.room import Told
 from engine.table import Column
 from engine.value_set import Kind
 from tests.engine.moments import BARE, films, travelling
-from tests.engine.story import HAYLOFT, UNANSWERED, Story, shape
+from tests.engine.story import HAYLOFT, UNANSWERED, Story, changed, shape
 
 # ------------------------------------------------------------------------------------- columns
 
@@ -146,6 +147,20 @@ def test_what_a_title_declares_counts_until_a_shape_is_read() -> None:
     story.at(12, shape(2.39))
     story.at(30, None)
     assert (facts(story)["declared"], facts(story)["aspect"]) == (18_500, 23_900)
+
+
+@pytest.mark.parametrize("alone", ["shape: 1.78", "leave_alone: yes"])
+def test_no_title_has_another_shape_than_a_source_that_always_has_the_same(alone: str) -> None:
+    room = changed(
+        ("console: {shape: 1.78, leave_alone: yes}", f"console: {{{alone}, declares: yes}}")
+    )
+    story = Story(room)
+    story.at(10, SourceChosen(source="console"))
+    story.at(10, Playback(state="playing"))
+    story.at(11, Title(begun=True, declared=2.39))
+    assert facts(story)["aspect"] == 17_800
+    of_title = facts_of_title(room, story.core, story.engine.state.settling, facts(story))
+    assert of_title == facts(story)
 
 
 def test_each_fact_is_what_was_heard_of_it_and_unknown_until_then() -> None:

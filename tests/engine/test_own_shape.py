@@ -262,6 +262,18 @@ def test_what_is_remembered_of_a_film_goes_before_what_is_seen_until_it_is_refut
     assert [(one.name, one.aspect) for one in story.core.titles] == [("film", 23_900)]
 
 
+def test_a_film_of_which_the_shape_is_remembered_has_its_lens_while_an_ident_runs() -> None:
+    story = Story(SILENT)
+    for begins, name, seen in ((10, "film", 2.39), (1_000, "other", 1.78), (2_000, "film", 1.78)):
+        story.at(begins, SourceChosen(source="disc"))
+        story.at(begins, Title(begun=True, name=name))
+        story.at(begins, Playback(state="playing"))
+        story.at(begins + 1, shape(seen))
+        story.at(begins + 60, None)
+        assert story.core.preset == ("tall" if name == "other" else "broad")
+        story.at(begins + 600, Playback(state="stopped"))
+
+
 def test_a_film_that_was_hardly_begun_is_not_remembered_by_its_ident() -> None:
     story = Story(UNANSWERED)
     story.at(9, SourceChosen(source="disc"))
