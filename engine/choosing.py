@@ -143,7 +143,7 @@ def _cues(tx: Transaction, show: Show) -> tuple[tuple[str, str], ...]:
     if core.cue_wish:
         core.cue_wish = ()
         tx.set_timers(cue_wait=None)
-    return tuple(sorted((before | dict(asked)).items())) if new else core.wanted.cues
+    return tuple(sorted((before | dict(asked)).items()))
 
 
 def _ripen(tx: Transaction, want: Look) -> None:

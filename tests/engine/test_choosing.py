@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from engine.decisions import Note
-from engine.events import LensReport, PanelReport, Playback, ProjectorReport, SourceChosen, ToldFact
+from engine.events import (
+    LensReport,
+    PanelReport,
+    Playback,
+    ProjectorReport,
+    SourceChosen,
+    Title,
+    ToldFact,
+)
 from engine.facts import facts_of, room_columns
 from engine.refusal import Refused
 from engine.room import Room
@@ -75,6 +83,27 @@ rules:
     assert story.notes().count("rules_overlap") == 1
     (note,) = (one for one in story.of(Note) if one.code == "rules_overlap")
     assert note.parameters == {"rows": "one, two"}
+
+
+def test_rows_that_match_at_once_only_for_the_shape_of_the_title_are_noted_too() -> None:
+    room = load(
+        HEAD.replace("{disc: {}}", "{disc: {declares: yes}}")
+        + """
+rules:
+  rows:
+    - {name: wide, case: {aspect: ">= 2.30"}, show: {preset: broad}, because: Wide.}
+    - {name: guests, case: {guests: yes, aspect: ">= 2"}, show: {preset: tall}, because: Guests.}
+""",
+        "shed.yaml",
+    )
+    story = Story(room)
+    story.at(1, ToldFact(fact="guests", value=True))
+    story.film(2, 1.78)
+    story.at(10, None)
+    assert story.notes().count("rules_overlap") == 0
+    story.at(11, Title(begun=True, declared=2.39))
+    assert story.notes().count("rules_overlap") == 1
+    assert story.core.violated
 
 
 def test_rules_that_follow_their_own_prompts_in_a_circle_are_noted_and_rest() -> None:

@@ -8,12 +8,12 @@ import pytest
 
 from engine.confirmed import KnownPart, known_cues
 from engine.decisions import CueOrder, Decision
-from engine.events import Outcome, Override, OverrideLook, Playback, SourceChosen, moment_of
+from engine.events import Mark, Outcome, Override, OverrideLook, Playback, SourceChosen, moment_of
 from engine.facts import standing_of
 from engine.refusal import Refused
 from engine.state import Core
 from tests.engine.meetings import START
-from tests.engine.moments import core_of, films, ordered
+from tests.engine.moments import core_of, films, ms, ordered
 from tests.engine.story import UNANSWERED, WITH_A_BLIND, Story, changed
 
 DARK_LAMPS = OverrideLook(cues={"lamps": "low"})
@@ -151,6 +151,31 @@ def test_lamps_that_wait_come_up_once_the_wish_has_stood() -> None:
     assert told(story.at(120, None)) == [("full", "menus", "row")]
     story.at(121, Playback(state="playing"))
     assert lamps(story) == ["low", "full", "low"]
+
+
+def test_lamps_that_have_come_up_wait_for_nothing_more() -> None:
+    story = Story(WAITING)
+    story.film(10, 2.39)
+    story.at(100, Playback(state="stopped"))
+    assert (core_of(story).cue_wish, core_of(story).timers.cue_wait) == (
+        (("lamps", "full"),),
+        ms(120),
+    )
+    story.at(121, Mark())
+    assert (core_of(story).cue_wish, core_of(story).timers.cue_wait) == ((), None)
+
+
+def test_the_least_wait_is_one_too() -> None:
+    moment = changed(
+        ("orders: {answered: yes}\n", ""),
+        (f"cues: {{lamps: full}}}}\n{MENUS}", f"cues: {{lamps: full}}, after: 1 ms}}\n{MENUS}"),
+    )
+    story = Story(moment)
+    story.film(10, 2.39)
+    story.at(100, Playback(state="stopped"))
+    assert lamps(story)[-1] == "low"
+    story.at(100.001, None)
+    assert lamps(story)[-1] == "full"
 
 
 def test_a_light_that_somebody_set_for_a_film_stays_until_that_of_the_menu_comes() -> None:

@@ -11,7 +11,7 @@ from engine.room import Show
 from engine.snapshot import encode
 from engine.title_records import NO_CHOICE, LastChoice, StoodShape
 from tests.engine.meetings import START
-from tests.engine.story import SILENT, Story, shape
+from tests.engine.story import SILENT, Story, changed, shape
 
 
 def watch(story: Story, begins: float, ratio: float, name: str, series: str | None = None) -> None:
@@ -72,6 +72,28 @@ def test_a_film_that_is_on_is_learnt_anew_from_what_is_seen() -> None:
     assert (story.core.remembered, story.core.longest) == (None, 23_900)
     story.at(2_700, Playback(state="stopped"))
     assert [one.aspect for one in story.core.titles if one.name == "film"] == [23_900]
+
+
+def test_the_shape_that_a_film_has_after_all_is_news_to_rules_that_ran_in_a_circle() -> None:
+    wide = "      show: {preset: %s}\n      because: To and fro.\n"
+    there = "    - name: there\n      case: {aspect: scope, preset: broad}\n" + wide % "tall"
+    back = "    - name: back\n      case: {aspect: scope, preset: tall}\n" + wide % "broad"
+    room = changed(
+        ("orders: {answered: yes}\n", ""),
+        (", reports: yes}", "}"),
+        ("per_title: 1,", "per_title: 9,"),
+        ("    - name: scope with subtitles\n", f"{there}{back}    - name: scope with subtitles\n"),
+    )
+    story = Story(room)
+    watch(story, 10, 2.39, "film")
+    before = len(story.recalls())
+    begin(story, 1_000, 1.78, "film")
+    story.at(1_070, None)
+    assert story.recalls()[before:] == ["tall", "broad"]
+    assert "circle" in story.core.holds
+    story.at(1_070, Forget(name="film"))
+    story.at(1_089, None)
+    assert story.recalls()[before:] == ["tall", "broad", "tall"]
 
 
 def test_a_film_that_is_on_is_left_alone_when_another_one_is_forgotten() -> None:

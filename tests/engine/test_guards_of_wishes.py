@@ -23,6 +23,7 @@ from engine.events import (
     Signal,
     SourceChosen,
     TimeOfDay,
+    Title,
     ToldFact,
 )
 from tests.engine.moments import BARE, asked, core_of, films, ms, prompted
@@ -85,6 +86,37 @@ def test_a_person_s_wish_and_one_in_a_room_without_lingering_is_ripe_at_once() -
     story.film(10, 1.78)
     story.at(11, None)
     assert story.recalls() == ["tall"]
+
+
+def test_a_wish_that_is_given_up_leaves_nothing_to_wait_for() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(12, None)
+    assert None not in {core_of(story).timers.linger, core_of(story).timers.linger_people}
+    story.at(15, Playback(state="stopped"))
+    timers = core_of(story).timers
+    assert (timers.linger, timers.linger_people) == (None, None)
+
+
+def test_a_wish_that_lingers_is_ripe_once_its_title_declares_itself() -> None:
+    story = Story(UNANSWERED)
+    story.film(10, 1.78)
+    story.at(15, Title(begun=True, declared=1.78))
+    assert story.recalls() == ["tall"]
+    timers = core_of(story).timers
+    assert (timers.linger, timers.linger_people) == (None, None)
+
+
+def test_where_nothing_lingers_nothing_is_waited_for() -> None:
+    row = "{case: {guests: yes}, show: {preset: tall, panels: sides}, because: Guests.}"
+    story = Story(shed(f"rules:\n  policy: first\n  rows: [{row}]\n"))
+    story.at(5, SourceChosen(source="disc"))
+    story.at(6, Playback(state="playing"))
+    assert core_of(story).timers.linger_people is None
+    story.at(7, ToldFact(fact="guests", value=True))
+    assert story.recalls() == ["tall"]
+    timers = core_of(story).timers
+    assert (timers.linger, timers.linger_people) == (None, None)
 
 
 def test_cues_of_another_row_join_those_that_stand() -> None:
