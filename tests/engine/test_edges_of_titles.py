@@ -198,6 +198,7 @@ def test_first_minutes_that_are_held_at_their_last_moment_come_to_their_end() ->
     assert ends is not None
     story.at((ends - 1 - START) / 1_000, Playback(state="paused"))
     assert story.core.first_left == 1
+    assert first_minutes_run(story.core)
     story.at(200, Playback(state="playing"))
     story.at(201, None)
     assert not first_minutes_run(story.core)

@@ -111,9 +111,7 @@ def test_where_nothing_lingers_nothing_is_waited_for() -> None:
     row = "{case: {guests: yes}, show: {preset: tall, panels: sides}, because: Guests.}"
     story = Story(shed(f"rules:\n  policy: first\n  rows: [{row}]\n"))
     story.at(5, SourceChosen(source="disc"))
-    story.at(6, Playback(state="playing"))
-    assert core_of(story).timers.linger_people is None
-    story.at(7, ToldFact(fact="guests", value=True))
+    story.at(6, ToldFact(fact="guests", value=True))
     assert story.recalls() == ["tall"]
     timers = core_of(story).timers
     assert (timers.linger, timers.linger_people) == (None, None)
