@@ -13,10 +13,10 @@ from adapters.cli.exit_status import OK, errors_reported
 from adapters.cli.live_commands import JOURNAL
 from adapters.cli.options import AsJson
 from adapters.live.journal_reader import JournalReader
+from adapters.live.later_lines import state_of
 from adapters.live.standing import remembered_data
 from adapters.render.remembered_text import remembered_lines
 from engine.errors import UnusableError
-from engine.snapshot import decode
 
 memory_commands = typer.Typer(rich_markup_mode=None)
 
@@ -35,7 +35,7 @@ def remembered(
                 there = ", ".join(rooms) or "none"
                 raise UnusableError(f"{journal}: --room names one of its rooms: {there}")
             chosen = rooms if room is None else [room]
-            titles = {name: decode(past.state(name)).core.titles for name in chosen}
+            titles = {name: state_of(past.state(name)).core.titles for name in chosen}
         if as_json:
             print_json({name: remembered_data(kept) for name, kept in titles.items()})
         else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -56,6 +56,10 @@ class Draft:
     def empty(self) -> bool:
         """Whether there is nothing to commit."""
         return not (self.lines or self.receipts or self.proposal or self.replies or self.asked)
+
+    def kept(self) -> tuple[Sequence[JournalLine], bytes | None, str | None]:
+        """Give what a page keeps of it besides how the room stands."""
+        return self.lines, self.before, self.proposal
 
     def decide(self, decisions: Iterable[Decision]) -> None:
         """Write decisions down, and remember them for what is to be said."""

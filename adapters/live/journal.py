@@ -1,14 +1,15 @@
 """The journal: one SQLite file that holds every event and decision before anything is sent.
 
-One transaction writes what a room heard, what it decided, what is to be sent, and the resulting
-State, from which the room starts again. WAL with full sync: what was committed survives a power
-cut. One writer at a time locks the journal's file; readers need no lock.
+One transaction writes what a room heard, what it decided and what is to be sent. The resulting
+State follows in a later one: the room starts again from the latest that was written, and takes the
+lines since then once more. WAL with full sync: what was committed survives a power cut. One writer
+at a time locks the journal's file; readers need no lock.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
@@ -28,6 +29,18 @@ from adapters.live.line_packs import pack_lines
 
 LINES_A_PACK: Final = 1_000
 """So many lines are packed into one row: some 10 ms of work, in which no room is heard."""
+_LINES_SINCE: Final = (
+    "SELECT now, event, decision, waiting, receipts FROM lines WHERE id > ? AND id < ? ORDER BY id"
+)
+_ENDS: Final = (  # each by itself is a look at one end of the table, both at once all of it
+    "SELECT (SELECT min(id) FROM lines WHERE id > ? AND id < ?),"
+    " (SELECT max(id) FROM lines WHERE id > ? AND id < ?)"
+)
+_SERIALS: Final = (
+    "SELECT total(max(serial, coalesce((SELECT max(id) FROM lines"
+    " WHERE id >= room << 40 AND id < (room + 1) << 40) - (room << 40), 0))) FROM latest"
+)
+"""The sum of the serials of all rooms' last lines."""
 _HIGHEST_ID: Final = (
     "SELECT coalesce(max(json_extract(CAST(decision AS TEXT), '$.id')), 0) FROM lines"
     " WHERE id > ? AND id <= ? AND decision IS NOT NULL"
@@ -42,16 +55,27 @@ class _Place(NamedTuple):
     chapter: int
     packed: int
     """The serial of the line before the first that is not packed."""
+    stated: int
+    """The serial of the line whose State is written."""
 
     @property
     def unpacked(self) -> int:
-        """How many lines are not packed."""
-        return self.serial - self.packed
+        """How many lines may be packed: a start needs those that the State does not cover."""
+        return self.stated - self.packed
 
 
-def _kept_room(row: tuple[Any, ...]) -> KeptRoom:
+def _kept_room(row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> KeptRoom:
     chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-2:])
-    return KeptRoom(*(row[0], chapter, *row[5:-2], mark))
+    lines = tuple(JournalLine(*one[:3]) for one in since)
+    kept = KeptRoom(*(row[0], chapter, *row[5:-2], mark, lines))
+    for now, _, _, waiting, receipts in since:
+        kept = kept._replace(
+            now=now,
+            serial=kept.serial + 1,
+            waiting=kept.waiting if waiting is None else waiting,
+            receipts=kept.receipts if receipts is None else receipts,
+        )
+    return kept
 
 
 class Journal:
@@ -129,7 +153,7 @@ class Journal:
         changes = int(self.setting("data_version"))
         if changes == self._changes:
             return  # by SQLite's own word nobody else has written since we looked
-        found = int(self._read("SELECT total(serial) FROM latest")[0][0])
+        found = int(self._read(_SERIALS)[0][0])
         if self._serials is not None and found != self._serials:
             self.taken = True
             raise JournalError(
@@ -154,7 +178,10 @@ class Journal:
             " WHERE r.name = ?",
             name,
         )
-        return next(map(_kept_room, rows), None)
+        for row in rows:
+            span = line_number(row[0], row[7]), line_number(row[0] + 1, 0)
+            return _kept_room(row, self._read(_LINES_SINCE, *span))
+        return None
 
     def rooms(self) -> tuple[str, ...]:
         """Name the rooms that it knows."""
@@ -164,9 +191,9 @@ class Journal:
         """Begin a chapter of a room, which may be its first; give the room's number."""
         name, chapter, given, now, night, state, waiting, mark, drops_proposal, epoch = opening
         with self._transaction() as base:
-            question = "SELECT id, serial FROM rooms JOIN latest ON room = id WHERE name = ?"
-            known = base.execute(question, (name,)).fetchone()
-            room, serial = known or (self._new_room(name, epoch), 0)
+            known = base.execute("SELECT id FROM rooms WHERE name = ?", (name,)).fetchone()
+            room = known[0] if known else self._new_room(name, epoch)
+            serial = self._place(room).serial if known else 0
             number = base.execute(
                 "INSERT INTO chapters (room, begins, serial, file, roomcue, state_version,"
                 " file_version) VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -183,8 +210,11 @@ class Journal:
             base.execute(
                 "INSERT INTO latest (room, now, serial, night, state, waiting)"
                 " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET now = excluded.now,"
+                " receipts = coalesce((SELECT receipts FROM lines WHERE id > ? + latest.serial"
+                " AND id <= ? + excluded.serial AND receipts IS NOT NULL ORDER BY id DESC LIMIT 1),"
+                " receipts), serial = excluded.serial,"
                 " night = excluded.night, state = excluded.state, waiting = excluded.waiting",
-                (room, now, serial, night, state, waiting),
+                (room, now, serial, night, state, waiting, *2 * (line_number(room, 0),)),
             )
             if drops_proposal:
                 base.execute("DELETE FROM proposals WHERE room = ?", (room,))
@@ -233,23 +263,21 @@ class Journal:
                     (room, place.serial, page.lines[0].now, page.night, place.chapter, page.before),
                 )
             first = line_number(room, place.serial + 1)
-            rows = [(number, *line) for number, line in enumerate(page.lines, first)]
-            base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?)", rows)
+            rows: list[tuple[object, ...]]
+            rows = [(number, *line, None, None) for number, line in enumerate(page.lines, first)]
             place = place._replace(serial=place.serial + len(rows))
             self._serials = (self._serials or 0) + len(rows)
-            base.execute(
-                "UPDATE latest SET now = ?, serial = ?, night = ?, state = ?,"
-                " waiting = ?, receipts = ? WHERE room = ?",
-                (
-                    page.now,
-                    place.serial,
-                    page.night,
-                    page.state,
-                    page.waiting,
-                    page.receipts,
-                    room,
-                ),
-            )
+            if page.state is None:
+                rows[-1] = (*rows[-1][:4], page.waiting, page.receipts)
+            else:
+                place = place._replace(stated=place.serial)
+                stands = page.night, page.state, page.waiting, page.receipts
+                base.execute(
+                    "UPDATE latest SET now = coalesce(?, now), serial = ?, night = ?, state = ?,"
+                    " waiting = ?, receipts = ? WHERE room = ?",
+                    (page.now, place.serial, *stands, room),
+                )
+            base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
             if page.proposal is not None:
                 base.execute(
                     "INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal)
@@ -258,17 +286,11 @@ class Journal:
 
     def _place(self, room: int) -> _Place:
         question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"
-        serial, chapter = self._base.execute(question, (room,)).fetchone()
+        stated, chapter = self._base.execute(question, (room,)).fetchone()
         before = line_number(room, 0)
-        first = self._base.execute(
-            "SELECT min(id) FROM lines WHERE id > ? AND id <= ?", (before, before + serial)
-        ).fetchone()[0]
-        return _Place(serial, chapter, serial if first is None else first - 1 - before)
-
-    def keep_waiting(self, room: int, waiting: bytes) -> None:
-        """Write a room's outbox alone, if nothing else has changed."""
-        with self._transaction() as base:
-            base.execute("UPDATE latest SET waiting = ? WHERE room = ?", (waiting, room))
+        first, last = self._base.execute(_ENDS, 2 * (before, line_number(room + 1, 0))).fetchone()
+        serial = stated if last is None else max(stated, last - before)
+        return _Place(serial, chapter, serial if first is None else first - 1 - before, stated)
 
     def last_number(self, room: int) -> int:
         """Give the highest id of an order or prompt in a room's lines; 0 if there is none."""

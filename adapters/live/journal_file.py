@@ -3,11 +3,12 @@
 chapters   periods in which a room runs under one room file
 nights     the State at the first line after each local noon, and where a chapter begins;
            nights are kept or dropped whole
-lines      events and decisions in their order
+lines      events and decisions in their order; the last one of a commit has the outbox and the
+           receipts beside it, where these have changed
 packs      older lines of a room, a thousand of them packed into one row (`line_packs`)
 rooms      names, the room file that each was started with, and what names each at the broker
-latest     each room's State, its outbox and its receipts, in one row: every further table that
-           a commit touches costs a page
+latest     each room's State, its outbox and its receipts as they were at some line of it, most
+           often the last one: what has come since stands in `lines`
 proposals  room files that came as a message and are being checked
 """
 
@@ -20,12 +21,11 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-TABLES_VERSION: Final = 7
+TABLES_VERSION: Final = 8
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 4_096
 """The page size of a new journal: a room's State, outbox and receipts go into one page. In smaller
-ones they are a chain of pages. An order's commit writes as many bytes either way, in a third as
-many pieces; a reading's writes more, but takes less of the processor."""
+ones they are a chain of pages, which takes more of the processor."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE rooms (
@@ -102,6 +102,10 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (  # By which clock a room's moments are counted; of an older journal nobody knows it.
         "ALTER TABLE rooms ADD COLUMN boot TEXT NOT NULL DEFAULT ''",
         "ALTER TABLE rooms ADD COLUMN ahead INTEGER NOT NULL DEFAULT 0",
+    ),
+    (  # So that an order's commit is its lines alone: the State is written later.
+        "ALTER TABLE lines ADD COLUMN waiting BLOB",
+        "ALTER TABLE lines ADD COLUMN receipts BLOB",
     ),
 )
 

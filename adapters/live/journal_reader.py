@@ -17,7 +17,7 @@ from adapters.live.journal_file import (
     unusable_words,
     version_of,
 )
-from adapters.live.journal_rows import Chapter, JournalLine, NightStart
+from adapters.live.journal_rows import Chapter, JournalLine, KeptState, NightStart
 from adapters.live.line_packs import PackError, unpack_lines
 
 _LATEST_SINCE: Final = 3
@@ -57,19 +57,20 @@ class JournalReader:
         rows = rows_of(self._base, self.path, "SELECT name FROM rooms ORDER BY name")
         return [str(row[0]) for row in rows]
 
-    def state(self, name: str) -> bytes:
-        """Give a room's State as it was last written."""
+    def state(self, name: str) -> KeptState:
+        """Give a room's State as it was last written, with what has come since."""
         if self._version < _LATEST_SINCE:
             words = "it is of an older version: let roomcue run take it up first"
             raise JournalError(unusable_words(self.path, words))
         rows = rows_of(
             self._base,
             self.path,
-            "SELECT l.state FROM latest l JOIN rooms r ON r.id = l.room WHERE r.name = ?",
+            "SELECT c.file, l.state, l.serial FROM latest l JOIN rooms r ON r.id = l.room"
+            " JOIN chapters c ON c.id = r.chapter WHERE r.name = ?",
             name,
         )
-        for (state,) in rows:
-            return bytes(state)
+        for file, state, serial in rows:
+            return KeptState(file, state, tuple(self.lines(name, serial, None)))
         raise JournalError(unusable_words(self.path, f"it has no state of {name}"))
 
     def nights(self, name: str) -> list[NightStart]:

@@ -44,9 +44,12 @@ class KeptRoom(NamedTuple):
     given: str
     """The room file that was named at the last start; the chapter's own may be newer."""
     now: int
+    """When the last line was written (ms UTC)."""
     serial: int
+    """Of the last line."""
     night: int
     state: bytes
+    """The State as it was before the lines `since`."""
     waiting: bytes
     receipts: bytes
     client: str
@@ -54,6 +57,17 @@ class KeptRoom(NamedTuple):
     epoch: int
     """What the ids of orders and prompts begin with."""
     mark: ClockMark
+    since: tuple[JournalLine, ...]
+    """What has come since the State was written."""
+
+
+class KeptState(NamedTuple):
+    """A room's State as it was last written, and what has led on from it."""
+
+    file: str
+    """The text of the room file in force."""
+    state: bytes
+    since: tuple[JournalLine, ...]
 
 
 class Opening(NamedTuple):
@@ -90,18 +104,18 @@ class Page(NamedTuple):
 
     room: int
     """The room's number in the journal."""
-    now: int
-    """The time in ms UTC."""
+    now: int | None
+    """The time in ms UTC; None: nothing has happened since the page before."""
     night: int
     """The night that it belongs to; nights are counted by local noons."""
     lines: Sequence[JournalLine]
-    state: bytes
-    """The State after the last line, encoded."""
+    state: bytes | None
+    """The State after the last line, encoded; None: a later page has it."""
     before: bytes | None
     """The State before the first line, if a new night begins with it."""
-    waiting: bytes
-    """The outbox, encoded."""
-    receipts: bytes
-    """The receipts of the latest messages, encoded."""
+    waiting: bytes | None
+    """The outbox, encoded; None: it is as it was. With a State it is never None."""
+    receipts: bytes | None
+    """The receipts of the latest messages, encoded; None: likewise."""
     proposal: str | None = None
     """A room file that came as a message and is to be checked."""

@@ -1,12 +1,13 @@
 """What the journal has of one room, page by page: its State, its chapter, what waits, what came.
 
 A page is written whole or not at all; whoever drafts one goes back to a savepoint where it fails.
-The State here is always that of the journal's last line.
+The State here is always that of the journal's last line. The journal itself has one that may be
+some lines older: an order does not wait for it.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from adapters.live.chapters import TakenUp, chapter_of
 from adapters.live.drafts import Draft
@@ -21,11 +22,19 @@ from engine.room import Room
 from engine.snapshot import encode
 from engine.state import State, night_at
 
+MOST_BEHIND: Final = 64
+"""So many lines may come before the State is written: a start takes them in some milliseconds."""
+MOST_BESIDE: Final = 1 << 13
+"""Bytes of an outbox that may stand beside a line. A larger one, as where a broker is slow or away,
+is written in its place, with the State."""
+
 
 class RecordMark(NamedTuple):
     """How a record stands, to go back to."""
 
-    encoded: bytes
+    state: State
+    behind: int
+    now: int | None
     night: int
     outbox: OutboxMark
     receipts: Receipts
@@ -46,7 +55,11 @@ class RoomRecord:
         """Until the first page: which night it is depends on how far the room is from UTC."""
         self._later = begun.later
         """The file named at the start that cannot be taken yet; the next start reads it anew."""
-        self._version, self._encoded = version, encode(begun.state)
+        self._version, self._state = version, begun.state
+        self._behind = 0
+        """How many lines the State in the journal is behind."""
+        self._now: int | None = None
+        """When the last page was written (ms UTC); None: not since the start."""
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
         """Receipts of this connection, and of the last one before it that brought messages."""
@@ -55,11 +68,12 @@ class RoomRecord:
         """Remember how it stands, for `go_back`."""
         kept = self.outbox.mark(), self._receipts, self.clock
         files = self._given, self._later
-        return RecordMark(self._encoded, self._night, *kept, self._nothing_known, *files)
+        stands = self._state, self._behind, self._now, self._night
+        return RecordMark(*stands, *kept, self._nothing_known, *files)
 
     def go_back(self, mark: RecordMark) -> None:
         """Stand as before: what came since could not be kept."""
-        self._encoded, self._night = mark.encoded, mark.night
+        self._state, self._behind, self._now, self._night = mark[:4]
         self.outbox.go_back(mark.outbox)
         self._receipts, self.clock = mark.receipts, mark.clock
         self._nothing_known, self._given, self._later = mark.nothing_known, mark.given, mark.later
@@ -73,37 +87,44 @@ class RoomRecord:
             draft.messages += map(self.outbox.put, errands_of(decision))
         draft.messages += map(self.outbox.put, (*draft.asked, *draft.replies))
         self._receipts = with_receipts(self._receipts, draft.receipts)
-        encoded = encode(state) if draft.lines else self._encoded
+        self._now = draft.now
+        if draft.lines:
+            self._state, self._behind = state, self._behind + len(draft.lines)
         begins = draft.before is not None or self._nothing_known
-        night = night_at(state.core, draft.now) if begins else self._night
-        page = Page(
-            room=self._id,
-            now=draft.now,
-            night=night,
-            lines=draft.lines,
-            state=encoded,
-            before=draft.before,
-            waiting=self.outbox.as_json(),
-            receipts=receipts_bytes(self._receipts or self._earlier),
-            proposal=draft.proposal,
-        )
-        self.journal.write(page)
-        self._encoded, self._night, self._nothing_known = encoded, night, False
+        if begins:
+            self._night, self._nothing_known = night_at(state.core, draft.now), False
+        waiting = None if self.outbox.is_written else self.outbox.as_json()
+        whole = begins or not draft.lines or draft.proposal is not None
+        if whole or self._behind > MOST_BEHIND or len(waiting or b"") > MOST_BESIDE:
+            self._write_whole(draft)
+            return
+        receipts = receipts_bytes(self._receipts) if draft.receipts else None
+        beside = (None, None, waiting, receipts)
+        self.journal.write(Page(self._id, draft.now, self._night, draft.lines, *beside))
+        self.outbox.note_written()
+
+    def _write_whole(self, draft: Draft | None = None) -> None:
+        """Write the State, and all that stands with it."""
+        lines, before, proposal = draft.kept() if draft is not None else ((), None, None)
+        waiting, receipts = self.outbox.as_json(), receipts_bytes(self._receipts or self._earlier)
+        stands = (encode(self._state), before, waiting, receipts, proposal)
+        self.journal.write(Page(self._id, self._now, self._night, lines, *stands))
+        self._behind = 0
         self.outbox.note_written()
 
     def begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> None:
         """Let a chapter begin in the journal, under a room's file and with a State."""
         if drops_proposal and self._later is not None:
             self._given, self._later = self._later, None
-        chapter, encoded = chapter_of(room.text, self._version), encode(state)
+        chapter = chapter_of(room.text, self._version)
         opening = Opening(
             *(room.name, chapter, self._given, self.clock.now(), self._night),
-            *(encoded, self.outbox.as_json()),
+            *(encode(state), self.outbox.as_json()),
             mark=self.clock.mark,
             drops_proposal=drops_proposal,
         )
         self.journal.begin(opening)
-        self._encoded = encoded
+        self._state, self._behind = state, 0
 
     def follow_clock(self, room: Room, state: State) -> tuple[State, ClockSet]:
         """Move everything along where the clock was set, and say by how much.
@@ -153,10 +174,9 @@ class RoomRecord:
         self.outbox.sent(serial)
 
     def flush(self) -> None:
-        """Write down what the broker has taken."""
-        if not self.outbox.is_written:
-            self.journal.keep_waiting(self._id, self.outbox.as_json())
-            self.outbox.note_written()
+        """Write down what the broker has taken, and the State where the journal's is older."""
+        if self._behind or not self.outbox.is_written:
+            self._write_whole()
 
     # ------------------------------------------------------------------------ another room file
 

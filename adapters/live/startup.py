@@ -11,8 +11,9 @@ from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import first_serial
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError, unusable_words
-from adapters.live.journal_rows import KeptRoom, Opening
+from adapters.live.journal_rows import KeptRoom, KeptState, Opening, Page
 from adapters.live.kept_file import kept_room
+from adapters.live.later_lines import THEN, state_of
 from adapters.live.messages import QueuedMessage, question_message
 from adapters.live.outbox import (
     Waiting,
@@ -26,12 +27,11 @@ from adapters.live.receipts import receipts_read
 from adapters.live.room_clock import RoomClock, room_clock
 from engine.clock_step import with_clock_set
 from engine.room import Room
-from engine.snapshot import SnapshotError, decode, encode, first_foreign_name
+from engine.snapshot import SnapshotError, encode, first_foreign_name
 from engine.state import State, Tally, first_state, night_at
 from rules.room.load import load
 from rules.text.findings import BadRoom
 
-OLD_FILE: Final = "the journal's room file"
 LATER_WORDS: Final = (
     "Somebody is at the screen, and the room file does not know how the room stands: "
     "the old one stays in force until they have left."
@@ -61,7 +61,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        state = decode(kept.state)
+        state = state_of(KeptState(kept.chapter.file, kept.state, kept.since))
         if by:
             state = with_clock_set(state, by, now)
             words.append(clock_words(by))
@@ -89,9 +89,17 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         stands = (encode(state), waits, followed.mark, anew)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
-        journal.go_on(kept.id, given, followed.mark)
+        _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
     begun = _as_kept(kept, room, state, followed)
     return begun._replace(night=night, given=given, waiting=waiting, words=(*words,), later=later)
+
+
+def _go_on(journal: Journal, kept: KeptRoom, state: State) -> None:
+    """Go on with a room; the State to which its latest lines have led is written, once."""
+    journal.go_on(kept.id, kept.given, kept.mark)
+    if kept.since:
+        page = (encode(state), None, kept.waiting, kept.receipts)
+        journal.write(Page(kept.id, kept.now, kept.night, (), *page))
 
 
 def _until_nobody_is_at_screen(
@@ -101,7 +109,7 @@ def _until_nobody_is_at_screen(
     if not must_wait(room, state):
         return room, None
     try:
-        old = load(kept.chapter.file, OLD_FILE)
+        old = load(kept.chapter.file, THEN)
     except BadRoom:
         return room, None
     if must_wait(old, state):
@@ -171,7 +179,7 @@ def _leave_old_room(
 ) -> tuple[State, Waiting]:
     """Withdraw all orders and prompts under the old room file, if that still loads."""
     try:
-        old = load(kept.chapter.file, OLD_FILE)
+        old = load(kept.chapter.file, THEN)
     except BadRoom:
         return state, outbox_read(kept.waiting)
     durable = DurableRoom(journal, _as_kept(kept, old, state, clock), version)

@@ -86,7 +86,7 @@ def test_a_sound_journal_is_read(sound: bytes, tmp_path: Path) -> None:
 def test_what_waits_for_the_broker_may_be_damaged(sound: bytes, tmp_path: Path) -> None:
     """What was ordered is not known then, and roomcue does not begin as if nothing had been."""
     path = tmp_path / "journal"
-    assert sound.count(b"[[") == 1
+    assert b"[[" in sound
     path.write_bytes(sound.replace(b"[[", b"[("))
     with pytest.raises(UnusableError, match="what waits for the broker is damaged"):
         started(path)

@@ -176,11 +176,14 @@ def test_a_journal_that_was_being_brought_up_to_date_as_roomcue_was_killed_is_wh
     old = tmp_path / "old"
     with staged(HAYLOFT, old, BEGINS) as stage:
         stage.hear(*FILM, AT_BROAD)
+        stage.durable.record.flush()
         lines = stage.lines()
     with sqlite3.connect(old) as base:  # as a roomcue before packs and epochs left it
         base.execute("DROP TABLE packs")
         for column in ("client", "epoch", "boot", "ahead"):
             base.execute(f"ALTER TABLE rooms DROP COLUMN {column}")
+        for column in ("waiting", "receipts"):
+            base.execute(f"ALTER TABLE lines DROP COLUMN {column}")
         base.execute("PRAGMA user_version = 4")
     base.close()
     bytes_of_old, statement = old.read_bytes(), 1
