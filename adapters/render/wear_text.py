@@ -148,25 +148,29 @@ def _urgent(one: PresetWear) -> Iterator[str]:
 
 def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
     for found in one.disturbed:
-        at = one.read_at[found.reading]
-        moved = _moved(found)
+        at, moved = _day(one.read_at[found.reading], zone), _moved(found)
+        side = ", or did it come from its other side" if found.side else ""
         if found.kind == "misread":
-            yield f"the reading of {_day(at, zone)} is off by {moved}: it is left out."
-            continue
-        between = f"between {_day(one.read_at[found.reading - 1], zone)} and {_day(at, zone)}"
-        if found.reading == 0:
-            between = f"before {_day(at, zone)}"
-        if found.kind == "unclear":
+            yield f"the reading of {at} is off by {moved}: it is left out."
+        elif found.kind == "unclear":
             yield (
-                f"on {_day(at, zone)} it was read {moved} from where it was expected. Creep does "
-                "not do that: was it bumped, or stored anew, or misread? Read it once more."
+                f"on {at} it was read {moved} from where it was expected. Creep does not do that: "
+                f"was it bumped, or stored anew, or misread{side}? Read it once more."
             )
         else:
+            between = f"between {_day(one.read_at[found.reading - 1], zone)} and {at}"
+            if found.reading == 0:
+                between = f"before {at}"
             yield (
-                f"it moved by about {moved} {between}: was it bumped, or stored anew? What came "
-                f"before says nothing of where it stands now. If it was aligned then, correct the "
-                f"line of {_day(at, zone)} with --realigned."
+                f"it moved by about {moved} {between}: was it bumped, or stored anew{side}? What "
+                f"came before says nothing of where it stands now. If it was aligned then, correct "
+                f"the line of {at} with --realigned."
             )
+    if any(found.side for found in one.disturbed):
+        yield (
+            "nothing tells how far its two sides end apart: measure a session from both sides "
+            "(--session), and say with each reading from which side it came (--side)."
+        )
 
 
 def _moved(found: Disturbance) -> str:
@@ -346,6 +350,7 @@ def _disturbance_data(one: PresetWear, found: Disturbance) -> dict[str, object]:
         "kind": found.kind,
         "read": _moment(one.read_at[found.reading]),
         "by": dict(zip(AXES, found.by, strict=True)),
+        "side": found.side,
     }
 
 

@@ -29,7 +29,15 @@ from simulator.wear.measurements import (
     offsets,
 )
 from simulator.wear.policy import ALIGN_AHEAD, advise
-from simulator.wear.sides import SIDES, Repeatability, apart, repeatability, scatter_seen
+from simulator.wear.sides import (
+    FURTHEST_APART,
+    SIDES,
+    Repeatability,
+    apart,
+    repeatability,
+    scatter_seen,
+    side_may_matter,
+)
 
 AXES: Final = ("across", "down", "scale")
 """The ways in which a picture may have moved."""
@@ -252,10 +260,16 @@ def _foretold(
         by=None if ahead is None else _by(passage, edges, ahead(known.counts.a_day)),
         due=due,
         next_measurement=most if due is None else int(min(due, most)),
-        disturbed=tuple(
-            one._replace(by=tuple(far * basis.unit for far in one.by)) for one in found
-        ),
+        disturbed=tuple(_in_millimetres(basis, one) for one in found),
         quickens=max(one.belief.quickens() for one in axes) >= QUICKENS,
+    )
+
+
+def _in_millimetres(basis: _Basis, one: Disturbance) -> Disturbance:
+    near = max(map(abs, one.by)) <= FURTHEST_APART
+    return one._replace(
+        by=tuple(far * basis.unit for far in one.by),
+        side=near and side_may_matter(basis.read, basis.sessions),
     )
 
 

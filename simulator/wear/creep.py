@@ -21,7 +21,7 @@ measurements the forecast rests on them, and its width says so.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log, sqrt
@@ -51,8 +51,6 @@ SPREAD: Final = np.linspace(-2.6, 2.6, 7)
 """The points of the grid, in standard deviations."""
 ALIGNED: Final = 0.02
 """How far a realignment may miss, as a standard deviation."""
-AT_ONCE: Final = 16
-"""So many tales are followed side by side: more of them leave the processor's cache."""
 UNITS: Final = 80
 """A screen is so many units wide."""
 
@@ -150,7 +148,7 @@ def _mixture_points(
     return first, middle, last
 
 
-class _Grid(NamedTuple):
+class Grid(NamedTuple):
     """Every size of what causes an offset, and the logarithm of how likely it is beforehand."""
 
     creep: Figures
@@ -161,7 +159,7 @@ class _Grid(NamedTuple):
 
 
 @lru_cache(64)
-def _grid(median: float, deviation: float) -> _Grid:
+def _grid(median: float, deviation: float) -> Grid:
     """Lay the grid for a scatter of this median, and of this deviation of its logarithm."""
     creep, quickening, walk, scatter = (
         axis.ravel() for axis in np.meshgrid(CREEPS, QUICKENING, SPREAD, SPREAD, indexing="ij")
@@ -172,13 +170,18 @@ def _grid(median: float, deviation: float) -> _Grid:
             np.log(LIKELY), np.log(STEADY), -0.5 * SPREAD**2, -0.5 * SPREAD**2, indexing="ij"
         )
     )
-    return _Grid(
+    return Grid(
         creep,
         quickening,
         WALK[0] * np.exp(WALK[1] * walk),
         median * np.exp(deviation * scatter),
         steady + as_steady + by_walk + by_scatter,
     )
+
+
+def grid_of(sessions: Iterable[RepeatabilitySession]) -> Grid:
+    """Return every size of what causes an offset, given what sessions say of scatter."""
+    return _grid(*_scatter_known(sessions))
 
 
 def believe(
@@ -192,53 +195,67 @@ def believe(
     The level begins at 0 at `count` travels, as a realignment leaves it, give or take `doubt`.
     """
     series = (*seen,)
-    grid = _grid(*_scatter_known(sessions))
-    track, scores = _followed(grid, [series], count, doubt)
-    (score,) = scores
+    grid = grid_of(sessions)
+    track, score = begun(grid, 1, doubt)
+    for step in steps(grid, [series], count):
+        step.arrive(track)
+        score = score + step.read(track)
     last = series[-1].travels if series else count
     sizes = grid.quickening, grid.walk, grid.scatter
-    return Belief(last, np.exp(score - _log_sum(score)), *sizes, track.first())
+    return Belief(last, np.exp(score[0] - log_sum(score[0])), *sizes, track.first())
 
 
-def evidence(
-    tales: Sequence[Series], sessions: Iterable[RepeatabilitySession] = (), doubt: float = 0.0
-) -> Figures:
-    """Return the logarithm of how likely the same measurements are in each of some tales.
+class Arrival(NamedTuple):
+    """What happens up to one measurement, in each of some tales of the same measurements.
 
-    Tales differ in what they say has happened at a measurement, and in nothing else.
+    Tales, a row for each, differ in what they say has happened there, and in nothing else.
     """
-    grid = _grid(*_scatter_known(sessions))
-    likely = []
-    for first in range(0, len(tales), AT_ONCE):
-        _, scores = _followed(grid, tales[first : first + AT_ONCE], 0, doubt)
-        likely += [_log_sum(score) for score in scores]
-    return np.array(likely)
+
+    grid: Grid
+    travels: int
+    """Since the measurement before."""
+    seen: Observation
+    jumped: Figures | None
+    """How far the level may have jumped, as a variance; None: in no tale."""
+    variance: Figures
+    """How far the reading may be from the level."""
+
+    def arrive(self, track: KalmanFilter) -> None:
+        """Bring a filter to where this is read."""
+        track.travel(self.travels, self.grid.walk, self.grid.quickening)
+        if self.seen.resets:
+            track.align(ALIGNED**2 + self.seen.doubt**2, self.seen.rests)
+        if self.jumped is not None:
+            track.jump(self.jumped)
+
+    def read(self, track: KalmanFilter) -> Figures:
+        """Take the measurement; return the logarithm of its likelihood, up to a constant."""
+        return track.see(self.seen.offset, self.variance)
 
 
-def _followed(
-    grid: _Grid, tales: Sequence[Series], count: int, doubt: float
-) -> tuple[KalmanFilter, Figures]:
-    """Follow measurements through the filter: a row for each tale, a column for each grid point."""
-    score = np.tile(grid.likely - _log_sum(grid.likely), (len(tales), 1))
-    track = KalmanFilter(np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2 + 0 * score)
+def steps(grid: Grid, tales: Sequence[Series], count: int = 0) -> Iterator[Arrival]:
+    """Yield what happens up to each measurement, `count` travels having gone before."""
     for told in zip(*tales, strict=True):
         one = told[0]
-        track.travel(one.travels - count, grid.walk, grid.quickening)
-        count = one.travels
-        if one.resets:
-            track.align(ALIGNED**2 + one.doubt**2, one.rests)
-        if any(tale.jumped for tale in told):
-            track.jump(np.array([[tale.jumped**2] for tale in told]))
+        jumped = np.array([[tale.jumped**2] for tale in told])
         variance = grid.scatter**2 + one.error**2
         if any(tale.wrong for tale in told):
             variance = variance + np.array([[tale.wrong**2] for tale in told])
         if not one.resets:
             variance = variance + one.doubt**2
-        score = score + track.see(one.offset, variance)
-    return track, score
+        yield Arrival(grid, one.travels - count, one, jumped if jumped.any() else None, variance)
+        count = one.travels
 
 
-def _log_sum(score: Figures) -> float:
+def begun(grid: Grid, tales: int, doubt: float) -> tuple[KalmanFilter, Figures]:
+    """Return the filter before the first measurement, and how likely each point of the grid is."""
+    score = np.tile(grid.likely - log_sum(grid.likely), (tales, 1))
+    return KalmanFilter(
+        np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2 + 0 * score
+    ), score
+
+
+def log_sum(score: Figures) -> float:
     """Return the logarithm of the sum of exponentials."""
     most = float(score.max())
     return most + log(float(np.exp(score - most).sum()))

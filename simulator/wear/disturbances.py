@@ -18,8 +18,9 @@ from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
-from simulator.wear.creep import RepeatabilitySession, Series, believe, evidence
+from simulator.wear.creep import RepeatabilitySession, Series, believe
 from simulator.wear.kalman_filter import Figures
+from simulator.wear.stories import Followed, follow
 
 DisturbanceKind = Literal["moved", "misread", "unclear"]
 
@@ -27,9 +28,10 @@ RARE: Final = 0.05
 """How often, in so many measurements, such a thing happens (a guess)."""
 SURE: Final = 2.0
 """What is told must be so many times as likely as that nothing happened."""
-SURE_OF_LAST: Final = 0.15
-"""The same where a preset moved at the latest visit: to ask costs no more than to read once more,
-and what was asked about is not forgotten once that is done."""
+SURE_AGAIN: Final = 0.15
+"""The same where a preset moved and was read once more, for as long as that is the last visit."""
+SURE_TO_ASK: Final = 0.05
+"""The same of the latest reading: to ask costs no more than to read once more."""
 VISIT: Final = 5
 """Readings so few travels apart are of one visit."""
 FAR: Final = 0.5
@@ -61,6 +63,17 @@ class Disturbance(NamedTuple):
     """The number of the measurement that shows it, from 0."""
     by: tuple[float, ...]
     """How far the preset had moved in each way since the measurement before, in units."""
+    side: bool = False
+    """Whether the lens may as well have come from its other side, for nothing tells."""
+
+
+class _Story(NamedTuple):
+    """What may have happened at one measurement besides what a tale says."""
+
+    row: int
+    """Which tale."""
+    reading: int
+    kind: DisturbanceKind
 
 
 def disturbances(ways: Sequence[WayRead]) -> tuple[Disturbance, ...]:
@@ -105,12 +118,18 @@ def _likelier(ways: Sequence[WayRead], found: Found) -> Found | None:
     Of two bumps each may look like scatter while the other one is not told, so where no single
     story is likely enough the likeliest are told in pairs.
     """
+    before = [_followed(way, [found], FAR).plain() for way in ways]
     tales = [found]
     for _ in range(min(2, MOST - len(found))):
-        tales = [{**tale, **one} for tale in tales for one in _stories(ways[0].series, tale)]
-        if not tales:
+        stories = [one for row, tale in enumerate(tales) for one in _stories(ways, tale, row)]
+        if not stories:
             break
-        gains = _gains(ways, found, tales)
+        either = np.zeros(len(stories))
+        for way, plain in zip(ways, before, strict=True):
+            either = either + np.logaddexp(0, _weighed(way, tales, stories) - plain)
+        tales = [{**tales[one.row], one.reading: one.kind} for one in stories]
+        needed = [_needed(dict(one.items() - found.items()), ways[0].series) for one in tales]
+        gains = _in_some(either, len(ways)) - needed
         best = int(np.argmax(gains))
         if gains[best] > 0:
             return tales[best]
@@ -118,38 +137,51 @@ def _likelier(ways: Sequence[WayRead], found: Found) -> Found | None:
     return None
 
 
-def _gains(ways: Sequence[WayRead], found: Found, tales: Sequence[Found]) -> Figures:
-    """Return how much likelier each tale is than what was found so far, beyond what it needs.
+def _in_some(either: Figures, ways: int) -> Figures:
+    """Return how much likelier stories are, as logarithms.
 
-    As logarithms. In each way something has happened or nothing has, and not nothing in all.
+    In each way something has happened or nothing has, and not nothing in all.
     """
-    either = np.zeros(len(tales))
-    for way in ways:
-        known = way.sessions, way.doubt
-        before = evidence([told(way.series, found)], *known)
-        moved = [evidence([told(way.series, one, far) for one in tales], *known) for far in SIZES]
-        either = either + np.logaddexp(0, np.logaddexp.reduce(moved) - log(len(SIZES)) - before)
     some = either + np.log(-np.expm1(-np.maximum(either, 1e-12)))
-    needed = [_needed(dict(one.items() - found.items()), ways[0].series) for one in tales]
-    return np.asarray(some - log(2 ** len(ways) - 1) - needed)
+    return np.asarray(some - log(2**ways - 1))
+
+
+def _weighed(way: WayRead, tales: Sequence[Found], stories: Sequence[_Story]) -> Figures:
+    """Return the logarithm of how likely one way's measurements are in each story."""
+    rows, readings = [one.row for one in stories], [one.reading for one in stories]
+    moves = np.array([one.kind == "moved" for one in stories])
+    each = []
+    for size in SIZES:
+        moved, misread = _followed(way, tales, size).with_one_more(size)
+        each.append(np.where(moves, moved[rows, readings], misread[rows, readings]))
+    return np.asarray(np.logaddexp.reduce(each) - log(len(SIZES)))
+
+
+def _followed(way: WayRead, tales: Sequence[Found], size: float) -> Followed:
+    return follow([told(way.series, tale, size) for tale in tales], way.sessions, way.doubt)
 
 
 def _needed(more: Found, series: Series) -> float:
     """Return by how much stories must raise the logarithm of how likely the measurements are."""
-    latest = any(
-        kind == "moved" and series[-1].travels - series[index].travels <= VISIT
-        for index, kind in more.items()
-    )
-    return log(SURE_OF_LAST if latest else SURE) - len(more) * log(RARE)
+    sure = min((_sure(series, index) for index in more if more[index] == "moved"), default=SURE)
+    return log(sure) - len(more) * log(RARE)
 
 
-def _stories(series: Series, found: Found) -> Iterator[Found]:
-    """Yield each story that may be told besides what was found."""
+def _sure(series: Series, index: int) -> float:
+    """Return how many times as likely it must be that a preset had moved at a measurement."""
+    if index == len(series) - 1:
+        return SURE_TO_ASK
+    return SURE_AGAIN if series[-1].travels - series[index].travels <= VISIT else SURE
+
+
+def _stories(ways: Sequence[WayRead], tale: Found, row: int) -> Iterator[_Story]:
+    """Yield each story that may be told besides a tale."""
+    series = ways[0].series
     for index, one in enumerate(series):
-        if not one.resets and index not in found:
-            yield {index: "moved"}
+        if not one.resets and index not in tale:
+            yield _Story(row, index, "moved")
             if index < len(series) - 1:
-                yield {index: "misread"}
+                yield _Story(row, index, "misread")
 
 
 def _moved(way: WayRead, index: int, found: Found) -> float:

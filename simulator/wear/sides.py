@@ -12,11 +12,14 @@ from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.wear.creep import RepeatabilitySession
-from simulator.wear.measurements import Repeated, millimetres_a_pixel
+from simulator.wear.measurements import Measured, Repeated, millimetres_a_pixel
 from simulator.wear.repeatability import FEWEST, Pose, bidirectional, judge_pose, unidirectional
 
 SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
 """On which side of the middle a travel from that side ends."""
+FURTHEST_APART: Final = 0.4
+"""No lens's sides end further apart than this, in units: a two-hundredth of the screen's width (a
+guess)."""
 
 
 class Repeatability(NamedTuple):
@@ -45,6 +48,19 @@ def apart(room: Room, sessions: Sequence[Repeated]) -> tuple[float, float]:
             )
             return right * size, down * size
     return 0.0, 0.0
+
+
+def side_may_matter(read: Sequence[Measured], sessions: Sequence[Repeated]) -> bool:
+    """Whether a reading may lie elsewhere for no other reason than the side it was read from.
+
+    A session from both sides tells how far apart they end; readings that all came from one side
+    need none.
+    """
+    told = {one.side for one in read}
+    return not any(one.shorter and one.longer for one in sessions) and told not in (
+        {"shorter"},
+        {"longer"},
+    )
 
 
 def scatter_seen(

@@ -1,5 +1,8 @@
 """Lives of lenses that somebody looks at when they are due and aligns when told: made up, by seed.
 
+What no creep explains is looked for at each look, and a reading of which nobody can tell yet is
+taken once more, as `assessment` says. Lenses may be bumped too.
+
 Lengths are in units (`creep.unit_of`): an 80th of the screen's width, some 40 mm.
 """
 
@@ -11,13 +14,8 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from simulator.wear.creep import (
-    ENOUGH,
-    Belief,
-    Observation,
-    RepeatabilitySession,
-    believe,
-)
+from simulator.wear.creep import ENOUGH, Belief, Observation, RepeatabilitySession, believe
+from simulator.wear.disturbances import Disturbance, Found, WayRead, disturbances, kinds, told
 from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
 from simulator.wear.policy import advise
 
@@ -28,6 +26,12 @@ REALIGNED: Final = 6
 MISREAD: Final = 0.012
 """Half a millimetre."""
 KINDS: Final = ("steady", "scattered", "walking", "from both sides", "heavy tails", "quickening")
+BUMPED: Final = 2_500
+"""A lens that is bumped, is bumped about once in so many travels,"""
+FAR: Final = (0.1, 0.5)
+"""by between these parts of the way to where it shows."""
+BUMPS: Final = 6
+"""Bumps have a chance of their own, so that the same lens can be lived with and without."""
 
 
 class Lens(NamedTuple):
@@ -40,6 +44,8 @@ class Lens(NamedTuple):
     """How far its two sides end apart."""
     heavy: bool
     """Whether readings are now and then far off (Student's t with 3 degrees of freedom)."""
+    bumps: tuple[int, ...] = ()
+    """In which travels it is bumped."""
 
 
 class Foretold(NamedTuple):
@@ -50,13 +56,21 @@ class Foretold(NamedTuple):
 
 
 class Life(NamedTuple):
-    """How a life went."""
+    """How a life went, and what was said of its bumps."""
 
     showed: bool
-    """Whether somebody saw it before it was to be aligned."""
+    """Whether somebody saw it before it was to be aligned, with no bump since it was last read."""
+    knocked: bool
+    """Whether a bump since then put the picture where it shows: nobody can foretell that."""
     looks: int
     aligned: int
     foretold: Foretold | None
+    bumps: int
+    """How many bumps were read twice or more afterwards."""
+    named: int
+    """How many of these were named, or asked about."""
+    falsely: int
+    """How many readings were called moved or misread where nothing had happened."""
 
 
 def made(kind: str, bound: float, seed: int) -> tuple[Lens, np.random.Generator]:
@@ -75,41 +89,127 @@ def made(kind: str, bound: float, seed: int) -> tuple[Lens, np.random.Generator]
     return Lens(np.cumsum(steps), scatter, apart, kind == "heavy tails"), chance
 
 
-def live(kind: str, bound: float, seed: int) -> Life | None:
-    """Live one life; None if its scatter alone comes close to the bound."""
+def bumped(lens: Lens, bound: float, seed: int) -> Lens:
+    """Bump a lens now and then."""
+    chance = np.random.default_rng((seed, BUMPS, round(bound * 1_000)))
+    at = np.flatnonzero(chance.random(LIFE) < 1 / BUMPED)
+    steps = np.zeros(LIFE)
+    steps[at] = chance.choice([-1, 1], len(at)) * bound * chance.uniform(*FAR, len(at))
+    return lens._replace(level=lens.level + np.cumsum(steps), bumps=(*at.tolist(),))
+
+
+def live(
+    kind: str, bound: float, seed: int, *, with_bumps: bool = False, searching: bool = True
+) -> Life | None:
+    """Live one life; None if its scatter alone comes close to the bound.
+
+    To look for what no creep explains takes most of the time: `searching` leaves that out.
+    """
     lens, chance = made(kind, bound, seed)
-    far = bound - ONE_IN_TWENTY * lens.scatter - lens.apart / 2
-    if far < bound / 4:
+    if with_bumps:
+        lens = bumped(lens, bound, seed)
+    life = _Living(lens, chance, bound, searching)
+    if life.far < bound / 4:
         return None
-    sessions = _sessions(lens) if lens.apart else []
-    seen = [Observation(0, MISREAD * chance.standard_normal(), MISREAD, resets=True)]
-    base, last, wait, looks, aligned = 0.0, 0, 30.0, 0, 0
-    foretold: Foretold | None = None
-    while True:
+    last, wait = 0, 30.0
+    while life.aligned < REALIGNED:
         look = last + max(1, int(min(wait, LIFE)))
-        if (np.abs(lens.level[last:look] - base) > far).any():
-            return Life(True, looks, aligned, foretold)
-        if look >= LIFE:
-            return Life(False, looks, aligned, foretold)
-        last, looks = look, looks + 1
-        seen.append(Observation(last, lens.level[last - 1] - base + _off(lens, chance), MISREAD))
-        if len(seen) < ENOUGH:
-            continue
-        belief = believe(seen, sessions)
-        passage = _passage(belief, last, bound, lens)
-        if foretold is None and not aligned and len(seen) >= ENOUGH + 2:
-            over = np.abs(lens.level[last:] - base) > far
-            shows = float(over.argmax()) + 1 if over.any() else inf
-            foretold = Foretold(passage.forecast(), shows)
-        advice = advise(passage, abs(belief.points(last)[1]) / bound, last, last)
+        at = life.shows(last, look)
+        if at is not None or look >= LIFE:
+            return life.ended(at)
+        last = look
+        wait = life.look(last, wait)
+    return life.ended(None)
+
+
+class _Living:
+    """One life: the lens, what was read of it, and what was said."""
+
+    def __init__(
+        self, lens: Lens, chance: np.random.Generator, bound: float, searching: bool
+    ) -> None:
+        self.searching = searching
+        self.lens, self.chance, self.bound, self.base = lens, chance, bound, 0.0
+        self.far = bound - ONE_IN_TWENTY * lens.scatter - lens.apart / 2
+        self.sessions = (*_sessions(lens),) if lens.apart else ()
+        self.seen: list[Observation] = []
+        self.named: dict[int, set[str]] = {}
+        self.looks = self.aligned = 0
+        self.foretold: Foretold | None = None
+        self.align(0)
+
+    def shows(self, last: int, look: int) -> int | None:
+        """Give the travel in which it shows before it is looked at again."""
+        over = np.abs(self.lens.level[last:look] - self.base) > self.far
+        return last + int(over.argmax()) if over.any() else None
+
+    def align(self, count: int) -> None:
+        """Put it back, and read it."""
+        if count:
+            self.base = self.lens.level[count - 1] + MISREAD * self.chance.standard_normal()
+        misread = MISREAD * self.chance.standard_normal()
+        self.seen.append(Observation(count, misread, MISREAD, resets=True))
+
+    def look(self, count: int, wait: float) -> float:
+        """Read it and do as told; return in how many travels to look again."""
+        self.looks += 1
+        stands = self.lens.level[count - 1] - self.base
+        self.seen.append(Observation(count, stands + _off(self.lens, self.chance), MISREAD))
+        if len(self.seen) < ENOUGH:
+            return wait
+        belief, found = self._believed()
+        for index, name in found.items():
+            self.named.setdefault(index, set()).add(name)
+        passage = _passage(belief, count, self.bound, self.lens)
+        if self.foretold is None and not self.aligned and len(self.seen) >= ENOUGH + 2:
+            self._foretell(passage, count)
+        if found.get(len(self.seen) - 1) == "unclear":
+            return 0.0
+        advice = advise(passage, abs(belief.points(count)[1]) / self.bound, count, count)
         if advice.align:
-            aligned += 1
-            if aligned == REALIGNED:
-                return Life(False, looks, aligned, foretold)
-            base = lens.level[last - 1] + MISREAD * chance.standard_normal()
-            seen.append(Observation(last, MISREAD * chance.standard_normal(), MISREAD, resets=True))
-            advice = advise(_passage(believe(seen, sessions), last, bound, lens), 0.0, last, last)
-        wait = LIFE if advice.look is None else advice.look
+            self.aligned += 1
+            self.align(count)
+            belief, _ = self._believed()
+            passage = _passage(belief, count, self.bound, self.lens)
+            advice = advise(passage, 0.0, count, count)
+        return LIFE if advice.look is None else advice.look
+
+    def _foretell(self, passage: AnyOf, count: int) -> None:
+        over = np.abs(self.lens.level[count:] - self.base) > self.far
+        shows = float(over.argmax()) + 1 if over.any() else inf
+        self.foretold = Foretold(passage.forecast(), shows)
+
+    def _believed(self) -> tuple[Belief, Found]:
+        series = (*self.seen,)
+        search = disturbances if self.searching else _nothing
+        found = kinds(search([WayRead(series, self.sessions)]))
+        return believe(told(series, found), self.sessions), found
+
+    def ended(self, at: int | None) -> Life:
+        """Sum it up; `at` is the travel in which it showed."""
+        bumps = set()
+        for bump in self.lens.bumps:
+            after = [n for n, one in enumerate(self.seen) if one.travels > bump and not one.resets]
+            if len(after) > 1 and after[0] >= ENOUGH - 1:
+                bumps.add(after[0])
+        # A bump since it was last read may need some creep before it shows: it is the bump even so.
+        since = self.seen[-1].travels
+        knocked = at is not None and any(since <= bump <= at for bump in self.lens.bumps)
+        falsely = [n for n, names in self.named.items() if n not in bumps and names - {"unclear"}]
+        return Life(
+            showed=at is not None and not knocked,
+            knocked=knocked,
+            looks=self.looks,
+            aligned=self.aligned,
+            foretold=self.foretold,
+            bumps=len(bumps),
+            named=len(bumps & self.named.keys()),
+            falsely=len(falsely),
+        )
+
+
+def _nothing(_ways: Sequence[WayRead]) -> tuple[Disturbance, ...]:
+    return ()
 
 
 def _sessions(lens: Lens) -> list[RepeatabilitySession]:
@@ -135,21 +235,30 @@ class Tally(NamedTuple):
     lives: int
     showed: float
     """The share of lives in which somebody saw it first."""
+    knocked: float
     looks: float
     """Looks for each realignment, or in all."""
     before: tuple[float, float, float]
     """The share that showed before the 5 %, 50 % and 95 % count of its forecast."""
+    bumps: int
+    named: int
+    falsely: float
+    """The share of lives in which something was told that had not happened."""
 
 
 def tally(lives: Sequence[Life | None]) -> Tally:
     """Sum lives up."""
-    told = [one for one in lives if one is not None]
-    dated = [one.foretold for one in told if one.foretold and isfinite(one.foretold.shows)]
+    whole = [one for one in lives if one is not None]
+    dated = [one.foretold for one in whole if one.foretold and isfinite(one.foretold.shows)]
     early = [[one.shows < point for point in one.forecast] for one in dated]
     shares = np.mean(early, axis=0) if early else np.full(3, np.nan)
     return Tally(
-        lives=len(told),
-        showed=float(np.mean([one.showed for one in told])),
-        looks=sum(one.looks for one in told) / max(1, sum(one.aligned for one in told)),
+        lives=len(whole),
+        showed=float(np.mean([one.showed for one in whole])),
+        knocked=float(np.mean([one.knocked for one in whole])),
+        looks=sum(one.looks for one in whole) / max(1, sum(one.aligned for one in whole)),
         before=(float(shares[0]), float(shares[1]), float(shares[2])),
+        bumps=sum(one.bumps for one in whole),
+        named=sum(one.named for one in whole),
+        falsely=float(np.mean([one.falsely > 0 for one in whole])),
     )

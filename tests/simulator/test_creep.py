@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from simulator.wear import creep
 from simulator.wear.creep import Belief, Observation, RepeatabilitySession, believe
 from simulator.wear.first_passage import AnyOf, Bounds, FirstPassage
-from tests.simulator.bumped_lives import live_bumped
 from tests.simulator.lens_lives import KINDS, Life, live, tally
 from tests.soak import sample
 
@@ -33,7 +32,8 @@ def ahead(belief: Belief, count: int, bound: float = 1.0) -> AnyOf:
 def lived(kind: str, bound: float) -> tuple[Life | None, ...]:
     """Simulate lives of one kind of lens at one limit: the longest work here, so done once."""
     with ProcessPoolExecutor(mp_context=get_context("fork")) as crew:
-        return (*crew.map(partial(live, kind, bound), range(LIVES), chunksize=3),)
+        lives = partial(live, kind, bound, searching=False)
+        return (*crew.map(lives, range(LIVES), chunksize=3),)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -49,11 +49,19 @@ def test_whoever_looks_when_due_and_aligns_when_told_is_hardly_ever_late(kind: s
     assert found.looks < 40, found
 
 
-def test_whoever_looks_at_a_bumped_lens_is_late_for_nothing_but_the_bump_itself() -> None:
-    """One life of those that `tests/benchmarks/bench_wear.py` lives."""
-    life = live_bumped(1.5, 1)
+@pytest.mark.parametrize("kind", ["steady", "heavy tails"])
+def test_to_look_for_bumps_makes_nobody_late_where_there_are_none(kind: str) -> None:
+    """One life, whole, with the search that `wear` makes at each look."""
+    life = live(kind, 0.5, 1000)
     assert life is not None
-    assert (life.showed, life.knocked, life.falsely) == (False, True, 0)
+    assert (life.showed, life.falsely, life.aligned) == (False, 0, 6)
+
+
+def test_whoever_looks_at_a_bumped_lens_is_late_for_nothing_but_the_bump_itself() -> None:
+    """One life of those that `tests/benchmarks/bench_wear.py` lives, with other bumps."""
+    life = live("heavy tails", 1.5, 1000, with_bumps=True)
+    assert life is not None
+    assert (life.showed, life.falsely) == (False, 0)
     assert 0 < life.named <= life.bumps
 
 
