@@ -206,7 +206,7 @@ def shape_is_guess(core: Core) -> bool:
 def what_is_remembered(core: Core) -> RememberedTitle | None:
     """Give what is remembered of the title that is on, by its series or else by its own name."""
     name = core.series or core.title_name
-    return None if name is None else next((one for one in core.titles if one.name == name), None)
+    return next((one for one in core.titles if one.name == name), None)
 
 
 def may_be_menu(source: Source | None, playback: object) -> bool:

@@ -83,12 +83,12 @@ def _was_only_accepted(core: Core) -> bool:
     return core.lens == "resting" and not core.set_off and core.echo == core.preset
 
 
-def _name_travel(tx: Transaction, preset: str | None) -> None:
+def _name_travel(tx: Transaction, preset: str) -> None:
     """Name the target of a travel by hand that was counted before its target was known."""
     core = tx.core
     tx.count_travel(None, by_hand=-1)
     tx.count_travel(preset, by_hand=1)
-    core.preset, core.echo = preset, preset or ""
+    core.preset = core.echo = preset
 
 
 def _echoed(tx: Transaction, preset: str | None) -> None:

@@ -81,7 +81,7 @@ def close_prompt(tx: Transaction, how: PromptEnd, code: ReasonCode) -> None:
         return
     head = tx.head(tx.own_grounds("engine: prompt", code))
     tx.decisions.append(PromptOver(**head, prompt=core.asked.id, how=how))
-    if core.asked.at_screen and how != "done":
+    if core.asked.at_screen:
         # Half fitted is not fitted: until somebody says how they stand, all of them count.
         core.arrangement = None
         date_panels(tx)

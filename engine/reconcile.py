@@ -400,7 +400,6 @@ def _order_cues(tx: Transaction) -> None:
         return
     under_way = {cue.cue: cue for cue in core.open_cues}
     stand = dict(core.cues)
-    changed = False
     own = {one.cue: one.value for one in core.cue_overrides}
     for name, value in sorted((dict(core.wanted.cues) | own).items()):
         current = under_way[name].value if name in under_way else stand.get(name)
@@ -421,8 +420,6 @@ def _order_cues(tx: Transaction) -> None:
             under_way[name] = OpenCue(order.id, name, value, order.ends)
         else:
             stand[name] = value
-        changed = True
-    if changed:
-        core.cues = tuple(sorted(stand.items()))
-        core.open_cues = tuple(under_way[name] for name in sorted(under_way))
-        tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))
+    core.cues = tuple(sorted(stand.items()))
+    core.open_cues = tuple(under_way[name] for name in sorted(under_way))
+    tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))
