@@ -286,5 +286,4 @@ def travel_time_over(tx: Transaction) -> None:
         if core.preset is None:
             lose_track(tx)
     else:
-        tx.fire("lens", "overdue")
         recall_ended(tx, "no answer")

@@ -188,18 +188,12 @@ def _explored(room: Room) -> tuple[str, Known | None]:
 
 
 _NO_MORE = "it leads to where the machine stands, and nobody asks whether it was let through"
-_TWICE = (
-    "whatever it leads to, the order is then closed as unanswered, which loses track of the lens"
-)
 SAME_TABLES: Final = {
     "lens: recall from unknown to travelling, unguarded": (
         "before the table is asked, the lens of unknown place is a hold, by the same test"
     ),
     "lens: sets_off from travelling to travelling, left out": _NO_MORE,
     "lens: arrives from resting to resting, left out": _NO_MORE,
-    "lens: overdue from travelling to unknown, left out": _TWICE,
-    "lens: overdue from travelling to unknown, led to resting": _TWICE,
-    "lens: overdue from travelling to unknown, led to travelling": _TWICE,
     "lens: loses_track from unknown to unknown, left out": _NO_MORE,
     "panels: start_afresh from still to still, left out": _NO_MORE,
     "override: take from person to person, left out": _NO_MORE,
