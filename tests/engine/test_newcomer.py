@@ -21,6 +21,7 @@ from engine import (
     State,
     read_event,
 )
+from engine.room_engine import LAST_MOMENT
 from engine.snapshot import SnapshotError, decode
 from rules import load_room
 from simulator.shipped import CELLAR, DEMO_ROOM
@@ -83,9 +84,22 @@ def test_a_moment_that_is_no_milliseconds_is_refused_and_changes_nothing(
 ) -> None:
     hayloft = RoomEngine(HAYLOFT)
     before = standing(hayloft)
-    with pytest.raises(ValueError, match=f"milliseconds UTC since 1970.*{why}"):
+    with pytest.raises(
+        ValueError, match=f"^now is a whole number of milliseconds UTC since 1970.*{why}"
+    ):
         hayloft.receive(SourceChosen(source="disc"), now)
     assert standing(hayloft) == before
+
+
+def test_the_first_and_the_last_moment_of_all_are_moments_too() -> None:
+    hayloft = RoomEngine(HAYLOFT)
+    for now in (0, 1, LAST_MOMENT):
+        assert hayloft.receive(None, now).refusal is None
+    with pytest.raises(ValueError, match="after the year 9999"):
+        hayloft.receive(None, LAST_MOMENT + 1)
+    for now in (0, 1):
+        with pytest.raises(ValueError, match=f"^now goes back from {LAST_MOMENT} to {now} "):
+            hayloft.receive(None, now)
 
 
 def test_a_refused_event_lets_time_pass_too() -> None:
@@ -121,6 +135,7 @@ def test_a_state_of_another_room_is_refused_and_changes_nothing() -> None:
     assert hayloft.receive(PanelReport(panels="sides"), EIGHT).refusal is None
     room = load_room(CELLAR.read_text("utf-8"), CELLAR.name)
     words = r"^the State knows panels 'sides', which room 'cellar' does not have: pass a State of"
+    words += " this room, or begin without one$"
     with pytest.raises(SnapshotError, match=words):
         RoomEngine(room, hayloft.state)
     cellar = RoomEngine(room)
