@@ -40,6 +40,15 @@ def test_a_recall_for_the_title_names_the_row_of_the_title_and_its_shape() -> No
     assert (recall.rule, recall.facts["aspect"]) == ("scope", 2.39)
 
 
+def test_a_recall_for_a_title_that_declares_itself_in_its_ident_names_the_title_s_shape() -> None:
+    story = Story(UNANSWERED, lens="tall")
+    story.film(10, 1.78)
+    story.at(20, Title(begun=True, declared=2.39))
+    (recall,) = story.of(RecallOrder)
+    assert (recall.rule, recall.facts["aspect"]) == ("scope", 2.39)
+    assert story.of(PictureOrder)[-1].facts["aspect"] == 1.78
+
+
 def test_of_shapes_that_are_only_seen_the_one_that_has_stood_longest_moves_the_lens() -> None:
     """Idents of 1.78, 2.39 and 1.85 within a minute, then scope to the end."""
     story = Story(UNANSWERED, lens="broad")
