@@ -10,32 +10,16 @@ from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 
 from engine.decisions import CueOrder
-from engine.events import Answer, Event, LensReport, Outcome, Resumed, Service, TimeOfDay, ToldFact
-from engine.facts import CUE, facts_of, pausing, standing_columns, standing_of
-from engine.room import (
-    DARK,
-    MENUS_PLAIN,
-    NO_PICTURE_ON_PANELS,
-    NO_TRAVEL_IN_MID_TITLE,
-    LookPart,
-    Room,
-    Show,
-)
+from engine.events import LensReport, SourceChosen, TimeOfDay, ToldFact
+from engine.facts import CUE
+from engine.room import DARK, LookPart, Room
 from engine.state import Core
-from engine.table import choose
-from engine.value_set import ANYTHING, Kind, ValueSet, show_value
+from engine.value_set import Kind, show_value
 from engine.wording import HOLDS
-from rules.text.findings import listed
-from simulator.proof.walk import Walk
+from simulator.nights.promises import judge_of
+from simulator.proof.broken_scene import TESTED_OF_BUILT_IN, BrokenScene, row_advice, row_words
+from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of
 
-STANDING_ONLY: Final = frozenset(column.name for column in standing_columns(()))
-"""What promises may test and rows may not."""
-TESTED_OF_BUILT_IN: Final[dict[str, frozenset[str]]] = {
-    MENUS_PLAIN: frozenset({"picture"}),
-    NO_PICTURE_ON_PANELS: frozenset({"picture", "panels"}),
-    NO_TRAVEL_IN_MID_TITLE: frozenset({"travelling"}),
-}
-"""What the built-in promises look at of how things stand."""
 NOTHING_ORDERED: Final[frozenset[str]] = frozenset({"no_source", "projector", "service"})
 """The holds of a room in which nothing is ordered at all."""
 TRAVEL_HOLDS: Final[frozenset[str]] = frozenset(
@@ -60,7 +44,8 @@ PANEL_HOLDS: Final[frozenset[str]] = frozenset(
 )
 """The holds that keep people from being asked to fit panels."""
 
-NO_ROW_SENT_IT: Final = "No row has sent it: say in the promise where it need not hold."
+MOST_STEPS: Final = 1_000
+"""So many steps may evenings take that are played with a source."""
 
 OVERRIDE, IDLE, PAUSE, LEFT_OUT, HOLD, UNKNOWN, NEAREST, ROW = range(8)
 """What may have done it; where several have, the first of these is named."""
@@ -85,9 +70,29 @@ class _Cause(NamedTuple):
 
 
 def blame(room: Room, name: str, walk: Walk) -> Blame:
-    """Say what broke the promise of this name in the last step of a walk."""
-    scene = _Scene(room, name, walk)
-    parts: tuple[tuple[frozenset[str], Callable[[_Scene], Iterator[_Cause]]], ...] = (
+    """Say what broke the promise of this name in the last step of a walk.
+
+    That no source is known yet is to blame only where the promise holds once one is.
+    """
+    with_source = _with_source(room, name, walk)
+    found = _blame(BrokenScene(room, name, with_source or walk))
+    if with_source is None:
+        return found
+    return found._replace(words=f"No source is known yet, but one would not help. {found.words}")
+
+
+def _with_source(room: Room, name: str, walk: Walk) -> Walk | None:
+    """Play the same with a source named first; None if one was, or if the promise then holds."""
+    core = walk.state.core
+    if "no_source" not in core.holds or core.override != "rules":
+        return None
+    walker = Walker(room, judge_of(room, name), MOST_STEPS)
+    named = (Move(SECOND, SourceChosen(source=source)) for source in room.sources)
+    return next(filter(None, (walker.play((one, *moves_of(walk))) for one in named)), None)
+
+
+def _blame(scene: BrokenScene) -> Blame:
+    parts: tuple[tuple[frozenset[str], Callable[[BrokenScene], Iterator[_Cause]]], ...] = (
         (frozenset({"picture", "lift"}), _picture),
         (frozenset({"preset", "travelling"}), _lens),
         (frozenset({"panels"}), _panels),
@@ -102,99 +107,7 @@ def blame(room: Room, name: str, walk: Walk) -> Blame:
     return Blame(words[:1].upper() + words[1:], first.advice, row)
 
 
-def row_words(room: Room, row: int | None) -> str:
-    """Name a row with its line; None: no row has been chosen."""
-    note = room.rules.note(row)
-    return f"{note.label} (line {note.line})"
-
-
-def tests_of(room: Room, name: str) -> dict[str, ValueSet]:
-    """Return what one of the room's own promises tests, by fact; nothing for a built-in one."""
-    return {
-        column.name: cell
-        for promise in room.promises
-        if promise.label == name
-        for column, cell in zip(promise.never.columns, promise.never.rows[0].cells, strict=True)
-        if cell != ANYTHING
-    }
-
-
-def row_advice(room: Room, name: str) -> str:
-    """Say what to do where a row that is chosen breaks a promise by itself."""
-    if name == MENUS_PLAIN:
-        return "let it show plain or whole wherever playback is stopped or unknown."
-    if name in TESTED_OF_BUILT_IN:
-        return f"change what it shows, or waive '{name}' with a reason."
-    facts = [one for one in tests_of(room, name) if one not in STANDING_ONLY and CUE not in one]
-    narrower = f" narrow its case by {listed(facts, 'or')}," if facts else ""
-    return f"change what it shows there,{narrower} or say in the promise where it need not hold."
-
-
-class _Scene:
-    """The moment at which a promise breaks, and what led to it."""
-
-    def __init__(self, room: Room, name: str, walk: Walk) -> None:
-        self.room = room
-        self.name = name
-        self.cells = tests_of(room, name)
-        self.tested = TESTED_OF_BUILT_IN.get(name, frozenset(self.cells))
-        self.steps = walk.steps()
-        self.core: Core = walk.state.core
-        self.row = row_words(room, self.core.row)
-        self.title_row = row_words(room, self.core.title_row)
-        facts = facts_of(room, self.core, walk.state.settling)
-        chosen = choose(room.rules.table, facts).row
-        self.row_now = -1 if chosen is None else chosen
-        """The row that matches now, which a pause may keep from being chosen; -1: the default."""
-        self.standing = standing_of(room, self.core)
-        self.held = pausing(self.core) and self.core.override == "rules" and self.core.row != chosen
-        """A pause keeps the look of another row than the one that matches now."""
-        self.after = next(filter(None, map(_aftermath, self.events)), "")
-
-    @property
-    def events(self) -> list[Event]:
-        """The evening's events in their order."""
-        return [one.event for one in self.steps if one.event is not None]
-
-    @property
-    def show(self) -> Show:
-        """What the rows that are chosen show."""
-        rules = self.room.rules
-        of_title = rules.show(self.core.title_row)
-        return rules.show(self.core.row)._replace(preset=of_title.preset, panels=of_title.panels)
-
-    def chosen_before(self, part: LookPart, value: object) -> str:
-        """Say which row, or who, last chose what stands; empty where nobody has."""
-        for one in reversed(self.steps):
-            core = one.state.core
-            if core.override == "person" and core.override_look is not None:
-                if getattr(core.override_look, part) == value:
-                    return ", which a person had asked for"
-            else:
-                row = core.title_row if part in {"preset", "panels"} else core.row
-                if getattr(self.room.rules.show(row), part) == value and row is not None:
-                    return f", which {row_words(self.room, row)} had chosen"
-        return ""
-
-
-def _aftermath(event: Event) -> str:
-    """Say after which unusual event everything else has happened; empty for usual ones."""
-    match event:
-        case Resumed():
-            return "after a restart, "
-        case Outcome(outcome="refused"):
-            return "after an order that was refused, "
-        case Outcome(outcome="no answer"):
-            return "after an order that had no answer, "
-        case Answer(answer="no"):
-            return "after somebody has said no, "
-        case Service(begun=False):
-            return "after a technician's work, "
-        case _:
-            return ""
-
-
-def _by_row(scene: _Scene) -> _Cause:
+def _by_row(scene: BrokenScene) -> _Cause:
     if scene.core.override == "person":
         return _Cause(OVERRIDE, "it breaks while a person has the room.", _override_advice(scene))
     return _Cause(ROW, f"it breaks under {scene.row}:", row_advice(scene.room, scene.name))
@@ -203,7 +116,7 @@ def _by_row(scene: _Scene) -> _Cause:
 # ------------------------------------------------------------------------------------- advice
 
 
-def _override_advice(scene: _Scene) -> str:
+def _override_advice(scene: BrokenScene) -> str:
     if scene.name in TESTED_OF_BUILT_IN:
         return f"Waive '{scene.name}' with a reason if people may do this."
     if "override" not in scene.cells:
@@ -211,28 +124,28 @@ def _override_advice(scene: _Scene) -> str:
     return "A person's wish goes before the rules, so no row can keep this promise."
 
 
-def _pause_advice(scene: _Scene, part: LookPart) -> str:
+def _pause_advice(scene: BrokenScene, part: LookPart) -> str:
     chooser = scene.chosen_before(part, _standing(scene.core, part))
     if "a person" in chooser:
         kept = "A pause moves nothing, so what a person had asked for stays"
         if "playback" in scene.cells or scene.name in TESTED_OF_BUILT_IN:
-            return f"{kept}."
+            return f"{kept}: no row can keep this promise."
         return f"{kept}: say `playback: playing` in the promise."
-    row = chooser.removeprefix(", which ").removesuffix(" had chosen") if "line" in chooser else ""
+    row = _row_of(chooser) if "line" in chooser else ""
     other = f"let {row} show what may stay" if row else "let the rows before it show what may stay"
     if "playback" in scene.cells or scene.name in TESTED_OF_BUILT_IN:
         return f"A pause moves nothing: {other}."
     return f"A pause moves nothing: say `playback: playing` in the promise, or {other}."
 
 
-def _elsewhere(scene: _Scene, other: str) -> str:
+def _elsewhere(scene: BrokenScene, other: str) -> str:
     """Advise something else, or to limit one of the room's own promises."""
     if scene.name in TESTED_OF_BUILT_IN:
         return f"{other}."
     return f"{other}, or say in the promise where it need not hold."
 
 
-def _refusal_advice(scene: _Scene) -> str:
+def _refusal_advice(scene: BrokenScene) -> str:
     """Say what to do where panels stay as they are because nobody is free to fit others."""
     nobody = "No rule brings people to the screen"
     if scene.name in TESTED_OF_BUILT_IN:
@@ -248,7 +161,7 @@ def _standing(core: Core, part: LookPart) -> object:
     return core.preset if part == "preset" else core.arrangement
 
 
-def _idle_room(scene: _Scene) -> Iterator[_Cause]:
+def _idle_room(scene: BrokenScene) -> Iterator[_Cause]:
     """Yield why nothing is ordered at all, where that is so."""
     hold = next((one for one in scene.core.holds if one in NOTHING_ORDERED), None)
     if hold is not None and scene.core.override == "rules":
@@ -264,7 +177,7 @@ def _idle_room(scene: _Scene) -> Iterator[_Cause]:
 # ------------------------------------------------------------------- picture, lens and panels
 
 
-def _picture(scene: _Scene) -> Iterator[_Cause]:
+def _picture(scene: BrokenScene) -> Iterator[_Cause]:
     """Yield why the picture, or its lift, stands as it does."""
     core, shown = scene.core, scene.core.shown
     if shown is None:
@@ -288,23 +201,27 @@ def _picture(scene: _Scene) -> Iterator[_Cause]:
         yield _Cause(LEFT_OUT, words, _elsewhere(scene, advice))
     elif core.wanted.picture != shown.picture:
         wanted = f"'{core.wanted.picture}' should be shown"
-        words = f"under {scene.row} {wanted}, but {thing} is the nearest that can be."
+        words = f"under {scene.row} {wanted}, but {thing} is the nearest that can be:"
         yield _Cause(NEAREST, words, row_advice(scene.room, scene.name))
 
 
-def _by_override(scene: _Scene, part: LookPart, thing: str, chosen: str) -> _Cause:
+def _by_override(scene: BrokenScene, part: LookPart, thing: str, chosen: str) -> _Cause:
     """Blame an override, which asks for something or keeps what stood."""
     look = scene.core.override_look
     if look is not None and getattr(look, part) is not None:
         words = f"a person asks for {part} '{getattr(look, part)}'."
     elif part == "preset" and any(isinstance(one, LensReport) for one in scene.events):
         words = f"a person has moved the lens: {thing} stands."
+        if scene.core.lens == "travelling":
+            words = f"a person has moved the lens: it is on its way to '{scene.core.preset}'."
+    elif part == "picture" and scene.failed:
+        words = f"a person has the room, and the picture before has failed: {thing} stands."
     else:
         words = f"a person has the room, which keeps {thing}{chosen}."
     return _Cause(OVERRIDE, words, _override_advice(scene))
 
 
-def _lens(scene: _Scene) -> Iterator[_Cause]:
+def _lens(scene: BrokenScene) -> Iterator[_Cause]:
     """Yield why the lens stands or travels as it does."""
     core, row = scene.core, scene.title_row
     wanted, thing = core.wanted.preset, f"preset '{core.preset}'"
@@ -315,11 +232,7 @@ def _lens(scene: _Scene) -> Iterator[_Cause]:
         advice = _elsewhere(scene, "Let a row that tests `preset: null` show what is safe anywhere")
         yield _Cause(UNKNOWN, "nobody knows where the lens stands.", advice)
     elif core.lens == "travelling" and "travelling" in scene.tested:
-        ours = core.recall is not None
-        who = f"under {row}" if ours else "sent by a person,"
-        words = f"{who} the lens is on its way to '{core.preset}'."
-        advice = _elsewhere(scene, "Let that row leave the preset out") if ours else NO_ROW_SENT_IT
-        yield _Cause(HOLD, words, advice)
+        yield _on_its_way(scene)
     elif wanted not in {None, core.preset}:
         hold = next((one for one in core.holds if one in TRAVEL_HOLDS), None)
         why = f" {HOLDS[hold]}" if hold else ""
@@ -334,7 +247,44 @@ def _lens(scene: _Scene) -> Iterator[_Cause]:
         yield _Cause(LEFT_OUT, words, _elsewhere(scene, f"Let {row} show a preset, or test it"))
 
 
-def _panels(scene: _Scene) -> Iterator[_Cause]:
+def _on_its_way(scene: BrokenScene) -> _Cause:
+    """Blame who has sent the lens, and name the row that acts meanwhile."""
+    core = scene.core
+    ours = core.recall is not None
+    who = f"under {scene.title_row}" if ours else "sent by a person,"
+    meanwhile, acts = _acting(scene)
+    words = f"{who} the lens is on its way to '{core.preset}'{meanwhile}."
+    other = f"let {acts} show something else" if acts else ""
+    if ours:
+        ways = ("Let that row leave the preset out", other)
+        return _Cause(HOLD, words, _elsewhere(scene, ", ".join(filter(None, ways))))
+    none = "No row has sent it"
+    if acts:
+        none += f", and none can test a travel: {other}"
+        return _Cause(HOLD, words, _elsewhere(scene, none))
+    return _Cause(HOLD, words, f"{none}: say in the promise where it need not hold.")
+
+
+def _acting(scene: BrokenScene) -> tuple[str, str]:
+    """Say what else the promise asks for and a row has ordered; give the row as well."""
+    shown = scene.core.shown
+    if "picture" in scene.tested and shown is not None:
+        thing, whose = f"'{shown.picture}' is shown", scene.chosen_before("picture", shown.picture)
+        if " had chosen" in whose:
+            return f" while {thing}{whose}", _row_of(whose)
+    for cue in sorted(one.removeprefix(CUE) for one in scene.tested if one.startswith(CUE)):
+        whose = _ordered(scene, cue)
+        if "line" in whose:
+            return f" while {cue} is '{scene.standing[f'{CUE}{cue}']}'{whose}", _row_of(whose)
+    return "", ""
+
+
+def _row_of(whose: str) -> str:
+    """Give the row out of a clause that says which one has chosen or set something."""
+    return whose.removeprefix(", which ").removesuffix(" had chosen").removesuffix(" had set")
+
+
+def _panels(scene: BrokenScene) -> Iterator[_Cause]:
     """Yield why the panels stand as they do."""
     core, row = scene.core, scene.title_row
     wanted, thing = core.wanted.panels, f"panels '{core.arrangement}'"
@@ -360,7 +310,7 @@ def _panels(scene: _Scene) -> Iterator[_Cause]:
         yield _Cause(LEFT_OUT, words, _elsewhere(scene, f"Let {row} show panels, or test them"))
 
 
-def _cue(scene: _Scene, cue: str) -> Iterator[_Cause]:
+def _cue(scene: BrokenScene, cue: str) -> Iterator[_Cause]:
     """Yield why a cue stands as it does, unless the row that matches now has ordered it so."""
     value, show = scene.standing[f"{CUE}{cue}"], scene.room.rules.show(scene.row_now)
     row, asked = row_words(scene.room, scene.row_now), dict(show.cues).get(cue)
@@ -381,7 +331,7 @@ def _cue(scene: _Scene, cue: str) -> Iterator[_Cause]:
         yield _Cause(HOLD, words, advice, scene.row_now)
 
 
-def _ordered(scene: _Scene, cue: str) -> str:
+def _ordered(scene: BrokenScene, cue: str) -> str:
     """Say who ordered a cue the last time; empty if nobody has."""
     for one in reversed(scene.steps):
         for order in one.decisions:
@@ -399,7 +349,7 @@ def _comma(chosen: str) -> str:
     return f"{chosen}," if chosen else ""
 
 
-def _meanwhile(scene: _Scene) -> str:
+def _meanwhile(scene: BrokenScene) -> str:
     """Say what changes while the pause lasts."""
     event = scene.events[-1] if scene.events else None
     match event:

@@ -16,7 +16,7 @@ from engine.room import Room
 from simulator.nights.invention import BEGINS
 from simulator.nights.promises import Judge
 from simulator.nights.stand_in_hub import TimedEvent
-from simulator.proof.evening_search import follow_path, try_luck
+from simulator.proof.evening_search import follow_path, from_every_place, try_luck
 from simulator.proof.fact_classes import cue_tests
 from simulator.proof.fewest_events import fewest
 from simulator.proof.half_steps import Violation
@@ -62,7 +62,11 @@ def find_counterexample(
     def walker(share: int) -> Walker:
         return Walker(explorer.room, judge, BUDGET // share, stop)
 
-    first = follow_path(walker(2), path) or try_luck(walker(2), path, 0, cues=cues)
+    first = (
+        follow_path(walker(2), path)
+        or from_every_place(walker(2), path)
+        or try_luck(walker(2), path, 0, cues=cues)
+    )
     if first is None:
         return None
     evenings: list[Evening] = [shrunk(walker(1), first)]

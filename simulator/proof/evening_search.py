@@ -1,9 +1,9 @@
 """Search for an evening that breaks a promise, on the real engine.
 
 First the exploration's own path is followed: its events come, and before or after each of them the
-facts of its environment are reported. Where that does not break the promise, walks try their luck:
-they mix the path's events and environments with whatever else may happen. They draw from a seed, so
-the same room gives the same evening every time.
+facts of its environment are reported; then the same from every place of lens and panels. Where that
+does not break the promise, walks try their luck: they mix the path's events and environments with
+whatever else may happen. They draw from a seed, so the same room gives the same evening every time.
 """
 
 from __future__ import annotations
@@ -12,9 +12,21 @@ import random
 from collections import Counter
 from collections.abc import Iterator
 from heapq import heappop, heappush
+from itertools import product
 from typing import Any, Final, NamedTuple
 
-from engine.events import Answer, Event, FindLens, Outcome, Override, OverrideLook, Playback, Undo
+from engine.events import (
+    Answer,
+    Event,
+    FindLens,
+    LensReport,
+    Outcome,
+    Override,
+    OverrideLook,
+    PanelReport,
+    Playback,
+    Undo,
+)
 from engine.facts import first_minutes_run
 from engine.snapshot import finite_shape
 from engine.state import Core, Timers
@@ -100,6 +112,49 @@ def happen(walker: Walker, walk: Walk, event: Event | str | None) -> Walk:
         return walk  # It answers what was never asked: the engine refuses it.
     subject = PICTURE if isinstance(event, Outcome) and event.order == ORDER else RECALL
     return walker.tell(walk, event, subject if isinstance(event, Outcome) else "")
+
+
+def from_every_place(walker: Walker, path: tuple[Cause, ...]) -> Walk | None:
+    """Follow a path from wherever lens and panels may stand, at its end with each shape.
+
+    An exploration lets any picture stand at any place; a real one is shown where it fits. Shapes
+    are seen in one try and declared in another, which in a pause is the only way.
+    """
+    room, goal = walker.room, path[-1].environment
+    shapes = dict.fromkeys((goal.aspect, *shapes_of(room)))
+    places = product((None, *room.presets), (None, *room.panels))
+    for (preset, panels), order, known in product(places, ORDERS, (_seen, _declared)):
+        walk = _at_place(walker, preset, panels)
+        for cause in path[:-1]:
+            walk = happen(walker, walk, cause.event)
+            walk = arrange(walker, walk, known(cause.environment), order)
+        for shape in shapes:
+            there = arrange(walker, walk, known(goal._replace(aspect=shape)), order)
+            happen(walker, there, path[-1].event)
+            if walker.over:
+                return walker.found
+    return None
+
+
+def _seen(environment: Environment) -> Environment:
+    """Leave an environment as it is: readings bring its shape about."""
+    return environment
+
+
+def _declared(environment: Environment) -> Environment:
+    """Let the title declare what else would have to be read."""
+    return environment._replace(aspect=None, declared=environment.aspect, title=True)
+
+
+def _at_place(walker: Walker, preset: str | None, panels: str | None) -> Walk:
+    """Begin with lens and panels reported to stand somewhere; None: nobody says where."""
+    walk = walker.start()
+    if panels is not None:
+        walk = walker.tell(walk, PanelReport(panels=panels))
+    if preset is not None:
+        walk = walker.tell(walk, LensReport(moving=False, preset=preset))
+        walk = walker.tell(walk, Override(taken=False))
+    return walk
 
 
 def _number(event: Outcome | Answer) -> int:

@@ -166,9 +166,10 @@ def shapes_of(room: Room) -> tuple[int, ...]:
     kinds: dict[tuple[object, ...], int] = {}
     for ratio in (*PLAIN_SHAPES, *edges, *range(NARROWEST, WIDEST, RATIO_STEP)):
         shown = tuple(
-            can_show(room, picture, ratio, preset, None)
+            can_show(room, picture, ratio, preset, panels)
             for picture in room.pictures
             for preset in (None, *room.presets)
+            for panels in (None, *room.panels)
         )
         kinds.setdefault((*(one.rows(in_hundredths(ratio)) for one in lookups), shown), ratio)
     return tuple(dict.fromkeys((*kinds.values(), *PLAIN_SHAPES[:4])))

@@ -274,10 +274,68 @@ def test_where_nobody_is_free_the_promise_is_advised_and_no_row(tested: str, lim
     )
 
 
+def test_a_source_that_nobody_has_named_is_not_blamed_where_naming_one_would_not_help() -> None:
+    sent = (LensReport(moving=True, preset="broad"), Override(taken=False))
+    said = blamed(
+        "{travelling: yes, playback: playing, override: rules}",
+        Playback(state="playing"),
+        *sent,
+        apart=2_000,
+    )
+    assert said == (
+        "No source is known yet, but one would not help. Sent by a person, the lens is on its way "
+        "to 'broad'. No row has sent it: say in the promise where it need not hold."
+    )
+
+
+def test_what_a_row_does_while_the_lens_is_on_its_way_is_laid_at_the_row_as_well() -> None:
+    said = blamed(
+        "{travelling: yes, picture: plain, override: rules}",
+        SourceChosen(source="disc"),
+        Playback(state="playing"),
+        LensReport(moving=True, preset="broad"),
+        Title(begun=False),
+        apart=2_000,
+    )
+    assert said == (
+        "Sent by a person, the lens is on its way to 'broad' while 'plain' is shown, which "
+        "otherwise (line 38) had chosen. No row has sent it, and none can test a travel: let "
+        "otherwise (line 38) show something else, or say in the promise where it need not hold."
+    )
+
+
+def test_a_lens_that_a_person_moves_is_told_to_be_on_its_way_as_long_as_it_is() -> None:
+    never = "{source: disc, travelling: yes}"
+    there = (SourceChosen(source="disc"), LensReport(moving=True, preset="broad"))
+    assert blamed(never, *there, apart=2_000).startswith(
+        "A person has moved the lens: it is on its way to 'broad'."
+    )
+
+
+def test_a_picture_that_failed_before_a_person_took_the_room_is_not_said_to_be_kept() -> None:
+    there = (SourceChosen(source="disc"), LensReport(moving=True, preset="broad"))
+    assert blamed("{travelling: yes, picture: plain}", *there, apart=1_000).startswith(
+        "A person has the room, and the picture before has failed: 'plain' stands."
+    )
+
+
+@pytest.mark.parametrize(
+    "never",
+    [
+        "{playback: playing, aspect: scope, picture: gentle}",
+        "{playback: paused, aspect: scope, picture: gentle, override: rules}",
+    ],
+)
+def test_an_evening_is_found_where_a_picture_fits_only_without_panels(never: str) -> None:
+    """Somebody has to say first that the panels are off; then a shape has to be just right."""
+    (fault,) = proven(study(WITH_PANELS, FLAT, promised(never)))[1].faults
+    assert fault.counterexample is not None
+
+
 @pytest.mark.parametrize(
     ("never", "limit"),
     [
-        ("{playback: playing}", "say `source: not(null)` in the promise."),
+        ('{playback: playing, picture: "null"}', "say `source: not(null)` in the promise."),
         (
             '{playback: playing, source: "null"}',
             "let the promise test what rows choose, or say in the promise where it need not hold.",
