@@ -11,7 +11,7 @@ from rich.text import Text
 from adapters.render.columns import plural
 from adapters.render.styled import EMPTY_LINE, Block, Indented
 from adapters.safe_text import escaped
-from engine.aspect import ratio_of, ratio_text
+from engine.aspect import ratio_of, ratio_of_size, ratio_text
 from engine.decisions import (
     CueOrder,
     Decision,
@@ -50,6 +50,7 @@ from engine.events import (
     Undo,
     moment_of,
 )
+from engine.settle.shapes import SQUARE_PIXELS_FROM
 from engine.value_set import ANYTHING, Kind, show_value
 from engine.wording import HOLDS
 
@@ -168,12 +169,22 @@ def _reading_words(event: RatioSeen | BarsSeen | BlackSeen | FormatCode) -> str:
         case RatioSeen():
             return ratio_text(ratio_of(event.ratio))
         case BarsSeen():
-            sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
-            return f"{event.top} and {event.bottom} rows{sides} of black"
+            return _bars_words(event)
         case BlackSeen():
             return "all black"
         case FormatCode():
             return f"format code {event.code} in a frame of {event.frame}"
+
+
+def _bars_words(event: BarsSeen) -> str:
+    """Say how much is black; of even bars and square pixels also the ratio that is left."""
+    sides = f", {event.left} and {event.right} columns" if event.left + event.right else ""
+    said = f"{event.top} and {event.bottom} rows{sides} of black"
+    across, down = event.columns - 2 * event.left, event.rows - 2 * event.top
+    even = (event.top, event.left) == (event.bottom, event.right) and min(across, down) > 0
+    if not even or event.rows < SQUARE_PIXELS_FROM:
+        return said
+    return f"{ratio_text(ratio_of_size(across, down))}, {said}"
 
 
 def decision_words(decision: Decision) -> tuple[str, str]:  # noqa: PLR0911 - one a kind

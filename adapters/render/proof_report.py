@@ -79,6 +79,8 @@ class ProofReport:
     """The number of runs to rest that were played."""
     faults: tuple[ReportedFault, ...]
     promises: tuple[ReportedPromise, ...]
+    not_proven: tuple[str, ...] = ()
+    """What no exploration can say of the room."""
 
     def with_status(self, status: PromiseStatus) -> tuple[ReportedPromise, ...]:
         """Pick the promises of which the same is known."""

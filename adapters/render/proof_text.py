@@ -25,7 +25,7 @@ from simulator.nights.invention import BEGINS
 from simulator.nights.night_file import decision_line, event_line, head_line, new_head
 from simulator.proof.faults import Fault
 from simulator.proof.half_steps import Cause
-from simulator.proof.proof import NOT_PROVEN, Proof
+from simulator.proof.proof import Proof
 
 CODES: Final = {
     "broken": "promise-broken",
@@ -67,6 +67,7 @@ def report_of(proof: Proof, *, stopped: bool = False) -> ProofReport:
             ReportedPromise(one.promise, waivers.get(one.promise, one.because), one.status)
             for one in proof.verdicts
         ),
+        not_proven=proof.not_proven,
     )
 
 
@@ -224,7 +225,7 @@ def proof_lines(report: ProofReport) -> Iterator[str]:
         + ("; nothing was cut off." if report.complete else "; the rest was cut off.")
     )
     yield "Not proven:"
-    yield from (f"  {words}" for words in NOT_PROVEN)
+    yield from (f"  {words}" for words in report.not_proven)
 
 
 def _runs_in_circles(report: ProofReport) -> bool:
@@ -249,5 +250,5 @@ def proof_data(report: ProofReport) -> dict[str, object]:
             ]
             for status in HEADINGS
         },
-        "not_proven": list(NOT_PROVEN),
+        "not_proven": list(report.not_proven),
     }

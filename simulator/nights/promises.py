@@ -24,6 +24,7 @@ from engine.room import (
 )
 from engine.state import State
 from engine.table import choose
+from engine.value_set import ANYTHING
 
 Judge = Callable[[State, tuple[Decision, ...], State], bool]
 """Tells whether a step, from one State to another, breaks the promise."""
@@ -52,11 +53,20 @@ def judge_of(room: Room, name: str) -> Judge:
 
 
 def _broken(room: Room, promises: Iterable[Promise], state: State) -> list[Promise]:
-    """List those of a room's own promises that do not hold in a State."""
+    """List those of a room's own promises that do not hold in a State.
+
+    While a new picture waits because the last one has just changed, none of the picture is judged.
+    """
     if "flash" in state.core.holds:
-        return []
+        promises = [one for one in promises if not _speaks_of_picture(one)]
     facts = facts_of(room, state.core, state.settling) | standing_of(room, state.core)
     return [one for one in promises if choose(one.never, facts).output is True]
+
+
+def _speaks_of_picture(promise: Promise) -> bool:
+    """Tell whether a promise tests which picture stands, or how high."""
+    tests = zip(promise.never.columns, promise.never.rows[0].cells, strict=True)
+    return any(column.name in {"picture", "lift"} and cell != ANYTHING for column, cell in tests)
 
 
 def _stretched_menu(room: Room, state: State) -> bool:

@@ -12,7 +12,8 @@ from engine.room import Room
 from rules.text.findings import listed
 from rules.text.quantity import show_duration
 from simulator.nights.promises import judge_of
-from simulator.proof.blame import blame, row_advice, row_words
+from simulator.proof.blame import blame
+from simulator.proof.broken_scene import row_advice, row_words
 from simulator.proof.convergence import Cycle
 from simulator.proof.counterexample import Counterexample, find_counterexample, played_again
 from simulator.proof.half_steps import Cause, Violation

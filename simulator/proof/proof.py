@@ -22,30 +22,9 @@ from simulator.proof.faults import (
 )
 from simulator.proof.half_steps import Violation
 from simulator.proof.liveness import Liveness, check_liveness
+from simulator.proof.not_proven import not_proven
 from simulator.proof.reachability import LIMIT, NOTHING_EXPLORED, Exploration, Explorer
 from simulator.proof.stopping import BrokenOff, never, share_of
-
-NOT_PROVEN: Final = (
-    "how readings settle into a shape: it is taken as given that they do",
-    (
-        "exact durations, but for promises with `within`: a timer may run out at any time, so what "
-        "is proven holds for every pace that the file may ask for"
-    ),
-    (
-        "how long a title has run once its first minutes begin anew: they do when panels have been "
-        "fitted, the light comes on or its source is named"
-    ),
-    "more than two recalls left: more are taken to be like two",
-    "the clock and the zone: any minute of the day may be told at any time",
-    "the hub, the broker and the journal: any of their words may be late, twice or missing",
-    (
-        "whether the hardware does what it reports, or shows what was ordered: a promise speaks of "
-        "the picture and the cues as they were last ordered"
-    ),
-    "the third of a second for which a picture stands while large changes follow each other",
-    "how soon a look stands if the hub is slow, or no recalls are left for the night",
-)
-"""What no exploration can say."""
 
 HEAD_START: Final = 100_000
 """So many steps are explored before the first evening is looked for, and between two of them: an
@@ -83,6 +62,8 @@ class Proof(NamedTuple):
     """The number of states that were looked at whole."""
     known: int
     """The number of states that were found."""
+    not_proven: tuple[str, ...]
+    """What no exploration can say of this room."""
 
 
 def prove(  # noqa: PLR0913 - all but the room have defaults
@@ -116,6 +97,7 @@ def prove(  # noqa: PLR0913 - all but the room have defaults
         stop(),
         done,
         exploration.states,
+        not_proven(room),
     )
 
 

@@ -162,3 +162,21 @@ def test_the_clock_and_every_kind_of_reading_say_what_they_told() -> None:
         "reading: all black",
         "reading: format code 10 in a frame of 16:9",
     ]
+
+
+def bars(top: int, bottom: int, side: int, *, rows: int = 1_080) -> str:
+    """Tell a reading of bars in a raster of 1920 columns."""
+    read = BarsSeen(top=top, bottom=bottom, left=side, right=side, columns=1_920, rows=rows)
+    return event_words(read)
+
+
+def test_a_reading_of_even_bars_says_which_shape_is_left() -> None:
+    assert bars(138, 138, 0) == "reading: 2.39, 138 and 138 rows of black"
+    assert bars(0, 0, 240) == "reading: 1.33, 0 and 0 rows, 240 and 240 columns of black"
+
+
+def test_a_reading_of_which_no_shape_follows_says_none() -> None:
+    """Lettering makes bars uneven, small rasters have pixels of their own, and all may be black."""
+    assert bars(138, 90, 0) == "reading: 138 and 90 rows of black"
+    assert bars(70, 70, 0, rows=576) == "reading: 70 and 70 rows of black"
+    assert bars(0, 0, 960) == "reading: 0 and 0 rows, 960 and 960 columns of black"

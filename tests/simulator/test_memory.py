@@ -15,7 +15,9 @@ from typing import Any, Final
 import pytest
 from hypothesis import given, settings
 
+from engine.decisions import Decision, RecallOrder
 from engine.room import PLAIN, WHOLE, Look, Room, Show
+from engine.settle import Settling
 from engine.state import (
     Core,
     CueOverride,
@@ -31,6 +33,7 @@ from engine.step import choose_and_reconcile
 from engine.title_records import Detour, InterruptedTitle, LastChoice, RememberedTitle, StoodShape
 from engine.transaction import Transaction
 from simulator.proof.environments import LATER, entered
+from simulator.proof.equipment import LEFT
 from simulator.proof.half_steps import NOW, TALLY
 from simulator.proof.invariants import picture_on_panels, step_violations
 from simulator.proof.standing_pictures import StandingPictures
@@ -208,12 +211,12 @@ VALUES: Final[dict[str, Drawn]] = {
     "failed": lambda room, _core, rng: room.answers and rng.random() < 0.5,
     "tries": lambda _room, _core, rng: rng.randrange(3),
     "unreached": _name(lambda room: room.presets),
-    "left_title": lambda _room, _core, rng: rng.randrange(3),
+    "left_title": lambda _room, _core, rng: rng.randrange(9),
     "detected": lambda _room, _core, rng: rng.random() < 0.5,
     "coded": lambda _room, _core, rng: rng.choice([None, 17_778]),
     "unheeded": lambda _room, _core, rng: rng.choice([None, UnheededWord(23_900, agreed=False)]),
     "back_to": _name(lambda room: room.presets),
-    "left_night": lambda _room, _core, rng: rng.randrange(3),
+    "left_night": lambda _room, _core, rng: rng.randrange(9),
     "recalls": lambda _room, _core, rng: rng.randrange(4),
     "asks": lambda _room, _core, rng: rng.randrange(4),
     "holds": lambda _room, _core, rng: rng.choice([(), ("flash",), ("linger", "nearest")]),
@@ -283,6 +286,39 @@ def test_what_a_state_leaves_out_leads_to_no_other_state(name: str) -> None:
         assert step_violations(before, tuple(tx.decisions), tx.core) == []
         if not tx.core.failed:
             assert [*picture_on_panels(room, tx.core)] == []
+
+
+@pytest.mark.parametrize("name", ["talking", "silent", "told"])
+def test_more_recalls_left_than_two_are_like_two(name: str) -> None:
+    """So a proof looks at two: with any more the same is decided, from any state."""
+    explorer, _ = explored(name)
+    rng, recalls = random.Random(name), 0
+    demands = [one for one in explorer.successors.demands.every() if one.show.preset is not None]
+    for _ in range(sample(600, 20_000)):
+        demand = rng.choice(demands)
+        core = entered(rng.choice(explorer.cores), demand.environment)
+        core.override_look = _wish(explorer.room, rng) if core.override == "person" else None
+        names = [one for one in VALUES if rng.random() < 0.1]
+        start = remembering(explorer.room, core, names, rng)
+        start.ripe = True
+        settling = demand.environment.settling
+        two, many = (
+            with_left(explorer.room, start, settling, left) for left in (LEFT, rng.randrange(3, 20))
+        )
+        assert two == many
+        recalls += any(isinstance(one, RecallOrder) for one in two[0])
+    assert recalls > 0
+
+
+def with_left(room: Room, core: Core, settling: Settling, left: int) -> tuple[list[Decision], Core]:
+    """Choose and reconcile with so many recalls left; give decisions, and the core without them."""
+    new = core.copy()
+    new.left_title = new.left_night = left
+    tx = Transaction(room, State(new, settling, TALLY, None), NOW)
+    choose_and_reconcile(tx)
+    after = tx.core.copy()
+    after.left_title = after.left_night = 0
+    return tx.decisions, after
 
 
 @pytest.mark.parametrize("name", ["talking", "hayloft"])

@@ -12,7 +12,7 @@ What the promises mean:
   last ordered, whether the order failed or not, and so does a cue, unless its order was withdrawn
   (then as ordered before); one that a person has set counts as unknown. While a new picture waits
   because the last large change was less than a third of a second ago ("flash"), the picture that
-  still stands was not chosen for this moment, and no promise of the room is judged.
+  still stands was not chosen for this moment, and no promise that tests it, or its lift, is judged.
 - "menus plain": a stretched or cropped picture was ordered last, that order has not failed, and
   what is shown may be a menu: playback is stopped, or unknown at a source that is not left alone.
   "Flash" excuses this one as well.
@@ -100,10 +100,10 @@ class IndependentJudge:
         facts = self.facts(seen.after, seen.now)
         core = seen.after.core
         broken = {*self._built_in(facts, seen)}
-        if "flash" not in core.holds:
-            for name, tests in self.promises.items():
-                if all(test(facts[fact]) for fact, test in tests):
-                    broken.add(name)
+        for name, tests in self.promises.items():
+            waits = "flash" in core.holds and any(fact in {"picture", "lift"} for fact, _ in tests)
+            if not waits and all(test(facts[fact]) for fact, test in tests):
+                broken.add(name)
         return frozenset(broken)
 
     def facts(self, state: State, now: int) -> dict[str, Value]:
