@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Any
 from adapters.render.night_text import Timeline, event_words
 from adapters.render.why_text import doing
 from engine import Outcome, Override, OverrideLook, Refused, SourceChosen
-from engine.events import BlackSeen, Forget, FormatCode, Mark, Playback, Signal, TimeOfDay, Title
+from engine.events import (
+    BarsSeen,
+    BlackSeen,
+    Forget,
+    FormatCode,
+    Mark,
+    Playback,
+    Signal,
+    TimeOfDay,
+    Title,
+)
 from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
