@@ -62,11 +62,8 @@ def find_counterexample(
     def walker(share: int) -> Walker:
         return Walker(explorer.room, judge, BUDGET // share, stop)
 
-    first = (
-        follow_path(walker(2), path)
-        or from_every_place(walker(2), path)
-        or try_luck(walker(2), path, 0, cues=cues)
-    )
+    first = follow_path(walker(2), path) or from_every_place(walker(2), path)
+    first = first or try_luck(walker(2), path, 0, cues=cues)
     if first is None:
         return None
     evenings: list[Evening] = [shrunk(walker(1), first)]
