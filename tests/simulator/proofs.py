@@ -50,6 +50,17 @@ rules:
 """
 """A room with two presets and a stretch; clean."""
 WITH_PANELS: Final = ("sources:\n", "panels: {sides: {opening: 1.78}}\nsources:\n")
+FLAT: Final = (
+    "  otherwise: {picture: plain}\n",
+    """\
+    - name: flat
+      case: {aspect: "[1.70..1.95)"}
+      show: {picture: plain, panels: sides}
+      because: It is taller.
+  otherwise: {picture: plain}
+""",
+)
+"""A row that wants panels fitted."""
 
 
 def promised(never: str) -> tuple[str, str]:
