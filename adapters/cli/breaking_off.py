@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Final
 
+from adapters.cli.beginning import began
 from engine.errors import UnusableError
 from rules.text.quantity import QuantityError, read_duration
 
@@ -21,8 +22,8 @@ class BreakOff:
     """Tells whether to break off: ask it by calling it."""
 
     def __init__(self, seconds: float | None = None) -> None:
-        """Break off so many seconds from now; None: only at Ctrl-C."""
-        self._ends = None if seconds is None else time.monotonic() + seconds
+        """Break off so many seconds after the command began; None: only at Ctrl-C."""
+        self._ends = None if seconds is None else began() + seconds
         self.interrupted = False
         self.said = False
         """Whether somebody has been told to break off."""

@@ -13,6 +13,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from adapters.cli import beginning
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from types import FrameType
@@ -22,6 +24,7 @@ INTERRUPTED: Final = 130
 
 def main() -> None:
     """Run the command line."""
+    beginning.note()
     _stand_in_for_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

@@ -9,6 +9,7 @@ lifted meanwhile, because they would end a cycle before it shows.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from itertools import product
 from typing import Final, Literal, NamedTuple
@@ -23,7 +24,7 @@ from engine.state import Core, State, Tally, first_state
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
 from simulator.proof.environments import Environment, entered
 from simulator.proof.equivalence import EquivalenceClass, EquivalenceClasses
-from simulator.proof.stopping import never
+from simulator.proof.stopping import BrokenOff, never
 from simulator.proof.worker_pool import worker_pool
 
 START: Final = 10**9
@@ -75,7 +76,7 @@ def check_convergence(
 ) -> Convergence:
     """Run each environment whose rules move something, from every place of lens and panels.
 
-    `stop` is asked before each run whether to break off. With several workers, so many processes
+    `stop` is asked again and again whether to break off. With several workers, so many processes
     find the same in the same order.
     """
     pace = room.pace._replace(
@@ -97,12 +98,9 @@ def check_convergence(
     def run(number: int) -> _LedRound | None:
         return _run(eager, starts[number])
 
-    with worker_pool((run,), workers) as pool:
+    with suppress(BrokenOff), worker_pool((run,), workers, stop) as pool:
         found = pool.results(run, [(number,) for number in range(len(starts))])
-        for start in starts:
-            if stop():
-                break
-            led_round = next(found)
+        for start, led_round in zip(starts, found, strict=True):
             if cycles and start._replace(person=cycles[-1].start.person) == cycles[-1].start:
                 continue  # One person is enough to show a cycle.
             runs += 1

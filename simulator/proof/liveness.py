@@ -8,7 +8,7 @@ look stands, or the promise excuses it, or it is broken on an evening that can b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import product
 from typing import Final, NamedTuple
 
@@ -24,6 +24,7 @@ from rules.table.boxes import BudgetSpent
 from rules.text.quantity import show_duration
 from simulator.nights.invention import BEGINS
 from simulator.nights.stand_in_hub import Hub, Person, TimedEvent, play_script
+from simulator.proof.stopping import BrokenOff, Stop, go_on
 from simulator.proof.title_starts import TitleStart, title_starts
 
 LONGEST_WAIT: Final = 3_600_000
@@ -77,15 +78,14 @@ class Liveness(NamedTuple):
     """Whether there are too many beginnings to list them."""
 
 
-def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
+def check_liveness(room: Room, stop: Stop) -> Liveness:
     """Play every beginning of a title until each promise is broken or all are played."""
     open_promises = {promise.label: promise for promise in room.timely}
     late: list[LateLook] = []
     runs = 0
     try:
-        for evening in _evenings(room) if open_promises else ():
-            if stop():
-                return Liveness(runs, tuple(late), complete=False)
+        for evening in _evenings(room, stop) if open_promises else ():
+            go_on(stop)
             for person in PEOPLE:
                 runs += 1
                 lived = evening._replace(person=person)
@@ -99,15 +99,17 @@ def check_liveness(room: Room, stop: Callable[[], bool]) -> Liveness:
                 break
     except BudgetSpent:
         return Liveness(runs, tuple(late), complete=False, too_many=True)
+    except BrokenOff:
+        return Liveness(runs, tuple(late), complete=False)
     return Liveness(runs, tuple(late), complete=True)
 
 
-def _evenings(room: Room) -> Iterator[_Evening]:
+def _evenings(room: Room, stop: Stop) -> Iterator[_Evening]:
     """List the evenings; those that begin with a refusal come last, for no night shows them.
 
     Each begins with the first of `PEOPLE` at home.
     """
-    starts = tuple(title_starts(room))
+    starts = tuple(title_starts(room, stop))
     covers = len(room.panels) > 1
     places = tuple(product(room.presets, (None, *room.panels) if covers else (None,)))
     for refused in (False, True) if covers else (False,):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from itertools import product
 from typing import Final, NamedTuple
 
@@ -22,7 +23,7 @@ from simulator.proof.equipment import StateKey, canonical
 from simulator.proof.equivalence import Situation
 from simulator.proof.event_steps import Share
 from simulator.proof.half_steps import Cause, EarlierLook, Expansion, Successor, Violation
-from simulator.proof.stopping import never
+from simulator.proof.stopping import BrokenOff, go_on, never
 from simulator.proof.successors import Successors
 from simulator.proof.worker_pool import WorkerPool, worker_pool
 
@@ -106,8 +107,9 @@ class Explorer:
         self._add(Successor(self.successors.key(first), first, Cause(-1, None, Environment())))
         successors = self.successors
         functions = successors.after_events, successors.after_answers
-        with worker_pool(functions, workers) as pool:
-            while self._fresh and len(self.cores) <= self.limit and not stop():
+        with suppress(BrokenOff), worker_pool(functions, workers, stop) as pool:
+            while self._fresh and len(self.cores) <= self.limit:
+                go_on(stop)
                 states, self._fresh = self._fresh, []
                 tasks = self._apply_events(pool, states, workers)
                 done = len(self.cores) - len(states)
@@ -122,9 +124,9 @@ class Explorer:
                         progress(self.done, len(self.cores))
                     if (stop_at_first and self.violations) or len(self.cores) > self.limit:
                         return self._found(complete=False)
-                    if stop():
-                        return self._found(complete=False)
-        return self._found(complete=not self._fresh)
+                    go_on(stop)
+            return self._found(complete=not self._fresh)
+        return self._found(complete=False)
 
     def path(self, violation: Violation) -> tuple[Cause, ...]:
         """List the causes that lead from the first state to a violation, which comes last.

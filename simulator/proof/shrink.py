@@ -77,7 +77,7 @@ FEW: Final = 8
 def shrunk(walker: Walker, found: Walk) -> Evening:
     """Shrink a walk that breaks the promise; the walker's budget bounds the work."""
     moves, changed = moves_of(found), True
-    while changed and walker.left > 0:
+    while changed and not walker.spent:
         changed = False
         for way in (_without_many, _shorter_waits, _plainer, _in_usual_order, _without_some):
             better = _better(walker, way, moves)
@@ -156,7 +156,7 @@ def _better(walker: Walker, way: Simpler, moves: Evening) -> Evening | None:
             shorter = moves_of(walk)
             if size_of(shorter) < size_of(moves):
                 return shorter
-        if walker.left <= 0:
+        if walker.spent:
             break
     return None
 

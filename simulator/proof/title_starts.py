@@ -42,6 +42,7 @@ from rules.table.boxes import Bits, joined_boxes
 from rules.table.domains import domain_of, some_value, within_domain
 from rules.table.winners import Winners
 from simulator.nights.invention import BEGINS, bars_seen
+from simulator.proof.stopping import Stop, go_on, never
 
 EQUIPMENT: Final = ("preset", "panels", "helper", "first_minutes")
 """Facts that change while a title's look comes to stand."""
@@ -73,19 +74,20 @@ class TitleStart(NamedTuple):
     """The title's beginning, and its first reading."""
 
 
-def title_starts(room: Room) -> Iterator[TitleStart]:
+def title_starts(room: Room, stop: Stop = never) -> Iterator[TitleStart]:
     """List a beginning of each kind for each source that can have it.
 
     Where promises are excused in some cases, beginnings within and without these count as two.
-    Raises `BudgetSpent` where rules tell too many cases apart.
+    Raises `BudgetSpent` where rules tell too many cases apart, and `BrokenOff` once `stop` says so.
     """
     winners = Winners(room.rules.table)
     excused = _excused(room)
     seen: set[object] = set()
-    for moves, boxes in _kinds(room, winners).items():
+    for moves, boxes in _kinds(room, winners, stop).items():
         for box, source in product(boxes, room.sources.values()):
             facts = _outside(room, winners, box)
             for values in _choices(room, facts, excused):
+                go_on(stop)
                 sides = tuple(cell.accepts(values[name]) for name, cell in excused)
                 key = (moves, source.name, sides)
                 if key in seen or not facts["source"].accepts(source.name):
@@ -96,7 +98,7 @@ def title_starts(room: Room) -> Iterator[TitleStart]:
                     yield start
 
 
-def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
+def _kinds(room: Room, winners: Winners, stop: Stop) -> dict[Destinations, list[Bits]]:
     """Divide all beginnings by what is wanted at each place of the equipment.
 
     Cues matter where a promise is excused by one. Picture and lift do where it is excused by them,
@@ -111,6 +113,7 @@ def _kinds(room: Room, winners: Winners) -> dict[Destinations, list[Bits]]:
         finer: dict[Destinations, list[Bits]] = defaultdict(list)
         for moves, boxes in kinds.items():
             for box in boxes:
+                go_on(stop)
                 for row, part in winners.parted(winners.changed(box, stands)):
                     show = room.rules.show(row)
                     wanted = show if cues_matter else show._replace(cues=(), after=0)

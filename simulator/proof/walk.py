@@ -115,8 +115,13 @@ class Walker:
 
     @property
     def over(self) -> bool:
-        """Tell whether the search has come to its end, by success or for want of steps."""
-        return self.found is not None or self.left <= 0 or self._stop()
+        """Tell whether the search has come to its end, by success or for want of steps or time."""
+        return self.found is not None or self.spent
+
+    @property
+    def spent(self) -> bool:
+        """Tell whether no more steps may be taken."""
+        return self.left <= 0 or self._stop()
 
     def start(self) -> Walk:
         """Return the walk on which nothing has happened yet."""

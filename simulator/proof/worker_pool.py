@@ -18,11 +18,15 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import Any, Final, Protocol, TypeVar, TypeVarTuple
 
+from simulator.proof.stopping import Stop, go_on, never
+
 BATCH: Final = 8
 """The number of tasks that go to a process together."""
 IN_FLIGHT: Final = 2
 """The number of batches a process has: while it works on one, the next lies ready."""
 MOST_WORKERS: Final = 8
+PATIENCE: Final = 0.1
+"""Whether to break off is asked at least so often while nobody has a result, seconds."""
 
 Function = Callable[..., Any]
 Arguments = TypeVarTuple("Arguments")
@@ -42,24 +46,33 @@ class WorkerPool(Protocol):
 
         `subjects` says for each task what it is about. Whoever had a subject gets it again where
         that is possible, and so need not learn anew what it knows of it. The tasks of one subject
-        are handed out in their order, whoever gets them.
+        are handed out in their order, whoever gets them. Raises `BrokenOff` once the pool's `stop`
+        says so, however long a task takes; nothing more can be had of the pool then.
         """
 
 
 class _InProcess:
+    def __init__(self, stop: Stop) -> None:
+        self._stop = stop
+
     def results(
         self,
         function: Callable[[*Arguments], Result],
         tasks: Sequence[tuple[*Arguments]],
         subjects: Sequence[Hashable] = (),  # noqa: ARG002 - this process gets them all
     ) -> Iterator[Result]:
-        return (function(*task) for task in tasks)
+        for task in tasks:
+            go_on(self._stop)
+            yield function(*task)
 
 
 class _Forked:
-    def __init__(self, functions: Sequence[Function], workers: list[Connection]) -> None:
+    def __init__(
+        self, functions: Sequence[Function], workers: list[Connection], stop: Stop
+    ) -> None:
         self._functions = functions
         self._workers = workers
+        self._stop = stop
         self._known_to: dict[Hashable, Connection] = {}
         """Who had each subject first."""
 
@@ -88,7 +101,9 @@ class _Forked:
             send_next(worker)
         following = 0
         while any(in_flight.values()):
-            ready = wait([worker for worker, batches in in_flight.items() if batches])
+            busy = [worker for worker, batches in in_flight.items() if batches]
+            ready = wait(busy, PATIENCE)
+            go_on(self._stop)
             for worker in [worker for worker in self._workers if worker in ready]:
                 done |= zip(in_flight[worker].pop(0), worker.recv(), strict=True)
                 send_next(worker)
@@ -120,10 +135,12 @@ def processors() -> int:
 
 
 @contextmanager
-def worker_pool(functions: Sequence[Function], workers: int) -> Iterator[WorkerPool]:
+def worker_pool(
+    functions: Sequence[Function], workers: int, stop: Stop = never
+) -> Iterator[WorkerPool]:
     """Run a pool of so many workers for these functions; one worker is this process itself."""
     if workers < 2:  # noqa: PLR2004 - alone
-        yield _InProcess()
+        yield _InProcess(stop)
         return
     fork = multiprocessing.get_context("fork")
     ours: list[Connection] = []
@@ -137,7 +154,7 @@ def worker_pool(functions: Sequence[Function], workers: int) -> Iterator[WorkerP
             process.start()
             processes.append(process)
             their_end.close()
-        yield _Forked(functions, ours)
+        yield _Forked(functions, ours, stop)
     finally:
         for started in processes:
             started.kill()  # It holds nothing that would have to be saved.

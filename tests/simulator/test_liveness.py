@@ -269,3 +269,11 @@ def test_a_search_that_is_broken_off_proves_nothing(monkeypatch: pytest.MonkeyPa
 
 def test_a_room_without_such_promises_plays_nothing() -> None:
     assert check_liveness(load(SILENT, "room.yaml"), never) == Liveness(0, (), complete=True)
+
+
+@pytest.mark.parametrize("questions", [0, 1, 10])
+def test_whoever_breaks_off_need_not_wait_until_beginnings_are_listed(questions: int) -> None:
+    left = iter(range(questions))
+    room = promising(TALKING, "40 s")
+    found = check_liveness(room, lambda: next(left, None) is None)
+    assert (found.runs, found.complete) == (0, False)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from simulator.proof.stopping import BrokenOff
 from simulator.proof.worker_pool import WorkerPool, worker_pool
 
 WORKERS = 3
@@ -57,3 +58,31 @@ def test_what_fits_into_one_batch_stays_with_whoever_knows_its_subject(pool: Wor
 
 def test_a_proof_without_subjects_is_shared_out_too(pool: WorkerPool) -> None:
     assert len({process for _, process, _ in pool.results(work, [(one,) for one in range(60)])}) > 1
+
+
+def wait_for_ever(end: int) -> bytes:
+    """Read from a pipe into which nobody writes."""
+    return os.read(end, 1)
+
+
+@pytest.mark.parametrize("questions", [1, 3])
+def test_a_task_that_never_ends_keeps_nobody_from_breaking_off(questions: int) -> None:
+    ends = os.pipe()
+    left = iter(range(questions))
+    with (
+        pytest.raises(BrokenOff),
+        worker_pool((wait_for_ever,), WORKERS, lambda: next(left, None) is None) as pool,
+    ):
+        [*pool.results(wait_for_ever, [(ends[0],)] * WORKERS)]
+    assert next(left, None) is None
+    for end in ends:
+        os.close(end)
+
+
+def test_a_pool_of_one_asks_before_each_task() -> None:
+    left = iter(range(2))
+    with worker_pool((work,), 1, lambda: next(left, None) is None) as pool:
+        found = pool.results(work, [(1,), (2,), (3,)])
+        assert [next(found)[0], next(found)[0]] == [1, 2]
+        with pytest.raises(BrokenOff):
+            next(found)
