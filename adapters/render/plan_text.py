@@ -9,7 +9,7 @@ from adapters.render.columns import ColumnRow, TextLine, laid_out, table, widths
 from adapters.render.margin_text import bleed_sentence, margin_sentences
 from adapters.render.plan_notes import panels_sentence, shape_notes, way_name
 from adapters.render.plan_sentences import cautions, percent, plan_sentences
-from engine.aspect import ratio_text
+from engine.aspect import SCALE, ratio_text
 from engine.planning.margins import margins
 from rules.text.quantity import show_duration, show_length, show_share
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from engine.planning.alignment import Alignment
     from engine.planning.placement import Reach
     from engine.planning.plan import Plan, Seat, ShapeWays, Way, Zoom
+    from engine.room import Screen
 
 WIDTH: Final = 100
 LABEL: Final = 12
@@ -42,7 +43,7 @@ def plan_lines(plan: Plan, width: int = WIDTH) -> Iterator[TextLine]:
 
 def _lines(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     yield TextLine(f"{plan.room.name}: what each choice does on the screen", heading=True)
-    yield from _about(plan)
+    yield from about(plan)
     yield from _zooms(plan)
     yield from _shapes(plan)
     yield from _trades(plan)
@@ -55,7 +56,7 @@ def _lines(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     yield from _sentences("Take care", cautions(plan), "! ")
 
 
-def _about(plan: Plan) -> Iterator[TextLine]:
+def about(plan: Plan) -> Iterator[TextLine]:
     """Sum up the room file, in metric units and in feet and inches."""
     screen, projector = plan.room.screen, plan.room.projector
     diagonal = (screen.width**2 + screen.height**2) ** 0.5 / INCH
@@ -67,8 +68,7 @@ def _about(plan: Plan) -> Iterator[TextLine]:
     )
     yield _labelled(
         "",
-        f"border {show_length(screen.border)}; a picture may pass the edge by "
-        f"{show_share(screen.overfill)}",
+        f"border {show_length(screen.border)}; {_passing(screen)}",
     )
     light, throw = projector.light, projector.throw
     about = f"{projector.columns} x {projector.rows}"
@@ -87,6 +87,19 @@ def _about(plan: Plan) -> Iterator[TextLine]:
             f"{ratio_text(throw.longest)}, "
             + (shift if throw.shift_up or throw.shift_across else "no shift"),
         )
+
+
+def _passing(screen: Screen) -> str:
+    """Say how far a picture may pass each edge: by the overfill, and no further than the border."""
+    sides, ends = (
+        _millimetres(min(length * screen.overfill / 2 / SCALE, screen.border))
+        for length in (screen.width, screen.height)
+    )
+    if sides == ends == "0":
+        return "no picture may pass the edge"
+    if sides == ends:
+        return f"a picture may pass each edge by up to {sides} mm"
+    return f"a picture may pass either side by up to {sides} mm, top and bottom by up to {ends} mm"
 
 
 def _zooms(plan: Plan) -> Iterator[TextLine | ColumnRow]:
@@ -147,10 +160,9 @@ def _shift(zoom: Zoom) -> str:
 def _shapes(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     """Show each ratio in every way, a row each; pictures that change nothing are only named."""
     light = any(zoom.light for zoom in plan.zooms)
-    head = ["", "screen, m", "pixels", "at", "unlit, mm"]
-    head += [*(["cd/m2"] if light else []), "circles", "rows", "scale", "lines"]
+    head = ["", *way_head(light=light)]
     blocks: list[tuple[ShapeWays, Rows]] = [
-        (shape, [_way(plan, way, light=light) for way in shape.ways if not way.as_plain])
+        (shape, [way_cells(plan, way, light=light) for way in shape.ways if not way.as_plain])
         for shape in plan.shapes
     ]
     wide = widths([head, *(row for _, rows in blocks for row in rows)])
@@ -166,12 +178,16 @@ def _shapes(plan: Plan) -> Iterator[TextLine | ColumnRow]:
             yield _noted(note)
 
 
-def _way(plan: Plan, way: Way, *, light: bool) -> list[str]:
+def way_head(*, light: bool) -> list[str]:
+    """Name the cells of a way."""
+    bent = ["circles", "rows", "scale", "lines"]
+    return ["screen, m", "pixels", "at", "unlit, mm", *(["cd/m2"] if light else []), *bent]
+
+
+def way_cells(plan: Plan, way: Way, *, light: bool) -> list[str]:
     """Give the cells of one way."""
-    found, sampling, lines = way.placement, way.placement.sampling, way.placement.subtitles
-    left = found.rect.left + (found.rect.width - way.columns) // 2
-    top = found.rect.top + (found.rect.height - way.rows) // 2
-    row = [way_name(way), _size(way), _pixels(way), f"{left},{top}"]
+    sampling, lines = way.placement.sampling, way.placement.subtitles
+    row = [way_name(way), _size(way), _pixels(way), f"{way.shown.left},{way.shown.top}"]
     row.append(f"{_millimetres(way.unlit_width)},{_millimetres(way.unlit_height)}")
     if light:
         zoom = plan.zoom(way.preset)

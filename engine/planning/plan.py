@@ -16,6 +16,7 @@ from engine.planning.alignment import align
 from engine.planning.light import brightness
 from engine.planning.placement import (
     Area,
+    middle_share,
     outline,
     pixels_per_degree,
     place,
@@ -92,10 +93,8 @@ class Way(NamedTuple):
     placement: Placement
     area: Area
     """The picture itself on the screen: for `whole`, the part of the frame between its bars."""
-    columns: int
-    """How many columns of the raster the picture itself takes up."""
-    rows: int
-    """How many rows of it."""
+    shown: Rect
+    """The picture itself in the raster."""
     unlit_width: int
     """Width of the screen beside it that stays dark, both sides together, micrometres."""
     unlit_height: int
@@ -107,6 +106,16 @@ class Way(NamedTuple):
     left: tuple[tuple[str, float], ...]
     """For each arrangement, the share of its width or height, whichever is less, that is left with
     it fitted: a stretch may fill less between panels that it does not reach."""
+
+    @property
+    def columns(self) -> int:
+        """How many columns of the raster the picture itself takes up."""
+        return self.shown.width
+
+    @property
+    def rows(self) -> int:
+        """How many rows of it."""
+        return self.shown.height
 
 
 class ShapeWays(NamedTuple):
@@ -303,8 +312,7 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
             area.right - beside / 2,
             area.bottom - above / 2,
         ),
-        columns=round(rect.width * across),
-        rows=round(rect.height * down),
+        shown=middle_share(room, preset, rect, (across, down)),
         unlit_width=found.unlit_width + round(beside),
         unlit_height=found.unlit_height + round(above),
         as_plain=False,

@@ -18,14 +18,17 @@ from hypothesis import strategies as st
 from adapters.render.alignment_text import alignment_rows
 from adapters.render.margin_text import bleed_sentence, margin_sentences
 from adapters.render.plan_notes import panels_sentence, shape_notes
-from adapters.render.plan_sentences import plan_sentences
+from adapters.render.plan_sentences import cautions, plan_sentences
+from adapters.render.plan_text import LEGEND, about, way_cells, way_head
 from engine.planning.margins import margins
 from engine.planning.plan import Plan, plan
 from engine.room import Light, Room, Throw
+from tests.adapters.plan_head_judges import HEAD_JUDGES
 from tests.adapters.plan_judges import JUDGES
 from tests.engine.planned import RATIOS as ANY_RATIO
 from tests.engine.planned import rooms
 
+EVERY = (*JUDGES, *HEAD_JUDGES)
 LIGHTS = st.none() | st.builds(
     Light,
     st.floats(100, 20_000),
@@ -59,6 +62,7 @@ def plans(draw: st.DrawFn) -> Plan:
 
 def sentences(found: Plan) -> Iterator[str]:
     """Everything that a plan says in words."""
+    yield from head_and_rows(found)
     yield from plan_sentences(found)
     for shape in found.shapes:
         for note in shape_notes(found, shape):
@@ -74,13 +78,37 @@ def sentences(found: Plan) -> Iterator[str]:
                 yield f"{preset}@ {words}"
 
 
+def head_and_rows(found: Plan) -> Iterator[str]:
+    """The head, the warnings, the legend, and the rows that it explains."""
+    yield from (line.text for line in about(found))
+    yield from (f"! {caution}" for caution in cautions(found))
+    yield f"legend| {LEGEND}"
+    names = way_head(light=False)
+    for shape in found.shapes:
+        for way in (one for one in shape.ways if not one.as_plain):
+            _, *cells = way_cells(found, way, light=False)
+            told = "; ".join(f"{name}={cell}" for name, cell in zip(names, cells, strict=True))
+            yield f"{shape.ratio}= {way.preset} {way.picture}: {told}"
+
+
 @settings(max_examples=40)
 @given(plans())
 def test_every_sentence_is_true_of_the_figures_beside_it(found: Plan) -> None:
     for sentence in sentences(found):
-        kinds = [(pattern, judge) for pattern, judge in JUDGES if re.fullmatch(pattern, sentence)]
+        kinds = [(pattern, judge) for pattern, judge in EVERY if re.fullmatch(pattern, sentence)]
         assert len(kinds) == 1, sentence
         ((pattern, judge),) = kinds
         match = re.fullmatch(pattern, sentence)
         assert match is not None
         assert judge(found, match), sentence
+
+
+@settings(max_examples=40)
+@given(plans())
+def test_no_warning_is_left_out_that_belongs_to_what_people_are_asked_to_do(found: Plan) -> None:
+    said = " ".join(cautions(found))
+    assert "never look into the lens" in said
+    assert ("Before you drill" in said) == (found.room.projector.throw is not None)
+    assert ("On a ladder" in said) == any(one.first for _, one in found.aligned)
+    fitted = any(one.opening is not None for one in found.room.panels.values())
+    assert ("Large panels" in said) == fitted

@@ -7,14 +7,18 @@ raster. It rounds nothing.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
-from typing import NamedTuple
+from types import SimpleNamespace
+from typing import Any, NamedTuple
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from engine.aspect import WIDE_FRAME
 from engine.optics import Rect, fit, window
+from engine.planning.plan import plan
 from engine.room import Crop, Room, RoomBelow, Stretch
 from tests.engine.planned import OPENINGS, RATIOS, room, rooms, screen
 
@@ -153,3 +157,27 @@ def test_at_the_very_edge_of_the_overfill_the_exact_height_decides() -> None:
     assert fit(at, "plain", 0, 23_530, "broad", "open").width == 4_096
     within = fit(at, "plain", 0, 23_520, "broad", "open")
     assert within.width == int(Fraction(1_416_666 * 23_520 * 4_096, 3_400_000 * WHOLE))
+
+
+@given(rooms(measured=False), RATIOS)
+def test_a_picture_between_the_bars_of_a_whole_frame_is_within_a_pixel_too(
+    at: Room, aspect: int
+) -> None:
+    """It is a share of a frame that was rounded already: the roundings must not add up."""
+    quiet: Any = SimpleNamespace(table=SimpleNamespace(rows=()))
+    at = replace(at, panels={"open": at.panels["open"]}, rules=quiet, seats={})
+    shares = (
+        min(Fraction(1), Fraction(aspect, WIDE_FRAME)),
+        min(Fraction(1), Fraction(WIDE_FRAME, aspect)),
+    )
+    for way in next(iter(plan(at, (aspect,)).shapes)).ways:
+        if way.picture != "whole" or way.placement.rect.empty:
+            continue
+        left, top, right, bottom = exact_edges(at, "whole", WIDE_FRAME, way.preset, "open")
+        beside, above = (right - left) * (1 - shares[0]) / 2, (bottom - top) * (1 - shares[1]) / 2
+        exact = left + beside, top + above, right - beside, bottom - above
+        if exact[2] - exact[0] > 1 and exact[3] - exact[1] > 1:
+            for found, wanted in zip(edges(way.shown), exact, strict=True):
+                assert abs(found - wanted) <= 1, (way.preset, way.shown, exact)
+            assert abs(way.columns - (exact[2] - exact[0])) <= 1
+            assert abs(way.rows - (exact[3] - exact[1])) <= 1
