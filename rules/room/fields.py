@@ -124,8 +124,11 @@ def single_text(value: object) -> str:
     """Give a single value's text; raises PydanticCustomError for a mapping or a list."""
     if isinstance(value, str):
         return value
-    kind = "a list" if isinstance(value, list) else "a group of entries"
-    raise field_fault("wrong-kind", f"a single value is awaited here, not {kind}")
+    kind, marks = "a group of entries", "braces or entries"
+    if isinstance(value, list):
+        kind, marks = "a list", "brackets or dashes"
+    message = f"a single value is awaited here, not {kind}"
+    raise field_fault("wrong-kind", message, f"Write one, without {marks}.")
 
 
 def text_schema(

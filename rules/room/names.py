@@ -106,7 +106,7 @@ def names_of(report: Report, root: Mapping) -> Names:
         if not _fully_read(report.source, as_written, name)
     }
     presets, panels = _keys(root, "presets"), _keys(root, "panels")
-    pictures = (*BUILT_IN_PICTURES, *_keys(root, "pictures"))
+    pictures = tuple(dict.fromkeys((*BUILT_IN_PICTURES, *_keys(root, "pictures"))))
     given = columns(_keys(root, "sources"), presets, panels, ())
     cues = {name: _words(node) for name, node in _entries(root, "cues")}
     standing = standing_columns(pictures, {name: words or () for name, words in cues.items()})

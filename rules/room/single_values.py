@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 from typing import Final, NamedTuple
-from unicodedata import category
+from unicodedata import category, normalize
 
 from rules.text import quantity
 from rules.text.cell_mistakes import TRUTHS
@@ -67,7 +67,8 @@ def read_name(text: str, taken: frozenset[str] = frozenset()) -> str:
             "name-taken", f"{text} is built in and cannot be given again", "Choose another name."
         )
     if not re.fullmatch(NAME_PATTERN, text):
-        better = re.sub(r"[^a-z0-9]+", "_", text.lower()).strip("_")
+        plain = normalize("NFKD", text.lower()).encode("ascii", "ignore").decode()
+        better = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")
         good = re.fullmatch(NAME_PATTERN, better) and better not in RESERVED_WORDS | taken
         raise QuantityError(
             "bad-name",

@@ -50,7 +50,7 @@ _OTHER_NAMES: Final[Mapping[str, str]] = {
     **dict.fromkeys(("foot", "feet", "'", "\u2032", "\u2019"), "ft"),
     **dict.fromkeys(("inch", "inches", '"', "\u2033", "\u201d"), "in"),
     **dict.fromkeys(("hour", "hours", "hr", "hrs"), "h"),
-    **dict.fromkeys(("minute", "minutes", "mins"), "min"),
+    **dict.fromkeys(("minute", "minutes", "mins", "m"), "min"),
     **dict.fromkeys(("second", "seconds", "sec", "secs"), "s"),
     **dict.fromkeys(("millisecond", "milliseconds", "msec"), "ms"),
 }
@@ -317,7 +317,7 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
             f"{body} has no unit",
             f"A {measure.name} takes {listed(measure.units)}, such as {measure.example}.",
         )
-    meant = _OTHER_NAMES.get(unit.lower(), unit.lower())
+    meant = _short_name(unit, measure)
     if meant not in measure.units:
         meant = nearest(unit, tuple(measure.units)) or ""
     whole = _in_known_units(body, measure) or f"{digits} {meant}"
@@ -328,10 +328,16 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
     )
 
 
+def _short_name(unit: str, measure: _Measure) -> str:
+    """Give a unit's short name, if it has another one: m is a length, and else means minutes."""
+    lower = unit.lower()
+    return lower if lower in measure.units else _OTHER_NAMES.get(lower, lower)
+
+
 def _in_known_units(body: str, measure: _Measure) -> str:
     """Write a quantity with its units' short names; "" where one of them is not known."""
     parts = [(part["number"], part["unit"]) for part in _NUMBER_AND_UNIT.finditer(body)]
-    named = [(number, _OTHER_NAMES.get(unit.lower(), unit.lower())) for number, unit in parts]
+    named = [(number, _short_name(unit, measure)) for number, unit in parts]
     if any(unit not in measure.units for _, unit in named):
         return ""
     return " ".join(f"{number} {unit}" for number, unit in named)

@@ -374,7 +374,7 @@ def too_large(size: int, file: str) -> Finding | None:
     """Give the finding for a file of more than `MOST_FILE_BYTES`; None: it is small enough."""
     if size <= MOST_FILE_BYTES:
         return None
-    message = f"the file has {size:,} bytes, of which at most {MOST_FILE_BYTES:,} are read"
+    message = f"the file has more than {MOST_FILE_BYTES:,} bytes"
     return Finding(Severity.ERROR, "too-large", file, 1, 1, message, "A room takes a few pages.")
 
 

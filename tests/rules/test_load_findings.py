@@ -79,6 +79,7 @@ LISTED_CELL = (
 )
 NO_REASON = "a reason is missing here. Say it in a sentence that people will read."
 COMMA = "{}: {} has a comma. Write a decimal point: {}."
+NAME_RULE = "A name is up to 40 lowercase letters, digits and _, a letter first."
 NO_SPACE = "the character U+00A0 only looks like a space. Write a space."
 COLON = (
     "YAML does not take a colon here. Put a text with a colon in quotes, and each entry on a line "
@@ -102,6 +103,24 @@ A_CUE = "It is a cue: write cues: {lamps: ...}."
             f"zone is not known here. Did you mean time_zone? {SECTIONS}",
         ),
         ("  raster: 4096 x", "  lumens: 22\n  raster: 4096 x", "lumens: 22", MISPLACED),
+        (
+            "4096 x 2160",
+            "[4096, 2160]",
+            "[4096",
+            "a single value is awaited here, not a list. Write one, without brackets or dashes.",
+        ),
+        (
+            "recalls: {first_minutes: 90 s",
+            "recalls: {first_minutes: 4m",
+            "4m",
+            "first_minutes: m is no unit of time. Write 4 min.",
+        ),
+        (
+            "room: hayloft",
+            "room: São João",
+            "São",
+            f"'São João' is no name. {NAME_RULE} Write sao_joao.",
+        ),
         (
             "playback: stopped}\n",
             "playback: stoped}\n",

@@ -241,6 +241,8 @@ def test_the_largest_file_is_read_and_one_byte_more_is_not() -> None:
     assert len(text.encode()) == MOST_FILE_BYTES
     assert codes(text) == []
     assert codes(text + ".") == ["too-large"]
+    with pytest.raises(BadRoom, match="the file has more than 262,144 bytes"):
+        decode_file((text + "....").encode(), "room.yaml")
 
 
 def test_bytes_that_are_no_utf_8_are_told_by_their_place() -> None:
