@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING, Final
 from engine.facts import facts_of, facts_of_title, pausing, room_columns, shape_is_guess
 from engine.room import DARK, Look, Show
 from engine.table import choose
+from engine.title_records import IN_A_LOOP
 from engine.wishes import end_search
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from engine.facts import Facts
-    from engine.room import Room
+    from engine.room import Pace, Room
     from engine.state import Core
     from engine.transaction import Transaction
 
@@ -168,10 +169,23 @@ def _ripen(tx: Transaction, want: Look) -> None:
         return
     changed = wish != (core.wanted.preset, core.wanted.panels)
     if changed or (not core.ripe and core.timers.linger is None):
-        core.ripe = pace.linger == 0
-        tx.set_timers(linger=tx.now + pace.linger if pace.linger else None)
+        lingers = _linger(core, pace)
+        core.ripe = lingers == 0
+        tx.set_timers(linger=tx.now + lingers if lingers else None)
     if changed:
         tx.set_timers(linger_people=tx.now + pace.linger_people if pace.linger_people else None)
+
+
+def _linger(core: Core, pace: Pace) -> int:
+    """Say how long a wish stands before it counts: longer where a menu may play its previews.
+
+    It plays them round and round, and each looks like the beginning of a film. A film is sent for
+    within its first minutes all the same.
+    """
+    named = core.title_name is not None or core.series is not None
+    if core.sent_in_vain < IN_A_LOOP or named:
+        return pace.linger
+    return max(pace.linger, pace.first_minutes * 3 // 4)
 
 
 def is_ripe(core: Core) -> bool:

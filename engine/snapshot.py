@@ -130,6 +130,7 @@ def _of_titles(core: Core) -> tuple[Any, ...]:
         core.subtitles,
         core.doubt is None,
         core.line is None,
+        core.sent_in_vain,
         core.series is None,
         None if core.interrupted is None else (core.interrupted.refused, core.interrupted.choice),
         tuple((one.source, one.refused, one.choice) for one in core.left),

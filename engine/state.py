@@ -334,6 +334,8 @@ class Core:
     back_to: str | None = None
     """Where the lens was before the title's last recall: another one only goes back there."""
     left_night: int = 0
+    sent_in_vain: int = 0
+    """For how many titles in a row the lens was sent that were over in their first minutes."""
     news: tuple[str | bool | int | None, ...] = ()
     """The outside facts that the rules last saw; with new ones the next two begin anew."""
     recalls: int = 0

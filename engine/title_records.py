@@ -9,6 +9,9 @@ from engine.room import Show
 DETOUR: Final = 60_000
 """A title that is back in its raster within so long has only been interrupted, ms."""
 
+IN_A_LOOP: Final = 2
+"""After so many titles in a row for which the lens was sent in vain, a menu may be playing them."""
+
 
 class Detour(NamedTuple):
     """What a title's shapes were before another raster showed another one."""

@@ -18,7 +18,7 @@ from engine.overrides import give_back, menu_is_over
 from engine.prompts import close_prompt
 from engine.remembered import choice_that_stands, choose_again, recall_title, remember_shape
 from engine.reporters import name_who_contradicts
-from engine.title_records import DETOUR, NO_CHOICE, Detour, InterruptedTitle, StoodShape
+from engine.title_records import DETOUR, IN_A_LOOP, NO_CHOICE, Detour, InterruptedTitle, StoodShape
 
 if TYPE_CHECKING:
     from engine.decisions import ReasonCode
@@ -131,6 +131,7 @@ def end_title(tx: Transaction) -> None:
     core = tx.core
     if not core.title:
         return
+    _count_in_vain(core)
     if core.longest is not None:
         stood = _time_of(_stood_up_to(core, tx.now), core.longest)
         name_who_contradicts(tx, core.longest, stood)
@@ -148,6 +149,14 @@ def end_title(tx: Transaction) -> None:
         end_cues_of_title(tx)
     if core.override_until == "title":
         give_back(tx, "title")
+
+
+def _count_in_vain(core: Core) -> None:
+    """Count a title that was over in its first minutes though the lens was sent for it."""
+    if not first_minutes_run(core):
+        core.sent_in_vain = 0
+    elif core.back_to is not None:
+        core.sent_in_vain = min(core.sent_in_vain + 1, IN_A_LOOP)
 
 
 def interrupt_title(tx: Transaction) -> None:
@@ -186,7 +195,7 @@ def end_session(tx: Transaction) -> None:
         core.interrupted = _without_wishes(core.interrupted)
     give_back(tx, "session")
     drop_cue_overrides(tx, lambda _: True)
-    core.put_back = ()
+    core.put_back, core.sent_in_vain = (), 0
     close_prompt(tx, "withdrawn", "session_over")
     tx.fire("panels", "start_afresh")
     tx.set_timers(session=None)

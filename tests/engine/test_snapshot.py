@@ -121,6 +121,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "cue_overrides": (CueOverride("lamps", "low", "title", None),),
     "left_title": 0,
     "left_night": 0,
+    "sent_in_vain": 1,
     "recalls": 1,
     "asks": 1,
     "holds": ("service",),

@@ -235,7 +235,7 @@ ORDER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (
             (
                 "linger ignored",
-                "core.ripe = pace.linger == 0",
+                "core.ripe = lingers == 0",
                 "core.ripe = True",
             ),
             ("a person's own wish has to linger", 'core.override == "person" or', ""),
