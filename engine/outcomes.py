@@ -58,8 +58,6 @@ def cue_ended(tx: Transaction, cue: OpenCue, outcome: OutcomeWord) -> None:
 def picture_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     """Close the open picture order: what stands afterwards is known only if it was done."""
     core = tx.core
-    if core.picture is None:
-        return
     core.picture = None
     tx.set_timers(picture=None)
     if outcome == "done":
@@ -75,8 +73,7 @@ def picture_ended(tx: Transaction, outcome: OutcomeWord) -> None:
 
 def picture_tried_again(tx: Transaction) -> None:
     """Let a picture that failed be ordered again, if it is still wanted."""
-    if tx.core.failed:
-        tx.core.failed, tx.core.shown = False, None
+    tx.core.failed, tx.core.shown = False, None
 
 
 def order_unsent(tx: Transaction, what: str) -> None:

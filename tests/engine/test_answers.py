@@ -16,12 +16,13 @@ from engine.events import (
     ProjectorReport,
     Service,
     SourceChosen,
+    Title,
     Undo,
 )
 from engine.prompts import MOST_PERIODS, PROMPTS_KEPT
 from engine.refusal import Refused
 from tests.engine.moments import asked, core_of, ms, prompted
-from tests.engine.story import UNANSWERED, Story, given_up_after
+from tests.engine.story import UNANSWERED, Story, given_up_after, shape
 
 
 def at_screen(who: str | None) -> Story:
@@ -307,3 +308,19 @@ def test_a_late_done_that_ends_another_prompt_says_why_and_counts_once() -> None
     with pytest.raises(Refused, match="too late"):
         story.at(90, Answer(prompt=first, answer="done"))
     assert story.core.arrangement == "sides"
+
+
+def test_a_no_to_a_title_that_goes_on_sends_nobody_away_who_is_at_the_screen_for_another() -> None:
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="no"))
+    story.at(50, SourceChosen(source="streamer"))
+    story.at(50, Title(begun=True, declared=2.39))
+    story.at(50, Playback(state="playing"))
+    story.at(51, shape(2.39))
+    story.at(80, None)
+    story.at(81, Answer(prompt=asked(story), answer="ready"))
+    at_screen = core_of(story).asked
+    story.at(90, SourceChosen(source="disc"))
+    story.at(90, Playback(state="playing"))
+    assert core_of(story).title
+    assert (core_of(story).asked, core_of(story).panels) == (at_screen, "asked")

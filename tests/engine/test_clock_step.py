@@ -13,6 +13,7 @@ from engine import RoomEngine
 from engine.clock_step import with_clock_set
 from engine.decisions import Decision, Order, Prompt
 from engine.events import (
+    Answer,
     BarsSeen,
     Event,
     Override,
@@ -27,6 +28,7 @@ from engine.state import DAY, State
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.engine.meetings import START, evenings
+from tests.engine.moments import asked, prompted
 from tests.engine.story import UNANSWERED, Story, shape
 from tests.soak import sample
 
@@ -128,6 +130,15 @@ def test_what_may_be_undone_moved_as_long_ago_as_before() -> None:
     assert story.engine.state.tally.moved == START + 60_000
     after = with_clock_set(story.engine.state, -3 * HOUR, START + 60_000 - 3 * HOUR)
     assert after.tally.moved == START + 60_000 - 3 * HOUR
+
+
+def test_whoever_is_at_the_screen_has_as_much_time_left_as_before() -> None:
+    story = prompted()
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    before, now = story.core.asked, START + 40_000
+    after = with_clock_set(story.engine.state, DAY, now + DAY).core.asked
+    assert before is not None
+    assert after == before._replace(latest=before.latest + DAY)
 
 
 @pytest.mark.parametrize("by", [-3 * HOUR, 5 * HOUR])

@@ -160,3 +160,13 @@ def test_what_is_known_of_a_lens_and_not_known_at_once_is_refused(
     with pytest.raises(Refused, match="does not move and has no preset") as refused:
         story.at(10, LensReport(moving=moving, preset=preset, known=False))
     assert refused.value.code == "malformed"
+
+
+def test_outside_a_title_a_lens_that_stops_elsewhere_gives_no_recall_back() -> None:
+    story = Story(UNANSWERED)
+    story.at(10, SourceChosen(source="disc"))
+    story.at(11, Override(taken=True, look=OverrideLook(preset="tall")))
+    left = story.core.left_title
+    story.at(12, LensReport(moving=True, preset=None))
+    story.at(20, LensReport(moving=False, preset="broad"))
+    assert (story.core.missed, story.core.left_title) == ("tall", left)

@@ -230,6 +230,14 @@ def test_a_detector_that_contradicts_a_code_with_the_first_word_is_named() -> No
     assert named_beside_a_code(shape(2.2), SCOPE_CODE, shape(2.39), FULL_CODE) == []
 
 
+def test_black_is_no_shape_that_could_contradict_a_code() -> None:
+    story = Story(disc("first_word: code"))
+    story.film(10, 2.39)
+    story.at(11, BlackSeen())
+    story.at(12, FULL_CODE)
+    assert story.core.unheeded is None
+
+
 def test_that_code_and_detector_agreed_before_a_title_says_nothing_of_it() -> None:
     """A menu has one shape for both, and the film after it has not."""
     story = Story(disc("first_word: code"))
