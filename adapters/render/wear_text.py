@@ -36,6 +36,8 @@ AXIS_WORDS = {
     "right": "at its right edge",
     "bottom": "at its bottom edge",
 }
+SELDOM = 0.05
+"""A probability below this needs no reason."""
 STANDS_OUT = 0.3
 """Of what a disturbance did, the ways are named that moved by this share of the largest."""
 
@@ -122,6 +124,16 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
             "it ends elsewhere when it comes from the other side, and some readings do not say "
             "where it came from (--side), so they tell less."
         )
+    if one.sides_unmeasured and not any(found.side for found in one.disturbed):
+        yield (
+            "readings come from both sides, and nothing tells how far these end apart: measure a "
+            "session from both sides (--session), or they pass for scatter."
+        )
+    for number, far in one.contradicted:
+        yield (
+            f"two readings of {_day(one.read_at[number], zone)} differ by {far:.1f} mm, and no "
+            "travel is known between them: is one of them wrong? align --corrects mends it."
+        )
     if one.cold:
         verb, they = ("was", "it counts") if one.cold == 1 else ("were", "they count")
         yield (
@@ -142,7 +154,7 @@ def _urgent(one: PresetWear) -> Iterator[str]:
     elif one.align:
         yield (
             f"align it now: it shows already with a probability of {share(one.chance_now)}, and "
-            f"after {ALIGN_AHEAD} travels more with {share(one.chance_soon)}."
+            f"after {ALIGN_AHEAD} travels more with {share(one.chance_soon)}{_scatters(one)}."
         )
 
 
@@ -151,7 +163,8 @@ def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
         at, moved = _day(one.read_at[found.reading], zone), _moved(found)
         side = ", or did it come from its other side" if found.side else ""
         if found.kind == "misread":
-            yield f"the reading of {at} is off by {moved}: it is left out."
+            other = ", or the lens came from its other side" if found.side else ""
+            yield f"the reading of {at} is off by {moved}{other}: it is left out."
         elif found.kind == "unclear":
             yield (
                 f"on {at} it was read {moved} from where it was expected. Creep does not do that: "
@@ -204,7 +217,7 @@ def _stands(one: PresetWear) -> Iterator[str]:
 
 def _creeps(worst: EdgeEstimate) -> str:
     estimate = worst.estimate
-    said = f"{AXIS_WORDS[worst.name]} that is {with_interval(estimate.offset)} mm, "
+    said = f"its {worst.name} edge by itself stands {with_interval(estimate.offset)} mm, "
     low, _, high = estimate.creep
     if round(low, 2) <= 0 <= round(high, 2):  # as they are told
         return (
@@ -231,7 +244,7 @@ def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
         return
     first, half, last = one.forecast
     if first < 1:
-        yield f"it shows already with a probability of {share(one.chance_now)}."
+        yield f"it shows already with a probability of {share(one.chance_now)}{_scatters(one)}."
     elif not isfinite(first):
         yield f"as far as one can tell it never shows. {_next(one)}"
         return
@@ -253,6 +266,23 @@ def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
         yield "look at it now: measure it, and align it if this report then says so."
     elif one.due is not None:
         yield f"look at it within {_ahead(one.due, one, now, zone)}. {_next(one)}"
+
+
+def _scatters(one: PresetWear) -> str:
+    """Say why it may show although its edges stand within their limits, if that is so."""
+    worst = one.worst
+    if worst is None or one.chance_now < SELDOM or _reaches(worst):
+        return ""
+    return f", for it ends elsewhere by some {worst.estimate.scatter:.1f} mm from travel to travel"
+
+
+def _reaches(worst: EdgeEstimate) -> bool:
+    """Whether the interval of where an edge stands reaches to where it shows."""
+    low, _, high = worst.estimate.offset
+    leading = worst.name in {"left", "top"}
+    right = worst.inwards if leading else worst.outwards
+    left = worst.outwards if leading else worst.inwards
+    return high >= right or -low >= left
 
 
 def _next(one: PresetWear) -> str:

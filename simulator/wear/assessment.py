@@ -7,13 +7,15 @@ measure next.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 from math import hypot, inf, isfinite
 from typing import Final, NamedTuple
 
 from engine.planning.alignment import Side
 from engine.planning.margins import Margin, narrowest
 from engine.room import Room
+from engine.state import DAY
 from simulator.wear.counts import PresetCounts, count_presets
 from simulator.wear.creep import ENOUGH, Belief, Observation, believe, unit_of
 from simulator.wear.disturbances import Disturbance, WayRead, disturbances, kinds, told
@@ -37,6 +39,7 @@ from simulator.wear.sides import (
     repeatability,
     scatter_seen,
     side_may_matter,
+    sides_unmeasured,
 )
 
 AXES: Final = ("across", "down", "scale")
@@ -48,6 +51,10 @@ NEXT_AT_LEAST: Final = 30
 """After fewer travels than this a new measurement says little."""
 COLD: Final = 0.05
 """How far a lens that is not warm may still move, as a standard deviation, in units."""
+SAME_VISIT: Final = DAY // 4
+"""Without a travel that is known, readings so close (ms) are of one place."""
+CONTRADICTS: Final = 4.0
+"""They contradict each other if they differ by more than so many standard deviations."""
 QUICKENS: Final = 0.9
 """From this probability on it is said that the creep changes."""
 BEARS: Final = 4.0
@@ -133,6 +140,11 @@ class PresetWear(NamedTuple):
     repeatability: Repeatability | None
     sides_matter: bool
     """Whether its two sides end apart, and some reading does not say where the lens came from."""
+    sides_unmeasured: bool
+    """Whether readings come from both sides, and no session says how far these end apart."""
+    contradicted: tuple[tuple[int, float], ...]
+    """Readings that tell of another place than the one just before, though no travel is known
+    between them; by how much the edge differs that differs most, mm."""
     cold: int
     """How many measurements were read before the lens was warm."""
     focus: tuple[int, float] | None
@@ -220,6 +232,8 @@ def _preset(
         beyond=_beyond(room, read[-1], margins) if read else None,
         repeatability=repeatability(room, sessions),
         sides_matter=any(basis.apart) and any(one.side is None for one in read),
+        sides_unmeasured=sides_unmeasured(read, sessions),
+        contradicted=(*_contradicted(room, read, at),),
         cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,
     )
@@ -292,6 +306,20 @@ def _beyond(room: Room, read: Measured, margins: dict[Side, Margin]) -> Beyond |
         found.append((max(offset - bounds.up, -offset - bounds.down) - sure, side, offset))
     far, edge, offset = max(found)
     return Beyond(edge, offset) if far > 0 else None
+
+
+def _contradicted(
+    room: Room, read: Sequence[Measured], counts: Sequence[int]
+) -> Iterator[tuple[int, float]]:
+    """Yield readings that differ from the one before by more than both may be misread."""
+    for number, (before, one) in enumerate(pairwise(read), 1):
+        apart_for = measured_at(one) - measured_at(before)
+        if one.aligned or counts[number] != counts[number - 1] or apart_for > SAME_VISIT:
+            continue
+        first, second = offsets(room, before), offsets(room, one)
+        far = max(abs(getattr(second, side) - getattr(first, side)) for side in EDGES)
+        if far > CONTRADICTS * hypot(first.edge_error, second.edge_error):
+            yield number, far
 
 
 def _bounds(room: Room, side: Side, margin: Margin) -> Bounds:

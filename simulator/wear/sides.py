@@ -63,6 +63,12 @@ def side_may_matter(read: Sequence[Measured], sessions: Sequence[Repeated]) -> b
     )
 
 
+def sides_unmeasured(read: Sequence[Measured], sessions: Sequence[Repeated]) -> bool:
+    """Whether readings come from both sides, and no session says how far these end apart."""
+    told = {one.side for one in read}
+    return {"shorter", "longer"} <= told and side_may_matter(read, sessions)
+
+
 def scatter_seen(
     room: Room, sessions: Sequence[Repeated], which: int, unit: float
 ) -> list[RepeatabilitySession]:

@@ -1,0 +1,75 @@
+"""What `wear` says of odd books: each sentence agrees with the others and with the readings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from engine.events import moment_of
+from simulator.shipped import DEMO_ROOM
+from tests.adapters.months import A_DAY, months
+from tests.adapters.wear_commands import HAYLOFT, align, told
+from tests.golden.evenings import BEGINS
+
+DAYS = 30
+
+
+@pytest.fixture(scope="module")
+def nights(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """A month of the hayloft."""
+    return months(HAYLOFT, tmp_path_factory.mktemp("month"), DAYS)
+
+
+def said(nights: list[Path], folder: Path, *readings: tuple[float, float, str]) -> str:
+    """What is said of `tall`: each reading has its day, how far it moved, and its side."""
+    for number, (day, moved, side) in enumerate(readings):
+        at = moment_of(BEGINS + round(day * A_DAY)).isoformat()
+        options = ["--realigned"] * (number == 0) + (["--side", side] if side else [])
+        edges = ("--edges", f"{moved} 0 {moved} 0 mm", "--error", "0.5 mm", "--at", at)
+        assert align(folder, "--preset", "tall", *edges, *options).exit_code == 0
+    named = [part for night in nights for part in ("--night", str(night))]
+    return " ".join(told("wear", DEMO_ROOM, *named, "--book", folder / "book").output.split())
+
+
+def test_two_readings_of_one_place_that_contradict_each_other_are_named(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Two people enter the same place within the hour, one of them with the wrong sign."""
+    text = said(
+        nights, tmp_path, (1, 0, ""), (8, 1, ""), (16, 2.2, ""), (16.01, -2.2, ""), (24, 3, "")
+    )
+    assert "differ by 4.4 mm, and no travel is known between them: is one of them wrong?" in text
+
+
+def test_readings_of_one_place_that_agree_are_not(nights: list[Path], tmp_path: Path) -> None:
+    text = said(nights, tmp_path, (1, 0, ""), (8, 1, ""), (16, 2.2, ""), (16.01, 2.6, ""))
+    assert "is one of them wrong" not in text
+
+
+def test_what_shows_within_its_limits_is_said_to_scatter(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Where it stands on average is far from where it shows; single travels end there."""
+    moved = (0, 4, -4, 4.2, -3.8, 4.1)
+    sides = ("", *("shorter", "longer") * 3)
+    text = said(nights, tmp_path, *zip(range(1, 26, 4), moved, sides, strict=False))
+    assert "it shows already with a probability of" in text
+    assert "for it ends elsewhere by some" in text
+    assert "readings come from both sides, and nothing tells how far these end apart" in text
+
+
+def test_a_jump_that_may_be_no_more_than_the_other_side_asks_for_what_tells_them_apart(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    moved = (0, 0.2, 0.1, 0.3, 9.0, 9.2)
+    text = said(nights, tmp_path, *((1 + 5 * n, far, "") for n, far in enumerate(moved)))
+    assert "was it bumped, or stored anew, or did it come from its other side?" in text
+    assert "nothing tells how far its two sides end apart: measure a session" in text
+
+
+def test_a_jump_read_from_one_side_alone_is_a_bump(nights: list[Path], tmp_path: Path) -> None:
+    moved = (0, 0.2, 0.1, 0.3, 9.0, 9.2)
+    text = said(nights, tmp_path, *((1 + 5 * n, far, "shorter") for n, far in enumerate(moved)))
+    assert "was it bumped, or stored anew? What came before" in text
+    assert "sides end apart" not in text
