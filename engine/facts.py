@@ -7,6 +7,7 @@ test but `-` that it passes.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Literal
 
 from engine.aspect import HIGHEST_LIFT, NARROWEST, WIDEST, in_hundredths, same_shape
@@ -240,6 +241,11 @@ def standing_of(room: Room, core: Core) -> Facts:
     }
 
 
+@lru_cache(64)
+def _shown_minute(minute: int) -> str:
+    return show_value(minute, Kind.MINUTE)
+
+
 def readable_facts(facts: Facts) -> dict[str, FactValue]:
     """Write facts as decisions carry them: ratios as 2.39, the time of day as 21:14.
 
@@ -254,5 +260,5 @@ def readable_facts(facts: Facts) -> dict[str, FactValue]:
             told[name] = ratio / 10_000
     minute = facts.get("time")
     if isinstance(minute, int):
-        told["time"] = show_value(minute, Kind.MINUTE)
+        told["time"] = _shown_minute(minute)
     return told

@@ -208,7 +208,7 @@ class Connection:
         self._window.drop_queue()
         if not self.entered:
             return
-        self._send(QueuedMessage(GONE_MESSAGE))
+        self._send(QueuedMessage(GONE_MESSAGE), self._now())
         self.write()
         await self._part()
 
@@ -266,7 +266,7 @@ class Connection:
         if self._failed:
             return None
         alive, self._alive = tuple(self._alive), []
-        messages = tuple(self._inbound(message) for message in came)
+        messages = (*map(self._inbound, came),)
         return Batch(messages, taken, refused_for_now, entered, lost, alive)
 
     def acknowledge(self, batch: Batch) -> None:
@@ -345,7 +345,10 @@ class Connection:
 
     def _fill_window(self) -> None:
         """Send what waits, as far as the broker has room for it."""
-        while (queued := self._window.next(self._now())) is not None:
+        if not self._window.waits:
+            return
+        now = self._now()
+        while (queued := self._window.next(now)) is not None:
             said = queued.message
             size = len(self._topic(said)) + len(said.body) + PACKET_OVERHEAD
             if size > self._largest:
@@ -353,14 +356,14 @@ class Connection:
                     "too large for the broker", topic=said.subtopic, most=self._largest
                 )
             else:
-                self._send(queued)
+                self._send(queued, now)
 
-    def _send(self, queued: QueuedMessage) -> None:
+    def _send(self, queued: QueuedMessage, now: int) -> None:
         said = queued.message
-        body = with_time_left(said, self._now())
+        body = with_time_left(said, now)
         properties: Properties | None = None
         if said.expires is not None:
-            seconds = said.stays or max(1, (said.expires - self._now()) // 1_000)
+            seconds = said.stays or max(1, (said.expires - now) // 1_000)
             properties = properties_of(seconds, None if said.to is None else said.to.correlation)
         sent = self._client.publish(self._topic(said), body, 1, said.retained, properties)
         self._window.sent(sent.mid, queued)

@@ -10,8 +10,7 @@ journal's last line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -112,33 +111,35 @@ class DurableRoom:
 
     def resume(self) -> Committed:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
-        if self._first:
-            return Committed()
-        with self._committing() as draft:
-            self._resume(draft)
-        return self._committed(draft)
+        return Committed() if self._first else self._committed(self._resume)
 
     def take(self, messages: Sequence[InboundMessage]) -> Committed:
         """Take messages in their order; where it raises, nothing has happened."""
-        with self._committing() as draft:
+
+        def hear(draft: Draft) -> None:
             self._catch_up(draft)
             for message in messages:
                 self._hear(message, draft)
-        return self._committed(draft)
+
+        return self._committed(hear)
 
     def hear(self, event: Event) -> Committed:
         """Take one event that is no message."""
-        with self._committing() as draft:
+
+        def hear(draft: Draft) -> None:
             self._catch_up(draft)
             self._step(event, draft)
-        return self._committed(draft)
+
+        return self._committed(hear)
 
     def pass_time(self) -> Committed:
         """Fire the timers that have fallen due."""
-        with self._committing() as draft:
+
+        def wake(draft: Draft) -> None:
             self._catch_up(draft)
             self._wake(draft)
-        return self._committed(draft)
+
+        return self._committed(wake)
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
@@ -147,10 +148,12 @@ class DurableRoom:
 
     def lost(self) -> Committed:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
-        with self._committing() as draft:
+
+        def ask(draft: Draft) -> None:
             self._resume(draft, unsent=self.record.outbox.take_unsent(draft.now))
             draft.asked.append(question_message(draft.now))
-        return self._committed(draft)
+
+        return self._committed(ask)
 
     def greeting(self, *, lost: bool) -> Committed:
         """Give what waits for a broker that is back, and what is decided since it was."""
@@ -160,10 +163,12 @@ class DurableRoom:
 
     def renew(self) -> Committed:
         """Give the orders anew that have ended in the outbox, for they could not leave in time."""
-        with self._committing() as draft:
+
+        def give_anew(draft: Draft) -> None:
             if unsent := self.record.outbox.take_unsent(draft.now):
                 self._resume(draft, stalled=True, unsent=unsent)
-        return self._committed(draft)
+
+        return self._committed(give_anew)
 
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
         minute = self.record.clock.minute(self._zone)
@@ -181,20 +186,26 @@ class DurableRoom:
 
     # ------------------------------------------------------------------------------ committing
 
-    @contextmanager
-    def _committing(self) -> Iterator[Draft]:
-        """Commit what is drafted meanwhile, or leave the room as it stood."""
+    def _committed(self, work: Callable[[Draft], None]) -> Committed:
+        """Commit what `work` drafts, or leave the room as it stood."""
         before = self.savepoint()
         try:
             by, moves = self._follow_clock()
             draft = Draft(self.now(), by)
             if moves < by:
                 self._resume(draft)
-            yield draft
-            self._commit(draft)
+            work(draft)
+            if not draft.empty:
+                self.record.write(draft, self.engine.state)
+                self.counts.commits += 1
         except BaseException:
             self.roll_back(before)
             raise
+        for refused, _ in draft.refusals:
+            self.counts.refusals[refused.code] += 1
+        for decision in draft.decisions:
+            self.counts.decisions[decision.kind] += 1
+        return draft.committed()
 
     def _follow_clock(self) -> ClockSet:
         """Move everything along where the clock was set, and say by how much."""
@@ -307,18 +318,6 @@ class DurableRoom:
             self._step(TimeOfDay(minute=minute), draft)
 
     # ---------------------------------------------------------------------- what is kept, said
-
-    def _commit(self, draft: Draft) -> None:
-        if not draft.empty:
-            self.record.write(draft, self.engine.state)
-            self.counts.commits += 1
-
-    def _committed(self, draft: Draft) -> Committed:
-        for refused, _ in draft.refusals:
-            self.counts.refusals[refused.code] += 1
-        for decision in draft.decisions:
-            self.counts.decisions[decision.kind] += 1
-        return draft.committed()
 
     def standing(self, *, again: bool = False) -> OutgoingMessage | None:
         """Say how things stand if that has changed, or `again`; None: it has not."""

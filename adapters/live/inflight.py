@@ -34,6 +34,11 @@ class InflightWindow:
         """Outbox numbers of all that is queued or in flight."""
 
     @property
+    def waits(self) -> bool:
+        """Whether anything is queued."""
+        return bool(self._queued)
+
+    @property
     def empty(self) -> bool:
         """Whether nothing is in flight; messages may still be queued."""
         return not self._in_flight

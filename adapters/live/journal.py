@@ -22,9 +22,18 @@ from adapters.live.journal_file import (
     is_disk_full,
     line_number,
     rows_of,
+    unusable_words,
 )
 from adapters.live.journal_place import JournalPlace
-from adapters.live.journal_rows import Chapter, ClockMark, JournalLine, KeptRoom, Opening, Page
+from adapters.live.journal_rows import (
+    Beside,
+    Chapter,
+    ClockMark,
+    JournalLine,
+    KeptRoom,
+    Opening,
+    Page,
+)
 from adapters.live.line_packs import pack_lines
 
 LINES_A_PACK: Final = 1_000
@@ -67,15 +76,11 @@ class _Place(NamedTuple):
 def _kept_room(row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> KeptRoom:
     chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-2:])
     lines = tuple(JournalLine(*one[:3]) for one in since)
-    kept = KeptRoom(*(row[0], chapter, *row[5:-2], mark, lines))
-    for now, _, _, waiting, receipts in since:
-        kept = kept._replace(
-            now=now,
-            serial=kept.serial + 1,
-            waiting=kept.waiting if waiting is None else waiting,
-            receipts=kept.receipts if receipts is None else receipts,
-        )
-    return kept
+    beside = tuple(Beside(*one[3:]) for one in since)
+    kept = KeptRoom(*(row[0], chapter, *row[5:-2], mark, lines, beside))
+    if not lines:
+        return kept
+    return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))
 
 
 class Journal:
@@ -150,7 +155,10 @@ class Journal:
 
         The lock sees to that, but not every file system that is shared keeps its promise.
         """
-        changes = int(self.setting("data_version"))
+        try:
+            changes = self._base.execute("PRAGMA data_version").fetchone()[0]
+        except SQLITE_ERRORS as error:
+            raise JournalError(unusable_words(self.path, error)) from error
         if changes == self._changes:
             return  # by SQLite's own word nobody else has written since we looked
         found = int(self._read(_SERIALS)[0][0])
@@ -189,7 +197,7 @@ class Journal:
 
     def begin(self, opening: Opening) -> int:
         """Begin a chapter of a room, which may be its first; give the room's number."""
-        name, chapter, given, now, night, state, waiting, mark, drops_proposal, epoch = opening
+        name, chapter, given, now, night, *stands, mark, drops_proposal, epoch = opening
         with self._transaction() as base:
             known = base.execute("SELECT id FROM rooms WHERE name = ?", (name,)).fetchone()
             room = known[0] if known else self._new_room(name, epoch)
@@ -201,20 +209,16 @@ class Journal:
             ).lastrowid
             base.execute(
                 "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
-                (room, serial, now, night, number, state),
+                (room, serial, now, night, number, opening.state),
             )
             base.execute(
                 "UPDATE rooms SET chapter = ?, given = ?, boot = ?, ahead = ? WHERE id = ?",
                 (number, given, *mark, room),
             )
             base.execute(
-                "INSERT INTO latest (room, now, serial, night, state, waiting)"
-                " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET now = excluded.now,"
-                " receipts = coalesce((SELECT receipts FROM lines WHERE id > ? + latest.serial"
-                " AND id <= ? + excluded.serial AND receipts IS NOT NULL ORDER BY id DESC LIMIT 1),"
-                " receipts), serial = excluded.serial,"
-                " night = excluded.night, state = excluded.state, waiting = excluded.waiting",
-                (room, now, serial, night, state, waiting, *2 * (line_number(room, 0),)),
+                "INSERT OR REPLACE INTO latest (room, now, serial, night, state, waiting, receipts)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (room, now, serial, night, *stands),
             )
             if drops_proposal:
                 base.execute("DELETE FROM proposals WHERE room = ?", (room,))
@@ -254,35 +258,43 @@ class Journal:
 
     def write(self, page: Page) -> None:
         """Write a page, all or nothing."""
+        try:
+            place = self._written(self._begun(), page)
+            if not self._gathers:
+                self.commit()
+        except BaseException as error:
+            self._fail(error)
+            raise
+        self._places[page.room] = place
+
+    def _written(self, base: sqlite3.Connection, page: Page) -> _Place:
+        """Write a page within a transaction, and give how far its room has come."""
         room = page.room
-        with self._transaction() as base:
-            place = self._places.get(room) or self._place(room)
-            if page.before is not None:
-                base.execute(
-                    "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
-                    (room, place.serial, page.lines[0].now, page.night, place.chapter, page.before),
-                )
-            first = line_number(room, place.serial + 1)
-            rows: list[tuple[object, ...]]
-            rows = [(number, *line, None, None) for number, line in enumerate(page.lines, first)]
-            place = place._replace(serial=place.serial + len(rows))
-            self._serials = (self._serials or 0) + len(rows)
-            if page.state is None:
-                rows[-1] = (*rows[-1][:4], page.waiting, page.receipts)
-            else:
-                place = place._replace(stated=place.serial)
-                stands = page.night, page.state, page.waiting, page.receipts
-                base.execute(
-                    "UPDATE latest SET now = coalesce(?, now), serial = ?, night = ?, state = ?,"
-                    " waiting = ?, receipts = ? WHERE room = ?",
-                    (page.now, place.serial, *stands, room),
-                )
-            base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
-            if page.proposal is not None:
-                base.execute(
-                    "INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal)
-                )
-        self._places[room] = place
+        place = self._places.get(room) or self._place(room)
+        if page.before is not None:
+            base.execute(
+                "INSERT OR REPLACE INTO nights VALUES (?, ?, ?, ?, ?, ?)",
+                (room, place.serial, page.lines[0].now, page.night, place.chapter, page.before),
+            )
+        first = line_number(room, place.serial + 1)
+        rows: list[tuple[object, ...]]
+        rows = [(number, *line, None, None) for number, line in enumerate(page.lines, first)]
+        place = place._replace(serial=place.serial + len(rows))
+        self._serials = (self._serials or 0) + len(rows)
+        if page.state is None:
+            rows[-1] = (*rows[-1][:4], page.waiting, page.receipts)
+        else:
+            place = place._replace(stated=place.serial)
+            stands = page.night, page.state, page.waiting, page.receipts
+            base.execute(
+                "UPDATE latest SET now = coalesce(?, now), serial = ?, night = ?, state = ?,"
+                " waiting = ?, receipts = ? WHERE room = ?",
+                (page.now, place.serial, *stands, room),
+            )
+        base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
+        if page.proposal is not None:
+            base.execute("INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal))
+        return place
 
     def _place(self, room: int) -> _Place:
         question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"
@@ -381,20 +393,29 @@ class Journal:
     def _transaction(self) -> Iterator[sqlite3.Connection]:
         """Write everything in the block or nothing; raises `JournalError`."""
         try:
-            if not self._base.in_transaction:
-                self._files.require()
-                self._base.execute("BEGIN IMMEDIATE")
-                self._look_for_others()
-            yield self._base
+            yield self._begun()
             if not self._gathers:
                 self.commit()
         except BaseException as error:
-            self._go_back()
-            if isinstance(error, SQLITE_ERRORS):
-                raise self._unwritable(error) from error
-            if isinstance(error, JournalError):
-                self._note_fault(error)
+            self._fail(error)
             raise
+
+    def _begun(self) -> sqlite3.Connection:
+        """Begin a transaction, where none is under way."""
+        base = self._base
+        if not base.in_transaction:
+            self._files.require()
+            base.execute("BEGIN IMMEDIATE")
+            self._look_for_others()
+        return base
+
+    def _fail(self, error: BaseException) -> None:
+        """Take back what was written in a transaction that an error has ended."""
+        self._go_back()
+        if isinstance(error, SQLITE_ERRORS):
+            raise self._unwritable(error) from error
+        if isinstance(error, JournalError):
+            self._note_fault(error)
 
     def _go_back(self) -> None:
         self._places.clear()

@@ -3,8 +3,8 @@
 chapters   periods in which a room runs under one room file
 nights     the State at the first line after each local noon, and where a chapter begins;
            nights are kept or dropped whole
-lines      events and decisions in their order; the last one of a commit has the outbox and the
-           receipts beside it, where these have changed
+lines      events and decisions in their order; beside the last one of a commit stands what else
+           waits because of it, but for what its decisions say, and the receipts of its messages
 packs      older lines of a room, a thousand of them packed into one row (`line_packs`)
 rooms      names, the room file that each was started with, and what names each at the broker
 latest     each room's State, its outbox and its receipts as they were at some line of it, most

@@ -27,7 +27,7 @@ class JournalPlace:
     """The files of one open journal; raises `JournalError` if another roomcue has it."""
 
     def __init__(self, path: Path) -> None:
-        self.path = path
+        self.path, self._here = path, str(path)
         self._handle = _locked(path)
         self._file = _identity(os.fstat(self._handle))
         self._log_path, self._log = str(path), self._file  # until it is opened
@@ -39,10 +39,10 @@ class JournalPlace:
     def require(self) -> None:
         """Raise `JournalError` unless what is written now would be there at the next start."""
         try:
-            found = os.stat(self.path)  # noqa: PTH116 - half as fast through a Path
+            found = os.stat(self._here)  # noqa: PTH116 - half as fast through a Path
         except OSError as error:
             raise self._gone(f"is no longer there ({error.strerror})") from error
-        if _identity(found) != self._file:
+        if (found.st_dev, found.st_ino) != self._file:
             raise self._gone("is another file now; move that away")
         if not found.st_mode & 0o222:
             raise JournalError(f"{self.path}: is read-only; allow roomcue to write to it")

@@ -58,7 +58,18 @@ class KeptRoom(NamedTuple):
     """What the ids of orders and prompts begin with."""
     mark: ClockMark
     since: tuple[JournalLine, ...]
-    """What has come since the State was written."""
+    """What has come since the State was written, and with it the outbox and the receipts."""
+    beside: tuple[Beside, ...]
+    """What stands beside each of these lines."""
+
+
+class Beside(NamedTuple):
+    """What stands beside the last line of a page whose State is written later."""
+
+    waiting: bytes | None
+    """What waits because of it, but for what its decisions say; encoded as an outbox."""
+    receipts: bytes | None
+    """The receipts of its messages, encoded."""
 
 
 class KeptState(NamedTuple):
@@ -81,6 +92,7 @@ class Opening(NamedTuple):
     state: bytes
     waiting: bytes
     """The outbox from now on, encoded."""
+    receipts: bytes
     mark: ClockMark
     drops_proposal: bool = True
     """Whether a room file that waits to be checked is done with."""
@@ -114,8 +126,8 @@ class Page(NamedTuple):
     before: bytes | None
     """The State before the first line, if a new night begins with it."""
     waiting: bytes | None
-    """The outbox, encoded; None: it is as it was. With a State it is never None."""
+    """The outbox, encoded, where there is a State; else what stands beside the last line."""
     receipts: bytes | None
-    """The receipts of the latest messages, encoded; None: likewise."""
+    """The receipts of the latest messages, encoded; without a State those of this page alone."""
     proposal: str | None = None
     """A room file that came as a message and is to be checked."""

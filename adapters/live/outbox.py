@@ -6,15 +6,20 @@ Of the messages about one order or prompt only the latest waits, and so of those
 from __future__ import annotations
 
 import json
-from typing import Any
+from collections.abc import Sequence
+from operator import attrgetter
+from typing import Any, Final
 
 from pydantic_core import to_json
 
-from adapters.live.messages import OutgoingMessage, QueuedMessage
+from adapters.live.journal_rows import Beside, JournalLine
+from adapters.live.messages import OutgoingMessage, QueuedMessage, errands_of
 from adapters.live.redating import redated
 from adapters.live.return_address import ReturnAddress
+from engine.decisions import DECISIONS
 
 Waiting = tuple[QueuedMessage, ...]
+is_kept: Final = attrgetter("kept")
 
 
 def with_message(waiting: Waiting, queued: QueuedMessage) -> Waiting:
@@ -62,6 +67,25 @@ def without_expired(waiting: Waiting, now: int) -> Waiting:
 def _is_unsent(message: OutgoingMessage, now: int) -> bool:
     is_order = message.slot is not None and message.subtopic == "order"
     return is_order and _has_expired(message, now)
+
+
+def waiting_after(
+    waiting: Waiting, lines: Sequence[JournalLine], beside: Sequence[Beside]
+) -> Waiting:
+    """Give what waits after lines: what their decisions say is to be done, and what is beside them.
+
+    Raises ValueError, TypeError, LookupError or AttributeError for what is damaged.
+    """
+    serial = next_serial(waiting)
+    for line, (besides, _) in zip(lines, beside, strict=True):
+        said: list[OutgoingMessage] = []
+        if line.decision is not None:
+            said += errands_of(DECISIONS.validate_json(line.decision))
+        if besides is not None:
+            said += [queued.message for queued in outbox_read(besides)]
+        for message in filter(is_kept, said):
+            waiting, serial = with_message(waiting, QueuedMessage(message, serial)), serial + 1
+    return waiting
 
 
 def next_serial(waiting: Waiting) -> int:

@@ -1,8 +1,9 @@
 """The way of an event through all live rooms, in one direction.
 
-    read a batch -> step the rooms -> commit -> acknowledge -> publish
+    read a batch -> step the rooms -> commit -> publish -> acknowledge
 
-Nothing is acknowledged before it is committed, and nothing is published before it is acknowledged.
+Nothing is published or acknowledged before it is committed. What is ordered goes first: the broker
+waits for an acknowledgement, a room for its order.
 A sync costs as much for many rooms as for one, so what several rooms have read in one turn of the
 event loop is committed together, and with it what has fallen due in others. A room that is alone
 does not wait for the turn to end.
@@ -38,9 +39,10 @@ class _Heard(NamedTuple):
         return self.room.durable.take(self.batch.messages)
 
     def answer(self, committed: Committed) -> None:
-        """Acknowledge and publish."""
-        self.connection.acknowledge(self.batch)
+        """Publish and acknowledge."""
         self.room.publish(committed)
+        self.connection.acknowledge(self.batch)
+        self.connection.write()
         waited = perf_counter() - self.began
         self.room.durable.counts.note_lag(waited, len(self.batch.messages))
 
@@ -130,7 +132,7 @@ class Pipeline:
         return True
 
     def finish(self) -> None:
-        """Step, commit, acknowledge and publish what was read in this turn."""
+        """Step, commit, publish and acknowledge what was read in this turn."""
         turn, self._turn = self._turn, []
         committed = self._step_and_commit(turn)
         if committed is None:

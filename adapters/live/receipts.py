@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from hashlib import blake2b
+from operator import itemgetter
 from typing import Final
 
 MOST_UNACKNOWLEDGED: Final = 20
@@ -19,6 +20,8 @@ Receipt = bytes
 """The mark of one message on a connection: its packet id, then a digest of topic and payload."""
 Receipts = tuple[Receipt, ...]
 _PACKET_ID_BYTES: Final = 2
+_packet_of: Final = itemgetter(slice(_PACKET_ID_BYTES))
+"""Gives the packet id of a receipt."""
 
 
 def are_enough(qualities: Iterable[int]) -> bool:
@@ -37,13 +40,14 @@ def receipt_of(mid: int, subtopic: str, payload: bytes) -> Receipt:
 
 def with_receipts(receipts: Receipts, come: Iterable[Receipt]) -> Receipts:
     """Add receipts; of several with one packet id only the last one is kept."""
-    latest: dict[bytes, Receipt] = {}
     for receipt in come:
-        mid = receipt[:_PACKET_ID_BYTES]
-        latest.pop(mid, None)  # what comes again comes last
-        latest[mid] = receipt
-    kept = [one for one in receipts if one[:_PACKET_ID_BYTES] not in latest]
-    return (*kept, *latest.values())[-MOST_UNACKNOWLEDGED:]
+        packets = [*map(_packet_of, receipts)]
+        packet = _packet_of(receipt)
+        if packet in packets:
+            at = packets.index(packet)
+            receipts = receipts[:at] + receipts[at + 1 :]
+        receipts = (*receipts, receipt)[-MOST_UNACKNOWLEDGED:]
+    return receipts
 
 
 def receipts_bytes(receipts: Receipts) -> bytes:

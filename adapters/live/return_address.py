@@ -35,8 +35,10 @@ def return_address(topic: str | None, correlation: bytes | None) -> ReturnAddres
 
 def address_in(properties: object) -> ReturnAddress | None:
     """Read the return address in a message's properties, as the client library gives them."""
-    names = ("ResponseTopic", "CorrelationData")
-    topic, correlation = (getattr(properties, name, None) for name in names)
+    topic = getattr(properties, "ResponseTopic", None)
+    correlation = getattr(properties, "CorrelationData", None)
+    if topic is correlation is None:
+        return None
     return return_address(topic, correlation)
 
 

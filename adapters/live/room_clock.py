@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.live.clock import LARGEST_SLIP, Clock
@@ -16,6 +16,9 @@ class ClockSet(NamedTuple):
     """How far it was set; 0: it was not."""
     moves: int = 0
     """How far that moves what was to happen; less than `by`: the rest of it is time that passed."""
+
+
+NOT_SET: Final = ClockSet()
 
 
 class RoomClock(NamedTuple):
@@ -40,7 +43,8 @@ class RoomClock(NamedTuple):
 
     def now(self) -> int:
         """Say the time in ms UTC."""
-        return self.clock.now() - self.behind
+        clock = self.clock
+        return clock.now() - clock.ahead + self.ahead
 
     def was_set(self) -> bool:
         """Look whether the clock was set since the room has followed it."""
@@ -64,7 +68,7 @@ class RoomClock(NamedTuple):
         self.clock.now()
         by = self.behind
         if not by:
-            return self, ClockSet()
+            return self, NOT_SET
         moves = by if self.doubt is None or by < 0 else min(by, self.doubt)
         return RoomClock(self.clock, self.clock.ahead), ClockSet(by, moves)
 

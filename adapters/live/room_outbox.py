@@ -33,6 +33,8 @@ class RoomOutbox:
         self._waiting = self._written = waiting
         self.next_serial = next_serial(waiting)
         """The number of the next message; it only rises, so that none is given twice."""
+        self.has_dropped = False
+        """Whether messages were dropped that nobody has taken, since it was written as a whole."""
 
     @property
     def waiting(self) -> Waiting:
@@ -55,7 +57,7 @@ class RoomOutbox:
     def take_unsent(self, now: int) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for."""
         unsent = unsent_orders(self._waiting, now)
-        self._waiting = unexpired(self._waiting, now)
+        self._keep(unexpired(self._waiting, now))
         return unsent
 
     def drop_expired(self, now: int) -> Waiting:
@@ -63,8 +65,12 @@ class RoomOutbox:
 
         Orders that have ended stay, for they are to be given again.
         """
-        self._waiting = without_expired(self._waiting, now)
+        self._keep(without_expired(self._waiting, now))
         return unexpired(self._waiting, now)
+
+    def _keep(self, waiting: Waiting) -> None:
+        if len(waiting) < len(self._waiting):
+            self._waiting, self.has_dropped = waiting, True
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message."""

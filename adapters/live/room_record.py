@@ -14,6 +14,7 @@ from adapters.live.drafts import Draft
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import Opening, Page
 from adapters.live.messages import QueuedMessage, errands_of
+from adapters.live.outbox import outbox_json
 from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
 from adapters.live.room_clock import ClockSet, RoomClock
 from adapters.live.room_outbox import OutboxMark, RoomOutbox
@@ -24,9 +25,6 @@ from engine.state import State, night_at
 
 MOST_BEHIND: Final = 64
 """So many lines may come before the State is written: a start takes them in some milliseconds."""
-MOST_BESIDE: Final = 1 << 13
-"""Bytes of an outbox that may stand beside a line. A larger one, as where a broker is slow or away,
-is written in its place, with the State."""
 
 
 class RecordMark(NamedTuple):
@@ -85,7 +83,9 @@ class RoomRecord:
         self.outbox.drop_expired(draft.now)  # a slow broker must not let replies pile up
         for decision in draft.decisions:
             draft.messages += map(self.outbox.put, errands_of(decision))
-        draft.messages += map(self.outbox.put, (*draft.asked, *draft.replies))
+        besides = [*map(self.outbox.put, (*draft.asked, *draft.replies))]
+        draft.messages += besides
+        goes_on = bool(self._receipts) or not draft.receipts
         self._receipts = with_receipts(self._receipts, draft.receipts)
         self._now = draft.now
         if draft.lines:
@@ -93,14 +93,14 @@ class RoomRecord:
         begins = draft.before is not None or self._nothing_known
         if begins:
             self._night, self._nothing_known = night_at(state.core, draft.now), False
-        waiting = None if self.outbox.is_written else self.outbox.as_json()
-        whole = begins or not draft.lines or draft.proposal is not None
-        if whole or self._behind > MOST_BEHIND or len(waiting or b"") > MOST_BESIDE:
+        whole = begins or not draft.lines or draft.proposal is not None or not goes_on
+        if whole or self.outbox.has_dropped or self._behind > MOST_BEHIND:
             self._write_whole(draft)
             return
-        receipts = receipts_bytes(self._receipts) if draft.receipts else None
-        beside = (None, None, waiting, receipts)
-        self.journal.write(Page(self._id, draft.now, self._night, draft.lines, *beside))
+        waiting = outbox_json((*besides,)) if besides else None
+        receipts = receipts_bytes((*draft.receipts,)) if draft.receipts else None
+        stands = (None, None, waiting, receipts)
+        self.journal.write(Page(self._id, draft.now, self._night, draft.lines, *stands))
         self.outbox.note_written()
 
     def _write_whole(self, draft: Draft | None = None) -> None:
@@ -111,6 +111,7 @@ class RoomRecord:
         self.journal.write(Page(self._id, self._now, self._night, lines, *stands))
         self._behind = 0
         self.outbox.note_written()
+        self.outbox.has_dropped = False
 
     def begin_chapter(self, room: Room, state: State, *, drops_proposal: bool) -> None:
         """Let a chapter begin in the journal, under a room's file and with a State."""
@@ -119,7 +120,11 @@ class RoomRecord:
         chapter = chapter_of(room.text, self._version)
         opening = Opening(
             *(room.name, chapter, self._given, self.clock.now(), self._night),
-            *(encode(state), self.outbox.as_json()),
+            *(
+                encode(state),
+                self.outbox.as_json(),
+                receipts_bytes(self._receipts or self._earlier),
+            ),
             mark=self.clock.mark,
             drops_proposal=drops_proposal,
         )

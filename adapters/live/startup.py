@@ -21,9 +21,10 @@ from adapters.live.outbox import (
     next_serial,
     outbox_json,
     outbox_read,
+    waiting_after,
     with_message,
 )
-from adapters.live.receipts import receipts_read
+from adapters.live.receipts import Receipts, receipts_bytes, receipts_read, with_receipts
 from adapters.live.room_clock import RoomClock, room_clock
 from engine.clock_step import with_clock_set
 from engine.room import Room
@@ -57,7 +58,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     if kept is None:
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, (by, _) = room_clock(clock, kept)
-    kept = kept._replace(waiting=outbox_json(clock_followed(_waiting(journal, kept), by)))
+    kept = _with_latest(journal, kept, by)
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
@@ -86,7 +87,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
                 waiting, QueuedMessage(question_message(now), next_serial(waiting))
             )
         night, waits = night_at(state.core, now), outbox_json(waiting)
-        stands = (encode(state), waits, followed.mark, anew)
+        stands = (encode(state), waits, kept.receipts, followed.mark, anew)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
         _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
@@ -133,10 +134,24 @@ def _room_in_force(kept: KeptRoom, room: Room, path: Path) -> tuple[Room, list[s
 def _waiting(journal: Journal, kept: KeptRoom) -> Waiting:
     """Read what waits for the broker; raises `JournalError` where that is damaged."""
     try:
-        return outbox_read(kept.waiting)
+        return waiting_after(outbox_read(kept.waiting), kept.since, kept.beside)
     except (ValueError, TypeError, LookupError, AttributeError) as error:
         what = f"what waits for the broker is damaged ({error})"
         raise JournalError(unusable_words(journal.path, what)) from error
+
+
+def _with_latest(journal: Journal, kept: KeptRoom, by: int) -> KeptRoom:
+    """Give what waits, and the receipts, after the latest lines; the clock was set `by` ms."""
+    waits, receipts = clock_followed(_waiting(journal, kept), by), _receipts(kept)
+    return kept._replace(waiting=outbox_json(waits), receipts=receipts_bytes(receipts))
+
+
+def _receipts(kept: KeptRoom) -> Receipts:
+    """Give the receipts of the latest messages."""
+    receipts = receipts_read(kept.receipts)
+    for one in kept.beside:
+        receipts = with_receipts(receipts, receipts_read(one.receipts or b""))
+    return receipts
 
 
 def _as_kept(kept: KeptRoom, room: Room, state: State, clock: RoomClock) -> TakenUp:
@@ -159,7 +174,7 @@ def _taken_up_first(
     state = first_state(room)._replace(tally=Tally(serial=first_serial(epoch)))
     night, chapter = night_at(state.core, now), chapter_of(room.text, version)
     followed = RoomClock(clock, clock.ahead)
-    stands = (encode(state), outbox_json(()), followed.mark)
+    stands = (encode(state), outbox_json(()), b"", followed.mark)
     opening = Opening(room.name, chapter, room.text, now, night, *stands, epoch=epoch)
     number = journal.begin(opening)
     words = ("Nothing is known of this room yet.",)

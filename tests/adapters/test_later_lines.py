@@ -15,7 +15,8 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import MIGRATIONS, TABLES_VERSION, JournalError
 from adapters.live.journal_reader import JournalReader
 from adapters.live.later_lines import state_of
-from adapters.live.messages import InboundMessage
+from adapters.live.messages import InboundMessage, OutgoingMessage
+from adapters.live.outbox import outbox_read, waiting_after
 from adapters.live.receipts import receipt_of
 from adapters.live.room_record import MOST_BEHIND
 from engine.events import Event, Mark, Playback, RatioSeen, Resumed, TimeOfDay
@@ -48,10 +49,22 @@ def behind(stage: Stage) -> int:
         return len(past.state(stage.room.name).since)
 
 
+def waiting(stage: Stage) -> list[OutgoingMessage]:
+    """Give what somebody finds to wait who reads the journal now."""
+    kept = stage.journal.kept(stage.room.name)
+    assert kept is not None
+    waits = waiting_after(outbox_read(kept.waiting), kept.since, kept.beside)
+    return [queued.message for queued in waits]
+
+
 def change(stage: Stage, statement: str) -> None:
     """Change the journal as no roomcue does."""
     with closing(sqlite3.connect(stage.path)) as base, base:
         base.execute(statement)
+
+
+def mark(packet: int) -> InboundMessage:
+    return InboundMessage("mark", b"{}", receipt=receipt_of(packet, "mark", b"{}"))
 
 
 def orders(stage: Stage) -> set[int]:
@@ -60,8 +73,8 @@ def orders(stage: Stage) -> set[int]:
 
 @settings(max_examples=sample(20, 500), deadline=None)
 @given(st.data())
-def test_wherever_it_is_cut_short_the_state_is_found_again_to_the_byte(data: st.DataObject) -> None:
-    """The State of the last line, after each batch of any evening."""
+def test_wherever_it_is_cut_short_all_is_found_again_to_the_byte(data: st.DataObject) -> None:
+    """The State of the last line and what waits for the broker, after each batch of any evening."""
     room = data.draw(st.sampled_from(SHIPPED), "room")
     evening: list[tuple[int, Event]] = data.draw(evenings(room), "evening")
     with TemporaryDirectory() as folder, staged(room, Path(folder) / "j", START) as stage:
@@ -74,6 +87,8 @@ def test_wherever_it_is_cut_short_the_state_is_found_again_to_the_byte(data: st.
             stage.hear(event)
             if len(stage.lines()) > lines and not isinstance(event, TimeOfDay):
                 assert encode(known(stage)) == encode(stage.durable.engine.state)
+                there = stage.durable.record.outbox.waiting
+                assert waiting(stage) == [queued.message for queued in there]
 
 
 def test_the_commit_of_an_order_leaves_the_state_to_a_later_one(tmp_path: Path) -> None:
@@ -152,9 +167,10 @@ def test_lines_that_lead_nowhere_are_said(tmp_path: Path, statement: str, words:
 
 def test_what_a_chapter_begins_with_knows_the_latest_messages(tmp_path: Path) -> None:
     """The clock is set right after a message, and the power fails: it comes again, and is known."""
-    message = InboundMessage("mark", b"{}", receipt=receipt_of(3, "mark", b"{}"))
+    first, message = (mark(packet) for packet in (2, 3))
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
+        stage.durable.take([first])
         stage.durable.take([message])
         assert behind(stage) > 0
         stage.clock.set(3_600_000)
@@ -162,6 +178,37 @@ def test_what_a_chapter_begins_with_knows_the_latest_messages(tmp_path: Path) ->
         stage.restart()
         stage.note(stage.durable.take([message._replace(repeated=True)]))
         assert stage.refusals == ["redelivered"]
+
+
+def test_messages_of_the_last_connection_alone_are_known_after_a_power_cut(tmp_path: Path) -> None:
+    """Whether their receipts came with a State or stood beside lines."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        for packet in (1, 2, 3):
+            stage.durable.take([mark(packet)])
+        stage.durable.connected()
+        for packet in (4, 5, 6):
+            stage.durable.take([mark(packet)])
+        assert behind(stage) > 0
+        stage.restart()
+        known_ones = []
+        for packet in range(1, 7):
+            stage.refusals.clear()
+            stage.note(stage.durable.take([mark(packet)._replace(repeated=True)]))
+            known_ones += [packet] if stage.refusals == ["redelivered"] else []
+        assert known_ones == [4, 5, 6]
+
+
+def test_an_order_that_ended_unsent_is_given_up_once(tmp_path: Path) -> None:
+    """It is given anew, and the power fails: no start takes the old one for another again."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD)
+        stage.hear(Mark(words="its answer comes beside a line"))
+        stage.clock.time += 3_600_000
+        stage.note(stage.durable.renew())
+        there = [queued.message for queued in stage.durable.record.outbox.waiting]
+        assert there
+        assert waiting(stage) == there
 
 
 def test_a_journal_of_the_seventh_version_goes_on(tmp_path: Path) -> None:

@@ -14,16 +14,15 @@ from typing import Any
 
 from adapters.cli.main import main
 from adapters.live import journal, run_rooms
+from adapters.live.connection import Connection
 from adapters.live.journal import Journal
-from adapters.live.live_room import LiveRoom
 from adapters.live.room_record import RoomRecord
-from adapters.live.session import Session
 
 PLACES = (
     "before commit",
-    "between commit and acknowledgement",
-    "between acknowledgement and publish",
-    "between publish and its acknowledgement",
+    "between commit and publish",
+    "between publish and acknowledgement",
+    "between acknowledgement and the broker's own",
     "at the outbox mark",
 )
 
@@ -67,19 +66,18 @@ def doom(place: str, count: int) -> None:
     """Lay out where to die."""
     left = _Countdown(count)
 
-    def acknowledged(own: LiveRoom) -> None:
-        if isinstance(own.outlet, Session):
-            left.pass_by(own.outlet.write)
+    def written(own: Connection) -> None:
+        left.pass_by(own.write)
 
     match place:
         case "before commit":
             _before(Journal, "commit", lambda _: left.pass_by())
-        case "between commit and acknowledgement":
+        case "between commit and publish":
             _after(Journal, "commit", lambda _: left.pass_by())
-        case "between acknowledgement and publish":
-            _before(LiveRoom, "publish", acknowledged)
-        case "between publish and its acknowledgement":
-            _after(LiveRoom, "publish", acknowledged)
+        case "between publish and acknowledgement":
+            _before(Connection, "acknowledge", written)
+        case "between acknowledgement and the broker's own":
+            _after(Connection, "acknowledge", written)
         case "at the outbox mark":
             _before(RoomRecord, "sent", lambda _: left.pass_by())
         case _:
