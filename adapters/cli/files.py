@@ -17,11 +17,10 @@ from typing import BinaryIO, Final, cast
 from engine.errors import UnusableError
 from engine.malformed import LONGEST_LINE
 from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
+from simulator.nights import HEAD_BEGINS
 
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"
-NIGHT_BEGINS: Final = b'{"night":'
-"""How each night begins, as it is exported and invented."""
 
 
 @contextmanager
@@ -70,7 +69,7 @@ def text_of(path: Path) -> str:
             data = file.read(MOST_FILE_BYTES + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
-    if data.startswith(NIGHT_BEGINS):
+    if data.startswith(HEAD_BEGINS):
         raise UnusableError(f"{path}: this is a night; another kind of file is meant here")
     return decode_file(data.removeprefix(BOM_UTF8), str(path))
 

@@ -32,14 +32,12 @@ from engine.events import (
 from engine.malformed import describe_line
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
+from simulator.nights import HEAD_BEGINS
 
 FORMAT: Final = 2
 LONGEST: Final = 10 * 86_400
 """The length of the longest night, in seconds: ten days."""
 
-
-HEAD_BEGINS: Final = b'{"night":'
-"""How the first line of each night begins, as it is exported and invented."""
 FIRST_YEAR: Final = 1970
 LAST_YEAR: Final = 2200
 _BEFORE: Final = b'{"t":'
