@@ -80,6 +80,8 @@ class SlowWork:
             await asyncio.gather(check, return_exceptions=True)
 
     async def _faults(self, room: LiveRoom, text: str) -> tuple[str, ...]:
+        if text == room.unproven:
+            return ()  # Whoever named it at the start insists: it is compiled, and not proven.
         async with self._turn:
             room.log.info("room file is being checked")
             return await faults_of(text)
@@ -142,7 +144,8 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
         else:
             room.say(taken_message(checked.catalogue, durable.now()))
             if room.unproven is not None:
-                room.unproven = None
+                if durable.room.text != room.unproven:
+                    room.unproven = None
                 room.say(room.alive())
             room.log.info("room file is taken")
             return

@@ -259,7 +259,8 @@ class _Reader:
         self._known[tail] = event
 
     def _goes_back(self, t: float) -> str:
-        return f"t goes back from {(self._latest - self._start) / 1_000:g} to {t:g}"
+        before = (self._latest - self._start) / 1_000
+        return f"t goes back from {before:g} to {t:g}: sort the lines behind the head by their t"
 
     def read_run(self, number: int, run: list[bytes]) -> Iterator[NightPart]:
         """Read lines that end like the one before them; one by one if something is wrong with one.

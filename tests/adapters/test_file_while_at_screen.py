@@ -129,3 +129,31 @@ async def test_brought_as_a_message_it_is_taken_once_they_have_left(
     room.end()
     task.cancel()
     await asyncio.gather(task, return_exceptions=True)
+
+
+async def test_one_that_is_insisted_on_unproven_is_taken_unproven_once_they_have_left(
+    stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`run --unproven` is said once: the file that had to wait is not refused for its proof."""
+
+    async def a_fault(_text: str) -> tuple[str, ...]:
+        return ("a promise does not hold",)
+
+    monkeypatch.setattr(slow_work, "faults_of", a_fault)
+    monkeypatch.setattr(slow_work, "RETRY_AFTER", 0.01)
+    prompt = asked(stage)
+    stage.restart(load(STRANGER, "hayloft.yaml"))
+    log = decision_log(io.BytesIO(), "hayloft")
+    room = LiveRoom(stage.durable, log, unproven=STRANGER)
+    task = asyncio.create_task(SlowWork(tmp_path / "journal").check_proposals(room))
+    await turns(20)
+    stage.hear(Answer(prompt=prompt, answer="done", who="Ana"))
+    await until(lambda: room.durable.record.proposal() is None)
+    assert room.durable.room.text == STRANGER
+    assert json.loads(room.alive().body)["proven"] is False
+    room.publish(room.durable.take([InboundMessage(ROOM_FILE_TOPIC, LATER.encode())]))
+    await until(lambda: room.durable.record.proposal() is None)
+    assert room.durable.room.text == STRANGER, "any other file is proven as ever"
+    room.end()
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
