@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.room import DARK
+from engine.table import Policy
 from engine.value_set import ANYTHING, ValueSet
 from rules.room.names import NUMERIC_KINDS, PART_NOUNS, check_name, check_show
 from rules.text.findings import advice_for_unknown
@@ -139,6 +140,12 @@ def _check_labels(report: Report, items: tuple[Node, ...]) -> None:
             )
 
 
+def _is_policy(node: Node | None) -> bool:
+    """Tell whether it is sure which policy is meant; where none is written, it is the default."""
+    known = {policy.value for policy in Policy}
+    return node is None or (isinstance(node, Scalar) and node.text in known)
+
+
 def _check_order(report: Report, names: Names, entry: Entry, looks: list[Node | None]) -> None:
     """Check that `order` is given only for the policy `priority` and lists what rows show."""
     policy, order = node_at(entry.value, "policy"), node_at(entry.value, "order")
@@ -147,10 +154,11 @@ def _check_order(report: Report, names: Names, entry: Entry, looks: list[Node | 
         message = "the policy priority needs an order"
         advice = "Add order: {picture: [plain]}, the highest first."
         report.error("missing", policy.place, message, advice)
-    if order is not None and not ranked and isinstance(policy, Scalar | None):
+    if order is not None and not ranked and _is_policy(policy):
         message = "an order has no effect without the policy priority"
         advice = "Leave it out, or write policy: priority."
         report.error("contradiction", order.place, message, advice)
+        return
     for part, known in zip(
         RANKED_PARTS, (names.pictures, names.presets, names.panels), strict=True
     ):

@@ -341,3 +341,33 @@ def test_what_says_nothing_or_cannot_be_read_is_an_error_at_its_place(
     (one,) = read_room(text, "room.yaml").findings
     assert (one.severity, one.message) == (Severity.ERROR, message)
     assert text.splitlines()[one.line - 1][: one.column - 1].endswith(("after: ", "because: "))
+
+
+# ------------------------------------------------------------------------- policy and its order
+
+ORDER = "  order: {picture: [plain, whole, gentle, cropped]}"
+
+
+def test_the_policy_priority_and_an_order_belong_together() -> None:
+    (missing,) = said(changed("policy: first", "policy: priority"))
+    assert missing == (
+        "64:11: error: the policy priority needs an order. Add order: {picture: [plain]}, the "
+        "highest first."
+    )
+    for policy in ("policy: first\n  ", "policy: any\n  ", ""):
+        (error,) = said(changed("policy: first\n", f"{policy}order: {{picture: [plain]}}\n"))
+        assert error.endswith(
+            "error: an order has no effect without the policy priority. Leave it out, or write "
+            "policy: priority."
+        )
+
+
+def test_a_slip_in_the_policy_is_told_once_and_hides_none_in_its_order() -> None:
+    slip, wrong = "policy: priorty", ORDER.replace("cropped", "croped")
+    before, after = (
+        said(changed("policy: first", f"{slip}\n{ORDER}")),
+        said(changed("policy: first", f"{slip}\n{wrong}")),
+    )
+    assert len(before) == 1
+    assert "priority" in before[0]
+    assert any("croped" in one for one in after)
