@@ -48,6 +48,7 @@ def test_after_a_whole_film_a_wish_stands_as_long_as_ever() -> None:
     story.at(begins, Playback(state="playing"))
     story.at(begins + 0.5, shape(2.39))
     story.at(begins + 5_000, Playback(state="stopped"))
+    assert story.core.sent_in_vain == 0
     before = story.recalls()
     story.at(begins + 5_100, Playback(state="playing"))
     story.at(begins + 5_100.5, shape(1.78))
