@@ -149,7 +149,7 @@ def _way_free(
         yield "a recall before it is known that the picture has shrunk"
     if (after.shown is None or after.failed) and _maybe_covered(room, before):
         yield "a recall, but nobody knows which picture stands before the panels"
-    panels = before.wanted.panels if after.wanted.panels is None else after.wanted.panels
+    panels = after.wanted.panels  # What a person has wanted before, and given back, holds nothing.
     if panels is not None and removes(room, before.arrangement, panels):
         yield f"a recall before {panels} is fitted, which takes panels off"
     if before.lens == "unknown" and before.timers.travel is not None:

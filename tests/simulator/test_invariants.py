@@ -138,3 +138,12 @@ def test_both_ends_of_a_travel_are_looked_at_whichever_the_engine_takes_for_the_
         monkeypatch.setattr(module, "larger_preset", smaller_preset, raising=False)
     found = Explorer(load(study(WITH_PANELS), "study.yaml")).run(stop_at_first=True)
     assert NO_PICTURE_ON_PANELS in {one.promise for one in found.violations}
+
+
+def test_a_recall_for_which_panels_need_no_longer_come_off_is_no_fault_of_ours() -> None:
+    """A person asks for open panels and gives back; rules that name none then send the lens."""
+    at_once = ("sources:\n", "pace: {linger: 0 s}\nsources:\n")
+    text = study(WITH_PANELS, at_once).replace(", panels: open", "")
+    found = Explorer(load(text, "study.yaml")).run()
+    assert found.complete
+    assert [one.words for one in found.violations if one.promise.startswith("roomcue")] == []
