@@ -16,6 +16,7 @@ from engine.planning.alignment import align
 from engine.planning.light import brightness
 from engine.planning.placement import (
     Area,
+    free_area,
     middle_share,
     outline,
     pixels_per_degree,
@@ -301,20 +302,17 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
     found = place(room, Look(picture, 0, preset, widest(room)), WIDE_FRAME if whole else ratio)
     rect, area = found.rect, found.picture
     across, down = _share(ratio) if whole else (1.0, 1.0)
-    beside, above = area.width * (1 - across), area.height * (1 - down)
+    beside, above = area.width * (1 - across) / 2, area.height * (1 - down) / 2
+    shown = Area(area.left + beside, area.top + above, area.right - beside, area.bottom - above)
+    opening = free_area(room, widest(room))
     return Way(
         preset=preset,
         picture=picture,
         placement=found,
-        area=Area(
-            area.left + beside / 2,
-            area.top + above / 2,
-            area.right - beside / 2,
-            area.bottom - above / 2,
-        ),
+        area=shown,
         shown=middle_share(room, preset, rect, (across, down)),
-        unlit_width=found.unlit_width + round(beside),
-        unlit_height=found.unlit_height + round(above),
+        unlit_width=round(opening.width - opening.across(shown)),
+        unlit_height=round(opening.height - opening.down(shown)),
         as_plain=False,
         covered=tuple(name for name in room.panels if on_panel(room, rect, preset, name)),
         left=tuple(

@@ -116,15 +116,20 @@ def row(found: Plan, match: re.Match[str]) -> bool:
         and top >= rect.top
         and left + columns <= rect.right + 1
         and top + rows <= rect.bottom + 1
-        and _unlit(way, cells["unlit, mm"])
+        and _unlit(found, way, cells["unlit, mm"])
         and _bent(way, cells)
         and _lines(way, cells["lines"])
     )
 
 
-def _unlit(way: Way, said: str) -> bool:
-    beside, above = said.split(",")
-    return near(beside, way.unlit_width / 1e3, 0.51) and near(above, way.unlit_height / 1e3, 0.51)
+def _unlit(found: Plan, way: Way, said: str) -> bool:
+    """What stays dark of the screen is what the picture itself does not cover of it."""
+    screen, area = found.room.screen, way.area
+    dark = (
+        screen.width - max(0.0, min(area.right, screen.width) - max(area.left, 0.0)),
+        screen.height - max(0.0, min(area.bottom, screen.height) - max(area.top, 0.0)),
+    )
+    return all(near(one, far / 1e3, 0.51) for one, far in zip(said.split(","), dark, strict=True))
 
 
 def _bent(way: Way, cells: dict[str, str]) -> bool:
