@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
 
@@ -144,6 +144,12 @@ class Journal:
                 base.execute(f"PRAGMA user_version = {TABLES_VERSION}")
         except JournalError as error:
             self._note_fault(error)
+
+    def make_room(self) -> None:
+        """Let commits be as short as they can be: none of them has to make the log longer."""
+        if self.fault is None and self._files.log_is_short:
+            with suppress(JournalError), self._transaction():  # nobody else writes it meanwhile
+                self._files.make_room()
 
     def _use(self, base: sqlite3.Connection) -> None:
         """Go on with a connection, which may be the one of before."""

@@ -11,13 +11,17 @@ import fcntl
 import os
 import sqlite3
 import stat
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
-from adapters.live.journal_file import JournalError, open_journal
+from adapters.live.journal_file import PAGE_BYTES, JournalError, open_journal
 
 MODE: Final = 0o644
 """The rights of a new journal, before the process's own mask."""
+
+LOG_BYTES: Final = 1_000 * (PAGE_BYTES + 24) + 32
+"""SQLite begins its log anew after a thousand pages, each with a head; it has one itself."""
 
 Identity = tuple[int, int] | None
 """A file's device and number, by which it is known under any name; None: there is no file."""
@@ -51,6 +55,33 @@ class JournalPlace:
 
     def _gone(self, what: str) -> JournalError:
         return JournalError(f"{self.path}: this journal {what}; nothing is taken until it is back")
+
+    @property
+    def log_is_short(self) -> bool:
+        """Whether the log beside the journal may become longer."""
+        try:
+            return os.stat(self._log_path).st_size < LOG_BYTES  # noqa: PTH116 - as above
+        except OSError:
+            return False
+
+    def make_room(self) -> None:
+        """Let the log be as long as it ever becomes; in a transaction, so that nobody writes it.
+
+        SQLite writes it from its beginning again and again. A commit that makes it longer asks the
+        disk for twice as much, for the file's own record has to be synced too. To SQLite, zeros
+        after what it has written are what is left of an earlier round. Where the disk has no room
+        for them, commits go on as they can.
+        """
+        with suppress(OSError), open(self._log_path, "r+b", buffering=0) as log:  # noqa: PTH123
+            length = log.seek(0, os.SEEK_END)
+            zeros = bytes(max(0, LOG_BYTES - length))
+            try:
+                if log.write(zeros) == len(zeros):
+                    os.fdatasync(log.fileno())
+                    return
+            except OSError:
+                pass
+            log.truncate(length)
 
     # ------------------------------------------------------------------------------- mending
 

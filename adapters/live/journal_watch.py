@@ -27,6 +27,7 @@ async def watch_journal(journal: Journal, rooms: Sequence[LiveRoom]) -> None:
     while True:
         if journal.fault == said:  # else that is said first, for mending would hide it
             journal.look_after()
+        journal.make_room()
         if journal.fault != said:
             said = journal.fault
             for room in rooms:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
+from adapters.live.journal_place import LOG_BYTES
 from engine.events import Mark, ProjectorReport, SourceChosen
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
@@ -186,3 +188,46 @@ def test_what_is_no_file_cannot_be_a_journal(tmp_path: Path, kind: str) -> None:
             path = path / "none" / "journal"
     with pytest.raises(JournalError, match=r"cannot be made|is no file"):
         Journal(path)
+
+
+def test_a_log_that_has_its_full_size_grows_no_more_and_loses_nothing(tmp_path: Path) -> None:
+    """Not what was written before, nor what comes later, not even where the power fails."""
+    path = tmp_path / "journal"
+    log = Path(f"{path}-wal")
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        stage.hear(*LIT)
+        before, lines = log.stat().st_size, stage.lines()
+        assert before < LOG_BYTES
+        stage.journal.make_room()
+        assert log.stat().st_size == LOG_BYTES
+        assert stage.lines() == lines
+        for number in range(50):
+            stage.hear(Mark(words=f"{number}"))
+        stage.journal.make_room()
+        assert log.stat().st_size == LOG_BYTES
+        lines = stage.lines()
+        left = tmp_path / "left"  # as a power cut leaves it
+        left.mkdir()
+        for suffix in ("", "-wal"):
+            (left / f"journal{suffix}").write_bytes(Path(f"{path}{suffix}").read_bytes())
+    with staged(HAYLOFT, left / "journal", BEGINS) as again:
+        assert again.lines() == lines
+        assert differences(HAYLOFT, lines) == []
+
+
+def test_where_the_disk_has_no_room_for_a_long_log_it_stays_short(tmp_path: Path) -> None:
+    """A limit on the size of files stands for the full disk; SIGXFSZ is ignored by Python."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        stage.hear(*LIT)
+        limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (1 << 20, limits[1]))
+        try:
+            before = Path(f"{path}-wal").stat().st_size
+            stage.journal.make_room()
+            assert Path(f"{path}-wal").stat().st_size == before, "no room is taken either"
+            stage.hear(Mark(words="it is taken all the same"))
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        assert stage.journal.fault is None
+        assert differences(HAYLOFT, stage.lines()) == []
