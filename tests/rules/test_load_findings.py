@@ -371,3 +371,26 @@ def test_a_slip_in_the_policy_is_told_once_and_hides_none_in_its_order() -> None
     assert len(before) == 1
     assert "priority" in before[0]
     assert any("croped" in one for one in after)
+
+
+# ------------------------------------------------------------------ places, and what ends a search
+
+
+@pytest.mark.parametrize("wrong", ["12", "here", '"1,5 x 3"'])
+def test_a_measured_corner_is_a_place_in_the_raster(wrong: str) -> None:
+    others = "top_right: 3900 x 300, bottom_left: 100 x 1900, bottom_right: 3900 x 1900"
+    measured = f"broad: {{fits: 2.40, measured: {{top_left: {wrong}, {others}}}}}"
+    (error,) = said(changed("broad: {fits: 2.40}", measured))
+    assert error == (
+        f"18:44: error: top_left: {wrong.strip(chr(34))} is no place in the raster. Write columns "
+        "x rows from its top left, such as 128.5 x 96."
+    )
+
+
+def test_a_long_file_with_too_many_slips_is_not_read_to_its_end() -> None:
+    """Each slip costs another reading of all that stands before it."""
+    slips = "".join(f"a{number}: b: c\n" for number in range(60))
+    errors = said(f"# {'x' * 90}\n" * 2_200 + slips)
+    told = "error: too much of this file cannot be read. Mend the places above first."
+    assert sum(told in one for one in errors) == 1
+    assert 2 < len(errors) < 60
