@@ -252,7 +252,7 @@ class PageApp:
         return visitor(self._door, request.cookies, request.headers.getlist, _peer(request))
 
     def _who(self, known: Visitor) -> str:
-        return known.who or self._sentence("guest", number=known.number)
+        return known.who or self._sentence("guest", number=str(known.number))
 
     def _seated(self, answer: Response, known: Visitor) -> Response:
         """Tell a browser its seat, if it has none yet."""

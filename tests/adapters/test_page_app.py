@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +54,7 @@ async def test_nobody_needs_a_name_and_guests_are_told_apart() -> None:
         await press(one, "mark")
         await press(other, "mark")
     names = [fields["who"] for _, fields in served.heard]
-    assert all(name.startswith("Guest ") for name in names)
+    assert all(re.fullmatch("Guest [0-9]{4}", name) for name in names), "a number is no amount"
 
 
 @pytest.mark.parametrize(
