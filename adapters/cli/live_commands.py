@@ -113,8 +113,9 @@ def run(
     with patient_standard_error(plain=log == "plain"), errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
         named = _rooms(rooms or [DEMO_ROOM])
-        insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
         address = _broker_of(broker, ca, password_file, port if embedded else None)
+        shown = PageWanted(page, page_people, ca, password_file).checked(address)
+        insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
         wanted = run_rooms.RunOptions(
             rooms=tuple(named.values()),
             journal=journal,
@@ -127,7 +128,6 @@ def run(
             unproven=insisted,
             begun=partial(_say_first_words, port, named) if embedded else None,
         )
-        shown = PageWanted(page, page_people, ca, password_file)
         with _full_disk_reported(), page_beside(shown, [*named], address):
             run_rooms.run(wanted)
     raise typer.Exit(OK)

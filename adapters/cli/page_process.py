@@ -87,6 +87,16 @@ class PageWanted(NamedTuple):
     authority: Path | None
     password_file: Path | None
 
+    def checked(self, broker: Broker | None) -> PageWanted:
+        """Give it back if it can be served; raises `UnusableError` before anything takes long."""
+        if self.address is None:
+            return self
+        if broker is None:
+            raise UnusableError("the page listens to a broker: give --broker or --embedded with it")
+        require_page()
+        _require_free(page_address(self.address))
+        return self
+
     def arguments(self, rooms: Sequence[Path], broker: Broker) -> list[str]:
         """Give the arguments of `roomcue page` that serve it; raises `UnusableError`."""
         host, port = page_address(self.address or DEFAULT_PAGE)
@@ -109,14 +119,11 @@ def page_beside(wanted: PageWanted, rooms: Sequence[Path], broker: Broker | None
 
     Raises `UnusableError` where its address is none, or is taken.
     """
-    if wanted.address is None:
+    wanted.checked(broker)
+    if wanted.address is None or broker is None:
         yield
         return
-    if broker is None:
-        raise UnusableError("the page listens to a broker: give --broker or --embedded with it")
-    require_page()
     arguments = wanted.arguments(rooms, broker)
-    _require_free(page_address(wanted.address))
     stop = Event()
     watched, ours = os.pipe()
     command = [*isolated_program(watched), "page", *arguments]

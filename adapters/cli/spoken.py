@@ -100,12 +100,16 @@ def _data(kind: str, words: list[str]) -> dict[str, object]:
     elif kind == "override":
         data["taken"] = words != ["off"]
         words = words if data["taken"] else []
-    unnamed = [name for name in IN_ORDER.get(kind, ()) if name not in data]
+    said = IN_ORDER.get(kind, ())
+    unnamed = [name for name in said if name not in data]
     for word in words:
         name, named, value = word.partition("=")
         if not named or kind == "mark":
             if not unnamed:
-                raise SpokenError(f"{kind}: '{word[:40]}' has no place there: write field=value")
+                order = " ".join((kind, *(["[moving]"] if kind == "lens" else []), *said))
+                raise SpokenError(
+                    f"{kind}: '{word[:40]}' has no place there: write '{order}', or field=value"
+                )
             name, value = unnamed.pop(0), word
         elif name in unnamed:
             unnamed.remove(name)

@@ -77,7 +77,14 @@ def test_the_examples_that_are_given_can_be_said() -> None:
         ("playback dancing", "state: 'playing', 'paused', 'stopped' or 'unknown' is expected"),
         ("answer three ready", "prompt: a whole number is expected"),
         ("answer 03 ready", "prompt: a whole number is expected"),
-        ("source disc console", "source: 'console' has no place there: write field=value"),
+        (
+            "source disc console",
+            "source: 'console' has no place there: write 'source source', or field=value",
+        ),
+        (
+            "lens tall moving",
+            "lens: 'moving' has no place there: write 'lens [moving] preset', or field=value",
+        ),
         ("source disc shape=1.78", "shape"),
         ("title begins 'an episode", "a quotation mark is never closed"),
         ("playback {", "in/playback"),

@@ -123,7 +123,7 @@ def test_the_page_beside_the_rooms_needs_no_address(
         told.append(wanted)
         raise UnusableError("seen")
 
-    monkeypatch.setattr("adapters.cli.live_commands.page_beside", seen)
+    monkeypatch.setattr(PageWanted, "checked", seen)
     rooms = () if str(CELLAR) in follows else (CELLAR,)
     stdin = () if "--stdin" in follows else ("--stdin",)
     given = ("--unproven", "--journal", tmp_path / "j", *stdin)

@@ -9,7 +9,8 @@ import pytest
 
 from adapters.cli.exit_status import OK, UNUSABLE
 from adapters.cli.remembered_checks import FOLDER_VARIABLE
-from simulator.shipped import CELLAR
+from simulator.shipped import CELLAR, DEMO_ROOM
+from tests.adapters.commands import run
 from tests.live.broker import Mosquitto, until
 from tests.live.process import Roomcue
 from tests.live.strangers import Listener, publish
@@ -70,6 +71,24 @@ def test_a_room_that_check_rejects_runs_only_if_somebody_insists(
         publish(broker.port, "roomcue/cellar/in/room", TEXT)
         until(lambda: "room file is taken" in room.said(), "the better file is taken")
         listener.wait_for(lambda one: one.data.get("proven"), "that it is proven")
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (("--broker", "http://localhost"), "--broker"),
+        (("--stdin", "--page", "8480"), "the page listens to a broker"),
+        (("--broker", "mqtt://localhost:1", "--page", "elsewhere"), "no place for the page"),
+    ],
+)
+def test_what_is_wrong_with_a_call_is_told_before_a_proof_of_minutes(
+    call: tuple[str, ...], says: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(FOLDER_VARIABLE, "off")
+    done = run("run", DEMO_ROOM, *call)
+    assert done.exit_code == UNUSABLE
+    assert says in done.stderr
+    assert "goes live once it is proven" not in done.output
 
 
 def test_who_stops_a_room_before_it_is_proven_need_not_wait(
