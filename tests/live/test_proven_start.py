@@ -76,7 +76,7 @@ def test_a_room_that_check_rejects_runs_only_if_somebody_insists(
 @pytest.mark.parametrize(
     ("call", "says"),
     [
-        (("--broker", "http://localhost"), "--broker"),
+        (("--broker", "http://localhost"), "is no broker"),
         (("--stdin", "--page", "8480"), "the page listens to a broker"),
         (("--broker", "mqtt://localhost:1", "--page", "elsewhere"), "no place for the page"),
     ],
