@@ -60,7 +60,7 @@ def _decided(
             if after.override == "person" and one.picture != DARK:
                 yield from _picture_of_person(room, before, one, after)
         case CueOrder():
-            yield from _cue(before, one, after)
+            yield from _cue(before, decisions, one, after)
         case RecallOrder():
             yield from _pace_of_recall(room, before, one, after)
             yield from _way_free(room, before, decisions, after)
@@ -217,13 +217,21 @@ def _replaced(before: Core, decisions: tuple[Decision, ...], after: Core) -> Ite
             yield "an open order is forgotten, and nobody is told"
 
 
-def _cue(before: Core, order: CueOrder, after: Core) -> Iterator[str]:
-    """Check that a cue is ordered only where it does not stand, and against nobody's own wish."""
+def _cue(
+    before: Core, decisions: tuple[Decision, ...], order: CueOrder, after: Core
+) -> Iterator[str]:
+    """Check that a cue is ordered only where it does not stand, and against nobody's own wish.
+
+    Rules may have ordered it otherwise within the same step, before somebody was asked.
+    """
     own = {one.cue: one.value for one in after.cue_overrides}
     if own.get(order.cue, order.value) != order.value:
         yield f"cue {order.cue} against an override"
     under_way = {cue.cue: cue.value for cue in before.open_cues}
-    if under_way.get(order.cue, dict(before.cues).get(order.cue)) == order.value:
+    stands = under_way.get(order.cue, dict(before.cues).get(order.cue))
+    for one in decisions[: decisions.index(order)]:
+        stands = one.value if isinstance(one, CueOrder) and one.cue == order.cue else stands
+    if stands == order.value:
         yield f"cue {order.cue} is ordered again"
 
 

@@ -140,6 +140,27 @@ def test_both_ends_of_a_travel_are_looked_at_whichever_the_engine_takes_for_the_
     assert NO_PICTURE_ON_PANELS in {one.promise for one in found.violations}
 
 
+def test_a_cue_that_is_ordered_back_once_somebody_is_asked_is_no_fault_of_ours() -> None:
+    """Lights come up, panels are asked for, and rules that look at who is asked want them down."""
+    rows = """  rows:
+    - name: asked
+      case: {helper: asked}
+      show: {picture: plain, cues: {lamps: low}}
+      because: Whoever goes sees the steps.
+    - name: free
+      case: {playback: playing, helper: free}
+      show: {picture: plain, panels: open, cues: {lamps: full}}
+      because: It is bright.
+"""
+    cues = (
+        "sources:\n",
+        "cues: {lamps: low or full}\npace: {linger: 0 s, prompts: {wait: 0 s}}\nsources:\n",
+    )
+    text = study(WITH_PANELS, cues, ("  rows:\n", rows))
+    found = Explorer(load(text, "study.yaml")).run()
+    assert [one.words for one in found.violations if one.promise.startswith("roomcue")] == []
+
+
 def test_a_recall_for_which_panels_need_no_longer_come_off_is_no_fault_of_ours() -> None:
     """A person asks for open panels and gives back; rules that name none then send the lens."""
     at_once = ("sources:\n", "pace: {linger: 0 s}\nsources:\n")
