@@ -27,6 +27,9 @@ draws these conclusions:
   and if light has been seen where the settled shape has bars.
 - Bars on all four sides are a window, unless it is small, or of no standard ratio: that may be a
   block of lettering on black, and waits for longer than a title card stands.
+- A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any
+  standard shape that they may have been before they were counted. What stood in a bar before a dark
+  shot and stands there again, as deep, is a mark.
 - Everything else is darkness and says nothing. Darkness that the new shape would explain still
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but
   it proves nothing. What was seen for as long as it must be, and then nothing but such darkness for

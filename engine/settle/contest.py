@@ -262,8 +262,10 @@ def _time_to_win_weakly(
 def _time_to_win_eaten(contest: Contest, rival: Rival, *, taller: bool) -> int | None:
     """Say the same for a shape one of whose bars lettering eats into."""
     dwell, had = contest.dwell, rival.proof + rival.weak
-    if rival.signs & AMBIGUOUS or rival.moves >= UNSTEADY:
+    if rival.moves >= UNSTEADY:
         return None
+    if rival.signs & AMBIGUOUS:
+        return STANDING - had
     if rival.shape.least_v <= 0 < rival.shape.least_h:
         return dwell.odd * 3 // 5 - had  # A mark in a bar at the side.
     if taller:

@@ -6,10 +6,12 @@ from typing import Final, NamedTuple
 
 from engine.settle.contest import Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.learnt import (
+    FINEST,
     NOTHING_LEARNT,
     SLOWEST,
     Learnt,
     change_noted,
+    counts_noted,
     lines_noted,
     place_noted,
     slip_noted,
@@ -32,6 +34,7 @@ from engine.settle.shapes import (
     Outline,
     RasterKey,
     RasterScale,
+    Steps,
     alike,
     centred,
     eats_both_bars,
@@ -158,8 +161,8 @@ def _weighed(
     """Take a changed reading that is not simply the settled shape in the same raster."""
     aspect, text, home = settling.aspect, settling.subtitles, settling.home
     raster, learnt, both = settling.raster, settling.learnt, settling.both
-    rival, aside, left = settling.rival, settling.aside, settling.left
-    left = now if left is None else left
+    rival, aside = settling.rival, settling.aside
+    left = now if settling.left is None else settling.left
     if rival is not None:
         rival, aside = _credited_until(settling, now)
         learnt = learnt if rival is not None else _slip_seen(learnt, settling, now)
@@ -176,7 +179,7 @@ def _weighed(
         home = rival = aside = both = None
         learnt = without_place(learnt, raster=True)
     if home is None and aspect is not None:
-        home = expected_outline(aspect, raster)
+        home = expected_outline(aspect, raster, learnt.steps)
     seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
     if home is not None and (both or eats_both_bars(home, seen)):
         both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
@@ -213,10 +216,12 @@ def _judged(
     `seen` is the reading as it were if the source's pictures lay in the middle.
     """
     aspect, home, rival = heard.aspect, heard.home, heard.rival
+    if heard.learnt.grid.step > FINEST:
+        heard = heard._replace(learnt=counts_noted(heard.learnt, reading))
     shape = None if rival is None else rival.shape
     if shape and shape.standard and not (shape.off_v or shape.off_h) and fits(shape, seen):
         return _contested(dwell, heard, Sighting(WHOLE, shape.ratio))
-    scale = scale_of(*reading[4:])
+    scale = scale_of(*reading[4:], heard.learnt.steps)
     rival_ratio = shape.ratio if shape else 0
     sighting = look_at(aspect, home, rival_ratio, seen, scale)
     if sighting.evidence in (NO_EVIDENCE, CORNER) or seen is not reading:
@@ -346,11 +351,11 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     if rival is not None and not speaks_for(sighting, rival, raster):
         rival, aside = changed(rival, aside, sighting, raster)
     if rival is None:
-        rival = new_rival(_outline_seen(sighting, raster), sighting, now)
+        rival = new_rival(_outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
     else:
         rival = seen_again(rival, aspect, sighting, now)
         if sighting.standard and not rival.shape.standard and evidence == WHOLE:
-            rival = rival._replace(shape=_outline_seen(sighting, raster))
+            rival = rival._replace(shape=_outline_seen(sighting, raster, heard.learnt.steps))
     contested = (
         aside is not None and aside.proof > 0 and not slipped(heard.learnt, aside.shape, now)
     )
@@ -387,7 +392,7 @@ def _uncontested(
     """
     evidence, rival = sighting.evidence, heard.rival
     if evidence == SETTLED:
-        home = _outline_seen(sighting, heard.raster)
+        home = _outline_seen(sighting, heard.raster, heard.learnt.steps)
         return heard._replace(home=home, left=None, rival=None, aside=None, both=None)
     if evidence > SETTLED:
         deadline = None
@@ -405,11 +410,11 @@ def _uncontested(
     return heard._replace(deadline=deadline, evidence=CALM)
 
 
-def _outline_seen(sighting: Sighting, raster: RasterKey | None) -> Outline:
+def _outline_seen(sighting: Sighting, raster: RasterKey | None, steps: Steps) -> Outline:
     """Work out where the bars of the shape seen are read."""
-    outline = outline_of(
-        sighting.ratio, sighting.bars_v, sighting.bars_h, raster, standard=sighting.standard
-    )
+    scale = None if raster is None else scale_of(*raster, steps)
+    ratio, bars_v, bars_h = sighting.ratio, sighting.bars_v, sighting.bars_h
+    outline = outline_of(ratio, bars_v, bars_h, scale, standard=sighting.standard)
     if not (sighting.off_v or sighting.off_h):
         return outline
     return outline._replace(off_v=sighting.off_v, off_h=sighting.off_h)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.shapes import Outline, lies_within, same_outline
+from engine.settle.shapes import FINE, BarReading, Outline, Steps, lies_within, same_outline
 
 LINES_KNOWN: Final = 120_000
 """Lettering in both bars is forgotten when none is seen for this long, ms."""
@@ -22,6 +22,23 @@ SLOWEST: Final = 1_500
 """A reading that stands for longer than this says nothing of how often its detector reads, ms."""
 MOST_REAL: Final = 3
 """So many shapes are remembered that have stood."""
+
+
+COARSEST: Final = 16
+"""No detector counts in larger steps, in lines or columns."""
+FINEST: Final = 2
+"""Steps that every detector may have are not looked for."""
+SURE: Final = 3
+"""Once so many counts were multiples of a step, no accident is thought of any more."""
+
+
+class CountedSteps(NamedTuple):
+    """In which steps a detector may count lines."""
+
+    step: int = COARSEST
+    """The largest of 16, 8, 4 and 2 of which each count was a multiple; 1 if there is none."""
+    met: int = 0
+    """Which multiples were met, a bit for each."""
 
 
 class Slip(NamedTuple):
@@ -56,6 +73,10 @@ class Learnt(NamedTuple):
     period: int = 0
     """The shortest time for which a reading stood until another one came, ms; 0: not known. So
     often its detector reads at most, or a hub says what it reads."""
+    grid: CountedSteps = CountedSteps()
+    """In which steps its detector may count lines."""
+    steps: Steps = FINE
+    """What is made of that."""
 
 
 NOTHING_LEARNT: Final = Learnt()
@@ -90,6 +111,27 @@ def slipped(learnt: Learnt, shape: Outline, now: int) -> int:
 def lines_noted(learnt: Learnt, now: int) -> Learnt:
     """Note that something stood in both bars above and below up to `now` (ms UTC)."""
     return learnt._replace(lines=now)
+
+
+def counts_noted(learnt: Learnt, reading: BarReading) -> Learnt:
+    """Note in which steps the lines of a reading may have been counted.
+
+    A bar that is not there says nothing. By accident few counts have a large divisor.
+    """
+    step, met = grid = learnt.grid
+    if step <= FINEST:
+        return learnt
+    for count in (reading.top, reading.bottom):
+        if count:
+            while count % step:
+                step, met = step // 2, 0
+            met |= 1 << (count // step & 63)
+    if (step, met) == grid:
+        return learnt
+    counts = met.bit_count()
+    known = step > FINEST and counts * step >= COARSEST
+    steps = Steps(step, counts >= SURE) if known else FINE
+    return learnt._replace(grid=CountedSteps(step, met), steps=steps)
 
 
 def has_stood(learnt: Learnt, shape: Outline) -> bool:

@@ -136,7 +136,10 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
         return new_rival(shape, sighting, now)
     if weak:
         other_kind = evidence >= EATEN and bool(signs & CORNERED) != (evidence == CORNER)
-        if gap > STILL or other_kind:
+        if shape.off_v or shape.off_h:
+            other_kind = False  # It was seen whole, off the middle.
+        away = gap > STILL and abs(sighting.loose - rival.loose) >= sighting.jump
+        if away or other_kind:
             weak = moves = 0
     if evidence == EATEN:
         signs &= ~CORNERED

@@ -69,9 +69,16 @@ class RasterScale(NamedTuple):
     near_v: int
     """A bar at most this many lines from its place is in its place."""
     near_h: int
+    loose_v: int
+    """The same for a shape that is less well known."""
+    loose_h: int
     slack: int
     """A measured ratio may differ this much from a standard one, in 1/10,000 of the standard."""
     tight: int
+    """The same for a ratio for which only one of two bars speaks."""
+    fine_slack: int
+    """The slack if the detector's steps were not coarse."""
+    fine_tight: int
     """The same for a ratio for which only one of two bars speaks."""
 
 
@@ -95,13 +102,31 @@ class Outline(NamedTuple):
     """How many more columns its left bar has than its right bar."""
 
 
-@lru_cache(maxsize=64)
-def scale_of(columns: int, rows: int, frame: int) -> RasterScale:
-    """Work out the scale of a raster; `frame` is as in `BarReading`."""
+class Steps(NamedTuple):
+    """The steps in which a detector counts, where they are coarse."""
+
+    size: int = 0
+    """In lines, and in columns as well; 0: they are not coarse."""
+    sure: bool = False
+    """Whether so many counts say so that an edge may be looked for a step off its place."""
+
+
+FINE: Final = Steps()
+"""A detector that counts in steps of one or two."""
+
+
+@lru_cache(maxsize=256)
+def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> RasterScale:
+    """Work out the scale of a raster; `frame` is as in `BarReading`.
+
+    A bar that is counted in coarse `steps` may lack nearly one of them.
+    """
     square = rows >= SQUARE_PIXELS_FROM or standard_near(columns * SCALE // rows, 100)
     if not frame and not square:
         frame = WIDE_FRAME
     even_v, even_h = max(2, rows // 540), max(2, columns // 540)
+    lost = 2 * SCALE * steps.size // rows
+    step = steps.size if steps.sure else 0
     return RasterScale(
         columns=columns,
         rows=rows,
@@ -109,10 +134,14 @@ def scale_of(columns: int, rows: int, frame: int) -> RasterScale:
         denominator=columns if frame else 1,
         even_v=even_v,
         even_h=even_h,
-        near_v=even_v + max(1, rows // 540),
-        near_h=even_h + max(1, columns // 540),
-        slack=max(20, 33_000 // rows),
-        tight=max(20, 27_000 // rows),
+        near_v=max(step, even_v + max(1, rows // 540)),
+        near_h=max(step, even_h + max(1, columns // 540)),
+        loose_v=max(step, even_v),
+        loose_h=max(step, even_h),
+        slack=max(20, 33_000 // rows, lost),
+        tight=max(20, 27_000 // rows, lost),
+        fine_slack=max(20, 33_000 // rows),
+        fine_tight=max(20, 27_000 // rows),
     )
 
 
@@ -121,6 +150,20 @@ def standard_near(ratio: int, slack: int) -> int:
     """Give the standard ratio within `slack` (1/10,000 of it) of a measured one; 0 if none is."""
     nearest = min(STANDARD, key=lambda standard: abs(standard - ratio))
     return nearest if abs(nearest - ratio) * SCALE <= slack * nearest else 0
+
+
+@lru_cache(maxsize=4_096)
+def standard_for(ratio: int, slack: int) -> int:
+    """Give the standard ratio of a measured one whose bars may have been counted short.
+
+    A detector that counts whole steps only leaves out what is less than one. So a standard may be
+    somewhat wider than what is measured, beyond the `slack` on either side.
+    """
+    near = standard_near(ratio, slack)
+    if near:
+        return near
+    wider = min((standard for standard in STANDARD if standard > ratio), default=0)
+    return wider if (wider - ratio) * SCALE * 3 <= 4 * slack * wider else 0
 
 
 def alike(ratio: int, aspect: int) -> bool:
@@ -145,15 +188,20 @@ def is_window(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
 
 
 def is_too_small(bars_v: int, bars_h: int, scale: RasterScale) -> bool:
-    """Tell whether bars leave too little for a picture: rather a title card or a lamp."""
-    return 5 * bars_v > 3 * scale.rows or 5 * bars_h > 3 * scale.columns
+    """Tell whether bars leave too little for a picture: rather a title card or a lamp.
+
+    A picture higher than a card may be narrow, as one from a narrow frame in a wide raster is.
+    """
+    if 5 * bars_v > 3 * scale.rows or 4 * bars_h > 3 * scale.columns:
+        return True
+    return 5 * bars_h > 3 * scale.columns and 5 * bars_v > 2 * scale.rows
 
 
 def outline_of(
     ratio: int,
     bars_v: int,
     bars_h: int,
-    raster: RasterKey | None,
+    scale: RasterScale | None,
     *,
     standard: bool,
 ) -> Outline:
@@ -161,13 +209,12 @@ def outline_of(
 
     A shape that came as a mere ratio has no bars (`bars_v` is negative): no reading fits it.
     """
-    if raster is None or bars_v < 0:
+    if scale is None or bars_v < 0:
         return Outline(ratio, standard, window=False, least_v=1, most_v=0, least_h=1, most_h=0)
-    scale = scale_of(*raster)
     window = is_window(bars_v, bars_h, scale)
     known_well = standard and not window
-    off_v = scale.near_v if known_well else scale.even_v
-    off_h = scale.near_h if known_well else scale.even_h
+    off_v = scale.near_v if known_well else scale.loose_v
+    off_h = scale.near_h if known_well else scale.loose_h
     return Outline(
         ratio,
         standard,
@@ -180,13 +227,13 @@ def outline_of(
 
 
 @lru_cache(maxsize=64)
-def expected_outline(aspect: int, raster: RasterKey) -> Outline:
+def expected_outline(aspect: int, raster: RasterKey, steps: Steps = FINE) -> Outline:
     """Work out where a settled aspect has its bars in a raster in which it was not seen yet."""
-    scale = scale_of(*raster)
+    scale = scale_of(*raster, steps)
     lines = scale.columns * scale.numerator // (scale.denominator * aspect)
     columns = scale.rows * aspect * scale.denominator // scale.numerator
     bars_v, bars_h = max(0, scale.rows - lines), max(0, scale.columns - columns)
-    return outline_of(aspect, bars_v, bars_h, raster, standard=True)
+    return outline_of(aspect, bars_v, bars_h, scale, standard=True)
 
 
 def fits(outline: Outline, reading: BarReading) -> bool:

@@ -15,6 +15,7 @@ from engine.settle.shapes import (
     is_nearer,
     is_too_small,
     is_window,
+    standard_for,
     standard_near,
 )
 
@@ -117,7 +118,8 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     measured = columns * scale.numerator // (rows * scale.denominator)
     if bars_h:  # Both axes err: by three lines and three columns in all.
         slack = max(slack, 30_000 // rows + 30_000 // columns)
-    standard = standard_near(measured, slack)
+    taller = aspect is not None and measured <= aspect
+    standard = standard_near(measured, slack) if taller else standard_for(measured, slack)
     ratio = standard or measured
     window = is_window(bars_v, bars_h, scale)
     settled = not window and aspect is not None and alike(measured, aspect)
@@ -128,7 +130,10 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     if window and is_too_small(bars_v, bars_h, scale):
         return NOTHING_SEEN
     signs = SMALL if _is_small(columns, rows, scale) else 0
-    return Sighting(WHOLE, ratio, bool(standard), bars_v, bars_h, signs)
+    known = bool(standard)
+    if taller and bars_v > scale.even_v and scale.slack > scale.fine_slack:
+        known = bool(standard_near(measured, scale.fine_slack))  # It may be lettering.
+    return Sighting(WHOLE, ratio, known, bars_v, bars_h, signs)
 
 
 def _is_small(columns: int, rows: int, scale: RasterScale) -> bool:
@@ -202,7 +207,11 @@ def _even_at_the_sides(
         # One edge of the settled shape is where it was; what else is dark may be its picture.
         lit_edge = bars_h // 2 >= home.least_h
         dark_home = lit_edge and bars_h // 2 <= home.most_h
-    eaten = _eaten(rival, as_eaten, scale.tight)
+    eaten = _eaten(rival, as_eaten, scale.fine_tight)
+    if not eaten and (aspect is None or as_eaten > aspect):
+        lit = (scale.rows - small - large) * scale.denominator
+        if not standard_for(width // lit, scale.fine_slack):
+            eaten = standard_for(as_eaten, scale.tight)
     if eaten and not is_window(2 * large, bars_h, scale):
         signs = AMBIGUOUS if lit_edge else 0
         jump = scale.near_v + 1
@@ -296,7 +305,10 @@ def look_off_the_middle(
         return NOTHING_SEEN
     columns, rows = scale.columns - bars_h, scale.rows - bars_v
     measured = columns * scale.numerator // (rows * scale.denominator)
-    standard = standard_near(measured, scale.slack)
+    if aspect is not None and measured <= aspect and min(top, bottom) > scale.even_v:
+        standard = standard_near(measured, scale.fine_slack)  # It may be lettering.
+    else:
+        standard = standard_for(measured, scale.slack)
     far = abs(top - bottom) * 50 > scale.rows or abs(left - right) * 50 > scale.columns
     if (far and not standard) or not NARROWEST_PICTURE <= measured <= WIDEST_PICTURE:
         return NOTHING_SEEN

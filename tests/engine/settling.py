@@ -17,7 +17,7 @@ from engine.settle import (
     elapse,
     take_bars,
 )
-from engine.settle.shapes import STANDARD, outline_of
+from engine.settle.shapes import STANDARD, outline_of, scale_of
 from tests.engine import settle_sets as sets
 from tests.engine.settle_score import within
 
@@ -43,7 +43,7 @@ def outline(ratio: int, shrink: int = 100, raster: sets.Raster = sets.HD) -> Out
     """Say where the bars of a shape lie in a raster."""
     top, bottom, left, right = sets.lay_in(ratio, raster, shrink)
     standard = ratio in STANDARD
-    return outline_of(ratio, top + bottom, left + right, raster, standard=standard)
+    return outline_of(ratio, top + bottom, left + right, scale_of(*raster), standard=standard)
 
 
 def later(settling: Settling, now: int) -> Settling:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from engine.settle.contest import Contest, time_to_win, time_to_win_in_the_dark
+from engine.settle.contest import STANDING, Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.learnt import Learnt, Slip
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import DwellTimes, Rival
@@ -355,7 +355,7 @@ def test_a_bar_that_is_eaten_into_is_lettering_unless_it_wavers_or_may_be_the_se
     assert wait(SCOPE, TALL, by=EATEN, weak=300) == eaten - 300
     assert wait(SCOPE, TALL, by=EATEN, moves=7) == eaten
     assert wait(SCOPE, TALL, by=EATEN, moves=8) is None
-    assert wait(SCOPE, TALL, by=EATEN, signs=AMBIGUOUS) is None
+    assert wait(SCOPE, TALL, by=EATEN, signs=AMBIGUOUS) == STANDING
 
 
 def test_a_mark_in_a_bar_at_the_side_is_believed_sooner_than_one_above_or_below() -> None:

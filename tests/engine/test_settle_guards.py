@@ -20,7 +20,7 @@ from engine.settle import (
     take_ratio,
 )
 from engine.settle.learnt import Learnt, Slip
-from engine.settle.shapes import expected_outline, outline_of
+from engine.settle.shapes import expected_outline, outline_of, scale_of
 from engine.settle.sightings import (
     CALM,
     CORNER,
@@ -109,7 +109,7 @@ def test_lettering_in_a_wider_rival_s_bars_is_calm_unless_it_is_in_the_settled_o
 def test_a_shape_alike_is_the_settled_one_in_another_place() -> None:
     course = told((0, laid(SCOPE)), (500, bars((26, 26, 0, 0))), before=settled(TALL))
     assert (course.aspect, course.deadline, course.left, course.rival) == (TALL, None, None, None)
-    assert course.home == outline_of(18_677, 52, 0, sets.HD, standard=False)
+    assert course.home == outline_of(18_677, 52, 0, scale_of(*sets.HD), standard=False)
 
 
 # -------------------------------------------------------------------------------------- lettering
@@ -262,7 +262,7 @@ def test_an_odd_rival_is_taken_for_the_standard_shape_that_is_read_in_its_place(
     assert not odd.rival.shape.standard
     whole = told((100, bars((22, 22, 0, 0))), before=odd)
     assert whole.rival is not None
-    assert whole.rival.shape == outline_of(TALL, 44, 0, sets.HD, standard=True)
+    assert whole.rival.shape == outline_of(TALL, 44, 0, scale_of(*sets.HD), standard=True)
     part = told((100, bars((22, 22, 2, 240))), before=odd)
     assert part.rival is not None
     assert (part.evidence, part.rival.shape.standard) == (PART, False)

@@ -45,7 +45,7 @@ def test_a_shape_fits_where_each_of_its_bars_is() -> None:
 
 def test_no_reading_fits_a_shape_that_came_as_a_ratio_or_without_a_raster() -> None:
     for mere in (
-        outline_of(23_900, -1, -1, HD, standard=True),
+        outline_of(23_900, -1, -1, SCALE, standard=True),
         outline_of(23_900, 276, 0, None, standard=True),
     ):
         assert not fits(mere, laid(23_900))
@@ -54,7 +54,7 @@ def test_no_reading_fits_a_shape_that_came_as_a_ratio_or_without_a_raster() -> N
 
 def test_only_of_a_standard_shape_at_its_full_size_may_a_bar_be_off_by_more_than_a_line() -> None:
     def slack(*, standard: bool, bars_h: int) -> int:
-        shape = outline_of(23_900, 276, bars_h, HD, standard=standard)
+        shape = outline_of(23_900, 276, bars_h, SCALE, standard=standard)
         return shape.most_v - 138
 
     assert slack(standard=True, bars_h=0) == SCALE.near_v
@@ -68,10 +68,14 @@ def test_a_window_has_bars_on_both_axes_that_no_raster_loses_at_its_edges() -> N
     assert not is_window(22, 38, SCALE)
 
 
-def test_less_than_two_fifths_of_either_axis_is_too_small() -> None:
+def test_less_than_two_fifths_of_either_axis_is_too_small_but_for_what_is_higher_than_a_card() -> (
+    None
+):
     assert not is_too_small(648, 1_152, SCALE)
     assert is_too_small(649, 0, SCALE)
-    assert is_too_small(0, 1_153, SCALE)
+    assert is_too_small(433, 1_153, SCALE)
+    assert not is_too_small(432, 1_440, SCALE)
+    assert is_too_small(0, 1_441, SCALE)
 
 
 def test_a_standard_ratio_is_near_within_the_slack() -> None:

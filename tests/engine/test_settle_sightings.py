@@ -59,7 +59,7 @@ def off(edges: sets.Edges, aspect: int | None = TALL) -> Sighting:
 
 def window(aspect: int, bars_v: int, bars_h: int) -> Outline:
     """Say where a settled picture within a picture lies."""
-    return outline_of(aspect, bars_v, bars_h, sets.HD, standard=True)
+    return outline_of(aspect, bars_v, bars_h, scale_of(*sets.HD), standard=True)
 
 
 # ---------------------------------------------------------------------------------- equal bars
@@ -101,9 +101,16 @@ def test_a_window_of_less_than_two_fifths_of_an_axis_is_no_picture() -> None:
     assert look((324, 324, 577, 577)) == NOTHING_SEEN
 
 
+def test_a_window_higher_than_a_card_may_be_a_quarter_of_the_raster_wide() -> None:
+    wide = sets.Raster(4_320, 1_080)
+    assert look((20, 20, 1_600, 1_600), raster=wide).evidence == WHOLE
+    assert look((216, 216, 1_621, 1_621), raster=wide) == NOTHING_SEEN
+    assert look((217, 217, 1_297, 1_297), raster=wide) == NOTHING_SEEN
+
+
 def test_in_an_upright_raster_a_picture_may_be_as_low_as_it_likes() -> None:
     upright = sets.Raster(1_080, 1_920)
-    home = outline_of(10_000, 840, 0, upright, standard=True)
+    home = outline_of(10_000, 840, 0, scale_of(*upright), standard=True)
     assert look((700, 700, 0, 0), 10_000, home=home, raster=upright).evidence == WHOLE
 
 

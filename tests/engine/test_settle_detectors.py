@@ -1,0 +1,114 @@
+"""What the settle filter makes of detectors that count coarsely or short, and of what stands."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.settle import BarReading
+from engine.settle.learnt import NOTHING_LEARNT, Learnt, counts_noted
+from engine.settle.shapes import FINE, Steps, scale_of, standard_for
+from tests.engine import settle_sets as sets
+from tests.engine.settling import bars, later, settled, told
+
+SCOPE, FLAT = 23_900, 18_500
+WIDE_RASTER = sets.Raster(2_592, 1_080)
+
+
+def floored(ratio: int, step: int) -> BarReading:
+    """Read a picture with a detector that counts whole steps of lines and leaves out the rest."""
+    bar = (1_080 - 1_920 * 10_000 / ratio) / 2
+    lines = int(bar / step) * step
+    return bars((lines, lines, 0, 0))
+
+
+def after(*readings: BarReading) -> Learnt:
+    """What is learnt of the steps of these readings."""
+    learnt = NOTHING_LEARNT
+    for reading in readings:
+        learnt = counts_noted(learnt, reading)
+    return learnt
+
+
+# --------------------------------------------------------------------------- coarse steps
+
+
+@pytest.mark.parametrize("ratio", [20_000, 22_000, 23_500, 23_900, 27_600])
+def test_what_a_detector_counts_in_sixteens_is_the_standard_shape_it_may_be(ratio: int) -> None:
+    aspect = later(told((0, floored(ratio, 16))), 10_000).aspect
+    assert aspect == pytest.approx(ratio, rel=0.02)
+
+
+def test_steps_are_learnt_from_fewer_counts_the_larger_they_are() -> None:
+    assert after(bars((16, 16, 0, 0))).steps == Steps(16)
+    assert after(bars((8, 8, 0, 0))).steps == FINE
+    assert after(bars((8, 40, 0, 0))).steps == Steps(8)
+    assert after(bars((4, 20, 0, 0)), bars((28, 20, 0, 0))).steps == FINE
+    assert after(bars((4, 20, 0, 0)), bars((28, 44, 0, 0))).steps == Steps(4, sure=True)
+    assert after(bars((0, 0, 240, 240))).steps == FINE
+
+
+def test_a_count_between_two_steps_says_that_they_are_finer() -> None:
+    learnt = after(bars((16, 32, 0, 0)), bars((48, 48, 0, 0)))
+    assert learnt.steps == Steps(16, sure=True)
+    assert counts_noted(learnt, bars((48, 50, 0, 0))).steps == FINE
+    assert counts_noted(learnt, bars((0, 0, 0, 0))) is learnt
+
+
+def test_an_edge_is_looked_for_a_step_off_once_the_steps_are_sure() -> None:
+    unsure, sure = (scale_of(*sets.HD, Steps(16, sure=sure)) for sure in (False, True))
+    assert (unsure.near_v, sure.near_v) == (4, 16)
+    assert (unsure.near_h, sure.near_h) == (6, 16)
+    assert (unsure.loose_v, sure.loose_v) == (2, 16)
+    assert unsure.slack == sure.slack > unsure.fine_slack
+
+
+# --------------------------------------------------------------------------- counted short
+
+
+def test_a_wider_picture_whose_bars_are_counted_short_is_settled_as_the_standard_one() -> None:
+    short = floored(22_000, 2)
+    assert short[:2] == (102, 102)
+    settling = later(told((0, short), before=settled(17_778)), 4_000)
+    assert settling.aspect == 22_000
+
+
+def test_bars_counted_short_are_those_of_a_wider_standard_and_never_of_a_narrower_one() -> None:
+    assert standard_for(21_918, 30) == 22_000
+    assert standard_for(22_000 + 82, 30) == 0
+    assert standard_for(21_900, 30) == 0
+
+
+# --------------------------------------------------------------------------- what stands
+
+
+def flickering(seen: BarReading, seconds: int) -> list[tuple[int, BarReading]]:
+    """A second of a picture and two of darkness, another one each time, in turn."""
+    readings = []
+    for second in range(0, seconds, 3):
+        depth = 210 + 7 * second
+        readings.append((second * 1_000, seen))
+        readings.append((second * 1_000 + 1_000, bars((40, depth, 2 * depth, 100 + depth))))
+    return readings
+
+
+def test_a_clock_that_is_back_as_it_was_after_each_dark_shot_is_seen_through() -> None:
+    clock = bars((40, 138, 0, 0))
+    settling = later(told(*flickering(clock, 24), before=settled(17_778)), 24_000)
+    assert settling.aspect == SCOPE
+
+
+def test_a_clock_as_high_as_the_old_bar_is_seen_through_once_it_outlasts_a_dark_scene() -> None:
+    clock = bars((22, 138, 0, 0))
+    settling = told((0, clock), before=settled(FLAT))
+    assert later(settling, 34_900).aspect == FLAT
+    assert later(settling, 35_100).aspect == SCOPE
+
+
+# --------------------------------------------------------------------------- narrow pictures
+
+
+def test_a_narrow_frame_in_a_wide_raster_settles_though_it_has_little_of_the_width() -> None:
+    high, wide = 756, 1_008
+    edges = ((1_080 - high) // 2,) * 2 + ((2_592 - wide) // 2,) * 2
+    window = bars(edges, WIDE_RASTER)
+    assert later(told((0, window)), 5_000).aspect == 13_333
