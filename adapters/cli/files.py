@@ -17,7 +17,7 @@ from typing import BinaryIO, Final, cast
 from engine.errors import UnusableError
 from engine.malformed import LONGEST_LINE
 from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
-from simulator.nights import HEAD_BEGINS
+from simulator import HEAD_BEGINS
 
 STDIN: Final = "-"
 GZIP: Final = b"\x1f\x8b"

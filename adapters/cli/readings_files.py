@@ -15,7 +15,7 @@ from engine.event_fields import Count
 from engine.events import STRICT_WHEN_NEEDED
 from engine.formats import Raster
 from engine.malformed import describe_line
-from simulator.nights import HEAD_BEGINS
+from simulator import HEAD_BEGINS
 from simulator.nights.night_file import BadLine
 
 _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")

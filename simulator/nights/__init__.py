@@ -4,8 +4,3 @@ Time is virtual: it jumps to whatever is due next. Where nobody has recorded an 
 order, the stand-in hub answers. This is the lowest room of the simulator: proof and wear import
 from here, and this imports nothing of theirs.
 """
-
-from typing import Final
-
-HEAD_BEGINS: Final = b'{"night":'
-"""How the first line of each night begins, as it is exported and invented."""

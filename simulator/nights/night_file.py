@@ -32,7 +32,7 @@ from engine.events import (
 from engine.malformed import describe_line
 from engine.snapshot import VERSION as STATE_VERSION
 from rules.room.schema import VERSION as FILE_VERSION
-from simulator.nights import HEAD_BEGINS
+from simulator import HEAD_BEGINS
 
 FORMAT: Final = 2
 LONGEST: Final = 10 * 86_400

@@ -37,7 +37,7 @@ def _stop_traced(room: Roomcue) -> None:
     assert room.ended() == 0
 
 
-def test_the_journal_is_synced_before_the_acknowledgement_and_before_the_order(
+def test_the_journal_is_synced_before_the_order_and_this_leaves_before_the_acknowledgement(
     tmp_path: Path,
 ) -> None:
     """Seen in the system calls of one live run, from the message that leads to an order on."""
@@ -61,5 +61,5 @@ def test_the_journal_is_synced_before_the_acknowledgement_and_before_the_order(
     lines = calls.read_text().splitlines()
     came = next(i for i, line in enumerate(lines) if "in/source" in line and "recv" in line)
     order = [what for line in lines[came:] if (what := told(line)) is not None]
-    first = [order.index(what) for what in (SYNC, ACKNOWLEDGED, ORDERED)]
+    first = [order.index(what) for what in (SYNC, ORDERED, ACKNOWLEDGED)]
     assert first == sorted(first), order
