@@ -256,6 +256,22 @@ def test_what_is_not_needed_while_somebody_is_asked_is_folded_away(house: PageHo
     expect(lights.get_by_role("button", name="Low")).to_be_visible()
 
 
+def test_what_is_folded_for_want_of_room_is_unfolded_when_there_is_room_again(
+    house: PageHouse,
+) -> None:
+    """In whatever order the parts of a page change."""
+    phone = house.phone()
+    film(house, 2.39)
+    low = phone.locator('[data-part="lights"]').get_by_role("button", name="Low")
+    expect(low).to_be_visible()
+    phone.evaluate(OWN_MADE)
+    for lines in (20, 40):
+        phone.evaluate("lines => swap(part, '<p>line</p>'.repeat(lines))", lines)
+        expect(low).to_be_hidden()
+        phone.evaluate("swap(part, '')")
+        expect(low).to_be_visible()
+
+
 def test_what_somebody_folds_or_unfolds_stays_so(house: PageHouse) -> None:
     """Whatever the page would fold or unfold by itself meanwhile."""
     phone = house.phone()

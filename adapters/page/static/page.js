@@ -73,6 +73,7 @@ function lift(after) { // a press comes a moment after the finger has gone, and 
   lifted = setTimeout(() => {
     finger = undefined;
     swapWaiting();
+    fit();
   }, after);
 }
 
@@ -84,19 +85,27 @@ function noteFold(section) { // what somebody's own hand has folded or unfolded 
 function keepFold(section) {
   const fold = section.querySelector("details[data-fold]");
   if (!fold) return;
-  fold.open = hands.get(fold.dataset.fold) ?? fold.open;
-  fold.dataset.opens = String(fold.open);
+  setFold(fold, hands.get(fold.dataset.fold) ?? fold.open);
+  fold.dataset.room = fold.dataset.opens; // how it stands where there is room for everything
 }
 
-function fit() { // what is needed least is folded first; what somebody has unfolded stays so
+function setFold(fold, open) {
+  fold.open = open;
+  fold.dataset.opens = String(open);
+}
+
+function fit() { // what is needed least is folded first, and unfolded when there is room again
   if (finger) return;
+  const mine = []; // what somebody has unfolded stays so
   for (const name of ["facts", "lights", "ways"]) {
     const fold = document.querySelector(`[data-fold="${name}"]`);
-    if (!fold || document.documentElement.scrollHeight <= innerHeight) continue;
+    if (!fold) continue;
     noteFold(fold.parentElement);
-    if (hands.has(name) || fold.contains(document.activeElement)) continue;
-    fold.open = false;
-    fold.dataset.opens = "false";
+    if (!hands.has(name) && !fold.contains(document.activeElement)) mine.push(fold);
+  }
+  for (const fold of mine) setFold(fold, fold.dataset.room === "true");
+  for (const fold of mine) {
+    if (document.documentElement.scrollHeight > innerHeight) setFold(fold, false);
   }
 }
 
@@ -155,7 +164,10 @@ form.addEventListener("submit", async (event) => {
     const answer = await fetch(form.action, { method: "POST", body: data, headers: { Accept: "application/json" } });
     said.textContent = (await answer.json()).words;
     clearTimeout(faded);
-    faded = setTimeout(() => { said.textContent = ""; }, 20000);
+    faded = setTimeout(() => {
+      said.textContent = "";
+      fit();
+    }, 20000);
   } catch {
     said.textContent = lost.textContent;
     lose(0);
