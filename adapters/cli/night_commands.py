@@ -119,7 +119,7 @@ def replay(
             hidden = own_faults(night, zone, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
             status = print_night(
-                opened, remarks, wanted, until=end, skip=skip_bad_lines, log=bool(log)
+                opened, remarks, wanted, until=end, skip=skip_bad_lines, log=logged
             )
     raise typer.Exit(status)
 

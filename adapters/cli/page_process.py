@@ -119,7 +119,7 @@ def page_beside(wanted: PageWanted, rooms: Sequence[Path], broker: Broker | None
 
     Raises `UnusableError` where its address is none, or is taken.
     """
-    wanted.checked(broker)
+    wanted.checked(broker)  # once more: a room's proof may have taken minutes since
     if wanted.address is None or broker is None:
         yield
         return

@@ -76,9 +76,9 @@ class WallClock:
 
     def now(self) -> int:
         """Say the time in ms UTC."""
-        steady = time.clock_gettime_ns(STEADY_CLOCK) // 1_000_000
-        slipped = time.time_ns() // 1_000_000 - steady - self.ahead
-        if not -LARGEST_SLIP <= slipped <= LARGEST_SLIP:
+        steady = steady_ms()
+        slipped = _wall_ms() - steady - self.ahead
+        if abs(slipped) > LARGEST_SLIP:
             self.ahead += slipped
         return steady + self.ahead
 

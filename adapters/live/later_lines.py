@@ -15,7 +15,7 @@ from engine.decisions import decision_json
 from engine.events import read_event
 from engine.refusal import Refused
 from engine.room import Room
-from engine.snapshot import SnapshotError, decode, first_foreign_name
+from engine.snapshot import SnapshotError, decode
 from engine.state import State
 from rules.room.load import load
 from rules.text.findings import BadRoom
@@ -38,9 +38,6 @@ def state_of(kept: KeptState) -> State:
 
 def after_lines(room: Room, state: State, lines: Sequence[JournalLine]) -> State:
     """Take lines once more from the State before them; raises `SnapshotError`."""
-    stranger = first_foreign_name(room, state)
-    if stranger is not None:
-        raise SnapshotError(f"it stood with {stranger}, which its room file does not know")
     engine = RoomEngine(room, state)
     decided: list[bytes] = []
     try:

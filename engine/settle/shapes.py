@@ -127,6 +127,7 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
     even_v, even_h = max(2, rows // 540), max(2, columns // 540)
     lost = 2 * SCALE * steps.size // rows
     step = steps.size if steps.sure else 0
+    slack, tight = max(20, 33_000 // rows), max(20, 27_000 // rows)
     return RasterScale(
         columns=columns,
         rows=rows,
@@ -138,10 +139,10 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
         near_h=max(step, even_h + max(1, columns // 540)),
         loose_v=max(step, even_v),
         loose_h=max(step, even_h),
-        slack=max(20, 33_000 // rows, lost),
-        tight=max(20, 27_000 // rows, lost),
-        fine_slack=max(20, 33_000 // rows),
-        fine_tight=max(20, 27_000 // rows),
+        slack=max(slack, lost),
+        tight=max(tight, lost),
+        fine_slack=slack,
+        fine_tight=tight,
     )
 
 

@@ -255,10 +255,10 @@ def begun(grid: Grid, tales: int, doubt: float) -> tuple[KalmanFilter, Figures]:
     ), score
 
 
-def log_sum(score: Figures) -> float:
-    """Return the logarithm of the sum of exponentials."""
-    most = float(score.max())
-    return most + log(float(np.exp(score - most).sum()))
+def log_sum(score: Figures) -> Figures:
+    """Return the logarithms of the sums of exponentials over the last axis."""
+    most = score.max(axis=-1, keepdims=True)
+    return np.asarray(most[..., 0] + np.log(np.exp(score - most).sum(axis=-1)))
 
 
 def _scatter_known(sessions: Iterable[RepeatabilitySession]) -> tuple[float, float]:

@@ -14,7 +14,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from simulator.wear.creep import Arrival, RepeatabilitySession, Series, begun, grid_of, steps
+from simulator.wear.creep import (
+    Arrival,
+    RepeatabilitySession,
+    Series,
+    begun,
+    grid_of,
+    log_sum,
+    steps,
+)
 from simulator.wear.kalman_filter import Figures, KalmanFilter
 
 
@@ -42,12 +50,12 @@ class Followed(NamedTuple):
 
     def plain(self) -> Figures:
         """Return the logarithm of how likely each tale is."""
-        return _log_sums(self.score)
+        return log_sum(self.score)
 
     def with_one_more(self, size: float) -> tuple[Figures, Figures]:
         """Return the same by tale and measurement, if the preset moved there or it is misread."""
         moved, misread = (
-            np.array([_log_sums(self.score + one.gained(size)) for one in shifts]).T
+            np.array([log_sum(self.score + one.gained(size)) for one in shifts]).T
             for shifts in (self.moved, self.misread)
         )
         return moved, misread
@@ -101,9 +109,3 @@ class _Later:
         twice = 2 * self.grip_both + step.travels * self.grip_level
         self.grip_creep = self.grip_creep + step.travels * twice
         self.grip_both = self.grip_both + step.travels * self.grip_level
-
-
-def _log_sums(score: Figures) -> Figures:
-    """Return the logarithms of the sums of exponentials over the grid."""
-    most = score.max(axis=-1, keepdims=True)
-    return np.asarray(most[..., 0] + np.log(np.exp(score - most).sum(axis=-1)))

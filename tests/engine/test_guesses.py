@@ -204,11 +204,17 @@ def test_after_it_has_stood_six_further_changes_make_it_vary_and_five_do_not() -
     assert varies(story, 160)
 
 
-def test_a_shape_that_was_carried_into_a_title_is_not_its_own_while_all_is_black() -> None:
+def with_a_shape_carried_in() -> Story:
+    """Let playback begin under a picture that was there before it."""
     story = Story(PATIENT)
     story.at(5, SourceChosen(source="disc"))
     story.at(5, shape(1.78))
     story.at(16, Playback(state="playing"))
+    return story
+
+
+def test_a_shape_that_was_carried_into_a_title_is_not_its_own_while_all_is_black() -> None:
+    story = with_a_shape_carried_in()
     story.at(20, BlackSeen())
     story.at(24, None)
     assert story.core.doubt is None, "it is soon, but not yet"
@@ -219,10 +225,7 @@ def test_a_shape_that_was_carried_into_a_title_is_not_its_own_while_all_is_black
 
 def test_a_shape_carried_over_a_moment_of_black_is_the_title_s_own_a_little_later() -> None:
     """It was black just when the shape would have counted, and no reading says anything new."""
-    story = Story(PATIENT)
-    story.at(5, SourceChosen(source="disc"))
-    story.at(5, shape(1.78))
-    story.at(16, Playback(state="playing"))
+    story = with_a_shape_carried_in()
     story.at(21.5, BlackSeen())
     story.at(22.5, shape(1.78))
     story.at(28, None)
