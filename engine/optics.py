@@ -95,6 +95,8 @@ class Field(NamedTuple):
     """The part of the raster that panels leave free, past the screen's edge too."""
     screen: Rect
     """The whole screen; it may pass the raster."""
+    exact_screen: ExactRect
+    """The whole screen before its edges were rounded."""
     lengths: Lengths
     """The lengths before any rounding."""
 
@@ -170,23 +172,27 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     if field.window.empty:
         return UNLIT
     width, height = _size(room, picture, aspect, field)
-    raised = field.screen.height * lift // SCALE
-    inside, free = field.window, field.free
+    exact, free = field.exact, field.free
+    left = (exact.left + exact.right - width) / 2
+    top = (exact.top + exact.bottom - height) / 2
     shape = room.pictures.get(picture)
     if isinstance(shape, RoomBelow):  # In the middle, as far as the room below it allows.
-        left = inside.left + (inside.width - width) // 2
-        top = inside.top + (inside.height - height) // 2
-        top = min(top, inside.bottom - height - _below(shape, height))
-    else:
-        left = (field.exact.left + field.exact.right - width) // 2
-        top = (field.exact.top + field.exact.bottom - height) // 2
-    top -= raised
+        top = min(top, Fraction(field.window.bottom - height - _below(shape, height)))
+    top -= field.exact_screen.height * lift / SCALE
     return Rect(
-        max(free.left, min(left, free.right - width)),
-        max(free.top, min(top, free.bottom - height)),
+        max(free.left, min(_at_pixel(left), free.right - width)),
+        max(free.top, min(_at_pixel(top), free.bottom - height)),
         width,
         height,
     )
+
+
+def _at_pixel(place: Fraction) -> int:
+    """Give the nearest whole pixel; of two that are as near, the first.
+
+    A size is rounded down, so both edges are then within a pixel of their exact places.
+    """
+    return -((1 - 2 * place) // 2)
 
 
 @lru_cache(CACHE_SIZE)
@@ -320,6 +326,7 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
         opening=opening,
         free=free,
         screen=screen,
+        exact_screen=exact,
         lengths=in_whole_numbers(
             lit.width,
             lit.height,

@@ -304,11 +304,11 @@ def middle_share(room: Room, preset: str, frame: Rect, shares: tuple[float, floa
 
 
 def _share_of(start: int, length: int, twice_middle: Fraction, share: float) -> tuple[int, int]:
-    """Take the middle of a length that was rounded down."""
+    """Take the middle of a length that was rounded down, and placed at the nearest pixel."""
     if share == 1 or length == 0:
         return start, length
-    least, shown = start + length / 2, round((length + 0.5) * share)
-    return round(min(max(float(twice_middle) / 2, least), least + 1) - shown / 2), shown
+    middle, shown = start + length / 2, round((length + 0.5) * share)
+    return round(min(max(float(twice_middle) / 2, middle - 0.5), middle + 0.5) - shown / 2), shown
 
 
 def _used(share: float, limit: int) -> float:
@@ -446,5 +446,5 @@ def _subtitles(
     missing = over(look.lift)
     if missing <= 0:
         return Subtitles(land=True, lift=look.lift, can=True)
-    lift = look.lift - (-missing * SCALE // field.screen.height)
+    lift = look.lift - (-missing * SCALE // field.exact_screen.height)
     return Subtitles(land=False, lift=lift, can=over(lift) <= 0)

@@ -66,7 +66,7 @@ def exact_half(
         else min(raster.down, Fraction(left_free.height, 2)),
     )
     lit = Half(min(sheet.across, free.across), min(sheet.down, free.down))
-    plain = covering(at, ratio, lit, free)
+    plain = covering(ratio, lit, free, passing(at))
     if shape is None:
         return plain
     assert not isinstance(shape, RoomBelow)
@@ -83,18 +83,23 @@ def exact_half(
     return Half(larger, lit.down) if larger - plain.across > plain.across / 200 else plain
 
 
-def covering(at: Room, ratio: Fraction, lit: Half, free: Half) -> Half:
+def passing(at: Room) -> Half:
+    """How far a picture may reach, from the middle of the screen."""
+    across, down = (
+        length + min(Fraction(length * at.screen.overfill, WHOLE), Fraction(2 * at.screen.border))
+        for length in (at.screen.width, at.screen.height)
+    )
+    return Half(across / 2, down / 2)
+
+
+def covering(ratio: Fraction, lit: Half, free: Half, limit: Half) -> Half:
     """The plain picture: over the screen's edge where the border takes it, else within."""
     within = contained(ratio, lit)
     wider = lit.down * ratio > lit.across
     cover = Half(lit.down * ratio, lit.down) if wider else Half(lit.across, lit.across / ratio)
     if cover.across > free.across or cover.down > free.down:
         cover = contained(ratio, Half(min(cover.across, free.across), min(cover.down, free.down)))
-    for half, length in ((cover.across, at.screen.width), (cover.down, at.screen.height)):
-        over = min(Fraction(length * at.screen.overfill, WHOLE), Fraction(2 * at.screen.border))
-        if 2 * half > length + over:
-            return within
-    return cover
+    return within if cover.across > limit.across or cover.down > limit.down else cover
 
 
 def contained(ratio: Fraction, place: Half) -> Half:
@@ -130,6 +135,69 @@ def test_no_edge_of_a_picture_is_more_than_a_pixel_from_its_exact_place(
         assert abs(rect.height - (exact[3] - exact[1])) < 1
 
 
+class Box(NamedTuple):
+    """Edges in raster pixels."""
+
+    left: Fraction
+    top: Fraction
+    right: Fraction
+    bottom: Fraction
+
+
+def sheet_of(at: Room, preset: str) -> Box:
+    """Where the screen lies in the raster: between its measured corners, or in the middle."""
+    zoom = at.presets[preset]
+    if zoom.measured is not None:
+        corners = zip(*zoom.measured, strict=True)
+        across, down = (sorted(Fraction(end, 100) for end in ends) for ends in corners)
+        return Box(across[0], down[0], across[-1], down[-1])
+    columns, rows = at.projector.columns, at.projector.rows
+    half = Half(
+        Fraction(at.screen.width * columns, 2 * zoom.raster_width),
+        Fraction(at.screen.height * rows, 2 * zoom.raster_height),
+    )
+    x, y = Fraction(columns, 2), Fraction(rows, 2)
+    return Box(x - half.across, y - half.down, x + half.across, y + half.down)
+
+
+def raised_edges(at: Room, aspect: int, preset: str, lift: int) -> Box:
+    """The edges of a plain picture without panels, raised by a share of the screen's height."""
+    sheet, raster = sheet_of(at, preset), Half(*map(Fraction, at.projector[:2]))
+    lit = Box(
+        max(Fraction(0), sheet.left),
+        max(Fraction(0), sheet.top),
+        min(raster.across, sheet.right),
+        min(raster.down, sheet.bottom),
+    )
+    limit = Half(
+        (sheet.right - sheet.left) * passing(at).across / at.screen.width,
+        (sheet.bottom - sheet.top) * passing(at).down / at.screen.height,
+    )
+    size = covering(
+        Fraction(aspect, WHOLE),
+        Half((lit.right - lit.left) / 2, (lit.bottom - lit.top) / 2),
+        Half(raster.across / 2, raster.down / 2),
+        limit,
+    )
+    left = (lit.left + lit.right) / 2 - size.across
+    top = (lit.top + lit.bottom) / 2 - size.down - (sheet.bottom - sheet.top) * lift / WHOLE
+    left = max(Fraction(0), min(left, raster.across - 2 * size.across))
+    top = max(Fraction(0), min(top, raster.down - 2 * size.down))
+    return Box(left, top, left + 2 * size.across, top + 2 * size.down)
+
+
+@given(rooms(), RATIOS, st.one_of(st.just(0), st.integers(1, 3_000)), st.data())
+def test_where_corners_are_measured_or_a_picture_is_raised_it_is_within_a_pixel_too(
+    at: Room, aspect: int, lift: int, data: st.DataObject
+) -> None:
+    preset = data.draw(st.sampled_from(list(at.presets)))
+    rect = fit(at, "plain", lift, aspect, preset, "open")
+    exact = raised_edges(at, aspect, preset, lift)
+    assume(not rect.empty and exact.right - exact.left > 1 and exact.bottom - exact.top > 1)
+    for found, wanted in zip(edges(rect), exact, strict=True):
+        assert abs(found - wanted) <= 1, (rect, exact)
+
+
 @pytest.mark.parametrize("hundredths", range(100, 401))
 def test_every_ratio_of_the_usual_room_is_within_a_pixel(hundredths: int) -> None:
     at = room()
@@ -159,7 +227,7 @@ def test_at_the_very_edge_of_the_overfill_the_exact_height_decides() -> None:
     assert within.width == int(Fraction(1_416_666 * 23_520 * 4_096, 3_400_000 * WHOLE))
 
 
-@given(rooms(measured=False), RATIOS)
+@given(rooms(), RATIOS)
 def test_a_picture_between_the_bars_of_a_whole_frame_is_within_a_pixel_too(
     at: Room, aspect: int
 ) -> None:
@@ -173,7 +241,7 @@ def test_a_picture_between_the_bars_of_a_whole_frame_is_within_a_pixel_too(
     for way in next(iter(plan(at, (aspect,)).shapes)).ways:
         if way.picture != "whole" or way.placement.rect.empty:
             continue
-        left, top, right, bottom = exact_edges(at, "whole", WIDE_FRAME, way.preset, "open")
+        left, top, right, bottom = raised_edges(at, WIDE_FRAME, way.preset, 0)
         beside, above = (right - left) * (1 - shares[0]) / 2, (bottom - top) * (1 - shares[1]) / 2
         exact = left + beside, top + above, right - beside, bottom - above
         if exact[2] - exact[0] > 1 and exact[3] - exact[1] > 1:
