@@ -149,7 +149,7 @@ def test_a_roomcue_that_decides_otherwise_begins_anew_and_gives_no_number_twice(
         ("UPDATE chapters SET file = 'room: '", "is none any more"),
         (
             "UPDATE chapters SET file = replace(file, 'disc', 'tape')",
-            "decides otherwise|does not know|is damaged",
+            "the State knows source 'disc', which room 'hayloft' does not have",
         ),
     ],
 )
