@@ -38,7 +38,10 @@ if TYPE_CHECKING:
 STILL_TO_HEAR: Final = 5_000
 """For how long after it stood still roomcue waits for words that came meanwhile, ms."""
 ROUNDS: Final = 4
-"""How often the look is chosen anew within one step, where an order changes what rules look at."""
+"""How often the look is chosen within one step, where an order changes what rules look at; rules
+that want more lead round in a circle."""
+MOST_ROUNDS: Final = 8
+"""A circle is at rest by then: nobody is asked a third time, and one travel is ordered at most."""
 
 
 def step(room: Room, state: State, event: Event | None, now: int) -> Stepped:
@@ -99,16 +102,20 @@ def _take_quiet_reading(room: Room, state: State, event: Reading, now: int) -> S
 def choose_and_reconcile(tx: Transaction) -> None:
     """Choose the look and order what it needs, until nothing more follows.
 
-    Rules may look at what an order or a prompt changes, so they are asked again after each.
+    Rules may look at what an order or a prompt changes, so they are asked again after each. Those
+    that lead round in a circle are let run until they rest, so that what stands is of a row that
+    matches.
     """
-    core = tx.core
-    for _ in range(ROUNDS):
-        before = _own_doing(core)
+    core, rounds = tx.core, 0
+    before: tuple[object, ...] | None = None
+    doing = _own_doing(core)
+    while before != doing and rounds < MOST_ROUNDS:
+        before = doing
         choose_look(tx)
         reconcile(tx)
-        if before == _own_doing(core):
-            return
-    tx.note("rules_circle", "engine: rules")
+        doing, rounds = _own_doing(core), rounds + 1
+    if rounds > ROUNDS:
+        tx.note("rules_circle", "engine: rules")
 
 
 def _own_doing(core: Core) -> tuple[object, ...]:

@@ -309,9 +309,10 @@ SHAPELESS: Final[dict[str, bool | None]] = {
 def has_played(environment: Environment) -> bool:
     """Tell whether the title that is on may have played, so that its shapes may be known.
 
-    A stop ends the title, and so does a pause that lasts; one that begins then has not played yet.
+    A stop ends the title, and one that begins then has not played yet. So does a pause that lasts,
+    but what it has ended may be gone on with before anything plays.
     """
-    return environment.title and environment.playback != "stopped" and not environment.pause_over
+    return environment.title and environment.playback != "stopped"
 
 
 def _with_facts(environment: Environment, told: dict[str, Any], room: Room) -> Environment:

@@ -71,13 +71,15 @@ class PictureSweep:
 
     def promises_met(self, demand: Demand, core: Core) -> Iterator[Met]:
         """Yield the promises whose tests of environment, picture and lift pass after a demand."""
-        place = self.place(core)
-        for pictures in demand.pictures:
-            known = self._met.get((id(pictures), place))
-            if known is None:
-                self._kept.append(pictures)
-                known = self._met[id(pictures), place] = [*self._meet(pictures, core, place)]
-            yield from known
+        for shown_at in _placed_for(core):
+            place = self.place(shown_at)
+            for pictures in demand.pictures:
+                known = self._met.get((id(pictures), place))
+                if known is None:
+                    self._kept.append(pictures)
+                    found = [*self._meet(pictures, shown_at, place)]
+                    known = self._met[id(pictures), place] = found
+                yield from known
 
     def _meet(self, pictures: Pictures, core: Core, place: PicturePlace) -> Iterator[Met]:
         shown = self._outcomes(place, core)
@@ -109,9 +111,9 @@ class PictureSweep:
             shown = tx.core.shown
             yield (None, None) if shown is None else (shown.picture, shown.lift)
             if key.either and shown is not None and shown.picture != DARK and not key.menu:
-                yield PLAIN, key.lift
+                yield PLAIN, shown.lift
                 if self._ever_shown(key.picture or PLAIN, core):
-                    yield key.picture, key.lift
+                    yield key.picture, shown.lift
 
     def _ever_shown(self, picture: str, core: Core) -> bool:
         """Tell whether a picture can be shown here at any ratio."""
@@ -174,3 +176,15 @@ class PictureSweep:
         tx = self._half_steps.begin(start, environment, counted=False)
         choose_and_reconcile(tx)
         return before, tx
+
+
+def _placed_for(core: Core) -> Iterator[Core]:
+    """Yield the core, and as it is on the way of a travel that waits for its picture.
+
+    That picture is placed for the whole way, and may stand long before the lens sets off.
+    """
+    yield core
+    if "picture" in core.holds and core.lens == "resting":
+        on_the_way = copied(core)
+        on_the_way.lens, on_the_way.origin = "travelling", core.wanted.preset
+        yield on_the_way

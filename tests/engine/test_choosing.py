@@ -126,6 +126,26 @@ rules:
     assert made is not None
 
 
+def test_what_stands_after_a_circle_is_of_a_row_that_matches() -> None:
+    room = shed(
+        """
+cues: {lamps: low or full}
+rules:
+  policy: first
+  rows:
+    - {case: {helper: free}, show: {panels: sides, cues: {lamps: low}}, because: One may be asked.}
+    - {case: {helper: asked}, show: {panels: open, cues: {lamps: full}}, because: And then not.}
+"""
+    )
+    story = Story(room)
+    assert story.notes() == []
+    story.at(1, SourceChosen(source="disc"))
+    assert "rules_circle" in story.notes()
+    assert (story.core.panels, story.core.asked) == ("still", None)
+    assert story.core.row == 0
+    assert dict(story.core.wanted.cues) == {"lamps": "low"}
+
+
 @pytest.mark.parametrize(
     ("fact", "value"),
     [

@@ -312,6 +312,7 @@ AFTERWARDS: Final[tuple[Row, ...]] = (
         [
             ("withdrawn", PROMPT, "not_wanted"),
             ("withdrawn", PROMPT, "not_wanted"),
+            ("circle", RULES, {}),
             ("rules_circle", RULES, {}),
         ],
     ),

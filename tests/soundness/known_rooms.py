@@ -54,6 +54,7 @@ def _file(rows: list[Section], never: Section, **sections: Any) -> Section:  # n
 _NEARLY: Final = _row(
     {"playback": "playing", "aspect": "nearly"}, {"picture": "gentle", "lift": "0 %"}
 )
+_BROAD: Final = {"preset": "broad"}
 _LIFTED: Final = _row(
     {"playback": "playing", "aspect": "scope"}, {"picture": "plain", "lift": "5 %"}
 )
@@ -103,6 +104,18 @@ FILES: Final[dict[str, Section]] = {
         {"playback": "unknown", "picture": "cropped", "override": "rules"},
         pictures={"cropped": {"crop": {"rows_lost": "8 %"}}},
         screen={"width": "3.4 m", "aspect": "1.78", "border": "180 mm", "overfill": "0 %"},
+    ),
+    "a title that is gone on with before its pause is": _file(
+        [_MENUS], {"playback": "stopped", "tallest": "not(null)"}
+    ),
+    "a picture that is ordered for a travel, and stands before it": _file(
+        [
+            _row({"playback": "playing", "aspect": "nearly"}, {"picture": "gentle", **_BROAD}),
+            _row({"playback": "playing"}, {"picture": "plain", "preset": "tall"}),
+        ],
+        {"picture": "gentle", "preset": "tall", "travelling": "no", "override": "rules"},
+        presets={"broad": {"fits": "2.40"}, "tall": {"fits": "1.78"}},
+        orders={"answered": "yes"},
     ),
     "a lens that is heard of before anything else": _file(
         [_MENUS],
