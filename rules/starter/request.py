@@ -116,6 +116,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
     if len(fits) <= 1:
         zooms, fits = [], {DEFAULT_PRESET: next(iter(fits.values()), aspect)}
     openings = {one.name: one.ratio for one in covers if one.name != OPEN_PANELS}
+    zoom_runs = _runs(zooms)
     return StarterPlan(
         name,
         time_zone,
@@ -126,7 +127,7 @@ def read_wishes(wishes: Wishes) -> StarterPlan:
         fits,
         openings,
         {one.name: one.piece.text for one in covers if one.piece is not None},
-        _bands(_runs(zooms), _runs(covers)),
+        _bands(zoom_runs, _runs(covers, [run.first for run in zoom_runs])),
     )
 
 
@@ -394,12 +395,25 @@ def _too_near(points: Sequence[RatioPoint]) -> Iterator[tuple[RatioPoint, RatioP
             yield one, other
 
 
-def _runs(points: Sequence[RatioPoint]) -> list[AxisRun]:
-    """Divide the axis among points, which must be ascending and far enough apart."""
+def _runs(points: Sequence[RatioPoint], parted: Sequence[int] = ()) -> list[AxisRun]:
+    """Divide the axis among points, which must be ascending and far enough apart.
+
+    Where the axis is `parted` already, one shape ends, and what is made for it ends there too.
+    """
     if not points:
         return []
-    cuts = (AxisRun(_cut(one, other), other.name) for one, other in pairwise(points))
+    cuts = (
+        AxisRun(_nearest_cut(one, other, parted), other.name) for one, other in pairwise(points)
+    )
     return [AxisRun(NARROWEST, points[0].name), *cuts]
+
+
+def _nearest_cut(one: RatioPoint, other: RatioPoint, parted: Sequence[int]) -> int:
+    """Give the cut between two neighbours that is nearest to the one that decides on it."""
+    cut = _cut(one, other)
+    if one.upwards:
+        return min((place for place in parted if one.at < place < cut), default=cut)
+    return max((place for place in parted if cut < place <= other.at), default=cut)
 
 
 def _cut(one: RatioPoint, other: RatioPoint) -> int:

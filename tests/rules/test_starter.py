@@ -288,6 +288,18 @@ def test_flat_films_and_the_full_container_get_presets_of_their_own() -> None:
     assert not [*table_findings(read_room(text, "room.yaml"))]
 
 
+def test_panels_end_where_the_zoom_tells_two_films_apart() -> None:
+    """Panels for 1.85 would make a 1.90 smaller, which has a preset for its full size."""
+    wishes = ROOM._replace(raster="3840 x 2160", presets="2.40, 1.90, 1.85", panels="1.85")
+    room = load(starter(wishes), "x")
+    assert shown(room, 18_500).panels == "sides_185"
+    assert shown(room, 19_000).panels == "open"
+    wishes = ROOM._replace(raster="3840 x 2160", presets="2.40, 1.85, 1.78", panels="1.78")
+    room = load(starter(wishes), "x")
+    assert shown(room, 17_778).panels == "sides_178"
+    assert shown(room, 18_500).panels == "open"
+
+
 def test_people_read_no_name_with_a_ratio_in_it() -> None:
     """Each preset and each arrangement has a label of its own, and none says a figure."""
     room = load(starter(ROOM._replace(presets="2.40, 2.20, 2.00, 1.90", panels="1.78, 1.33")), "x")
