@@ -12,14 +12,8 @@ from typing import Final
 
 from engine.aspect import ratio_text
 from rules.room.names import OPEN_PANELS
-from rules.starter.request import (
-    DEFAULT_ZONE,
-    RatioBand,
-    StarterPlan,
-    Wishes,
-    ratio_name,
-    read_wishes,
-)
+from rules.starter.ratio_bands import RatioBand
+from rules.starter.request import DEFAULT_ZONE, StarterPlan, Wishes, ratio_name, read_wishes
 from rules.words.fluent_catalogue import DEFAULT_LANGUAGE, languages
 
 _HEAD: Final = """\
