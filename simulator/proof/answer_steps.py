@@ -74,16 +74,12 @@ class AnswerSteps:
         for wanted in self._wanted(core, demand):
             before, tx = self._answer(self._start(at, core, demand, wanted), demand)
             yield before, tx
+            if wanted is None:
+                yield from self._with_nothing_new(at, core, demand, tx)
             for shown in self._pictures_before(core, demand, tx):
                 yield self._answer(self._start(at, core, demand, wanted, shown), demand)
             if at == 0 and demand.cues:
-                own = tuple(self._own_cues(demand))
-                start = self._start(at, core, demand, wanted)
-                yield self._answer(_remembering(start, cue_overrides=own), demand)
-            if at == 0 and demand.cues and self.room.answers:
-                start = self._start(at, core, demand, wanted)
-                others = tuple(self._other_cues(demand))
-                yield self._answer(_remembering(start, "cue", open_cues=others), demand)
+                yield from self._with_other_cues(core, demand, wanted)
             sending = tx if _sends_off(tx) else None
             if self._picture_matters(tx):
                 for held in self._held_pictures(at, core, demand, wanted, tx.core.shown):
@@ -95,6 +91,29 @@ class AnswerSteps:
                 for memory in _in_the_way(sending):
                     start = self._start(at, core, demand, wanted, sending.core.shown)
                     yield self._answer(_remembering(start, **memory), demand)
+
+    def _with_nothing_new(
+        self, at: int, core: Core, demand: Demand, tx: Transaction
+    ) -> Iterator[Answered]:
+        """Answer where only our own orders and the clock have changed since somebody was asked.
+
+        They stay asked then, for rows that leave panels out.
+        """
+        if demand.still_asked(core) and not somebody_at_screen(core):
+            start = self._start(at, core, demand, None)
+            yield self._answer(_remembering(start, news=tx.core.news), demand)
+
+    def _with_other_cues(
+        self, core: Core, demand: Demand, wanted: Look | None
+    ) -> Iterator[Answered]:
+        """Answer where people have set cues otherwise, or orders for other values are open."""
+        own = tuple(self._own_cues(demand))
+        start = self._start(0, core, demand, wanted)
+        yield self._answer(_remembering(start, cue_overrides=own), demand)
+        if self.room.answers:
+            start = self._start(0, core, demand, wanted)
+            others = tuple(self._other_cues(demand))
+            yield self._answer(_remembering(start, "cue", open_cues=others), demand)
 
     def _other_cues(self, demand: Demand) -> Iterator[OpenCue]:
         """Yield open orders for other values of the cues that are demanded."""

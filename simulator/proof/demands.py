@@ -19,6 +19,7 @@ from engine.room import PLAIN, WHOLE, Room, Show
 from engine.state import Core
 from simulator.proof.environments import Environment
 from simulator.proof.equivalence import (
+    NOBODY,
     NOTHING_SHOWN,
     Duties,
     EquivalenceClass,
@@ -73,11 +74,17 @@ class Demand(NamedTuple):
     """The preset and panels that are wanted, and one of the pictures."""
     cues: tuple[tuple[str, str], ...]
     pictures: tuple[Pictures, ...]
+    asked: frozenset[str] = NOBODY
+    """The panels for which people may have been asked by rules that leave them out now."""
 
     @property
     def by_person(self) -> bool:
         """Tell whether a person has taken over."""
         return self.environment.override == "person"
+
+    def still_asked(self, core: Core) -> bool:
+        """Tell whether an open prompt may stand on here, though no row wants its panels now."""
+        return core.asked is not None and core.asked.panels in self.asked
 
 
 UNLIT: Final = PictureKey(
@@ -153,18 +160,21 @@ class Demands:
                 continue
             show, duties = group.shows[situation], group.duties
             pausing = duties.pausing
+            open_for = NOBODY if pausing or show.panels is not None else group.asked
             key = (
                 None if pausing else (show.preset, show.panels),
-                *(pausing, duties.past_first_minutes, duties.nothing_plays),
+                *(pausing, duties.past_first_minutes, duties.nothing_plays, open_for),
             )
-            new = Demand(group.environment, duties, show, group.cues[situation], (Pictures({}),))
+            pictures = (Pictures({}),)
+            cues = group.cues[situation]
+            new = Demand(group.environment, duties, show, cues, pictures, open_for)
             demand = demands.setdefault(key, new)
             for wanted in self._keys(show, duties):
                 asked.setdefault(wanted, group.environment)
                 if wanted.asking == "held" and show.picture not in {None, PLAIN, wanted.picture}:
                     # Best seen where the row that matches now would show something else.
                     asked[wanted] = group.environment
-                self._meet(demand.pictures[0], group, wanted, cues=group.cues[situation])
+                self._meet(demand.pictures[0], group, wanted, cues=cues)
         yield from demands.values()
 
     def _keys(self, show: Show, duties: Duties) -> Iterator[PictureKey]:
@@ -351,6 +361,7 @@ def _effect(core: Core, demand: Demand) -> object:
         return demand.environment.service, demand.environment.source, demand.environment.override
     if duties.pausing and not demand.by_person:
         return "pause"
+    stays = demand.still_asked(core)
     lost = core.lens == "unknown"
     preset = None if show.preset == core.preset and not lost else show.preset
     panels = None if show.panels == core.arrangement and asked is None else show.panels
@@ -360,7 +371,7 @@ def _effect(core: Core, demand: Demand) -> object:
     leaves_picture = demand.by_person and show.picture is None
     if core.lens == "travelling":
         still = asked is not None and panels == asked.panels
-        return by_rules, leaves_picture, preset is not None, panels is not None, still
+        return by_rules, leaves_picture, preset is not None, panels is not None, still, stays
     demands = lost or preset is not None or panels is not None
     return (
         by_rules,
@@ -370,4 +381,5 @@ def _effect(core: Core, demand: Demand) -> object:
         duties.past_first_minutes and demands and by_rules,
         duties.pausing and preset is not None,  # Only rules wait for the end of a pause.
         duties.nothing_plays and lost,
+        stays,
     )

@@ -37,6 +37,7 @@ from simulator.proof.fact_classes import FILMS, FactTests, Mask, Pattern, RatioC
 from simulator.proof.stopping import go_on, never
 
 NOTHING_SHOWN: Final = Show()
+NOBODY: Final[frozenset[str]] = frozenset()
 OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "first_minutes")
 """Facts that depend on each other; all others may have any value beside any other."""
 LASTING: Final = ("doubtful", "time", "range", "three_d")
@@ -71,6 +72,9 @@ class EquivalenceClass(NamedTuple):
     shows: dict[Situation, Show]
     """What is shown, without cues: preset and panels as the title's own shape asks for."""
     cues: dict[Situation, tuple[tuple[str, str], ...]]
+    asked: frozenset[str]
+    """The panels for which people may have been asked where only our own orders and the clock have
+    changed since."""
     promises: dict[int, Environment]
     """Promises, by index, whose tests of the environment pass, each with an environment in which
     they do. Whether such a promise breaks depends on the equipment."""
@@ -86,12 +90,13 @@ class EquivalenceClasses:
         self.tests = FactTests(room)
         self._preset_tested = self.tests.tested("preset")
         self._panels_tested = self.tests.tested("panels")
-        self._helper_tested = self.tests.tested("helper")
+        self.sees_helper = self.tests.tested("helper")
+        """Whether rules or promises see that somebody is asked."""
         self.situations = tuple(
             (preset, panels, helper)
             for preset in ((None, *room.presets) if self._preset_tested else (None,))
             for panels in ((None, *room.panels) if self._panels_tested else (None,))
-            for helper in (HELPER if self._helper_tested else HELPER[:1])
+            for helper in (HELPER if self.sees_helper else HELPER[:1])
         )
         """Every situation that rules can tell from others."""
         self._rows_in: dict[Situation, set[int]] = {one: set() for one in self.situations}
@@ -116,7 +121,7 @@ class EquivalenceClasses:
         return (
             core.preset if self._preset_tested else None,
             core.arrangement if self._panels_tested else None,
-            HELPER_OF[core.panels] if self._helper_tested else HELPER[0],
+            HELPER_OF[core.panels] if self.sees_helper else HELPER[0],
         )
 
     def rows(self, situations: Iterable[Situation]) -> frozenset[int]:
@@ -141,12 +146,17 @@ class EquivalenceClasses:
                 # Cues that wait may not be ordered yet, so whatever was ordered before may stand.
                 cues[situation] = () if show.after else show.cues
                 self._rows_in[situation].add(rows[situation])
-            new = EquivalenceClass(environment, duties, rows, shows, cues, {})
+            asked = self.tests.panels_asked(mask.asking) if self._leaves_panels(shows) else NOBODY
+            new = EquivalenceClass(environment, duties, rows, shows, cues, asked, {})
             ordered = tuple(cues.values()) if self.tests.cues else ()
-            known = found.setdefault((duties, *shows.values(), *ordered), new)
+            known = found.setdefault((duties, *shows.values(), *ordered, asked), new)
             for index in bits(mask.promises):
                 known.promises.setdefault(index, environment)
         return found
+
+    def _leaves_panels(self, shows: dict[Situation, Show]) -> bool:
+        """Tell whether what people were asked for may stand on, for a row that leaves it out."""
+        return any(show.panels is None for show in shows.values())
 
     def _winner(self, accepted: int) -> tuple[int, Show]:
         """Return the row that wins where these rows match, and what it shows."""
@@ -216,7 +226,11 @@ class EquivalenceClasses:
         mask = self.tests.every
         for name in OF_THE_MOMENT:
             mask = mask.both(self.tests.mask(name, facts[name]))
-        mask = mask._replace(of_title=self._rows_of_title(core, environment, facts))
+        of_title = facts_of_title(room, core, environment.settling, facts)
+        # Where a shape is not the title's own, people may have been asked while it was.
+        own = self._of_title(facts if of_title is None else of_title)
+        rows = 0 if of_title is None else own.of_title
+        mask = mask._replace(of_title=rows, asking=own.asking)
         source, playback = room.sources.get(environment.source or ""), facts["playback"]
         inert = source is None
         shape = aspect_of(source, core, environment.settling) or environment.frame
@@ -233,14 +247,11 @@ class EquivalenceClasses:
         )
         return environment, duties, mask
 
-    def _rows_of_title(self, core: Core, environment: Environment, facts: Facts) -> int:
-        """Return the rows by which preset and panels may be chosen, as `Mask.of_title`."""
-        known = facts_of_title(self.room, core, environment.settling, facts)
-        if known is None:
-            return 0
-        found = self.tests.every.of_title
+    def _of_title(self, facts: Facts) -> Mask:
+        """Return the rows that accept the facts of the moment, with the title's own shape."""
+        found = self.tests.every
         for name in OF_THE_MOMENT:
-            found &= self.tests.mask(name, known[name]).of_title
+            found = found.both(self.tests.mask(name, facts[name]))
         return found
 
     def _own_shapes(self, ratios: RatioClasses) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
 from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, in_hundredths, meant
+from engine.choosing import OURS
 from engine.facts import CUE, room_columns
 from engine.lookup import Lookup
 from engine.optics import can_show, field_of
@@ -40,6 +41,9 @@ class Mask(NamedTuple):
 
     One bit above all rows: whether they are looked up at all.
     """
+    asking: int
+    """The same rows, whatever our own orders and the clock make of theirs: people may have been
+    asked for what they want. Nothing where people are never asked."""
 
     def both(self, other: Mask) -> Mask:
         """Return what is in both."""
@@ -47,6 +51,7 @@ class Mask(NamedTuple):
             self.rows & other.rows,
             self.promises & other.promises,
             self.of_title & other.of_title,
+            self.asking & other.asking,
         )
 
 
@@ -96,7 +101,8 @@ class FactTests:
         table = room.rules.table
         rows = (1 << len(table.rows)) - 1
         self.looked_up = 1 << len(table.rows)
-        self.every = Mask(rows, (1 << len(room.promises)) - 1, rows | self.looked_up)
+        asking = rows if len(room.panels) > 1 else 0
+        self.every = Mask(rows, (1 << len(room.promises)) - 1, rows | self.looked_up, asking)
         self.lookups = lookups_by_fact(room)
         self.columns = {column.name: column for column in room_columns(room)}
         self._rows = {
@@ -141,7 +147,8 @@ class FactTests:
                     self.unmet.discard((index, name))
                 else:
                     promises &= ~(1 << index)
-            found = self._known[key] = Mask(rows, promises, rows | self.looked_up)
+            asking = self.every.asking & (self.every.rows if name in OURS else rows)
+            found = self._known[key] = Mask(rows, promises, rows | self.looked_up, asking)
         return found
 
     def values(self, name: str) -> tuple[Any, ...]:
@@ -168,7 +175,7 @@ class FactTests:
         ]
         for at, (name, masks) in enumerate(columns):
             later = {other for other, _ in columns[at + 1 :]} | {*STANDING}
-            decided = self._untested(later)
+            decided = self._untested(later), self._untested(later | OURS)
             merged: dict[Mask, dict[str, Value]] = {}
             for before, told in found.items():
                 for value, mask in masks:
@@ -188,16 +195,32 @@ class FactTests:
                 found &= rows
         return found
 
-    def _without_beaten(self, mask: Mask, decided: int) -> Mask:
+    def _without_beaten(self, mask: Mask, decided: tuple[int, int]) -> Mask:
         """Leave out rows that cannot win any more, because one before them is sure to match.
 
-        `decided` are the rows that no further fact can rule out.
+        `decided` are the rows that no further fact can rule out, first of those that win, then of
+        those by which people may have been asked.
         """
         if self._may_conflict:
             return mask
+        winning, asking = decided
         return mask._replace(
-            rows=_from_sure(mask.rows, decided), of_title=_from_sure(mask.of_title, decided)
+            rows=_from_sure(mask.rows, winning),
+            of_title=_from_sure(mask.of_title, winning),
+            asking=_from_sure(mask.asking, asking),
         )
+
+    def panels_asked(self, asking: int) -> frozenset[str]:
+        """Return the panels for which people may have been asked by any of these rows."""
+        table = self.room.rules.table
+        shows = [
+            table.rows[index].output
+            for place, index in enumerate(table.order)
+            if asking >> place & 1
+        ]
+        if not asking & self._untested({*OURS}) and table.default is not None:
+            shows.append(table.default)
+        return frozenset(one.panels for one in shows if one.panels is not None)
 
 
 def _from_sure(rows: int, decided: int) -> int:

@@ -22,7 +22,7 @@ from rules.table.domains import RATIO_STEP
 from simulator.proof.copies import copied
 from simulator.proof.demands import UNLIT, Demand, Demands, PictureKey, Pictures
 from simulator.proof.environments import Environment, entered
-from simulator.proof.equipment import canonical
+from simulator.proof.equipment import LEFT, canonical
 from simulator.proof.half_steps import Cause, HalfSteps
 from simulator.proof.judgement import Judgement, Met
 from simulator.proof.standing_pictures import StandingPictures
@@ -30,6 +30,7 @@ from simulator.proof.standing_pictures import StandingPictures
 PicturePlace = tuple[object, ...]
 Shown = tuple[str | None, int | None]
 """A picture's name and lift; None where nothing is known to be shown."""
+News = tuple[str | bool | int | None, ...]
 Step = tuple[Core, Transaction]
 """What a half step began with, and the half step."""
 
@@ -138,7 +139,10 @@ class PictureSweep:
         if somebody_at_screen(core):
             return situation, "somebody at the screen"
         place = standing_place(self.room, core)
-        return situation, core.lens == "unknown", place, core.arrangement
+        # What somebody is asked for matters only to rules that see that they are.
+        seen = core.asked if self._demands.classes.sees_helper else None
+        asked = None if seen is None else seen.panels
+        return situation, core.lens == "unknown", place, core.arrangement, asked
 
     def _show(self, core: Core, key: PictureKey, environment: Environment) -> Iterator[Step]:
         """Let the engine show a picture, whatever stood before."""
@@ -151,7 +155,12 @@ class PictureSweep:
         elif key.asking == "held":
             before.append(NOTHING_LIT)
         for shown in before:
-            yield self._shown_after(core, key, environment, shown)
+            step = self._shown_after(core, key, environment, shown)
+            yield step
+            if step[1].core.panels != core.panels:
+                # Nobody is asked anew or sent away, where nothing outside has changed since.
+                news = step[1].core.news
+                yield self._shown_after(core, key, environment, shown, news)
 
     def _standing_as(self, core: Core) -> Iterator[OrderedPicture]:
         """Yield pictures that may stand: one of each name, and a stretched one wherever it lies.
@@ -164,10 +173,16 @@ class PictureSweep:
                 yield one._replace(picture=name)
 
     def _shown_after(
-        self, core: Core, key: PictureKey, environment: Environment, shown: OrderedPicture | None
+        self,
+        core: Core,
+        key: PictureKey,
+        environment: Environment,
+        shown: OrderedPicture | None,
+        news: News = (),
     ) -> Step:
-        """Take one half step in which no lens is sent off."""
+        """Take one half step in which no lens is sent off; what is no news leads to nothing new."""
         start = entered(core, environment)
+        start.news, start.recalls, start.asks = news, LEFT, LEFT
         start.shown, start.left_night = shown, 0
         start.wanted = Look(key.picture or PLAIN, key.lift, None, None)
         if key.asking == "held":

@@ -158,6 +158,8 @@ def _reported(
     match fact:
         case "source":
             yield Wish(wait, SourceChosen(source=value))
+        case "playback" if value == "stopped" and rng.random() < 0.2:
+            yield from _ended_by_a_pause(made)
         case "playback":
             yield Wish(wait, Playback(state=value))
         case "subtitles" if value:
@@ -204,6 +206,15 @@ def _equipped(
             yield Wish(13_000, Answer(prompt=1, answer="no" if value == "refused" else "ready"))
         case _:
             pass
+
+
+def _ended_by_a_pause(made: RandomRoom) -> Iterator[Wish]:
+    """Let a title pause until that counts as a stop, and be named again before it plays on."""
+    yield Wish(0, Playback(state="playing"))
+    yield Wish(0, Title(begun=True, name="one"))
+    yield Wish(0, RatioSeen(ratio=2.39))
+    yield Wish(SETTLES, Playback(state="paused"))
+    yield Wish(made.room.pace.pause, Title(begun=True, name="one"))
 
 
 def _bars(bottom: int) -> BarsSeen:

@@ -55,6 +55,9 @@ _NEARLY: Final = _row(
     {"playback": "playing", "aspect": "nearly"}, {"picture": "gentle", "lift": "0 %"}
 )
 _BROAD: Final = {"preset": "broad"}
+_PANELS: Final = {"open": {}, "sides": {"opening": "1.78"}}
+_PLAIN: Final = {"picture": "plain"}
+_ASKING: Final = _row({"playback": "playing", "helper": "free"}, {"panels": "sides", **_PLAIN})
 _LIFTED: Final = _row(
     {"playback": "playing", "aspect": "scope"}, {"picture": "plain", "lift": "5 %"}
 )
@@ -104,6 +107,19 @@ FILES: Final[dict[str, Section]] = {
         {"playback": "unknown", "picture": "cropped", "override": "rules"},
         pictures={"cropped": {"crop": {"rows_lost": "8 %"}}},
         screen={"width": "3.4 m", "aspect": "1.78", "border": "180 mm", "overfill": "0 %"},
+    ),
+    "somebody who stays asked, for a row that leaves panels out": _file(
+        [_ASKING, _row({"helper": "asked"}, {"picture": "whole"}), _MENUS],
+        {"helper": "asked", "picture": "whole", "playback": "playing", "override": "rules"},
+        panels=_PANELS,
+    ),
+    "somebody who stays asked once the first minutes are over": _file(
+        [
+            _row({"playback": "playing", "first_minutes": "yes"}, {"panels": "sides", **_PLAIN}),
+            _row({"playback": "playing"}, {"picture": "whole"}),
+        ],
+        {"helper": "asked", "playback": "playing", "picture": "whole", "override": "rules"},
+        panels=_PANELS,
     ),
     "a title that is gone on with before its pause is": _file(
         [_MENUS], {"playback": "stopped", "tallest": "not(null)"}
