@@ -9,6 +9,7 @@ from typing import NamedTuple
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import OutgoingMessage, QueuedMessage
 from adapters.live.receipts import Receipt
+from adapters.live.reply_messages import OwedReply
 from adapters.live.return_address import ReturnAddress
 from engine.decisions import Decision, decision_json
 from engine.refusal import Refused
@@ -48,6 +49,9 @@ class Draft:
     curious: list[ReturnAddress | None] = field(default_factory=list)
     """Who asks how everything stands."""
     replies: list[OutgoingMessage] = field(default_factory=list)
+    """To words that could not be read: no line tells of them."""
+    owed: list[OwedReply] = field(default_factory=list)
+    """The replies to all other words."""
     receipts: list[Receipt] = field(default_factory=list)
     before: bytes | None = None
     proposal: str | None = None

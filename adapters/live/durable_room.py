@@ -29,9 +29,8 @@ from adapters.live.messages import (
     read_message,
 )
 from adapters.live.reply_messages import (
-    reply_data,
+    OwedReply,
     reply_message,
-    reply_to_event,
     response,
     unread_data,
 )
@@ -240,7 +239,7 @@ class DurableRoom:
             draft.refusals.append((refused, message.subtopic))
             kind = message.subtopic.partition("/")[0]
             if kind in PEOPLES_TOPICS:
-                self._reply(unread_data(self.room, refused, kind, draft.now), message, draft)
+                self._reply_to_unread(refused, kind, message, draft)
             return
         if isinstance(heard, StateAsked):
             draft.curious.append(message.reply_to)
@@ -262,6 +261,9 @@ class DurableRoom:
         self.counts.events[event.kind] += 1
         if not isinstance(event, Reading | Resumed | TimeOfDay):
             self._tell_time(draft)
+        is_word = message is not None and isinstance(event, PEOPLES_EVENTS)
+        if is_word:
+            self._pass_time(draft)  # What was due is not of their doing.
         before = engine.state
         reply = engine.receive(event, now)
         if reply.still_holds:
@@ -276,9 +278,9 @@ class DurableRoom:
         if another and engine.state.core.interrupted is not None:
             # A title was left there; whoever tells only changes has told before that it plays.
             draft.asked.append(question_message(now))
-        if message is not None and isinstance(event, PEOPLES_EVENTS):
-            said = reply_to_event(self.room, event, before, engine.state, reply)
-            self._reply(reply_data(said, event, now), message, draft)
+        if message is not None and is_word:
+            heard = self.room, event, now
+            draft.owed.append(OwedReply(*heard, before, engine.state, reply, message.reply_to))
         return reply.refusal is None
 
     def _waits(
@@ -286,7 +288,10 @@ class DurableRoom:
     ) -> bool:
         return message is not None and self._facts.waits(event, refused, message, now)
 
-    def _reply(self, data: dict[str, object], message: InboundMessage, draft: Draft) -> None:
+    def _reply_to_unread(
+        self, refused: Refused, kind: str, message: InboundMessage, draft: Draft
+    ) -> None:
+        data = unread_data(self.room, refused, kind, draft.now)
         number = self.record.outbox.next_serial + len(draft.replies)
         draft.replies.append(reply_message(data, message.reply_to, number, draft.now))
 
@@ -295,9 +300,13 @@ class DurableRoom:
         self._refuse_early(draft)
         if self._looks_at_time or engine.is_due_before(None, now):
             self._tell_time(draft)
-        if engine.is_due_before(None, now):
-            self.record.begin_night(draft, engine.state)
-            draft.decide(engine.receive(None, now).decisions)
+        self._pass_time(draft)
+
+    def _pass_time(self, draft: Draft) -> None:
+        """Do what has fallen due by now."""
+        if self.engine.is_due_before(None, draft.now):
+            self.record.begin_night(draft, self.engine.state)
+            draft.decide(self.engine.receive(None, draft.now).decisions)
 
     def _refuse_early(self, draft: Draft) -> None:
         """Refuse what plays on a source that is not shown; ask whether a word of it was lost.

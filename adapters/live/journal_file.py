@@ -4,7 +4,8 @@ chapters   periods in which a room runs under one room file
 nights     the State at the first line after each local noon, and where a chapter begins;
            nights are kept or dropped whole
 lines      events and decisions in their order; beside the last one of a commit stands what else
-           waits because of it, but for what its decisions say, and the receipts of its messages
+           waits because of it, but for what its decisions say, the addresses of the replies that
+           are owed, and the receipts of its messages
 packs      older lines of a room, a thousand of them packed into one row (`line_packs`)
 rooms      names, the room file that each was started with, and what names each at the broker
 latest     each room's State, its outbox and its receipts as they were at some line of it, most
@@ -21,7 +22,7 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-TABLES_VERSION: Final = 8
+TABLES_VERSION: Final = 9
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 4_096
 """The page size of a new journal: a room's State, outbox and receipts go into one page. In smaller
@@ -107,6 +108,7 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
         "ALTER TABLE lines ADD COLUMN waiting BLOB",
         "ALTER TABLE lines ADD COLUMN receipts BLOB",
     ),
+    (),  # Beside a line stands where its replies go, and no longer the replies themselves.
 )
 
 

@@ -27,7 +27,6 @@ from adapters.live.durable_room import DurableRoom
 from adapters.live.journal_file import JournalError
 from adapters.live.log import log_decisions
 from adapters.live.messages import (
-    REPLY_SUBTOPIC,
     OutgoingMessage,
     QueuedMessage,
     decision_data,
@@ -55,9 +54,9 @@ KEPT_TWICE_WORDS: Final = (
     "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
 )
 EXPLAIN_AFTER: Final = 0.002
-"""Seconds by which log lines, reasons and the reply to whoever made an order necessary wait, so
-that the order leaves first: made at once they would take the processor from the broker and the hub
-while they hand the order on."""
+"""Seconds by which log lines, reasons and the reply to whoever made an order necessary wait to be
+put into words, so that the order leaves first: made at once after it, they would take the processor
+from the broker and the hub while they hand the order on."""
 
 
 class Outlet(Protocol):
@@ -74,16 +73,6 @@ class Outlet(Protocol):
 
     def follow_clock(self, by: int) -> None:
         """Let what has not left yet be worth sending for as long as before: the clock was set."""
-
-
-def replies_last(
-    messages: tuple[QueuedMessage, ...],
-) -> tuple[tuple[QueuedMessage, ...], tuple[QueuedMessage, ...]]:
-    """Give what is said at once, and the replies that wait a moment, for an order leaves first."""
-    first = tuple(one for one in messages if one.message.subtopic != REPLY_SUBTOPIC)
-    if not first:
-        return messages, ()
-    return first, tuple(one for one in messages if one.message.subtopic == REPLY_SUBTOPIC)
 
 
 class Errand(NamedTuple):
@@ -160,10 +149,9 @@ class LiveRoom:
         """Send what came of something, arm the next deadline, and explain it soon."""
         if committed.set_by:
             self._clock_was_set(committed.set_by)
-        late: tuple[QueuedMessage, ...] = ()
         if self.outlet is not None:
-            at_once, late = replies_last(committed.messages)
-            for queued in at_once:
+            # Replies wait a moment, for an order leaves first.
+            for queued in committed.messages or self.durable.record.outbox.replies():
                 self.outlet.say(*queued)
             for to in committed.curious:
                 self.outlet.say(self.durable.state(to), None)
@@ -172,8 +160,8 @@ class LiveRoom:
         self._renew_soon(committed)
         if committed.proposal is not None:
             self.proposed.set()
-        if committed.moved or committed.decisions or committed.refusals or late:
-            self._unexplained.append(committed._replace(messages=late))
+        if committed.moved or committed.decisions or committed.refusals:
+            self._unexplained.append(committed)
             self._explain_soon()
 
     def _clock_was_set(self, by: int) -> None:
@@ -226,11 +214,10 @@ class LiveRoom:
     def _explain(self) -> None:
         """Say and log why, what was not taken, and how things stand now."""
         unexplained, self._unexplained = self._unexplained, []
-        said: list[QueuedMessage] = []
+        said = [*self.durable.record.outbox.replies()]
         catalogue, now = self.durable.room.catalogue, self.durable.now()
         at = rfc3339(now)
         for one in unexplained:
-            said += one.messages
             decisions = [*map(decision_data, one.decisions)]
             said += map(QueuedMessage, map(reason_message, decisions))
             log_decisions(self.log, decisions)

@@ -12,11 +12,9 @@ from typing import Any, Final
 
 from pydantic_core import to_json
 
-from adapters.live.journal_rows import Beside, JournalLine
-from adapters.live.messages import OutgoingMessage, QueuedMessage, errands_of
+from adapters.live.messages import OutgoingMessage, QueuedMessage
 from adapters.live.redating import redated
 from adapters.live.return_address import ReturnAddress
-from engine.decisions import DECISIONS
 
 Waiting = tuple[QueuedMessage, ...]
 is_kept: Final = attrgetter("kept")
@@ -69,25 +67,6 @@ def _is_unsent(message: OutgoingMessage, now: int) -> bool:
     return is_order and _has_expired(message, now)
 
 
-def waiting_after(
-    waiting: Waiting, lines: Sequence[JournalLine], beside: Sequence[Beside]
-) -> Waiting:
-    """Give what waits after lines: what their decisions say is to be done, and what is beside them.
-
-    Raises ValueError, TypeError, LookupError or AttributeError for what is damaged.
-    """
-    serial = next_serial(waiting)
-    for line, (besides, _) in zip(lines, beside, strict=True):
-        said: list[OutgoingMessage] = []
-        if line.decision is not None:
-            said += errands_of(DECISIONS.validate_json(line.decision))
-        if besides is not None:
-            said += [queued.message for queued in outbox_read(besides)]
-        for message in filter(is_kept, said):
-            waiting, serial = with_message(waiting, QueuedMessage(message, serial)), serial + 1
-    return waiting
-
-
 def next_serial(waiting: Waiting) -> int:
     """Give the next number: larger than that of every message here."""
     return 1 + max((queued.serial or 0 for queued in waiting), default=0)
@@ -95,26 +74,31 @@ def next_serial(waiting: Waiting) -> int:
 
 def outbox_json(waiting: Waiting) -> bytes:
     """Encode the outbox for the journal; each body stays exactly as it goes to the broker."""
-    rows = [
-        (
-            *(serial, message.subtopic, message.body),
-            *(message.expires, message.about, message.slot, *_tail(message)),
-        )
-        for message, serial in waiting
-    ]
-    return to_json(rows)
+    return to_json([*map(_row, waiting)])
+
+
+def beside_json(waiting: Waiting, owed: Sequence[ReturnAddress | None]) -> bytes:
+    """Encode what stands beside a line: what waits, and the addresses of replies that are owed."""
+    return to_json([*map(_row, waiting), *(to and _address(to) for to in owed)])
+
+
+def _row(queued: QueuedMessage) -> tuple[object, ...]:
+    message, serial = queued
+    return (
+        *(serial, message.subtopic, message.body),
+        *(message.expires, message.about, message.slot, *_tail(message)),
+    )
 
 
 def _tail(message: OutgoingMessage) -> tuple[str | bool | None, ...]:
     """Give the end of a row: a reply's address, that it is retained, or nothing."""
     if message.retained:
         return (True,)
-    if message.to is None:
-        return ()
-    return (
-        message.to.topic,
-        None if message.to.correlation is None else message.to.correlation.hex(),
-    )
+    return () if message.to is None else _address(message.to)
+
+
+def _address(to: ReturnAddress) -> tuple[str | None, str | None]:
+    return to.topic, None if to.correlation is None else to.correlation.hex()
 
 
 def outbox_read(data: bytes) -> Waiting:
@@ -122,12 +106,21 @@ def outbox_read(data: bytes) -> Waiting:
     return tuple(_row_read(row) for row in json.loads(data))
 
 
+def beside_read(data: bytes) -> tuple[Waiting, tuple[ReturnAddress | None, ...]]:
+    """Decode what `beside_json` encoded; an address is shorter than any message."""
+    rows = json.loads(data)
+    addresses = [row for row in rows if row is None or len(row) == len(ReturnAddress._fields)]
+    waiting = tuple(_row_read(row) for row in rows if row not in addresses)
+    return waiting, tuple(row and _address_read(*row) for row in addresses)
+
+
 def _row_read(row: list[Any]) -> QueuedMessage:
     serial, subtopic, body, expires, about, slot, *tail = row
-    to = None
     retained = tail == [True]
-    if tail and not retained:
-        topic, correlation = tail
-        to = ReturnAddress(topic, None if correlation is None else bytes.fromhex(correlation))
+    to = _address_read(*tail) if tail and not retained else None
     message = OutgoingMessage(subtopic, body.encode(), expires, about, slot, retained, to)
     return QueuedMessage(message, serial)
+
+
+def _address_read(topic: str | None, correlation: str | None) -> ReturnAddress:
+    return ReturnAddress(topic, None if correlation is None else bytes.fromhex(correlation))

@@ -1,13 +1,14 @@
 """Replies to people as messages: one for each answer, override, told fact and mark.
 
-A reply is committed with the event that it replies to and waits in the outbox as an order does.
-So whoever hears "taken" can rely on it, and a message that comes again after a crash needs no
-second reply: the first one still waits, or has been sent.
+A reply is owed from the commit of the event that it replies to, with the address where it goes,
+and waits in the outbox as an order does. So whoever hears "taken" can rely on it, and a message
+that comes again after a crash needs no second reply: the first one still waits, or has been sent.
+Its words follow from the event, so they are made once the order has left, and made anew at a start.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from adapters.live.messages import REPLY_SUBTOPIC, OutgoingMessage, body_of, rfc3339
 from engine.replies import reply_of_refusal, reply_to_person
@@ -26,13 +27,30 @@ REPLY_LIFETIME: Final = 60_000
 """Milliseconds for which a reply is worth sending: later, whoever asked looks at how it stands."""
 
 
-def reply_to_event(
-    room: Room, event: Event, before: State, after: State, came: Reply
-) -> PersonReply:
-    """Make the reply to an event that the engine has heard: what `came` of it, taken or not."""
-    if came.refusal is not None:
-        return reply_of_refusal(room, came.refusal)
-    return reply_to_person(room, event, before, after, came.decisions[came.due :])
+class OwedReply(NamedTuple):
+    """What a reply is made of: a person's event that the engine has heard, taken or not."""
+
+    room: Room
+    event: Event
+    now: int
+    """When it was heard (ms UTC)."""
+    before: State
+    """With all that had fallen due by then."""
+    after: State
+    came: Reply
+    """What came of it."""
+    to: ReturnAddress | None = None
+
+    def message(self, number: int) -> OutgoingMessage:
+        """Make it; its `number` is its own, so that no reply outdates another."""
+        data = reply_data(self._reply(), self.event, self.now)
+        return reply_message(data, self.to, number, self.now)
+
+    def _reply(self) -> PersonReply:
+        if self.came.refusal is not None:
+            return reply_of_refusal(self.room, self.came.refusal)
+        stood = self.before, self.after
+        return reply_to_person(self.room, self.event, *stood, self.came.decisions[self.came.due :])
 
 
 def reply_data(reply: PersonReply, event: Event, now: int) -> dict[str, object]:

@@ -1,7 +1,11 @@
-"""The outbox of one room: what waits for the broker now, and what the journal has of it."""
+"""The outbox of one room: what waits for the broker now, and what the journal has of it.
+
+A reply that is owed is put into words as soon as anybody looks at what waits, and no sooner.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from adapters.live.messages import OutgoingMessage, QueuedMessage
@@ -16,6 +20,7 @@ from adapters.live.outbox import (
     without_expired,
     without_message,
 )
+from adapters.live.reply_messages import OwedReply
 
 
 class OutboxMark(NamedTuple):
@@ -23,6 +28,8 @@ class OutboxMark(NamedTuple):
 
     waiting: Waiting
     written: Waiting
+    owed: tuple[OwedReply, ...]
+    unsaid: Waiting
 
 
 class RoomOutbox:
@@ -35,28 +42,54 @@ class RoomOutbox:
         """The number of the next message; it only rises, so that none is given twice."""
         self.has_dropped = False
         """Whether messages were dropped that nobody has taken, since it was written as a whole."""
+        self._owed: tuple[OwedReply, ...] = ()
+        """The replies that are not in words yet; to the journal they wait already."""
+        self._unsaid: Waiting = ()
+        """The replies that nobody has fetched yet, to send them."""
 
     @property
     def waiting(self) -> Waiting:
         """What waits, oldest first."""
+        if self._owed:
+            self._put_owed()
         return self._waiting
 
     @property
     def is_written(self) -> bool:
         """Whether the journal has it as it stands."""
-        return self._waiting == self._written
+        return self.waiting == self._written
+
+    def owe(self, replies: Iterable[OwedReply]) -> None:
+        """Let replies wait, once what is owed already is in words."""
+        self._owed = (*self._owed, *replies)
+
+    def replies(self) -> Waiting:
+        """Give the replies that are to be sent; each is given once."""
+        if self._owed:
+            self._put_owed()
+        unsaid, self._unsaid = self._unsaid, ()
+        return unsaid
+
+    def _put_owed(self) -> None:
+        owed, self._owed = self._owed, ()
+        for one in owed:
+            queued = QueuedMessage(one.message(self.next_serial), self.next_serial)
+            self.next_serial += 1
+            self._waiting = with_message(self._waiting, queued)
+            self._written = with_message(self._written, queued)
+            self._unsaid = (*self._unsaid, queued)
 
     def put(self, message: OutgoingMessage) -> QueuedMessage:
         """Let a message wait, if it is one that is kept."""
         if not message.kept:
             return QueuedMessage(message)
         queued, self.next_serial = QueuedMessage(message, self.next_serial), self.next_serial + 1
-        self._waiting = with_message(self._waiting, queued)
+        self._waiting = with_message(self.waiting, queued)
         return queued
 
     def take_unsent(self, now: int) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for."""
-        unsent = unsent_orders(self._waiting, now)
+        unsent = unsent_orders(self.waiting, now)
         self._keep(unexpired(self._waiting, now))
         return unsent
 
@@ -65,7 +98,7 @@ class RoomOutbox:
 
         Orders that have ended stay, for they are to be given again.
         """
-        self._keep(without_expired(self._waiting, now))
+        self._keep(without_expired(self.waiting, now))
         return unexpired(self._waiting, now)
 
     def _keep(self, waiting: Waiting) -> None:
@@ -74,15 +107,15 @@ class RoomOutbox:
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message."""
-        self._waiting = without_message(self._waiting, serial)
+        self._waiting = without_message(self.waiting, serial)
 
     def follow_clock(self, by: int) -> None:
         """Move every end by so many ms: the clock was set, and a chapter with this is written."""
-        self._waiting = self._written = clock_followed(self._waiting, by)
+        self._waiting = self._written = clock_followed(self.waiting, by)
 
     def as_json(self) -> bytes:
         """Encode what waits for the journal."""
-        return outbox_json(self._waiting)
+        return outbox_json(self.waiting)
 
     def note_written(self) -> None:
         """Note that the journal has it as it stands."""
@@ -90,8 +123,8 @@ class RoomOutbox:
 
     def mark(self) -> OutboxMark:
         """Remember how it stands, for `go_back`."""
-        return OutboxMark(self._waiting, self._written)
+        return OutboxMark(self._waiting, self._written, self._owed, self._unsaid)
 
     def go_back(self, mark: OutboxMark) -> None:
         """Stand as before; numbers that were given since are not given again."""
-        self._waiting, self._written = mark
+        self._waiting, self._written, self._owed, self._unsaid = mark

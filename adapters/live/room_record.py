@@ -14,7 +14,7 @@ from adapters.live.drafts import Draft
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import Opening, Page
 from adapters.live.messages import QueuedMessage, errands_of
-from adapters.live.outbox import outbox_json
+from adapters.live.outbox import beside_json
 from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
 from adapters.live.room_clock import ClockSet, RoomClock
 from adapters.live.room_outbox import OutboxMark, RoomOutbox
@@ -85,6 +85,7 @@ class RoomRecord:
             draft.messages += map(self.outbox.put, errands_of(decision))
         besides = [*map(self.outbox.put, (*draft.asked, *draft.replies))]
         draft.messages += besides
+        self.outbox.owe(draft.owed)
         goes_on = bool(self._receipts) or not draft.receipts
         self._receipts = with_receipts(self._receipts, draft.receipts)
         self._now = draft.now
@@ -97,7 +98,8 @@ class RoomRecord:
         if whole or self.outbox.has_dropped or self._behind > MOST_BEHIND:
             self._write_whole(draft)
             return
-        waiting = outbox_json((*besides,)) if besides else None
+        owed = [one.to for one in draft.owed]
+        waiting = beside_json((*besides,), owed) if besides or owed else None
         receipts = receipts_bytes((*draft.receipts,)) if draft.receipts else None
         stands = (None, None, waiting, receipts)
         self.journal.write(Page(self._id, draft.now, self._night, draft.lines, *stands))
@@ -171,6 +173,7 @@ class RoomRecord:
     def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""
         waits = self.outbox.drop_expired(self.clock.now())
+        self.outbox.replies()  # they are among what waits
         self.flush()
         return waits
 

@@ -13,7 +13,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError, unusable_words
 from adapters.live.journal_rows import KeptRoom, KeptState, Opening, Page
 from adapters.live.kept_file import kept_room
-from adapters.live.later_lines import THEN, state_of
+from adapters.live.later_lines import THEN, TakenAgain, taken_again, waiting_after
 from adapters.live.messages import QueuedMessage, question_message
 from adapters.live.outbox import (
     Waiting,
@@ -21,7 +21,6 @@ from adapters.live.outbox import (
     next_serial,
     outbox_json,
     outbox_read,
-    waiting_after,
     with_message,
 )
 from adapters.live.receipts import Receipts, receipts_bytes, receipts_read, with_receipts
@@ -58,11 +57,14 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     if kept is None:
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, (by, _) = room_clock(clock, kept)
-    kept = _with_latest(journal, kept, by)
+    again = _taken_again(kept)
+    kept = _with_latest(journal, kept, again, by)
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        state = state_of(KeptState(kept.chapter.file, kept.state, kept.since))
+        if isinstance(again, SnapshotError):
+            raise again
+        state = again.state
         if by:
             state = with_clock_set(state, by, now)
             words.append(clock_words(by))
@@ -131,18 +133,30 @@ def _room_in_force(kept: KeptRoom, room: Room, path: Path) -> tuple[Room, list[s
     return room, []
 
 
-def _waiting(journal: Journal, kept: KeptRoom) -> Waiting:
-    """Read what waits for the broker; raises `JournalError` where that is damaged."""
+def _taken_again(kept: KeptRoom) -> TakenAgain | SnapshotError:
+    """Take the lines since the State once more, or say why that leads nowhere."""
     try:
-        return waiting_after(outbox_read(kept.waiting), kept.since, kept.beside)
+        return taken_again(KeptState(kept.chapter.file, kept.state, kept.since))
+    except SnapshotError as error:
+        return error
+
+
+def _waiting(journal: Journal, kept: KeptRoom, again: TakenAgain | SnapshotError) -> Waiting:
+    """Read what waits for the broker; raises `JournalError` where that is damaged."""
+    nobody = (None,) * len(kept.since)  # Whoever it was is asked anew how things stand.
+    words = nobody if isinstance(again, SnapshotError) else again.words
+    try:
+        return waiting_after(outbox_read(kept.waiting), kept.since, kept.beside, words)
     except (ValueError, TypeError, LookupError, AttributeError) as error:
         what = f"what waits for the broker is damaged ({error})"
         raise JournalError(unusable_words(journal.path, what)) from error
 
 
-def _with_latest(journal: Journal, kept: KeptRoom, by: int) -> KeptRoom:
+def _with_latest(
+    journal: Journal, kept: KeptRoom, again: TakenAgain | SnapshotError, by: int
+) -> KeptRoom:
     """Give what waits, and the receipts, after the latest lines; the clock was set `by` ms."""
-    waits, receipts = clock_followed(_waiting(journal, kept), by), _receipts(kept)
+    waits, receipts = clock_followed(_waiting(journal, kept, again), by), _receipts(kept)
     return kept._replace(waiting=outbox_json(waits), receipts=receipts_bytes(receipts))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -14,9 +15,10 @@ from hypothesis import strategies as st
 from adapters.live.journal import Journal
 from adapters.live.journal_file import MIGRATIONS, TABLES_VERSION, JournalError
 from adapters.live.journal_reader import JournalReader
-from adapters.live.later_lines import state_of
-from adapters.live.messages import InboundMessage, OutgoingMessage
-from adapters.live.outbox import outbox_read, waiting_after
+from adapters.live.journal_rows import KeptState
+from adapters.live.later_lines import state_of, taken_again, waiting_after
+from adapters.live.messages import InboundMessage, OutgoingMessage, QueuedMessage
+from adapters.live.outbox import outbox_json, outbox_read
 from adapters.live.receipts import receipt_of
 from adapters.live.room_record import MOST_BEHIND
 from engine.events import Event, Mark, Playback, RatioSeen, Resumed, TimeOfDay
@@ -53,7 +55,8 @@ def waiting(stage: Stage) -> list[OutgoingMessage]:
     """Give what somebody finds to wait who reads the journal now."""
     kept = stage.journal.kept(stage.room.name)
     assert kept is not None
-    waits = waiting_after(outbox_read(kept.waiting), kept.since, kept.beside)
+    again = taken_again(KeptState(kept.chapter.file, kept.state, kept.since))
+    waits = waiting_after(outbox_read(kept.waiting), kept.since, kept.beside, again.words)
     return [queued.message for queued in waits]
 
 
@@ -223,12 +226,39 @@ def test_a_journal_of_the_seventh_version_goes_on(tmp_path: Path) -> None:
         for column in ("waiting", "receipts"):
             base.execute(f"ALTER TABLE lines DROP COLUMN {column}")
         base.execute("PRAGMA user_version = 7")
-    assert len(MIGRATIONS) == TABLES_VERSION == 8, "undo here what a later version has added"
+    assert len(MIGRATIONS) == TABLES_VERSION == 9, "undo here what a later version has added"
     with closing(JournalReader(path)) as past:
         assert state_of(past.state("hayloft")) == state, "read as it is"
     with staged(HAYLOFT, path, BEGINS) as stage:
         assert stage.durable.engine.state == state
         assert stage.durable.record.waiting() == waiting
+        assert stage.lines() == lines
+
+
+def test_a_journal_of_the_eighth_version_goes_on(tmp_path: Path) -> None:
+    """There the replies themselves stood beside a line, and not the addresses where they go."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD)
+        stage.hear(Mark(id="m1"), Mark(id="m2"))
+        stage.hear(Mark(id="m3"))
+        there = waiting(stage)
+        replies = iter([one for one in there if one.subtopic == "reply"])
+        state, lines = stage.durable.engine.state, stage.lines()
+        kept = stage.journal.kept("hayloft")
+        assert kept is not None
+        besides = [one.waiting for one in kept.beside if one.waiting is not None]
+    assert besides == [b"[null,null]", b"[null]"]
+    with closing(sqlite3.connect(path, isolation_level=None)) as base:
+        for owed in besides:
+            rows = [QueuedMessage(next(replies), 1) for _ in json.loads(owed)]
+            change = "UPDATE lines SET waiting = ? WHERE waiting = ?"
+            base.execute(change, (outbox_json((*rows,)), owed))
+        base.execute("PRAGMA user_version = 8")
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        assert stage.durable.engine.state == state
+        waits = [one.message for one in stage.durable.record.waiting()]
+        assert waits == there
         assert stage.lines() == lines
 
 

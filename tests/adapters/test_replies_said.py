@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 
 from adapters.live.messages import InboundMessage, payload_of
 from adapters.live.outbox import outbox_json, outbox_read
+from adapters.live.reply_messages import OwedReply
 from adapters.live.return_address import ReturnAddress, return_address
 from engine.events import LensReport, Mark, Override, OverrideLook, PanelReport
 from engine.replies import PEOPLES_EVENTS
@@ -81,7 +83,8 @@ def test_an_address_is_taken_as_far_as_it_is_fit() -> None:
 def test_a_wish_is_replied_to_after_its_orders_have_left(tmp_path: Path) -> None:
     with staged(UNANSWERED, tmp_path / "journal", BEGINS) as stage:
         stage.durable.take([inbound(event) for event in (*LIT, *STANDS)])
-        said = [one.message for one in stage.durable.take([inbound(WISH)]).messages]
+        first = [one.message for one in stage.durable.take([inbound(WISH)]).messages]
+        said = [*first, *(one.message for one in stage.durable.record.outbox.replies())]
         assert [one.subtopic for one in said] == ["order", "reply"]
         reply = json.loads(said[-1].body)
         assert (reply["to"], reply["event"], reply["who"]) == ("override", "w1", "Ana")
@@ -91,21 +94,67 @@ def test_a_wish_is_replied_to_after_its_orders_have_left(tmp_path: Path) -> None
         assert (lens["number"], lens["at"]) == (order["id"], order["ends"])
 
 
-def test_a_reply_waits_in_the_journal_until_the_broker_has_it(tmp_path: Path) -> None:
+@pytest.mark.parametrize("fetched", [False, True])
+def test_a_reply_waits_in_the_journal_until_the_broker_has_it(
+    tmp_path: Path, *, fetched: bool
+) -> None:
     """Committed with its event; after a crash it is sent as it was, once."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         to = return_address("replies/tablet", b"\x00\xff")
         word = InboundMessage(*payload_of(Mark(id="m1")), receipt=b"\0\1mark", reply_to=to)
-        (said,) = stage.durable.take([word]).messages
+        stage.durable.take([word])
+        if fetched:
+            (said,) = stage.durable.record.outbox.replies()
         stage.restart()
         waiting = [one for one in stage.durable.record.waiting() if one.message.subtopic == "reply"]
-        assert waiting == [said]
-        assert said.message.to == to
+        assert [(one.message.to, json.loads(one.message.body)["event"]) for one in waiting] == [
+            (to, "m1")
+        ]
+        assert not fetched or waiting == [said]
+        (said,) = waiting
         again = stage.durable.take([word._replace(repeated=True)])
         assert again.messages == ()
         assert [refused.code for refused, _ in again.refusals] == ["redelivered"]
         stage.clock.time += 60_000
         assert said not in stage.durable.record.waiting()
+
+
+def test_the_words_of_a_reply_are_made_once_its_order_may_leave(tmp_path: Path) -> None:
+    """They cost a tenth of what an order waits for; the journal has what they follow from."""
+    with staged(UNANSWERED, tmp_path / "journal", BEGINS) as stage:
+        stage.durable.take([inbound(event) for event in (*LIT, *STANDS)])
+        with patch.object(OwedReply, "message", autospec=True) as made:
+            (order,) = stage.durable.take([inbound(WISH)]).messages
+            assert order.message.subtopic == "order"
+            made.assert_not_called()
+        waiting = [one.message.subtopic for one in stage.durable.record.waiting()]
+        assert waiting[-2:] == ["order", "reply"]
+
+
+def test_after_a_crash_each_reply_goes_where_its_asker_wants_it(tmp_path: Path) -> None:
+    """Words of one batch: with an address, without one, and one that cannot be read."""
+    tablet, phone = return_address("replies/tablet", b"\x00\xff"), return_address(None, b"7")
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        stage.durable.take(
+            [
+                inbound(Mark(id="m1"))._replace(reply_to=tablet),
+                inbound(Mark(id="m2")),
+                InboundMessage("override", b"{", reply_to=phone),
+                inbound(Mark(id="m1"))._replace(reply_to=phone),
+            ]
+        )
+        stage.restart()
+        said = [one.message for one in stage.durable.record.waiting()]
+        replies = [one for one in said if one.subtopic == "reply"]
+        found = {(one.to, *map(json.loads(one.body).get, ("event", "code"))) for one in replies}
+        assert found == {
+            (tablet, "m1", "noted"),
+            (None, "m2", "noted"),
+            (phone, None, "malformed"),
+            (phone, "m1", "repeated"),
+        }
+        assert len(replies) == 4
 
 
 def test_no_reply_takes_the_place_of_another(tmp_path: Path) -> None:
@@ -154,6 +203,7 @@ def test_each_word_of_two_people_gets_exactly_one_reply(tmp_path: Path, seed: in
             stage.pass_to(stage.clock.time + evening.wait())
             event = evening.event(stage.durable.engine.state, stage.clock.time)
             said = [one.message for one in stage.hear(event).messages]
+            said += [one.message for one in stage.durable.record.outbox.replies()]
             replies = [json.loads(one.body) for one in said if one.subtopic == "reply"]
             asked = [event.kind] if isinstance(event, PEOPLES_EVENTS) else []
             assert [one["to"] for one in replies] == asked
