@@ -442,6 +442,6 @@ def read_event(data: str | bytes) -> Event:
 
 def event_json(event: Event) -> bytes:
     """Write an event as JSON on one line, its kind first and what it leaves out left out."""
-    body = adapter_of(type(event)).dump_json(event, exclude_defaults=True)
+    body = adapter_of(type(event)).serializer.to_json(event, exclude_defaults=True)
     separator = b"," if body != b"{}" else b""
     return b'{"kind":"%s"%s%s' % (event.kind.encode(), separator, body[1:])

@@ -98,6 +98,8 @@ class RoomOutbox:
 
         Orders that have ended stay, for they are to be given again.
         """
+        if not self.waiting:
+            return ()
         self._keep(without_expired(self.waiting, now))
         return unexpired(self._waiting, now)
 

@@ -62,11 +62,8 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        if isinstance(again, SnapshotError):
-            raise again
-        state = again.state
+        state = _state_in(again, by, now)
         if by:
-            state = with_clock_set(state, by, now)
             words.append(clock_words(by))
         service = state.core.service
         room, later = _until_nobody_is_at_screen(journal, kept, room, state)
@@ -139,6 +136,13 @@ def _taken_again(kept: KeptRoom) -> TakenAgain | SnapshotError:
         return taken_again(KeptState(kept.chapter.file, kept.state, kept.since))
     except SnapshotError as error:
         return error
+
+
+def _state_in(again: TakenAgain | SnapshotError, by: int, now: int) -> State:
+    """Give the State as the clock was set `by` ms; raises `SnapshotError` where there is none."""
+    if isinstance(again, SnapshotError):
+        raise again
+    return with_clock_set(again.state, by, now) if by else again.state
 
 
 def _waiting(journal: Journal, kept: KeptRoom, again: TakenAgain | SnapshotError) -> Waiting:
