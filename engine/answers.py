@@ -13,7 +13,7 @@ from engine.prompts import (
     stage_of,
     take_refusals_back,
 )
-from engine.refusal import Refused
+from engine.refusal import OF_ANOTHER_JOURNAL, Refused
 from engine.titles import let_session_run, start_first_minutes
 from engine.undo import remember_panels
 
@@ -134,7 +134,9 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
     """Take a `done` for a prompt that is over or not known: the panels are not what they were."""
     past = {one.id: one.panels for one in tx.tally.prompts}
     if event.answer != "done" or past.get(event.prompt, "") is None:
-        raise Refused("not_asked", f"prompt {event.prompt} is not open: its answer comes too late")
+        other = tx.is_of_another_journal(event.prompt)
+        why = OF_ANOTHER_JOURNAL if other else "its answer comes too late"
+        raise Refused("not_asked", f"prompt {event.prompt} is not open: {why}")
     panels = past.get(event.prompt)
     known = panels if panels in tx.room.panels else None
     panels_stand(tx, known, "answered_late")

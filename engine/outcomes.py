@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.lens import recall_ended, recall_unsent
-from engine.refusal import Refused
+from engine.refusal import OF_ANOTHER_JOURNAL, Refused
 
 if TYPE_CHECKING:
     from engine.events import Outcome, OutcomeWord
@@ -32,12 +32,18 @@ def outcome_heard(tx: Transaction, event: Outcome) -> None:
     else:
         cue = next((cue for cue in core.open_cues if cue.id == event.order), None)
         if cue is None:
-            given = event.order <= tx.tally.serial
-            late = "its outcome comes too late" if given else "this room has not given it"
-            if not tx.room.answers:
-                late += ", or none is awaited, for the room file has no orders: {answered: yes}"
-            raise Refused("not_open", f"order {event.order} is not open: {late}")
+            raise Refused("not_open", f"order {event.order} is not open: {_why(tx, event.order)}")
         cue_ended(tx, cue, event.outcome)
+
+
+def _why(tx: Transaction, order: int) -> str:
+    """Say why an order is not open."""
+    if tx.is_of_another_journal(order):
+        return OF_ANOTHER_JOURNAL
+    why = "its outcome comes too late" if order <= tx.tally.serial else "this room has not given it"
+    if tx.room.answers:
+        return why
+    return f"{why}, or none is awaited, for the room file has no orders: {{answered: yes}}"
 
 
 def cue_ended(tx: Transaction, cue: OpenCue, outcome: OutcomeWord) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from engine.former_words import new_word
 
@@ -36,6 +36,12 @@ RefusalCode = Literal[
     "unknown_topic",
 ]
 """Why something was not taken. They are counted, so a code is never renamed."""
+
+
+OF_ANOTHER_JOURNAL: Final = (
+    "it is of another journal of this room, which this one knows nothing of; tell how things stand"
+)
+"""Why something is not open whose id this journal can never have given."""
 
 
 class Refused(ValueError):

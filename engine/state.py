@@ -172,11 +172,15 @@ class DatedAhead(NamedTuple):
     """When it first came, ms UTC."""
 
 
+IDS_OF_EPOCH: Final = 1_000_000
+"""How many ids of orders and prompts lie between the first one of a journal and that of another."""
+
+
 class Tally(NamedTuple):
     """Counts, and what was heard and asked; the wanted look never depends on them."""
 
     serial: int = 0
-    """The last number given to an order or a prompt."""
+    """The last number given to an order or a prompt; it begins with the journal's epoch."""
     seen: tuple[str, ...] = ()
     """Ids of the latest events that carried one."""
     heard: tuple[tuple[str, int], ...] = ()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
-from engine.state import THE_LOOK, State, Timers, Travels
+from engine.state import IDS_OF_EPOCH, THE_LOOK, State, Timers, Travels
 from engine.transition_table import fire
 from engine.wording import HOLDS
 
@@ -104,6 +104,10 @@ class Transaction:
         serial = self.tally.serial + 1
         self.tally = self.tally._replace(serial=serial)
         return serial
+
+    def is_of_another_journal(self, number: int) -> bool:
+        """Tell whether the number of an order or a prompt has another journal's epoch."""
+        return number // IDS_OF_EPOCH != self.tally.serial // IDS_OF_EPOCH
 
     def may_be_undone(self, before: Show) -> None:
         """Remember what stood before something that moves now, and whose doing it is."""

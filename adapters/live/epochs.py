@@ -9,8 +9,8 @@ from __future__ import annotations
 import secrets
 from typing import Final
 
-IDS_OF_EPOCH: Final = 1_000_000
-"""How many ids lie between the first one of an epoch and that of the next."""
+from engine.state import IDS_OF_EPOCH
+
 LARGEST_EPOCH: Final = 999_999_999
 """With this the ids stay below 2 ** 53, up to which every reader of JSON is exact (RFC 8259, 6)."""
 

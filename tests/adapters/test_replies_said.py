@@ -103,15 +103,12 @@ def test_a_reply_waits_in_the_journal_until_the_broker_has_it(
         to = return_address("replies/tablet", b"\x00\xff")
         word = InboundMessage(*payload_of(Mark(id="m1")), receipt=b"\0\1mark", reply_to=to)
         stage.durable.take([word])
-        if fetched:
-            (said,) = stage.durable.record.outbox.replies()
+        sent = stage.durable.record.outbox.replies() if fetched else ()
         stage.restart()
         waiting = [one for one in stage.durable.record.waiting() if one.message.subtopic == "reply"]
-        assert [(one.message.to, json.loads(one.message.body)["event"]) for one in waiting] == [
-            (to, "m1")
-        ]
-        assert not fetched or waiting == [said]
         (said,) = waiting
+        assert sent in ((), (said,))
+        assert (said.message.to, json.loads(said.message.body)["event"]) == (to, "m1")
         again = stage.durable.take([word._replace(repeated=True)])
         assert again.messages == ()
         assert [refused.code for refused, _ in again.refusals] == ["redelivered"]
