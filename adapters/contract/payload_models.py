@@ -352,15 +352,18 @@ class OwnFault:
 class Alive(_Model):
     """roomcue is there; `metrics` is what it has counted, in the Prometheus text format.
 
-    `proven` is false where somebody insisted on a room file that is not proven. `epoch` is what all
-    ids of orders and prompts begin with: another one means that the journal is a new one. It holds
-    for `holds_for` seconds; whoever hears nothing newer by then knows that roomcue stands still.
-    `faults` says what is wrong with roomcue itself, such as a full disk; while its journal cannot
-    be written nothing is taken or ordered, and what was sent at QoS 1 waits in the broker.
+    `proven` is false where somebody insisted on a room file that is not proven; it is said of the
+    file in force, and `file_waits` while another one is being proven or waits until nobody is at
+    the screen. `epoch` is what all ids of orders and prompts begin with: another one means that the
+    journal is a new one. It holds for `holds_for` seconds; whoever hears nothing newer by then
+    knows that roomcue stands still. `faults` says what is wrong with roomcue itself, such as a full
+    disk; while its journal cannot be written nothing is taken or ordered, and what was sent at
+    QoS 1 waits in the broker.
     """
 
     alive: Literal[True]
     proven: bool
+    file_waits: bool
     epoch: int
     holds_for: Annotated[int, Field(ge=1)]
     faults: tuple[OwnFault, ...]

@@ -138,7 +138,8 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.reason.wear", lens_due_message(catalogue_in(DEFAULT_LANGUAGE), "tall", DUE, now)
     yield "out.reason.taken", taken_message(catalogue_in(DEFAULT_LANGUAGE), now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
-    condition = Condition(now, proven=True, epoch=0, faults=(), metrics=nothing_counted)
+    truths = {"proven": True, "file_waits": False}
+    condition = Condition(now, epoch=0, faults=(), metrics=nothing_counted, **truths)
     yield "out.alive", alive_message(now + 60_000, condition)
     full = "roomcue.journal: cannot be written: database or disk is full"
     wrong = ailments(catalogue_in(DEFAULT_LANGUAGE), full, None, full=True)

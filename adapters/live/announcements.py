@@ -121,6 +121,8 @@ class Condition(NamedTuple):
     """Since when it keeps the room, in ms UTC."""
     proven: bool
     """Whether the room's rules are."""
+    file_waits: bool
+    """Whether other rules wait to be proven, and to take their place."""
     epoch: int
     """What the ids of orders and prompts begin with."""
     faults: tuple[Ailment, ...]

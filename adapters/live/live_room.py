@@ -114,6 +114,8 @@ class LiveRoom:
         """The text of a room file that nobody has proven; one that comes as a message is proven."""
         self.proposed = asyncio.Event()
         """Set when a room file has come as a message and is to be checked."""
+        self.file_waits = False
+        """Whether a room file waits to be judged and taken; what is proven is the one in force."""
         self.greeted = asyncio.Event()
         """Set once the room has said how it stands to a broker or a reader."""
         self.in_turn: Callable[[Errand], None] = _do_at_once
@@ -305,6 +307,7 @@ class LiveRoom:
         condition = Condition(
             since=self.since,
             proven=self.durable.room.text != self.unproven,
+            file_waits=self.file_waits,
             epoch=self.durable.epoch,
             faults=ailments(
                 self.durable.room.catalogue, journal.fault, journal.damage, full=journal.full
@@ -312,6 +315,12 @@ class LiveRoom:
             metrics=room_metrics_text(self.durable),
         )
         return alive_message(self.durable.now(), condition)
+
+    def note_file(self, *, waits: bool) -> None:
+        """Say at once that another room file waits to take this one's place, or no longer does."""
+        if waits != self.file_waits:
+            self.file_waits = waits
+            self.say_alive()
 
     def say_alive(self) -> None:
         """Say at once that roomcue is there and what is wrong with it, for that has changed."""

@@ -46,6 +46,7 @@ class SlowWork:
             try:
                 room.proposed.clear()
                 text = room.durable.record.proposal()
+                room.note_file(waits=text is not None)
                 if text is None:
                     await room.proposed.wait()
                     continue

@@ -16,7 +16,12 @@ import pytest
 from adapters.live import slow_work
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
-from adapters.live.messages import ROOM_FILE_TOPIC, InboundMessage, QueuedMessage
+from adapters.live.messages import (
+    ROOM_FILE_TOPIC,
+    InboundMessage,
+    OutgoingMessage,
+    QueuedMessage,
+)
 from adapters.live.slow_work import SlowWork
 from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, RatioSeen, Title
 from rules.room.load import load
@@ -107,6 +112,27 @@ def test_a_file_that_knows_how_the_room_stands_is_taken_at_once(stage: Stage) ->
     assert not any(map(has_light, stage.durable.record.waiting()))
 
 
+class Said:
+    """Keeps what is said of the room file where the room says that it is alive."""
+
+    may_explain_later = True
+
+    def __init__(self) -> None:
+        self.alive: list[tuple[bool, bool]] = []
+
+    def say(self, said: OutgoingMessage, serial: int | None) -> None:
+        del serial
+        if said.subtopic == "alive":
+            data = json.loads(said.body)
+            self.alive.append((data["proven"], data["file_waits"]))
+
+    def write(self) -> None:
+        pass
+
+    def follow_clock(self, by: int) -> None:
+        pass
+
+
 async def test_brought_as_a_message_it_is_taken_once_they_have_left(
     stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -116,16 +142,19 @@ async def test_brought_as_a_message_it_is_taken_once_they_have_left(
     log = io.BytesIO()
     monkeypatch.setattr(slow_work, "faults_of", without_a_fault)
     monkeypatch.setattr(slow_work, "RETRY_AFTER", 0.01)
-    room, prompt = LiveRoom(stage.durable, decision_log(log, "hayloft")), asked(stage)
+    outlet = Said()
+    room, prompt = LiveRoom(stage.durable, decision_log(log, "hayloft"), outlet), asked(stage)
     task = asyncio.create_task(SlowWork(tmp_path / "journal").check_proposals(room))
     room.publish(room.durable.take([InboundMessage(ROOM_FILE_TOPIC, STRANGER.encode())]))
     await until(lambda: b"room file waits" in log.getvalue())
+    assert outlet.alive == [(True, True)], "said at once: what is proven is the file in force"
     room.publish(room.durable.take([InboundMessage(ROOM_FILE_TOPIC, STRANGER.encode())]))
     await turns(20)
     assert asked(stage) == prompt, "to bring it twice makes no difference"
     stage.hear(Answer(prompt=prompt, answer="done", who="Ana"))
     await until(lambda: room.durable.room.text == STRANGER)
     assert log.getvalue().count(b"room file waits") == 1
+    await until(lambda: outlet.alive == [(True, True), (True, False)])
     room.end()
     task.cancel()
     await asyncio.gather(task, return_exceptions=True)
