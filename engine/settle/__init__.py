@@ -14,9 +14,13 @@ draws these conclusions:
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
-  lettering stands if lettering of this depth was seen before, or if nobody standardised the shape.
+  lettering stands if lettering of this depth was seen before, or of twice or half as many lines,
+  or if nobody standardised the shape.
   The latter waits as well within bars that have only just appeared: titles stand at a beginning.
-  A standard shape waits a little there, and where the settled shape is new. What came into one bar
+  A standard shape waits a little there, and where the settled shape is new. What comes in between,
+  nearer to the settled shape, is the picture in whose bars the rest is lettering; once it is there
+  again and the lettering gone, it is believed at once. What stood for longer than any lettering
+  does was none, and is not looked for as such. What came into one bar
   before it came into the other, as deep, is lettering: a picture's edges move at one moment.
   Lettering in the bars of a wider shape that was seen plainly says nothing against that.
 - What is within 2 % of the settled shape is that shape. Only one that nobody standardised gives way
@@ -28,8 +32,8 @@ draws these conclusions:
 - Bars on all four sides are a window, unless it is small, or of no standard ratio: that may be a
   block of lettering on black, and waits for longer than a title card stands.
 - A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any
-  standard shape that they may have been before they were counted. What stood in a bar before a dark
-  shot and stands there again, as deep, is a mark.
+  standard shape that they may have been before they were counted, and so is one bar beside a mark.
+  What stood in a bar before a dark shot and stands there again, as deep, is a mark.
 - Everything else is darkness and says nothing. Darkness that the new shape would explain still
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but
   it proves nothing. What was seen for as long as it must be, and then nothing but such darkness for

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.learnt import LINES_KNOWN, LONGEST_SLIP, Learnt, has_stood, slipped
+from engine.settle.learnt import LONGEST_SLIP, Learnt, has_stood, is_written, lines_known, slipped
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import UNSTEADY, DwellTimes, Rival
 from engine.settle.shapes import Outline, lies_within, same_outline
 from engine.settle.sightings import (
     AMBIGUOUS,
+    BACK,
     BEYOND,
     CORNER,
     DARK,
@@ -49,9 +50,13 @@ YOUNG: Final = 30_000
 """Lettering is expected in the bars of a shape until it has stood for so long without any, ms."""
 NEW: Final = 5_000
 """A shape is new until it has been settled for so long, ms."""
-UNREAD: Final = 3_000
-"""For so long a standard shape is seen where lettering is known, but none of its depth, and where
-the settled shape is new, ms."""
+UNREAD: Final = 2_000
+"""For so long a standard shape is seen where lettering is known, but none of its depth, ms."""
+UNSURE: Final = 3_000
+"""For so long one is seen that came into one bar first, or that was never seen before where the
+settled shape is new, ms."""
+DUE: Final = 16
+"""For this part of the time between two readings the next one is waited for, if it is due."""
 CONTESTED: Final = 3
 """So many times longer a first shape is seen where another one is seen as well."""
 
@@ -64,8 +69,8 @@ class Contest(NamedTuple):
     """The settled ratio, in 1/10,000."""
     home: Outline | None
     learnt: Learnt
-    contested: bool
-    """Whether another shape is seen plainly as well."""
+    aside: Rival | None
+    """The strongest other rival."""
     away: int
     """For how long the settled shape has not been seen, ms."""
     both: BothBars | None
@@ -121,23 +126,38 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
     """Say for how long nothing may yet speak against a rival, ms."""
     shape, learnt = rival.shape, contest.learnt
     slip = slipped(learnt, shape, contest.now)
-    if wider:
-        if shape.window or not shape.standard:
-            return 0
+    due = learnt.period // DUE if slip else 0
+    if wider and shape.standard and not shape.window:
         dwell = contest.dwell.wider
         quick = _is_former(contest, shape) and (not slip or _is_slip(contest))
-        return (dwell // 4 if quick else dwell) - rival.span
+        return (dwell // 4 if quick else dwell) + due - rival.span
+    if wider:
+        written = not shape.standard and _is_beneath(contest, rival) and _lines_likely(contest)
+        return need + LINES_LAST - rival.run if written else 0
     hasty = _time_unread(contest, rival, slip) - rival.run
     if not _may_be_lines(contest, shape):
-        rest = min(SLIPS_LAST * slip, LONGEST_SLIP)
+        rest = min(SLIPS_LAST * slip, LONGEST_SLIP) + due
         return max(hasty, min(rest - rival.run, 2 * rest - rival.proof))
-    known = _lines_known(contest)
-    if not shape.standard:
-        young = contest.now - learnt.moved <= YOUNG
-        return need + LINES_LAST - rival.run if known or young else 0
-    if not known:
+    if rival.signs & BACK:
+        return hasty
+    if shape.standard and not _lines_known(contest):
         return max(hasty, SLIPS_LAST * slip - rival.run)
-    return need + (LINES_LAST if slip else UNREAD) - contest.away
+    return _rest_of_lines(contest, rival, need, slip)
+
+
+def _rest_of_lines(contest: Contest, rival: Rival, need: int, slip: int) -> int:
+    """Say the same for a shape that may be lettering in both bars of the settled one.
+
+    `slip` is for how long it stood where it was one, ms.
+    """
+    shape, learnt, home = rival.shape, contest.learnt, contest.home
+    if not shape.standard:
+        return need + LINES_LAST - rival.run if _lines_likely(contest) else 0
+    if _is_beneath(contest, rival):
+        return need + LINES_LAST - rival.run
+    if slip or (home is not None and is_written(learnt, home, shape)):
+        return need + LINES_LAST - contest.away
+    return need + (UNSURE if _came_singly(contest) else UNREAD) - contest.away
 
 
 def _time_unread(contest: Contest, rival: Rival, slip: int) -> int:
@@ -146,10 +166,10 @@ def _time_unread(contest: Contest, rival: Rival, slip: int) -> int:
     `slip` is for how long it stood where it was one, ms.
     """
     if _is_hasty(contest, rival):
-        return UNREAD
+        return UNSURE
     if has_stood(contest.learnt, rival.shape) and not slip:
         return 0
-    return contest.learnt.period * 17 // 16
+    return contest.learnt.period + contest.learnt.period // DUE
 
 
 def _is_hasty(contest: Contest, rival: Rival) -> bool:
@@ -173,17 +193,46 @@ def _is_slip(contest: Contest) -> bool:
 
 def _may_be_lines(contest: Contest, shape: Outline) -> bool:
     """Tell whether a shape may be lettering in both bars above and below the settled one."""
-    if contest.home is None or not lies_within(contest.home, shape):
+    if contest.home is None or shape.window or not lies_within(contest.home, shape):
         return False
     return not (shape.standard and _is_back(contest, shape))
 
 
+def _came_singly(contest: Contest) -> bool:
+    """Tell whether what stands in both bars came into one of them first, as lettering may."""
+    return contest.both is not None and contest.both.written
+
+
 def _lines_known(contest: Contest) -> bool:
     """Tell whether lettering stands in both bars above and below, or has stood not long ago."""
-    lines = contest.learnt.lines
-    if contest.both is not None and contest.both.written:
-        return True
-    return lines is not None and contest.now - lines <= LINES_KNOWN
+    return _came_singly(contest) or lines_known(contest.learnt, contest.now)
+
+
+def _lines_likely(contest: Contest) -> bool:
+    """Tell whether lettering is known, or the settled shape has only just appeared."""
+    return _lines_known(contest) or contest.now - contest.learnt.moved <= YOUNG
+
+
+def _is_beneath(contest: Contest, rival: Rival) -> bool:
+    """Tell whether a rival may be lettering in the bars of another one.
+
+    That was seen since the settled shape was, and is nearer to it.
+    """
+    other, home = contest.aside, contest.home
+    if other is None or other.seen <= contest.now - contest.away or not other.shape.standard:
+        return False
+    if other.shape.window or rival.shape.window or not lies_within(other.shape, rival.shape):
+        return False
+    wider = home is not None and other.shape.ratio > home.ratio
+    return wider or (home is not None and lies_within(home, other.shape))
+
+
+def _is_contested(contest: Contest, rival: Rival) -> bool:
+    """Tell whether another shape is seen plainly as well: no slip, and no lettering in its bars."""
+    other = contest.aside
+    if other is None or other.proof <= 0 or lies_within(rival.shape, other.shape):
+        return False
+    return not slipped(contest.learnt, other.shape, contest.now)
 
 
 def _is_back(contest: Contest, shape: Outline) -> bool:
@@ -208,7 +257,7 @@ def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:
         need = dwell.taller
     if wider:
         return need
-    if contest.contested:
+    if _is_contested(contest, rival):
         return CONTESTED * need
     return need
 

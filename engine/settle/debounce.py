@@ -183,8 +183,8 @@ def _weighed(
     seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
     if home is not None and (both or eats_both_bars(home, seen)):
         both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
-        if was_lettering(home, both, seen):
-            learnt = lines_noted(learnt, now)
+        if both and was_lettering(home, settling.both, both, seen):
+            learnt = lines_noted(learnt, now, home, both.edge)
     shown: Evidence = NO_EVIDENCE
     if home is not None and fits(home, seen):
         if learnt.middle is not None and seen == reading and has_bars(home):
@@ -348,20 +348,16 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     """Let a sighting speak for its rival: the present one, the one aside, or a new one."""
     aspect, now, raster = heard.aspect, heard.since, heard.raster
     rival, aside, evidence = heard.rival, heard.aside, sighting.evidence
+    away = 0 if heard.left is None else now - heard.left
     if rival is not None and not speaks_for(sighting, rival, raster):
-        rival, aside = changed(rival, aside, sighting, raster)
+        rival, aside = changed(rival, aside, sighting, raster, now - away)
     if rival is None:
         rival = new_rival(_outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
     else:
         rival = seen_again(rival, aspect, sighting, now)
         if sighting.standard and not rival.shape.standard and evidence == WHOLE:
             rival = rival._replace(shape=_outline_seen(sighting, raster, heard.learnt.steps))
-    contested = (
-        aside is not None and aside.proof > 0 and not slipped(heard.learnt, aside.shape, now)
-    )
-    away = 0 if heard.left is None else now - heard.left
-    stands = heard.both
-    contest = Contest(dwell, aspect, heard.home, heard.learnt, contested, away, stands, now)
+    contest = Contest(dwell, aspect, heard.home, heard.learnt, aside, away, heard.both, now)
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
         return _won(heard, rival, evidence, now)

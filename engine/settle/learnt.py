@@ -20,6 +20,8 @@ BRIEF_AGAIN: Final = 5_500
 """The same for a shape that has stood for longer before, ms."""
 SLOWEST: Final = 1_500
 """A reading that stands for longer than this says nothing of how often its detector reads, ms."""
+MOST_LINES: Final = 3
+"""So many depths of lettering are remembered."""
 MOST_REAL: Final = 3
 """So many shapes are remembered that have stood."""
 
@@ -39,6 +41,15 @@ class CountedSteps(NamedTuple):
     """The largest of 16, 8, 4 and 2 of which each count was a multiple; 1 if there is none."""
     met: int = 0
     """Which multiples were met, a bit for each."""
+
+
+class Line(NamedTuple):
+    """Lettering that stood in both bars above and below."""
+
+    depth: int
+    """So many lines of each bar were written in."""
+    times: int = 1
+    """So often it was seen."""
 
 
 class Slip(NamedTuple):
@@ -70,6 +81,8 @@ class Learnt(NamedTuple):
     """The ratios (1/10,000) that have stood for a while, the last one first."""
     lines: int | None = None
     """When something last stood in both bars above and below at once, ms UTC."""
+    written: tuple[Line, ...] = ()
+    """How deep such lettering stood, the last one first."""
     period: int = 0
     """The shortest time for which a reading stood until another one came, ms; 0: not known. So
     often its detector reads at most, or a hub says what it reads."""
@@ -108,9 +121,54 @@ def slipped(learnt: Learnt, shape: Outline, now: int) -> int:
     return 0
 
 
-def lines_noted(learnt: Learnt, now: int) -> Learnt:
-    """Note that something stood in both bars above and below up to `now` (ms UTC)."""
-    return learnt._replace(lines=now)
+def lines_noted(learnt: Learnt, now: int, home: Outline, edge: int) -> Learnt:
+    """Note that lettering stood in both bars above and below `home` up to `now` (ms UTC).
+
+    It left `edge` lines of each bar.
+    """
+    depth, near = _bar_of(home) - edge, _near(home)
+    same = [line for line in learnt.written if abs(line.depth - depth) <= near]
+    others = [line for line in learnt.written if line not in same]
+    line = Line(depth, 1 + sum(one.times for one in same))
+    return learnt._replace(lines=now, written=(line, *others[: MOST_LINES - 1]))
+
+
+def _lines_denied(learnt: Learnt, former: Outline, shape: Outline) -> Learnt:
+    """Forget lettering in the former bars that is as deep as a shape that stood for longer."""
+    near, depth = _near(shape), _bar_of(former) - _bar_of(shape)
+    written = tuple(line for line in learnt.written if abs(line.depth - depth) > near)
+    return learnt._replace(written=written, lines=learnt.lines if written else None)
+
+
+def lines_known(learnt: Learnt, now: int) -> bool:
+    """Tell whether lettering has stood in both bars above and below not long ago."""
+    return learnt.lines is not None and now - learnt.lines <= LINES_KNOWN
+
+
+def is_written(learnt: Learnt, home: Outline, shape: Outline) -> bool:
+    """Tell whether a shape within `home` ends where lettering would that is like what was seen.
+
+    It is as deep, or twice or half as deep. The shape before the settled one is lettering only if
+    lettering was as deep again and again.
+    """
+    near, depth = _near(home), _bar_of(home) - _bar_of(shape)
+    if learnt.former is not None and same_outline(learnt.former, shape.ratio):
+        return any(abs(depth - line.depth) <= near and line.times > 1 for line in learnt.written)
+    return any(
+        abs(depth - line.depth) <= near
+        or min(abs(depth - 2 * line.depth), abs(2 * depth - line.depth)) <= 2 * near
+        for line in learnt.written
+    )
+
+
+def _near(shape: Outline) -> int:
+    """Give how many lines a bar above or below a shape may be off its place."""
+    return max(1, (shape.most_v - shape.least_v) // 2)
+
+
+def _bar_of(shape: Outline) -> int:
+    """Give the lines that the bar above or below a shape has."""
+    return (shape.least_v + shape.most_v) // 2
 
 
 def counts_noted(learnt: Learnt, reading: BarReading) -> Learnt:
@@ -148,14 +206,18 @@ def change_noted(
     lettering.
     """
     former, seen = learnt.former, left - learnt.begun
-    known = home is not None and has_stood(learnt, home)
-    brief = now - learnt.begun <= (BRIEF_AGAIN if known else BRIEF)
-    if home is not None and not brief:
-        learnt = _real_noted(learnt, home)
-    elif home is not None and former is not None and same_outline(former, shape.ratio):
-        learnt = slip_noted(learnt, home, seen, now)
-        if lies_within(former, home):
-            learnt = lines_noted(learnt, now)
+    if home is not None:
+        back = former is not None and same_outline(former, shape.ratio)
+        within = former is not None and back and lies_within(former, home)
+        brief = now - learnt.begun <= (BRIEF_AGAIN if has_stood(learnt, home) else BRIEF)
+        if not brief and not (within and seen <= LONGEST_SLIP and lines_known(learnt, now)):
+            learnt = _real_noted(learnt, home)
+            if former is not None and learnt.written and seen > LONGEST_SLIP:
+                learnt = _lines_denied(learnt, former, home)
+        elif back:
+            learnt = slip_noted(learnt, home, seen, now)
+            if within and former is not None:
+                learnt = lines_noted(learnt, now, former, _bar_of(home))
     return learnt._replace(former=home, moved=now, begun=left)
 
 
@@ -178,4 +240,6 @@ def without_place(learnt: Learnt, *, raster: bool) -> Learnt:
     """Forget where pictures lie and, with another `raster`, in which shape the last one was."""
     if learnt is NOTHING_LEARNT:
         return learnt
-    return learnt._replace(middle=None, former=None if raster else learnt.former)
+    if raster:
+        return learnt._replace(middle=None, former=None, written=())
+    return learnt._replace(middle=None)

@@ -19,6 +19,8 @@ class BothBars(NamedTuple):
     """For how long it was seen, ms: darkness that reaches into the picture does not count."""
     there: bool
     """Whether the last reading may show it."""
+    edge: int
+    """So many lines were left of each bar when it was last seen."""
     written: bool
     """Whether it is lettering: it came into one bar before it came into the other. The edges of a
     picture move at the same moment."""
@@ -43,9 +45,13 @@ def seen_in_both_bars(
         if (home.least_v - max(reading.top, reading.bottom)) * LINE < reading.rows:
             return None
         written = isinstance(last, BarReading) and came_singly(home, last, reading)
-        return BothBars(0, there=True, written=written)
-    there = reading is not None and max(reading.top, reading.bottom) < home.least_v
-    return BothBars(before.spent + spent if before.there else before.spent, there, before.written)
+        return BothBars(0, there=True, edge=(reading.top + reading.bottom) // 2, written=written)
+    _, there, edge, written = before
+    spent = before.spent + spent if there else before.spent
+    there = False
+    if reading is not None and max(reading.top, reading.bottom) < home.least_v:
+        there, edge = True, (reading.top + reading.bottom) // 2
+    return BothBars(spent, there, edge, written)
 
 
 def came_singly(home: Outline, last: BarReading, reading: BarReading) -> bool:
@@ -58,11 +64,17 @@ def came_singly(home: Outline, last: BarReading, reading: BarReading) -> bool:
     return home.least_v <= last.bottom <= home.most_v and abs(last.top - reading.top) <= near
 
 
-def was_lettering(home: Outline, stands: BothBars | None, reading: BarReading) -> bool:
-    """Tell whether what stood in both bars was lettering, if an edge is in its place again."""
+def was_lettering(
+    home: Outline, before: BothBars | None, both: BothBars, reading: BarReading
+) -> bool:
+    """Tell whether what stood in both bars was lettering, if an edge is in its place again.
+
+    `before` is what stood there up to now: where it ended in the dark it may have been a picture.
+    """
     return (
-        stands is not None
-        and (stands.written or stands.spent >= WRITTEN)
+        before is not None
+        and before.there
+        and (both.written or both.spent >= WRITTEN)
         and (
             home.least_v <= reading.top <= home.most_v
             or home.least_v <= reading.bottom <= home.most_v

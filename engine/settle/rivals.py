@@ -9,11 +9,13 @@ from engine.settle.shapes import (
     Outline,
     RasterKey,
     eats_both_bars,
+    lies_within,
     same_outline,
     same_place,
     scale_of,
 )
 from engine.settle.sightings import (
+    BACK,
     CALM,
     CORNER,
     CORNERED,
@@ -95,6 +97,7 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
             proof=max(0, proof - spent),
             weak=max(0, weak - spent),
             span=max(0, rival.span - spent),
+            signs=rival.signs & ~BACK,
             run=0,
             stood=max(rival.stood, rival.run),
             back=max(rival.back, home),
@@ -133,7 +136,8 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
     if evidence == OFFSET:
         return _back_in_its_place(rival, sighting, now)
     if gap > (SHORT_PATIENCE if quick else PATIENCE):
-        return new_rival(shape, sighting, now)
+        anew = new_rival(shape, sighting, now)
+        return anew._replace(signs=sighting.signs | rival.signs & BACK)
     if weak:
         other_kind = evidence >= EATEN and bool(signs & CORNERED) != (evidence == CORNER)
         if shape.off_v or shape.off_h:
@@ -206,8 +210,12 @@ def changed(
     aside: Rival | None,
     sighting: Sighting,
     raster: RasterKey | None,
+    left: int,
 ) -> tuple[Rival | None, Rival | None]:
     """Change to the rival that a sighting speaks for, and give what is then kept aside.
+
+    The settled shape was `left` then (ms UTC): one that was seen since, and is there again now that
+    what stood in its bars is gone, was no lettering.
 
     The first is the rival that was aside, or None where a new one must be made. The one that was
     held is kept aside if it is stronger.
@@ -215,6 +223,8 @@ def changed(
     rival = None
     if aside is not None and speaks_for(sighting, aside, raster):
         rival, aside = aside, None
+        if rival.seen > left and lies_within(rival.shape, held.shape):
+            rival = rival._replace(signs=rival.signs | BACK)
     if aside is None or held.proof + held.weak >= aside.proof + aside.weak:
         aside = held._replace(run=0, stood=max(held.run, held.stood))
     return rival, aside

@@ -80,6 +80,8 @@ class RasterScale(NamedTuple):
     """The slack if the detector's steps were not coarse."""
     fine_tight: int
     """The same for a ratio for which only one of two bars speaks."""
+    coarse: bool
+    """Whether the detector's steps are coarse for sure."""
 
 
 class Outline(NamedTuple):
@@ -143,6 +145,7 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
         tight=max(tight, lost),
         fine_slack=slack,
         fine_tight=tight,
+        coarse=steps.sure,
     )
 
 

@@ -65,6 +65,8 @@ SMALL: Final = 64
 """Sign: it is a window so small that it may be lettering on black."""
 EDGED: Final = 128
 """Sign: it reaches the edge of the raster on all sides but one."""
+BACK: Final = 256
+"""Sign: lettering stood in its bars, and it was there again, the settled shape never meanwhile."""
 
 
 class Sighting(NamedTuple):
@@ -197,9 +199,8 @@ def _even_at_the_sides(
         small, large = large, small
     bars_h = reading.left + reading.right
     width = (scale.columns - bars_h) * scale.numerator
-    as_eaten = 0
-    if 2 * large < scale.rows:
-        as_eaten = width // ((scale.rows - 2 * large) * scale.denominator)
+    lines = scale.rows - 2 * large
+    as_eaten = width // (lines * scale.denominator) if lines > 0 else 0
     if aspect is not None and alike(as_eaten, aspect):
         return Sighting(TEXT if reading.bottom < reading.top else MARK)
     lit_edge = dark_home = False
@@ -208,10 +209,11 @@ def _even_at_the_sides(
         lit_edge = bars_h // 2 >= home.least_h
         dark_home = lit_edge and bars_h // 2 <= home.most_h
     eaten = _eaten(rival, as_eaten, scale.fine_tight)
-    if not eaten and (aspect is None or as_eaten > aspect):
-        lit = (scale.rows - small - large) * scale.denominator
-        if not standard_for(width // lit, scale.fine_slack):
-            eaten = standard_for(as_eaten, scale.tight)
+    if not eaten:
+        lit = width // ((scale.rows - small - large) * scale.denominator)
+        far = (large - small) * 50 > scale.rows and bars_h <= 2 * scale.even_h
+        wider = aspect is None or as_eaten > aspect
+        eaten = _eaten_less_exactly(as_eaten, lit if wider else 0, scale, far=far)
     if eaten and not is_window(2 * large, bars_h, scale):
         signs = AMBIGUOUS if lit_edge else 0
         jump = scale.near_v + 1
@@ -236,6 +238,19 @@ def _eaten(rival: int, ratio: int, tight: int) -> int:
     if rival and abs(ratio - rival) * 200 <= ratio:
         return rival
     return standard_near(ratio, tight)
+
+
+def _eaten_less_exactly(ratio: int, lit: int, scale: RasterScale, *, far: bool) -> int:
+    """Give the same for a bar that was counted short, or in coarse steps; 0 if it is nobody's.
+
+    `lit` is the ratio of what is lit, 0 where the shape would not be wider: that may be a picture
+    off the middle. Bars that are `far` apart beside no dark sides are hardly one's.
+    """
+    if lit and not standard_for(lit, scale.fine_slack):
+        short = standard_for(ratio, scale.tight)
+        if short:
+            return short
+    return standard_near(ratio, scale.tight) if scale.coarse and far else 0
 
 
 def _corner(

@@ -10,12 +10,13 @@ from typing import Any
 import pytest
 
 from engine.settle.contest import STANDING, Contest, time_to_win, time_to_win_in_the_dark
-from engine.settle.learnt import Learnt, Slip
+from engine.settle.learnt import Learnt, Line, Slip
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import DwellTimes, Rival
 from engine.settle.shapes import Outline
 from engine.settle.sightings import (
     AMBIGUOUS,
+    BACK,
     BEYOND,
     CORNER,
     DARK,
@@ -52,13 +53,18 @@ def misread(ratio: int, stood: int, **more: Any) -> Learnt:  # noqa: ANN401 - fi
     return Learnt(slips=(Slip(ratio, stood, NOW),), **more)
 
 
+def beside(ratio: int, **of_rival: int) -> Rival:
+    """Give another rival, that was seen plainly."""
+    return Rival(outline(ratio), **PLAINLY | of_rival)
+
+
 def wait(  # noqa: PLR0913 - whatever a story is about
     shape: int | Outline,
     against: int | Outline | None,
     learnt: Learnt = Learnt(),  # noqa: B008 - it cannot be changed
     *,
     by: Evidence = WHOLE,
-    contested: bool = False,
+    aside: Rival | None = None,
     away: int = 0,
     both: BothBars | None = None,
     bars_known: bool = True,
@@ -74,7 +80,7 @@ def wait(  # noqa: PLR0913 - whatever a story is about
     )
     known = home if bars_known else None
     aspect = None if home is None else home.ratio
-    return time_to_win(Contest(dwell, aspect, known, learnt, contested, away, both, NOW), rival, by)
+    return time_to_win(Contest(dwell, aspect, known, learnt, aside, away, both, NOW), rival, by)
 
 
 # ------------------------------------------------------------------------------- a wider shape
@@ -142,9 +148,18 @@ def test_a_taller_window_waits_a_little_longer_and_one_that_may_be_lettering_muc
 
 
 def test_a_first_shape_waits_three_times_as_long_while_another_one_is_seen_as_well() -> None:
-    assert wait(NARROW, None, contested=True) == 3 * DWELL.taller
-    assert wait(NARROW, TALL, contested=True) == 3 * DWELL.taller
-    assert wait(SCOPE, TALL, contested=True, span=DWELL.wider) == DWELL.wider // 4
+    other = beside(SCOPE)
+    assert wait(NARROW, None, aside=other) == 3 * DWELL.taller
+    assert wait(NARROW, TALL, aside=other) == 3 * DWELL.taller
+    assert wait(SCOPE, TALL, aside=beside(NARROW), span=DWELL.wider) == DWELL.wider // 4
+
+
+def test_what_was_not_seen_plainly_or_slipped_or_is_lettering_in_its_bars_contests_nothing() -> (
+    None
+):
+    assert wait(NARROW, None, aside=beside(SCOPE, proof=0)) == DWELL.taller
+    assert wait(NARROW, TALL, misread(SCOPE, 500), aside=beside(SCOPE)) == DWELL.taller
+    assert wait(SCOPE, None, aside=beside(TALL)) == DWELL.taller
 
 
 def test_an_odd_shape_is_believed_sooner_where_nobody_puts_lettering() -> None:
@@ -237,7 +252,10 @@ def test_lettering_is_known_for_two_minutes() -> None:
 
 
 def test_what_came_into_one_bar_first_waits_as_where_lettering_is_known() -> None:
-    written, unknown = BothBars(0, there=True, written=True), BothBars(0, there=True, written=False)
+    written, unknown = (
+        BothBars(0, there=True, edge=21, written=True),
+        BothBars(0, there=True, edge=21, written=False),
+    )
     assert wait(TALL, SCOPE, both=unknown) == DWELL.taller
     assert wait(TALL, SCOPE, both=written, away=1_000) == DWELL.taller + 2_000
     assert wait(TALL, SCOPE, Learnt(real=(TALL,)), both=written) == DWELL.taller + 3_000
@@ -246,14 +264,62 @@ def test_what_came_into_one_bar_first_waits_as_where_lettering_is_known() -> Non
 
 def test_a_standard_shape_within_lettered_bars_waits_until_the_settled_one_is_long_away() -> None:
     assert wait(TALL, SCOPE) == DWELL.taller
-    assert wait(TALL, SCOPE, lettered()) == DWELL.taller + 3_000
-    assert wait(TALL, SCOPE, lettered(), away=1_000, run=9_000) == DWELL.taller + 2_000
+    assert wait(TALL, SCOPE, lettered()) == DWELL.taller + 2_000
+    assert wait(TALL, SCOPE, lettered(), away=1_000, run=9_000) == DWELL.taller + 1_000
     assert wait(NARROW, SCOPE, lettered()) == DWELL.taller
 
 
 def test_it_waits_longest_where_lettering_of_its_depth_was_seen() -> None:
     learnt = misread(TALL, 900, lines=NOW)
     assert wait(TALL, SCOPE, learnt) == DWELL.taller + 6_500
+
+
+def test_lettering_of_one_line_is_known_for_that_of_two_and_the_other_way_round() -> None:
+    """The bars of scope have 138 lines, those of the tall shape 21: it ends 117 lines within."""
+
+    def read(depth: int, *, former: int = NARROW, times: int = 1) -> int | None:
+        line, tall = Line(depth, times), outline(former)
+        return wait(TALL, SCOPE, Learnt(lines=NOW, written=(line,), former=tall, real=(TALL,)))
+
+    long, short = DWELL.taller + 6_500, DWELL.taller + 2_000
+    assert (read(117), read(58), read(234)) == (long, long, long)
+    assert (read(39), read(90)) == (short, short)
+    assert (read(58, former=TALL), read(117, former=TALL)) == (short, short)
+    assert read(117, former=TALL, times=2) == long
+
+
+def test_a_window_in_the_bars_is_no_lettering_for_it_has_bars_at_its_sides() -> None:
+    window = outline(TALL, shrink=90)
+    assert window.window
+    assert wait(window, outline(27_600), lettered()) == 900
+
+
+def test_what_stands_in_the_bars_of_a_shape_that_is_nearer_is_lettering_there() -> None:
+    """Scope was settled, 2.20 was seen since, and now what would be 1.85 stands in its bars."""
+    nearer, need = beside(22_000, seen=NOW - 1_000), 3 * DWELL.taller
+    assert wait(TALL, SCOPE, lettered(), aside=nearer, away=9_000) == need + 6_500
+    assert wait(TALL, SCOPE, lettered(), aside=nearer, away=9_000, run=1_000) == need + 5_500
+    assert wait(TALL, SCOPE, lettered(), aside=nearer, away=1_000) == need + 1_000
+    assert wait(TALL, SCOPE, aside=nearer, away=9_000) == need
+    window = nearer._replace(shape=nearer.shape._replace(window=True))
+    odd = nearer._replace(shape=nearer.shape._replace(standard=False))
+    assert wait(TALL, SCOPE, lettered(), aside=window, away=9_000) == need
+    assert wait(TALL, SCOPE, lettered(), aside=odd, away=9_000) == need
+
+
+def test_what_is_there_again_once_lettering_in_its_bars_is_gone_is_believed_at_once() -> None:
+    assert wait(TALL, SCOPE, lettered(), signs=BACK) == DWELL.taller
+    assert wait(20_700, SCOPE, lettered(), signs=BACK) == DWELL.odd
+
+
+def test_an_odd_shape_in_the_bars_of_a_wider_one_that_was_just_seen_waits_for_lettering() -> None:
+    seen_before, odd = beside(SCOPE, seen=NOW - 1_000), 20_700
+    outlasts = DWELL.odd + 6_500
+    assert wait(odd, TALL, Learnt(moved=NOW), aside=seen_before, away=2_000) == outlasts
+    assert wait(odd, TALL, lettered(), aside=seen_before, away=2_000, run=500) == outlasts - 500
+    assert wait(odd, TALL, aside=seen_before, away=2_000) == DWELL.odd
+    assert wait(odd, TALL, lettered(), aside=seen_before, away=1_000) == DWELL.odd
+    assert wait(odd, TALL, lettered(), aside=beside(NARROW), away=2_000) == DWELL.odd
 
 
 def test_what_slipped_within_the_bars_is_not_believed_sooner_for_coming_often() -> None:
@@ -264,7 +330,7 @@ def test_what_slipped_within_the_bars_is_not_believed_sooner_for_coming_often() 
 
 def test_a_shape_that_has_stood_before_is_no_lettering_while_none_is_known() -> None:
     assert wait(TALL, SCOPE, misread(TALL, 2_000, real=(TALL,))) == 7_000
-    assert wait(TALL, SCOPE, Learnt(real=(TALL,), lines=NOW)) == DWELL.taller + 3_000
+    assert wait(TALL, SCOPE, Learnt(real=(TALL,), lines=NOW)) == DWELL.taller + 2_000
 
 
 def test_a_new_shape_within_new_bars_waits_as_well() -> None:
@@ -365,6 +431,6 @@ def test_a_mark_in_a_bar_at_the_side_is_believed_sooner_than_one_above_or_below(
 
 
 def test_a_taller_shape_under_a_mark_waits_for_lettering_in_both_bars_too() -> None:
-    assert wait(TALL, SCOPE, lettered(), by=EATEN) == DWELL.odd + 3_000
+    assert wait(TALL, SCOPE, lettered(), by=EATEN) == DWELL.odd + 2_000
     assert wait(NARROW, None, by=EATEN) == DWELL.odd * 3 // 5
     assert wait(SCOPE, None, by=EATEN) == DWELL.wider + 1_000

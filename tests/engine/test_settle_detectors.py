@@ -104,6 +104,15 @@ def test_a_clock_as_high_as_the_old_bar_is_seen_through_once_it_outlasts_a_dark_
     assert later(settling, 35_100).aspect == SCOPE
 
 
+def test_a_mark_in_a_bar_that_was_counted_in_coarse_steps_is_seen_through() -> None:
+    """Bars of 2.00 have 60 lines, counted as 64; with the mark they might be those of 1.90."""
+    readings = [bars((16, 16, 0, 0)), bars((48, 96, 0, 0)), bars((128, 128, 0, 0))]
+    course = [(9_000 * place - 40_000, seen) for place, seen in enumerate(readings)]
+    before = told(*course, (-5_000, bars((144, 144, 0, 0))))
+    assert before.learnt.steps == Steps(16, sure=True)
+    assert later(told((0, bars((16, 64, 0, 0))), before=before), 9_000).aspect == 20_000
+
+
 # --------------------------------------------------------------------------- narrow pictures
 
 

@@ -139,7 +139,7 @@ def test_lettered_bars_are_waited_for_since_the_settled_shape_was_last_seen() ->
     """Black in between is no sight of it."""
     before = knowing(SCOPE, Learnt(lines=0))
     course = told((0, laid(TALL)), (1_000, None), (2_000, laid(TALL)), before=before)
-    assert course.deadline == DWELL.taller + 3_000
+    assert course.deadline == DWELL.taller + 2_000
 
 
 def test_text_that_is_believed_is_waited_for_no_more() -> None:
@@ -205,7 +205,7 @@ def test_a_wider_shape_that_was_seen_for_two_seconds_may_well_have_been_there() 
 
 def test_a_taller_shape_is_a_slip_however_long_it_was_seen() -> None:
     before = knowing(SCOPE, Learnt(lines=0))
-    assert slips_after(TALL, 2_500, 2_500, before) == (Slip(TALL, 2_500, 5_000),)
+    assert slips_after(TALL, 2_400, 2_400, before) == (Slip(TALL, 2_400, 4_800),)
 
 
 # ------------------------------------------------------------------------------------ two rivals

@@ -9,9 +9,12 @@ from engine.settle import Outline
 from engine.settle.learnt import (
     NOTHING_LEARNT,
     Learnt,
+    Line,
     Slip,
     change_noted,
     has_stood,
+    is_written,
+    lines_noted,
     place_noted,
     slip_noted,
     slipped,
@@ -90,7 +93,7 @@ def test_the_settled_shape_between_readings_of_the_wider_one_that_wins_was_a_sli
     assert won.aspect == 23_900
     assert won.learnt.slips == (Slip(17_778, 800, 5_600),)
     again = told((9_000, full), before=won)
-    assert again.deadline == 9_000 + 4 * 800
+    assert again.deadline == 9_000 + 4 * 800 + 50  # A sixteenth of the time between two.
     plain = told((0, scope), (8_000, scope._replace(top=140)), before=settled(17_778))
     assert plain.learnt.slips == ()
 
@@ -102,7 +105,7 @@ def test_the_dark_between_two_readings_is_no_part_of_a_slip() -> None:
     course = [(0, scope), (900, dark), (5_000, full), (5_300, scope), (12_000, full)]
     won = told(*course, before=settled(17_778))
     assert won.learnt.slips == (Slip(17_778, 300, 5_700),)
-    assert won.deadline == 12_000 + 4 * 300
+    assert won.deadline == 12_000 + 4 * 300 + 18
 
 
 # ------------------------------------------------------------------------- shapes that have stood
@@ -154,6 +157,37 @@ def test_such_a_slip_within_the_bars_was_lettering_as_well() -> None:
     assert changed(SCOPE, TALL, 2_000, Learnt(former=TALL)).lines is None
 
 
+def test_lettering_is_remembered_by_its_depth_and_how_often_it_came() -> None:
+    """The bars of scope have 138 lines."""
+    learnt = NOTHING_LEARNT
+    for now, edge in enumerate((90, 40, 92, 20, 60)):
+        learnt = lines_noted(learnt, now, SCOPE, edge)
+    assert learnt.lines == 4
+    assert learnt.written == (Line(78, 1), Line(118, 1), Line(46, 2))
+
+
+def test_lettering_that_stands_for_longer_than_any_does_was_a_picture() -> None:
+    """A tall shape in the bars of scope, that stands for 7 s and a little more, is none."""
+    known = Learnt(former=SCOPE, lines=100, written=(Line(117), Line(58)))
+    assert changed(TALL, SCOPE, 7_400, known).real == ()
+    assert changed(TALL, SCOPE, 7_400, known._replace(lines=None)).real == (18_500,)
+    assert changed(TALL, NARROW, 7_400, known).real == (18_500,)
+    stood = changed(TALL, SCOPE, 7_401, known)
+    assert (stood.real, stood.lines, stood.written) == ((18_500,), 100, (Line(58),))
+    stood = changed(TALL, SCOPE, 7_401, known._replace(written=(Line(117),)))
+    assert (stood.lines, stood.written) == (None, ())
+
+
+def test_lettering_is_known_again_by_its_depth() -> None:
+    known = lines_noted(NOTHING_LEARNT, 0, SCOPE, 80)
+    assert is_written(known, SCOPE, TALL)  # 117 lines deep: twice 58.
+    assert is_written(known, SCOPE, outline(20_900))  # As deep.
+    assert is_written(known, SCOPE, outline(22_200))  # Half as deep.
+    assert not is_written(known, SCOPE, outline(19_400))
+    assert not is_written(known, SCOPE, outline(20_400))
+    assert not is_written(NOTHING_LEARNT, SCOPE, TALL)
+
+
 def test_a_shape_counts_as_settled_since_the_one_before_it_was_last_seen() -> None:
     learnt = changed(SCOPE, TALL, 9_000)
     assert (learnt.former, learnt.begun, learnt.moved) == (SCOPE, 8_600, 9_000)
@@ -169,6 +203,8 @@ def test_of_an_axis_without_bars_no_place_is_learnt() -> None:
 
 
 def test_another_raster_takes_the_former_shape_with_the_place() -> None:
-    learnt = Learnt(middle=(40, 0), former=SCOPE, real=(23_900,))
+    lines = (Line(58),)
+    learnt = Learnt(middle=(40, 0), former=SCOPE, real=(23_900,), written=lines)
     assert without_place(learnt, raster=True) == Learnt(real=(23_900,))
-    assert without_place(learnt, raster=False) == Learnt(former=SCOPE, real=(23_900,))
+    kept = Learnt(former=SCOPE, real=(23_900,), written=lines)
+    assert without_place(learnt, raster=False) == kept

@@ -162,6 +162,31 @@ def test_a_dark_shot_that_ends_in_one_frame_of_lettering_is_none() -> None:
     assert told(*course, before=settled(23_900)).learnt.lines is None
 
 
+def test_two_lines_are_no_taller_picture_where_one_line_was_seen() -> None:
+    """One line is 39 lines of the raster high, two would leave the bars of 2.00 to 1."""
+    one, two = bars((99, 99, 0, 0)), bars((60, 60, 0, 0))
+    course = [(0, one), (3_000, laid(23_900)), (6_000, two), (12_000, laid(23_900))]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    stays = told(*course[:3], before=settled(23_900))
+    assert later(stays, 12_999).aspect == 23_900
+    assert later(stays, 13_000).aspect == 20_000
+
+
+def test_a_picture_that_is_there_again_behind_lettering_is_believed_at_once() -> None:
+    """The picture is 2.20 to 1 now: a line in its bars, which would be a taller one, is gone."""
+    one, now_flat, line = bars((70, 70, 0, 0)), laid(22_000), bars((49, 49, 0, 0))
+    course = [(0, one), (3_000, laid(23_900)), (9_000, now_flat), (11_000, line)]
+    back = told(*course, (14_000, now_flat), before=settled(23_900))
+    assert later(back, 14_499).aspect == 23_900
+    assert later(back, 14_500).aspect == 22_000
+
+
+def test_lettering_that_ends_in_a_dark_shot_is_not_remembered() -> None:
+    """Its end was not seen: a taller picture may have stood there, and gone in the dark."""
+    course = [(0, bars((60, 60, 0, 0))), (900, bars((200, 300, 300, 90))), (4_000, laid(27_600))]
+    assert told(*course, (5_000, laid(23_900)), before=settled(23_900)).learnt.lines is None
+
+
 def test_noise_at_the_edges_of_the_bars_is_no_lettering() -> None:
     near = settled(23_900)
     assert near.home is not None

@@ -19,6 +19,7 @@ from engine.settle.rivals import (
     speaks_for,
 )
 from engine.settle.sightings import (
+    BACK,
     BEYOND,
     CALM,
     CORNER,
@@ -224,22 +225,38 @@ def test_lettering_leaves_the_sides_as_they_are() -> None:
 
 def test_the_stronger_of_two_is_kept_aside() -> None:
     held, aside = rival(SCOPE, proof=300, weak=200), rival(NARROW, proof=100, weak=400)
-    assert changed(held, None, seen(WHOLE, 18_500), HD)[1] == held
-    assert changed(held, aside, seen(WHOLE, 18_500), HD) == (None, held)
-    assert changed(held, aside._replace(weak=401), seen(WHOLE, 18_500), HD)[1] == aside._replace(
-        weak=401
-    )
+    assert changed(held, None, seen(WHOLE, 18_500), HD, NOW)[1] == held
+    assert changed(held, aside, seen(WHOLE, 18_500), HD, NOW) == (None, held)
+    stronger = aside._replace(weak=401)
+    assert changed(held, stronger, seen(WHOLE, 18_500), HD, NOW)[1] == stronger
 
 
 def test_the_one_that_was_aside_is_weighed_again_when_it_is_seen() -> None:
     held, aside = rival(SCOPE, proof=300), rival(NARROW, proof=900)
-    assert changed(held, aside, seen(WHOLE, 13_333), HD) == (aside, held)
+    assert changed(held, aside, seen(WHOLE, 13_333), HD, NOW) == (aside, held)
 
 
 def test_how_long_a_rival_stood_is_kept_with_it_aside() -> None:
-    (_, kept) = changed(rival(run=700, stood=400), None, seen(WHOLE, 13_333), HD)
+    (_, kept) = changed(rival(run=700, stood=400), None, seen(WHOLE, 13_333), HD, NOW)
     assert kept is not None
     assert (kept.run, kept.stood) == (0, 700)
-    (_, kept) = changed(rival(run=100, stood=400), None, seen(WHOLE, 13_333), HD)
+    (_, kept) = changed(rival(run=100, stood=400), None, seen(WHOLE, 13_333), HD, NOW)
     assert kept is not None
     assert (kept.run, kept.stood) == (0, 400)
+
+
+def test_one_that_is_there_again_once_lettering_in_its_bars_is_gone_is_back() -> None:
+    """It counts only while the settled shape, which was left at `NOW`, was not seen again."""
+
+    def again(held: Outline, shape: Outline, last_seen: int) -> int:
+        one = rival(shape, seen=last_seen)
+        (back, _) = changed(rival(held), one, seen(WHOLE, shape.ratio), HD, NOW)
+        assert back is not None
+        return back.signs
+
+    assert again(TALL, SCOPE, NOW + 1) == BACK
+    assert again(TALL, SCOPE, NOW) == 0
+    assert again(SCOPE, TALL, NOW + 1) == 0
+    assert again(NARROW, SCOPE, NOW + 1) == 0
+    assert credited(rival(signs=BACK | BEYOND), SETTLED, 100, NOW).signs == BEYOND
+    assert credited(rival(signs=BACK | BEYOND), WHOLE, 100, NOW).signs == BACK | BEYOND
